@@ -1,0 +1,3 @@
+-- +goose Up
+
+COMMENT ON SCHEMA grading IS 'Laboratory: readings, certificates, holds.';

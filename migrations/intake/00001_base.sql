@@ -1,0 +1,3 @@
+-- +goose Up
+
+COMMENT ON SCHEMA intake IS 'Receiving: members, drums, tickets, weighings, samples.';

@@ -1,0 +1,3 @@
+-- +goose Up
+
+COMMENT ON SCHEMA settlement IS 'Office: pools, schedules, runs, statements, payouts.';

@@ -1,0 +1,122 @@
+// Package pg is the one way this suite talks to PostgreSQL: a pool bound to one schema, a transaction helper that
+// retries what may be retried, and the translation of constraint names into the caller's own errors.
+//
+// SQLSTATE codes are known here and nowhere else.
+package pg
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"math/rand/v2"
+	"time"
+
+	"github.com/jackc/pgx/v5"
+	"github.com/jackc/pgx/v5/pgconn"
+	"go.uber.org/zap"
+)
+
+// Querier is what a query needs; pool, connection and transaction all have it.
+type Querier interface {
+	Exec(ctx context.Context, sql string, args ...any) (pgconn.CommandTag, error)
+	Query(ctx context.Context, sql string, args ...any) (pgx.Rows, error)
+	QueryRow(ctx context.Context, sql string, args ...any) pgx.Row
+	SendBatch(ctx context.Context, b *pgx.Batch) pgx.BatchResults
+}
+
+// Config names a database and the schema of the service in it.
+type Config struct {
+	// URL of the service role, e.g. "postgres://intake_app@/barrelhead?host=/run/postgresql".
+	URL string
+	// Schema is the only entry of the search path.
+	Schema string
+	// MaxConns bounds the pool; 0 means 16.
+	MaxConns int32
+	// StartTimeout bounds the wait for a database that is still starting; 0 means 30 s.
+	StartTimeout time.Duration
+}
+
+// DB is the pool of one service.
+type DB struct {
+	pool   *Pool
+	schema string
+	log    *zap.Logger
+}
+
+// Open connects, waiting for a database that is still starting up to the configured time.
+func Open(ctx context.Context, c Config, log *zap.Logger) (*DB, error) {
+	config, err := connConfig(c)
+	if err != nil {
+		return nil, err
+	}
+	most := c.MaxConns
+	if most <= 0 {
+		most = 16
+	}
+	pool := newPool(config, most)
+	if err := awaitDatabase(ctx, pool, c.StartTimeout, log); err != nil {
+		pool.Close()
+		return nil, err
+	}
+	return &DB{pool: pool, schema: c.Schema, log: log}, nil
+}
+
+func connConfig(c Config) (*pgx.ConnConfig, error) {
+	if c.Schema == "" {
+		return nil, errors.New("the database configuration names no schema")
+	}
+	config, err := pgx.ParseConfig(c.URL)
+	if err != nil {
+		// The cause repeats the URL, and the URL may hold a password.
+		return nil, errors.New("the database URL cannot be parsed")
+	}
+	config.RuntimeParams["search_path"] = c.Schema
+	config.RuntimeParams["timezone"] = "UTC"
+	config.RuntimeParams["application_name"] = c.Schema
+	return config, nil
+}
+
+func awaitDatabase(ctx context.Context, pool *Pool, most time.Duration, log *zap.Logger) error {
+	if most == 0 {
+		most = 30 * time.Second
+	}
+	ctx, cancel := context.WithTimeout(ctx, most)
+	defer cancel()
+	for pause := 50 * time.Millisecond; ; pause = min(2*pause, 2*time.Second) {
+		err := pool.Ping(ctx)
+		if err == nil {
+			return nil
+		}
+		if isRefusal(err) {
+			return fmt.Errorf("connect to the database: %w", err)
+		}
+		log.Info("waiting for the database", zap.Error(err))
+		if !sleep(ctx, pause) {
+			return fmt.Errorf("the database did not answer within %s: %w", most, err)
+		}
+	}
+}
+
+// sleep reports false when ctx ended first. The pause is jittered by half.
+func sleep(ctx context.Context, pause time.Duration) bool {
+	timer := time.NewTimer(pause/2 + rand.N(pause/2+1)) //nolint:gosec // jitter needs no secrecy
+	defer timer.Stop()
+	select {
+	case <-ctx.Done():
+		return false
+	case <-timer.C:
+		return true
+	}
+}
+
+// Pool gives reads that need no transaction, and metrics, the pool itself.
+func (db *DB) Pool() *Pool { return db.pool }
+
+// Schema is the schema this DB works in.
+func (db *DB) Schema() string { return db.schema }
+
+// Log is the logger given to Open.
+func (db *DB) Log() *zap.Logger { return db.log }
+
+// Close waits for borrowed connections to come back, then closes all.
+func (db *DB) Close() { db.pool.Close() }
