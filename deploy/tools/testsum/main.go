@@ -1,0 +1,156 @@
+// Command testsum reads the output of go test -json, prints one line a package, everything a failed test said, and last
+// the number of top-level tests that passed and failed. A package that fails outside its tests (it does not build, or
+// its process died) counts as one failure, and so does a skipped test: a test that cannot run proves nothing.
+package main
+
+import (
+	"bufio"
+	"encoding/json"
+	"fmt"
+	"io"
+	"os"
+	"strings"
+)
+
+type event struct {
+	Action     string
+	Package    string
+	ImportPath string
+	Test       string
+	Output     string
+	Elapsed    float64
+}
+
+type key struct{ pkg, test string }
+
+type summary struct {
+	out            io.Writer
+	passed, failed int
+	running        map[key]bool
+	failedIn       map[string]int
+	said           map[key]*strings.Builder
+}
+
+func main() {
+	failed, err := summarize(os.Stdin, os.Stdout)
+	if err != nil {
+		fmt.Fprintln(os.Stderr, "testsum:", err)
+		os.Exit(1)
+	}
+	if failed > 0 {
+		os.Exit(1)
+	}
+}
+
+func summarize(in io.Reader, out io.Writer) (failed int, err error) {
+	s := &summary{out: out, running: map[key]bool{}, failedIn: map[string]int{}, said: map[key]*strings.Builder{}}
+	lines := bufio.NewReader(in)
+	for {
+		line, err := lines.ReadBytes('\n')
+		if len(line) > 0 {
+			s.line(line)
+		}
+		if err == io.EOF {
+			break
+		}
+		if err != nil {
+			return 0, err
+		}
+	}
+	if s.passed+s.failed == 0 {
+		s.failed++
+		fmt.Fprintln(out, "no tests were run")
+	}
+	fmt.Fprintf(out, "%d passed, %d failed\n", s.passed, s.failed)
+	return s.failed, nil
+}
+
+// line handles one event; what is no event is go's own complaint and is shown as it is.
+func (s *summary) line(line []byte) {
+	var e event
+	if json.Unmarshal(line, &e) != nil {
+		_, _ = s.out.Write(line)
+		return
+	}
+	top, _, sub := strings.Cut(e.Test, "/")
+	k := key{e.Package, top}
+	switch e.Action {
+	case "build-output":
+		fmt.Fprint(s.out, e.Output)
+	case "run":
+		s.running[k] = true
+	case "output":
+		s.keep(k, e.Output)
+	case "pass", "fail", "skip":
+		switch {
+		case e.Test == "":
+			s.packageDone(e)
+		case e.Action == "skip":
+			s.testFailed(k, fmt.Sprintf("%s %s was skipped, which counts as a failure\n", e.Package, e.Test))
+		case !sub:
+			s.testDone(k, e.Action)
+		}
+	}
+}
+
+func (s *summary) keep(k key, text string) {
+	if s.said[k] == nil {
+		s.said[k] = &strings.Builder{}
+	}
+	s.said[k].WriteString(text)
+}
+
+func (s *summary) testDone(k key, action string) {
+	if !s.running[k] {
+		return // a skipped subtest has settled it
+	}
+	if action == "fail" {
+		s.testFailed(k, "")
+		return
+	}
+	s.passed++
+	delete(s.running, k)
+	delete(s.said, k)
+}
+
+func (s *summary) testFailed(k key, why string) {
+	if !s.running[k] {
+		return
+	}
+	delete(s.running, k)
+	s.failed++
+	s.failedIn[k.pkg]++
+	s.show(k)
+	fmt.Fprint(s.out, why)
+}
+
+func (s *summary) show(k key) {
+	if b := s.said[k]; b != nil {
+		fmt.Fprint(s.out, b.String())
+		delete(s.said, k)
+	}
+}
+
+// packageDone also settles tests that never ended, because the process died under them.
+func (s *summary) packageDone(e event) {
+	for k := range s.running {
+		if k.pkg == e.Package && e.Action == "fail" {
+			s.testFailed(k, fmt.Sprintf("%s %s did not finish\n", k.pkg, k.test))
+		}
+	}
+	whole := key{pkg: e.Package}
+	switch {
+	case e.Action != "fail":
+		word := "ok  "
+		if e.Action == "skip" {
+			word = "no tests"
+		}
+		fmt.Fprintf(s.out, "%s\t%s\t%.1fs\n", word, e.Package, e.Elapsed)
+		delete(s.said, whole)
+		return
+	case s.failedIn[e.Package] == 0:
+		s.failed++
+		s.show(whole)
+	}
+	fmt.Fprintf(s.out, "FAIL\t%s\t%.1fs\n", e.Package, e.Elapsed)
+}
