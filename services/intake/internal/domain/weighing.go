@@ -1,0 +1,132 @@
+package domain
+
+import (
+	"errors"
+	"fmt"
+
+	"barrelhead.example/services/kit/quantity"
+)
+
+// TareKind says where a tare came from.
+type TareKind string
+
+// Where a tare may come from.
+const (
+	TareWeighedEmpty TareKind = "WEIGHED_EMPTY"
+	TareStencilled   TareKind = "STENCILLED"
+	TareClass        TareKind = "CLASS"
+	TareDeclared     TareKind = "DECLARED"
+	TareReweighed    TareKind = "REWEIGHED_AFTER_EMPTYING"
+)
+
+// Weighed reports whether the tare stood on a scale, as opposed to being read or said.
+func (k TareKind) Weighed() bool { return k == TareWeighedEmpty || k == TareReweighed }
+
+// Weighing is what the clerk sends of one barrel.
+type Weighing struct {
+	Gross    quantity.Mass
+	Tare     quantity.Mass
+	TareKind TareKind
+	// RawIndication is what the indicator sent.
+	RawIndication string
+	Stable        bool
+	Manual        bool
+	Reason        string
+}
+
+// Net is gross − tare.
+func (w Weighing) Net() quantity.Mass { return w.Gross - w.Tare }
+
+// Weigh applies the rules of one weighing and returns the warnings the clerk answered with a reason. Errors:
+// SCALE_CHECK_MISSING, UNSTABLE_READING, OUT_OF_RANGE (all at once), REASON_REQUIRED.
+func (s Scale) Weigh(w Weighing, bands Bands, unit quantity.Unit) ([]string, error) {
+	if err := s.MayWeigh(); err != nil {
+		return nil, err
+	}
+	if !w.Stable && !w.Manual {
+		return nil, unstable(w.RawIndication)
+	}
+	if err := s.vetWeights(w, unit); err != nil {
+		return nil, err
+	}
+	warnings := bands.Warnings(w, unit)
+	if len(warnings) > 0 && w.Reason == "" {
+		return nil, reasonRequired(warnings[0])
+	}
+	texts := make([]string, 0, len(warnings))
+	for _, warning := range warnings {
+		texts = append(texts, warning.text)
+	}
+	return texts, nil
+}
+
+func (s Scale) vetWeights(w Weighing, unit quantity.Unit) error {
+	var faults []error
+	if r := s.indication("gross", w.Gross, unit); r != nil {
+		faults = append(faults, r)
+	}
+	if r := s.vetTare(w, unit); r != nil {
+		faults = append(faults, r)
+	}
+	if len(faults) == 0 && w.Net() <= 0 {
+		faults = append(faults, outOfRange("gross", (w.Tare+s.Division).String(), s.Most().String(),
+			"gross %s less tare %s leaves %s: check both weights", show(w.Gross, unit), show(w.Tare, unit), show(w.Net(), unit)))
+	}
+	return errors.Join(faults...)
+}
+
+// vetTare holds a tare that was weighed to the steps of the scale; one that was painted or said may have any digits.
+func (s Scale) vetTare(w Weighing, unit quantity.Unit) *Refusal {
+	switch {
+	case w.TareKind.Weighed():
+		return s.indication("tare", w.Tare, unit)
+	case w.Tare <= 0:
+		return outOfRange("tare", quantity.Mass(1).String(), w.Gross.String(), "a tare of %s cannot be: enter the weight of the empty drum",
+			show(w.Tare, unit))
+	default:
+		return nil
+	}
+}
+
+func unstable(raw string) *Refusal {
+	return &Refusal{
+		reason: "UNSTABLE_READING", field: "stable",
+		message:  "the scale is still moving: wait until it stands still, then take the weight again",
+		metadata: map[string]string{"field": "stable", "indication": raw},
+	}
+}
+
+func reasonRequired(w warning) *Refusal {
+	r := &Refusal{
+		reason: "REASON_REQUIRED", field: w.field, message: w.text + ": check it, or say in reason why it is right",
+		metadata: map[string]string{"field": w.field},
+	}
+	if w.band != nil {
+		r.metadata["low"], r.metadata["high"] = w.band.Low.String(), w.band.High.String()
+	}
+	return r
+}
+
+// warning is an unusual fact a clerk may answer with a reason.
+type warning struct {
+	field string
+	text  string
+	band  *Band
+}
+
+// Warnings lists what is unusual about a weighing, the weights before how they were taken.
+func (b Bands) Warnings(w Weighing, unit quantity.Unit) []warning {
+	var found []warning
+	if !b.Net.holds(w.Net()) {
+		found = append(found, warning{"net", fmt.Sprintf("a net weight of %s is unusual for a 55-gallon steel drum (usually %s to %s)",
+			show(w.Net(), unit), b.Net.Low, show(b.Net.High, unit)), &b.Net})
+	}
+	if !b.Tare.holds(w.Tare) {
+		found = append(found, warning{"tare", fmt.Sprintf("a tare of %s is unusual for a 55-gallon steel drum (usually %s to %s)",
+			show(w.Tare, unit), b.Tare.Low, show(b.Tare.High, unit)), &b.Tare})
+	}
+	if w.Manual {
+		found = append(found, warning{"reason", "the weight was typed by hand instead of taken from the scale", nil})
+	}
+	return found
+}
