@@ -1,0 +1,157 @@
+package domain
+
+import (
+	"fmt"
+	"time"
+
+	"github.com/google/uuid"
+)
+
+// Standing is the advance a barrel has now: one that was not taken back.
+type Standing struct {
+	Payout            uuid.UUID
+	Ticket            uuid.UUID
+	TicketNumber      string
+	Certificate       uuid.UUID
+	CertificateNumber string
+	Schedule          uuid.UUID
+}
+
+// Situation is all settlement knows of one barrel at one moment.
+type Situation struct {
+	// Barrel is as its live ticket has it; Counts is false when no closed ticket carries it any more.
+	Barrel Delivered
+	Counts bool
+	// Certificate is nil before one was released. Supersession is why it replaced another; empty for a first.
+	Certificate  *Certificate
+	Supersession string
+	// Holds are the codes of the open holds, oldest first.
+	Holds []string
+	// Standing is nil when the barrel has earned nothing yet.
+	Standing *Standing
+}
+
+// Decision is what to do about one barrel: take its advance back, price it anew, or wait.
+type Decision struct {
+	// Reverse is why the standing advance is taken back; empty to leave it.
+	Reverse string
+	// Advance is the new advance, or nil.
+	Advance *Payout
+	// Waiting is why there is none, in plain words; empty if the barrel is priced or counts no more.
+	Waiting string
+}
+
+// Pricer decides about barrels by the adopted schedules. It may be used from several goroutines.
+type Pricer struct {
+	terms  Terms
+	policy HoldPolicy
+	tables []*Table
+	sheets []*Schedule
+}
+
+// NewPricer prepares the schedules; drafts among them price nothing.
+func NewPricer(schedules []*Schedule, policy HoldPolicy, terms Terms) *Pricer {
+	p := &Pricer{terms: terms, policy: policy}
+	for _, s := range schedules {
+		if s.Adopted() {
+			p.sheets, p.tables = append(p.sheets, s), append(p.tables, Compile(s))
+		}
+	}
+	return p
+}
+
+// Decide says what one barrel's situation calls for. It depends on the situation alone and never on what happened first, so
+// facts of the neighbours may arrive in any order. A standing advance that still rests on the live ticket and certificate
+// is left alone, whatever holds or schedules came later.
+func (p *Pricer) Decide(s Situation, at time.Time) (Decision, error) {
+	var d Decision
+	if s.Standing != nil {
+		if d.Reverse = s.outdated(); d.Reverse == "" {
+			return d, nil
+		}
+	}
+	if !s.Counts {
+		return d, nil
+	}
+	table, row, waiting := p.ready(s)
+	if waiting != "" {
+		d.Waiting = waiting
+		return d, nil
+	}
+	var err error
+	d.Advance, err = NewAdvance(table, row, s.Barrel, *s.Certificate, p.terms, at)
+	return d, err
+}
+
+// outdated says what the standing advance no longer rests on.
+func (s Situation) outdated() string {
+	switch {
+	case !s.Counts:
+		return fmt.Sprintf("ticket %s was voided", s.Standing.TicketNumber)
+	case s.Barrel.Ticket != s.Standing.Ticket:
+		return fmt.Sprintf("ticket %s was void and ticket %s replaces it", s.Standing.TicketNumber, s.Barrel.TicketNumber)
+	case s.Certificate == nil:
+		return fmt.Sprintf("certificate %s no longer belongs to the barrel", s.Standing.CertificateNumber)
+	case s.Certificate.ID != s.Standing.Certificate:
+		text := fmt.Sprintf("certificate %s was replaced by %s", s.Standing.CertificateNumber, s.Certificate.Number)
+		if s.Supersession != "" {
+			text += " (" + s.Supersession + ")"
+		}
+		return text
+	}
+	return ""
+}
+
+// ready finds the price of a barrel, or why there is none yet. A hold does not delay the correction of an advance that was
+// paid before it: it would take money back.
+func (p *Pricer) ready(s Situation) (*Table, int, string) {
+	if s.Certificate == nil {
+		return nil, 0, "waiting for its certificate"
+	}
+	if code := p.policy.Blocking(s.Holds); code != "" && s.Standing == nil {
+		return nil, 0, holdInWords(code)
+	}
+	b, c := s.Barrel, s.Certificate
+	if t, row := p.asBefore(s); t != nil {
+		return t, row, ""
+	}
+	t := p.inForce(b.CropYear, b.Date)
+	if t == nil {
+		return nil, 0, fmt.Sprintf("no schedule is adopted for crop year %d and deliveries of %s", b.CropYear, b.Date)
+	}
+	row := t.Row(b.Variety, c.ColorClass, c.Grade)
+	if row < 0 {
+		return nil, 0, "no adopted schedule has a price for " + inWords(b.Variety, c.ColorClass, c.Grade)
+	}
+	return t, row, ""
+}
+
+// asBefore is the table that priced the advance being corrected. A correction uses the prices of the original, so that a
+// void and an identical reissue come to exactly nothing, unless the delivery itself is another or it has no price there.
+func (p *Pricer) asBefore(s Situation) (*Table, int) {
+	if s.Standing == nil {
+		return nil, 0
+	}
+	for _, t := range p.tables {
+		if t.Schedule.ID != s.Standing.Schedule {
+			continue
+		}
+		if t.Schedule.CropYear != s.Barrel.CropYear || t.Schedule.Effective > s.Barrel.Date {
+			return nil, 0
+		}
+		if row := t.Row(s.Barrel.Variety, s.Certificate.ColorClass, s.Certificate.Grade); row >= 0 {
+			return t, row
+		}
+	}
+	return nil, 0
+}
+
+func (p *Pricer) inForce(cropYear int, date Date) *Table {
+	s := InForce(p.sheets, cropYear, date)
+	for _, t := range p.tables {
+		if t.Schedule == s {
+			return t
+		}
+	}
+	return nil
+}

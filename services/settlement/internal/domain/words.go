@@ -1,0 +1,77 @@
+package domain
+
+import (
+	"strings"
+	"unicode"
+
+	"barrelhead.example/services/kit/quantity"
+)
+
+// Terms are the cooperative's unit and currency.
+type Terms struct {
+	Unit     quantity.Unit
+	Currency string
+}
+
+func (t Terms) unit() string { return strings.ToLower(string(t.Unit)) }
+
+func (t Terms) mass(m quantity.Mass) string { return grouped(m.String()) + " " + t.unit() }
+
+func (t Terms) money(m quantity.Money) string { return t.signed(m.String()) }
+
+func (t Terms) price(p quantity.Price) string { return t.signed(p.String()) }
+
+// signed writes the sign before the currency, with the minus of print rather than the hyphen.
+func (t Terms) signed(decimal string) string {
+	unsigned, negative := strings.CutPrefix(decimal, "-")
+	sign := ""
+	if negative {
+		sign = "−"
+	}
+	if t.Currency == "USD" {
+		return sign + "$" + grouped(unsigned)
+	}
+	return sign + grouped(unsigned) + " " + t.Currency
+}
+
+// grouped puts a comma before each third digit of the whole part.
+func grouped(decimal string) string {
+	whole, frac, _ := strings.Cut(decimal, ".")
+	var b strings.Builder
+	for i, r := range whole {
+		if rest := len(whole) - i; i > 0 && rest%3 == 0 && whole[i-1] != '-' {
+			b.WriteByte(',')
+		}
+		b.WriteRune(r)
+	}
+	if frac != "" {
+		b.WriteString("." + frac)
+	}
+	return b.String()
+}
+
+// inWords names a price cell, e.g. "buckwheat, dark amber, grade C".
+func inWords(variety, color, grade string) string {
+	if variety == "" {
+		variety = "any other source"
+	}
+	return variety + ", " + lower(color) + ", " + gradeInWords(grade)
+}
+
+func gradeInWords(grade string) string {
+	if len(grade) == 1 {
+		return "grade " + grade
+	}
+	return lower(grade)
+}
+
+// lower turns a name of the wire into words: "EXTRA_LIGHT_AMBER" is "extra light amber".
+func lower(name string) string { return strings.ToLower(strings.ReplaceAll(name, "_", " ")) }
+
+// sentence starts with a capital letter.
+func sentence(s string) string {
+	for i, r := range s {
+		return string(unicode.ToUpper(r)) + s[i+len(string(r)):]
+	}
+	return s
+}
