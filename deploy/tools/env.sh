@@ -1,6 +1,6 @@
 # Shared by the scripts of deploy/: which tools are needed, where they live and how a missing one is made. Source it from
-# the repository root, in bash. Every need_… function returns at once when the tool is there, says what it installs when
-# it is not, asks for nothing, and ends the script with what to do where it cannot.
+# the repository root, in bash. need_go comes first. Every need_… function returns at once when the tool is there, says
+# what it installs when it is not, asks for nothing, and ends the script with what to do where it cannot.
 BARRELHEAD_HOME="${BARRELHEAD_HOME:-$PWD/.barrelhead}"
 TOOLS="$BARRELHEAD_HOME/tools"
 export BARRELHEAD_HOME PATH="$TOOLS/bin:$PATH"
@@ -27,6 +27,8 @@ need_go() {
   if ! command -v go >/dev/null && [ -x /usr/local/go/bin/go ]; then PATH="$PATH:/usr/local/go/bin"; fi
   command -v go >/dev/null || give_up "Go is missing. Install Go $wanted or newer, so that \`go version\` works in this shell, and run this again."
   need_home
+  # Fetching modules needs the certificates of the network, which a bare Debian lacks.
+  if command -v apt-get >/dev/null && [ ! -e /etc/ssl/certs/ca-certificates.crt ]; then install_packages "certificates for downloads" ca-certificates; fi
   # A service account may have no home to cache in.
   if [ ! -w "${HOME:-/nonexistent}" ]; then export GOPATH="$BARRELHEAD_HOME/go" GOCACHE="$BARRELHEAD_HOME/gocache"; fi
   have=$(go env GOVERSION) || give_up "Go $wanted or newer is needed and could not be fetched. Install it, so that \`go version\` shows it, and run this again."
@@ -40,43 +42,136 @@ as_root() {
   if [ "$(id -u)" = 0 ]; then "$@"; else sudo -n "$@"; fi
 }
 
-# need_packages WHY PACKAGE… installs Debian packages.
-need_packages() {
-  local why=$1 log="$BARRELHEAD_HOME/log/packages.log"
-  shift
-  command -v apt-get >/dev/null || give_up "Missing: $why. This machine has no apt-get; install it by the system's own means (on Debian it is called $*) and run this again."
-  if ! as_root true 2>/dev/null; then
-    give_up "Missing: $why. Installing it needs root. Run once as root: apt-get install -y $* ; then run this again."
-  fi
-  need_home
-  say "installing $why ($*; log in $log)"
-  # The lists are only fetched when the install fails without: a fresh image has none, and stale ones name vanished files.
-  if ! packages_install "$@" >>"$log" 2>&1; then
-    as_root apt-get -q update >>"$log" 2>&1 || true
-    packages_install "$@" >>"$log" 2>&1 || {
-      tail -n 15 "$log" >&2
-      give_up "Installing $why failed; the end of $log is above. Without a network, install $* by hand and run this again."
-    }
-  fi
+# What each system tool is for and the Debian packages that hold it. find_TOOL says whether the tool is there.
+what_is() {
+  case $1 in
+    cc) echo "a C compiler for the race detector" ;;
+    postgres) echo "the PostgreSQL server" ;;
+    pdftools) echo "PDF readers" ;;
+    chromium) echo "a browser for the page tests" ;;
+  esac
 }
 
-packages_install() {
+packages_of() {
+  case $1 in
+    cc) echo "gcc libc6-dev" ;;
+    postgres) echo "postgresql" ;;
+    pdftools) echo "poppler-utils" ;;
+    chromium) echo "chromium" ;;
+  esac
+}
+
+find_cc() { command -v "${CC:-gcc}" >/dev/null; }
+find_pdftools() { command -v pdftotext >/dev/null && command -v pdftoppm >/dev/null; }
+
+postgres_in() { [ -x "$1/initdb" ] && [ -x "$1/postgres" ]; }
+
+# find_postgres exports BARRELHEAD_PG_BIN, the newest server's folder unless it was given. Debian keeps them off the PATH.
+find_postgres() {
+  local dir
+  if [ -n "${BARRELHEAD_PG_BIN:-}" ]; then
+    postgres_in "$BARRELHEAD_PG_BIN" || give_up "BARRELHEAD_PG_BIN is $BARRELHEAD_PG_BIN, but initdb and postgres are not in it."
+    return
+  fi
+  for dir in $(printf '%s\n' /usr/lib/postgresql/*/bin | sort -t / -k 5 -n -r) "$(dirname "$(command -v initdb || echo /nonexistent/initdb)")"; do
+    if postgres_in "$dir"; then
+      export BARRELHEAD_PG_BIN="$dir"
+      return
+    fi
+  done
+  return 1
+}
+
+# find_chromium exports BARRELHEAD_CHROMIUM, the browser's program unless it was given.
+find_chromium() {
+  local name
+  if [ -n "${BARRELHEAD_CHROMIUM:-}" ]; then
+    command -v "$BARRELHEAD_CHROMIUM" >/dev/null || give_up "BARRELHEAD_CHROMIUM is $BARRELHEAD_CHROMIUM, which is no program."
+    return
+  fi
+  for name in chromium chromium-browser google-chrome /snap/bin/chromium; do
+    # Ubuntu's chromium-browser without snap is a script that only says so, hence the call.
+    if command -v "$name" >/dev/null && "$name" --version >/dev/null 2>&1; then
+      BARRELHEAD_CHROMIUM=$(command -v "$name")
+      export BARRELHEAD_CHROMIUM
+      return
+    fi
+  done
+  return 1
+}
+
+# need_system TOOL… makes sure of system tools, all missing ones in one installation.
+need_system() {
+  local tool missing=() packages=() what=""
+  for tool in "$@"; do
+    if "find_$tool"; then continue; fi
+    # Ubuntu's package of that name only calls snap, which cannot run in a container.
+    if [ "$tool" = chromium ] && is_ubuntu; then snap_chromium; continue; fi
+    missing+=("$tool")
+    what="$what${what:+, }$(what_is "$tool")"
+    read -r -a names <<<"$(packages_of "$tool")"
+    packages+=("${names[@]}")
+  done
+  if [ "${#missing[@]}" = 0 ]; then return; fi
+  install_packages "$what" "${packages[@]}"
+  for tool in "${missing[@]}"; do
+    "find_$tool" || give_up "$(packages_of "$tool") was installed, but $(what_is "$tool") is still not found."
+  done
+}
+
+need_cc() { need_system cc; }
+need_postgres() { need_system postgres; }
+need_pdftools() { need_system pdftools; }
+need_chromium() { need_system chromium; }
+
+is_ubuntu() { [ "$(. /etc/os-release 2>/dev/null && echo "${ID:-}")" = ubuntu ]; }
+
+snap_chromium() {
+  if command -v snap >/dev/null && as_root true 2>/dev/null; then
+    say "installing a browser for the page tests (snap chromium)"
+    as_root snap install chromium >&2 || true
+  fi
+  find_chromium || give_up "Missing: a browser for the page tests, which Ubuntu has only as a snap. Run: snap install chromium ; or set BARRELHEAD_CHROMIUM to a Chromium or Chrome program, and run this again."
+}
+
+# install_packages WHAT PACKAGE…
+install_packages() {
+  local what=$1 log="$BARRELHEAD_HOME/log/packages.log"
+  shift
+  command -v apt-get >/dev/null || give_up "Missing: $what. This machine has no apt-get: install it by the system's own means (Debian calls it $*) and run this again."
+  as_root true 2>/dev/null || give_up "Missing: $what. Installing it needs root. Run once as root: apt-get install -y $* ; then run this again."
+  need_home
+  say "installing $what ($*; log in $log)"
+  cluster_by_package off
+  # The lists are only fetched when the install fails without: a fresh image has none, and stale ones name vanished files.
+  if ! apt_install "$@" >>"$log" 2>&1; then
+    as_root apt-get -q update >>"$log" 2>&1 || true
+    if ! apt_install "$@" >>"$log" 2>&1; then
+      cluster_by_package on
+      tail -n 15 "$log" >&2
+      give_up "Installing failed; the end of $log is above. Without a network, install $* by hand and run this again."
+    fi
+  fi
+  cluster_by_package on
+}
+
+apt_install() {
   as_root env DEBIAN_FRONTEND=noninteractive apt-get -qq -o DPkg::Lock::Timeout=300 -o Dpkg::Options::=--force-confold \
     install -y --no-install-recommends "$@" </dev/null
 }
 
-# need_command COMMAND WHY PACKAGE… makes sure of one command that Debian packages.
-need_command() {
-  local command=$1
-  shift
-  command -v "$command" >/dev/null || need_packages "$@"
+# cluster_by_package off keeps Debian from making and starting a cluster of its own when its PostgreSQL is installed; we
+# only want the programs. It is put back afterwards, for whoever installs a server there on purpose.
+cluster_by_package() {
+  local file=/etc/postgresql-common/createcluster.d/barrelhead.conf
+  case $1 in
+    off)
+      as_root mkdir -p "${file%/*}"
+      echo "create_main_cluster = false" | as_root tee "$file" >/dev/null
+      ;;
+    on) as_root rm -f "$file" ;;
+  esac
 }
-
-# need_cc is for the race detector, which links C.
-need_cc() { need_command "${CC:-gcc}" "a C compiler" gcc libc6-dev; }
-
-# need_pdftools reads back the documents we print.
-need_pdftools() { need_command pdftotext "PDF readers" poppler-utils; }
 
 # go_tool NAME VERSION MODULE builds a pinned command into $TOOLS/bin, from the Go module cache or network.
 go_tool() {
@@ -108,67 +203,4 @@ need_buf() {
 need_linter() {
   if [ "$(golangci-lint version --short 2>/dev/null)" = "$LINTER_VERSION" ]; then return; fi
   go_tool golangci-lint "$LINTER_VERSION" github.com/golangci/golangci-lint/v2/cmd/golangci-lint
-}
-
-postgres_in() { [ -x "$1/initdb" ] && [ -x "$1/postgres" ]; }
-
-# find_postgres prints the folder of the server's binaries, the newest version first. Debian keeps them off the PATH.
-find_postgres() {
-  local dir
-  for dir in $(printf '%s\n' /usr/lib/postgresql/*/bin | sort -t / -k 5 -n -r) "$(dirname "$(command -v initdb || echo /nonexistent/initdb)")"; do
-    if postgres_in "$dir"; then
-      printf '%s\n' "$dir"
-      return
-    fi
-  done
-  return 1
-}
-
-# need_postgres finds PostgreSQL's server binaries or installs them, and exports BARRELHEAD_PG_BIN. It starts no server.
-need_postgres() {
-  if [ -n "${BARRELHEAD_PG_BIN:-}" ]; then
-    postgres_in "$BARRELHEAD_PG_BIN" || give_up "BARRELHEAD_PG_BIN is $BARRELHEAD_PG_BIN, but initdb and postgres are not in it."
-    return
-  fi
-  if ! find_postgres >/dev/null; then install_postgres; fi
-  BARRELHEAD_PG_BIN=$(find_postgres) || give_up "PostgreSQL was installed, but its initdb is not under /usr/lib/postgresql. Set BARRELHEAD_PG_BIN to the folder it is in."
-  export BARRELHEAD_PG_BIN
-}
-
-# install_postgres keeps Debian from making and starting a cluster of its own, for as long as the installation takes.
-install_postgres() {
-  local off=/etc/postgresql-common/createcluster.d/barrelhead.conf
-  if command -v apt-get >/dev/null && as_root true 2>/dev/null; then
-    as_root mkdir -p "${off%/*}"
-    echo "create_main_cluster = false" | as_root tee "$off" >/dev/null
-  fi
-  (need_packages "the PostgreSQL server" postgresql) || {
-    as_root rm -f "$off" 2>/dev/null || true
-    exit 1
-  }
-  as_root rm -f "$off"
-}
-
-# need_chromium finds a browser for the tests of the pages and exports BARRELHEAD_CHROMIUM.
-need_chromium() {
-  if find_chromium; then return; fi
-  if [ "$(. /etc/os-release 2>/dev/null && echo "${ID:-}")" = ubuntu ]; then
-    # Ubuntu's package of this name only calls snap, which cannot run in a container.
-    if command -v snap >/dev/null && as_root snap install chromium >&2; then PATH="$PATH:/snap/bin"; fi
-  else
-    need_packages "a browser for the page tests" chromium
-  fi
-  find_chromium || give_up "No Chromium was found. Install it (on Ubuntu: snap install chromium) or set BARRELHEAD_CHROMIUM to a Chromium or Chrome program, and run this again."
-}
-
-find_chromium() {
-  local name
-  for name in "${BARRELHEAD_CHROMIUM:-chromium}" chromium chromium-browser google-chrome; do
-    if BARRELHEAD_CHROMIUM=$(command -v "$name") && "$BARRELHEAD_CHROMIUM" --version >/dev/null 2>&1; then
-      export BARRELHEAD_CHROMIUM
-      return
-    fi
-  done
-  unset BARRELHEAD_CHROMIUM
-  return 1
 }
