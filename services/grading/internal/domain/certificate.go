@@ -1,0 +1,124 @@
+package domain
+
+import (
+	"fmt"
+	"slices"
+	"strings"
+	"time"
+
+	"github.com/google/uuid"
+)
+
+// Certificate is a released grade decision. It is superseded, never edited.
+type Certificate struct {
+	ID uuid.UUID
+	// Number is gap-free in its year, e.g. "G-2026-000412".
+	Number   string
+	Sample   string
+	Variety  string
+	CropYear int32
+	Decision Decision
+	// Readings are copies of what it rests on.
+	Readings []Reading
+	Style    Style
+	Releaser string
+	Time     time.Time
+	// Supersedes is nil for a first.
+	Supersedes *uuid.UUID
+	Reason     string
+}
+
+// Name is the resource name.
+func (c *Certificate) Name() string { return "certificates/" + c.ID.String() }
+
+// CertificateNumber prints a number; the counter starts at one each year.
+func CertificateNumber(year int, counter int64) string {
+	return fmt.Sprintf("G-%d-%06d", year, counter)
+}
+
+// Release is the request to certify a sample.
+type Release struct {
+	Sample Sample
+	Style  Style
+	// Standing readings, one a factor.
+	Standing []Reading
+	// Analysts is everyone who ever measured the sample, also readings since replaced.
+	Analysts []string
+	Releaser string
+	// Previous is the certificate that stands, nil for none.
+	Previous *Certificate
+	Reason   string
+}
+
+// Decide judges the sample by the house standard and checks that it may be released. The result has neither id nor number
+// nor time. Errors: *StateError, *SamePersonError, *ReasonRequiredError.
+func (r *Release) Decide(standard *Standard) (Certificate, error) {
+	rests, err := r.readings(standard)
+	if err != nil {
+		return Certificate{}, err
+	}
+	if slices.Contains(r.Analysts, r.Releaser) {
+		return Certificate{}, &SamePersonError{First: r.Releaser, Message: fmt.Sprintf(
+			"%s measured %s and may not release it: ask another person to release", r.Releaser, r.Sample.Name())}
+	}
+	if err := r.mayReplace(rests); err != nil {
+		return Certificate{}, err
+	}
+	c := Certificate{
+		Sample: r.Sample.Code, Variety: r.Sample.Variety, CropYear: r.Sample.CropYear,
+		Readings: rests, Style: r.Style, Releaser: r.Releaser,
+	}
+	if r.Previous != nil {
+		c.Supersedes, c.Reason = &r.Previous.ID, strings.TrimSpace(r.Reason)
+	}
+	c.Decision, err = r.judge(standard, rests)
+	return c, err
+}
+
+// readings picks what the style is judged by and names what is missing.
+func (r *Release) readings(standard *Standard) ([]Reading, error) {
+	var rests []Reading
+	var missing []Factor
+	for _, f := range standard.Required(r.Style) {
+		at := slices.IndexFunc(r.Standing, func(s Reading) bool { return s.Factor == f })
+		if at < 0 {
+			missing = append(missing, f)
+			continue
+		}
+		rests = append(rests, r.Standing[at])
+	}
+	if len(missing) > 0 {
+		return nil, &StateError{r.Sample.Name(), Waiting.String(), fmt.Sprintf(
+			"%s has no reading of %s: measure it before releasing", r.Sample.Name(), listFactors(missing))}
+	}
+	return rests, nil
+}
+
+// mayReplace insists that a certificate is issued anew only for a new reading, and says why.
+func (r *Release) mayReplace(rests []Reading) error {
+	if r.Previous == nil {
+		return nil
+	}
+	if strings.TrimSpace(r.Reason) == "" {
+		return &ReasonRequiredError{
+			Message: fmt.Sprintf("%s has certificate %s (%s): say in reason why it is issued anew",
+				r.Sample.Name(), r.Previous.Number, r.Previous.Decision.Grade),
+			Meta: map[string]string{"certificate": r.Previous.Name()},
+		}
+	}
+	if slices.EqualFunc(rests, r.Previous.Readings, func(a, b Reading) bool { return a.ID == b.ID }) {
+		return &StateError{r.Sample.Name(), Certified.String(), fmt.Sprintf(
+			"certificate %s rests on the same readings: measure again before issuing another", r.Previous.Number)}
+	}
+	return nil
+}
+
+func (r *Release) judge(standard *Standard, rests []Reading) (Decision, error) {
+	q := Question{Style: r.Style, Source: r.Sample.Variety}
+	for i := range rests {
+		if err := q.Set(rests[i].Factor, rests[i].Reported); err != nil {
+			return Decision{}, fmt.Errorf("reading %s: %w", rests[i].ID, err)
+		}
+	}
+	return standard.Judge(&q)
+}

@@ -1,0 +1,211 @@
+package domain
+
+import "fmt"
+
+// FactorResult is what one factor came to under a standard.
+type FactorResult struct {
+	Factor Factor
+	Value  Value
+	// Grade is the best the factor alone allows; empty for a factor that sets no grade.
+	Grade string
+	// Limit is the range the value fell in, in words.
+	Limit string
+	// Limiting is true if the factor held the whole sample down.
+	Limiting bool
+	Source   string
+	// Provisional is true where the limit, or the rule that applied it, is only remembered.
+	Provisional bool
+}
+
+// Decision is the outcome of judging.
+type Decision struct {
+	Standard        string
+	StandardVersion string
+	// Grade is empty when no factor of the grade was given.
+	Grade      string
+	ColorClass string
+	// Total, Moisture and Color are decimal strings, empty when not scored or not given.
+	Total, Moisture, Color string
+	Factors                []FactorResult
+	Explanation            string
+}
+
+// verdict is one factor judged, before it is written down.
+type verdict struct {
+	rule  *rule
+	value Value
+	// bounds is the limit of each grade that applies; nil where a grade asks nothing.
+	bounds []*Limit
+	// falls is the grade whose range holds the value, allows the best it leaves open.
+	falls, allows int
+	// raised is true for a total brought to the full basis.
+	raised bool
+}
+
+// Judge decides what q comes to by the standard. It is total: any question has a decision or a named fault, the fault
+// being *FieldError when nothing was given. The same question always has the same decision.
+func (s *Standard) Judge(q *Question) (Decision, error) {
+	d := Decision{Standard: s.Name(), StandardVersion: s.Version}
+	verdicts, unjudged := s.verdicts(q)
+	color, hasColor := q.Get(Color)
+	if len(verdicts) == 0 && !hasColor {
+		return Decision{}, errNothingAsked
+	}
+	worst := 0
+	for i := range verdicts {
+		worst = max(worst, verdicts[i].allows)
+	}
+	d.Factors = make([]FactorResult, 0, len(verdicts)+1)
+	for i := range verdicts {
+		d.Factors = append(d.Factors, s.result(&verdicts[i], worst))
+	}
+	if len(verdicts) > 0 {
+		d.Grade = s.Grades[worst].ID
+	}
+	s.describe(&d, q, verdicts)
+	explained := s.explain(verdicts, unjudged, worst)
+	if hasColor {
+		explained = s.judgeColor(&d, color, explained)
+	}
+	d.Explanation = explained
+	return d, nil
+}
+
+// verdicts judges every factor of the grade that was given, and names those that were not.
+func (s *Standard) verdicts(q *Question) (judged []verdict, unjudged []Factor) {
+	judged = make([]verdict, 0, len(s.rules))
+	bounds := make([]*Limit, len(s.rules)*len(s.Grades))
+	for i := range s.rules {
+		r := &s.rules[i]
+		if !r.judges(q.Style) {
+			continue
+		}
+		value, raised, given := s.valueFor(r, q)
+		if !given {
+			if r.factor != Total {
+				unjudged = append(unjudged, r.factor)
+			}
+			continue
+		}
+		mine := bounds[i*len(s.Grades) : (i+1)*len(s.Grades)]
+		judged = append(judged, s.judge(r, q, value, raised, mine))
+	}
+	return judged, unjudged
+}
+
+func (s *Standard) judge(r *rule, q *Question, value Value, raised bool, bounds []*Limit) verdict {
+	v := verdict{rule: r, value: value, raised: raised, bounds: bounds}
+	for g := range s.Grades {
+		bounds[g] = applicable(r.limits[g], q)
+	}
+	last := len(s.Grades) - 1
+	for v.falls < last && bounds[v.falls] != nil && !bounds[v.falls].holds(value) {
+		v.falls++
+	}
+	v.allows = v.falls
+	if v.falls < r.holdsFrom || (r.holdsSwitch != nil && !r.holdsSwitch.On) {
+		v.allows = 0
+	}
+	return v
+}
+
+func applicable(limits []Limit, q *Question) *Limit {
+	for i := range limits {
+		if limits[i].When.matches(q) {
+			return &limits[i]
+		}
+	}
+	return nil
+}
+
+// valueFor is the value a rule judges. The total exists only when every scored factor was given.
+func (s *Standard) valueFor(r *rule, q *Question) (v Value, raised, given bool) {
+	if r.factor != Total {
+		v, given = q.Get(r.factor)
+		return v, false, given
+	}
+	for i := range s.rules {
+		scored := &s.rules[i]
+		if !scored.scored || !scored.judges(q.Style) {
+			continue
+		}
+		points, ok := q.Get(scored.factor)
+		if !ok {
+			return 0, false, false
+		}
+		v += points
+	}
+	if r.scale == nil || r.scale.style != q.Style {
+		return v, false, true
+	}
+	if !r.scale.by.On {
+		return 0, false, false
+	}
+	// Whole points times a ratio, the fraction dropped.
+	return Value(int64(v/one)*r.scale.to/r.scale.from) * one, true, true
+}
+
+func (s *Standard) result(v *verdict, worst int) FactorResult {
+	decided := v.deciding()
+	f := FactorResult{
+		Factor: v.rule.factor, Value: v.value, Grade: s.Grades[v.allows].ID, Limit: s.rangeWords(v),
+		Limiting: worst > 0 && v.allows == worst,
+	}
+	if decided != nil {
+		f.Source, f.Provisional = decided.Source, decided.Provisional()
+	}
+	switch {
+	case v.raised:
+		f.Provisional = f.Provisional || v.rule.scale.by.Provisional()
+	case v.rule.holdsSwitch != nil && v.falls > 0:
+		f.Provisional = f.Provisional || v.rule.holdsSwitch.Provisional()
+	}
+	return f
+}
+
+// deciding is the limit a value failed, or the best one where it failed none.
+func (v *verdict) deciding() *Limit {
+	if v.falls == 0 {
+		return v.bounds[0]
+	}
+	return v.bounds[v.falls-1]
+}
+
+// describe fills in the headline figures.
+func (s *Standard) describe(d *Decision, q *Question, verdicts []verdict) {
+	for i := range verdicts {
+		if verdicts[i].rule.factor == Total {
+			d.Total = Total.Format(verdicts[i].value)
+		}
+	}
+	if v, ok := q.Get(Moisture); ok {
+		d.Moisture = Moisture.Format(v)
+	}
+	if v, ok := q.Get(Color); ok {
+		d.Color = Color.Format(v)
+	}
+}
+
+// judgeColor adds the colour class, which is no factor of any grade.
+func (s *Standard) judgeColor(d *Decision, v Value, explained string) string {
+	for i := range s.colors {
+		c := &s.colors[i]
+		if !c.holds(v) {
+			continue
+		}
+		d.ColorClass = c.ID
+		d.Factors = append(d.Factors, FactorResult{
+			Factor: Color, Value: v, Limit: c.rangeWords(), Source: c.Source, Provisional: provisional(c.Provenance),
+		})
+		return joinSentences(explained, fmt.Sprintf("Colour %s is %s.", Color.FormatUnit(v), c.Words))
+	}
+	if explained == "" {
+		return "This standard has no colour classes and nothing else was given."
+	}
+	return explained
+}
+
+// holds reports whether a colour is in the class, given that it is in no paler one.
+func (c *ColorClass) holds(v Value) bool {
+	return c.last || v < c.upTo || (v == c.upTo && !c.open)
+}

@@ -1,0 +1,111 @@
+package domain
+
+import (
+	"fmt"
+	"slices"
+)
+
+// Factor is what a reading says something about. The order is the order in which results are listed.
+type Factor int
+
+// The factors, named on the wire as their text forms.
+const (
+	Moisture Factor = iota + 1
+	Color
+	Flavor
+	Defects
+	Clarity
+	// Total is the sum of the points; nobody measures it.
+	Total
+	factorEnd
+)
+
+// factorSpec is how the laboratory handles a factor, whatever standard judges it.
+type factorSpec struct {
+	name string
+	// field is the request field that carries it in a question.
+	field string
+	// words name it in a sentence.
+	words string
+	// unit follows a number.
+	unit string
+	// step is the reporting digit.
+	step Value
+	// digits are shown at least.
+	digits    int
+	low, high Value
+}
+
+// Plausible ranges: water 12 to 25 % and colour 0 to 150 mm are what the instruments in use can show (common practice, no
+// source); the points are the maxima of the United States score sheet.
+var factorSpecs = [factorEnd]factorSpec{
+	Moisture: {"MOISTURE", "moisture_percent", "water", "%", tenth, 1, 12 * one, 25 * one},
+	Color:    {"COLOR", "pfund_mm", "colour", "mm", tenth, 1, 0, 150 * one},
+	Flavor:   {"FLAVOR", "flavor", "flavour", "points", one, 0, 0, 50 * one},
+	Defects:  {"DEFECTS", "defects", "absence of defects", "points", one, 0, 0, 40 * one},
+	Clarity:  {"CLARITY", "clarity", "clarity", "points", one, 0, 0, 10 * one},
+	Total:    {"TOTAL", "total", "the total", "points", one, 0, 0, 100 * one},
+}
+
+// Factors lists every factor in order.
+func Factors() []Factor {
+	all := make([]Factor, 0, factorEnd-1)
+	for f := Moisture; f < factorEnd; f++ {
+		all = append(all, f)
+	}
+	return all
+}
+
+func (f Factor) spec() factorSpec {
+	if f <= 0 || f >= factorEnd {
+		return factorSpec{name: "UNSPECIFIED"}
+	}
+	return factorSpecs[f]
+}
+
+// String is the name without prefix, e.g. "MOISTURE".
+func (f Factor) String() string { return f.spec().name }
+
+// Words name the factor in a sentence, e.g. "absence of defects".
+func (f Factor) Words() string { return f.spec().words }
+
+// Format writes a value of this factor without its unit, with as many digits as it is reported in.
+func (f Factor) Format(v Value) string { return v.Format(f.spec().digits) }
+
+// FormatUnit writes a value with its unit, e.g. "18.6 %" or "1 point".
+func (f Factor) FormatUnit(v Value) string {
+	unit := f.spec().unit
+	if unit == "points" && v == one {
+		unit = "point"
+	}
+	return f.Format(v) + " " + unit
+}
+
+// Report rounds a value once, half up, at the reporting digit of the factor.
+func (f Factor) Report(v Value) Value { return v.roundHalfUp(f.spec().step) }
+
+// MarshalText is String.
+func (f Factor) MarshalText() ([]byte, error) { return []byte(f.String()), nil }
+
+// UnmarshalText reads a name; an unknown one is an error.
+func (f *Factor) UnmarshalText(text []byte) error {
+	at := slices.IndexFunc(factorSpecs[:], func(s factorSpec) bool { return s.name != "" && s.name == string(text) })
+	if at < 0 {
+		return fmt.Errorf("unknown factor %q", text)
+	}
+	*f = Factor(at)
+	return nil
+}
+
+// check refuses what no instrument shows.
+func (f Factor) check(field string, v Value) error {
+	s := f.spec()
+	if v < s.low || v > s.high {
+		return &OutOfRangeError{
+			FieldName: field, Low: f.Format(s.low), High: f.Format(s.high),
+			Message: fmt.Sprintf("%s %s is outside %s to %s: read it again and check where the point stands",
+				f.FormatUnit(v), s.words, f.Format(s.low), f.FormatUnit(s.high)),
+		}
+	}
+	return nil
+}
