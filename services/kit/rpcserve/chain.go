@@ -45,7 +45,7 @@ func (c *chain) unary() []grpc.UnaryServerInterceptor {
 
 func (c *chain) stream() []grpc.StreamServerInterceptor {
 	return []grpc.StreamServerInterceptor{
-		c.metrics.StreamServerInterceptor(), c.observeStream, recoverStream, translateStream, c.guardStream, c.shapeStream,
+		c.metrics.StreamServerInterceptor(), c.observeStream, recoverStream, translateStream, c.guardStream, c.healthStream, c.shapeStream,
 	}
 }
 

@@ -125,8 +125,8 @@ func (s *server) run(ctx context.Context, lis net.Listener) error {
 // drain ends the service without losing an answer: say so, tell the streams, let calls in flight finish, then cut.
 func (s *server) drain() {
 	s.log.Info("draining")
-	s.health.Shutdown()
 	s.serving.set(errDraining)
+	s.health.Shutdown()
 	if s.opts.Linger > 0 {
 		linger := time.NewTimer(s.opts.Linger)
 		<-linger.C
