@@ -16,7 +16,9 @@ import (
 	"barrelhead.example/services/kit/rpcserve"
 	"github.com/stretchr/testify/require"
 	"go.uber.org/zap"
+	"go.uber.org/zap/zaptest"
 	"google.golang.org/grpc"
+	healthv1 "google.golang.org/grpc/health/grpc_health_v1"
 )
 
 // serverName is the certificate the server under test shows; which service it really is does not matter to a client.
@@ -54,8 +56,9 @@ func New(t testing.TB, register func(grpc.ServiceRegistrar), options ...Option) 
 
 	opts := rpcserve.Options{
 		Config: config.Service{Name: serverName, TLS: certs.Files(s.Dir, serverName)},
-		Log:    zap.NewNop(),
-		Allow:  everybody(register),
+		// Shown with a failed test: the cause of an INTERNAL is nowhere else.
+		Log:   zaptest.NewLogger(t, zaptest.Level(zap.ErrorLevel)),
+		Allow: everybody(register),
 	}
 	for _, change := range options {
 		change(&opts)
@@ -72,16 +75,30 @@ func (s *Server) start(opts rpcserve.Options, lis net.Listener, register func(gr
 		defer close(done)
 		ended = rpcserve.Serve(ctx, opts, lis, register)
 	}()
-	s.t.Cleanup(func() {
-		cancel()
-		<-done
-		require.NoError(s.t, ended)
-	})
-	return func() error {
+	stop := func() error {
 		cancel()
 		<-done
 		return ended
 	}
+	s.t.Cleanup(func() { require.NoError(s.t, stop()) })
+	select {
+	case <-done:
+		require.NoError(s.t, ended)
+	case <-s.answers(ctx):
+	}
+	return stop
+}
+
+// answers is closed when the server answers at all, healthy or not; a server that refused to start never does.
+func (s *Server) answers(ctx context.Context) <-chan struct{} {
+	up := make(chan struct{})
+	conn := s.Dial("operator", grpc.WithDefaultServiceConfig(`{}`))
+	go func() {
+		defer close(up)
+		// Whatever it says, even that the operator may not ask.
+		_, _ = healthv1.NewHealthClient(conn).Check(ctx, &healthv1.HealthCheckRequest{})
+	}()
+	return up
 }
 
 // everybody lets every name of the suite call every service of ours that register registers.
