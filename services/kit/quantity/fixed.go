@@ -91,7 +91,7 @@ func FormatFixed(v int64, digits, atLeast int) string {
 // magnitude is the absolute value; it is unsigned because the most negative int64 has no positive counterpart.
 func magnitude(v int64) uint64 {
 	if v < 0 {
-		return -uint64(v)
+		return -uint64(v) //nolint:gosec // negating in two's complement is what is wanted
 	}
 	return uint64(v)
 }

@@ -36,7 +36,7 @@ func Portions[T ~int64](total T, weights []int64) ([]Portion[T], error) {
 	remainders := make([]uint64, len(weights))
 	left := magnitude(int64(total))
 	for i, w := range weights {
-		floor, rem, err := mulDivFloor(magnitude(int64(total)), uint64(w), sum)
+		floor, rem, err := mulDivFloor(magnitude(int64(total)), magnitude(w), sum)
 		if err != nil {
 			return nil, fmt.Errorf("share %d by weight %d of %d: %w", int64(total), w, sum, err)
 		}
@@ -81,7 +81,7 @@ func sumWeights(weights []int64) (uint64, error) {
 	if sum == 0 {
 		return 0, ErrNoWeights
 	}
-	return uint64(sum), nil
+	return magnitude(sum), nil
 }
 
 // largestFirst gives the indices of v by falling value, equal values in their own order.
