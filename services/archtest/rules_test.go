@@ -14,8 +14,6 @@ type rule struct {
 	broken  func(source) []string
 }
 
-var services = []string{"services/intake", "services/grading", "services/inventory", "services/settlement"}
-
 // Packages that only tests import.
 var testKits = []string{
 	"services/kit/pgtest", "services/kit/feedtest", "services/kit/rpctest", "services/kit/published", "services/e2e",

@@ -18,7 +18,9 @@ func TestSummary(t *testing.T) {
 {"Action":"pass","Package":"p","Test":"A/x"}
 {"Action":"pass","Package":"p","Test":"A"}
 {"Action":"pass","Package":"p","Elapsed":0.5}`,
-			0, []string{"ok  \tp\t0.5s"}, "1 passed, 0 failed",
+			0,
+			[]string{"ok  \tp\t0.5s"},
+			"1 passed, 0 failed",
 		},
 		"a failure is shown with what it said": {
 			`{"Action":"run","Package":"p","Test":"A"}
@@ -29,26 +31,34 @@ func TestSummary(t *testing.T) {
 {"Action":"output","Package":"p","Test":"B","Output":"quiet\n"}
 {"Action":"pass","Package":"p","Test":"B"}
 {"Action":"fail","Package":"p"}`,
-			1, []string{"got 1, want 2", "FAIL\tp"}, "1 passed, 1 failed",
+			1,
+			[]string{"got 1, want 2", "FAIL\tp"},
+			"1 passed, 1 failed",
 		},
 		"a package that does not build": {
 			`{"ImportPath":"p","Action":"build-output","Output":"p.go:1: syntax error\n"}
 {"ImportPath":"p","Action":"build-fail"}
 {"Action":"output","Package":"p","Output":"FAIL\tp [build failed]\n"}
 {"Action":"fail","Package":"p","FailedBuild":"p"}`,
-			1, []string{"syntax error", "build failed"}, "0 passed, 1 failed",
+			1,
+			[]string{"syntax error", "build failed"},
+			"0 passed, 1 failed",
 		},
 		"a test whose process died": {
 			`{"Action":"run","Package":"p","Test":"A"}
 {"Action":"output","Package":"p","Test":"A","Output":"panic: out of honey\n"}
 {"Action":"fail","Package":"p"}`,
-			1, []string{"out of honey", "p A did not finish"}, "0 passed, 1 failed",
+			1,
+			[]string{"out of honey", "p A did not finish"},
+			"0 passed, 1 failed",
 		},
 		"a skipped test fails": {
 			`{"Action":"run","Package":"p","Test":"A"}
 {"Action":"skip","Package":"p","Test":"A"}
 {"Action":"pass","Package":"p"}`,
-			1, []string{"p A was skipped"}, "0 passed, 1 failed",
+			1,
+			[]string{"p A was skipped"},
+			"0 passed, 1 failed",
 		},
 		"a skipped subtest fails its test once": {
 			`{"Action":"run","Package":"p","Test":"A"}
@@ -56,7 +66,9 @@ func TestSummary(t *testing.T) {
 {"Action":"skip","Package":"p","Test":"A/y"}
 {"Action":"pass","Package":"p","Test":"A"}
 {"Action":"pass","Package":"p"}`,
-			1, []string{"p A/x was skipped"}, "0 passed, 1 failed",
+			1,
+			[]string{"p A/x was skipped"},
+			"0 passed, 1 failed",
 		},
 		"a complaint of go itself": {
 			"go: no such folder\n", 1, []string{"go: no such folder", "no tests were run"}, "0 passed, 1 failed",
