@@ -32,6 +32,16 @@ type Tare struct {
 	Time    time.Time
 }
 
+// Release is the end of fillings: drums emptied, or barrels that count no more.
+type Release struct {
+	Barrels []uuid.UUID
+	// EmptyWeight is what the drum weighed after emptying, zero if nobody weighed it.
+	EmptyWeight quantity.Mass
+	Reason      string
+	Releaser    string
+	Time        time.Time
+}
+
 // Name is the resource name.
 func (d Drum) Name() string { return "drums/" + d.Tag }
 

@@ -20,7 +20,17 @@ type Scale struct {
 	// CertificateExpireDate is a date such as "2027-02-28", or empty.
 	CertificateExpireDate string
 	// LastCheck is nil before the first.
-	LastCheck *Check
+	LastCheck  *Check
+	Creator    string
+	CreateTime time.Time
+}
+
+// CheckOrdinal is how many checks the scale has seen.
+func (s Scale) CheckOrdinal() int64 {
+	if s.LastCheck == nil {
+		return 0
+	}
+	return s.LastCheck.Ordinal
 }
 
 // Name is the resource name, "scales/1".

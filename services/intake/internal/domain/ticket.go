@@ -45,6 +45,13 @@ type Ticket struct {
 	Version         int64
 }
 
+// Transition is who moved a ticket to another state, when and why.
+type Transition struct {
+	Actor  string
+	Reason string
+	Time   time.Time
+}
+
 // Void is the request to withdraw a closed ticket, and its approval.
 type Void struct {
 	Reason      string
@@ -61,6 +68,17 @@ func (t Ticket) Name() string { return "tickets/" + t.ID.String() }
 
 // ETag changes with every change.
 func (t Ticket) ETag() string { return strconv.FormatInt(t.Version, 10) }
+
+// Matches refuses a change by somebody who read an older version; an empty etag is not compared.
+func (t Ticket) Matches(etag string) error {
+	if etag == "" || etag == t.ETag() {
+		return nil
+	}
+	return &Refusal{
+		reason: "ETAG_MISMATCH", message: fmt.Sprintf("ticket %s was changed by someone else: read it again and repeat the change", t.Number),
+		metadata: map[string]string{"resource": t.Name(), "etag": t.ETag()},
+	}
+}
 
 // Number is a printed ticket number: gap-free for each site and year.
 type Number struct {
@@ -87,6 +105,7 @@ type Barrel struct {
 	CheckOrdinal int64
 	Warnings     []string
 	Sample       string
+	DrawTime     time.Time
 	Weigher      string
 	WeighTime    time.Time
 	// Open is true until the drum was emptied or the barrel stopped counting.
@@ -182,4 +201,14 @@ func (t Ticket) Check() error {
 			len(t.Barrels), total)
 	}
 	return nil
+}
+
+// TicketFilter selects a page of tickets, newest number first.
+type TicketFilter struct {
+	// Member and State are empty for all.
+	Member string
+	State  State
+	// Before is the last number of the page before; the zero Number begins at the newest.
+	Before Number
+	Limit  int
 }

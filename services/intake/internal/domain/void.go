@@ -1,5 +1,11 @@
 package domain
 
+import (
+	"time"
+
+	"github.com/google/uuid"
+)
+
 // MayRequestVoid refuses to withdraw what does not stand. A second request replaces the first while that is undecided.
 func (t Ticket) MayRequestVoid(reissueMember string) error {
 	switch t.State {
@@ -48,6 +54,22 @@ func (v Void) Outcome() State {
 		return Voided
 	}
 	return Superseded
+}
+
+// Reissue is the ticket that replaces t: another owner and, to come, another number; the same barrels, delivery and
+// weigher, because who weighed stays who may not approve.
+func (t Ticket) Reissue(id uuid.UUID, owner Member, at time.Time) Ticket {
+	stands := t
+	stands.ID, stands.Supersedes, stands.SupersededBy, stands.Void = id, t.ID, uuid.Nil, nil
+	stands.Member, stands.MemberName = owner.Number, owner.DisplayName
+	stands.State, stands.Version = Closed, 1
+	stands.OpenTime, stands.CloseTime = at, at
+	stands.Barrels = make([]Barrel, len(t.Barrels))
+	for i, b := range t.Barrels {
+		b.Ticket, b.Member = id, owner.Number
+		stands.Barrels[i] = b
+	}
+	return stands
 }
 
 // AsSeenByOwner hides what is a third party's business: to whom a delivery really belongs, and what was written about it.

@@ -5,6 +5,7 @@ import (
 	"fmt"
 
 	"barrelhead.example/services/kit/quantity"
+	"github.com/google/uuid"
 )
 
 // TareKind says where a tare came from.
@@ -37,27 +38,32 @@ type Weighing struct {
 // Net is gross − tare.
 func (w Weighing) Net() quantity.Mass { return w.Gross - w.Tare }
 
-// Weigh applies the rules of one weighing and returns the warnings the clerk answered with a reason. Errors:
-// SCALE_CHECK_MISSING, UNSTABLE_READING, OUT_OF_RANGE (all at once), REASON_REQUIRED.
-func (s Scale) Weigh(w Weighing, bands Bands, unit quantity.Unit) ([]string, error) {
+// Place is what a weighing meets: the ticket it goes on, the scale it stood on, the drum it is in.
+type Place struct {
+	// Ticket is the head with the new barrel counted in; its State is empty when it is not open.
+	Ticket Ticket
+	// Scale has an empty ID when there is none.
+	Scale Scale
+	// OpenBarrel fills the drum already; uuid.Nil when the drum is free.
+	OpenBarrel uuid.UUID
+}
+
+// Weigh applies the rules of one weighing. Errors, the first of: SCALE_CHECK_MISSING, UNSTABLE_READING, OUT_OF_RANGE (all
+// weights at once), REASON_REQUIRED.
+func (s Scale) Weigh(w Weighing, bands Bands, unit quantity.Unit) error {
 	if err := s.MayWeigh(); err != nil {
-		return nil, err
+		return err
 	}
 	if !w.Stable && !w.Manual {
-		return nil, unstable(w.RawIndication)
+		return unstable(w.RawIndication)
 	}
 	if err := s.vetWeights(w, unit); err != nil {
-		return nil, err
+		return err
 	}
-	warnings := bands.Warnings(w, unit)
-	if len(warnings) > 0 && w.Reason == "" {
-		return nil, reasonRequired(warnings[0])
+	if found := bands.judge(w, unit); len(found) > 0 && w.Reason == "" {
+		return reasonRequired(found[0])
 	}
-	texts := make([]string, 0, len(warnings))
-	for _, warning := range warnings {
-		texts = append(texts, warning.text)
-	}
-	return texts, nil
+	return nil
 }
 
 func (s Scale) vetWeights(w Weighing, unit quantity.Unit) error {
@@ -69,10 +75,22 @@ func (s Scale) vetWeights(w Weighing, unit quantity.Unit) error {
 		faults = append(faults, r)
 	}
 	if len(faults) == 0 && w.Net() <= 0 {
-		faults = append(faults, outOfRange("gross", (w.Tare+s.Division).String(), s.Most().String(),
-			"gross %s less tare %s leaves %s: check both weights", show(w.Gross, unit), show(w.Tare, unit), show(w.Net(), unit)))
+		faults = append(faults, w.noNet(unit))
 	}
 	return errors.Join(faults...)
+}
+
+// HasNet refuses a barrel without honey. It needs no scale, so it comes before anything is looked up.
+func (w Weighing) HasNet(unit quantity.Unit) error {
+	if w.Net() > 0 {
+		return nil
+	}
+	return w.noNet(unit)
+}
+
+func (w Weighing) noNet(unit quantity.Unit) *Refusal {
+	return outOfRange("gross", w.Tare.String(), "", "gross %s less tare %s leaves %s: check both weights",
+		show(w.Gross, unit), show(w.Tare, unit), show(w.Net(), unit))
 }
 
 // vetTare holds a tare that was weighed to the steps of the scale; one that was painted or said may have any digits.
@@ -114,8 +132,18 @@ type warning struct {
 	band  *Band
 }
 
-// Warnings lists what is unusual about a weighing, the weights before how they were taken.
-func (b Bands) Warnings(w Weighing, unit quantity.Unit) []warning {
+// Warnings says what is unusual about a weighing: what a clerk has to answer with a reason.
+func (b Bands) Warnings(w Weighing, unit quantity.Unit) []string {
+	found := b.judge(w, unit)
+	texts := make([]string, 0, len(found))
+	for _, f := range found {
+		texts = append(texts, f.text)
+	}
+	return texts
+}
+
+// judge lists the weights before how they were taken.
+func (b Bands) judge(w Weighing, unit quantity.Unit) []warning {
 	var found []warning
 	if !b.Net.holds(w.Net()) {
 		found = append(found, warning{"net", fmt.Sprintf("a net weight of %s is unusual for a 55-gallon steel drum (usually %s to %s)",

@@ -1,0 +1,150 @@
+// Package intake is the dock: members, scales and their checks, receiving tickets, weighings and samples. It reads no
+// neighbour's feed and calls nobody; this file is its only wiring.
+package intake
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"net"
+
+	"go.uber.org/zap"
+	"golang.org/x/sync/errgroup"
+	"google.golang.org/grpc"
+
+	"barrelhead.example/migrations"
+	feedv1 "barrelhead.example/proto/gen/barrelhead/feed/v1"
+	intakev1 "barrelhead.example/proto/gen/barrelhead/intake/v1"
+	"barrelhead.example/services/intake/internal/app"
+	"barrelhead.example/services/intake/internal/domain"
+	"barrelhead.example/services/intake/internal/rpc"
+	"barrelhead.example/services/intake/internal/store"
+	"barrelhead.example/services/kit/clock"
+	"barrelhead.example/services/kit/config"
+	"barrelhead.example/services/kit/feed"
+	"barrelhead.example/services/kit/logging"
+	"barrelhead.example/services/kit/pg"
+	"barrelhead.example/services/kit/quantity"
+	"barrelhead.example/services/kit/rpcserve"
+)
+
+const schema = "intake"
+
+// Config is the settings file of the service.
+type Config struct {
+	config.Service
+	// UsualWeights replaces the usual weights of a steel drum, in the cooperative's unit; absent keeps them.
+	UsualWeights *UsualWeights `json:"usual_weights"`
+}
+
+// UsualWeights are the bands outside of which the dock has to say why a weight is right.
+type UsualWeights domain.Bands
+
+// Check refuses bands that are no ranges.
+func (u UsualWeights) Check() []config.Fault {
+	if err := domain.Bands(u).Validate(); err != nil {
+		return []config.Fault{{Path: "usual_weights", Message: err.Error()}}
+	}
+	return nil
+}
+
+// Run serves on the configured address until ctx ends.
+func Run(ctx context.Context, cfg Config) error {
+	lis, err := (&net.ListenConfig{}).Listen(ctx, "tcp", cfg.Listen)
+	if err != nil {
+		return fmt.Errorf("listen for calls: %w", err)
+	}
+	return Serve(ctx, cfg, lis)
+}
+
+// Serve is Run on a listener that is open already. It closes the listener.
+func Serve(ctx context.Context, cfg Config, lis net.Listener) error {
+	if cfg.Name == "" {
+		cfg.Name = schema
+	}
+	log, err := logging.New(cfg.Name, cfg.LogLevel)
+	if err != nil {
+		return errors.Join(err, lis.Close())
+	}
+	dock, err := newApp(cfg)
+	if err != nil {
+		return errors.Join(err, lis.Close())
+	}
+	db, err := open(ctx, cfg, log)
+	if err != nil {
+		return errors.Join(err, lis.Close())
+	}
+	defer db.Close()
+	return serve(ctx, cfg, lis, log, dock, db)
+}
+
+// Migrate brings the schema to the newest version. The connection string must be that of the schema's owner.
+func Migrate(ctx context.Context, cfg Config) error {
+	url, err := cfg.Database.Connection()
+	if err != nil {
+		return err
+	}
+	return migrations.Up(ctx, schema, url)
+}
+
+func newApp(cfg Config) (*app.App, error) {
+	unit, err := quantity.ParseUnit(cfg.Cooperative.Unit)
+	if err != nil {
+		return nil, fmt.Errorf("settings of the cooperative: %w", err)
+	}
+	zone, err := cfg.Cooperative.Location()
+	if err != nil {
+		return nil, err
+	}
+	bands := domain.SteelDrum(unit)
+	if cfg.UsualWeights != nil {
+		bands = domain.Bands(*cfg.UsualWeights)
+	}
+	return &app.App{
+		Store: store.Store{}, Clock: clock.System, Site: cfg.Cooperative.Site, Unit: unit, Zone: zone, Bands: bands,
+		Codes: domain.SecureCodes,
+	}, nil
+}
+
+func open(ctx context.Context, cfg Config, log *zap.Logger) (*pg.DB, error) {
+	url, err := cfg.Database.Connection()
+	if err != nil {
+		return nil, err
+	}
+	return pg.Open(ctx, pg.Config{URL: url, Schema: schema}, log)
+}
+
+func serve(ctx context.Context, cfg Config, lis net.Listener, log *zap.Logger, dock *app.App, db *pg.DB) error {
+	facts := feed.NewServer(db, feed.WithDraining(rpcserve.Draining))
+	// What runs beside the server ends with it, also when the server ends by itself.
+	ctx, stop := context.WithCancel(ctx)
+	defer stop()
+	group, beside := errgroup.WithContext(ctx)
+	group.Go(func() error {
+		defer stop()
+		return rpcserve.Serve(beside, options(cfg, log, db), lis, func(r grpc.ServiceRegistrar) {
+			intakev1.RegisterIntakeServiceServer(r, rpc.New(dock, db))
+			feedv1.RegisterFeedServiceServer(r, facts)
+		})
+	})
+	group.Go(func() error {
+		// Being told to stop is no failure.
+		if err := facts.Run(beside); beside.Err() == nil {
+			return err
+		}
+		return nil
+	})
+	return group.Wait()
+}
+
+// options say who may call: people through the gateway, and the services to the right of this one for its feed.
+func options(cfg Config, log *zap.Logger, db *pg.DB) rpcserve.Options {
+	return rpcserve.Options{
+		Config: cfg.Service, Log: log,
+		Health: func(ctx context.Context) error { return db.Ready(ctx, migrations.Latest(schema)) },
+		Allow: map[string][]string{
+			intakev1.IntakeService_ServiceDesc.ServiceName: {rpcserve.Gateway},
+			feedv1.FeedService_ServiceDesc.ServiceName:     {"grading", "inventory", "settlement"},
+		},
+	}
+}

@@ -1,0 +1,42 @@
+// Package app is what a dock and its office can do: one file for each command or group of questions. A command runs in the
+// transaction it is given (load, decide, save) and returns what happened as facts; the ledger of requests, the commit and
+// the feed are its caller's.
+package app
+
+import (
+	"time"
+
+	"barrelhead.example/services/intake/internal/domain"
+	"barrelhead.example/services/intake/internal/message"
+	"barrelhead.example/services/kit/clock"
+	"barrelhead.example/services/kit/feed"
+	"barrelhead.example/services/kit/quantity"
+	"google.golang.org/protobuf/proto"
+)
+
+// App carries what commands need beside the request.
+type App struct {
+	Store Store
+	Clock clock.Clock
+	// Site starts ticket numbers, e.g. "FC".
+	Site string
+	Unit quantity.Unit
+	// Zone decides what "today" is.
+	Zone *time.Location
+	// Bands are the usual weights of the drums received.
+	Bands domain.Bands
+	// Codes draws blind sample codes.
+	Codes domain.CodeSource
+}
+
+// now is cut to what the database keeps, so that an answer and a later read agree.
+func (a *App) now() time.Time { return a.Clock.Now().UTC().Truncate(time.Microsecond) }
+
+// date is the cooperative's local date of an instant.
+func (a *App) date(t time.Time) string { return t.In(a.Zone).Format(time.DateOnly) }
+
+func (a *App) write() message.Writer { return message.Writer{Unit: a.Unit} }
+
+func fact(aggregate string, at time.Time, payload proto.Message) []feed.Fact {
+	return []feed.Fact{{Aggregate: aggregate, Payload: payload, OccurTime: at}}
+}

@@ -1,0 +1,71 @@
+package app
+
+import (
+	"context"
+
+	"github.com/google/uuid"
+
+	"barrelhead.example/services/intake/internal/domain"
+	"barrelhead.example/services/kit/pg"
+)
+
+// Store is where everything is kept. Reads of one resource fail with NOT_FOUND.
+type Store interface {
+	members
+	scales
+	tickets
+	barrels
+	drums
+}
+
+type members interface {
+	InsertMember(ctx context.Context, q pg.Querier, m domain.Member) error
+	Member(ctx context.Context, q pg.Querier, number string) (domain.Member, error)
+	Members(ctx context.Context, q pg.Querier, after string, limit int) ([]domain.Member, error)
+}
+
+type scales interface {
+	InsertScale(ctx context.Context, q pg.Querier, s domain.Scale) error
+	// LockScaleForCheck separates weighings before a check from those after it.
+	LockScaleForCheck(ctx context.Context, q pg.Querier, id string) error
+	Scale(ctx context.Context, q pg.Querier, id string) (domain.Scale, error)
+	Scales(ctx context.Context, q pg.Querier) ([]domain.Scale, error)
+	// ScalesForClosing reads scales and keeps them from being checked until the transaction ends.
+	ScalesForClosing(ctx context.Context, q pg.Querier, ids []string) ([]domain.Scale, error)
+	// InsertCheck numbers the check.
+	InsertCheck(ctx context.Context, q pg.Querier, c *domain.Check) error
+}
+
+type tickets interface {
+	NextOrdinal(ctx context.Context, q pg.Querier, site string, year int) (int64, error)
+	InsertTicket(ctx context.Context, q pg.Querier, t domain.Ticket) error
+	InsertLines(ctx context.Context, q pg.Querier, t domain.Ticket) error
+	TicketHead(ctx context.Context, q pg.Querier, id uuid.UUID) (domain.Ticket, error)
+	Ticket(ctx context.Context, q pg.Querier, id uuid.UUID) (domain.Ticket, error)
+	LockTicket(ctx context.Context, q pg.Querier, id uuid.UUID) (domain.Ticket, error)
+	Tickets(ctx context.Context, q pg.Querier, f domain.TicketFilter) ([]domain.Ticket, error)
+	EndTicket(ctx context.Context, q pg.Querier, t domain.Ticket, by domain.Transition) error
+	TouchTicket(ctx context.Context, q pg.Querier, t domain.Ticket) error
+	InsertTicketChecks(ctx context.Context, q pg.Querier, ticket uuid.UUID, scales []domain.Scale) error
+	InsertVoidRequest(ctx context.Context, q pg.Querier, ticket uuid.UUID, v domain.Void) error
+	InsertVoidApproval(ctx context.Context, q pg.Querier, ticket uuid.UUID, v domain.Void) error
+}
+
+type barrels interface {
+	// FillDrum puts a barrel on the next line of its open ticket; see domain.Place for what the caller still has to decide.
+	FillDrum(ctx context.Context, q pg.Querier, b domain.Barrel) (domain.Place, error)
+	Barrel(ctx context.Context, q pg.Querier, id uuid.UUID) (domain.Barrel, error)
+	// TouchBarrelsTicket gives the ticket of a barrel a new version if it is open, and reads both.
+	TouchBarrelsTicket(ctx context.Context, q pg.Querier, id uuid.UUID) (domain.Barrel, domain.Ticket, error)
+	// InsertSample reports false when the code was used before.
+	InsertSample(ctx context.Context, q pg.Querier, b domain.Barrel, drawer string) (bool, error)
+}
+
+type drums interface {
+	LockDrum(ctx context.Context, q pg.Querier, tag string) error
+	Drum(ctx context.Context, q pg.Querier, tag string) (domain.Drum, error)
+	FreeDrums(ctx context.Context, q pg.Querier, r domain.Release) error
+}
+
+// withNext asks for one row more than a page holds: it tells whether another page follows.
+func withNext(size int) int { return size + 1 }

@@ -1,0 +1,48 @@
+package app
+
+import (
+	"context"
+
+	"github.com/google/uuid"
+
+	intakev1 "barrelhead.example/proto/gen/barrelhead/intake/v1"
+	"barrelhead.example/services/intake/internal/domain"
+	"barrelhead.example/services/kit/access"
+	"barrelhead.example/services/kit/feed"
+	"barrelhead.example/services/kit/pg"
+)
+
+// CreateScale enters a scale.
+func (a *App) CreateScale(ctx context.Context, q pg.Querier, s domain.Scale) (domain.Scale, []feed.Fact, error) {
+	s.LastCheck, s.Creator, s.CreateTime = nil, access.From(ctx).Login, a.now()
+	if err := s.Validate(a.Unit); err != nil {
+		return s, nil, err
+	}
+	return s, nil, a.Store.InsertScale(ctx, q, s)
+}
+
+// Scales lists all with the newest check of each.
+func (a *App) Scales(ctx context.Context, q pg.Querier) ([]domain.Scale, error) {
+	return a.Store.Scales(ctx, q)
+}
+
+// RecordScaleCheck judges a trial and keeps it, passed or not.
+func (a *App) RecordScaleCheck(ctx context.Context, q pg.Querier, c domain.Check) (domain.Check, []feed.Fact, error) {
+	if err := a.Store.LockScaleForCheck(ctx, q, c.Scale); err != nil {
+		return c, nil, err
+	}
+	s, err := a.Store.Scale(ctx, q, c.Scale)
+	if err != nil {
+		return c, nil, err
+	}
+	if err := s.Judge(&c, a.Unit); err != nil {
+		return c, nil, err
+	}
+	// Taken under the lock, so the times of a scale's checks follow their numbers.
+	c.ID, c.Checker, c.Time = uuid.New(), access.From(ctx).Login, a.now()
+	c.Date = a.date(c.Time)
+	if err := a.Store.InsertCheck(ctx, q, &c); err != nil {
+		return c, nil, err
+	}
+	return c, fact(s.Name(), c.Time, &intakev1.ScaleChecked{Scale: s.Name(), Check: a.write().Check(&c)}), nil
+}

@@ -1,0 +1,54 @@
+package app
+
+import (
+	"context"
+
+	"github.com/google/uuid"
+
+	intakev1 "barrelhead.example/proto/gen/barrelhead/intake/v1"
+	"barrelhead.example/services/intake/internal/domain"
+	"barrelhead.example/services/kit/access"
+	"barrelhead.example/services/kit/feed"
+	"barrelhead.example/services/kit/pg"
+)
+
+// WeighBarrel puts a barrel on an open ticket. This is what a dock does all day, so it saves first and decides on what came
+// back with the same round trip; a refusal rolls everything back.
+func (a *App) WeighBarrel(ctx context.Context, q pg.Querier, b domain.Barrel) (domain.Barrel, []feed.Fact, error) {
+	if err := b.HasNet(a.Unit); err != nil {
+		return b, nil, err
+	}
+	b.Weigher, b.WeighTime, b.Open = access.From(ctx).Login, a.now(), true
+	b.Warnings = a.Bands.Warnings(b.Weighing, a.Unit)
+	if b.ID == uuid.Nil {
+		var err error
+		// Version 7 grows with time, which keeps the indexes compact.
+		if b.ID, err = uuid.NewV7(); err != nil {
+			return b, nil, err
+		}
+	}
+	place, err := a.Store.FillDrum(ctx, q, b)
+	if err != nil {
+		return b, nil, err
+	}
+	if err := a.allow(ctx, q, b, place); err != nil {
+		return b, nil, err
+	}
+	b.Line, b.Member, b.CropYear = place.Ticket.BarrelCount, place.Ticket.Member, place.Ticket.CropYear
+	b.CheckOrdinal = place.Scale.CheckOrdinal()
+	return b, fact(b.Name(), b.WeighTime, &intakev1.BarrelWeighed{Barrel: a.write().Barrel(b)}), nil
+}
+
+func (a *App) allow(ctx context.Context, q pg.Querier, b domain.Barrel, place domain.Place) error {
+	if place.Ticket.State != domain.Open {
+		t, err := a.Store.TicketHead(ctx, q, b.Ticket)
+		if err != nil {
+			return err
+		}
+		return t.MayChange()
+	}
+	if place.Scale.ID == "" {
+		return domain.NotFound(domain.Scale{ID: b.Scale}.Name())
+	}
+	return place.Scale.Weigh(b.Weighing, a.Bands, a.Unit)
+}

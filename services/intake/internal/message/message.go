@@ -1,0 +1,129 @@
+// Package message writes what the domain knows as messages of barrelhead.intake.v1, for answers and for facts alike: a
+// neighbour reads of a ticket exactly what a caller does.
+package message
+
+import (
+	"time"
+
+	"google.golang.org/protobuf/types/known/timestamppb"
+
+	intakev1 "barrelhead.example/proto/gen/barrelhead/intake/v1"
+	typev1 "barrelhead.example/proto/gen/barrelhead/type/v1"
+	"barrelhead.example/services/intake/internal/domain"
+	"barrelhead.example/services/kit/quantity"
+	"barrelhead.example/services/kit/wire"
+	"github.com/google/uuid"
+)
+
+// Writer writes in one unit of mass.
+type Writer struct{ Unit quantity.Unit }
+
+func (w Writer) mass(m quantity.Mass) *typev1.Mass { return wire.MassToProto(m, w.Unit) }
+
+func stamp(t time.Time) *timestamppb.Timestamp {
+	if t.IsZero() {
+		return nil
+	}
+	return timestamppb.New(t)
+}
+
+// Member writes a member.
+func (Writer) Member(m domain.Member) *intakev1.Member {
+	return &intakev1.Member{
+		Name: m.Name(), DisplayName: m.DisplayName, AgreementVersion: m.AgreementVersion, JoinDate: m.JoinDate,
+		CreateTime: stamp(m.CreateTime),
+	}
+}
+
+// Barrel writes a barrel.
+func (w Writer) Barrel(b domain.Barrel) *intakev1.Barrel {
+	return &intakev1.Barrel{
+		Name: b.Name(), Ticket: ticketName(b.Ticket), Line: int32(b.Line), DrumTag: b.DrumTag, Variety: b.Variety, //nolint:gosec // a delivery has no two billion lines
+		Gross: w.mass(b.Gross), Tare: w.mass(b.Tare), TareKind: tareKinds[b.TareKind], Net: w.mass(b.Net()),
+		Scale: domain.Scale{ID: b.Scale}.Name(), RawIndication: b.RawIndication, Manual: b.Manual, Reason: b.Reason,
+		Warnings: b.Warnings, Sample: SampleName(b.Sample), Weigher: b.Weigher, WeighTime: stamp(b.WeighTime),
+		Member: domain.Member{Number: b.Member}.Name(), CropYear: int32(b.CropYear), //nolint:gosec // checked against the calendar
+	}
+}
+
+// SampleName is "samples/{code}", or empty before a sample was drawn.
+func SampleName(code string) string {
+	if code == "" {
+		return ""
+	}
+	return "samples/" + code
+}
+
+func ticketName(id uuid.UUID) string {
+	if id == uuid.Nil {
+		return ""
+	}
+	return domain.Ticket{ID: id}.Name()
+}
+
+// Ticket writes a ticket with what barrels it was read with.
+func (w Writer) Ticket(t domain.Ticket) *intakev1.Ticket {
+	barrels := make([]*intakev1.Barrel, 0, len(t.Barrels))
+	for _, b := range t.Barrels {
+		barrels = append(barrels, w.Barrel(b))
+	}
+	return &intakev1.Ticket{
+		Name: t.Name(), Number: t.Number.String(), State: ticketStates[t.State], Member: domain.Member{Number: t.Member}.Name(),
+		MemberDisplayName: t.MemberName, CropYear: int32(t.CropYear), Hauler: t.Hauler, HarvestDeclared: t.HarvestDeclared, //nolint:gosec // checked against the calendar
+		Barrels: barrels, NetTotal: w.mass(t.NetTotal), Supersedes: ticketName(t.Supersedes),
+		SupersededBy: ticketName(t.SupersededBy), Void: void(t.Void), Weigher: t.Weigher, OpenTime: stamp(t.OpenTime),
+		CloseTime: stamp(t.CloseTime), DeliveryDate: t.DeliveryDate, Etag: t.ETag(),
+	}
+}
+
+func void(v *domain.Void) *intakev1.TicketVoid {
+	if v == nil {
+		return nil
+	}
+	member := ""
+	if v.ReissueMember != "" {
+		member = domain.Member{Number: v.ReissueMember}.Name()
+	}
+	return &intakev1.TicketVoid{
+		Reason: v.Reason, Requester: v.Requester, RequestTime: stamp(v.RequestTime), ReissueMember: member,
+		Approver: v.Approver, ApproveTime: stamp(v.ApproveTime),
+	}
+}
+
+// Scale writes a scale with its newest check.
+func (w Writer) Scale(s domain.Scale) *intakev1.Scale {
+	return &intakev1.Scale{
+		Name: s.Name(), Description: s.Description, Division: w.mass(s.Division), Capacity: w.mass(s.Capacity),
+		AccuracyClass: classes[s.Class], Seal: s.Seal, CertificateExpireDate: s.CertificateExpireDate, LastCheck: w.Check(s.LastCheck),
+	}
+}
+
+// Check writes a check; nil stays nil.
+func (w Writer) Check(c *domain.Check) *intakev1.ScaleCheck {
+	if c == nil {
+		return nil
+	}
+	loads := make([]*intakev1.CheckLoad, 0, len(c.Loads))
+	for _, l := range c.Loads {
+		loads = append(loads, &intakev1.CheckLoad{
+			WeightId: l.WeightID, Known: w.mass(l.Known), Indication: w.mass(l.Indication), Position: l.Position,
+			Tolerance: w.mass(l.Tolerance), Error: w.mass(l.Error), Passed: l.Passed,
+		})
+	}
+	return &intakev1.ScaleCheck{
+		Name: c.Name(), ZeroIndication: w.mass(c.Zero), Loads: loads, ToleranceKind: columns[c.Column], Passed: c.Passed,
+		Checker: c.Checker, CheckTime: stamp(c.Time), CheckDate: c.Date, Finding: c.Finding,
+	}
+}
+
+// Drum writes a drum.
+func (w Writer) Drum(d domain.Drum) *intakev1.Drum {
+	out := &intakev1.Drum{Name: d.Name()}
+	if d.Fill != nil {
+		out.OpenBarrel = domain.Barrel{ID: d.Fill.Barrel}.Name()
+	}
+	if last := d.LastTare(); last != (domain.Tare{}) {
+		out.LastTare, out.LastTareTime = w.mass(last.Weight), stamp(last.Time)
+	}
+	return out
+}

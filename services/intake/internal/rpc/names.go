@@ -1,0 +1,83 @@
+package rpc
+
+import (
+	"fmt"
+	"regexp"
+	"strings"
+
+	typev1 "barrelhead.example/proto/gen/barrelhead/type/v1"
+	"barrelhead.example/services/kit/apierr"
+	"barrelhead.example/services/kit/quantity"
+	"barrelhead.example/services/kit/wire"
+	"github.com/google/uuid"
+)
+
+// fields reads the parts of a request and keeps every fault, so that a caller learns of all at once.
+type fields struct{ faults []apierr.Fault }
+
+func (f *fields) err() error { return apierr.Fields(f.faults...) }
+
+func (f *fields) fault(field, format string, args ...any) {
+	f.faults = append(f.faults, apierr.Fault{Field: field, Message: fmt.Sprintf(format, args...)})
+}
+
+// id reads "tickets/{uuid}" and the like.
+func (f *fields) id(field, collection, name string) uuid.UUID {
+	text, found := strings.CutPrefix(name, collection+"/")
+	id, err := uuid.Parse(text)
+	if !found || err != nil || len(text) != len(uuid.Nil.String()) {
+		f.fault(field, "%q is not a name such as %s/{uuid}", name, collection)
+	}
+	return id
+}
+
+// optionalID reads a bare UUID made by the caller; uuid.Nil when there is none.
+func (f *fields) optionalID(field, text string) uuid.UUID {
+	if text == "" {
+		return uuid.Nil
+	}
+	id, err := uuid.Parse(text)
+	if err != nil || id == uuid.Nil {
+		f.fault(field, "%q is not a UUID", text)
+	}
+	return id
+}
+
+var (
+	memberName = regexp.MustCompile(`^members/(M-[0-9]{4,6})$`)
+	scaleName  = regexp.MustCompile(`^scales/([A-Za-z0-9-]{1,20})$`)
+	drumName   = regexp.MustCompile(`^drums/([A-Z0-9-]{2,32})$`)
+)
+
+func (f *fields) name(field string, form *regexp.Regexp, name, example string) string {
+	found := form.FindStringSubmatch(name)
+	if found == nil {
+		f.fault(field, "%q is not a name such as %s", name, example)
+		return ""
+	}
+	return found[1]
+}
+
+func (f *fields) member(field, name string) string {
+	return f.name(field, memberName, name, "members/M-0001")
+}
+func (f *fields) scale(field, name string) string { return f.name(field, scaleName, name, "scales/1") }
+func (f *fields) drum(field, name string) string {
+	return f.name(field, drumName, name, "drums/FC-04417")
+}
+
+func (f *fields) mass(field string, m *typev1.Mass, unit quantity.Unit) quantity.Mass {
+	v, err := wire.MassFromProto(m, unit)
+	if err != nil {
+		f.wireFault(field, err)
+	}
+	return v
+}
+
+func (f *fields) wireFault(field string, err error) {
+	path := field
+	if inner, ok := wire.In(field, err).(interface{ Field() string }); ok { //nolint:errorlint // In returns the fault itself
+		path = inner.Field()
+	}
+	f.fault(path, "%s", err)
+}

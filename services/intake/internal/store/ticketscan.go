@@ -1,0 +1,74 @@
+package store
+
+import (
+	"strconv"
+	"strings"
+	"time"
+
+	"github.com/google/uuid"
+	"github.com/jackc/pgx/v5"
+
+	"barrelhead.example/services/intake/internal/domain"
+)
+
+const ticketSelect = `SELECT t.id, t.site, t.year, t.ordinal, t.member, t.member_display_name, t.crop_year, t.hauler,
+	t.harvest_declared, t.opener, t.open_time, t.delivery_date::text, t.supersedes, t.state, t.version, t.barrel_count,
+	t.net_total, t.close_time, (SELECT n.id FROM ticket n WHERE n.supersedes = t.id),
+	v.reason, v.requester, v.request_time, coalesce(v.reissue_member, ''), a.approver, a.approve_time
+	FROM ticket t
+	LEFT JOIN LATERAL (SELECT * FROM ticket_void_request r WHERE r.ticket = t.id ORDER BY r.ordinal DESC LIMIT 1) v ON true
+	LEFT JOIN ticket_void_approval a ON a.ticket = t.id `
+
+func scanTicket(row pgx.Row) (domain.Ticket, error) {
+	var t domain.Ticket
+	var supersedes, supersededBy *uuid.UUID
+	var closeTime *time.Time
+	var v nullVoid
+	err := row.Scan(&t.ID, &t.Number.Site, &t.Number.Year, &t.Number.Ordinal, &t.Member, &t.MemberName, &t.CropYear, &t.Hauler,
+		&t.HarvestDeclared, &t.Weigher, &t.OpenTime, &t.DeliveryDate, &supersedes, &t.State, &t.Version, &t.BarrelCount,
+		&t.NetTotal, &closeTime, &supersededBy,
+		&v.reason, &v.requester, &v.requestTime, &v.reissueMember, &v.approver, &v.approveTime)
+	t.Supersedes, t.SupersededBy = orZero(supersedes), orZero(supersededBy)
+	t.CloseTime = orZero(closeTime)
+	t.Void = v.void()
+	return t, err
+}
+
+type nullVoid struct {
+	reason        *string
+	requester     *string
+	requestTime   *time.Time
+	reissueMember string
+	approver      *string
+	approveTime   *time.Time
+}
+
+func (v nullVoid) void() *domain.Void {
+	if v.reason == nil {
+		return nil
+	}
+	return &domain.Void{
+		Reason: *v.reason, Requester: *v.requester, RequestTime: *v.requestTime, ReissueMember: v.reissueMember,
+		Approver: orZero(v.approver), ApproveTime: orZero(v.approveTime),
+	}
+}
+
+func orZero[T any](p *T) T {
+	if p == nil {
+		var zero T
+		return zero
+	}
+	return *p
+}
+
+func nullTime(t time.Time) *time.Time {
+	if t.IsZero() {
+		return nil
+	}
+	return &t
+}
+
+// replaceFirst numbers the first open parameter of a condition.
+func replaceFirst(condition string, number int) string {
+	return strings.Replace(condition, "?", "$"+strconv.Itoa(number), 1)
+}
