@@ -22,7 +22,7 @@ const (
 
 // A test binary started with the keeper's variable is no test run but the keeper. It must be told apart before flags are
 // parsed and tests are listed, and a package has no earlier place than this.
-func init() { //nolint:gochecknoinits // see above
+func init() {
 	if os.Getenv(keeperVariable) == "" {
 		return
 	}

@@ -21,6 +21,7 @@ const serverVariable = "BARRELHEAD_TEST_PG"
 var shared struct {
 	sync.Mutex
 	url string
+	use *os.File
 }
 
 // serverURL is the superuser's URL of the server all tests of this process use.
@@ -59,10 +60,11 @@ func joinCluster(ctx context.Context) (url string, err error) {
 	if err := openPlace(); err != nil {
 		return "", err
 	}
-	if _, err := lockFile("users", syscall.LOCK_SH); err != nil {
+	// Never given up: it ends with the process, however it ends. It is kept in a variable because a file nobody refers to
+	// is closed by the garbage collector, and the lock with it.
+	if shared.use, err = lockFile("users", syscall.LOCK_SH); err != nil {
 		return "", err
 	}
-	// The shared lock is never given up: it ends with the process, however it ends.
 	gate, err := lockFile("start", syscall.LOCK_EX)
 	if err != nil {
 		return "", err
