@@ -1,0 +1,75 @@
+// Package app holds the commands and queries of the warehouse: load, decide, save, report facts.
+package app
+
+import (
+	"context"
+	"time"
+
+	"barrelhead.example/services/inventory/internal/domain/stock"
+	"barrelhead.example/services/kit/clock"
+	"barrelhead.example/services/kit/pg"
+	"barrelhead.example/services/kit/quantity"
+	"github.com/google/uuid"
+)
+
+// App runs commands and queries.
+type App struct {
+	DB    *pg.DB
+	Clock clock.Clock
+	Unit  quantity.Unit
+	Stock Stock
+}
+
+// Filter selects barrels on hand; zero values select all.
+type Filter struct {
+	Variety    string
+	CropYear   int32
+	ColorClass string
+	Grade      string
+	Location   string
+	HeldOnly   bool
+}
+
+// StockKey is the place of a barrel in the list.
+type StockKey struct {
+	ReceiveDate string    `json:"d"`
+	Barrel      uuid.UUID `json:"b"`
+}
+
+// HoldKey is the place of a hold in the list.
+type HoldKey struct {
+	Time time.Time `json:"t"`
+	ID   uuid.UUID `json:"i"`
+}
+
+// Total is what is on hand of one kind.
+type Total struct {
+	Variety    string
+	CropYear   int32
+	ColorClass string
+	Grade      string
+	Barrels    int32
+	Held       int32
+	Net        quantity.Mass
+}
+
+// Stock is where barrels, moves and holds are kept.
+type Stock interface {
+	// Item reads one barrel: *stock.NotFoundError if its ticket has not closed.
+	Item(ctx context.Context, q pg.Querier, barrel uuid.UUID) (stock.Item, error)
+	// Lock reads one barrel and keeps every other move and hold of it waiting until the transaction ends.
+	Lock(ctx context.Context, q pg.Querier, barrel uuid.UUID) (stock.Item, error)
+	// Items lists at most limit barrels after a key, oldest delivery first.
+	Items(ctx context.Context, q pg.Querier, f Filter, after *StockKey, limit int) ([]stock.Item, error)
+	Totals(ctx context.Context, q pg.Querier) ([]Total, error)
+	AddMovement(ctx context.Context, q pg.Querier, m stock.Movement) error
+	// Movements lists the moves of one barrel with a number above after.
+	Movements(ctx context.Context, q pg.Querier, barrel uuid.UUID, after int64, limit int) ([]stock.Movement, error)
+	// AddHold reports false when the same hold is there already.
+	AddHold(ctx context.Context, q pg.Querier, h stock.Hold) (bool, error)
+	AddRelease(ctx context.Context, q pg.Querier, h stock.Hold) error
+	// Hold reads one hold: *stock.NotFoundError.
+	Hold(ctx context.Context, q pg.Querier, id uuid.UUID) (stock.Hold, error)
+	// Holds lists at most limit holds after a key, newest first.
+	Holds(ctx context.Context, q pg.Querier, openOnly bool, after *HoldKey, limit int) ([]stock.Hold, error)
+}

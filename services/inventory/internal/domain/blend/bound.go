@@ -1,0 +1,138 @@
+package blend
+
+import (
+	"math"
+	"math/bits"
+)
+
+// wide is a sum in 128 bits.
+type wide struct {
+	high int64
+	low  uint64
+}
+
+func (w *wide) add(v int64) {
+	var carry uint64
+	w.low, carry = bits.Add64(w.low, uint64(v), 0)
+	w.high += v>>63 + int64(carry)
+}
+
+// product adds a·b.
+func (w *wide) product(a, b int64) {
+	hi, lo := bits.Mul64(uint64(abs(a)), uint64(abs(b)))
+	if (a < 0) != (b < 0) {
+		var borrow uint64
+		lo, borrow = bits.Sub64(0, lo, 0)
+		hi, _ = bits.Sub64(0, hi, borrow)
+	}
+	var carry uint64
+	w.low, carry = bits.Add64(w.low, lo, 0)
+	w.high += int64(hi) + int64(carry)
+}
+
+// ceilShift is w / 2^shift rounded up; ok is false when that does not fit.
+func (w wide) ceilShift(shift uint) (v int64, ok bool) {
+	low, carry := bits.Add64(w.low, 1<<shift-1, 0)
+	high := w.high + int64(carry)
+	if shift > 0 {
+		low = low>>shift | uint64(high)<<(64-shift)
+		high >>= shift
+	}
+	return int64(low), high == int64(low)>>63
+}
+
+// price is a set of whole multipliers for the rows, in units of 2^-shift of the cost: any such set proves that no choice
+// costs less than
+//
+//	Σ over rows of y·bound + Σ over open columns of min(0, cost − y·column)
+//
+// whatever way the multipliers were found. That is why floating point may find them.
+type price struct {
+	y     [maxRows]int64
+	shift uint
+	cost  []int64 // cost − y·column, by open column
+}
+
+// room bounds every single product and reduced cost of a proof.
+const room = 1 << 60
+
+// whole rounds the duals of the relaxation to the finest multipliers whose products stay within room; false when even
+// coarse ones do not. withCost is 0 for a ray, which prices nothing but the rows.
+func (l *relaxation) whole(duals *[maxRows]float64, withCost int64, p *price) bool {
+	var y [maxRows]float64
+	scale := l.costScale
+	if withCost == 0 {
+		scale = 1
+	}
+	most := 0.0
+	for r := range l.rows {
+		// A multiplier that leans on a bound the row does not have is noise.
+		if y[r] = duals[r] * l.rowScale[r] / scale; (y[r] > 0 && l.low[r] == -free) || (y[r] < 0 && l.high[r] == free) {
+			y[r] = 0
+		}
+		most = math.Max(most, math.Abs(duals[r])/scale)
+	}
+	// Scaled coefficients are at most one, so a reduced cost is at most the cost and the sum of the scaled multipliers.
+	most = most*float64(l.rows) + 1/l.costScale*float64(withCost)
+	_, e := math.Frexp(most)
+	shift := 59 - e
+	if withCost == 0 {
+		shift = min(shift, 59)
+	}
+	if shift = min(shift, 62); shift < 0 {
+		return false
+	}
+	p.shift = uint(shift)
+	for r := range l.rows {
+		p.y[r] = int64(math.RoundToEven(math.Ldexp(y[r], shift)))
+	}
+	if cap(p.cost) < l.n {
+		p.cost = make([]int64, l.n)
+	}
+	p.cost = p.cost[:l.n]
+	return true
+}
+
+// prove is the least any choice left open by the fixed columns can cost, in units of 2^-shift, by the multipliers of p.
+func (l *relaxation) prove(withCost int64, p *price) wide {
+	var sum wide
+	m := l.rows
+	for r := range m {
+		switch y := p.y[r]; {
+		case y > 0:
+			sum.product(y, l.low[r])
+		case y < 0:
+			sum.product(y, l.high[r])
+		}
+	}
+	for i := range l.n {
+		d := withCost * l.cost[i] << p.shift
+		for r, a := range l.coef[i*m : i*m+m] {
+			d -= p.y[r] * a
+		}
+		p.cost[i] = d
+		if l.fixed[i] == 1 || (l.fixed[i] == open && d < 0) {
+			sum.add(d)
+		}
+	}
+	return sum
+}
+
+// lower is a proved lower bound on the whole cost of any choice left open, and its multipliers; ok is false when the
+// numbers were too rough to prove anything.
+func (l *relaxation) lower(p *price) (bound int64, ok bool) {
+	if !l.whole(&l.duals, 1, p) {
+		return 0, false
+	}
+	bound, ok = l.prove(1, p).ceilShift(p.shift)
+	return bound + l.takenCost, ok
+}
+
+// forbidden proves that no choice left open keeps the rows, by the ray of a relaxation said to be impossible.
+func (l *relaxation) forbidden(p *price) bool {
+	if !l.whole(&l.ray, 0, p) {
+		return false
+	}
+	sum := l.prove(0, p)
+	return sum.high > 0 || (sum.high == 0 && sum.low > 0)
+}

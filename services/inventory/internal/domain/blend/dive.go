@@ -1,0 +1,231 @@
+package blend
+
+import (
+	"math"
+	"slices"
+)
+
+// none is the cost of no plan.
+const none = math.MaxInt64
+
+// search looks for the cheapest choice of one problem and proves how far from it the best one found can be.
+type search struct {
+	p *problem
+	// slack is how far above the bound, in parts per million of its own cost, a plan may be and still count as proved.
+	slack int64
+	nodes int64 // left
+	best  []int // columns, or nil
+	cost  int64 // of best, or none
+	// bound is the least of the bounds of everything given up without looking further.
+	bound int64
+	// first ends the search at the first plan: whether there is one is all that is asked.
+	first  bool
+	spaces []*relaxation // by depth
+	proof  price
+}
+
+func newSearch(p *problem, o Options) *search {
+	return &search{p: p, slack: o.Gap, nodes: o.Nodes, cost: none, bound: none}
+}
+
+// goal is what a branch must promise to stay below to be worth a look.
+func (s *search) goal() int64 {
+	if s.cost == none {
+		return none
+	}
+	return s.cost - tolerance(s.cost, s.slack)
+}
+
+func tolerance(cost, millionths int64) int64 {
+	whole, rest := abs(cost)/1_000_000, abs(cost)%1_000_000
+	return whole*millionths + rest*millionths/1_000_000
+}
+
+func (s *search) done() bool { return s.first && s.best != nil }
+
+// giveUp notes that a branch of at least this cost is left.
+func (s *search) giveUp(bound int64) { s.bound = min(s.bound, bound) }
+
+// accept takes a choice of columns if it keeps every limit and is cheaper than the best.
+func (s *search) accept(chosen []int) bool {
+	if !s.p.fits(chosen) {
+		return false
+	}
+	cost := s.p.total(chosen)
+	if cost < s.cost {
+		s.cost, s.best = cost, slices.Clone(chosen)
+		slices.Sort(s.best)
+	}
+	return true
+}
+
+// explore searches a part depth first with at most limit nodes, and reports whether it was searched through.
+func (s *search) explore(part *part, limit int64) bool {
+	s.spaces = s.spaces[:0]
+	limit = min(limit, s.nodes)
+	d := dive{search: s, part: part, left: limit}
+	d.node(d.space(0), 0, -none)
+	s.nodes -= limit - d.left
+	return !d.cut
+}
+
+// dive is one depth-first search of a part.
+type dive struct {
+	*search
+	*part
+	left int64
+	cut  bool
+}
+
+// space is the relaxation of a depth.
+func (d *dive) space(depth int) *relaxation {
+	for len(d.spaces) <= depth {
+		d.spaces = append(d.spaces, newRelaxation(d.part))
+	}
+	return d.spaces[depth]
+}
+
+// node solves the relaxation of a branch and branches again. above is a bound known for it.
+func (d *dive) node(l *relaxation, depth int, above int64) {
+	if d.done() {
+		return
+	}
+	if d.left <= 0 {
+		d.cut = true
+		d.giveUp(above)
+		return
+	}
+	d.left--
+	if !d.closeMembers(l) {
+		return
+	}
+	result := l.solve()
+	if result == impossible && l.forbidden(&d.proof) {
+		return
+	}
+	if result != unclear {
+		if bound, ok := l.lower(&d.proof); ok {
+			above = max(above, bound)
+			if above >= d.goal() {
+				d.giveUp(above)
+				return
+			}
+			d.reduce(l, above)
+		}
+	}
+	column, value := d.choose(l, result, above)
+	if column < 0 {
+		return
+	}
+	for _, v := range [2]int8{value, 1 - value} {
+		child := d.space(depth + 1)
+		child.copyFrom(l)
+		child.fix(column, v)
+		d.node(child, depth+1, above)
+	}
+}
+
+// reduce fixes every column whose move to its other bound would by the proof at hand cost more than the goal. The proof
+// counts open columns at their cheaper bound, so moving one adds the magnitude of its reduced cost.
+func (d *dive) reduce(l *relaxation, bound int64) {
+	goal := d.goal()
+	if goal == none || goal-bound > room>>d.proof.shift {
+		return
+	}
+	far := (goal - bound + 1) << d.proof.shift
+	for i, c := range d.proof.cost {
+		if l.fixed[i] != open || l.where[i] == basic || abs(c) < far {
+			continue
+		}
+		d.giveUp(goal)
+		l.fix(i, int8(boolean(c < 0)))
+	}
+}
+
+// choose returns the column to branch on and the value to try first, or −1 when the branch is finished.
+func (d *dive) choose(l *relaxation, result outcome, above int64) (int, int8) {
+	if result == solved {
+		if i, v := fractional(l); i >= 0 {
+			return i, v
+		}
+		if d.accept(d.chosen(l)) && (d.done() || above >= d.goal()) {
+			d.giveUp(above)
+			return -1, 0
+		}
+	}
+	// Whole, but over the cap on members, or off by a rounding, or unclear: decide one column after another, and the
+	// exact check decides at the end.
+	for i := range l.n {
+		if l.fixed[i] == open && l.where[i] != atLow {
+			return i, 1
+		}
+	}
+	for i := range l.n {
+		if l.fixed[i] == open {
+			return i, 0
+		}
+	}
+	d.accept(d.chosen(l))
+	return -1, 0
+}
+
+// fractional is the basic column furthest from whole, and the nearer of its bounds.
+func fractional(l *relaxation) (int, int8) {
+	column, most := -1, integral
+	var value int8
+	for k, v := range l.head {
+		if v >= l.n || l.fixed[v] != open {
+			continue
+		}
+		x := l.values[k]
+		if away := math.Min(x, 1-x); away > most || (away == most && v < column) {
+			column, most, value = v, away, int8(boolean(x > 0.5))
+		}
+	}
+	return column, value
+}
+
+// chosen are the columns of the problem at one.
+func (d *dive) chosen(l *relaxation) []int {
+	out := slices.Clone(d.taken)
+	for i := range l.n {
+		if l.where[i] == atHigh || (l.where[i] != basic && l.fixed[i] == 1) {
+			out = append(out, d.cols[i])
+		}
+	}
+	for k, v := range l.head {
+		if v < l.n && l.values[k] > 0.5 {
+			out = append(out, d.cols[v])
+		}
+	}
+	return out
+}
+
+// closeMembers leaves out the barrels of everybody else once the barrels taken have as many members as may be; false when
+// they have more.
+func (d *dive) closeMembers(l *relaxation) bool {
+	if d.p.members == 0 {
+		return true
+	}
+	in := slices.Clone(d.taking)
+	for i := range l.n {
+		if l.fixed[i] == 1 {
+			in[d.part.group[i]] = true
+		}
+	}
+	var members int64
+	for _, is := range in {
+		members += boolean(is)
+	}
+	if members > d.p.members {
+		return false
+	}
+	if members == d.p.members {
+		for i := range l.n {
+			if l.fixed[i] == open && !in[d.part.group[i]] {
+				l.fix(i, 0)
+			}
+		}
+	}
+	return true
+}

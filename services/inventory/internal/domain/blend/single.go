@@ -1,0 +1,198 @@
+package blend
+
+import (
+	"cmp"
+	"container/heap"
+	"math"
+	"slices"
+)
+
+// Options bound the work of a plan. The same options give the same plan on every machine.
+type Options struct {
+	// Nodes is the most relaxations of the search, 0 for DefaultNodes.
+	Nodes int64
+	// Gap is how far above its bound, in parts per million of its cost, a plan may be and still be called proved. 0 asks
+	// for the very best.
+	Gap int64
+}
+
+// DefaultNodes is enough to prove most orders over a thousand barrels.
+const DefaultNodes = 200_000
+
+// cores are the sizes of the small problems, made of the columns the relaxation finds it hardest to tell apart, that give
+// near-best plans at once, and the nodes each may take.
+var cores = []struct {
+	columns int
+	nodes   int64
+}{{30, 500}, {70, 1500}, {160, 4000}}
+
+// span is a range of barrel counts with a proved bound on the cost of all its plans. All barrels weigh about the same, so
+// the relaxation takes 18.4 of them and branching on single barrels does not move it; branching on their number does.
+type span struct {
+	least, most int64
+	bound       int64
+	middle      float64 // barrels in the relaxation
+	root        *relaxation
+}
+
+// run searches the whole problem.
+func (s *search) run() {
+	open := &spans{}
+	s.push(open, 0, int64(len(s.p.barrels)))
+	for open.Len() > 0 && !s.done() {
+		next := heap.Pop(open).(*span)
+		switch {
+		case next.bound >= s.goal() || s.nodes <= 0:
+			s.giveUp(next.bound)
+		case next.least == next.most:
+			s.settle(next)
+		default:
+			k := min(max(int64(math.Round(next.middle)), next.least), next.most)
+			s.push(open, k, k)
+			s.push(open, next.least, k-1)
+			s.push(open, k+1, next.most)
+		}
+	}
+	for _, left := range *open {
+		s.giveUp(left.bound)
+	}
+}
+
+// push queues a range of counts unless it is proved to hold nothing.
+func (s *search) push(open *spans, least, most int64) {
+	if least > most {
+		return
+	}
+	all := make([]int, len(s.p.barrels))
+	for i := range all {
+		all[i] = i
+	}
+	l := newRelaxation(s.p.take(all, nil, least, most))
+	s.nodes--
+	next := &span{least: least, most: most, bound: -none, middle: float64(least+most) / 2, root: l}
+	switch l.solve() {
+	case impossible:
+		if l.forbidden(&s.proof) {
+			return
+		}
+	case solved:
+		if bound, ok := l.lower(&s.proof); ok {
+			next.bound = bound
+		}
+		next.middle = l.count()
+	case unclear:
+	}
+	heap.Push(open, next)
+}
+
+// count is the number of barrels in the relaxation.
+func (l *relaxation) count() float64 {
+	sum := 0.0
+	for i := range l.n {
+		sum += float64(boolean(l.where[i] == atHigh))
+	}
+	for k, v := range l.head {
+		if v < l.n {
+			sum += l.values[k]
+		}
+	}
+	return sum
+}
+
+// settle searches one count of barrels: small cores first, for a good plan, then all that the proof with that plan cannot
+// exclude.
+func (s *search) settle(at *span) {
+	l := at.root
+	if _, ok := l.lower(&s.proof); !ok {
+		s.explore(s.p.take(l.cols, nil, at.least, at.most), s.nodes)
+		return
+	}
+	reduced := slices.Clone(s.proof.cost)
+	shift := s.proof.shift
+	for _, core := range cores {
+		if core.columns >= l.n || at.bound >= s.goal() || s.done() {
+			break
+		}
+		s.try(s.core(l, reduced, core.columns, at), core.nodes)
+	}
+	if at.bound >= s.goal() || s.done() {
+		s.giveUp(at.bound)
+		return
+	}
+	s.explore(s.rest(l, reduced, shift, at), s.nodes)
+}
+
+// try explores a part for plans only: what it gives up proves nothing of the whole.
+func (s *search) try(part *part, nodes int64) {
+	bound := s.bound
+	s.explore(part, nodes)
+	s.bound = bound
+}
+
+// core opens the columns with the smallest reduced costs and leaves every other where the relaxation has it.
+func (s *search) core(l *relaxation, reduced []int64, size int, at *span) *part {
+	order := make([]int, l.n)
+	for i := range order {
+		order[i] = i
+	}
+	slices.SortStableFunc(order, func(a, b int) int {
+		return cmp.Or(cmp.Compare(rank(l, reduced, a), rank(l, reduced, b)), cmp.Compare(a, b))
+	})
+	open := slices.Clone(order[:size])
+	slices.Sort(open)
+	var taken []int
+	for _, i := range order[size:] {
+		if l.where[i] == atHigh {
+			taken = append(taken, i)
+		}
+	}
+	slices.Sort(taken)
+	return s.p.take(open, taken, at.least, at.most)
+}
+
+func rank(l *relaxation, reduced []int64, i int) int64 {
+	if l.where[i] == basic {
+		return 0
+	}
+	return abs(reduced[i])
+}
+
+// rest opens every column whose move away from the relaxation is not proved to cost more than the goal.
+func (s *search) rest(l *relaxation, reduced []int64, shift uint, at *span) *part {
+	goal := s.goal()
+	if goal == none || goal-at.bound > room>>shift {
+		return s.p.take(l.cols, nil, at.least, at.most)
+	}
+	far := (goal - at.bound + 1) << shift
+	var open, taken []int
+	for i := range l.n {
+		switch {
+		case l.where[i] == basic || abs(reduced[i]) < far:
+			open = append(open, i)
+		case reduced[i] < 0:
+			taken = append(taken, i)
+		}
+	}
+	s.giveUp(goal)
+	return s.p.take(open, taken, at.least, at.most)
+}
+
+// spans is a heap with the lowest bound on top.
+type spans []*span
+
+func (h spans) Len() int { return len(h) }
+func (h spans) Less(i, j int) bool {
+	return h[i].bound < h[j].bound || (h[i].bound == h[j].bound && h[i].least < h[j].least)
+}
+func (h spans) Swap(i, j int) { h[i], h[j] = h[j], h[i] }
+
+// Push and Pop belong to container/heap.
+func (h *spans) Push(x any) { *h = append(*h, x.(*span)) }
+
+// Pop takes the last.
+func (h *spans) Pop() any {
+	old := *h
+	last := old[len(old)-1]
+	*h = old[:len(old)-1]
+	return last
+}

@@ -1,0 +1,82 @@
+package stock
+
+import (
+	"time"
+
+	"github.com/google/uuid"
+)
+
+// Code says why something is held.
+type Code string
+
+// The hold codes.
+const (
+	Quality      Code = "QUALITY"
+	Residue      Code = "RESIDUE"
+	Authenticity Code = "AUTHENTICITY"
+	Fermentation Code = "FERMENTATION"
+	Documents    Code = "DOCUMENTS"
+	Customer     Code = "CUSTOMER"
+	Scale        Code = "SCALE"
+	Recall       Code = "RECALL"
+)
+
+// House is the placer of holds no person placed.
+const House = "inventory"
+
+// Hold blocks a barrel until another person releases it.
+type Hold struct {
+	ID      uuid.UUID
+	Barrel  uuid.UUID
+	Code    Code
+	Reason  string
+	Placer  string
+	Time    time.Time
+	Release *Release
+}
+
+// Release ends a hold.
+type Release struct {
+	Releaser string
+	Reason   string
+	Time     time.Time
+}
+
+// HoldName is the resource name, "holds/{uuid}".
+func HoldName(id uuid.UUID) string { return "holds/" + id.String() }
+
+// Hold blocks the barrel. A held barrel may be held again for another reason; a withdrawn one has nothing left to block.
+func (i Item) Hold(id uuid.UUID, code Code, reason, placer string, now time.Time) (Hold, error) {
+	if i.State == Withdrawn {
+		return Hold{}, &StateError{Resource: Name(i.Barrel), State: string(i.State), Action: "held"}
+	}
+	return Hold{ID: id, Barrel: i.Barrel, Code: code, Reason: reason, Placer: placer, Time: now}, nil
+}
+
+// End releases the hold. Two people must have looked at the barrel: the placer cannot release it.
+func (h Hold) End(releaser, reason string, now time.Time) (Hold, error) {
+	if h.Release != nil {
+		return Hold{}, &ReleasedError{Hold: h}
+	}
+	if h.Placer == releaser {
+		return Hold{}, &SamePersonError{First: h.Placer}
+	}
+	h.Release = &Release{Releaser: releaser, Reason: reason, Time: now}
+	return h, nil
+}
+
+// undeclared tells the automatic holds of one ticket and barrel from all other uuids.
+var undeclared = uuid.MustParse("0d0c7a1e-5d0c-4b6e-9a53-9d1f0e6c51b7")
+
+// Undeclared is the hold every barrel of a delivery without its harvest declaration gets when the ticket closes. Its id
+// follows from ticket and barrel, so the same delivery never places it twice.
+func Undeclared(ticket, barrel uuid.UUID, number string, closed time.Time) Hold {
+	return Hold{
+		ID:     uuid.NewSHA1(undeclared, append(ticket[:], barrel[:]...)),
+		Barrel: barrel,
+		Code:   Documents,
+		Reason: "harvest and treatment declaration missing for ticket " + number,
+		Placer: House,
+		Time:   closed,
+	}
+}

@@ -1,0 +1,52 @@
+package project
+
+import (
+	"context"
+	"fmt"
+
+	gradingv1 "barrelhead.example/proto/gen/barrelhead/grading/v1"
+	"barrelhead.example/services/inventory/internal/domain/stock"
+	"barrelhead.example/services/inventory/internal/store"
+	"barrelhead.example/services/kit/feed"
+	"barrelhead.example/services/kit/quantity"
+	"github.com/jackc/pgx/v5"
+)
+
+// Grading applies one event of grading's feed.
+func (p Project) Grading(ctx context.Context, tx pgx.Tx, ev feed.Event) ([]feed.Fact, error) {
+	e, ok := ev.Payload.(*gradingv1.CertificateIssued)
+	if !ok {
+		return nil, nil
+	}
+	c, err := certificate(e.GetCertificate())
+	if err != nil {
+		return nil, fmt.Errorf("certificate %s: %w", e.GetCertificate().GetNumber(), err)
+	}
+	return nil, p.Store.PutCertificate(ctx, tx, c)
+}
+
+// pfundDigits keeps a hundredth of a millimetre, one digit more than a colour is reported to.
+const pfundDigits = 2
+
+func certificate(c *gradingv1.Certificate) (store.Certificate, error) {
+	d := c.GetDecision()
+	out := store.Certificate{
+		Sample: c.GetSample(), Issued: c.GetIssueTime().AsTime(),
+		Grading: stock.Grading{Certificate: c.GetName(), Grade: d.GetGrade(), ColorClass: d.GetColorClass()},
+	}
+	if v := d.GetMoisturePercent(); v != "" {
+		water, err := quantity.ParsePercent(v)
+		if err != nil {
+			return out, fmt.Errorf("moisture: %w", err)
+		}
+		out.Grading.Moisture = &water
+	}
+	if v := d.GetPfundMm(); v != "" {
+		mm, err := quantity.ParseFixed(v, pfundDigits)
+		if err != nil {
+			return out, fmt.Errorf("colour: %w", err)
+		}
+		out.Grading.Pfund = &mm
+	}
+	return out, nil
+}

@@ -1,0 +1,92 @@
+package project
+
+import (
+	"context"
+	"fmt"
+
+	intakev1 "barrelhead.example/proto/gen/barrelhead/intake/v1"
+	"barrelhead.example/services/inventory/internal/app"
+	"barrelhead.example/services/inventory/internal/domain/stock"
+	"barrelhead.example/services/kit/feed"
+	"barrelhead.example/services/kit/wire"
+	"github.com/google/uuid"
+	"github.com/jackc/pgx/v5"
+)
+
+// Intake applies one event of intake's feed.
+func (p Project) Intake(ctx context.Context, tx pgx.Tx, ev feed.Event) ([]feed.Fact, error) {
+	switch e := ev.Payload.(type) {
+	case *intakev1.SampleDrawn:
+		barrel, err := id("barrels", e.GetBarrel())
+		if err != nil {
+			return nil, err
+		}
+		return nil, p.Store.PutSample(ctx, tx, e.GetSample(), barrel)
+	case *intakev1.TicketClosed:
+		return p.standing(ctx, tx, e.GetTicket())
+	case *intakev1.TicketVoided:
+		ticket, err := id("tickets", e.GetTicket().GetName())
+		if err != nil {
+			return nil, err
+		}
+		return nil, p.Store.Withdraw(ctx, tx, ticket)
+	case *intakev1.TicketReissued:
+		old, err := id("tickets", e.GetOldTicket().GetName())
+		if err != nil {
+			return nil, err
+		}
+		// What the new ticket carries is put back at once; a barrel it should leave out must not stay under the old one.
+		if err := p.Store.Withdraw(ctx, tx, old); err != nil {
+			return nil, err
+		}
+		return p.standing(ctx, tx, e.GetNewTicket())
+	default:
+		return nil, nil
+	}
+}
+
+// standing takes in the barrels of a ticket that counts from now on, and holds them if its declaration is missing.
+func (p Project) standing(ctx context.Context, tx pgx.Tx, t *intakev1.Ticket) ([]feed.Fact, error) {
+	ticket, err := id("tickets", t.GetName())
+	if err != nil {
+		return nil, err
+	}
+	var facts []feed.Fact
+	for _, b := range t.GetBarrels() {
+		item, err := p.item(ticket, t, b)
+		if err != nil {
+			return nil, fmt.Errorf("barrel %s of ticket %s: %w", b.GetName(), t.GetNumber(), err)
+		}
+		if err := p.Store.PutBarrel(ctx, tx, item); err != nil {
+			return nil, err
+		}
+		if t.GetHarvestDeclared() || feed.Rebuilding(ctx) {
+			continue
+		}
+		h := stock.Undeclared(ticket, item.Barrel, t.GetNumber(), t.GetCloseTime().AsTime())
+		added, err := p.held(ctx, tx, h)
+		if err != nil {
+			return nil, err
+		}
+		if added {
+			facts = append(facts, app.Placed(h))
+		}
+	}
+	return facts, nil
+}
+
+func (p Project) item(ticket uuid.UUID, t *intakev1.Ticket, b *intakev1.Barrel) (stock.Item, error) {
+	barrel, err := id("barrels", b.GetName())
+	if err != nil {
+		return stock.Item{}, err
+	}
+	net, err := wire.MassFromProto(b.GetNet(), p.Unit)
+	if err != nil {
+		return stock.Item{}, fmt.Errorf("net weight: %w", err)
+	}
+	// The owner, year and date are the ticket's: after a reissue the barrel's own line may still tell the old story.
+	return stock.Item{
+		Barrel: barrel, Ticket: ticket, Member: t.GetMember(), DrumTag: b.GetDrumTag(), Net: net, Variety: b.GetVariety(),
+		CropYear: t.GetCropYear(), ReceiveDate: t.GetDeliveryDate(), State: stock.OnHand,
+	}, nil
+}

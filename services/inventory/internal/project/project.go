@@ -1,0 +1,43 @@
+// Package project takes in what intake and grading committed. Each applier writes tables of its own, so the order in
+// which the two feeds arrive does not matter, and a rebuild fills them the same again.
+package project
+
+import (
+	"context"
+	"fmt"
+	"strings"
+
+	"barrelhead.example/services/inventory/internal/domain/stock"
+	"barrelhead.example/services/inventory/internal/store"
+	"barrelhead.example/services/kit/pg"
+	"barrelhead.example/services/kit/quantity"
+	"github.com/google/uuid"
+)
+
+// Project applies the neighbours' events.
+type Project struct {
+	// Unit is the cooperative's.
+	Unit  quantity.Unit
+	Store store.Store
+}
+
+// id is the uuid of a resource name such as "barrels/…".
+func id(collection, name string) (uuid.UUID, error) {
+	rest, ok := strings.CutPrefix(name, collection+"/")
+	if !ok {
+		return uuid.UUID{}, fmt.Errorf("%q is not a name in %s", name, collection)
+	}
+	parsed, err := uuid.Parse(rest)
+	if err != nil {
+		return uuid.UUID{}, fmt.Errorf("read %q: %w", name, err)
+	}
+	return parsed, nil
+}
+
+// held records a hold as if a person had placed it: behind the barrel's lock, so that no move overlaps it.
+func (p Project) held(ctx context.Context, q pg.Querier, h stock.Hold) (bool, error) {
+	if _, err := p.Store.Lock(ctx, q, h.Barrel); err != nil {
+		return false, fmt.Errorf("hold barrel: %w", err)
+	}
+	return p.Store.AddHold(ctx, q, h)
+}

@@ -1,0 +1,31 @@
+// Package rpc serves barrelhead.inventory.v1.InventoryService: messages in, app, messages out.
+package rpc
+
+import (
+	"fmt"
+	"strings"
+
+	inventoryv1 "barrelhead.example/proto/gen/barrelhead/inventory/v1"
+	"barrelhead.example/services/inventory/internal/app"
+	"barrelhead.example/services/kit/apierr"
+	"github.com/google/uuid"
+)
+
+// Server implements the service over app.
+type Server struct {
+	inventoryv1.UnimplementedInventoryServiceServer
+	app *app.App
+}
+
+// New serves a.
+func New(a *app.App) *Server { return &Server{app: a} }
+
+// parseName reads "collection/{uuid}" from a field of the request.
+func parseName(field, collection, name string) (uuid.UUID, error) {
+	rest, ok := strings.CutPrefix(name, collection+"/")
+	id, err := uuid.Parse(rest)
+	if !ok || err != nil {
+		return uuid.UUID{}, apierr.Field(field, fmt.Sprintf("%q is not a name such as %s/{uuid}", name, collection))
+	}
+	return id, nil
+}

@@ -1,0 +1,77 @@
+package store
+
+import (
+	"context"
+	"fmt"
+	"time"
+
+	"barrelhead.example/services/inventory/internal/app"
+	"barrelhead.example/services/inventory/internal/domain/stock"
+	"barrelhead.example/services/kit/pg"
+	"github.com/google/uuid"
+	"github.com/jackc/pgx/v5"
+)
+
+const holdColumns = `
+SELECT h.hold, h.barrel, h.code, h.reason, h.placer, h.place_time, r.releaser, r.reason, r.release_time
+FROM hold h LEFT JOIN hold_release r USING (hold)`
+
+// AddHold records a hold and reports whether it is new.
+func (Store) AddHold(ctx context.Context, q pg.Querier, h stock.Hold) (bool, error) {
+	tag, err := q.Exec(ctx, `
+		INSERT INTO hold (hold, barrel, code, reason, placer, place_time) VALUES ($1, $2, $3, $4, $5, $6)
+		ON CONFLICT (hold) DO NOTHING`, h.ID, h.Barrel, h.Code, h.Reason, h.Placer, h.Time)
+	return tag.RowsAffected() == 1, wrap("record hold", err)
+}
+
+// AddRelease records the end of a hold.
+func (Store) AddRelease(ctx context.Context, q pg.Querier, h stock.Hold) error {
+	_, err := q.Exec(ctx, `INSERT INTO hold_release (hold, releaser, reason, release_time) VALUES ($1, $2, $3, $4)`,
+		h.ID, h.Release.Releaser, h.Release.Reason, h.Release.Time)
+	return wrap("record release of hold", err)
+}
+
+// Hold reads one hold.
+func (s Store) Hold(ctx context.Context, q pg.Querier, id uuid.UUID) (stock.Hold, error) {
+	holds, err := s.holds(ctx, q, holdColumns+` WHERE h.hold = $1`, id)
+	if err != nil {
+		return stock.Hold{}, err
+	}
+	if len(holds) == 0 {
+		return stock.Hold{}, &stock.NotFoundError{Resource: stock.HoldName(id)}
+	}
+	return holds[0], nil
+}
+
+// Holds lists holds, newest first.
+func (s Store) Holds(ctx context.Context, q pg.Querier, openOnly bool, after *app.HoldKey, limit int) ([]stock.Hold, error) {
+	var w where
+	if openOnly {
+		w.add("r.hold IS NULL")
+	}
+	if after != nil {
+		w.add("(h.place_time, h.hold) < (%s, %s)", after.Time, after.ID)
+	}
+	return s.holds(ctx, q, holdColumns+w.sql()+" ORDER BY h.place_time DESC, h.hold DESC LIMIT "+w.arg(limit), w.args...)
+}
+
+func (Store) holds(ctx context.Context, q pg.Querier, sql string, args ...any) ([]stock.Hold, error) {
+	rows, err := q.Query(ctx, sql, args...)
+	if err != nil {
+		return nil, fmt.Errorf("read holds: %w", err)
+	}
+	holds, err := pgx.CollectRows(rows, scanHold)
+	return holds, wrap("read holds", err)
+}
+
+func scanHold(row pgx.CollectableRow) (stock.Hold, error) {
+	var h stock.Hold
+	var releaser, reason *string
+	var released *time.Time
+	err := row.Scan(&h.ID, &h.Barrel, &h.Code, &h.Reason, &h.Placer, &h.Time, &releaser, &reason, &released)
+	h.Time = utc(h.Time)
+	if releaser != nil {
+		h.Release = &stock.Release{Releaser: *releaser, Reason: *reason, Time: utc(*released)}
+	}
+	return h, err
+}

@@ -1,0 +1,62 @@
+package store
+
+import (
+	"context"
+	"time"
+
+	"barrelhead.example/services/inventory/internal/domain/stock"
+	"barrelhead.example/services/kit/pg"
+	"github.com/google/uuid"
+)
+
+// Tables filled from the feed of one neighbour; a rebuild empties them first.
+var (
+	IntakeTables  = []string{"barrel", "sample"}
+	GradingTables = []string{"certificate"}
+)
+
+// Certificate is the grade that stands for a blind sample.
+type Certificate struct {
+	Sample  string
+	Grading stock.Grading
+	Issued  time.Time
+}
+
+// PutBarrel notes a barrel as its live ticket says it is.
+func (Store) PutBarrel(ctx context.Context, q pg.Querier, i stock.Item) error {
+	_, err := q.Exec(ctx, `
+		INSERT INTO barrel (barrel, ticket, member, drum_tag, net, variety, crop_year, receive_date, withdrawn)
+		VALUES ($1, $2, $3, $4, $5, $6, $7, $8::text::date, $9)
+		ON CONFLICT (barrel) DO UPDATE SET ticket = excluded.ticket, member = excluded.member, drum_tag = excluded.drum_tag,
+			net = excluded.net, variety = excluded.variety, crop_year = excluded.crop_year,
+			receive_date = excluded.receive_date, withdrawn = excluded.withdrawn`,
+		i.Barrel, i.Ticket, i.Member, i.DrumTag, i.Net, i.Variety, i.CropYear, i.ReceiveDate, i.State == stock.Withdrawn)
+	return wrap("note barrel", err)
+}
+
+// Withdraw notes that the barrels of a ticket count no more.
+func (Store) Withdraw(ctx context.Context, q pg.Querier, ticket uuid.UUID) error {
+	_, err := q.Exec(ctx, `UPDATE barrel SET withdrawn = true WHERE ticket = $1`, ticket)
+	return wrap("withdraw barrels", err)
+}
+
+// PutSample notes where a blind sample was drawn.
+func (Store) PutSample(ctx context.Context, q pg.Querier, sample string, barrel uuid.UUID) error {
+	_, err := q.Exec(ctx, `
+		INSERT INTO sample (sample, barrel) VALUES ($1, $2) ON CONFLICT (sample) DO UPDATE SET barrel = excluded.barrel`,
+		sample, barrel)
+	return wrap("note sample", err)
+}
+
+// PutCertificate notes the certificate that stands for a sample from now on. The feed is in causal order, so one that
+// supersedes another arrives after it.
+func (Store) PutCertificate(ctx context.Context, q pg.Querier, c Certificate) error {
+	_, err := q.Exec(ctx, `
+		INSERT INTO certificate (sample, certificate, grade, color_class, moisture, pfund, issue_time)
+		VALUES ($1, $2, $3, $4, $5, $6, $7)
+		ON CONFLICT (sample) DO UPDATE SET certificate = excluded.certificate, grade = excluded.grade,
+			color_class = excluded.color_class, moisture = excluded.moisture, pfund = excluded.pfund,
+			issue_time = excluded.issue_time`,
+		c.Sample, c.Grading.Certificate, c.Grading.Grade, c.Grading.ColorClass, percent(c.Grading.Moisture), c.Grading.Pfund, c.Issued)
+	return wrap("note certificate", err)
+}

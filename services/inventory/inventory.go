@@ -1,0 +1,161 @@
+// Package inventory is the warehouse service: barrels in stock, where they stand and what holds them. It reads the feeds
+// of intake and grading and calls nobody to answer a request.
+package inventory
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"net"
+
+	"barrelhead.example/migrations"
+	feedv1 "barrelhead.example/proto/gen/barrelhead/feed/v1"
+	inventoryv1 "barrelhead.example/proto/gen/barrelhead/inventory/v1"
+	"barrelhead.example/services/inventory/internal/app"
+	"barrelhead.example/services/inventory/internal/project"
+	"barrelhead.example/services/inventory/internal/rpc"
+	"barrelhead.example/services/inventory/internal/store"
+	"barrelhead.example/services/kit/clock"
+	"barrelhead.example/services/kit/config"
+	"barrelhead.example/services/kit/feed"
+	"barrelhead.example/services/kit/logging"
+	"barrelhead.example/services/kit/pg"
+	"barrelhead.example/services/kit/quantity"
+	"barrelhead.example/services/kit/rpcdial"
+	"barrelhead.example/services/kit/rpcserve"
+	"go.uber.org/zap"
+	"golang.org/x/sync/errgroup"
+	"google.golang.org/grpc"
+)
+
+const schema = "inventory"
+
+// Config is the settings file of the service.
+type Config struct {
+	config.Service
+}
+
+// Run serves on the configured address until ctx ends.
+func Run(ctx context.Context, cfg Config) error {
+	lis, err := (&net.ListenConfig{}).Listen(ctx, "tcp", cfg.Listen)
+	if err != nil {
+		return fmt.Errorf("listen for calls: %w", err)
+	}
+	return Serve(ctx, cfg, lis)
+}
+
+// Serve is Run on a listener that is open already. It closes the listener.
+func Serve(ctx context.Context, cfg Config, lis net.Listener) error {
+	s, err := open(ctx, cfg)
+	if err != nil {
+		return errors.Join(err, lis.Close())
+	}
+	defer s.close()
+	return s.serve(ctx, lis)
+}
+
+// service is everything wired together.
+type service struct {
+	cfg       Config
+	log       *zap.Logger
+	db        *pg.DB
+	app       *app.App
+	consumers map[string]*feed.Consumer // by source
+	conns     []*grpc.ClientConn
+}
+
+func open(ctx context.Context, cfg Config) (*service, error) {
+	log, err := logging.New(schema, cfg.LogLevel)
+	if err != nil {
+		return nil, err
+	}
+	unit, err := quantity.ParseUnit(cfg.Cooperative.Unit)
+	if err != nil {
+		return nil, fmt.Errorf("settings of the cooperative: %w", err)
+	}
+	url, err := cfg.Database.Connection()
+	if err != nil {
+		return nil, err
+	}
+	db, err := pg.Open(ctx, pg.Config{URL: url, Schema: schema}, log)
+	if err != nil {
+		return nil, err
+	}
+	s := &service{
+		cfg: cfg, log: log, db: db,
+		app: &app.App{DB: db, Clock: clock.System, Unit: unit, Stock: store.Store{}},
+	}
+	if err := s.follow(ctx, project.Project{Unit: unit}); err != nil {
+		s.close()
+		return nil, err
+	}
+	return s, nil
+}
+
+// follow prepares the consumers of the neighbours' feeds.
+func (s *service) follow(ctx context.Context, p project.Project) error {
+	s.consumers = map[string]*feed.Consumer{
+		"intake":  {Name: "stock", Apply: p.Intake, ReadTables: store.IntakeTables},
+		"grading": {Name: "grades", Apply: p.Grading, ReadTables: store.GradingTables},
+	}
+	for source, c := range s.consumers {
+		conn, err := rpcdial.Dial(ctx, s.cfg.Service, source)
+		if err != nil {
+			return err
+		}
+		s.conns = append(s.conns, conn)
+		c.Source, c.DB, c.Client, c.Log = source, s.db, feedv1.NewFeedServiceClient(conn), s.log
+	}
+	return nil
+}
+
+func (s *service) close() {
+	for _, conn := range s.conns {
+		if err := conn.Close(); err != nil {
+			s.log.Warn("close connection", zap.Error(err))
+		}
+	}
+	s.db.Close()
+}
+
+func (s *service) serve(ctx context.Context, lis net.Listener) error {
+	own := feed.NewServer(s.db, feed.WithDraining(rpcserve.Draining))
+	// What runs beside the server ends with it, also when the server ends by itself.
+	ctx, stop := context.WithCancel(ctx)
+	defer stop()
+	g, beside := errgroup.WithContext(ctx)
+	g.Go(func() error {
+		defer stop()
+		return rpcserve.Serve(beside, s.options(), lis, func(r grpc.ServiceRegistrar) {
+			inventoryv1.RegisterInventoryServiceServer(r, rpc.New(s.app))
+			feedv1.RegisterFeedServiceServer(r, own)
+		})
+	})
+	g.Go(func() error { return untilDone(beside, own.Run(beside)) })
+	for _, c := range s.consumers {
+		g.Go(func() error { return c.Run(beside) })
+	}
+	return g.Wait()
+}
+
+// untilDone does not call being told to stop a failure.
+func untilDone(ctx context.Context, err error) error {
+	if ctx.Err() != nil {
+		return nil
+	}
+	return err
+}
+
+func (s *service) options() rpcserve.Options {
+	return rpcserve.Options{
+		Config: s.cfg.Service, Log: s.log, Health: s.health,
+		Allow: map[string][]string{
+			inventoryv1.InventoryService_ServiceDesc.ServiceName: {rpcserve.Gateway},
+			feedv1.FeedService_ServiceDesc.ServiceName:           {"settlement"},
+		},
+	}
+}
+
+func (s *service) health(ctx context.Context) error {
+	return s.db.Ready(ctx, migrations.Latest(schema))
+}
