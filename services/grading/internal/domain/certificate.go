@@ -29,7 +29,7 @@ type Certificate struct {
 }
 
 // Name is the resource name.
-func (c *Certificate) Name() string { return "certificates/" + c.ID.String() }
+func (c *Certificate) Name() string { return CertificateName(c.ID) }
 
 // CertificateNumber prints a number; the counter starts at one each year.
 func CertificateNumber(year int, counter int64) string {
@@ -121,4 +121,19 @@ func (r *Release) judge(standard *Standard, rests []Reading) (Decision, error) {
 		}
 	}
 	return standard.Judge(&q)
+}
+
+const certificatePrefix = "certificates/"
+
+// CertificateName is the resource name of an id.
+func CertificateName(id uuid.UUID) string { return certificatePrefix + id.String() }
+
+// CertificateID reads the id out of a resource name. A name that cannot be one answers like one that does not exist.
+func CertificateID(name string) (uuid.UUID, error) {
+	text, ok := strings.CutPrefix(name, certificatePrefix)
+	id, err := uuid.Parse(text)
+	if !ok || err != nil || id.String() != text {
+		return uuid.UUID{}, &NotFoundError{Resource: name}
+	}
+	return id, nil
 }

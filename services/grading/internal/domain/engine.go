@@ -2,32 +2,34 @@ package domain
 
 import "fmt"
 
-// FactorResult is what one factor came to under a standard.
+// FactorResult is what one factor came to under a standard. It is stored with certificates: names in JSON stay for ever.
 type FactorResult struct {
-	Factor Factor
-	Value  Value
+	Factor Factor `json:"factor"`
+	Value  Value  `json:"value"`
 	// Grade is the best the factor alone allows; empty for a factor that sets no grade.
-	Grade string
+	Grade string `json:"grade"`
 	// Limit is the range the value fell in, in words.
-	Limit string
+	Limit string `json:"limit"`
 	// Limiting is true if the factor held the whole sample down.
-	Limiting bool
-	Source   string
+	Limiting bool   `json:"limiting"`
+	Source   string `json:"source"`
 	// Provisional is true where the limit, or the rule that applied it, is only remembered.
-	Provisional bool
+	Provisional bool `json:"provisional"`
 }
 
-// Decision is the outcome of judging.
+// Decision is the outcome of judging. It is stored with certificates: names in JSON stay for ever.
 type Decision struct {
-	Standard        string
-	StandardVersion string
+	Standard        string `json:"standard"`
+	StandardVersion string `json:"standard_version"`
 	// Grade is empty when no factor of the grade was given.
-	Grade      string
-	ColorClass string
+	Grade      string `json:"grade"`
+	ColorClass string `json:"color_class"`
 	// Total, Moisture and Color are decimal strings, empty when not scored or not given.
-	Total, Moisture, Color string
-	Factors                []FactorResult
-	Explanation            string
+	Total       string         `json:"total"`
+	Moisture    string         `json:"moisture"`
+	Color       string         `json:"color"`
+	Factors     []FactorResult `json:"factors"`
+	Explanation string         `json:"explanation"`
 }
 
 // verdict is one factor judged, before it is written down.

@@ -19,7 +19,10 @@ type Sample struct {
 }
 
 // Name is the resource name.
-func (s Sample) Name() string { return samplePrefix + s.Code }
+func (s Sample) Name() string { return SampleName(s.Code) }
+
+// SampleName is the resource name of a code.
+func SampleName(code string) string { return samplePrefix + code }
 
 const samplePrefix = "samples/"
 
@@ -47,29 +50,50 @@ const (
 	Certified
 )
 
-// String is the name without prefix.
-func (s SampleState) String() string {
-	return [...]string{"UNSPECIFIED", "WAITING", "MEASURED", "CERTIFIED"}[s]
+// ParseSampleState reads what String wrote; anything else is zero.
+func ParseSampleState(name string) SampleState {
+	for s := Waiting; s <= Certified; s++ {
+		if s.String() == name {
+			return s
+		}
+	}
+	return 0
 }
 
-// Reading is one measurement as recorded. It is never edited; a new one names what it replaces.
+// String is the name without prefix.
+func (s SampleState) String() string {
+	switch s {
+	case Waiting:
+		return "WAITING"
+	case Measured:
+		return "MEASURED"
+	case Certified:
+		return "CERTIFIED"
+	default:
+		return "UNSPECIFIED"
+	}
+}
+
+// Reading is one measurement as recorded. It is never edited; a new one names what it replaces. Certificates store copies:
+// names in JSON stay for ever.
 type Reading struct {
-	ID       uuid.UUID
-	Sample   string
-	Kind     Kind
-	Factor   Factor
-	RawValue string
+	ID       uuid.UUID `json:"id"`
+	Sample   string    `json:"sample"`
+	Kind     Kind      `json:"kind"`
+	Factor   Factor    `json:"factor"`
+	RawValue string    `json:"raw_value"`
 	// Temperature in °C as entered; empty means 20.0.
-	Temperature        string
-	Reported, Computed Value
-	Instrument         string
-	Analyst            string
-	Time               time.Time
+	Temperature string    `json:"temperature_c"`
+	Reported    Value     `json:"reported"`
+	Computed    Value     `json:"computed"`
+	Instrument  string    `json:"instrument"`
+	Analyst     string    `json:"analyst"`
+	Time        time.Time `json:"time"`
 	// Replaces is nil for a first reading.
-	Replaces *uuid.UUID
+	Replaces *uuid.UUID `json:"replaces"`
 	// Reason is why it was measured again.
-	Reason      string
-	Explanation string
+	Reason      string `json:"reason"`
+	Explanation string `json:"explanation"`
 }
 
 // Name is the resource name.

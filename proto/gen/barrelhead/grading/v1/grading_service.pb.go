@@ -715,7 +715,9 @@ type Standard struct {
 	// Publisher and citation.
 	Source string `protobuf:"bytes,5,opt,name=source,proto3" json:"source,omitempty"`
 	// Every limit in words.
-	Limits        []*StandardLimit `protobuf:"bytes,6,rep,name=limits,proto3" json:"limits,omitempty"`
+	Limits []*StandardLimit `protobuf:"bytes,6,rep,name=limits,proto3" json:"limits,omitempty"`
+	// Rules that could not be checked in print, and whether they are applied.
+	Switches      []*StandardSwitch `protobuf:"bytes,7,rep,name=switches,proto3" json:"switches,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -792,10 +794,99 @@ func (x *Standard) GetLimits() []*StandardLimit {
 	return nil
 }
 
+func (x *Standard) GetSwitches() []*StandardSwitch {
+	if x != nil {
+		return x.Switches
+	}
+	return nil
+}
+
+// StandardSwitch is a rule of a standard known from memory only. Turning it is a change of the data, with a new version.
+type StandardSwitch struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// Name, e.g. "strained-scaling".
+	Id string `protobuf:"bytes,1,opt,name=id,proto3" json:"id,omitempty"`
+	// True while the rule is applied.
+	On bool `protobuf:"varint,2,opt,name=on,proto3" json:"on,omitempty"`
+	// What it does, and what happens without it.
+	Meaning string `protobuf:"bytes,3,opt,name=meaning,proto3" json:"meaning,omitempty"`
+	// Where it should be printed.
+	Source string `protobuf:"bytes,4,opt,name=source,proto3" json:"source,omitempty"`
+	// How it is known, e.g. "memory (about 50 % sure)".
+	Provenance    string `protobuf:"bytes,5,opt,name=provenance,proto3" json:"provenance,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *StandardSwitch) Reset() {
+	*x = StandardSwitch{}
+	mi := &file_barrelhead_grading_v1_grading_service_proto_msgTypes[12]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *StandardSwitch) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*StandardSwitch) ProtoMessage() {}
+
+func (x *StandardSwitch) ProtoReflect() protoreflect.Message {
+	mi := &file_barrelhead_grading_v1_grading_service_proto_msgTypes[12]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use StandardSwitch.ProtoReflect.Descriptor instead.
+func (*StandardSwitch) Descriptor() ([]byte, []int) {
+	return file_barrelhead_grading_v1_grading_service_proto_rawDescGZIP(), []int{12}
+}
+
+func (x *StandardSwitch) GetId() string {
+	if x != nil {
+		return x.Id
+	}
+	return ""
+}
+
+func (x *StandardSwitch) GetOn() bool {
+	if x != nil {
+		return x.On
+	}
+	return false
+}
+
+func (x *StandardSwitch) GetMeaning() string {
+	if x != nil {
+		return x.Meaning
+	}
+	return ""
+}
+
+func (x *StandardSwitch) GetSource() string {
+	if x != nil {
+		return x.Source
+	}
+	return ""
+}
+
+func (x *StandardSwitch) GetProvenance() string {
+	if x != nil {
+		return x.Provenance
+	}
+	return ""
+}
+
 // StandardLimit is one figure of a standard.
 type StandardLimit struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
-	// Grade or class the limit belongs to, e.g. "A".
+	// Grade or colour class the limit belongs to, e.g. "A" or "WHITE".
 	Grade string `protobuf:"bytes,1,opt,name=grade,proto3" json:"grade,omitempty"`
 	// Factor.
 	Factor Factor `protobuf:"varint,2,opt,name=factor,proto3,enum=barrelhead.grading.v1.Factor" json:"factor,omitempty"`
@@ -803,7 +894,7 @@ type StandardLimit struct {
 	Limit string `protobuf:"bytes,3,opt,name=limit,proto3" json:"limit,omitempty"`
 	// Where it is printed.
 	Source string `protobuf:"bytes,4,opt,name=source,proto3" json:"source,omitempty"`
-	// "read", "memory" or "computed".
+	// How the figure is known: begins with "read", "memory", "computed" or "mixed".
 	Provenance    string `protobuf:"bytes,5,opt,name=provenance,proto3" json:"provenance,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
@@ -811,7 +902,7 @@ type StandardLimit struct {
 
 func (x *StandardLimit) Reset() {
 	*x = StandardLimit{}
-	mi := &file_barrelhead_grading_v1_grading_service_proto_msgTypes[12]
+	mi := &file_barrelhead_grading_v1_grading_service_proto_msgTypes[13]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -823,7 +914,7 @@ func (x *StandardLimit) String() string {
 func (*StandardLimit) ProtoMessage() {}
 
 func (x *StandardLimit) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_grading_v1_grading_service_proto_msgTypes[12]
+	mi := &file_barrelhead_grading_v1_grading_service_proto_msgTypes[13]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -836,7 +927,7 @@ func (x *StandardLimit) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use StandardLimit.ProtoReflect.Descriptor instead.
 func (*StandardLimit) Descriptor() ([]byte, []int) {
-	return file_barrelhead_grading_v1_grading_service_proto_rawDescGZIP(), []int{12}
+	return file_barrelhead_grading_v1_grading_service_proto_rawDescGZIP(), []int{13}
 }
 
 func (x *StandardLimit) GetGrade() string {
@@ -926,14 +1017,23 @@ const file_barrelhead_grading_v1_grading_service_proto_rawDesc = "" +
 	"\x05style\x18\a \x01(\x0e2\x1c.barrelhead.grading.v1.StyleR\x05style\"\x16\n" +
 	"\x14ListStandardsRequest\"V\n" +
 	"\x15ListStandardsResponse\x12=\n" +
-	"\tstandards\x18\x01 \x03(\v2\x1f.barrelhead.grading.v1.StandardR\tstandards\"\xcb\x01\n" +
+	"\tstandards\x18\x01 \x03(\v2\x1f.barrelhead.grading.v1.StandardR\tstandards\"\x8e\x02\n" +
 	"\bStandard\x12\x12\n" +
 	"\x04name\x18\x01 \x01(\tR\x04name\x12\x14\n" +
 	"\x05title\x18\x02 \x01(\tR\x05title\x12\x18\n" +
 	"\aversion\x18\x03 \x01(\tR\aversion\x12%\n" +
 	"\x0eeffective_date\x18\x04 \x01(\tR\reffectiveDate\x12\x16\n" +
 	"\x06source\x18\x05 \x01(\tR\x06source\x12<\n" +
-	"\x06limits\x18\x06 \x03(\v2$.barrelhead.grading.v1.StandardLimitR\x06limits\"\xaa\x01\n" +
+	"\x06limits\x18\x06 \x03(\v2$.barrelhead.grading.v1.StandardLimitR\x06limits\x12A\n" +
+	"\bswitches\x18\a \x03(\v2%.barrelhead.grading.v1.StandardSwitchR\bswitches\"\x82\x01\n" +
+	"\x0eStandardSwitch\x12\x0e\n" +
+	"\x02id\x18\x01 \x01(\tR\x02id\x12\x0e\n" +
+	"\x02on\x18\x02 \x01(\bR\x02on\x12\x18\n" +
+	"\ameaning\x18\x03 \x01(\tR\ameaning\x12\x16\n" +
+	"\x06source\x18\x04 \x01(\tR\x06source\x12\x1e\n" +
+	"\n" +
+	"provenance\x18\x05 \x01(\tR\n" +
+	"provenance\"\xaa\x01\n" +
 	"\rStandardLimit\x12\x14\n" +
 	"\x05grade\x18\x01 \x01(\tR\x05grade\x125\n" +
 	"\x06factor\x18\x02 \x01(\x0e2\x1d.barrelhead.grading.v1.FactorR\x06factor\x12\x14\n" +
@@ -977,7 +1077,7 @@ func file_barrelhead_grading_v1_grading_service_proto_rawDescGZIP() []byte {
 	return file_barrelhead_grading_v1_grading_service_proto_rawDescData
 }
 
-var file_barrelhead_grading_v1_grading_service_proto_msgTypes = make([]protoimpl.MessageInfo, 13)
+var file_barrelhead_grading_v1_grading_service_proto_msgTypes = make([]protoimpl.MessageInfo, 14)
 var file_barrelhead_grading_v1_grading_service_proto_goTypes = []any{
 	(*ListSamplesRequest)(nil),       // 0: barrelhead.grading.v1.ListSamplesRequest
 	(*ListSamplesResponse)(nil),      // 1: barrelhead.grading.v1.ListSamplesResponse
@@ -991,47 +1091,49 @@ var file_barrelhead_grading_v1_grading_service_proto_goTypes = []any{
 	(*ListStandardsRequest)(nil),     // 9: barrelhead.grading.v1.ListStandardsRequest
 	(*ListStandardsResponse)(nil),    // 10: barrelhead.grading.v1.ListStandardsResponse
 	(*Standard)(nil),                 // 11: barrelhead.grading.v1.Standard
-	(*StandardLimit)(nil),            // 12: barrelhead.grading.v1.StandardLimit
-	(SampleState)(0),                 // 13: barrelhead.grading.v1.SampleState
-	(*Sample)(nil),                   // 14: barrelhead.grading.v1.Sample
-	(ReadingKind)(0),                 // 15: barrelhead.grading.v1.ReadingKind
-	(Style)(0),                       // 16: barrelhead.grading.v1.Style
-	(*Certificate)(nil),              // 17: barrelhead.grading.v1.Certificate
-	(Factor)(0),                      // 18: barrelhead.grading.v1.Factor
-	(*Reading)(nil),                  // 19: barrelhead.grading.v1.Reading
-	(*Decision)(nil),                 // 20: barrelhead.grading.v1.Decision
+	(*StandardSwitch)(nil),           // 12: barrelhead.grading.v1.StandardSwitch
+	(*StandardLimit)(nil),            // 13: barrelhead.grading.v1.StandardLimit
+	(SampleState)(0),                 // 14: barrelhead.grading.v1.SampleState
+	(*Sample)(nil),                   // 15: barrelhead.grading.v1.Sample
+	(ReadingKind)(0),                 // 16: barrelhead.grading.v1.ReadingKind
+	(Style)(0),                       // 17: barrelhead.grading.v1.Style
+	(*Certificate)(nil),              // 18: barrelhead.grading.v1.Certificate
+	(Factor)(0),                      // 19: barrelhead.grading.v1.Factor
+	(*Reading)(nil),                  // 20: barrelhead.grading.v1.Reading
+	(*Decision)(nil),                 // 21: barrelhead.grading.v1.Decision
 }
 var file_barrelhead_grading_v1_grading_service_proto_depIdxs = []int32{
-	13, // 0: barrelhead.grading.v1.ListSamplesRequest.state:type_name -> barrelhead.grading.v1.SampleState
-	14, // 1: barrelhead.grading.v1.ListSamplesResponse.samples:type_name -> barrelhead.grading.v1.Sample
-	15, // 2: barrelhead.grading.v1.RecordReadingRequest.kind:type_name -> barrelhead.grading.v1.ReadingKind
-	16, // 3: barrelhead.grading.v1.IssueCertificateRequest.style:type_name -> barrelhead.grading.v1.Style
-	17, // 4: barrelhead.grading.v1.ListCertificatesResponse.certificates:type_name -> barrelhead.grading.v1.Certificate
-	16, // 5: barrelhead.grading.v1.EvaluateRequest.style:type_name -> barrelhead.grading.v1.Style
+	14, // 0: barrelhead.grading.v1.ListSamplesRequest.state:type_name -> barrelhead.grading.v1.SampleState
+	15, // 1: barrelhead.grading.v1.ListSamplesResponse.samples:type_name -> barrelhead.grading.v1.Sample
+	16, // 2: barrelhead.grading.v1.RecordReadingRequest.kind:type_name -> barrelhead.grading.v1.ReadingKind
+	17, // 3: barrelhead.grading.v1.IssueCertificateRequest.style:type_name -> barrelhead.grading.v1.Style
+	18, // 4: barrelhead.grading.v1.ListCertificatesResponse.certificates:type_name -> barrelhead.grading.v1.Certificate
+	17, // 5: barrelhead.grading.v1.EvaluateRequest.style:type_name -> barrelhead.grading.v1.Style
 	11, // 6: barrelhead.grading.v1.ListStandardsResponse.standards:type_name -> barrelhead.grading.v1.Standard
-	12, // 7: barrelhead.grading.v1.Standard.limits:type_name -> barrelhead.grading.v1.StandardLimit
-	18, // 8: barrelhead.grading.v1.StandardLimit.factor:type_name -> barrelhead.grading.v1.Factor
-	0,  // 9: barrelhead.grading.v1.GradingService.ListSamples:input_type -> barrelhead.grading.v1.ListSamplesRequest
-	2,  // 10: barrelhead.grading.v1.GradingService.GetSample:input_type -> barrelhead.grading.v1.GetSampleRequest
-	3,  // 11: barrelhead.grading.v1.GradingService.RecordReading:input_type -> barrelhead.grading.v1.RecordReadingRequest
-	4,  // 12: barrelhead.grading.v1.GradingService.IssueCertificate:input_type -> barrelhead.grading.v1.IssueCertificateRequest
-	5,  // 13: barrelhead.grading.v1.GradingService.GetCertificate:input_type -> barrelhead.grading.v1.GetCertificateRequest
-	6,  // 14: barrelhead.grading.v1.GradingService.ListCertificates:input_type -> barrelhead.grading.v1.ListCertificatesRequest
-	8,  // 15: barrelhead.grading.v1.GradingService.Evaluate:input_type -> barrelhead.grading.v1.EvaluateRequest
-	9,  // 16: barrelhead.grading.v1.GradingService.ListStandards:input_type -> barrelhead.grading.v1.ListStandardsRequest
-	1,  // 17: barrelhead.grading.v1.GradingService.ListSamples:output_type -> barrelhead.grading.v1.ListSamplesResponse
-	14, // 18: barrelhead.grading.v1.GradingService.GetSample:output_type -> barrelhead.grading.v1.Sample
-	19, // 19: barrelhead.grading.v1.GradingService.RecordReading:output_type -> barrelhead.grading.v1.Reading
-	17, // 20: barrelhead.grading.v1.GradingService.IssueCertificate:output_type -> barrelhead.grading.v1.Certificate
-	17, // 21: barrelhead.grading.v1.GradingService.GetCertificate:output_type -> barrelhead.grading.v1.Certificate
-	7,  // 22: barrelhead.grading.v1.GradingService.ListCertificates:output_type -> barrelhead.grading.v1.ListCertificatesResponse
-	20, // 23: barrelhead.grading.v1.GradingService.Evaluate:output_type -> barrelhead.grading.v1.Decision
-	10, // 24: barrelhead.grading.v1.GradingService.ListStandards:output_type -> barrelhead.grading.v1.ListStandardsResponse
-	17, // [17:25] is the sub-list for method output_type
-	9,  // [9:17] is the sub-list for method input_type
-	9,  // [9:9] is the sub-list for extension type_name
-	9,  // [9:9] is the sub-list for extension extendee
-	0,  // [0:9] is the sub-list for field type_name
+	13, // 7: barrelhead.grading.v1.Standard.limits:type_name -> barrelhead.grading.v1.StandardLimit
+	12, // 8: barrelhead.grading.v1.Standard.switches:type_name -> barrelhead.grading.v1.StandardSwitch
+	19, // 9: barrelhead.grading.v1.StandardLimit.factor:type_name -> barrelhead.grading.v1.Factor
+	0,  // 10: barrelhead.grading.v1.GradingService.ListSamples:input_type -> barrelhead.grading.v1.ListSamplesRequest
+	2,  // 11: barrelhead.grading.v1.GradingService.GetSample:input_type -> barrelhead.grading.v1.GetSampleRequest
+	3,  // 12: barrelhead.grading.v1.GradingService.RecordReading:input_type -> barrelhead.grading.v1.RecordReadingRequest
+	4,  // 13: barrelhead.grading.v1.GradingService.IssueCertificate:input_type -> barrelhead.grading.v1.IssueCertificateRequest
+	5,  // 14: barrelhead.grading.v1.GradingService.GetCertificate:input_type -> barrelhead.grading.v1.GetCertificateRequest
+	6,  // 15: barrelhead.grading.v1.GradingService.ListCertificates:input_type -> barrelhead.grading.v1.ListCertificatesRequest
+	8,  // 16: barrelhead.grading.v1.GradingService.Evaluate:input_type -> barrelhead.grading.v1.EvaluateRequest
+	9,  // 17: barrelhead.grading.v1.GradingService.ListStandards:input_type -> barrelhead.grading.v1.ListStandardsRequest
+	1,  // 18: barrelhead.grading.v1.GradingService.ListSamples:output_type -> barrelhead.grading.v1.ListSamplesResponse
+	15, // 19: barrelhead.grading.v1.GradingService.GetSample:output_type -> barrelhead.grading.v1.Sample
+	20, // 20: barrelhead.grading.v1.GradingService.RecordReading:output_type -> barrelhead.grading.v1.Reading
+	18, // 21: barrelhead.grading.v1.GradingService.IssueCertificate:output_type -> barrelhead.grading.v1.Certificate
+	18, // 22: barrelhead.grading.v1.GradingService.GetCertificate:output_type -> barrelhead.grading.v1.Certificate
+	7,  // 23: barrelhead.grading.v1.GradingService.ListCertificates:output_type -> barrelhead.grading.v1.ListCertificatesResponse
+	21, // 24: barrelhead.grading.v1.GradingService.Evaluate:output_type -> barrelhead.grading.v1.Decision
+	10, // 25: barrelhead.grading.v1.GradingService.ListStandards:output_type -> barrelhead.grading.v1.ListStandardsResponse
+	18, // [18:26] is the sub-list for method output_type
+	10, // [10:18] is the sub-list for method input_type
+	10, // [10:10] is the sub-list for extension type_name
+	10, // [10:10] is the sub-list for extension extendee
+	0,  // [0:10] is the sub-list for field type_name
 }
 
 func init() { file_barrelhead_grading_v1_grading_service_proto_init() }
@@ -1046,7 +1148,7 @@ func file_barrelhead_grading_v1_grading_service_proto_init() {
 			GoPackagePath: reflect.TypeOf(x{}).PkgPath(),
 			RawDescriptor: unsafe.Slice(unsafe.StringData(file_barrelhead_grading_v1_grading_service_proto_rawDesc), len(file_barrelhead_grading_v1_grading_service_proto_rawDesc)),
 			NumEnums:      0,
-			NumMessages:   13,
+			NumMessages:   14,
 			NumExtensions: 0,
 			NumServices:   1,
 		},

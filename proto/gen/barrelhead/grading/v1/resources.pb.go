@@ -406,7 +406,8 @@ type Reading struct {
 	// Result after table and corrections, rounded once half up at the reporting digit: moisture percent to 0.1, mm to
 	// 0.1 (half up), points whole. It is the reported value that grades and prices.
 	ReportedValue string `protobuf:"bytes,7,opt,name=reported_value,json=reportedValue,proto3" json:"reported_value,omitempty"`
-	// Result before that rounding, two digits for moisture.
+	// Result before that rounding with up to four digits, the rest cut off and not rounded, so that rounding it again
+	// gives reported_value.
 	ComputedValue string `protobuf:"bytes,8,opt,name=computed_value,json=computedValue,proto3" json:"computed_value,omitempty"`
 	// Instrument identity, e.g. "RF-2".
 	Instrument string `protobuf:"bytes,9,opt,name=instrument,proto3" json:"instrument,omitempty"`
@@ -417,7 +418,9 @@ type Reading struct {
 	// Reading it replaces; empty for a first.
 	Replaces string `protobuf:"bytes,12,opt,name=replaces,proto3" json:"replaces,omitempty"`
 	// How the result came about, in plain words with the numbers.
-	Explanation   string `protobuf:"bytes,13,opt,name=explanation,proto3" json:"explanation,omitempty"`
+	Explanation string `protobuf:"bytes,13,opt,name=explanation,proto3" json:"explanation,omitempty"`
+	// Why it was measured again; empty for a first.
+	Reason        string `protobuf:"bytes,14,opt,name=reason,proto3" json:"reason,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -543,6 +546,13 @@ func (x *Reading) GetExplanation() string {
 	return ""
 }
 
+func (x *Reading) GetReason() string {
+	if x != nil {
+		return x.Reason
+	}
+	return ""
+}
+
 // FactorResult is what one factor came to under a standard.
 type FactorResult struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -550,9 +560,9 @@ type FactorResult struct {
 	Factor Factor `protobuf:"varint,1,opt,name=factor,proto3,enum=barrelhead.grading.v1.Factor" json:"factor,omitempty"`
 	// Value judged.
 	Value string `protobuf:"bytes,2,opt,name=value,proto3" json:"value,omitempty"`
-	// Best grade this factor alone allows, e.g. "B".
+	// Best grade this factor alone allows, e.g. "B"; empty for colour, which sets none.
 	Grade string `protobuf:"bytes,3,opt,name=grade,proto3" json:"grade,omitempty"`
-	// Limit that decided it, e.g. "40 to 44 points is B".
+	// Range the value fell in, e.g. "40 to 44 points is grade B".
 	Limit string `protobuf:"bytes,4,opt,name=limit,proto3" json:"limit,omitempty"`
 	// True if this factor held the whole sample down.
 	Limiting bool `protobuf:"varint,5,opt,name=limiting,proto3" json:"limiting,omitempty"`
@@ -650,7 +660,7 @@ type Decision struct {
 	Standard string `protobuf:"bytes,1,opt,name=standard,proto3" json:"standard,omitempty"`
 	// Version of the standard's data.
 	StandardVersion string `protobuf:"bytes,2,opt,name=standard_version,json=standardVersion,proto3" json:"standard_version,omitempty"`
-	// Grade: "A", "B", "C" or "SUBSTANDARD".
+	// Grade: "A", "B", "C" or "SUBSTANDARD" in the United States standard; empty when no factor of the grade was given.
 	Grade string `protobuf:"bytes,3,opt,name=grade,proto3" json:"grade,omitempty"`
 	// Colour class of the standard, e.g. "EXTRA_LIGHT_AMBER"; empty where the standard has none.
 	ColorClass string `protobuf:"bytes,4,opt,name=color_class,json=colorClass,proto3" json:"color_class,omitempty"`
@@ -928,7 +938,7 @@ const file_barrelhead_grading_v1_resources_proto_rawDesc = "" +
 	"\x05state\x18\x05 \x01(\x0e2\".barrelhead.grading.v1.SampleStateR\x05state\x127\n" +
 	"\tdraw_time\x18\x06 \x01(\v2\x1a.google.protobuf.TimestampR\bdrawTime\x12:\n" +
 	"\breadings\x18\a \x03(\v2\x1e.barrelhead.grading.v1.ReadingR\breadings\x12 \n" +
-	"\vcertificate\x18\b \x01(\tR\vcertificate\"\xe5\x03\n" +
+	"\vcertificate\x18\b \x01(\tR\vcertificate\"\xfd\x03\n" +
 	"\aReading\x12\x12\n" +
 	"\x04name\x18\x01 \x01(\tR\x04name\x12\x16\n" +
 	"\x06sample\x18\x02 \x01(\tR\x06sample\x126\n" +
@@ -945,7 +955,8 @@ const file_barrelhead_grading_v1_resources_proto_rawDesc = "" +
 	" \x01(\tR\aanalyst\x127\n" +
 	"\tread_time\x18\v \x01(\v2\x1a.google.protobuf.TimestampR\breadTime\x12\x1a\n" +
 	"\breplaces\x18\f \x01(\tR\breplaces\x12 \n" +
-	"\vexplanation\x18\r \x01(\tR\vexplanation\"\xdd\x01\n" +
+	"\vexplanation\x18\r \x01(\tR\vexplanation\x12\x16\n" +
+	"\x06reason\x18\x0e \x01(\tR\x06reason\"\xdd\x01\n" +
 	"\fFactorResult\x125\n" +
 	"\x06factor\x18\x01 \x01(\x0e2\x1d.barrelhead.grading.v1.FactorR\x06factor\x12\x14\n" +
 	"\x05value\x18\x02 \x01(\tR\x05value\x12\x14\n" +

@@ -1,0 +1,119 @@
+// Package grading is the laboratory: it measures blind samples and certifies their grade. This file is its only wiring.
+package grading
+
+import (
+	"context"
+	"fmt"
+	"net"
+
+	"go.uber.org/zap"
+	"golang.org/x/sync/errgroup"
+	"google.golang.org/grpc"
+
+	"barrelhead.example/migrations"
+	feedv1 "barrelhead.example/proto/gen/barrelhead/feed/v1"
+	gradingv1 "barrelhead.example/proto/gen/barrelhead/grading/v1"
+	"barrelhead.example/services/grading/internal/app"
+	"barrelhead.example/services/grading/internal/domain"
+	"barrelhead.example/services/grading/internal/project"
+	"barrelhead.example/services/grading/internal/rpc"
+	"barrelhead.example/services/grading/internal/store"
+	"barrelhead.example/services/kit/clock"
+	"barrelhead.example/services/kit/config"
+	"barrelhead.example/services/kit/feed"
+	"barrelhead.example/services/kit/logging"
+	"barrelhead.example/services/kit/pg"
+	"barrelhead.example/services/kit/rpcdial"
+	"barrelhead.example/services/kit/rpcserve"
+)
+
+const (
+	name   = "grading"
+	source = "intake"
+)
+
+// Config is what the laboratory is told: the shared settings and no more.
+type Config struct {
+	config.Service
+}
+
+// Run serves on Config.Listen until ctx ends.
+func Run(ctx context.Context, cfg Config) error {
+	lis, err := (&net.ListenConfig{}).Listen(ctx, "tcp", cfg.Listen)
+	if err != nil {
+		return fmt.Errorf("listen for calls: %w", err)
+	}
+	return Serve(ctx, cfg, lis)
+}
+
+// Serve is Run on a listener that is open already. It closes the listener.
+func Serve(ctx context.Context, cfg Config, lis net.Listener) (err error) {
+	owned := lis
+	defer func() {
+		if owned != nil {
+			_ = owned.Close() // never served: there is nobody to tell
+		}
+	}()
+	if cfg.Name == "" {
+		cfg.Name = name
+	}
+	log, err := logging.New(cfg.Name, cfg.LogLevel)
+	if err != nil {
+		return err
+	}
+	zone, err := cfg.Cooperative.Location()
+	if err != nil {
+		return err
+	}
+	db, err := open(ctx, cfg, log)
+	if err != nil {
+		return err
+	}
+	defer db.Close()
+	intake, err := rpcdial.Dial(ctx, cfg.Service, source)
+	if err != nil {
+		return err
+	}
+	defer func() { _ = intake.Close() }() // the process no longer needs it, and a late failure changes nothing
+
+	laboratory := &app.App{
+		DB: db, Clock: clock.System, Zone: zone, Library: domain.Published(),
+		Bench: store.Store{}, Readings: store.Store{}, Releases: store.Store{},
+	}
+	facts := feed.NewServer(db, feed.WithDraining(rpcserve.Draining))
+	samples := &feed.Consumer{
+		Name: "samples", Source: source, DB: db, Client: feedv1.NewFeedServiceClient(intake),
+		Apply: project.Intake(store.Store{}), ReadTables: project.ReadTables,
+	}
+	group, ctx := errgroup.WithContext(ctx)
+	group.Go(func() error { return facts.Run(ctx) })
+	group.Go(func() error { return samples.Run(ctx) })
+	owned = nil
+	group.Go(func() error {
+		return rpcserve.Serve(ctx, options(cfg, log, db), lis, func(r grpc.ServiceRegistrar) {
+			gradingv1.RegisterGradingServiceServer(r, &rpc.Server{App: laboratory})
+			feedv1.RegisterFeedServiceServer(r, facts)
+		})
+	})
+	return group.Wait()
+}
+
+func open(ctx context.Context, cfg Config, log *zap.Logger) (*pg.DB, error) {
+	url, err := cfg.Database.Connection()
+	if err != nil {
+		return nil, err
+	}
+	return pg.Open(ctx, pg.Config{URL: url, Schema: name}, log)
+}
+
+// options say who may call: people through the gateway, and the services to the right of this one for its feed.
+func options(cfg Config, log *zap.Logger, db *pg.DB) rpcserve.Options {
+	return rpcserve.Options{
+		Config: cfg.Service, Log: log,
+		Health: func(ctx context.Context) error { return db.Ready(ctx, migrations.Latest(name)) },
+		Allow: map[string][]string{
+			gradingv1.GradingService_ServiceDesc.ServiceName: {"gateway"},
+			feedv1.FeedService_ServiceDesc.ServiceName:       {"inventory", "settlement"},
+		},
+	}
+}

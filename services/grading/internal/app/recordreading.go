@@ -1,0 +1,78 @@
+package app
+
+import (
+	"context"
+	"fmt"
+	"slices"
+
+	"github.com/google/uuid"
+	"github.com/jackc/pgx/v5"
+
+	gradingv1 "barrelhead.example/proto/gen/barrelhead/grading/v1"
+	"barrelhead.example/services/grading/internal/domain"
+	"barrelhead.example/services/grading/internal/message"
+	"barrelhead.example/services/kit/access"
+	"barrelhead.example/services/kit/feed"
+	"barrelhead.example/services/kit/idem"
+)
+
+// RecordReading records one measurement of the caller.
+func (a *App) RecordReading(ctx context.Context, req *gradingv1.RecordReadingRequest) (*gradingv1.Reading, error) {
+	in := domain.Reading{
+		Kind: domain.Kind(req.GetKind()), RawValue: req.GetRawValue(), Temperature: req.GetTemperatureC(),
+		Instrument: req.GetInstrument(), Analyst: access.From(ctx).Login, Reason: req.GetReason(),
+	}
+	code, err := domain.SampleCode("sample", req.GetSample())
+	if err != nil {
+		return nil, err
+	}
+	in.Sample = code
+	// A reading no instrument shows is refused whether or not the sample is known.
+	if _, err := domain.Measure(in.Kind, in.RawValue, in.Temperature); err != nil {
+		return nil, err
+	}
+	return idem.Do(ctx, a.DB, a.Clock, req, func(ctx context.Context, tx pgx.Tx) (*gradingv1.Reading, []feed.Fact, error) {
+		in.ID, in.Time = uuid.New(), a.Clock.Now()
+		r, err := a.recordReading(ctx, tx, in)
+		if err != nil {
+			return nil, nil, err
+		}
+		answer := message.Reading(&r)
+		return answer, []feed.Fact{{
+			Aggregate: domain.SampleName(code), Payload: &gradingv1.ReadingRecorded{Reading: answer}, OccurTime: r.Time,
+		}}, nil
+	})
+}
+
+func (a *App) recordReading(ctx context.Context, tx pgx.Tx, in domain.Reading) (domain.Reading, error) {
+	row, err := a.Bench.Lock(ctx, tx, in.Sample)
+	if err != nil {
+		return domain.Reading{}, err
+	}
+	all, err := a.Readings.Standing(ctx, tx, in.Sample)
+	if err != nil {
+		return domain.Reading{}, err
+	}
+	standing := all[in.Sample]
+	r, err := domain.NewReading(in, findFactor(standing, in.Kind.Factor()))
+	if err != nil {
+		return domain.Reading{}, err
+	}
+	if err := a.Readings.SaveReading(ctx, tx, &r); err != nil {
+		return domain.Reading{}, err
+	}
+	measured := func(f domain.Factor) bool { return f == r.Factor || findFactor(standing, f) != nil }
+	row.State = domain.StateOf(a.Library.House(), measured, row.Certificate != nil)
+	if err := a.Bench.SavePosition(ctx, tx, in.Sample, row.Position); err != nil {
+		return domain.Reading{}, fmt.Errorf("record reading: %w", err)
+	}
+	return r, nil
+}
+
+func findFactor(standing []domain.Reading, f domain.Factor) *domain.Reading {
+	at := slices.IndexFunc(standing, func(r domain.Reading) bool { return r.Factor == f })
+	if at < 0 {
+		return nil
+	}
+	return &standing[at]
+}

@@ -1,0 +1,119 @@
+// Package message turns what the laboratory knows into its wire form, for answers and for facts alike.
+package message
+
+import (
+	"github.com/google/uuid"
+	"google.golang.org/protobuf/types/known/timestamppb"
+
+	gradingv1 "barrelhead.example/proto/gen/barrelhead/grading/v1"
+	"barrelhead.example/services/grading/internal/domain"
+)
+
+// Prefixes of the enum values; the rest is the domain's own name.
+const (
+	factorPrefix = "FACTOR_"
+	kindPrefix   = "READING_KIND_"
+	statePrefix  = "SAMPLE_STATE_"
+	stylePrefix  = "STYLE_"
+)
+
+// Sample is one sample with its standing readings.
+func Sample(s domain.Sample, state domain.SampleState, standing []domain.Reading, certificate string) *gradingv1.Sample {
+	return &gradingv1.Sample{
+		Name: s.Name(), Code: s.Code, Variety: s.Variety, CropYear: s.CropYear, DrawTime: timestamppb.New(s.DrawTime),
+		State: gradingv1.SampleState(gradingv1.SampleState_value[statePrefix+state.String()]), Readings: readings(standing), Certificate: certificate,
+	}
+}
+
+func readings(list []domain.Reading) []*gradingv1.Reading {
+	out := make([]*gradingv1.Reading, 0, len(list))
+	for i := range list {
+		out = append(out, Reading(&list[i]))
+	}
+	return out
+}
+
+// Reading is one measurement.
+func Reading(r *domain.Reading) *gradingv1.Reading {
+	return &gradingv1.Reading{
+		Name: r.Name(), Sample: domain.SampleName(r.Sample), Kind: Kind(r.Kind), Factor: Factor(r.Factor),
+		RawValue: r.RawValue, TemperatureC: r.Temperature,
+		ReportedValue: r.Factor.Format(r.Reported), ComputedValue: r.Factor.Format(r.Computed),
+		Instrument: r.Instrument, Analyst: r.Analyst, ReadTime: timestamppb.New(r.Time),
+		Replaces: named("readings/", r.Replaces), Explanation: r.Explanation, Reason: r.Reason,
+	}
+}
+
+func named(prefix string, id *uuid.UUID) string {
+	if id == nil {
+		return ""
+	}
+	return prefix + id.String()
+}
+
+// Factor is the wire form of a factor.
+func Factor(f domain.Factor) gradingv1.Factor {
+	return gradingv1.Factor(gradingv1.Factor_value[factorPrefix+f.String()])
+}
+
+// Kind is the wire form of a method.
+func Kind(k domain.Kind) gradingv1.ReadingKind {
+	return gradingv1.ReadingKind(gradingv1.ReadingKind_value[kindPrefix+k.String()])
+}
+
+// Style is the wire form of a style.
+func Style(s domain.Style) gradingv1.Style {
+	return gradingv1.Style(gradingv1.Style_value[stylePrefix+s.String()])
+}
+
+// Decision is the outcome of judging.
+func Decision(d *domain.Decision) *gradingv1.Decision {
+	out := &gradingv1.Decision{
+		Standard: d.Standard, StandardVersion: d.StandardVersion, Grade: d.Grade, ColorClass: d.ColorClass,
+		TotalScore: d.Total, MoisturePercent: d.Moisture, PfundMm: d.Color, Explanation: d.Explanation,
+	}
+	for i := range d.Factors {
+		f := &d.Factors[i]
+		out.Factors = append(out.Factors, &gradingv1.FactorResult{
+			Factor: Factor(f.Factor), Value: f.Factor.Format(f.Value), Grade: f.Grade, Limit: f.Limit,
+			Limiting: f.Limiting, Source: f.Source, Provisional: f.Provisional,
+		})
+	}
+	return out
+}
+
+// Certificate is a released decision. supersededBy is nil while it stands.
+func Certificate(c *domain.Certificate, supersededBy *uuid.UUID) *gradingv1.Certificate {
+	return &gradingv1.Certificate{
+		Name: c.Name(), Number: c.Number, Sample: domain.SampleName(c.Sample), Variety: c.Variety, CropYear: c.CropYear,
+		Decision: Decision(&c.Decision), Readings: readings(c.Readings), Style: Style(c.Style), Releaser: c.Releaser,
+		IssueTime: timestamppb.New(c.Time), Supersedes: named("certificates/", c.Supersedes),
+		SupersededBy: named("certificates/", supersededBy), Reason: c.Reason,
+	}
+}
+
+// Standard is a scheme with all its figures.
+func Standard(s *domain.Standard) *gradingv1.Standard {
+	out := &gradingv1.Standard{
+		Name: s.Name(), Title: s.Title, Version: s.Version, EffectiveDate: s.EffectiveDate, Source: s.Source,
+	}
+	limits, colors := s.Limits(), s.Colors()
+	for i := range limits {
+		l := &limits[i]
+		out.Limits = append(out.Limits, &gradingv1.StandardLimit{
+			Grade: s.Grades[l.Grade].ID, Factor: Factor(l.Factor), Limit: l.Text(), Source: l.Source, Provenance: l.Provenance,
+		})
+	}
+	for i := range colors {
+		c := &colors[i]
+		out.Limits = append(out.Limits, &gradingv1.StandardLimit{
+			Grade: c.ID, Factor: gradingv1.Factor_FACTOR_COLOR, Limit: c.Text(), Source: c.Source, Provenance: c.Provenance,
+		})
+	}
+	for _, sw := range s.Switches {
+		out.Switches = append(out.Switches, &gradingv1.StandardSwitch{
+			Id: sw.ID, On: sw.On, Meaning: sw.Meaning, Source: sw.Source, Provenance: sw.Provenance,
+		})
+	}
+	return out
+}

@@ -1,0 +1,58 @@
+// Package rpc offers the laboratory over gRPC. What a request's shape must be stands in the proto file and is enforced
+// before a call arrives here; what the trade forbids is refused by the domain.
+package rpc
+
+import (
+	"context"
+
+	gradingv1 "barrelhead.example/proto/gen/barrelhead/grading/v1"
+	"barrelhead.example/services/grading/internal/app"
+)
+
+// Server answers for the laboratory.
+type Server struct {
+	gradingv1.UnsafeGradingServiceServer
+	App *app.App
+}
+
+var _ gradingv1.GradingServiceServer = (*Server)(nil)
+
+// ListSamples is the bench list.
+func (s *Server) ListSamples(ctx context.Context, r *gradingv1.ListSamplesRequest) (*gradingv1.ListSamplesResponse, error) {
+	return s.App.ListSamples(ctx, r)
+}
+
+// GetSample is one sample.
+func (s *Server) GetSample(ctx context.Context, r *gradingv1.GetSampleRequest) (*gradingv1.Sample, error) {
+	return s.App.GetSample(ctx, r)
+}
+
+// RecordReading records a measurement.
+func (s *Server) RecordReading(ctx context.Context, r *gradingv1.RecordReadingRequest) (*gradingv1.Reading, error) {
+	return s.App.RecordReading(ctx, r)
+}
+
+// IssueCertificate releases a grade.
+func (s *Server) IssueCertificate(ctx context.Context, r *gradingv1.IssueCertificateRequest) (*gradingv1.Certificate, error) {
+	return s.App.IssueCertificate(ctx, r)
+}
+
+// GetCertificate is one certificate.
+func (s *Server) GetCertificate(ctx context.Context, r *gradingv1.GetCertificateRequest) (*gradingv1.Certificate, error) {
+	return s.App.GetCertificate(ctx, r)
+}
+
+// ListCertificates lists certificates.
+func (s *Server) ListCertificates(ctx context.Context, r *gradingv1.ListCertificatesRequest) (*gradingv1.ListCertificatesResponse, error) {
+	return s.App.ListCertificates(ctx, r)
+}
+
+// Evaluate answers a question to a standard.
+func (s *Server) Evaluate(ctx context.Context, r *gradingv1.EvaluateRequest) (*gradingv1.Decision, error) {
+	return s.App.Evaluate(ctx, r)
+}
+
+// ListStandards lists the standards.
+func (s *Server) ListStandards(ctx context.Context, r *gradingv1.ListStandardsRequest) (*gradingv1.ListStandardsResponse, error) {
+	return s.App.ListStandards(ctx, r)
+}
