@@ -85,3 +85,6 @@ type Releases interface {
 	NextNumber(ctx context.Context, tx pgx.Tx, year int) (int64, error)
 	SaveCertificate(ctx context.Context, tx pgx.Tx, c *domain.Certificate, key IssuedKey) error
 }
+
+// now is as fine as the database keeps it, so that an answer and a later look at the same record agree.
+func (a *App) now() time.Time { return a.Clock.Now().UTC().Truncate(time.Microsecond) }

@@ -32,7 +32,7 @@ func (a *App) RecordReading(ctx context.Context, req *gradingv1.RecordReadingReq
 		return nil, err
 	}
 	return idem.Do(ctx, a.DB, a.Clock, req, func(ctx context.Context, tx pgx.Tx) (*gradingv1.Reading, []feed.Fact, error) {
-		in.ID, in.Time = uuid.New(), a.Clock.Now()
+		in.ID, in.Time = uuid.New(), a.now()
 		r, err := a.recordReading(ctx, tx, in)
 		if err != nil {
 			return nil, nil, err
