@@ -80,7 +80,9 @@ func (s *summary) line(line []byte) {
 	case "run":
 		s.running[k] = true
 	case "output":
-		s.keep(k, e.Output)
+		if !noise(e.Output) {
+			s.keep(k, e.Output)
+		}
 	case "pass", "fail", "skip":
 		switch {
 		case e.Test == "":
@@ -91,6 +93,12 @@ func (s *summary) line(line []byte) {
 			s.testDone(k, e.Action)
 		}
 	}
+}
+
+// noise is the running commentary that -json always turns on.
+func noise(text string) bool {
+	text = strings.TrimLeft(text, " ")
+	return strings.HasPrefix(text, "=== ") || strings.HasPrefix(text, "--- PASS")
 }
 
 func (s *summary) keep(k key, text string) {
