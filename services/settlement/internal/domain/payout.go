@@ -93,6 +93,8 @@ type Payout struct {
 	Reason   string
 	Headline string
 	Time     time.Time
+	// Number is the place in the order of making, once saved.
+	Number int64
 }
 
 // Name is "payouts/{uuid}".

@@ -83,6 +83,14 @@ func (p *Pricer) Decide(s Situation, at time.Time) (Decision, error) {
 	return d, err
 }
 
+// Waiting is why a barrel has earned nothing yet, in plain words.
+func (p *Pricer) Waiting(s Situation) string {
+	if _, _, waiting := p.ready(s); waiting != "" {
+		return waiting
+	}
+	return "it is being priced just now"
+}
+
 // outdated says what the standing advance no longer rests on.
 func (s Situation) outdated() string {
 	switch {
@@ -107,6 +115,9 @@ func (s Situation) outdated() string {
 func (p *Pricer) ready(s Situation) (*Table, int, string) {
 	if s.Certificate == nil {
 		return nil, 0, "waiting for its certificate"
+	}
+	if s.Certificate.Water <= 0 {
+		return nil, 0, fmt.Sprintf("certificate %s states no water content", s.Certificate.Number)
 	}
 	if code := p.policy.Blocking(s.Holds); code != "" && s.Standing == nil {
 		return nil, 0, holdInWords(code)

@@ -20,6 +20,10 @@ const (
 	highestPrice = quantity.Price(1_000_000_000)
 )
 
+// USGradeABase is the most water US grades A and B allow (USDA AMS, US Standards for Grades of Extracted Honey, effective
+// 23 May 1985), the usual base of a schedule.
+const USGradeABase = quantity.Percent(18_60)
+
 var (
 	varietyForm = regexp.MustCompile(`^[a-z][a-z ]{0,39}$`)
 	colorForm   = regexp.MustCompile(`^[A-Z][A-Z_]{0,39}$`)

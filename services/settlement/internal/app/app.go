@@ -1,0 +1,89 @@
+// Package app is what settlement does: one file for each command or query, from loading to the facts that follow.
+package app
+
+import (
+	"context"
+	"strings"
+	"sync"
+
+	"github.com/google/uuid"
+	"github.com/jackc/pgx/v5"
+
+	"barrelhead.example/services/kit/apierr"
+	"barrelhead.example/services/kit/clock"
+	"barrelhead.example/services/kit/pg"
+	"barrelhead.example/services/settlement/internal/domain"
+)
+
+// Store is where schedules, payouts and the neighbours' facts are kept.
+type Store interface {
+	LockGate(ctx context.Context, tx pgx.Tx) error
+
+	InsertSchedule(ctx context.Context, tx pgx.Tx, s *domain.Schedule) error
+	InsertAdoption(ctx context.Context, tx pgx.Tx, s *domain.Schedule) error
+	NextVersion(ctx context.Context, tx pgx.Tx, cropYear int) (int, error)
+	Schedule(ctx context.Context, q pg.Querier, id uuid.UUID) (*domain.Schedule, error)
+	AdoptedSchedules(ctx context.Context, q pg.Querier) ([]*domain.Schedule, error)
+	AdoptionKey(ctx context.Context, q pg.Querier) (string, error)
+	ListSchedules(ctx context.Context, q pg.Querier, after domain.ScheduleKey, drafts bool, limit int) ([]*domain.Schedule, error)
+
+	InsertPayouts(ctx context.Context, tx pgx.Tx, payouts []*domain.Payout) error
+	Payouts(ctx context.Context, q pg.Querier, ids []uuid.UUID) ([]*domain.Payout, error)
+	MemberPayouts(ctx context.Context, q pg.Querier, member string, before int64, limit int) ([]*domain.Payout, error)
+
+	SampleBarrels(ctx context.Context, tx pgx.Tx, sample string) ([]uuid.UUID, error)
+	Situations(ctx context.Context, q pg.Querier, barrels []uuid.UUID) ([]domain.Situation, error)
+	Waiting(ctx context.Context, q pg.Querier, cropYear int) ([]domain.Situation, error)
+	Unpriced(ctx context.Context, q pg.Querier, member string, after domain.AgeKey, limit int) ([]domain.Situation, error)
+
+	MemberTotals(ctx context.Context, q pg.Querier, members []string) ([]domain.MemberTotal, error)
+	Members(ctx context.Context, q pg.Querier, after string, limit int) ([]string, error)
+	KnowsMember(ctx context.Context, q pg.Querier, member string) (bool, error)
+	GrandTotal(ctx context.Context, q pg.Querier) (domain.MemberTotal, error)
+}
+
+// App is settlement's commands and queries.
+type App struct {
+	DB     *pg.DB
+	Clock  clock.Clock
+	Store  Store
+	Terms  domain.Terms
+	Policy domain.HoldPolicy
+
+	mu     sync.Mutex
+	key    string
+	pricer *domain.Pricer
+}
+
+// pricerFor is the pricer of the schedules adopted as q sees them. It is kept from call to call, under a key of all that
+// was adopted: a count would be the same after an adoption that was rolled back and another that was not.
+func (a *App) pricerFor(ctx context.Context, q pg.Querier) (*domain.Pricer, error) {
+	key, err := a.Store.AdoptionKey(ctx, q)
+	if err != nil {
+		return nil, err
+	}
+	a.mu.Lock()
+	defer a.mu.Unlock()
+	if a.pricer != nil && a.key == key {
+		return a.pricer, nil
+	}
+	schedules, err := a.Store.AdoptedSchedules(ctx, q)
+	if err != nil {
+		return nil, err
+	}
+	a.key, a.pricer = key, domain.NewPricer(schedules, a.Policy, a.Terms)
+	return a.pricer, nil
+}
+
+// identity reads "collection/{uuid}". Anything else names nothing that exists.
+func identity(name, collection string) (uuid.UUID, error) {
+	id, found := strings.CutPrefix(name, collection+"/")
+	if !found {
+		return uuid.UUID{}, apierr.NotFound(name)
+	}
+	parsed, err := uuid.Parse(id)
+	if err != nil || parsed.String() != id {
+		return uuid.UUID{}, apierr.NotFound(name)
+	}
+	return parsed, nil
+}

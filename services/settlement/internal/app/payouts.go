@@ -1,0 +1,71 @@
+package app
+
+import (
+	"context"
+
+	"github.com/google/uuid"
+
+	settlementv1 "barrelhead.example/proto/gen/barrelhead/settlement/v1"
+	"barrelhead.example/services/kit/access"
+	"barrelhead.example/services/kit/apierr"
+	"barrelhead.example/services/kit/page"
+)
+
+// GetPayout reads one payout. A neighbour's does not exist.
+func (a *App) GetPayout(ctx context.Context, req *settlementv1.GetPayoutRequest) (*settlementv1.Payout, error) {
+	id, err := identity(req.GetName(), "payouts")
+	if err != nil {
+		return nil, err
+	}
+	found, err := a.Store.Payouts(ctx, a.DB.Pool(), []uuid.UUID{id})
+	if err != nil {
+		return nil, err
+	}
+	if len(found) == 0 || !access.SeesMember(ctx, found[0].Barrel.Member) {
+		return nil, apierr.NotFound(req.GetName())
+	}
+	return PayoutToProto(found[0], a.Terms), nil
+}
+
+// member refuses a member the caller may not see exactly as one who does not exist.
+func (a *App) member(ctx context.Context, name string) error {
+	if !access.SeesMember(ctx, name) {
+		return apierr.NotFound(name)
+	}
+	known, err := a.Store.KnowsMember(ctx, a.DB.Pool(), name)
+	if err != nil {
+		return err
+	}
+	if !known {
+		return apierr.NotFound(name)
+	}
+	return nil
+}
+
+// ListPayouts pages through a member's payouts, newest first.
+func (a *App) ListPayouts(ctx context.Context, req *settlementv1.ListPayoutsRequest) (*settlementv1.ListPayoutsResponse, error) {
+	if err := a.member(ctx, req.GetMember()); err != nil {
+		return nil, err
+	}
+	size, err := page.Size(req.GetPageSize())
+	if err != nil {
+		return nil, err
+	}
+	var before int64
+	if err := page.Decode(req.GetPageToken(), req, &before); err != nil {
+		return nil, err
+	}
+	found, err := a.Store.MemberPayouts(ctx, a.DB.Pool(), req.GetMember(), before, size+1)
+	if err != nil {
+		return nil, err
+	}
+	out := &settlementv1.ListPayoutsResponse{}
+	if len(found) > size {
+		found = found[:size]
+		out.NextPageToken = page.Encode(found[size-1].Number, req)
+	}
+	for _, p := range found {
+		out.Payouts = append(out.Payouts, PayoutToProto(p, a.Terms))
+	}
+	return out, nil
+}

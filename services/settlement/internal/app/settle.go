@@ -1,0 +1,119 @@
+package app
+
+import (
+	"context"
+	"fmt"
+	"time"
+
+	"github.com/google/uuid"
+	"github.com/jackc/pgx/v5"
+
+	settlementv1 "barrelhead.example/proto/gen/barrelhead/settlement/v1"
+	"barrelhead.example/services/kit/feed"
+	"barrelhead.example/services/settlement/internal/domain"
+)
+
+// Settle decides about barrels of which a fact has changed, in the transaction that changed it, and gives what happened.
+// Doing it again changes nothing.
+func (a *App) Settle(ctx context.Context, tx pgx.Tx, barrels ...uuid.UUID) ([]feed.Fact, error) {
+	if len(barrels) == 0 {
+		return nil, nil
+	}
+	// The lock before the look: only then is what the other feeds have brought by now visible.
+	if err := a.Store.LockGate(ctx, tx); err != nil {
+		return nil, err
+	}
+	situations, err := a.Store.Situations(ctx, tx, barrels)
+	if err != nil {
+		return nil, err
+	}
+	return a.act(ctx, tx, situations)
+}
+
+// SettleSample is Settle for the barrel a sample was drawn from, if intake has said which. The lock comes before the look:
+// intake's fact may be on its way at this very moment, and then one of the two must see the other.
+func (a *App) SettleSample(ctx context.Context, tx pgx.Tx, sample string) ([]feed.Fact, error) {
+	if err := a.Store.LockGate(ctx, tx); err != nil {
+		return nil, err
+	}
+	barrels, err := a.Store.SampleBarrels(ctx, tx, sample)
+	if err != nil {
+		return nil, err
+	}
+	return a.Settle(ctx, tx, barrels...)
+}
+
+// act carries out what the situations call for. The gate must be held.
+func (a *App) act(ctx context.Context, tx pgx.Tx, situations []domain.Situation) ([]feed.Fact, error) {
+	pricer, err := a.pricerFor(ctx, tx)
+	if err != nil {
+		return nil, err
+	}
+	now := a.Clock.Now()
+	decisions := make([]domain.Decision, len(situations))
+	var outdated []uuid.UUID
+	for i, s := range situations {
+		if decisions[i], err = pricer.Decide(s, now); err != nil {
+			return nil, fmt.Errorf("decide about barrel %s: %w", s.Barrel.DrumTag, err)
+		}
+		if decisions[i].Reverse != "" {
+			outdated = append(outdated, s.Standing.Payout)
+		}
+	}
+	payouts, err := a.carryOut(ctx, tx, decisions, outdated, now)
+	if err != nil {
+		return nil, err
+	}
+	if err := a.Store.InsertPayouts(ctx, tx, payouts); err != nil {
+		return nil, err
+	}
+	return a.priced(payouts), nil
+}
+
+// carryOut makes the payouts, each reversal before the advance that takes its place.
+func (a *App) carryOut(ctx context.Context, tx pgx.Tx, decisions []domain.Decision, outdated []uuid.UUID, now time.Time) ([]*domain.Payout, error) {
+	originals, err := a.originals(ctx, tx, outdated)
+	if err != nil {
+		return nil, err
+	}
+	var payouts []*domain.Payout
+	for _, d := range decisions {
+		if d.Reverse != "" {
+			reversal, err := originals[outdated[0]].Reverse(d.Reverse, a.Terms, now)
+			if err != nil {
+				return nil, fmt.Errorf("reverse: %w", err)
+			}
+			payouts, outdated = append(payouts, reversal), outdated[1:]
+		}
+		if d.Advance != nil {
+			payouts = append(payouts, d.Advance)
+		}
+	}
+	return payouts, nil
+}
+
+func (a *App) originals(ctx context.Context, tx pgx.Tx, ids []uuid.UUID) (map[uuid.UUID]*domain.Payout, error) {
+	if len(ids) == 0 {
+		return nil, nil
+	}
+	found, err := a.Store.Payouts(ctx, tx, ids)
+	byID := make(map[uuid.UUID]*domain.Payout, len(found))
+	for _, p := range found {
+		byID[p.ID] = p
+	}
+	return byID, err
+}
+
+// priced are the facts of payouts. They leave the explanations out: those of a season's barrels, priced at once by one
+// resolution, would not fit one page of the feed, which ends at a transaction.
+func (a *App) priced(payouts []*domain.Payout) []feed.Fact {
+	facts := make([]feed.Fact, len(payouts))
+	for i, p := range payouts {
+		message := PayoutToProto(p, a.Terms)
+		for _, l := range message.GetLines() {
+			l.Explanation = nil
+		}
+		facts[i] = feed.Fact{Aggregate: p.Name(), Payload: &settlementv1.PayoutPriced{Payout: message}, OccurTime: p.Time}
+	}
+	return facts
+}

@@ -1,0 +1,53 @@
+// Package store keeps schedules, payouts and the read tables of settlement in PostgreSQL.
+package store
+
+import (
+	"context"
+	"fmt"
+
+	"github.com/jackc/pgx/v5"
+
+	"barrelhead.example/services/kit/pg"
+)
+
+// Store has no state: every method is told which connection or transaction to use.
+type Store struct{}
+
+// LockGate waits for the turn to decide about payouts; it is given back with the transaction.
+func (Store) LockGate(ctx context.Context, tx pgx.Tx) error {
+	var single bool
+	if err := tx.QueryRow(ctx, `SELECT single FROM pricing_gate FOR UPDATE`).Scan(&single); err != nil {
+		return fmt.Errorf("wait for the turn to price: %w", err)
+	}
+	return nil
+}
+
+// date reads a date column; PostgreSQL writes it as the domain does.
+func date(column string) string { return "to_char(" + column + ", 'YYYY-MM-DD')" }
+
+// collect gathers the rows of a query, and names it in an error.
+func collect[T any](ctx context.Context, q pg.Querier, what, sql string, scan pgx.RowToFunc[T], args ...any) ([]T, error) {
+	rows, err := q.Query(ctx, sql, args...)
+	if err != nil {
+		return nil, fmt.Errorf("%s: %w", what, err)
+	}
+	out, err := pgx.CollectRows(rows, scan)
+	if err != nil {
+		return nil, fmt.Errorf("%s: %w", what, err)
+	}
+	return out, nil
+}
+
+func exec(ctx context.Context, q pg.Querier, what, sql string, args ...any) error {
+	if _, err := q.Exec(ctx, sql, args...); err != nil {
+		return fmt.Errorf("%s: %w", what, err)
+	}
+	return nil
+}
+
+func wrap(what string, err error) error {
+	if err != nil {
+		return fmt.Errorf("%s: %w", what, err)
+	}
+	return nil
+}

@@ -1,0 +1,144 @@
+// Package settlement runs the office: prices graded barrels by the schedule in force on their delivery date and explains
+// every cent.
+package settlement
+
+import (
+	"context"
+	"fmt"
+	"net"
+
+	"go.uber.org/zap"
+	"golang.org/x/sync/errgroup"
+	"google.golang.org/grpc"
+
+	"barrelhead.example/migrations"
+	feedv1 "barrelhead.example/proto/gen/barrelhead/feed/v1"
+	settlementv1 "barrelhead.example/proto/gen/barrelhead/settlement/v1"
+	"barrelhead.example/services/kit/clock"
+	"barrelhead.example/services/kit/config"
+	"barrelhead.example/services/kit/feed"
+	"barrelhead.example/services/kit/logging"
+	"barrelhead.example/services/kit/pg"
+	"barrelhead.example/services/kit/quantity"
+	"barrelhead.example/services/kit/rpcdial"
+	"barrelhead.example/services/kit/rpcserve"
+	"barrelhead.example/services/settlement/internal/app"
+	"barrelhead.example/services/settlement/internal/domain"
+	"barrelhead.example/services/settlement/internal/project"
+	"barrelhead.example/services/settlement/internal/rpc"
+	"barrelhead.example/services/settlement/internal/store"
+)
+
+// Schema is the name of the service and of its schema.
+const Schema = "settlement"
+
+// Config is what settlement is told.
+type Config struct {
+	config.Service
+	// Holds says by code which holds of the warehouse keep an advance waiting, e.g. {"DOCUMENTS": true}. A code that is not
+	// named keeps its default: all block but DOCUMENTS and CUSTOMER.
+	Holds map[string]bool `json:"holds"`
+}
+
+// Run serves until ctx ends, then drains and returns nil.
+func Run(ctx context.Context, cfg Config) error {
+	lis, err := (&net.ListenConfig{}).Listen(ctx, "tcp", cfg.Listen)
+	if err != nil {
+		return fmt.Errorf("settlement: listen for calls: %w", err)
+	}
+	return Serve(ctx, cfg, lis)
+}
+
+// Migrate brings the schema to this release, as the role of the configured connection, which must own it.
+func Migrate(ctx context.Context, cfg Config) error {
+	url, err := cfg.Database.Connection()
+	if err != nil {
+		return fmt.Errorf("settlement: %w", err)
+	}
+	if err := migrations.Up(ctx, Schema, url); err != nil {
+		return fmt.Errorf("settlement: %w", err)
+	}
+	return nil
+}
+
+// Serve is Run on a listener that is open already. It closes the listener.
+func Serve(ctx context.Context, cfg Config, lis net.Listener) error {
+	defer func() { _ = lis.Close() }() // closed twice after an orderly end, once after a failed start
+	cfg.Name = Schema
+	log, err := logging.New(Schema, cfg.LogLevel)
+	if err != nil {
+		return fmt.Errorf("settlement: %w", err)
+	}
+	url, err := cfg.Database.Connection()
+	if err != nil {
+		return fmt.Errorf("settlement: %w", err)
+	}
+	db, err := pg.Open(ctx, pg.Config{URL: url, Schema: Schema}, log)
+	if err != nil {
+		return fmt.Errorf("settlement: %w", err)
+	}
+	defer db.Close()
+	if err := serve(ctx, cfg, lis, db, log); err != nil {
+		return fmt.Errorf("settlement: %w", err)
+	}
+	return nil
+}
+
+func serve(ctx context.Context, cfg Config, lis net.Listener, db *pg.DB, log *zap.Logger) error {
+	office := build(cfg, db)
+	consumers, closing, err := follow(ctx, cfg, db, office)
+	if err != nil {
+		return err
+	}
+	defer closing()
+	feeds := feed.NewServer(db, feed.WithDraining(rpcserve.Draining))
+	group, ctx := errgroup.WithContext(ctx)
+	for _, c := range consumers {
+		group.Go(func() error { return c.Run(ctx) })
+	}
+	group.Go(func() error { return feeds.Run(ctx) })
+	group.Go(func() error {
+		return rpcserve.Serve(ctx, rpcserve.Options{
+			Config: cfg.Service, Log: log,
+			Allow: map[string][]string{
+				settlementv1.SettlementService_ServiceDesc.ServiceName: {rpcserve.Gateway},
+				feedv1.FeedService_ServiceDesc.ServiceName:             {rpcserve.Gateway},
+			},
+			Health: func(ctx context.Context) error { return db.Ready(ctx, migrations.Latest(Schema)) },
+		}, lis, func(r grpc.ServiceRegistrar) {
+			rpc.Register(r, office)
+			feedv1.RegisterFeedServiceServer(r, feeds)
+		})
+	})
+	return group.Wait()
+}
+
+func build(cfg Config, db *pg.DB) *app.App {
+	policy := domain.DefaultHoldPolicy()
+	for code, blocks := range cfg.Holds {
+		policy[code] = blocks
+	}
+	return &app.App{
+		DB: db, Clock: clock.System, Store: store.Store{}, Policy: policy,
+		Terms: domain.Terms{Unit: quantity.Unit(cfg.Cooperative.Unit), Currency: cfg.Cooperative.Currency},
+	}
+}
+
+// follow makes the consumers of the three feeds. Their connections open when they can, so a neighbour may be down.
+func follow(ctx context.Context, cfg Config, db *pg.DB, office *app.App) ([]*feed.Consumer, func(), error) {
+	conns, err := rpcdial.All(ctx, cfg.Service, []string{"intake", "grading", "inventory"})
+	if err != nil {
+		return nil, nil, err
+	}
+	closing := func() {
+		for _, c := range conns {
+			_ = c.Close() // at the end there is nobody left to tell
+		}
+	}
+	p := &project.Project{Tables: store.Store{}, Settler: office, Terms: office.Terms}
+	return []*feed.Consumer{
+		{Name: "deliveries", Source: "intake", DB: db, Client: feedv1.NewFeedServiceClient(conns["intake"]), Apply: p.Intake, ReadTables: store.IntakeTables},
+		{Name: "certificates", Source: "grading", DB: db, Client: feedv1.NewFeedServiceClient(conns["grading"]), Apply: p.Grading, ReadTables: store.GradingTables},
+		{Name: "holds", Source: "inventory", DB: db, Client: feedv1.NewFeedServiceClient(conns["inventory"]), Apply: p.Inventory, ReadTables: store.InventoryTables},
+	}, closing, nil
+}
