@@ -93,9 +93,9 @@ func barrelFault(err error, b domain.Barrel, open uuid.UUID) error {
 	if open != uuid.Nil {
 		holds = domain.Barrel{ID: open}.Name()
 	}
+	exists := domain.AlreadyExists(b.Name(), "there is a barrel with the id %s already: make a new id for a new barrel", b.ID)
 	return pg.Named(err, map[string]error{
-		"barrel_pk":        domain.AlreadyExists(b.Name(), "there is a barrel with the id %s already: make a new id for a new barrel", b.ID),
-		"barrel_drum_open": domain.DrumInUse(b.DrumTag, holds),
+		"barrel_pk": exists, "ticket_line_barrel_once": exists, "barrel_drum_open": domain.DrumInUse(b.DrumTag, holds),
 	})
 }
 
