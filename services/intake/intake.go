@@ -34,7 +34,7 @@ const schema = "intake"
 type Config struct {
 	config.Service
 	// UsualWeights replaces the usual weights of a steel drum, in the cooperative's unit; absent keeps them.
-	UsualWeights *UsualWeights `json:"usual_weights"`
+	UsualWeights UsualWeights `json:"usual_weights"`
 }
 
 // UsualWeights are the bands outside of which the dock has to say why a weight is right.
@@ -42,8 +42,11 @@ type UsualWeights domain.Bands
 
 // Check refuses bands that are no ranges.
 func (u UsualWeights) Check() []config.Fault {
+	if u == (UsualWeights{}) {
+		return nil
+	}
 	if err := domain.Bands(u).Validate(); err != nil {
-		return []config.Fault{{Path: "usual_weights", Message: err.Error()}}
+		return []config.Fault{{Message: err.Error()}}
 	}
 	return nil
 }
@@ -96,9 +99,9 @@ func newApp(cfg Config) (*app.App, error) {
 	if err != nil {
 		return nil, err
 	}
-	bands := domain.SteelDrum(unit)
-	if cfg.UsualWeights != nil {
-		bands = domain.Bands(*cfg.UsualWeights)
+	bands := domain.Bands(cfg.UsualWeights)
+	if bands == (domain.Bands{}) {
+		bands = domain.SteelDrum(unit)
 	}
 	return &app.App{
 		Store: store.Store{}, Clock: clock.System, Site: cfg.Cooperative.Site, Unit: unit, Zone: zone, Bands: bands,
