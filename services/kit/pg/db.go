@@ -14,6 +14,8 @@ import (
 	"github.com/jackc/pgx/v5"
 	"github.com/jackc/pgx/v5/pgconn"
 	"go.uber.org/zap"
+
+	"barrelhead.example/services/kit/clock"
 )
 
 // Querier is what a query needs; pool, connection and transaction all have it.
@@ -38,9 +40,11 @@ type Config struct {
 
 // DB is the pool of one service.
 type DB struct {
-	pool   *Pool
-	schema string
-	log    *zap.Logger
+	pool    *Pool
+	schema  string
+	log     *zap.Logger
+	clock   clock.Clock
+	notices *notices
 }
 
 // Open connects, waiting for a database that is still starting up to the configured time.
@@ -58,7 +62,7 @@ func Open(ctx context.Context, c Config, log *zap.Logger) (*DB, error) {
 		pool.Close()
 		return nil, err
 	}
-	return &DB{pool: pool, schema: c.Schema, log: log}, nil
+	return &DB{pool: pool, schema: c.Schema, log: log, clock: clock.System, notices: newNotices()}, nil
 }
 
 func connConfig(c Config) (*pgx.ConnConfig, error) {

@@ -8,6 +8,8 @@ import (
 	"github.com/jackc/pgx/v5"
 	"github.com/jackc/pgx/v5/pgconn"
 	"github.com/jackc/pgx/v5/pgtype"
+
+	"barrelhead.example/services/kit/clock"
 )
 
 // Conn is a borrowed connection.
@@ -24,10 +26,10 @@ func (c *Conn) Release() { c.pool.putBack(c) }
 // alive asks only a connection that lay idle long enough to have died silently: a round trip at each loan would cost
 // more than the rare failure it prevents.
 func (c *Conn) alive(ctx context.Context) bool {
-	if c.IsClosed() || time.Now().After(c.retire) {
+	if c.IsClosed() || clock.System.Now().After(c.retire) {
 		return false
 	}
-	return time.Since(c.idleSince) < idleBeforeCheck || c.Ping(ctx) == nil
+	return clock.System.Now().Sub(c.idleSince) < idleBeforeCheck || c.Ping(ctx) == nil
 }
 
 // lentRows gives its connection back when the rows end.

@@ -9,6 +9,8 @@ import (
 
 	"github.com/jackc/pgx/v5"
 	"github.com/jackc/pgx/v5/pgconn"
+
+	"barrelhead.example/services/kit/clock"
 )
 
 const (
@@ -92,7 +94,7 @@ func (p *Pool) popIdle() (*Conn, error) {
 	}
 	last := len(p.idle) - 1
 	if last < 0 {
-		return nil, nil //nolint:nilnil // no idle connection is the ordinary case at start, not a fault
+		return nil, nil // no idle connection is the ordinary case at start, not a fault
 	}
 	conn := p.idle[last]
 	p.idle = p.idle[:last]
@@ -108,7 +110,7 @@ func (p *Pool) connect(ctx context.Context) (*Conn, error) {
 	p.open++
 	p.mu.Unlock()
 	lifetime := connLifetime - rand.N(connLifetime/6) //nolint:gosec // jitter needs no secrecy
-	return &Conn{Conn: raw, pool: p, retire: time.Now().Add(lifetime)}, nil
+	return &Conn{Conn: raw, pool: p, retire: clock.System.Now().Add(lifetime)}, nil
 }
 
 func (p *Pool) discard(conn *Conn) {
@@ -124,8 +126,8 @@ func (p *Pool) discard(conn *Conn) {
 // putBack keeps a usable connection and destroys one that is dead, old, or still in a transaction.
 func (p *Pool) putBack(conn *Conn) {
 	defer func() { <-p.slots }()
-	usable := !conn.IsClosed() && conn.PgConn().TxStatus() == 'I' && time.Now().Before(conn.retire)
-	conn.idleSince = time.Now()
+	usable := !conn.IsClosed() && conn.PgConn().TxStatus() == 'I' && clock.System.Now().Before(conn.retire)
+	conn.idleSince = clock.System.Now()
 	p.mu.Lock()
 	if usable = usable && !p.closed; usable {
 		p.idle = append(p.idle, conn)

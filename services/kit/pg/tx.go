@@ -55,6 +55,22 @@ func (db *DB) InSteps(ctx context.Context, s Steps) error {
 	}
 }
 
+// InSnapshot runs fn in one read-only REPEATABLE READ transaction: all its queries see the same moment. It suits reports
+// and checks; changing anything is an error.
+func (db *DB) InSnapshot(ctx context.Context, fn func(ctx context.Context, tx pgx.Tx) error) error {
+	conn, err := db.pool.Acquire(ctx)
+	if err != nil {
+		return fmt.Errorf("borrow a database connection: %w", err)
+	}
+	defer conn.Release()
+	defer rollback(ctx, conn)
+	tx, err := conn.BeginTx(ctx, pgx.TxOptions{IsoLevel: pgx.RepeatableRead, AccessMode: pgx.ReadOnly})
+	if err != nil {
+		return fmt.Errorf("open a snapshot: %w", err)
+	}
+	return fn(ctx, tx)
+}
+
 func (db *DB) once(ctx context.Context, s Steps) error {
 	conn, err := db.pool.Acquire(ctx)
 	if err != nil {
