@@ -2,11 +2,50 @@ package app
 
 import (
 	"context"
+	"strings"
 
 	gradingv1 "barrelhead.example/proto/gen/barrelhead/grading/v1"
 	"barrelhead.example/services/grading/internal/domain"
 	"barrelhead.example/services/grading/internal/message"
 )
+
+// asked is what both kinds of question say.
+type asked interface {
+	GetMoisturePercent() string
+	GetPfundMm() string
+	GetFlavor() string
+	GetDefects() string
+	GetClarity() string
+	GetHmfMgPerKg() string
+	GetDiastaseNumber() string
+	GetConductivityMsPerCm() string
+	GetFructoseGlucosePercent() string
+	GetSucrosePercent() string
+	GetFreeAcidityMeqPerKg() string
+	GetInsolublePercent() string
+	GetDensityLbPerGal() string
+	GetHoneydewPercent() string
+	GetStyle() gradingv1.Style
+	GetFloralSource() string
+	GetClaims() []gradingv1.Claim
+	GetMarkedColor() string
+}
+
+func question(r asked) (domain.Question, error) {
+	q, err := domain.Ask(StyleFrom(r.GetStyle()), map[domain.Factor]string{
+		domain.Moisture: r.GetMoisturePercent(), domain.Color: r.GetPfundMm(), domain.Flavor: r.GetFlavor(),
+		domain.Defects: r.GetDefects(), domain.Clarity: r.GetClarity(), domain.HMF: r.GetHmfMgPerKg(),
+		domain.Diastase: r.GetDiastaseNumber(), domain.Conductivity: r.GetConductivityMsPerCm(),
+		domain.Sugars: r.GetFructoseGlucosePercent(), domain.Sucrose: r.GetSucrosePercent(),
+		domain.Acidity: r.GetFreeAcidityMeqPerKg(), domain.Insolubles: r.GetInsolublePercent(),
+		domain.Density: r.GetDensityLbPerGal(), domain.Honeydew: r.GetHoneydewPercent(),
+	})
+	q.Source, q.MarkedColor = strings.ToLower(r.GetFloralSource()), r.GetMarkedColor()
+	for _, c := range r.GetClaims() {
+		q.Claims = append(q.Claims, domain.Claim(strings.TrimPrefix(c.String(), "CLAIM_")))
+	}
+	return q, err
+}
 
 // Evaluate judges without changing anything, by the code that certifies.
 func (a *App) Evaluate(_ context.Context, req *gradingv1.EvaluateRequest) (*gradingv1.Decision, error) {
@@ -14,10 +53,7 @@ func (a *App) Evaluate(_ context.Context, req *gradingv1.EvaluateRequest) (*grad
 	if err != nil {
 		return nil, err
 	}
-	q, err := domain.Ask(StyleFrom(req.GetStyle()), map[domain.Factor]string{
-		domain.Moisture: req.GetMoisturePercent(), domain.Color: req.GetPfundMm(), domain.Flavor: req.GetFlavor(),
-		domain.Defects: req.GetDefects(), domain.Clarity: req.GetClarity(),
-	})
+	q, err := question(req)
 	if err != nil {
 		return nil, err
 	}
@@ -26,6 +62,23 @@ func (a *App) Evaluate(_ context.Context, req *gradingv1.EvaluateRequest) (*grad
 		return nil, err
 	}
 	return message.Decision(&d), nil
+}
+
+// CompareStandards judges by every standard at once.
+func (a *App) CompareStandards(_ context.Context, req *gradingv1.CompareStandardsRequest) (*gradingv1.CompareStandardsResponse, error) {
+	q, err := question(req)
+	if err != nil {
+		return nil, err
+	}
+	c, err := a.Library.Compare(&q)
+	if err != nil {
+		return nil, err
+	}
+	answer := &gradingv1.CompareStandardsResponse{Summary: c.Summary}
+	for i := range c.Decisions {
+		answer.Decisions = append(answer.Decisions, message.Decision(&c.Decisions[i]))
+	}
+	return answer, nil
 }
 
 // ListStandards lists every standard with every figure.

@@ -30,6 +30,10 @@ type Decision struct {
 	Color       string         `json:"color"`
 	Factors     []FactorResult `json:"factors"`
 	Explanation string         `json:"explanation"`
+	// Short is the outcome beside those of other standards, with the limit that decided it.
+	Short string `json:"short"`
+	// NotJudged are factors of the grade that were not given.
+	NotJudged []Factor `json:"not_judged"`
 }
 
 // verdict is one factor judged, before it is written down.
@@ -49,6 +53,10 @@ type verdict struct {
 func (s *Standard) Judge(q *Question) (Decision, error) {
 	d := Decision{Standard: s.Name(), StandardVersion: s.Version}
 	verdicts, unjudged := s.verdicts(q)
+	verdicts, err := s.judgeLabel(q, verdicts)
+	if err != nil {
+		return Decision{}, err
+	}
 	color, hasColor := q.Get(Color)
 	if len(verdicts) == 0 && !hasColor {
 		return Decision{}, errNothingAsked
@@ -62,8 +70,9 @@ func (s *Standard) Judge(q *Question) (Decision, error) {
 		d.Factors = append(d.Factors, s.result(&verdicts[i], worst))
 	}
 	if len(verdicts) > 0 {
-		d.Grade = s.Grades[worst].ID
+		d.Grade, d.Short = s.Grades[worst].ID, s.short(verdicts, worst)
 	}
+	d.NotJudged = unjudged
 	s.describe(&d, q, verdicts)
 	explained := s.explain(verdicts, unjudged, worst)
 	if hasColor {
@@ -109,6 +118,29 @@ func (s *Standard) judge(r *rule, q *Question, value Value, raised bool, bounds 
 		v.allows = 0
 	}
 	return v
+}
+
+// judgeLabel adds a verdict on the colour marked on a label where the standard has a rule for it.
+func (s *Standard) judgeLabel(q *Question, verdicts []verdict) ([]verdict, error) {
+	mm, given := q.Get(Color)
+	if s.label == nil || q.MarkedColor == "" || !given {
+		return verdicts, nil
+	}
+	for i := range s.colors {
+		c := &s.colors[i]
+		if c.ID != q.MarkedColor {
+			continue
+		}
+		marked := &Limit{Factor: Color, Bound: c.upTo, None: c.last, Source: s.label.source, Provenance: s.label.provenance}
+		v := verdict{rule: &s.label.rule, value: mm, bounds: make([]*Limit, len(s.Grades))}
+		v.bounds[0] = marked
+		if !marked.holds(mm) {
+			v.falls, v.allows = len(s.Grades)-1, len(s.Grades)-1
+			v.bounds[v.falls-1] = marked
+		}
+		return append(verdicts, v), nil
+	}
+	return nil, &FieldError{"marked_color", fmt.Sprintf("%q is no colour class of %s", q.MarkedColor, s.Title)}
 }
 
 func applicable(limits []Limit, q *Question) *Limit {

@@ -63,6 +63,25 @@ func (s *Standard) failure(v *verdict) string {
 	return fmt.Sprintf("%s is over the %s limit of %s", v.subject(), bound, grades)
 }
 
+// short is the outcome among those of other standards.
+func (s *Standard) short(verdicts []verdict, worst int) string {
+	text := s.Grades[worst].Short
+	if worst == 0 {
+		return text
+	}
+	for i := range verdicts {
+		if v := &verdicts[i]; v.allows == worst {
+			side := "over"
+			missed := v.deciding()
+			if missed.Least {
+				side = "under"
+			}
+			return fmt.Sprintf("%s: %s is %s %s", text, v.subject(), side, v.rule.factor.FormatUnit(missed.Bound))
+		}
+	}
+	return text
+}
+
 // gradesWith names every grade that asks the same.
 func (s *Standard) gradesWith(bounds []*Limit, missed *Limit) string {
 	var words []string

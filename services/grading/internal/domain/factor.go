@@ -17,6 +17,20 @@ const (
 	Clarity
 	// Total is the sum of the points; nobody measures it.
 	Total
+	// HMF is hydroxymethylfurfural, which heat and age make.
+	HMF
+	// Diastase is the activity of an enzyme that heat and age destroy, by Schade or Gothe.
+	Diastase
+	Conductivity
+	// Sugars are fructose and glucose together.
+	Sugars
+	Sucrose
+	Acidity
+	Insolubles
+	// Density at 68 °F (20 °C).
+	Density
+	// Honeydew is the share that is not of blossoms.
+	Honeydew
 	factorEnd
 )
 
@@ -37,7 +51,7 @@ type factorSpec struct {
 }
 
 // Plausible ranges: water 12 to 25 % and colour 0 to 150 mm are what the instruments in use can show (common practice, no
-// source); the points are the maxima of the United States score sheet.
+// source), and so are those of the tests done elsewhere; the points are the maxima of the United States score sheet.
 var factorSpecs = [factorEnd]factorSpec{
 	Moisture: {"MOISTURE", "moisture_percent", "water", "%", tenth, 1, 12 * one, 25 * one},
 	Color:    {"COLOR", "pfund_mm", "colour", "mm", tenth, 1, 0, 150 * one},
@@ -45,6 +59,16 @@ var factorSpecs = [factorEnd]factorSpec{
 	Defects:  {"DEFECTS", "defects", "absence of defects", "points", one, 0, 0, 40 * one},
 	Clarity:  {"CLARITY", "clarity", "clarity", "points", one, 0, 0, 10 * one},
 	Total:    {"TOTAL", "total", "the total", "points", one, 0, 0, 100 * one},
+
+	HMF:          {"HMF", "hmf_mg_per_kg", "HMF", "mg/kg", tenth, 1, 0, 1_000 * one},
+	Diastase:     {"DIASTASE", "diastase_number", "diastase", "DN", tenth, 1, 0, 100 * one},
+	Conductivity: {"CONDUCTIVITY", "conductivity_ms_per_cm", "conductivity", "mS/cm", hundredth, 2, 0, 5 * one},
+	Sugars:       {"SUGARS", "fructose_glucose_percent", "fructose and glucose", "%", tenth, 1, 0, 90 * one},
+	Sucrose:      {"SUCROSE", "sucrose_percent", "sucrose", "%", tenth, 1, 0, 60 * one},
+	Acidity:      {"ACIDITY", "free_acidity_meq_per_kg", "free acidity", "meq/kg", tenth, 1, 0, 300 * one},
+	Insolubles:   {"INSOLUBLES", "insoluble_percent", "matter insoluble in water", "%", hundredth, 2, 0, 10 * one},
+	Density:      {"DENSITY", "density_lb_per_gal", "density", "lb/gal", hundredth, 2, 11 * one, 13 * one},
+	Honeydew:     {"HONEYDEW", "honeydew_percent", "honeydew", "%", tenth, 1, 0, 100 * one},
 }
 
 // Factors lists every factor in order.

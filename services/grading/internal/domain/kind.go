@@ -18,6 +18,16 @@ const (
 	FlavorPoints
 	DefectsPoints
 	ClarityPoints
+	// The rest are results of an outside laboratory, entered as printed.
+	HMFResult
+	DiastaseResult
+	ConductivityResult
+	SugarsResult
+	SucroseResult
+	AcidityResult
+	InsolublesResult
+	DensityResult
+	HoneydewResult
 	kindEnd
 )
 
@@ -37,6 +47,16 @@ var kindSpecs = [kindEnd]kindSpec{
 	FlavorPoints:    {"FLAVOR", Flavor, wholePoints},
 	DefectsPoints:   {"DEFECTS", Defects, wholePoints},
 	ClarityPoints:   {"CLARITY", Clarity, wholePoints},
+
+	HMFResult:          {"HMF", HMF, asRead},
+	DiastaseResult:     {"DIASTASE", Diastase, asRead},
+	ConductivityResult: {"CONDUCTIVITY", Conductivity, asRead},
+	SugarsResult:       {"SUGARS", Sugars, asRead},
+	SucroseResult:      {"SUCROSE", Sucrose, asRead},
+	AcidityResult:      {"ACIDITY", Acidity, asRead},
+	InsolublesResult:   {"INSOLUBLES", Insolubles, asRead},
+	DensityResult:      {"DENSITY", Density, asRead},
+	HoneydewResult:     {"HONEYDEW", Honeydew, asRead},
 }
 
 // Kinds lists every method.

@@ -74,6 +74,7 @@ type standardFile struct {
 	Grades        []struct {
 		ID    string `json:"id"`
 		Words string `json:"words"`
+		Short string `json:"short"`
 	} `json:"grades"`
 	Switches []struct {
 		ID         string `json:"id"`
@@ -84,6 +85,11 @@ type standardFile struct {
 	} `json:"switches"`
 	Factors []factorFile `json:"factors"`
 	Colors  []colorFile  `json:"colors"`
+	// Label is the rule that honey is of the colour marked or paler; absent where there is none.
+	Label *struct {
+		Source     string `json:"source"`
+		Provenance string `json:"provenance"`
+	} `json:"label"`
 }
 
 type factorFile struct {
@@ -167,7 +173,10 @@ func (b *builder) build() {
 		b.fault("id, title, version, effective_date and source are required")
 	}
 	for _, g := range b.file.Grades {
-		b.standard.Grades = append(b.standard.Grades, Grade{ID: g.ID, Words: g.Words})
+		b.standard.Grades = append(b.standard.Grades, Grade{ID: g.ID, Words: g.Words, Short: g.Short})
+		if g.ID == "" || g.Words == "" || g.Short == "" {
+			b.fault("grade %q needs id, words and short", g.ID)
+		}
 	}
 	if len(b.standard.Grades) < 2 {
 		b.fault("a standard has at least two outcomes")
@@ -182,6 +191,12 @@ func (b *builder) build() {
 		b.standard.rules = append(b.standard.rules, b.rule(&b.file.Factors[i]))
 	}
 	b.colors()
+	if l := b.file.Label; l != nil {
+		b.standard.label = &labelRule{rule{factor: Color}, b.source("label", l.Source, l.Provenance), l.Provenance}
+		if len(b.standard.colors) == 0 {
+			b.fault("a label rule needs a colour scale")
+		}
+	}
 }
 
 // source resolves the key of a source and insists that every figure has one, and says how it is known.
@@ -273,6 +288,9 @@ func (b *builder) condition(what string, f *whenFile) *Condition {
 	c := &Condition{Sources: f.Sources, Claim: f.Claim, Words: f.Words}
 	if f.Factor != nil {
 		c.Factor, c.Most = *f.Factor, b.value(what, f.AtMost)
+	}
+	if c.Claim != "" && !slices.Contains(Claims(), c.Claim) {
+		b.fault("%s: unknown claim %q", what, c.Claim)
 	}
 	if c.Words == "" || (len(c.Sources) == 0 && c.Claim == "" && c.Factor == 0) {
 		b.fault("%s: a condition needs words and something to compare", what)

@@ -12,7 +12,7 @@ import (
 func TestEveryFigureSaysWhereItIsFrom(t *testing.T) {
 	t.Parallel()
 	for _, s := range domain.Published().All() {
-		require.NotEmpty(t, s.Limits(), s.ID)
+		require.NotEmpty(t, len(s.Limits())+len(s.Colors()), s.ID)
 		require.Regexp(t, `^\d{4}-\d{2}-\d{2}$`, s.EffectiveDate)
 		for _, l := range s.Limits() {
 			require.NotEmpty(t, l.Source, "%s %s", s.ID, l.Text())

@@ -40,8 +40,23 @@ func (s *Style) UnmarshalText(text []byte) error {
 	return nil
 }
 
-// Claim is something said of the honey that some limit depends on, e.g. "PASTEURIZED".
+// Claim is something said of the honey that some limit depends on.
 type Claim string
+
+// Claims that limits of the published standards depend on.
+const (
+	Pasteurized   Claim = "PASTEURIZED"
+	HoneydewBlend Claim = "HONEYDEW"
+	Pressed       Claim = "PRESSED"
+	Bakers        Claim = "BAKERS"
+	Tropical      Claim = "TROPICAL"
+	LowEnzyme     Claim = "LOW_ENZYME"
+)
+
+// Claims lists every claim.
+func Claims() []Claim {
+	return []Claim{Pasteurized, HoneydewBlend, Pressed, Bakers, Tropical, LowEnzyme}
+}
 
 // Question is what a standard is asked about. What is not said is not judged.
 type Question struct {
@@ -49,8 +64,10 @@ type Question struct {
 	// Source is the declared floral source, lower case; empty is any.
 	Source string
 	Claims []Claim
-	values [factorEnd]Value
-	given  [factorEnd]bool
+	// MarkedColor is the colour class printed on a label, for standards that have a rule for it.
+	MarkedColor string
+	values      [factorEnd]Value
+	given       [factorEnd]bool
 }
 
 // Set gives a value, rounded once at the reporting digit of its factor, for the reported value is what grades. It fails

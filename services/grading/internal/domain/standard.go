@@ -17,6 +17,7 @@ type Standard struct {
 	Switches []Switch
 	rules    []rule
 	colors   []ColorClass
+	label    *labelRule
 }
 
 // Name is the resource name.
@@ -28,6 +29,8 @@ type Grade struct {
 	ID string
 	// Words in a sentence, e.g. "grade A".
 	Words string
+	// Short says the outcome among those of other standards, e.g. "US grade A".
+	Short string
 }
 
 // Switch is a rule of a standard that could not be checked in print and can be turned off in the data.
@@ -64,7 +67,9 @@ type Limit struct {
 // Provisional reports whether the figure is only remembered, not read in print.
 func (l *Limit) Provisional() bool { return provisional(l.Provenance) }
 
-func provisional(provenance string) bool { return !strings.HasPrefix(provenance, "read") }
+func provisional(provenance string) bool {
+	return !strings.HasPrefix(provenance, "read") && !strings.HasPrefix(provenance, "house rule")
+}
 
 // holds reports whether v is within the limit.
 func (l *Limit) holds(v Value) bool {
@@ -104,6 +109,12 @@ type rule struct {
 	holdsFrom   int
 	holdsSwitch *Switch
 	scale       *scale
+}
+
+// labelRule judges a colour marked on a label: the honey must be of that class of the standard's scale, or paler.
+type labelRule struct {
+	rule
+	source, provenance string
 }
 
 // scale raises the total of a style to the full basis.

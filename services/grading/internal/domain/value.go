@@ -9,8 +9,9 @@ const valueDigits = 4
 type Value int64
 
 const (
-	one   Value = 10_000
-	tenth       = one / 10
+	one       Value = 10_000
+	tenth           = one / 10
+	hundredth       = one / 100
 )
 
 // ParseValue reads a plain decimal with at most four digits after the point. Errors are *quantity.ParseError.

@@ -71,6 +71,10 @@ func Decision(d *domain.Decision) *gradingv1.Decision {
 	out := &gradingv1.Decision{
 		Standard: d.Standard, StandardVersion: d.StandardVersion, Grade: d.Grade, ColorClass: d.ColorClass,
 		TotalScore: d.Total, MoisturePercent: d.Moisture, PfundMm: d.Color, Explanation: d.Explanation,
+		Summary: d.Short,
+	}
+	for _, f := range d.NotJudged {
+		out.NotJudged = append(out.NotJudged, Factor(f))
 	}
 	for i := range d.Factors {
 		f := &d.Factors[i]

@@ -120,3 +120,37 @@ func TestStandardsShowTheirSources(t *testing.T) {
 		}
 	}
 }
+
+func TestOneQuestionToEveryStandard(t *testing.T) {
+	t.Parallel()
+	l := newLab(t)
+	office := l.as("office1", accessv1.Role_ROLE_OFFICE)
+	all, err := office.CompareStandards(t.Context(), &gradingv1.CompareStandardsRequest{
+		MoisturePercent: "18.0", PfundMm: "42", Flavor: "46", Defects: "38", Claims: []gradingv1.Claim{gradingv1.Claim_CLAIM_PASTEURIZED},
+	})
+	require.NoError(t, err)
+	require.Contains(t, all.GetSummary(), "Canada No. 1, ")
+	require.Contains(t, all.GetSummary(), "US grade A")
+	require.Len(t, all.GetDecisions(), 8)
+	baker, err := office.Evaluate(t.Context(), &gradingv1.EvaluateRequest{
+		Standard: "standards/eu-honey-2001", MoisturePercent: "24.5", FloralSource: "Heather", Claims: []gradingv1.Claim{gradingv1.Claim_CLAIM_BAKERS},
+	})
+	require.NoError(t, err)
+	require.Equal(t, "LEGAL", baker.GetGrade())
+	require.Equal(t, "EU legal", baker.GetSummary())
+	require.Contains(t, baker.GetNotJudged(), gradingv1.Factor_FACTOR_HMF)
+	_, err = office.CompareStandards(t.Context(), &gradingv1.CompareStandardsRequest{})
+	rpctest.RefusedAs(t, err, errorv1.Reason_REASON_FIELD_INVALID, nil)
+	_, err = office.CompareStandards(t.Context(), &gradingv1.CompareStandardsRequest{
+		MoisturePercent: "18", HmfMgPerKg: "-1", Claims: []gradingv1.Claim{9},
+	})
+	rpctest.Faults(t, err, "claims[0]")
+}
+
+func TestEveryClaimHasItsWireName(t *testing.T) {
+	t.Parallel()
+	require.Len(t, gradingv1.Claim_name, len(domain.Claims())+1)
+	for _, c := range domain.Claims() {
+		require.Contains(t, gradingv1.Claim_value, "CLAIM_"+string(c))
+	}
+}

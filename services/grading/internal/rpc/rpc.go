@@ -52,6 +52,11 @@ func (s *Server) Evaluate(ctx context.Context, r *gradingv1.EvaluateRequest) (*g
 	return s.App.Evaluate(ctx, r)
 }
 
+// CompareStandards answers a question to every standard.
+func (s *Server) CompareStandards(ctx context.Context, r *gradingv1.CompareStandardsRequest) (*gradingv1.CompareStandardsResponse, error) {
+	return s.App.CompareStandards(ctx, r)
+}
+
 // ListStandards lists the standards.
 func (s *Server) ListStandards(ctx context.Context, r *gradingv1.ListStandardsRequest) (*gradingv1.ListStandardsResponse, error) {
 	return s.App.ListStandards(ctx, r)

@@ -534,7 +534,31 @@ type EvaluateRequest struct {
 	// Clarity, points of 10; for filtered honey.
 	Clarity string `protobuf:"bytes,6,opt,name=clarity,proto3" json:"clarity,omitempty"`
 	// Style to judge by; strained if not said.
-	Style         Style `protobuf:"varint,7,opt,name=style,proto3,enum=barrelhead.grading.v1.Style" json:"style,omitempty"`
+	Style Style `protobuf:"varint,7,opt,name=style,proto3,enum=barrelhead.grading.v1.Style" json:"style,omitempty"`
+	// Hydroxymethylfurfural, mg/kg.
+	HmfMgPerKg string `protobuf:"bytes,8,opt,name=hmf_mg_per_kg,json=hmfMgPerKg,proto3" json:"hmf_mg_per_kg,omitempty"`
+	// Diastase number.
+	DiastaseNumber string `protobuf:"bytes,9,opt,name=diastase_number,json=diastaseNumber,proto3" json:"diastase_number,omitempty"`
+	// Electrical conductivity, mS/cm.
+	ConductivityMsPerCm string `protobuf:"bytes,10,opt,name=conductivity_ms_per_cm,json=conductivityMsPerCm,proto3" json:"conductivity_ms_per_cm,omitempty"`
+	// Fructose and glucose, g/100 g.
+	FructoseGlucosePercent string `protobuf:"bytes,11,opt,name=fructose_glucose_percent,json=fructoseGlucosePercent,proto3" json:"fructose_glucose_percent,omitempty"`
+	// Sucrose, g/100 g.
+	SucrosePercent string `protobuf:"bytes,12,opt,name=sucrose_percent,json=sucrosePercent,proto3" json:"sucrose_percent,omitempty"`
+	// Free acidity, meq/kg.
+	FreeAcidityMeqPerKg string `protobuf:"bytes,13,opt,name=free_acidity_meq_per_kg,json=freeAcidityMeqPerKg,proto3" json:"free_acidity_meq_per_kg,omitempty"`
+	// Matter insoluble in water, g/100 g.
+	InsolublePercent string `protobuf:"bytes,14,opt,name=insoluble_percent,json=insolublePercent,proto3" json:"insoluble_percent,omitempty"`
+	// Density at 68 °F, pounds to the US gallon.
+	DensityLbPerGal string `protobuf:"bytes,15,opt,name=density_lb_per_gal,json=densityLbPerGal,proto3" json:"density_lb_per_gal,omitempty"`
+	// Honeydew, percent.
+	HoneydewPercent string `protobuf:"bytes,16,opt,name=honeydew_percent,json=honeydewPercent,proto3" json:"honeydew_percent,omitempty"`
+	// Floral source in lower case, e.g. "basswood" or "heather": some limits name sources.
+	FloralSource string `protobuf:"bytes,17,opt,name=floral_source,json=floralSource,proto3" json:"floral_source,omitempty"`
+	// What else is said of the honey; some limits depend on it.
+	Claims []Claim `protobuf:"varint,18,rep,packed,name=claims,proto3,enum=barrelhead.grading.v1.Claim" json:"claims,omitempty"`
+	// Colour class printed on a label, e.g. "LIGHT_AMBER", for standards with a rule of marking.
+	MarkedColor   string `protobuf:"bytes,19,opt,name=marked_color,json=markedColor,proto3" json:"marked_color,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -618,6 +642,344 @@ func (x *EvaluateRequest) GetStyle() Style {
 	return Style_STYLE_UNSPECIFIED
 }
 
+func (x *EvaluateRequest) GetHmfMgPerKg() string {
+	if x != nil {
+		return x.HmfMgPerKg
+	}
+	return ""
+}
+
+func (x *EvaluateRequest) GetDiastaseNumber() string {
+	if x != nil {
+		return x.DiastaseNumber
+	}
+	return ""
+}
+
+func (x *EvaluateRequest) GetConductivityMsPerCm() string {
+	if x != nil {
+		return x.ConductivityMsPerCm
+	}
+	return ""
+}
+
+func (x *EvaluateRequest) GetFructoseGlucosePercent() string {
+	if x != nil {
+		return x.FructoseGlucosePercent
+	}
+	return ""
+}
+
+func (x *EvaluateRequest) GetSucrosePercent() string {
+	if x != nil {
+		return x.SucrosePercent
+	}
+	return ""
+}
+
+func (x *EvaluateRequest) GetFreeAcidityMeqPerKg() string {
+	if x != nil {
+		return x.FreeAcidityMeqPerKg
+	}
+	return ""
+}
+
+func (x *EvaluateRequest) GetInsolublePercent() string {
+	if x != nil {
+		return x.InsolublePercent
+	}
+	return ""
+}
+
+func (x *EvaluateRequest) GetDensityLbPerGal() string {
+	if x != nil {
+		return x.DensityLbPerGal
+	}
+	return ""
+}
+
+func (x *EvaluateRequest) GetHoneydewPercent() string {
+	if x != nil {
+		return x.HoneydewPercent
+	}
+	return ""
+}
+
+func (x *EvaluateRequest) GetFloralSource() string {
+	if x != nil {
+		return x.FloralSource
+	}
+	return ""
+}
+
+func (x *EvaluateRequest) GetClaims() []Claim {
+	if x != nil {
+		return x.Claims
+	}
+	return nil
+}
+
+func (x *EvaluateRequest) GetMarkedColor() string {
+	if x != nil {
+		return x.MarkedColor
+	}
+	return ""
+}
+
+// CompareStandardsRequest is a question to every standard. What is not said is not judged.
+type CompareStandardsRequest struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// Water, percent, e.g. "17.8".
+	MoisturePercent string `protobuf:"bytes,1,opt,name=moisture_percent,json=moisturePercent,proto3" json:"moisture_percent,omitempty"`
+	// Colour, mm Pfund, e.g. "42".
+	PfundMm string `protobuf:"bytes,2,opt,name=pfund_mm,json=pfundMm,proto3" json:"pfund_mm,omitempty"`
+	// Flavour points of 50.
+	Flavor string `protobuf:"bytes,3,opt,name=flavor,proto3" json:"flavor,omitempty"`
+	// Absence of defects, points of 40.
+	Defects string `protobuf:"bytes,4,opt,name=defects,proto3" json:"defects,omitempty"`
+	// Clarity, points of 10; for filtered honey.
+	Clarity string `protobuf:"bytes,5,opt,name=clarity,proto3" json:"clarity,omitempty"`
+	// Style to judge by; strained if not said.
+	Style Style `protobuf:"varint,6,opt,name=style,proto3,enum=barrelhead.grading.v1.Style" json:"style,omitempty"`
+	// Hydroxymethylfurfural, mg/kg.
+	HmfMgPerKg string `protobuf:"bytes,7,opt,name=hmf_mg_per_kg,json=hmfMgPerKg,proto3" json:"hmf_mg_per_kg,omitempty"`
+	// Diastase number.
+	DiastaseNumber string `protobuf:"bytes,8,opt,name=diastase_number,json=diastaseNumber,proto3" json:"diastase_number,omitempty"`
+	// Electrical conductivity, mS/cm.
+	ConductivityMsPerCm string `protobuf:"bytes,9,opt,name=conductivity_ms_per_cm,json=conductivityMsPerCm,proto3" json:"conductivity_ms_per_cm,omitempty"`
+	// Fructose and glucose, g/100 g.
+	FructoseGlucosePercent string `protobuf:"bytes,10,opt,name=fructose_glucose_percent,json=fructoseGlucosePercent,proto3" json:"fructose_glucose_percent,omitempty"`
+	// Sucrose, g/100 g.
+	SucrosePercent string `protobuf:"bytes,11,opt,name=sucrose_percent,json=sucrosePercent,proto3" json:"sucrose_percent,omitempty"`
+	// Free acidity, meq/kg.
+	FreeAcidityMeqPerKg string `protobuf:"bytes,12,opt,name=free_acidity_meq_per_kg,json=freeAcidityMeqPerKg,proto3" json:"free_acidity_meq_per_kg,omitempty"`
+	// Matter insoluble in water, g/100 g.
+	InsolublePercent string `protobuf:"bytes,13,opt,name=insoluble_percent,json=insolublePercent,proto3" json:"insoluble_percent,omitempty"`
+	// Density at 68 °F, pounds to the US gallon.
+	DensityLbPerGal string `protobuf:"bytes,14,opt,name=density_lb_per_gal,json=densityLbPerGal,proto3" json:"density_lb_per_gal,omitempty"`
+	// Honeydew, percent.
+	HoneydewPercent string `protobuf:"bytes,15,opt,name=honeydew_percent,json=honeydewPercent,proto3" json:"honeydew_percent,omitempty"`
+	// Floral source in lower case, e.g. "basswood" or "heather": some limits name sources.
+	FloralSource string `protobuf:"bytes,16,opt,name=floral_source,json=floralSource,proto3" json:"floral_source,omitempty"`
+	// What else is said of the honey; some limits depend on it.
+	Claims []Claim `protobuf:"varint,17,rep,packed,name=claims,proto3,enum=barrelhead.grading.v1.Claim" json:"claims,omitempty"`
+	// Colour class printed on a label, e.g. "LIGHT_AMBER", for standards with a rule of marking.
+	MarkedColor   string `protobuf:"bytes,18,opt,name=marked_color,json=markedColor,proto3" json:"marked_color,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *CompareStandardsRequest) Reset() {
+	*x = CompareStandardsRequest{}
+	mi := &file_barrelhead_grading_v1_grading_service_proto_msgTypes[9]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *CompareStandardsRequest) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*CompareStandardsRequest) ProtoMessage() {}
+
+func (x *CompareStandardsRequest) ProtoReflect() protoreflect.Message {
+	mi := &file_barrelhead_grading_v1_grading_service_proto_msgTypes[9]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use CompareStandardsRequest.ProtoReflect.Descriptor instead.
+func (*CompareStandardsRequest) Descriptor() ([]byte, []int) {
+	return file_barrelhead_grading_v1_grading_service_proto_rawDescGZIP(), []int{9}
+}
+
+func (x *CompareStandardsRequest) GetMoisturePercent() string {
+	if x != nil {
+		return x.MoisturePercent
+	}
+	return ""
+}
+
+func (x *CompareStandardsRequest) GetPfundMm() string {
+	if x != nil {
+		return x.PfundMm
+	}
+	return ""
+}
+
+func (x *CompareStandardsRequest) GetFlavor() string {
+	if x != nil {
+		return x.Flavor
+	}
+	return ""
+}
+
+func (x *CompareStandardsRequest) GetDefects() string {
+	if x != nil {
+		return x.Defects
+	}
+	return ""
+}
+
+func (x *CompareStandardsRequest) GetClarity() string {
+	if x != nil {
+		return x.Clarity
+	}
+	return ""
+}
+
+func (x *CompareStandardsRequest) GetStyle() Style {
+	if x != nil {
+		return x.Style
+	}
+	return Style_STYLE_UNSPECIFIED
+}
+
+func (x *CompareStandardsRequest) GetHmfMgPerKg() string {
+	if x != nil {
+		return x.HmfMgPerKg
+	}
+	return ""
+}
+
+func (x *CompareStandardsRequest) GetDiastaseNumber() string {
+	if x != nil {
+		return x.DiastaseNumber
+	}
+	return ""
+}
+
+func (x *CompareStandardsRequest) GetConductivityMsPerCm() string {
+	if x != nil {
+		return x.ConductivityMsPerCm
+	}
+	return ""
+}
+
+func (x *CompareStandardsRequest) GetFructoseGlucosePercent() string {
+	if x != nil {
+		return x.FructoseGlucosePercent
+	}
+	return ""
+}
+
+func (x *CompareStandardsRequest) GetSucrosePercent() string {
+	if x != nil {
+		return x.SucrosePercent
+	}
+	return ""
+}
+
+func (x *CompareStandardsRequest) GetFreeAcidityMeqPerKg() string {
+	if x != nil {
+		return x.FreeAcidityMeqPerKg
+	}
+	return ""
+}
+
+func (x *CompareStandardsRequest) GetInsolublePercent() string {
+	if x != nil {
+		return x.InsolublePercent
+	}
+	return ""
+}
+
+func (x *CompareStandardsRequest) GetDensityLbPerGal() string {
+	if x != nil {
+		return x.DensityLbPerGal
+	}
+	return ""
+}
+
+func (x *CompareStandardsRequest) GetHoneydewPercent() string {
+	if x != nil {
+		return x.HoneydewPercent
+	}
+	return ""
+}
+
+func (x *CompareStandardsRequest) GetFloralSource() string {
+	if x != nil {
+		return x.FloralSource
+	}
+	return ""
+}
+
+func (x *CompareStandardsRequest) GetClaims() []Claim {
+	if x != nil {
+		return x.Claims
+	}
+	return nil
+}
+
+func (x *CompareStandardsRequest) GetMarkedColor() string {
+	if x != nil {
+		return x.MarkedColor
+	}
+	return ""
+}
+
+// CompareStandardsResponse holds a decision of every standard that judges something of what was given.
+type CompareStandardsResponse struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// By standard.
+	Decisions []*Decision `protobuf:"bytes,1,rep,name=decisions,proto3" json:"decisions,omitempty"`
+	// All outcomes in one sentence, e.g. "US grade A, EU legal; Canada No. 2, not No. 1: 18.0 % water is over 17.8 %."
+	Summary       string `protobuf:"bytes,2,opt,name=summary,proto3" json:"summary,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *CompareStandardsResponse) Reset() {
+	*x = CompareStandardsResponse{}
+	mi := &file_barrelhead_grading_v1_grading_service_proto_msgTypes[10]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *CompareStandardsResponse) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*CompareStandardsResponse) ProtoMessage() {}
+
+func (x *CompareStandardsResponse) ProtoReflect() protoreflect.Message {
+	mi := &file_barrelhead_grading_v1_grading_service_proto_msgTypes[10]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use CompareStandardsResponse.ProtoReflect.Descriptor instead.
+func (*CompareStandardsResponse) Descriptor() ([]byte, []int) {
+	return file_barrelhead_grading_v1_grading_service_proto_rawDescGZIP(), []int{10}
+}
+
+func (x *CompareStandardsResponse) GetDecisions() []*Decision {
+	if x != nil {
+		return x.Decisions
+	}
+	return nil
+}
+
+func (x *CompareStandardsResponse) GetSummary() string {
+	if x != nil {
+		return x.Summary
+	}
+	return ""
+}
+
 // ListStandardsRequest takes nothing.
 type ListStandardsRequest struct {
 	state         protoimpl.MessageState `protogen:"open.v1"`
@@ -627,7 +989,7 @@ type ListStandardsRequest struct {
 
 func (x *ListStandardsRequest) Reset() {
 	*x = ListStandardsRequest{}
-	mi := &file_barrelhead_grading_v1_grading_service_proto_msgTypes[9]
+	mi := &file_barrelhead_grading_v1_grading_service_proto_msgTypes[11]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -639,7 +1001,7 @@ func (x *ListStandardsRequest) String() string {
 func (*ListStandardsRequest) ProtoMessage() {}
 
 func (x *ListStandardsRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_grading_v1_grading_service_proto_msgTypes[9]
+	mi := &file_barrelhead_grading_v1_grading_service_proto_msgTypes[11]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -652,7 +1014,7 @@ func (x *ListStandardsRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ListStandardsRequest.ProtoReflect.Descriptor instead.
 func (*ListStandardsRequest) Descriptor() ([]byte, []int) {
-	return file_barrelhead_grading_v1_grading_service_proto_rawDescGZIP(), []int{9}
+	return file_barrelhead_grading_v1_grading_service_proto_rawDescGZIP(), []int{11}
 }
 
 // ListStandardsResponse holds every standard known.
@@ -666,7 +1028,7 @@ type ListStandardsResponse struct {
 
 func (x *ListStandardsResponse) Reset() {
 	*x = ListStandardsResponse{}
-	mi := &file_barrelhead_grading_v1_grading_service_proto_msgTypes[10]
+	mi := &file_barrelhead_grading_v1_grading_service_proto_msgTypes[12]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -678,7 +1040,7 @@ func (x *ListStandardsResponse) String() string {
 func (*ListStandardsResponse) ProtoMessage() {}
 
 func (x *ListStandardsResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_grading_v1_grading_service_proto_msgTypes[10]
+	mi := &file_barrelhead_grading_v1_grading_service_proto_msgTypes[12]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -691,7 +1053,7 @@ func (x *ListStandardsResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ListStandardsResponse.ProtoReflect.Descriptor instead.
 func (*ListStandardsResponse) Descriptor() ([]byte, []int) {
-	return file_barrelhead_grading_v1_grading_service_proto_rawDescGZIP(), []int{10}
+	return file_barrelhead_grading_v1_grading_service_proto_rawDescGZIP(), []int{12}
 }
 
 func (x *ListStandardsResponse) GetStandards() []*Standard {
@@ -724,7 +1086,7 @@ type Standard struct {
 
 func (x *Standard) Reset() {
 	*x = Standard{}
-	mi := &file_barrelhead_grading_v1_grading_service_proto_msgTypes[11]
+	mi := &file_barrelhead_grading_v1_grading_service_proto_msgTypes[13]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -736,7 +1098,7 @@ func (x *Standard) String() string {
 func (*Standard) ProtoMessage() {}
 
 func (x *Standard) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_grading_v1_grading_service_proto_msgTypes[11]
+	mi := &file_barrelhead_grading_v1_grading_service_proto_msgTypes[13]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -749,7 +1111,7 @@ func (x *Standard) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Standard.ProtoReflect.Descriptor instead.
 func (*Standard) Descriptor() ([]byte, []int) {
-	return file_barrelhead_grading_v1_grading_service_proto_rawDescGZIP(), []int{11}
+	return file_barrelhead_grading_v1_grading_service_proto_rawDescGZIP(), []int{13}
 }
 
 func (x *Standard) GetName() string {
@@ -820,7 +1182,7 @@ type StandardSwitch struct {
 
 func (x *StandardSwitch) Reset() {
 	*x = StandardSwitch{}
-	mi := &file_barrelhead_grading_v1_grading_service_proto_msgTypes[12]
+	mi := &file_barrelhead_grading_v1_grading_service_proto_msgTypes[14]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -832,7 +1194,7 @@ func (x *StandardSwitch) String() string {
 func (*StandardSwitch) ProtoMessage() {}
 
 func (x *StandardSwitch) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_grading_v1_grading_service_proto_msgTypes[12]
+	mi := &file_barrelhead_grading_v1_grading_service_proto_msgTypes[14]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -845,7 +1207,7 @@ func (x *StandardSwitch) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use StandardSwitch.ProtoReflect.Descriptor instead.
 func (*StandardSwitch) Descriptor() ([]byte, []int) {
-	return file_barrelhead_grading_v1_grading_service_proto_rawDescGZIP(), []int{12}
+	return file_barrelhead_grading_v1_grading_service_proto_rawDescGZIP(), []int{14}
 }
 
 func (x *StandardSwitch) GetId() string {
@@ -902,7 +1264,7 @@ type StandardLimit struct {
 
 func (x *StandardLimit) Reset() {
 	*x = StandardLimit{}
-	mi := &file_barrelhead_grading_v1_grading_service_proto_msgTypes[13]
+	mi := &file_barrelhead_grading_v1_grading_service_proto_msgTypes[15]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -914,7 +1276,7 @@ func (x *StandardLimit) String() string {
 func (*StandardLimit) ProtoMessage() {}
 
 func (x *StandardLimit) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_grading_v1_grading_service_proto_msgTypes[13]
+	mi := &file_barrelhead_grading_v1_grading_service_proto_msgTypes[15]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -927,7 +1289,7 @@ func (x *StandardLimit) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use StandardLimit.ProtoReflect.Descriptor instead.
 func (*StandardLimit) Descriptor() ([]byte, []int) {
-	return file_barrelhead_grading_v1_grading_service_proto_rawDescGZIP(), []int{13}
+	return file_barrelhead_grading_v1_grading_service_proto_rawDescGZIP(), []int{15}
 }
 
 func (x *StandardLimit) GetGrade() string {
@@ -1006,7 +1368,7 @@ const file_barrelhead_grading_v1_grading_service_proto_rawDesc = "" +
 	"page_token\x18\x02 \x01(\tR\tpageToken\"\x8a\x01\n" +
 	"\x18ListCertificatesResponse\x12F\n" +
 	"\fcertificates\x18\x01 \x03(\v2\".barrelhead.grading.v1.CertificateR\fcertificates\x12&\n" +
-	"\x0fnext_page_token\x18\x02 \x01(\tR\rnextPageToken\"\xfc\x01\n" +
+	"\x0fnext_page_token\x18\x02 \x01(\tR\rnextPageToken\"\xaa\x06\n" +
 	"\x0fEvaluateRequest\x12#\n" +
 	"\bstandard\x18\x01 \x01(\tB\a\xbaH\x04r\x02\x10\x01R\bstandard\x12)\n" +
 	"\x10moisture_percent\x18\x02 \x01(\tR\x0fmoisturePercent\x12\x19\n" +
@@ -1014,7 +1376,45 @@ const file_barrelhead_grading_v1_grading_service_proto_rawDesc = "" +
 	"\x06flavor\x18\x04 \x01(\tR\x06flavor\x12\x18\n" +
 	"\adefects\x18\x05 \x01(\tR\adefects\x12\x18\n" +
 	"\aclarity\x18\x06 \x01(\tR\aclarity\x122\n" +
-	"\x05style\x18\a \x01(\x0e2\x1c.barrelhead.grading.v1.StyleR\x05style\"\x16\n" +
+	"\x05style\x18\a \x01(\x0e2\x1c.barrelhead.grading.v1.StyleR\x05style\x12!\n" +
+	"\rhmf_mg_per_kg\x18\b \x01(\tR\n" +
+	"hmfMgPerKg\x12'\n" +
+	"\x0fdiastase_number\x18\t \x01(\tR\x0ediastaseNumber\x123\n" +
+	"\x16conductivity_ms_per_cm\x18\n" +
+	" \x01(\tR\x13conductivityMsPerCm\x128\n" +
+	"\x18fructose_glucose_percent\x18\v \x01(\tR\x16fructoseGlucosePercent\x12'\n" +
+	"\x0fsucrose_percent\x18\f \x01(\tR\x0esucrosePercent\x124\n" +
+	"\x17free_acidity_meq_per_kg\x18\r \x01(\tR\x13freeAcidityMeqPerKg\x12+\n" +
+	"\x11insoluble_percent\x18\x0e \x01(\tR\x10insolublePercent\x12+\n" +
+	"\x12density_lb_per_gal\x18\x0f \x01(\tR\x0fdensityLbPerGal\x12)\n" +
+	"\x10honeydew_percent\x18\x10 \x01(\tR\x0fhoneydewPercent\x12#\n" +
+	"\rfloral_source\x18\x11 \x01(\tR\ffloralSource\x12E\n" +
+	"\x06claims\x18\x12 \x03(\x0e2\x1c.barrelhead.grading.v1.ClaimB\x0f\xbaH\f\x92\x01\t\"\a\x82\x01\x04\x10\x01 \x00R\x06claims\x12!\n" +
+	"\fmarked_color\x18\x13 \x01(\tR\vmarkedColor\"\x8d\x06\n" +
+	"\x17CompareStandardsRequest\x12)\n" +
+	"\x10moisture_percent\x18\x01 \x01(\tR\x0fmoisturePercent\x12\x19\n" +
+	"\bpfund_mm\x18\x02 \x01(\tR\apfundMm\x12\x16\n" +
+	"\x06flavor\x18\x03 \x01(\tR\x06flavor\x12\x18\n" +
+	"\adefects\x18\x04 \x01(\tR\adefects\x12\x18\n" +
+	"\aclarity\x18\x05 \x01(\tR\aclarity\x122\n" +
+	"\x05style\x18\x06 \x01(\x0e2\x1c.barrelhead.grading.v1.StyleR\x05style\x12!\n" +
+	"\rhmf_mg_per_kg\x18\a \x01(\tR\n" +
+	"hmfMgPerKg\x12'\n" +
+	"\x0fdiastase_number\x18\b \x01(\tR\x0ediastaseNumber\x123\n" +
+	"\x16conductivity_ms_per_cm\x18\t \x01(\tR\x13conductivityMsPerCm\x128\n" +
+	"\x18fructose_glucose_percent\x18\n" +
+	" \x01(\tR\x16fructoseGlucosePercent\x12'\n" +
+	"\x0fsucrose_percent\x18\v \x01(\tR\x0esucrosePercent\x124\n" +
+	"\x17free_acidity_meq_per_kg\x18\f \x01(\tR\x13freeAcidityMeqPerKg\x12+\n" +
+	"\x11insoluble_percent\x18\r \x01(\tR\x10insolublePercent\x12+\n" +
+	"\x12density_lb_per_gal\x18\x0e \x01(\tR\x0fdensityLbPerGal\x12)\n" +
+	"\x10honeydew_percent\x18\x0f \x01(\tR\x0fhoneydewPercent\x12#\n" +
+	"\rfloral_source\x18\x10 \x01(\tR\ffloralSource\x12E\n" +
+	"\x06claims\x18\x11 \x03(\x0e2\x1c.barrelhead.grading.v1.ClaimB\x0f\xbaH\f\x92\x01\t\"\a\x82\x01\x04\x10\x01 \x00R\x06claims\x12!\n" +
+	"\fmarked_color\x18\x12 \x01(\tR\vmarkedColor\"s\n" +
+	"\x18CompareStandardsResponse\x12=\n" +
+	"\tdecisions\x18\x01 \x03(\v2\x1f.barrelhead.grading.v1.DecisionR\tdecisions\x12\x18\n" +
+	"\asummary\x18\x02 \x01(\tR\asummary\"\x16\n" +
 	"\x14ListStandardsRequest\"V\n" +
 	"\x15ListStandardsResponse\x12=\n" +
 	"\tstandards\x18\x01 \x03(\v2\x1f.barrelhead.grading.v1.StandardR\tstandards\"\x8e\x02\n" +
@@ -1041,7 +1441,8 @@ const file_barrelhead_grading_v1_grading_service_proto_rawDesc = "" +
 	"\x06source\x18\x04 \x01(\tR\x06source\x12\x1e\n" +
 	"\n" +
 	"provenance\x18\x05 \x01(\tR\n" +
-	"provenance2\x99\t\n" +
+	"provenance2\xc1\n" +
+	"\n" +
 	"\x0eGradingService\x12\x82\x01\n" +
 	"\vListSamples\x12).barrelhead.grading.v1.ListSamplesRequest\x1a*.barrelhead.grading.v1.ListSamplesResponse\"\x1c\xca\xe4\x18\x05\n" +
 	"\x03\x02\x03\t\x82\xd3\xe4\x93\x02\r\x12\v/v1/samples\x12z\n" +
@@ -1058,7 +1459,11 @@ const file_barrelhead_grading_v1_grading_service_proto_rawDesc = "" +
 	"\bEvaluate\x12&.barrelhead.grading.v1.EvaluateRequest\x1a\x1f.barrelhead.grading.v1.Decision\">\xca\xe4\x18\f\n" +
 	"\n" +
 	"\x01\x02\x03\x04\x05\x06\a\b\t\n" +
-	"\x82\xd3\xe4\x93\x02(:\x01*\"#/v1/{standard=standards/*}:evaluate\x12\x91\x01\n" +
+	"\x82\xd3\xe4\x93\x02(:\x01*\"#/v1/{standard=standards/*}:evaluate\x12\xa5\x01\n" +
+	"\x10CompareStandards\x12..barrelhead.grading.v1.CompareStandardsRequest\x1a/.barrelhead.grading.v1.CompareStandardsResponse\"0\xca\xe4\x18\f\n" +
+	"\n" +
+	"\x01\x02\x03\x04\x05\x06\a\b\t\n" +
+	"\x82\xd3\xe4\x93\x02\x1a:\x01*\"\x15/v1/standards:compare\x12\x91\x01\n" +
 	"\rListStandards\x12+.barrelhead.grading.v1.ListStandardsRequest\x1a,.barrelhead.grading.v1.ListStandardsResponse\"%\xca\xe4\x18\f\n" +
 	"\n" +
 	"\x01\x02\x03\x04\x05\x06\a\b\t\n" +
@@ -1077,7 +1482,7 @@ func file_barrelhead_grading_v1_grading_service_proto_rawDescGZIP() []byte {
 	return file_barrelhead_grading_v1_grading_service_proto_rawDescData
 }
 
-var file_barrelhead_grading_v1_grading_service_proto_msgTypes = make([]protoimpl.MessageInfo, 14)
+var file_barrelhead_grading_v1_grading_service_proto_msgTypes = make([]protoimpl.MessageInfo, 16)
 var file_barrelhead_grading_v1_grading_service_proto_goTypes = []any{
 	(*ListSamplesRequest)(nil),       // 0: barrelhead.grading.v1.ListSamplesRequest
 	(*ListSamplesResponse)(nil),      // 1: barrelhead.grading.v1.ListSamplesResponse
@@ -1088,52 +1493,61 @@ var file_barrelhead_grading_v1_grading_service_proto_goTypes = []any{
 	(*ListCertificatesRequest)(nil),  // 6: barrelhead.grading.v1.ListCertificatesRequest
 	(*ListCertificatesResponse)(nil), // 7: barrelhead.grading.v1.ListCertificatesResponse
 	(*EvaluateRequest)(nil),          // 8: barrelhead.grading.v1.EvaluateRequest
-	(*ListStandardsRequest)(nil),     // 9: barrelhead.grading.v1.ListStandardsRequest
-	(*ListStandardsResponse)(nil),    // 10: barrelhead.grading.v1.ListStandardsResponse
-	(*Standard)(nil),                 // 11: barrelhead.grading.v1.Standard
-	(*StandardSwitch)(nil),           // 12: barrelhead.grading.v1.StandardSwitch
-	(*StandardLimit)(nil),            // 13: barrelhead.grading.v1.StandardLimit
-	(SampleState)(0),                 // 14: barrelhead.grading.v1.SampleState
-	(*Sample)(nil),                   // 15: barrelhead.grading.v1.Sample
-	(ReadingKind)(0),                 // 16: barrelhead.grading.v1.ReadingKind
-	(Style)(0),                       // 17: barrelhead.grading.v1.Style
-	(*Certificate)(nil),              // 18: barrelhead.grading.v1.Certificate
-	(Factor)(0),                      // 19: barrelhead.grading.v1.Factor
-	(*Reading)(nil),                  // 20: barrelhead.grading.v1.Reading
-	(*Decision)(nil),                 // 21: barrelhead.grading.v1.Decision
+	(*CompareStandardsRequest)(nil),  // 9: barrelhead.grading.v1.CompareStandardsRequest
+	(*CompareStandardsResponse)(nil), // 10: barrelhead.grading.v1.CompareStandardsResponse
+	(*ListStandardsRequest)(nil),     // 11: barrelhead.grading.v1.ListStandardsRequest
+	(*ListStandardsResponse)(nil),    // 12: barrelhead.grading.v1.ListStandardsResponse
+	(*Standard)(nil),                 // 13: barrelhead.grading.v1.Standard
+	(*StandardSwitch)(nil),           // 14: barrelhead.grading.v1.StandardSwitch
+	(*StandardLimit)(nil),            // 15: barrelhead.grading.v1.StandardLimit
+	(SampleState)(0),                 // 16: barrelhead.grading.v1.SampleState
+	(*Sample)(nil),                   // 17: barrelhead.grading.v1.Sample
+	(ReadingKind)(0),                 // 18: barrelhead.grading.v1.ReadingKind
+	(Style)(0),                       // 19: barrelhead.grading.v1.Style
+	(*Certificate)(nil),              // 20: barrelhead.grading.v1.Certificate
+	(Claim)(0),                       // 21: barrelhead.grading.v1.Claim
+	(*Decision)(nil),                 // 22: barrelhead.grading.v1.Decision
+	(Factor)(0),                      // 23: barrelhead.grading.v1.Factor
+	(*Reading)(nil),                  // 24: barrelhead.grading.v1.Reading
 }
 var file_barrelhead_grading_v1_grading_service_proto_depIdxs = []int32{
-	14, // 0: barrelhead.grading.v1.ListSamplesRequest.state:type_name -> barrelhead.grading.v1.SampleState
-	15, // 1: barrelhead.grading.v1.ListSamplesResponse.samples:type_name -> barrelhead.grading.v1.Sample
-	16, // 2: barrelhead.grading.v1.RecordReadingRequest.kind:type_name -> barrelhead.grading.v1.ReadingKind
-	17, // 3: barrelhead.grading.v1.IssueCertificateRequest.style:type_name -> barrelhead.grading.v1.Style
-	18, // 4: barrelhead.grading.v1.ListCertificatesResponse.certificates:type_name -> barrelhead.grading.v1.Certificate
-	17, // 5: barrelhead.grading.v1.EvaluateRequest.style:type_name -> barrelhead.grading.v1.Style
-	11, // 6: barrelhead.grading.v1.ListStandardsResponse.standards:type_name -> barrelhead.grading.v1.Standard
-	13, // 7: barrelhead.grading.v1.Standard.limits:type_name -> barrelhead.grading.v1.StandardLimit
-	12, // 8: barrelhead.grading.v1.Standard.switches:type_name -> barrelhead.grading.v1.StandardSwitch
-	19, // 9: barrelhead.grading.v1.StandardLimit.factor:type_name -> barrelhead.grading.v1.Factor
-	0,  // 10: barrelhead.grading.v1.GradingService.ListSamples:input_type -> barrelhead.grading.v1.ListSamplesRequest
-	2,  // 11: barrelhead.grading.v1.GradingService.GetSample:input_type -> barrelhead.grading.v1.GetSampleRequest
-	3,  // 12: barrelhead.grading.v1.GradingService.RecordReading:input_type -> barrelhead.grading.v1.RecordReadingRequest
-	4,  // 13: barrelhead.grading.v1.GradingService.IssueCertificate:input_type -> barrelhead.grading.v1.IssueCertificateRequest
-	5,  // 14: barrelhead.grading.v1.GradingService.GetCertificate:input_type -> barrelhead.grading.v1.GetCertificateRequest
-	6,  // 15: barrelhead.grading.v1.GradingService.ListCertificates:input_type -> barrelhead.grading.v1.ListCertificatesRequest
-	8,  // 16: barrelhead.grading.v1.GradingService.Evaluate:input_type -> barrelhead.grading.v1.EvaluateRequest
-	9,  // 17: barrelhead.grading.v1.GradingService.ListStandards:input_type -> barrelhead.grading.v1.ListStandardsRequest
-	1,  // 18: barrelhead.grading.v1.GradingService.ListSamples:output_type -> barrelhead.grading.v1.ListSamplesResponse
-	15, // 19: barrelhead.grading.v1.GradingService.GetSample:output_type -> barrelhead.grading.v1.Sample
-	20, // 20: barrelhead.grading.v1.GradingService.RecordReading:output_type -> barrelhead.grading.v1.Reading
-	18, // 21: barrelhead.grading.v1.GradingService.IssueCertificate:output_type -> barrelhead.grading.v1.Certificate
-	18, // 22: barrelhead.grading.v1.GradingService.GetCertificate:output_type -> barrelhead.grading.v1.Certificate
-	7,  // 23: barrelhead.grading.v1.GradingService.ListCertificates:output_type -> barrelhead.grading.v1.ListCertificatesResponse
-	21, // 24: barrelhead.grading.v1.GradingService.Evaluate:output_type -> barrelhead.grading.v1.Decision
-	10, // 25: barrelhead.grading.v1.GradingService.ListStandards:output_type -> barrelhead.grading.v1.ListStandardsResponse
-	18, // [18:26] is the sub-list for method output_type
-	10, // [10:18] is the sub-list for method input_type
-	10, // [10:10] is the sub-list for extension type_name
-	10, // [10:10] is the sub-list for extension extendee
-	0,  // [0:10] is the sub-list for field type_name
+	16, // 0: barrelhead.grading.v1.ListSamplesRequest.state:type_name -> barrelhead.grading.v1.SampleState
+	17, // 1: barrelhead.grading.v1.ListSamplesResponse.samples:type_name -> barrelhead.grading.v1.Sample
+	18, // 2: barrelhead.grading.v1.RecordReadingRequest.kind:type_name -> barrelhead.grading.v1.ReadingKind
+	19, // 3: barrelhead.grading.v1.IssueCertificateRequest.style:type_name -> barrelhead.grading.v1.Style
+	20, // 4: barrelhead.grading.v1.ListCertificatesResponse.certificates:type_name -> barrelhead.grading.v1.Certificate
+	19, // 5: barrelhead.grading.v1.EvaluateRequest.style:type_name -> barrelhead.grading.v1.Style
+	21, // 6: barrelhead.grading.v1.EvaluateRequest.claims:type_name -> barrelhead.grading.v1.Claim
+	19, // 7: barrelhead.grading.v1.CompareStandardsRequest.style:type_name -> barrelhead.grading.v1.Style
+	21, // 8: barrelhead.grading.v1.CompareStandardsRequest.claims:type_name -> barrelhead.grading.v1.Claim
+	22, // 9: barrelhead.grading.v1.CompareStandardsResponse.decisions:type_name -> barrelhead.grading.v1.Decision
+	13, // 10: barrelhead.grading.v1.ListStandardsResponse.standards:type_name -> barrelhead.grading.v1.Standard
+	15, // 11: barrelhead.grading.v1.Standard.limits:type_name -> barrelhead.grading.v1.StandardLimit
+	14, // 12: barrelhead.grading.v1.Standard.switches:type_name -> barrelhead.grading.v1.StandardSwitch
+	23, // 13: barrelhead.grading.v1.StandardLimit.factor:type_name -> barrelhead.grading.v1.Factor
+	0,  // 14: barrelhead.grading.v1.GradingService.ListSamples:input_type -> barrelhead.grading.v1.ListSamplesRequest
+	2,  // 15: barrelhead.grading.v1.GradingService.GetSample:input_type -> barrelhead.grading.v1.GetSampleRequest
+	3,  // 16: barrelhead.grading.v1.GradingService.RecordReading:input_type -> barrelhead.grading.v1.RecordReadingRequest
+	4,  // 17: barrelhead.grading.v1.GradingService.IssueCertificate:input_type -> barrelhead.grading.v1.IssueCertificateRequest
+	5,  // 18: barrelhead.grading.v1.GradingService.GetCertificate:input_type -> barrelhead.grading.v1.GetCertificateRequest
+	6,  // 19: barrelhead.grading.v1.GradingService.ListCertificates:input_type -> barrelhead.grading.v1.ListCertificatesRequest
+	8,  // 20: barrelhead.grading.v1.GradingService.Evaluate:input_type -> barrelhead.grading.v1.EvaluateRequest
+	9,  // 21: barrelhead.grading.v1.GradingService.CompareStandards:input_type -> barrelhead.grading.v1.CompareStandardsRequest
+	11, // 22: barrelhead.grading.v1.GradingService.ListStandards:input_type -> barrelhead.grading.v1.ListStandardsRequest
+	1,  // 23: barrelhead.grading.v1.GradingService.ListSamples:output_type -> barrelhead.grading.v1.ListSamplesResponse
+	17, // 24: barrelhead.grading.v1.GradingService.GetSample:output_type -> barrelhead.grading.v1.Sample
+	24, // 25: barrelhead.grading.v1.GradingService.RecordReading:output_type -> barrelhead.grading.v1.Reading
+	20, // 26: barrelhead.grading.v1.GradingService.IssueCertificate:output_type -> barrelhead.grading.v1.Certificate
+	20, // 27: barrelhead.grading.v1.GradingService.GetCertificate:output_type -> barrelhead.grading.v1.Certificate
+	7,  // 28: barrelhead.grading.v1.GradingService.ListCertificates:output_type -> barrelhead.grading.v1.ListCertificatesResponse
+	22, // 29: barrelhead.grading.v1.GradingService.Evaluate:output_type -> barrelhead.grading.v1.Decision
+	10, // 30: barrelhead.grading.v1.GradingService.CompareStandards:output_type -> barrelhead.grading.v1.CompareStandardsResponse
+	12, // 31: barrelhead.grading.v1.GradingService.ListStandards:output_type -> barrelhead.grading.v1.ListStandardsResponse
+	23, // [23:32] is the sub-list for method output_type
+	14, // [14:23] is the sub-list for method input_type
+	14, // [14:14] is the sub-list for extension type_name
+	14, // [14:14] is the sub-list for extension extendee
+	0,  // [0:14] is the sub-list for field type_name
 }
 
 func init() { file_barrelhead_grading_v1_grading_service_proto_init() }
@@ -1148,7 +1562,7 @@ func file_barrelhead_grading_v1_grading_service_proto_init() {
 			GoPackagePath: reflect.TypeOf(x{}).PkgPath(),
 			RawDescriptor: unsafe.Slice(unsafe.StringData(file_barrelhead_grading_v1_grading_service_proto_rawDesc), len(file_barrelhead_grading_v1_grading_service_proto_rawDesc)),
 			NumEnums:      0,
-			NumMessages:   14,
+			NumMessages:   16,
 			NumExtensions: 0,
 			NumServices:   1,
 		},

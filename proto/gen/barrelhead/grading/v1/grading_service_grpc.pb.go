@@ -26,6 +26,7 @@ const (
 	GradingService_GetCertificate_FullMethodName   = "/barrelhead.grading.v1.GradingService/GetCertificate"
 	GradingService_ListCertificates_FullMethodName = "/barrelhead.grading.v1.GradingService/ListCertificates"
 	GradingService_Evaluate_FullMethodName         = "/barrelhead.grading.v1.GradingService/Evaluate"
+	GradingService_CompareStandards_FullMethodName = "/barrelhead.grading.v1.GradingService/CompareStandards"
 	GradingService_ListStandards_FullMethodName    = "/barrelhead.grading.v1.GradingService/ListStandards"
 )
 
@@ -53,6 +54,9 @@ type GradingServiceClient interface {
 	ListCertificates(ctx context.Context, in *ListCertificatesRequest, opts ...grpc.CallOption) (*ListCertificatesResponse, error)
 	// Evaluate judges readings by a standard and changes nothing: what would 17.8 % be? It is the code that certifies.
 	Evaluate(ctx context.Context, in *EvaluateRequest, opts ...grpc.CallOption) (*Decision, error)
+	// CompareStandards judges the same values by every standard at once and changes nothing. Standards that judge none of
+	// them are left out.
+	CompareStandards(ctx context.Context, in *CompareStandardsRequest, opts ...grpc.CallOption) (*CompareStandardsResponse, error)
 	// ListStandards lists the published standards with every limit, its source and whether it was read in print.
 	ListStandards(ctx context.Context, in *ListStandardsRequest, opts ...grpc.CallOption) (*ListStandardsResponse, error)
 }
@@ -135,6 +139,16 @@ func (c *gradingServiceClient) Evaluate(ctx context.Context, in *EvaluateRequest
 	return out, nil
 }
 
+func (c *gradingServiceClient) CompareStandards(ctx context.Context, in *CompareStandardsRequest, opts ...grpc.CallOption) (*CompareStandardsResponse, error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	out := new(CompareStandardsResponse)
+	err := c.cc.Invoke(ctx, GradingService_CompareStandards_FullMethodName, in, out, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
 func (c *gradingServiceClient) ListStandards(ctx context.Context, in *ListStandardsRequest, opts ...grpc.CallOption) (*ListStandardsResponse, error) {
 	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
 	out := new(ListStandardsResponse)
@@ -169,6 +183,9 @@ type GradingServiceServer interface {
 	ListCertificates(context.Context, *ListCertificatesRequest) (*ListCertificatesResponse, error)
 	// Evaluate judges readings by a standard and changes nothing: what would 17.8 % be? It is the code that certifies.
 	Evaluate(context.Context, *EvaluateRequest) (*Decision, error)
+	// CompareStandards judges the same values by every standard at once and changes nothing. Standards that judge none of
+	// them are left out.
+	CompareStandards(context.Context, *CompareStandardsRequest) (*CompareStandardsResponse, error)
 	// ListStandards lists the published standards with every limit, its source and whether it was read in print.
 	ListStandards(context.Context, *ListStandardsRequest) (*ListStandardsResponse, error)
 	mustEmbedUnimplementedGradingServiceServer()
@@ -201,6 +218,9 @@ func (UnimplementedGradingServiceServer) ListCertificates(context.Context, *List
 }
 func (UnimplementedGradingServiceServer) Evaluate(context.Context, *EvaluateRequest) (*Decision, error) {
 	return nil, status.Error(codes.Unimplemented, "method Evaluate not implemented")
+}
+func (UnimplementedGradingServiceServer) CompareStandards(context.Context, *CompareStandardsRequest) (*CompareStandardsResponse, error) {
+	return nil, status.Error(codes.Unimplemented, "method CompareStandards not implemented")
 }
 func (UnimplementedGradingServiceServer) ListStandards(context.Context, *ListStandardsRequest) (*ListStandardsResponse, error) {
 	return nil, status.Error(codes.Unimplemented, "method ListStandards not implemented")
@@ -352,6 +372,24 @@ func _GradingService_Evaluate_Handler(srv interface{}, ctx context.Context, dec 
 	return interceptor(ctx, in, info, handler)
 }
 
+func _GradingService_CompareStandards_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
+	in := new(CompareStandardsRequest)
+	if err := dec(in); err != nil {
+		return nil, err
+	}
+	if interceptor == nil {
+		return srv.(GradingServiceServer).CompareStandards(ctx, in)
+	}
+	info := &grpc.UnaryServerInfo{
+		Server:     srv,
+		FullMethod: GradingService_CompareStandards_FullMethodName,
+	}
+	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
+		return srv.(GradingServiceServer).CompareStandards(ctx, req.(*CompareStandardsRequest))
+	}
+	return interceptor(ctx, in, info, handler)
+}
+
 func _GradingService_ListStandards_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
 	in := new(ListStandardsRequest)
 	if err := dec(in); err != nil {
@@ -404,6 +442,10 @@ var GradingService_ServiceDesc = grpc.ServiceDesc{
 		{
 			MethodName: "Evaluate",
 			Handler:    _GradingService_Evaluate_Handler,
+		},
+		{
+			MethodName: "CompareStandards",
+			Handler:    _GradingService_CompareStandards_Handler,
 		},
 		{
 			MethodName: "ListStandards",

@@ -102,20 +102,48 @@ const (
 	ReadingKind_READING_KIND_DEFECTS ReadingKind = 7
 	// Clarity, points of 10, scored for filtered honey only.
 	ReadingKind_READING_KIND_CLARITY ReadingKind = 8
+	// Hydroxymethylfurfural as an outside laboratory reports it, mg/kg, 0 to 1000. This and the rest decide no United
+	// States grade; other standards judge them.
+	ReadingKind_READING_KIND_HMF ReadingKind = 9
+	// Diastase number (Schade or Gothe), 0 to 100.
+	ReadingKind_READING_KIND_DIASTASE ReadingKind = 10
+	// Electrical conductivity, mS/cm, 0 to 5.
+	ReadingKind_READING_KIND_CONDUCTIVITY ReadingKind = 11
+	// Fructose and glucose together, g/100 g, 0 to 90.
+	ReadingKind_READING_KIND_SUGARS ReadingKind = 12
+	// Sucrose, g/100 g, 0 to 60.
+	ReadingKind_READING_KIND_SUCROSE ReadingKind = 13
+	// Free acidity, meq/kg, 0 to 300.
+	ReadingKind_READING_KIND_ACIDITY ReadingKind = 14
+	// Matter insoluble in water, g/100 g, 0 to 10.
+	ReadingKind_READING_KIND_INSOLUBLES ReadingKind = 15
+	// Density at 68 °F (20 °C), pounds to the US gallon, 11 to 13.
+	ReadingKind_READING_KIND_DENSITY ReadingKind = 16
+	// Share of honeydew honey, percent.
+	ReadingKind_READING_KIND_HONEYDEW ReadingKind = 17
 )
 
 // Enum value maps for ReadingKind.
 var (
 	ReadingKind_name = map[int32]string{
-		0: "READING_KIND_UNSPECIFIED",
-		1: "READING_KIND_REFRACTIVE_INDEX",
-		2: "READING_KIND_MOISTURE_PERCENT",
-		3: "READING_KIND_BRIX",
-		4: "READING_KIND_PFUND_MM",
-		5: "READING_KIND_ABSORBANCE_635",
-		6: "READING_KIND_FLAVOR",
-		7: "READING_KIND_DEFECTS",
-		8: "READING_KIND_CLARITY",
+		0:  "READING_KIND_UNSPECIFIED",
+		1:  "READING_KIND_REFRACTIVE_INDEX",
+		2:  "READING_KIND_MOISTURE_PERCENT",
+		3:  "READING_KIND_BRIX",
+		4:  "READING_KIND_PFUND_MM",
+		5:  "READING_KIND_ABSORBANCE_635",
+		6:  "READING_KIND_FLAVOR",
+		7:  "READING_KIND_DEFECTS",
+		8:  "READING_KIND_CLARITY",
+		9:  "READING_KIND_HMF",
+		10: "READING_KIND_DIASTASE",
+		11: "READING_KIND_CONDUCTIVITY",
+		12: "READING_KIND_SUGARS",
+		13: "READING_KIND_SUCROSE",
+		14: "READING_KIND_ACIDITY",
+		15: "READING_KIND_INSOLUBLES",
+		16: "READING_KIND_DENSITY",
+		17: "READING_KIND_HONEYDEW",
 	}
 	ReadingKind_value = map[string]int32{
 		"READING_KIND_UNSPECIFIED":      0,
@@ -127,6 +155,15 @@ var (
 		"READING_KIND_FLAVOR":           6,
 		"READING_KIND_DEFECTS":          7,
 		"READING_KIND_CLARITY":          8,
+		"READING_KIND_HMF":              9,
+		"READING_KIND_DIASTASE":         10,
+		"READING_KIND_CONDUCTIVITY":     11,
+		"READING_KIND_SUGARS":           12,
+		"READING_KIND_SUCROSE":          13,
+		"READING_KIND_ACIDITY":          14,
+		"READING_KIND_INSOLUBLES":       15,
+		"READING_KIND_DENSITY":          16,
+		"READING_KIND_HONEYDEW":         17,
 	}
 )
 
@@ -175,27 +212,63 @@ const (
 	Factor_FACTOR_CLARITY Factor = 5
 	// Sum of the points.
 	Factor_FACTOR_TOTAL Factor = 6
+	// Hydroxymethylfurfural, mg/kg.
+	Factor_FACTOR_HMF Factor = 7
+	// Diastase number.
+	Factor_FACTOR_DIASTASE Factor = 8
+	// Electrical conductivity, mS/cm.
+	Factor_FACTOR_CONDUCTIVITY Factor = 9
+	// Fructose and glucose, g/100 g.
+	Factor_FACTOR_SUGARS Factor = 10
+	// Sucrose, g/100 g.
+	Factor_FACTOR_SUCROSE Factor = 11
+	// Free acidity, meq/kg.
+	Factor_FACTOR_ACIDITY Factor = 12
+	// Matter insoluble in water, g/100 g.
+	Factor_FACTOR_INSOLUBLES Factor = 13
+	// Density, pounds to the US gallon.
+	Factor_FACTOR_DENSITY Factor = 14
+	// Honeydew, percent.
+	Factor_FACTOR_HONEYDEW Factor = 15
 )
 
 // Enum value maps for Factor.
 var (
 	Factor_name = map[int32]string{
-		0: "FACTOR_UNSPECIFIED",
-		1: "FACTOR_MOISTURE",
-		2: "FACTOR_COLOR",
-		3: "FACTOR_FLAVOR",
-		4: "FACTOR_DEFECTS",
-		5: "FACTOR_CLARITY",
-		6: "FACTOR_TOTAL",
+		0:  "FACTOR_UNSPECIFIED",
+		1:  "FACTOR_MOISTURE",
+		2:  "FACTOR_COLOR",
+		3:  "FACTOR_FLAVOR",
+		4:  "FACTOR_DEFECTS",
+		5:  "FACTOR_CLARITY",
+		6:  "FACTOR_TOTAL",
+		7:  "FACTOR_HMF",
+		8:  "FACTOR_DIASTASE",
+		9:  "FACTOR_CONDUCTIVITY",
+		10: "FACTOR_SUGARS",
+		11: "FACTOR_SUCROSE",
+		12: "FACTOR_ACIDITY",
+		13: "FACTOR_INSOLUBLES",
+		14: "FACTOR_DENSITY",
+		15: "FACTOR_HONEYDEW",
 	}
 	Factor_value = map[string]int32{
-		"FACTOR_UNSPECIFIED": 0,
-		"FACTOR_MOISTURE":    1,
-		"FACTOR_COLOR":       2,
-		"FACTOR_FLAVOR":      3,
-		"FACTOR_DEFECTS":     4,
-		"FACTOR_CLARITY":     5,
-		"FACTOR_TOTAL":       6,
+		"FACTOR_UNSPECIFIED":  0,
+		"FACTOR_MOISTURE":     1,
+		"FACTOR_COLOR":        2,
+		"FACTOR_FLAVOR":       3,
+		"FACTOR_DEFECTS":      4,
+		"FACTOR_CLARITY":      5,
+		"FACTOR_TOTAL":        6,
+		"FACTOR_HMF":          7,
+		"FACTOR_DIASTASE":     8,
+		"FACTOR_CONDUCTIVITY": 9,
+		"FACTOR_SUGARS":       10,
+		"FACTOR_SUCROSE":      11,
+		"FACTOR_ACIDITY":      12,
+		"FACTOR_INSOLUBLES":   13,
+		"FACTOR_DENSITY":      14,
+		"FACTOR_HONEYDEW":     15,
 	}
 )
 
@@ -224,6 +297,75 @@ func (x Factor) Number() protoreflect.EnumNumber {
 // Deprecated: Use Factor.Descriptor instead.
 func (Factor) EnumDescriptor() ([]byte, []int) {
 	return file_barrelhead_grading_v1_resources_proto_rawDescGZIP(), []int{2}
+}
+
+// Claim is something said of the honey that a limit depends on.
+type Claim int32
+
+const (
+	// Never sent.
+	Claim_CLAIM_UNSPECIFIED Claim = 0
+	// Marked pasteurized (Canada).
+	Claim_CLAIM_PASTEURIZED Claim = 1
+	// Honeydew honey, or a blend of it with blossom honey.
+	Claim_CLAIM_HONEYDEW Claim = 2
+	// Pressed from the comb.
+	Claim_CLAIM_PRESSED Claim = 3
+	// Baker's honey.
+	Claim_CLAIM_BAKERS Claim = 4
+	// Declared tropical origin, or a blend of such.
+	Claim_CLAIM_TROPICAL Claim = 5
+	// Low natural enzyme content.
+	Claim_CLAIM_LOW_ENZYME Claim = 6
+)
+
+// Enum value maps for Claim.
+var (
+	Claim_name = map[int32]string{
+		0: "CLAIM_UNSPECIFIED",
+		1: "CLAIM_PASTEURIZED",
+		2: "CLAIM_HONEYDEW",
+		3: "CLAIM_PRESSED",
+		4: "CLAIM_BAKERS",
+		5: "CLAIM_TROPICAL",
+		6: "CLAIM_LOW_ENZYME",
+	}
+	Claim_value = map[string]int32{
+		"CLAIM_UNSPECIFIED": 0,
+		"CLAIM_PASTEURIZED": 1,
+		"CLAIM_HONEYDEW":    2,
+		"CLAIM_PRESSED":     3,
+		"CLAIM_BAKERS":      4,
+		"CLAIM_TROPICAL":    5,
+		"CLAIM_LOW_ENZYME":  6,
+	}
+)
+
+func (x Claim) Enum() *Claim {
+	p := new(Claim)
+	*p = x
+	return p
+}
+
+func (x Claim) String() string {
+	return protoimpl.X.EnumStringOf(x.Descriptor(), protoreflect.EnumNumber(x))
+}
+
+func (Claim) Descriptor() protoreflect.EnumDescriptor {
+	return file_barrelhead_grading_v1_resources_proto_enumTypes[3].Descriptor()
+}
+
+func (Claim) Type() protoreflect.EnumType {
+	return &file_barrelhead_grading_v1_resources_proto_enumTypes[3]
+}
+
+func (x Claim) Number() protoreflect.EnumNumber {
+	return protoreflect.EnumNumber(x)
+}
+
+// Deprecated: Use Claim.Descriptor instead.
+func (Claim) EnumDescriptor() ([]byte, []int) {
+	return file_barrelhead_grading_v1_resources_proto_rawDescGZIP(), []int{3}
 }
 
 // Style of extracted honey (US standard).
@@ -263,11 +405,11 @@ func (x Style) String() string {
 }
 
 func (Style) Descriptor() protoreflect.EnumDescriptor {
-	return file_barrelhead_grading_v1_resources_proto_enumTypes[3].Descriptor()
+	return file_barrelhead_grading_v1_resources_proto_enumTypes[4].Descriptor()
 }
 
 func (Style) Type() protoreflect.EnumType {
-	return &file_barrelhead_grading_v1_resources_proto_enumTypes[3]
+	return &file_barrelhead_grading_v1_resources_proto_enumTypes[4]
 }
 
 func (x Style) Number() protoreflect.EnumNumber {
@@ -276,7 +418,7 @@ func (x Style) Number() protoreflect.EnumNumber {
 
 // Deprecated: Use Style.Descriptor instead.
 func (Style) EnumDescriptor() ([]byte, []int) {
-	return file_barrelhead_grading_v1_resources_proto_rawDescGZIP(), []int{3}
+	return file_barrelhead_grading_v1_resources_proto_rawDescGZIP(), []int{4}
 }
 
 // Sample is what the laboratory knows of a jar: a code and nothing that could say whose it is.
@@ -673,7 +815,11 @@ type Decision struct {
 	// Every factor.
 	Factors []*FactorResult `protobuf:"bytes,8,rep,name=factors,proto3" json:"factors,omitempty"`
 	// One or two sentences: the grade and what decided it.
-	Explanation   string `protobuf:"bytes,9,opt,name=explanation,proto3" json:"explanation,omitempty"`
+	Explanation string `protobuf:"bytes,9,opt,name=explanation,proto3" json:"explanation,omitempty"`
+	// The outcome beside those of other standards, e.g. "Canada No. 2, not No. 1: 18.0 % water is over 17.8 %".
+	Summary string `protobuf:"bytes,10,opt,name=summary,proto3" json:"summary,omitempty"`
+	// Factors of the grade that were not given, so that the grade is the best it can be.
+	NotJudged     []Factor `protobuf:"varint,11,rep,packed,name=not_judged,json=notJudged,proto3,enum=barrelhead.grading.v1.Factor" json:"not_judged,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -769,6 +915,20 @@ func (x *Decision) GetExplanation() string {
 		return x.Explanation
 	}
 	return ""
+}
+
+func (x *Decision) GetSummary() string {
+	if x != nil {
+		return x.Summary
+	}
+	return ""
+}
+
+func (x *Decision) GetNotJudged() []Factor {
+	if x != nil {
+		return x.NotJudged
+	}
+	return nil
 }
 
 // Certificate is a released grade decision. It is superseded, never edited.
@@ -964,7 +1124,7 @@ const file_barrelhead_grading_v1_resources_proto_rawDesc = "" +
 	"\x05limit\x18\x04 \x01(\tR\x05limit\x12\x1a\n" +
 	"\blimiting\x18\x05 \x01(\bR\blimiting\x12\x16\n" +
 	"\x06source\x18\x06 \x01(\tR\x06source\x12 \n" +
-	"\vprovisional\x18\a \x01(\bR\vprovisional\"\xd0\x02\n" +
+	"\vprovisional\x18\a \x01(\bR\vprovisional\"\xa8\x03\n" +
 	"\bDecision\x12\x1a\n" +
 	"\bstandard\x18\x01 \x01(\tR\bstandard\x12)\n" +
 	"\x10standard_version\x18\x02 \x01(\tR\x0fstandardVersion\x12\x14\n" +
@@ -976,7 +1136,11 @@ const file_barrelhead_grading_v1_resources_proto_rawDesc = "" +
 	"\x10moisture_percent\x18\x06 \x01(\tR\x0fmoisturePercent\x12\x19\n" +
 	"\bpfund_mm\x18\a \x01(\tR\apfundMm\x12=\n" +
 	"\afactors\x18\b \x03(\v2#.barrelhead.grading.v1.FactorResultR\afactors\x12 \n" +
-	"\vexplanation\x18\t \x01(\tR\vexplanation\"\xe9\x03\n" +
+	"\vexplanation\x18\t \x01(\tR\vexplanation\x12\x18\n" +
+	"\asummary\x18\n" +
+	" \x01(\tR\asummary\x12<\n" +
+	"\n" +
+	"not_judged\x18\v \x03(\x0e2\x1d.barrelhead.grading.v1.FactorR\tnotJudged\"\xe9\x03\n" +
 	"\vCertificate\x12\x12\n" +
 	"\x04name\x18\x01 \x01(\tR\x04name\x12\x16\n" +
 	"\x06number\x18\x02 \x01(\tR\x06number\x12\x16\n" +
@@ -999,7 +1163,7 @@ const file_barrelhead_grading_v1_resources_proto_rawDesc = "" +
 	"\x18SAMPLE_STATE_UNSPECIFIED\x10\x00\x12\x18\n" +
 	"\x14SAMPLE_STATE_WAITING\x10\x01\x12\x19\n" +
 	"\x15SAMPLE_STATE_MEASURED\x10\x02\x12\x1a\n" +
-	"\x16SAMPLE_STATE_CERTIFIED\x10\x03*\x91\x02\n" +
+	"\x16SAMPLE_STATE_CERTIFIED\x10\x03*\x80\x04\n" +
 	"\vReadingKind\x12\x1c\n" +
 	"\x18READING_KIND_UNSPECIFIED\x10\x00\x12!\n" +
 	"\x1dREADING_KIND_REFRACTIVE_INDEX\x10\x01\x12!\n" +
@@ -1009,7 +1173,17 @@ const file_barrelhead_grading_v1_resources_proto_rawDesc = "" +
 	"\x1bREADING_KIND_ABSORBANCE_635\x10\x05\x12\x17\n" +
 	"\x13READING_KIND_FLAVOR\x10\x06\x12\x18\n" +
 	"\x14READING_KIND_DEFECTS\x10\a\x12\x18\n" +
-	"\x14READING_KIND_CLARITY\x10\b*\x94\x01\n" +
+	"\x14READING_KIND_CLARITY\x10\b\x12\x14\n" +
+	"\x10READING_KIND_HMF\x10\t\x12\x19\n" +
+	"\x15READING_KIND_DIASTASE\x10\n" +
+	"\x12\x1d\n" +
+	"\x19READING_KIND_CONDUCTIVITY\x10\v\x12\x17\n" +
+	"\x13READING_KIND_SUGARS\x10\f\x12\x18\n" +
+	"\x14READING_KIND_SUCROSE\x10\r\x12\x18\n" +
+	"\x14READING_KIND_ACIDITY\x10\x0e\x12\x1b\n" +
+	"\x17READING_KIND_INSOLUBLES\x10\x0f\x12\x18\n" +
+	"\x14READING_KIND_DENSITY\x10\x10\x12\x19\n" +
+	"\x15READING_KIND_HONEYDEW\x10\x11*\xcd\x02\n" +
 	"\x06Factor\x12\x16\n" +
 	"\x12FACTOR_UNSPECIFIED\x10\x00\x12\x13\n" +
 	"\x0fFACTOR_MOISTURE\x10\x01\x12\x10\n" +
@@ -1017,7 +1191,26 @@ const file_barrelhead_grading_v1_resources_proto_rawDesc = "" +
 	"\rFACTOR_FLAVOR\x10\x03\x12\x12\n" +
 	"\x0eFACTOR_DEFECTS\x10\x04\x12\x12\n" +
 	"\x0eFACTOR_CLARITY\x10\x05\x12\x10\n" +
-	"\fFACTOR_TOTAL\x10\x06*F\n" +
+	"\fFACTOR_TOTAL\x10\x06\x12\x0e\n" +
+	"\n" +
+	"FACTOR_HMF\x10\a\x12\x13\n" +
+	"\x0fFACTOR_DIASTASE\x10\b\x12\x17\n" +
+	"\x13FACTOR_CONDUCTIVITY\x10\t\x12\x11\n" +
+	"\rFACTOR_SUGARS\x10\n" +
+	"\x12\x12\n" +
+	"\x0eFACTOR_SUCROSE\x10\v\x12\x12\n" +
+	"\x0eFACTOR_ACIDITY\x10\f\x12\x15\n" +
+	"\x11FACTOR_INSOLUBLES\x10\r\x12\x12\n" +
+	"\x0eFACTOR_DENSITY\x10\x0e\x12\x13\n" +
+	"\x0fFACTOR_HONEYDEW\x10\x0f*\x98\x01\n" +
+	"\x05Claim\x12\x15\n" +
+	"\x11CLAIM_UNSPECIFIED\x10\x00\x12\x15\n" +
+	"\x11CLAIM_PASTEURIZED\x10\x01\x12\x12\n" +
+	"\x0eCLAIM_HONEYDEW\x10\x02\x12\x11\n" +
+	"\rCLAIM_PRESSED\x10\x03\x12\x10\n" +
+	"\fCLAIM_BAKERS\x10\x04\x12\x12\n" +
+	"\x0eCLAIM_TROPICAL\x10\x05\x12\x14\n" +
+	"\x10CLAIM_LOW_ENZYME\x10\x06*F\n" +
 	"\x05Style\x12\x15\n" +
 	"\x11STYLE_UNSPECIFIED\x10\x00\x12\x12\n" +
 	"\x0eSTYLE_FILTERED\x10\x01\x12\x12\n" +
@@ -1036,38 +1229,40 @@ func file_barrelhead_grading_v1_resources_proto_rawDescGZIP() []byte {
 	return file_barrelhead_grading_v1_resources_proto_rawDescData
 }
 
-var file_barrelhead_grading_v1_resources_proto_enumTypes = make([]protoimpl.EnumInfo, 4)
+var file_barrelhead_grading_v1_resources_proto_enumTypes = make([]protoimpl.EnumInfo, 5)
 var file_barrelhead_grading_v1_resources_proto_msgTypes = make([]protoimpl.MessageInfo, 5)
 var file_barrelhead_grading_v1_resources_proto_goTypes = []any{
 	(SampleState)(0),              // 0: barrelhead.grading.v1.SampleState
 	(ReadingKind)(0),              // 1: barrelhead.grading.v1.ReadingKind
 	(Factor)(0),                   // 2: barrelhead.grading.v1.Factor
-	(Style)(0),                    // 3: barrelhead.grading.v1.Style
-	(*Sample)(nil),                // 4: barrelhead.grading.v1.Sample
-	(*Reading)(nil),               // 5: barrelhead.grading.v1.Reading
-	(*FactorResult)(nil),          // 6: barrelhead.grading.v1.FactorResult
-	(*Decision)(nil),              // 7: barrelhead.grading.v1.Decision
-	(*Certificate)(nil),           // 8: barrelhead.grading.v1.Certificate
-	(*timestamppb.Timestamp)(nil), // 9: google.protobuf.Timestamp
+	(Claim)(0),                    // 3: barrelhead.grading.v1.Claim
+	(Style)(0),                    // 4: barrelhead.grading.v1.Style
+	(*Sample)(nil),                // 5: barrelhead.grading.v1.Sample
+	(*Reading)(nil),               // 6: barrelhead.grading.v1.Reading
+	(*FactorResult)(nil),          // 7: barrelhead.grading.v1.FactorResult
+	(*Decision)(nil),              // 8: barrelhead.grading.v1.Decision
+	(*Certificate)(nil),           // 9: barrelhead.grading.v1.Certificate
+	(*timestamppb.Timestamp)(nil), // 10: google.protobuf.Timestamp
 }
 var file_barrelhead_grading_v1_resources_proto_depIdxs = []int32{
 	0,  // 0: barrelhead.grading.v1.Sample.state:type_name -> barrelhead.grading.v1.SampleState
-	9,  // 1: barrelhead.grading.v1.Sample.draw_time:type_name -> google.protobuf.Timestamp
-	5,  // 2: barrelhead.grading.v1.Sample.readings:type_name -> barrelhead.grading.v1.Reading
+	10, // 1: barrelhead.grading.v1.Sample.draw_time:type_name -> google.protobuf.Timestamp
+	6,  // 2: barrelhead.grading.v1.Sample.readings:type_name -> barrelhead.grading.v1.Reading
 	1,  // 3: barrelhead.grading.v1.Reading.kind:type_name -> barrelhead.grading.v1.ReadingKind
 	2,  // 4: barrelhead.grading.v1.Reading.factor:type_name -> barrelhead.grading.v1.Factor
-	9,  // 5: barrelhead.grading.v1.Reading.read_time:type_name -> google.protobuf.Timestamp
+	10, // 5: barrelhead.grading.v1.Reading.read_time:type_name -> google.protobuf.Timestamp
 	2,  // 6: barrelhead.grading.v1.FactorResult.factor:type_name -> barrelhead.grading.v1.Factor
-	6,  // 7: barrelhead.grading.v1.Decision.factors:type_name -> barrelhead.grading.v1.FactorResult
-	7,  // 8: barrelhead.grading.v1.Certificate.decision:type_name -> barrelhead.grading.v1.Decision
-	5,  // 9: barrelhead.grading.v1.Certificate.readings:type_name -> barrelhead.grading.v1.Reading
-	3,  // 10: barrelhead.grading.v1.Certificate.style:type_name -> barrelhead.grading.v1.Style
-	9,  // 11: barrelhead.grading.v1.Certificate.issue_time:type_name -> google.protobuf.Timestamp
-	12, // [12:12] is the sub-list for method output_type
-	12, // [12:12] is the sub-list for method input_type
-	12, // [12:12] is the sub-list for extension type_name
-	12, // [12:12] is the sub-list for extension extendee
-	0,  // [0:12] is the sub-list for field type_name
+	7,  // 7: barrelhead.grading.v1.Decision.factors:type_name -> barrelhead.grading.v1.FactorResult
+	2,  // 8: barrelhead.grading.v1.Decision.not_judged:type_name -> barrelhead.grading.v1.Factor
+	8,  // 9: barrelhead.grading.v1.Certificate.decision:type_name -> barrelhead.grading.v1.Decision
+	6,  // 10: barrelhead.grading.v1.Certificate.readings:type_name -> barrelhead.grading.v1.Reading
+	4,  // 11: barrelhead.grading.v1.Certificate.style:type_name -> barrelhead.grading.v1.Style
+	10, // 12: barrelhead.grading.v1.Certificate.issue_time:type_name -> google.protobuf.Timestamp
+	13, // [13:13] is the sub-list for method output_type
+	13, // [13:13] is the sub-list for method input_type
+	13, // [13:13] is the sub-list for extension type_name
+	13, // [13:13] is the sub-list for extension extendee
+	0,  // [0:13] is the sub-list for field type_name
 }
 
 func init() { file_barrelhead_grading_v1_resources_proto_init() }
@@ -1080,7 +1275,7 @@ func file_barrelhead_grading_v1_resources_proto_init() {
 		File: protoimpl.DescBuilder{
 			GoPackagePath: reflect.TypeOf(x{}).PkgPath(),
 			RawDescriptor: unsafe.Slice(unsafe.StringData(file_barrelhead_grading_v1_resources_proto_rawDesc), len(file_barrelhead_grading_v1_resources_proto_rawDesc)),
-			NumEnums:      4,
+			NumEnums:      5,
 			NumMessages:   5,
 			NumExtensions: 0,
 			NumServices:   0,

@@ -1,0 +1,188 @@
+package grading_test
+
+import (
+	"context"
+	"net"
+	"testing"
+	"time"
+
+	"github.com/jackc/pgx/v5"
+	"github.com/stretchr/testify/require"
+	"google.golang.org/grpc"
+
+	"barrelhead.example/deploy/certs"
+	accessv1 "barrelhead.example/proto/gen/barrelhead/access/v1"
+	feedv1 "barrelhead.example/proto/gen/barrelhead/feed/v1"
+	gradingv1 "barrelhead.example/proto/gen/barrelhead/grading/v1"
+	intakev1 "barrelhead.example/proto/gen/barrelhead/intake/v1"
+	"barrelhead.example/services/grading"
+	"barrelhead.example/services/grading/internal/project"
+	"barrelhead.example/services/grading/internal/store"
+	"barrelhead.example/services/kit/access"
+	"barrelhead.example/services/kit/checkdigit"
+	"barrelhead.example/services/kit/config"
+	"barrelhead.example/services/kit/feed"
+	"barrelhead.example/services/kit/pg"
+	"barrelhead.example/services/kit/pgtest"
+	"barrelhead.example/services/kit/rpcdial"
+	"barrelhead.example/services/kit/rpctest"
+)
+
+// neighbour is an intake that only has a feed.
+type neighbour struct {
+	t  *testing.T
+	db *pg.DB
+	*rpctest.Server
+}
+
+func newNeighbour(t *testing.T) *neighbour {
+	t.Helper()
+	n := &neighbour{t: t, db: pgtest.New(t, "intake")}
+	facts := feed.NewServer(n.db, feed.WithPoll(20*time.Millisecond))
+	n.Server = rpctest.New(t, func(r grpc.ServiceRegistrar) { feedv1.RegisterFeedServiceServer(r, facts) })
+	t.Cleanup(facts.Drain)
+	return n
+}
+
+// draw commits a sample of the neighbour's and returns its resource name.
+func (n *neighbour) draw(body string) string {
+	n.t.Helper()
+	check, err := checkdigit.Code(body)
+	require.NoError(n.t, err)
+	fact := &intakev1.SampleDrawn{Sample: "samples/" + body + check, Barrel: "barrels/1", Variety: "knapweed", CropYear: 2026}
+	err = n.db.InTx(n.t.Context(), func(ctx context.Context, tx pgx.Tx) error {
+		return feed.Append(ctx, tx, time.Now(), feed.Meta{Actor: "users/dock1"}, feed.Fact{Aggregate: "barrels/1", Payload: fact})
+	})
+	require.NoError(n.t, err)
+	feed.Announce(n.db)
+	return fact.GetSample()
+}
+
+// settings of a laboratory beside the neighbour.
+func (n *neighbour) settings(url string) grading.Config {
+	return grading.Config{Service: config.Service{
+		Name: "grading", Database: config.Database{URL: url}, TLS: certs.Files(n.Dir, "grading"),
+		Peers: map[string]string{"intake": n.Address}, LogLevel: "error",
+		Cooperative: config.Cooperative{
+			Name: "Fallow Creek Honey Cooperative", Site: "FC", Unit: "LB", Currency: "USD", TimeZone: "America/Chicago",
+		},
+	}}
+}
+
+// serve runs a laboratory and returns a technician's client, and a function that ends it.
+func (n *neighbour) serve(cfg grading.Config) (gradingv1.GradingServiceClient, func()) {
+	n.t.Helper()
+	lis, err := (&net.ListenConfig{}).Listen(context.Background(), "tcp", "127.0.0.1:0")
+	require.NoError(n.t, err)
+	ctx, cancel := context.WithCancel(context.Background())
+	ended := make(chan error, 1)
+	go func() { ended <- grading.Serve(ctx, cfg, lis) }()
+	conn, err := rpcdial.Dial(n.t.Context(), config.Service{
+		Name: "gateway", TLS: certs.Files(n.Dir, "gateway"), Peers: map[string]string{"grading": lis.Addr().String()},
+	}, "grading", grpc.WithDefaultCallOptions(grpc.WaitForReady(true)))
+	require.NoError(n.t, err)
+	stopped := false
+	stop := func() {
+		if !stopped {
+			stopped = true
+			_ = conn.Close()
+			cancel()
+			require.NoError(n.t, <-ended)
+		}
+	}
+	n.t.Cleanup(stop)
+	return gradingv1.NewGradingServiceClient(conn), stop
+}
+
+func technician(ctx context.Context) context.Context {
+	return access.Outgoing(ctx, rpctest.Person("tech1", accessv1.Role_ROLE_LAB))
+}
+
+func await(t *testing.T, client gradingv1.GradingServiceClient, sample string) *gradingv1.Sample {
+	t.Helper()
+	var got *gradingv1.Sample
+	require.Eventually(t, func() bool {
+		var err error
+		got, err = client.GetSample(technician(t.Context()), &gradingv1.GetSampleRequest{Name: sample})
+		return err == nil
+	}, 30*time.Second, 20*time.Millisecond)
+	return got
+}
+
+func TestSamplesArriveAndOutliveARestart(t *testing.T) {
+	t.Parallel()
+	n := newNeighbour(t)
+	url := pgtest.URL(t, "grading")
+	cfg := n.settings(url)
+	client, stop := n.serve(cfg)
+	first := n.draw("7KQ2XN4T")
+	got := await(t, client, first)
+	require.Equal(t, "knapweed", got.GetVariety())
+	require.Equal(t, int32(2026), got.GetCropYear())
+	require.Equal(t, gradingv1.SampleState_SAMPLE_STATE_WAITING, got.GetState())
+	stop()
+	second := n.draw("DRH3C9WY")
+	client, _ = n.serve(cfg)
+	await(t, client, second)
+	await(t, client, first)
+}
+
+func TestStartsWithoutItsNeighbour(t *testing.T) {
+	t.Parallel()
+	n := newNeighbour(t)
+	cfg := n.settings(pgtest.URL(t, "grading"))
+	cfg.Peers = map[string]string{"intake": "127.0.0.1:1"}
+	client, _ := n.serve(cfg)
+	d, err := client.Evaluate(technician(t.Context()), &gradingv1.EvaluateRequest{Standard: "standards/us-extracted-1985", PfundMm: "34.5"})
+	require.NoError(t, err)
+	require.Equal(t, "EXTRA_LIGHT_AMBER", d.GetColorClass())
+}
+
+func TestWrongSettingsAreSaid(t *testing.T) {
+	t.Parallel()
+	n := newNeighbour(t)
+	for message, change := range map[string]func(*grading.Config){
+		"log level":             func(c *grading.Config) { c.LogLevel = "loud" },
+		"time zone":             func(c *grading.Config) { c.Cooperative.TimeZone = "Fallow/Creek" },
+		"no address":            func(c *grading.Config) { c.Peers = nil },
+		"cannot be parsed":      func(c *grading.Config) { c.Database.URL = "postgres://%" },
+		"read database":         func(c *grading.Config) { c.Database.URLFile = n.Dir + "/none" },
+		"listen for calls":      func(c *grading.Config) { c.Listen = "nowhere:x" },
+		"settings give no addr": func(c *grading.Config) { c.Peers = map[string]string{"intake": ""} },
+	} {
+		cfg := n.settings(pgtest.URL(t, "grading"))
+		cfg.Listen = "127.0.0.1:0"
+		change(&cfg)
+		require.ErrorContains(t, grading.Run(t.Context(), cfg), message)
+	}
+}
+
+func TestReadTablesCanBeRebuilt(t *testing.T) {
+	t.Parallel()
+	n := newNeighbour(t)
+	db := pgtest.New(t, "grading")
+	consumer := &feed.Consumer{
+		Name: "samples", Source: "intake", DB: db, Client: feedv1.NewFeedServiceClient(n.AsService("grading")),
+		Apply: project.Intake(store.Store{}), ReadTables: project.ReadTables,
+	}
+	n.draw("7KQ2XN4T")
+	n.draw("DRH3C9WY")
+	ctx, cancel := context.WithCancel(t.Context())
+	ended := make(chan error, 1)
+	go func() { ended <- consumer.Run(ctx) }()
+	content := func() []string {
+		rows, err := db.Pool().Query(t.Context(), `SELECT s::text FROM sample s ORDER BY code`)
+		require.NoError(t, err)
+		lines, err := pgx.CollectRows(rows, pgx.RowTo[string])
+		require.NoError(t, err)
+		return lines
+	}
+	require.Eventually(t, func() bool { return len(content()) == 2 }, 30*time.Second, 20*time.Millisecond)
+	cancel()
+	require.NoError(t, <-ended)
+	before := content()
+	_, err := db.Pool().Exec(t.Context(), `UPDATE sample SET variety = 'spoiled'; DELETE FROM sample WHERE code LIKE '7%'`, pgx.QueryExecModeSimpleProtocol)
+	require.NoError(t, err)
+	require.NoError(t, consumer.Rebuild(t.Context()))
+	require.Equal(t, before, content())
+}
