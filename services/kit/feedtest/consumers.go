@@ -2,7 +2,6 @@ package feedtest
 
 import (
 	"context"
-	"errors"
 	"fmt"
 	"sync/atomic"
 	"testing"
@@ -12,6 +11,8 @@ import (
 	"github.com/stretchr/testify/require"
 	"go.uber.org/zap/zaptest"
 	"google.golang.org/grpc"
+	"google.golang.org/grpc/codes"
+	"google.golang.org/grpc/status"
 	"google.golang.org/protobuf/types/known/wrapperspb"
 
 	feedv1 "barrelhead.example/proto/gen/barrelhead/feed/v1"
@@ -340,7 +341,7 @@ func FactsOfAConsumer(t *testing.T, s Subject) {
 	var failures atomic.Int32
 	start(t, r.consumer(t, f.client, func(_ context.Context, _ pgx.Tx, ev feed.Event) ([]feed.Fact, error) {
 		if ev.Sequence == 2 && failures.Add(1) == 1 {
-			return nil, fmt.Errorf("wait: %w", errors.Join(feed.ErrNotYet))
+			return nil, status.Error(codes.Unavailable, "not just now")
 		}
 		return []feed.Fact{{Aggregate: "lots/" + fmt.Sprint(ev.Sequence), Payload: wrapperspb.String("made"), OccurTime: ev.OccurTime}}, nil
 	}))
