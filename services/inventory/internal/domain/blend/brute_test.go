@@ -19,7 +19,7 @@ func instance(seed uint64, n int) (Order, []Barrel) {
 		barrels[i] = Barrel{
 			ID:       fmt.Sprintf("b-%04d", i),
 			Weight:   quantity.Mass(1240+r.IntN(80)) * 500,
-			Moisture: quantity.Percent(1600+r.IntN(30)*10) + 0,
+			Moisture: quantity.Percent(1600 + r.IntN(30)*10),
 			Density:  Density(1000 + r.IntN(60)*100),
 			Variety:  varieties[r.IntN(len(varieties))],
 			Member:   fmt.Sprintf("members/M-%04d", r.IntN(6)),
@@ -32,30 +32,33 @@ func instance(seed uint64, n int) (Order, []Barrel) {
 }
 
 func limits(r *rand.Rand, n int) Order {
-	k := 2 + r.IntN(max(1, n/2))
+	k := 2 + r.IntN(max(1, n/3))
 	o := Order{
 		ID: "T-1", MinWeight: quantity.Mass(k) * 636_000, Price: 1_700_000,
-		Variety: "clover", MinShare: quantity.Percent(r.IntN(9) * 1000),
+		Variety: "clover", MinShare: quantity.Percent(r.IntN(7) * 1000),
 	}
-	o.MaxWeight = o.MinWeight + quantity.Mass(4+r.IntN(20))*1000
-	wet := quantity.Percent(1680 + r.IntN(12)*10)
+	o.MaxWeight = o.MinWeight + quantity.Mass(8+r.IntN(30))*1000
+	wet, dark := quantity.Percent(1710+r.IntN(12)*10), Density(3500+r.IntN(25)*100)
+	if r.IntN(2) == 0 {
+		// Near what the driest and lightest barrels reach together, where a plan exists or not by a hair.
+		wet, dark = wet-80, dark-1200
+	}
 	o.MaxMoisture = &wet
 	if r.IntN(2) == 0 {
-		dry := wet - quantity.Percent(10+r.IntN(4)*10)
+		dry := wet - quantity.Percent(20+r.IntN(6)*10)
 		o.MinMoisture = &dry
 	}
-	dark := Density(2500 + r.IntN(25)*100)
 	o.MaxDensity = &dark
 	if r.IntN(2) == 0 {
-		light := dark - Density(200+r.IntN(4)*100)
+		light := dark - Density(600+r.IntN(10)*100)
 		o.MinDensity = &light
 	}
 	if r.IntN(2) == 0 {
-		aged := int64(r.IntN(3))
+		aged := int64(r.IntN(4))
 		o.MaxAged = &aged
 	}
 	if r.IntN(2) == 0 {
-		o.MaxMembers = int64(1 + r.IntN(4))
+		o.MaxMembers = int64(2 + r.IntN(4))
 	}
 	return o
 }
