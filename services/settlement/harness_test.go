@@ -223,3 +223,6 @@ func (h *house) facts() map[string]int {
 	}
 	return count
 }
+
+// asOwner does what the service's own role may not.
+func (h *house) asOwner(sql string, args ...any) { pgtest.Exec(h.t, "settlement", sql, args...) }
