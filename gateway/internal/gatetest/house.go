@@ -1,0 +1,91 @@
+package gatetest
+
+import (
+	"context"
+	"slices"
+	"sync"
+
+	gradingv1 "barrelhead.example/proto/gen/barrelhead/grading/v1"
+	intakev1 "barrelhead.example/proto/gen/barrelhead/intake/v1"
+	inventoryv1 "barrelhead.example/proto/gen/barrelhead/inventory/v1"
+	settlementv1 "barrelhead.example/proto/gen/barrelhead/settlement/v1"
+	"barrelhead.example/services/kit/access"
+	"barrelhead.example/services/kit/apierr"
+	"google.golang.org/grpc"
+	"google.golang.org/grpc/metadata"
+	"google.golang.org/protobuf/proto"
+)
+
+// House stands for the four services. What it answers is fixed; refusals can be put in its way.
+type House struct {
+	intakev1.UnimplementedIntakeServiceServer
+	gradingv1.UnimplementedGradingServiceServer
+	inventoryv1.UnimplementedInventoryServiceServer
+	settlementv1.UnimplementedSettlementServiceServer
+
+	mu      sync.Mutex
+	asked   []Asked
+	refuse  map[string][]error
+	reading []*gradingv1.Reading
+	sampled bool
+}
+
+// Asked is one call as it arrived.
+type Asked struct {
+	Request  proto.Message
+	Actor    access.Actor
+	Metadata metadata.MD
+}
+
+// NewHouse returns a house nobody has asked anything.
+func NewHouse() *House { return &House{refuse: map[string][]error{}} }
+
+// Register registers all four services.
+func (h *House) Register(r grpc.ServiceRegistrar) {
+	intakev1.RegisterIntakeServiceServer(r, h)
+	gradingv1.RegisterGradingServiceServer(r, h)
+	inventoryv1.RegisterInventoryServiceServer(r, h)
+	settlementv1.RegisterSettlementServiceServer(r, h)
+}
+
+// Refuse makes the next call with a request of the type of like fail with err; several queue up, nil lets one through.
+func (h *House) Refuse(like proto.Message, err ...error) {
+	h.mu.Lock()
+	defer h.mu.Unlock()
+	name := string(proto.MessageName(like))
+	h.refuse[name] = append(h.refuse[name], err...)
+}
+
+// Asked returns the calls with a request of the type of like, in order.
+func (h *House) Asked(like proto.Message) []Asked {
+	h.mu.Lock()
+	defer h.mu.Unlock()
+	return slices.DeleteFunc(slices.Clone(h.asked), func(a Asked) bool {
+		return proto.MessageName(a.Request) != proto.MessageName(like)
+	})
+}
+
+// note remembers a call and returns the refusal that waits for it.
+func (h *House) note(ctx context.Context, request proto.Message) error {
+	h.mu.Lock()
+	defer h.mu.Unlock()
+	md, _ := metadata.FromIncomingContext(ctx)
+	h.asked = append(h.asked, Asked{Request: proto.Clone(request), Actor: access.From(ctx), Metadata: md})
+	name := string(proto.MessageName(request))
+	if waiting := h.refuse[name]; len(waiting) > 0 {
+		h.refuse[name] = waiting[1:]
+		return waiting[0]
+	}
+	return nil
+}
+
+// find answers the one that has the name, unless it is another member's.
+func find[T interface{ GetName() string }](ctx context.Context, all []T, name string, owner func(T) string) (T, error) {
+	for _, one := range all {
+		if one.GetName() == name && (owner == nil || access.SeesMember(ctx, owner(one))) {
+			return one, nil
+		}
+	}
+	var none T
+	return none, apierr.NotFound(name)
+}

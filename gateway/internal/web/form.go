@@ -1,0 +1,85 @@
+package web
+
+import (
+	"slices"
+	"strings"
+
+	"barrelhead.example/gateway/internal/rest"
+	"github.com/google/uuid"
+	"google.golang.org/grpc/codes"
+)
+
+// form is one task: what was typed, under one request_id from the first time the page is opened until the task is done.
+// So a button pressed twice, or again after the network died, has one effect.
+type form struct {
+	RequestID string
+	values    map[string]string
+	// Problem is why the task was not done; empty when it was not tried.
+	Problem string
+	faults  map[string]string
+	// Asked names the field a reason is required for.
+	Asked string
+}
+
+// form reads what was sent, or begins anew with the page's query as first values.
+func (v *visit) form() *form {
+	f := &form{values: map[string]string{}, faults: map[string]string{}}
+	given := v.URL.Query()
+	if v.posted {
+		given = v.PostForm
+		f.RequestID = given.Get("request_id")
+	}
+	for name, values := range given {
+		if name != "form_token" && name != "request_id" {
+			f.values[name] = strings.TrimSpace(values[0])
+		}
+	}
+	if f.RequestID == "" {
+		f.RequestID = uuid.NewString()
+	}
+	return f
+}
+
+// Value is what was typed into a field.
+func (f *form) Value(name string) string { return f.values[name] }
+
+// set gives a field a first value, unless something was typed.
+func (f *form) set(name, value string) {
+	if _, typed := f.values[name]; !typed {
+		f.values[name] = value
+	}
+}
+
+// Fault is what is wrong with a field; empty for nothing.
+func (f *form) Fault(name string) string { return f.faults[name] }
+
+// refused takes a refusal a person can answer on the same page and reports whether it was one.
+func (f *form) refused(v *visit, err error) bool {
+	if err == nil {
+		return false
+	}
+	refusal, code := rest.Explain(v.Context(), err)
+	answerable := []codes.Code{
+		codes.InvalidArgument, codes.FailedPrecondition, codes.AlreadyExists, codes.Aborted, codes.OutOfRange, codes.NotFound,
+		codes.Unavailable, codes.DeadlineExceeded, codes.ResourceExhausted,
+	}
+	if !slices.Contains(answerable, code) {
+		return false
+	}
+	f.Problem = sentence(refusal.Message)
+	for _, fault := range refusal.Fields {
+		// Fields of nested messages belong to the input that filled them: gross.value to gross.
+		name, _, _ := strings.Cut(fault.Field, ".")
+		f.faults[name] = sentence(fault.Message)
+	}
+	switch refusal.Reason {
+	case "REASON_REQUIRED":
+		f.Asked = refusal.Metadata["field"]
+	case "REQUEST_ID_REUSED":
+		f.Problem = "This was saved already, with other values. Look at what was saved before you send it again."
+		f.RequestID = uuid.NewString()
+	case "UNAVAILABLE":
+		f.Problem = "No answer yet. It may have been saved or not: press the button again, it will be saved only once."
+	}
+	return true
+}

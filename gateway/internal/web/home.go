@@ -1,0 +1,75 @@
+package web
+
+import (
+	"barrelhead.example/gateway/internal/edge"
+)
+
+// tile is one task on the start page.
+type tile struct {
+	Href, Title, Note string
+	needs             string
+}
+
+// tiles in the order honey travels. Each is offered to whoever may call the RPC behind it.
+var tiles = []tile{
+	{"/dock", "Dock", "Scale check, new delivery, open tickets", openTicket},
+	{"/tickets", "Receiving tickets", "Every delivery with its weights", listTickets},
+	{"/scales", "Scales", "Today's checks", listScales},
+	{"/bench", "Bench", "Samples waiting, by blind code", listSamples},
+	{"/certificates", "Certificates", "Grades released", getCertificate},
+	{"/stock", "Stock", "What is on hand, by source and colour", sumStock},
+	{"/stock/move", "Move a barrel", "Scan the tag, scan the place", moveBarrel},
+	{"/holds", "Holds", "Barrels nobody may use", listHolds},
+	{"/members", "Members", "Who delivers, and what they were credited", listMembers},
+	{"/unpriced", "Waiting for a price", "Barrels that have earned nothing yet, and why", listUnpriced},
+	{"/totals", "Member totals", "What everybody was credited, to the cent", listTotals},
+	{"/schedules", "Price schedules", "Drafted and adopted", listSchedules},
+	{"/standards", "Grade standards", "Every limit and where it is printed", listStandards},
+}
+
+type homeData struct {
+	Roles string
+	Tiles []tile
+}
+
+// home is a member's account, and for everybody else the tasks their roles allow.
+func (s *site) home(v *visit) (view, error) {
+	if v.onlyMember() {
+		return view{goTo: "/me"}, nil
+	}
+	d := homeData{Roles: rolesInWords(v.who.Roles)}
+	if v.has(memberRole) {
+		d.Tiles = append(d.Tiles, tile{Href: "/me", Title: "Your account", Note: "What was credited to you"})
+	}
+	for _, t := range tiles {
+		if v.mayCall(t.needs) {
+			d.Tiles = append(d.Tiles, t)
+		}
+	}
+	if v.has(adminRole) {
+		d.Tiles = append(d.Tiles, tile{Href: "/logins", Title: "Logins", Note: "Who may sign in, and as what"})
+	}
+	return view{page: "home", title: "Start", data: d}, nil
+}
+
+// password changes one's own.
+func (s *site) password(v *visit) (view, error) {
+	f := v.form()
+	if v.posted {
+		next := v.PostForm.Get("password")
+		if next != v.PostForm.Get("again") {
+			f.Problem, f.faults["again"] = "The two new passwords differ. Type both again.", "Is not the same as the first."
+		} else {
+			err := s.Door.Keeper.ChangePassword(v.ctx, v.who.Name, v.PostForm.Get("current_password"), next, edge.Address(v.ctx))
+			if err == nil {
+				return view{goTo: "/sign-in"}, nil
+			}
+			if !f.refused(v, err) {
+				return view{}, err //nolint:wrapcheck // a refusal
+			}
+		}
+		// Passwords are not written back into the page.
+		f.values = map[string]string{}
+	}
+	return view{page: "password", title: "Change your password", data: map[string]any{"Form": f}}, nil
+}

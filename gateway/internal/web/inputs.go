@@ -1,0 +1,81 @@
+package web
+
+import "strings"
+
+// input is one field of a form as the template draws it.
+type input struct {
+	Form                    *form
+	Name, Label, Hint       string
+	Kind, Mode, Pattern     string
+	Required, Focus, Scan   bool
+	Unit, Complete, Example string
+}
+
+// newInput reads attributes written in a template as "key=value" or a bare "key".
+func newInput(f *form, name, label string, attributes ...string) input {
+	in := input{Form: f, Name: name, Label: label, Kind: "text"}
+	for _, attribute := range attributes {
+		key, value, _ := strings.Cut(attribute, "=")
+		switch key {
+		case "required":
+			in.Required = true
+		case "focus":
+			in.Focus = true
+		case "scan":
+			in.Scan = true
+		case "decimal":
+			// A text field with a number pad: type=number swallows what it cannot read and spins under a wet glove.
+			in.Mode, in.Pattern = "decimal", `-?[0-9]+([.][0-9]+)?`
+		case "whole":
+			in.Mode, in.Pattern = "numeric", `[0-9]+`
+		case "kind":
+			in.Kind = value
+		case "hint":
+			in.Hint = value
+		case "unit":
+			in.Unit = value
+		case "complete":
+			in.Complete = value
+		case "example":
+			in.Example = value
+		}
+	}
+	return in
+}
+
+// Value is what was typed.
+func (i input) Value() string { return i.Form.Value(i.Name) }
+
+// Fault is what is wrong with it.
+func (i input) Fault() string { return i.Form.Fault(i.Name) }
+
+// option is one choice.
+type option struct {
+	Value, Label string
+	Chosen       bool
+}
+
+// choice is a field with a few answers.
+type choice struct {
+	input
+	Options []option
+}
+
+// newPick is a row of large buttons, one of which is pressed.
+func newPick(f *form, name, label string, options []option) choice {
+	c := choice{input: input{Form: f, Name: name, Label: label}}
+	for _, o := range options {
+		o.Chosen = o.Value == f.Value(name)
+		c.Options = append(c.Options, o)
+	}
+	return c
+}
+
+// newOptions takes values and labels in turn.
+func newOptions(pairs ...string) []option {
+	var options []option
+	for i := 0; i+1 < len(pairs); i += 2 {
+		options = append(options, option{Value: pairs[i], Label: pairs[i+1]})
+	}
+	return options
+}

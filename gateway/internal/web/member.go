@@ -1,0 +1,99 @@
+package web
+
+import (
+	"strconv"
+
+	settlementv1 "barrelhead.example/proto/gen/barrelhead/settlement/v1"
+)
+
+// accountData is what one member was credited and what waits.
+type accountData struct {
+	Own      bool
+	Total    *settlementv1.MemberTotal
+	Payouts  []*settlementv1.Payout
+	Next     string
+	Unpriced []*settlementv1.Unpriced
+	More     bool
+	Page     string
+}
+
+func (s *site) ownAccount(v *visit) (view, error) {
+	return s.accountOf(v, v.who.Member, true)
+}
+
+func (s *site) account(v *visit) (view, error) {
+	name := "members/" + v.PathValue("number")
+	return s.accountOf(v, name, name == v.who.Member)
+}
+
+func (s *site) accountOf(v *visit, member string, own bool) (view, error) {
+	total, err := s.settlement.GetMemberTotal(v.ctx, &settlementv1.GetMemberTotalRequest{Member: member})
+	if err != nil {
+		return view{}, err //nolint:wrapcheck // a refusal of the service
+	}
+	token := v.URL.Query().Get("page")
+	payouts, err := s.settlement.ListPayouts(v.ctx, &settlementv1.ListPayoutsRequest{Member: member, PageSize: 30, PageToken: token})
+	if err != nil {
+		return view{}, err //nolint:wrapcheck // a refusal of the service
+	}
+	unpriced, err := s.settlement.ListUnpriced(v.ctx, &settlementv1.ListUnpricedRequest{Member: member, PageSize: 100})
+	if err != nil {
+		return view{}, err //nolint:wrapcheck // a refusal of the service
+	}
+	title := "Account of " + total.GetDisplayName()
+	if own {
+		title = "Your account"
+	}
+	return view{page: "account", title: title, data: accountData{
+		Own: own, Total: total, Payouts: payouts.GetPayouts(), Next: payouts.GetNextPageToken(), Page: token,
+		Unpriced: unpriced.GetUnpriced(), More: unpriced.GetNextPageToken() != "",
+	}}, nil
+}
+
+func (s *site) readPayout(v *visit) (*settlementv1.Payout, error) {
+	return s.settlement.GetPayout(v.ctx, &settlementv1.GetPayoutRequest{Name: "payouts/" + v.PathValue("id")}) //nolint:wrapcheck // a refusal of the service
+}
+
+type payoutData struct {
+	Payout *settlementv1.Payout
+	Own    bool
+	Back   string
+}
+
+func (v *visit) backTo(member string) (own bool, back string) {
+	if member == v.who.Member {
+		return true, "/me"
+	}
+	return false, "/members/" + idOf(member)
+}
+
+func (s *site) payout(v *visit) (view, error) {
+	p, err := s.readPayout(v)
+	if err != nil {
+		return view{}, err
+	}
+	own, back := v.backTo(p.GetMember())
+	return view{page: "payout", title: "Barrel " + p.GetDrumTag(), data: payoutData{Payout: p, Own: own, Back: back}}, nil
+}
+
+type whyData struct {
+	Payout         *settlementv1.Payout
+	Line           *settlementv1.PayoutLine
+	MayCertificate bool
+}
+
+// why opens one amount: rule, calculation, readings, certificate.
+func (s *site) why(v *visit) (view, error) {
+	p, err := s.readPayout(v)
+	if err != nil {
+		return view{}, err
+	}
+	for _, line := range p.GetLines() {
+		if strconv.Itoa(int(line.GetLine())) == v.PathValue("line") {
+			return view{page: "why", title: "Why " + money(line.GetAmount()), data: whyData{
+				Payout: p, Line: line, MayCertificate: v.mayCall(getCertificate),
+			}}, nil
+		}
+	}
+	return view{}, errNoPage
+}

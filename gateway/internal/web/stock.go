@@ -1,0 +1,150 @@
+package web
+
+import (
+	"net/url"
+	"strconv"
+	"strings"
+
+	intakev1 "barrelhead.example/proto/gen/barrelhead/intake/v1"
+	inventoryv1 "barrelhead.example/proto/gen/barrelhead/inventory/v1"
+)
+
+func (s *site) stock(v *visit) (view, error) {
+	found, err := s.inventory.SummarizeStock(v.ctx, &inventoryv1.SummarizeStockRequest{})
+	if err != nil {
+		return view{}, err //nolint:wrapcheck // a refusal of the service
+	}
+	var barrels, held int32
+	for _, t := range found.GetTotals() {
+		barrels += t.GetBarrels()
+		held += t.GetHeldBarrels()
+	}
+	return view{page: "stock", title: "Stock", data: map[string]any{
+		"Totals": found.GetTotals(), "Barrels": barrels, "Held": held, "MayList": v.mayCall(listStock), "MayMove": v.mayCall(moveBarrel),
+	}}, nil
+}
+
+// stockFilters are the query of the list, passed on as they are.
+var stockFilters = []string{"variety", "crop_year", "color_class", "grade", "location"}
+
+func (s *site) stockList(v *visit) (view, error) {
+	query := v.URL.Query()
+	year, _ := strconv.ParseInt(query.Get("crop_year"), 10, 32) // no number is no filter
+	found, err := s.inventory.ListStock(v.ctx, &inventoryv1.ListStockRequest{
+		PageSize: 50, PageToken: query.Get("page"), Variety: query.Get("variety"), CropYear: int32(year), ColorClass: query.Get("color_class"),
+		Grade: query.Get("grade"), Location: strings.ToUpper(query.Get("location")), HeldOnly: query.Get("held") != "",
+	})
+	if err != nil {
+		return view{}, err //nolint:wrapcheck // a refusal of the service
+	}
+	var only []string
+	for _, name := range stockFilters {
+		if value := query.Get(name); value != "" {
+			only = append(only, words(name)+" "+words(value))
+		}
+	}
+	if query.Get("held") != "" {
+		only = append(only, "held")
+	}
+	return view{page: "stocklist", title: "Barrels in stock", data: map[string]any{
+		"Items": found.GetStockItems(), "Only": strings.Join(only, ", "), "Form": v.form(), "Next": nextPage(v, found.GetNextPageToken()),
+	}}, nil
+}
+
+func (s *site) readItem(v *visit, id string) (*inventoryv1.StockItem, error) {
+	return s.inventory.GetStockItem(v.ctx, &inventoryv1.GetStockItemRequest{Name: "stock/" + id}) //nolint:wrapcheck // a refusal of the service
+}
+
+func (s *site) stockItem(v *visit) (view, error) {
+	item, err := s.readItem(v, v.PathValue("id"))
+	if err != nil {
+		return view{}, err
+	}
+	moves, err := s.inventory.ListMovements(v.ctx, &inventoryv1.ListMovementsRequest{StockItem: item.GetName(), PageSize: 100})
+	if err != nil {
+		return view{}, err //nolint:wrapcheck // a refusal of the service
+	}
+	return view{page: "stockitem", title: "Barrel " + item.GetDrumTag(), data: map[string]any{
+		"Item": item, "Moves": moves.GetMovements(), "MayMove": v.mayCall(moveBarrel), "MayHold": v.mayCall(placeHold),
+		"MayRelease": v.mayCall(releaseHold), "MayCertificate": v.mayCall(getCertificate), "MayTicket": v.mayCall(getTicket),
+	}}, nil
+}
+
+// moveByScan takes the tag of a drum and the place it stands at: two scans, one barrel.
+func (s *site) moveByScan(v *visit) (view, error) {
+	f := v.form()
+	if v.posted {
+		item, err := s.moveScanned(v, f)
+		if err == nil {
+			done := url.Values{"moved": {item.GetDrumTag()}, "to": {item.GetLocation()}}
+			return view{goTo: "/stock/move?" + done.Encode()}, nil
+		}
+		if !f.refused(v, err) {
+			return view{}, err
+		}
+	}
+	return view{page: "move", title: "Move a barrel", data: map[string]any{
+		"Form": f, "Moved": v.URL.Query().Get("moved"), "To": v.URL.Query().Get("to"),
+	}}, nil
+}
+
+func (s *site) moveScanned(v *visit, f *form) (*inventoryv1.StockItem, error) {
+	tag := strings.ToUpper(f.Value("drum_tag"))
+	drum, err := s.intake.GetDrum(v.ctx, &intakev1.GetDrumRequest{Name: "drums/" + tag})
+	if err != nil {
+		return nil, err //nolint:wrapcheck // a refusal of the service
+	}
+	return s.inventory.MoveBarrel(v.ctx, &inventoryv1.MoveBarrelRequest{ //nolint:wrapcheck // a refusal of the service
+		RequestId: f.RequestID, Name: "stock/" + idOf(drum.GetOpenBarrel()), Location: strings.ToUpper(f.Value("location")),
+	})
+}
+
+func (s *site) placeHold(v *visit) (view, error) {
+	f := v.form()
+	id := v.PathValue("id")
+	if v.posted {
+		_, err := s.inventory.PlaceHold(v.ctx, &inventoryv1.PlaceHoldRequest{
+			RequestId: f.RequestID, StockItem: "stock/" + id, Code: inventoryv1.HoldCode(inventoryv1.HoldCode_value["HOLD_CODE_"+f.Value("code")]),
+			Reason: f.Value("reason"),
+		})
+		if err == nil {
+			return view{goTo: "/stock/" + id}, nil
+		}
+		if !f.refused(v, err) {
+			return view{}, err //nolint:wrapcheck // a refusal of the service
+		}
+	}
+	item, err := s.readItem(v, id)
+	if err != nil {
+		return view{}, err
+	}
+	return view{page: "hold", title: "Hold barrel " + item.GetDrumTag(), data: map[string]any{"Form": f, "Item": item}}, nil
+}
+
+func (s *site) holds(v *visit) (view, error) {
+	all := v.URL.Query().Get("all") != ""
+	found, err := s.inventory.ListHolds(v.ctx, &inventoryv1.ListHoldsRequest{PageSize: 50, PageToken: v.URL.Query().Get("page"), OpenOnly: !all})
+	if err != nil {
+		return view{}, err //nolint:wrapcheck // a refusal of the service
+	}
+	return view{page: "holds", title: "Holds", data: map[string]any{
+		"Holds": found.GetHolds(), "All": all, "Next": nextPage(v, found.GetNextPageToken()),
+		"MayRelease": v.mayCall(releaseHold), "MayItem": v.mayCall(listStock),
+	}}, nil
+}
+
+func (s *site) releaseHold(v *visit) (view, error) {
+	f := v.form()
+	if v.posted {
+		_, err := s.inventory.ReleaseHold(v.ctx, &inventoryv1.ReleaseHoldRequest{
+			RequestId: f.RequestID, Name: "holds/" + v.PathValue("id"), Reason: f.Value("reason"),
+		})
+		if err == nil {
+			return view{goTo: "/holds"}, nil
+		}
+		if !f.refused(v, err) {
+			return view{}, err //nolint:wrapcheck // a refusal of the service
+		}
+	}
+	return view{page: "release", title: "Release a hold", data: map[string]any{"Form": f, "Tag": f.Value("tag"), "Why": f.Value("why")}}, nil
+}

@@ -1,0 +1,167 @@
+package web
+
+import (
+	"context"
+	"errors"
+	"net/http"
+	"net/url"
+	"time"
+
+	"barrelhead.example/gateway/internal/edge"
+	"barrelhead.example/gateway/internal/rest"
+	accessv1 "barrelhead.example/proto/gen/barrelhead/access/v1"
+	errorv1 "barrelhead.example/proto/gen/barrelhead/error/v1"
+	"barrelhead.example/services/kit/access"
+	"barrelhead.example/services/kit/apierr"
+	"go.uber.org/zap"
+	"google.golang.org/grpc/codes"
+)
+
+// patience bounds a page: a clerk with a truck waiting is better told that something is away.
+const patience = 10 * time.Second
+
+// page is one address of the site.
+type page struct {
+	// needs is the RPC the page is for: who may not call it is not shown the page. Empty for any visitor.
+	needs string
+	// role is needed where no RPC is behind the page.
+	role accessv1.Role
+	// form also takes POST.
+	form bool
+	show func(*visit) (view, error)
+}
+
+// view is what a page answers: a template with its data, or another address.
+type view struct {
+	page   string
+	title  string
+	data   any
+	goTo   string
+	status int
+}
+
+// visit is one request of somebody who signed in.
+type visit struct {
+	*http.Request
+	ctx    context.Context
+	who    edge.Visitor
+	site   *site
+	posted bool
+}
+
+var errNoPage = apierr.NotFound("the page")
+
+// page identifies the visitor, checks what the page needs and that a form is ours, and draws the answer.
+func (s *site) page(p page) http.Handler {
+	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		who, err := s.Door.Visitor(r)
+		if err != nil {
+			s.notSignedIn(w, r, err)
+			return
+		}
+		ctx, cancel := context.WithTimeout(r.Context(), patience)
+		defer cancel()
+		v := &visit{Request: r, ctx: rest.Metadata(ctx, who), who: who, site: s, posted: r.Method == http.MethodPost}
+		answer, err := v.answer(p)
+		if err != nil {
+			s.fail(w, v, err)
+			return
+		}
+		if answer.goTo != "" {
+			http.Redirect(w, r, answer.goTo, http.StatusSeeOther)
+			return
+		}
+		if v.posted && answer.status == 0 {
+			// The task was not done: the form comes back with what is wrong.
+			answer.status = http.StatusUnprocessableEntity
+		}
+		s.draw(w, v, answer)
+	})
+}
+
+func (v *visit) answer(p page) (view, error) {
+	if !v.may(p) {
+		return view{}, apierr.Reason(errorv1.Reason_REASON_NOT_ALLOWED, "your login is not for this page", nil)
+	}
+	if v.posted {
+		if err := v.ParseForm(); err != nil {
+			return view{}, apierr.Field("form", "could not be read; open the page again")
+		}
+		if err := v.site.Door.CheckWrite(v.Request, v.who, v.PostForm.Get("form_token")); err != nil {
+			return view{}, err //nolint:wrapcheck // a refusal
+		}
+	}
+	return p.show(v)
+}
+
+func (v *visit) may(p page) bool {
+	if p.role != accessv1.Role_ROLE_UNSPECIFIED && !v.who.Actor().Has(p.role) {
+		return false
+	}
+	return p.needs == "" || v.mayCall(p.needs)
+}
+
+// mayCall reports whether the visitor's roles suffice for an RPC.
+func (v *visit) mayCall(method string) bool { return v.site.rules[method].Permits(v.who.Roles) }
+
+// onlyMember is somebody who sees nothing but their own.
+func (v *visit) onlyMember() bool { return v.who.Actor().OnlyMember() }
+
+func (v *visit) has(role accessv1.Role) bool { return v.who.Actor().Has(role) }
+
+func (s *site) notSignedIn(w http.ResponseWriter, r *http.Request, err error) {
+	if apierr.Parse(err).Code != codes.Unauthenticated {
+		s.fail(w, &visit{Request: r, ctx: r.Context(), site: s}, err)
+		return
+	}
+	address := "/sign-in"
+	if r.Method == http.MethodGet && r.URL.Path != "/" {
+		address += "?next=" + url.QueryEscape(r.URL.RequestURI())
+	}
+	http.Redirect(w, r, address, http.StatusSeeOther)
+}
+
+// fail draws the page for what went wrong. A resource that is not there and one that is a neighbour's come out the same
+// to the byte: the page names neither.
+func (s *site) fail(w http.ResponseWriter, v *visit, err error) {
+	refusal, code := rest.Explain(v.Context(), err)
+	answer := view{page: "fault", title: "That did not work", status: http.StatusInternalServerError}
+	f := fault{Message: sentence(refusal.Message), RequestID: refusal.RequestID}
+	switch code { //nolint:exhaustive // the rest is our own fault
+	case codes.NotFound:
+		answer.status, answer.title = http.StatusNotFound, "There is nothing here"
+		f = fault{Message: "This page does not exist, or it is not yours to see. Check the number, or go back to the start."}
+	case codes.PermissionDenied:
+		answer.status, answer.title = http.StatusForbidden, "This page is not for your login"
+		f.Message = "Signed in as " + v.who.Name + ", " + rolesInWords(v.who.Roles) + ". " + f.Message
+	case codes.InvalidArgument, codes.FailedPrecondition, codes.Aborted, codes.AlreadyExists, codes.OutOfRange:
+		answer.status = http.StatusBadRequest
+	case codes.Unauthenticated:
+		s.notSignedIn(w, v.Request, err)
+		return
+	case codes.Unavailable, codes.DeadlineExceeded, codes.ResourceExhausted:
+		answer.status, answer.title = http.StatusServiceUnavailable, "Not available just now"
+		f.Message = "A part of the house does not answer. Nothing was lost; what you had saved is saved. Try again in a moment."
+	}
+	if answer.status == http.StatusInternalServerError && !errors.Is(err, context.Canceled) {
+		s.Log.Error("page failed", zap.String("request_id", refusal.RequestID), zap.String("path", v.URL.Path), zap.Error(err))
+	}
+	answer.data = f
+	s.draw(w, v, answer)
+}
+
+type fault struct {
+	Message   string
+	RequestID string
+}
+
+func rolesInWords(roles []accessv1.Role) string {
+	var text string
+	for i, r := range roles {
+		if i > 0 {
+			text += " and "
+		}
+		text += roleWords[access.RoleName(r)]
+	}
+	return text
+}

@@ -1,0 +1,200 @@
+package web
+
+import (
+	"strconv"
+	"strings"
+
+	"barrelhead.example/gateway/internal/rest"
+	intakev1 "barrelhead.example/proto/gen/barrelhead/intake/v1"
+	typev1 "barrelhead.example/proto/gen/barrelhead/type/v1"
+)
+
+// varieties are offered as buttons; another source can be typed.
+var varieties = []string{"clover", "basswood", "buckwheat", "goldenrod", "knapweed", "wildflower"}
+
+// typedByHand is why the weight was not taken over the cable. The page knows no other way yet, and says so in the record.
+const typedByHand = "read from the display"
+
+// weigh puts one barrel after the other on a ticket.
+func (s *site) weigh(v *visit) (view, error) {
+	f := v.form()
+	if v.posted {
+		barrel, err := s.sendWeighing(v, f)
+		if err == nil {
+			return view{goTo: "/barrels/" + idOf(barrel.GetName()) + "/sample"}, nil
+		}
+		if !f.refused(v, err) {
+			return view{}, err
+		}
+	}
+	t, err := s.readTicket(v)
+	if err != nil {
+		return view{}, err
+	}
+	scales, err := s.scaleViews(v)
+	if err != nil {
+		return view{}, err
+	}
+	s.offerLast(f, t, scales)
+	return view{page: "weigh", title: "Weigh · " + t.GetNumber(), data: map[string]any{
+		"Form": f, "Ticket": s.ticketData(v, t), "Scales": scaleOptions(scales), "Varieties": varietyOptions(f), "Unit": words(s.Cooperative.Unit),
+		"Checked": len(scales) == 0 || anyToday(scales),
+	}}, nil
+}
+
+// sendWeighing first asks without a reason, so that the service can object to an unusual weight. That the weight was
+// typed is said by the page itself; an unusual weight only the clerk can explain.
+func (s *site) sendWeighing(v *visit, f *form) (*intakev1.Barrel, error) {
+	req := &intakev1.WeighBarrelRequest{
+		RequestId: f.RequestID, Ticket: "tickets/" + v.PathValue("id"),
+		DrumTag: strings.ToUpper(f.Value("drum_tag")), Variety: strings.ToLower(f.Value("variety")),
+		Gross: s.typedMass(f.Value("gross")), Tare: s.typedMass(f.Value("tare")),
+		TareKind:      intakev1.TareKind(intakev1.TareKind_value["TARE_KIND_"+f.Value("tare_kind")]),
+		Scale:         f.Value("scale"),
+		RawIndication: f.Value("gross"), Manual: true, Reason: f.Value("reason"),
+	}
+	if f.Value("other_variety") != "" {
+		req.Variety = strings.ToLower(f.Value("other_variety"))
+	}
+	barrel, err := s.intake.WeighBarrel(v.ctx, req)
+	if req.GetReason() != "" {
+		return barrel, err //nolint:wrapcheck // a refusal of the service
+	}
+	refusal, _ := rest.Explain(v.Context(), err)
+	if refusal.Reason == "REASON_REQUIRED" && refusal.Metadata["field"] == "reason" {
+		req.Reason = typedByHand
+		barrel, err = s.intake.WeighBarrel(v.ctx, req)
+	}
+	return barrel, err //nolint:wrapcheck // a refusal of the service
+}
+
+// typedMass takes a comma for a point; whether it is a number is for the service to say.
+func (s *site) typedMass(typed string) *typev1.Mass {
+	return &typev1.Mass{Value: strings.ReplaceAll(typed, ",", "."), Unit: s.Cooperative.Unit}
+}
+
+// offerLast takes over from the barrel before what seldom changes.
+func (s *site) offerLast(f *form, t *intakev1.Ticket, scales []scaleView) {
+	f.set("tare_kind", "STENCILLED")
+	for _, scale := range scales {
+		if scale.Today {
+			f.set("scale", scale.GetName())
+		}
+	}
+	if n := len(t.GetBarrels()); n > 0 {
+		before := t.GetBarrels()[n-1]
+		f.set("variety", before.GetVariety())
+		f.set("scale", before.GetScale())
+	}
+	if len(scales) > 0 {
+		f.set("scale", scales[0].GetName())
+	}
+}
+
+func anyToday(scales []scaleView) bool {
+	for _, scale := range scales {
+		if scale.Today {
+			return true
+		}
+	}
+	return false
+}
+
+func scaleOptions(scales []scaleView) []option {
+	var options []option
+	for _, scale := range scales {
+		label := "Scale " + idOf(scale.GetName())
+		if !scale.Today {
+			label += ", not checked today"
+		}
+		options = append(options, option{Value: scale.GetName(), Label: label})
+	}
+	return options
+}
+
+func varietyOptions(f *form) []option {
+	var options []option
+	known := f.Value("variety") == ""
+	for _, name := range varieties {
+		options = append(options, option{Value: name, Label: name})
+		known = known || name == f.Value("variety")
+	}
+	if !known {
+		options = append(options, option{Value: f.Value("variety"), Label: f.Value("variety")})
+	}
+	return options
+}
+
+// sample says what was just weighed, then shows the code for the jar as large as the screen allows.
+func (s *site) sample(v *visit) (view, error) {
+	f := v.form()
+	name := "barrels/" + v.PathValue("id")
+	if v.posted {
+		_, err := s.intake.DrawSample(v.ctx, &intakev1.DrawSampleRequest{RequestId: f.RequestID, Barrel: name})
+		if err == nil {
+			return view{goTo: v.URL.Path}, nil
+		}
+		if !f.refused(v, err) {
+			return view{}, err //nolint:wrapcheck // a refusal of the service
+		}
+	}
+	barrel, err := s.intake.GetBarrel(v.ctx, &intakev1.GetBarrelRequest{Name: name})
+	if err != nil {
+		return view{}, err //nolint:wrapcheck // a refusal of the service
+	}
+	return view{page: "sample", title: "Sample of barrel " + barrel.GetDrumTag(), data: map[string]any{"Form": f, "Barrel": barrel}}, nil
+}
+
+// closeTicket ends a delivery with the count agreed with the driver.
+func (s *site) closeTicket(v *visit) (view, error) {
+	return s.ticketForm(v, "close", "Close the ticket", func(f *form) (*intakev1.Ticket, error) {
+		count, err := strconv.ParseInt(f.Value("barrel_count"), 10, 32)
+		if err != nil {
+			count = -1 // refused by its range
+		}
+		return s.intake.CloseTicket(v.ctx, &intakev1.CloseTicketRequest{
+			RequestId: f.RequestID, Name: "tickets/" + v.PathValue("id"), BarrelCount: int32(count), Etag: f.Value("etag"),
+		})
+	})
+}
+
+func (s *site) cancelTicket(v *visit) (view, error) {
+	return s.ticketForm(v, "cancel", "Give the ticket up", func(f *form) (*intakev1.Ticket, error) {
+		return s.intake.CancelTicket(v.ctx, &intakev1.CancelTicketRequest{
+			RequestId: f.RequestID, Name: "tickets/" + v.PathValue("id"), Reason: f.Value("reason"),
+		})
+	})
+}
+
+func (s *site) requestVoid(v *visit) (view, error) {
+	return s.ticketForm(v, "void", "Ask to void the ticket", func(f *form) (*intakev1.Ticket, error) {
+		return s.intake.RequestTicketVoid(v.ctx, &intakev1.RequestTicketVoidRequest{
+			RequestId: f.RequestID, Name: "tickets/" + v.PathValue("id"), Reason: f.Value("reason"), ReissueMember: memberName(f.Value("reissue_member")),
+		})
+	})
+}
+
+func (s *site) approveVoid(v *visit) (view, error) {
+	return s.ticketForm(v, "approve", "Approve the void", func(f *form) (*intakev1.Ticket, error) {
+		return s.intake.ApproveTicketVoid(v.ctx, &intakev1.ApproveTicketVoidRequest{RequestId: f.RequestID, Name: "tickets/" + v.PathValue("id")})
+	})
+}
+
+// ticketForm is a task on one ticket; done, it shows the ticket that stands.
+func (s *site) ticketForm(v *visit, page, title string, do func(*form) (*intakev1.Ticket, error)) (view, error) {
+	f := v.form()
+	if v.posted {
+		done, err := do(f)
+		if err == nil {
+			return view{goTo: "/tickets/" + idOf(done.GetName())}, nil
+		}
+		if !f.refused(v, err) {
+			return view{}, err
+		}
+	}
+	t, err := s.readTicket(v)
+	if err != nil {
+		return view{}, err
+	}
+	return view{page: page, title: title + " " + t.GetNumber(), data: map[string]any{"Form": f, "Ticket": s.ticketData(v, t)}}, nil
+}

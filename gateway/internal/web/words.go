@@ -1,0 +1,169 @@
+package web
+
+import (
+	"fmt"
+	"html/template"
+	"strings"
+	"time"
+	"unicode"
+	"unicode/utf8"
+
+	typev1 "barrelhead.example/proto/gen/barrelhead/type/v1"
+	"google.golang.org/protobuf/types/known/timestamppb"
+)
+
+// minus is the sign people read; a hyphen is lost at the end of a line.
+const minus = "−"
+
+var roleWords = map[string]string{
+	"DOCK": "dock", "LAB": "laboratory", "LAB_LEAD": "laboratory lead", "WAREHOUSE": "warehouse", "LINE": "packing line",
+	"OFFICE": "office", "TREASURER": "treasurer", "BOARD": "board", "AUDITOR": "auditor", "MEMBER": "member",
+	"ADMINISTRATOR": "administrator",
+}
+
+// functions of the templates. They only write what they are given: arithmetic belongs to the services.
+func (s *site) functions() template.FuncMap {
+	return template.FuncMap{
+		"mass": mass, "money": money, "price": price, "negative": negative, "day": day, "minute": s.minute, "clock": s.clockTime,
+		"words": words, "sentence": sentence, "id": idOf, "plural": plural, "person": person,
+		"input": newInput, "pick": newPick, "options": newOptions, "last": lastOf, "gauge": drawGauge, "bars": drawBars, "roles": rolesInWords, "upper": strings.ToUpper, "trim": func(text string) string { return strings.TrimSuffix(text, ".") },
+	}
+}
+
+// mass writes "15,391.5 lb".
+func mass(m *typev1.Mass) string {
+	if m == nil {
+		return "–"
+	}
+	return grouped(m.GetValue()) + "\u00a0" + strings.ToLower(m.GetUnit())
+}
+
+// money writes "$1,521.84" and "−$704.00"; currencies without a sign of their own get their code.
+func money(m *typev1.Money) string {
+	if m == nil {
+		return "–"
+	}
+	amount, sign := m.GetAmount(), ""
+	if rest, below := strings.CutPrefix(amount, "-"); below {
+		amount, sign = rest, minus
+	}
+	return sign + currency(m.GetCurrencyCode()) + grouped(amount)
+}
+
+func currency(code string) string {
+	switch code {
+	case "USD", "CAD", "AUD", "NZD":
+		return "$"
+	case "EUR":
+		return "€"
+	case "GBP":
+		return "£"
+	default:
+		return code + "\u00a0"
+	}
+}
+
+func negative(m *typev1.Money) bool { return strings.HasPrefix(m.GetAmount(), "-") }
+
+// price writes "$1.10 per lb".
+func price(p *typev1.Price) string {
+	if p == nil {
+		return "–"
+	}
+	amount, sign := p.GetAmount(), ""
+	if rest, below := strings.CutPrefix(amount, "-"); below {
+		amount, sign = rest, minus
+	}
+	return sign + currency(p.GetCurrencyCode()) + amount + " per\u00a0" + strings.ToLower(p.GetPerUnit())
+}
+
+// grouped puts commas between thousands.
+func grouped(number string) string {
+	sign := ""
+	if rest, below := strings.CutPrefix(number, "-"); below {
+		sign, number = minus, rest
+	}
+	whole, fraction, has := strings.Cut(number, ".")
+	for i := len(whole) - 3; i > 0; i -= 3 {
+		whole = whole[:i] + "," + whole[i:]
+	}
+	if has {
+		whole += "." + fraction
+	}
+	return sign + whole
+}
+
+// day writes a local date "2026-09-14" as "14 Sep 2026".
+func day(date string) string {
+	t, err := time.Parse(time.DateOnly, date)
+	if err != nil {
+		return date
+	}
+	return t.Format("2 Jan 2006")
+}
+
+// minute writes an instant in the cooperative's time.
+func (s *site) minute(t *timestamppb.Timestamp) string {
+	if t == nil {
+		return "–"
+	}
+	return t.AsTime().In(s.zone).Format("2 Jan 2006, 15:04")
+}
+
+func (s *site) clockTime(t *timestamppb.Timestamp) string {
+	if t == nil {
+		return "–"
+	}
+	return t.AsTime().In(s.zone).Format("15:04")
+}
+
+// words turns a value of the wire into words: EXTRA_LIGHT_AMBER, TICKET_STATE_CLOSED.
+func words(value any) string {
+	text := fmt.Sprint(value)
+	for _, prefix := range enumPrefixes {
+		text = strings.TrimPrefix(text, prefix)
+	}
+	return strings.ToLower(strings.ReplaceAll(text, "_", " "))
+}
+
+var enumPrefixes = []string{
+	"TICKET_STATE_", "TARE_KIND_", "SAMPLE_STATE_", "READING_KIND_", "FACTOR_", "STYLE_", "HOLD_CODE_", "STOCK_STATE_",
+	"SCHEDULE_STATE_", "PAYOUT_KIND_", "LINE_KIND_", "DEDUCTION_BASIS_", "TOLERANCE_KIND_", "ACCURACY_CLASS_", "ROLE_",
+}
+
+// sentence begins with a capital and ends with a point.
+func sentence(text string) string {
+	text = strings.TrimSpace(text)
+	if text == "" {
+		return ""
+	}
+	first, size := utf8.DecodeRuneInString(text)
+	text = string(unicode.ToUpper(first)) + text[size:]
+	if strings.ContainsAny(text[len(text)-1:], ".!?") {
+		return text
+	}
+	return text + "."
+}
+
+// idOf is the last part of a resource name, for addresses.
+func idOf(name string) string {
+	_, id, found := strings.Cut(name, "/")
+	if !found {
+		return name
+	}
+	return id
+}
+
+func lastOf(name string) string { return name[strings.LastIndex(name, "/")+1:] }
+
+// person writes "users/dock1" as "dock1".
+func person(login string) string { return strings.TrimPrefix(login, "users/") }
+
+// plural writes "1 barrel", "2 barrels".
+func plural(n any, one, many string) string {
+	text := fmt.Sprint(n)
+	if text == "1" {
+		return "1 " + one
+	}
+	return grouped(text) + " " + many
+}
