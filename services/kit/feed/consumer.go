@@ -1,10 +1,12 @@
 package feed
 
 import (
+	"cmp"
 	"context"
 	"errors"
 	"fmt"
 	"math/rand/v2"
+	"sync"
 	"time"
 
 	"github.com/jackc/pgx/v5"
@@ -60,6 +62,9 @@ type Consumer struct {
 	StallAfter time.Duration
 	// FirstPause is the shortest wait after a failure, doubled up to 30 s; default 200 ms.
 	FirstPause time.Duration
+
+	filled  sync.Once
+	fillErr error
 }
 
 // Run follows the source until ctx ends, then returns nil. Failures are logged and tried again; an event that cannot be
@@ -86,23 +91,23 @@ func (c *Consumer) Run(ctx context.Context) error {
 	}
 }
 
+// fill may be called by an operator's command while the consumer runs.
 func (c *Consumer) fill() error {
-	if c.Name == "" || c.Source == "" || c.DB == nil || c.Apply == nil {
-		return errors.New("a consumer needs a name, a source, a database and an apply function")
-	}
-	if c.Clock == nil {
-		c.Clock = clock.System
-	}
-	if c.Log == nil {
-		c.Log = c.DB.Log()
-	}
-	if c.StallAfter == 0 {
-		c.StallAfter = stallAfter
-	}
-	if c.FirstPause == 0 {
-		c.FirstPause = firstPause
-	}
-	return nil
+	c.filled.Do(func() {
+		if c.Name == "" || c.Source == "" || c.DB == nil || c.Apply == nil {
+			c.fillErr = errors.New("a consumer needs a name, a source, a database and an apply function")
+			return
+		}
+		if c.Clock == nil {
+			c.Clock = clock.System
+		}
+		if c.Log == nil {
+			c.Log = c.DB.Log()
+		}
+		c.StallAfter = cmp.Or(c.StallAfter, stallAfter)
+		c.FirstPause = cmp.Or(c.FirstPause, firstPause)
+	})
+	return c.fillErr
 }
 
 // longestPause is short while another feed is behind: it usually is by seconds, and people wait for the outcome.

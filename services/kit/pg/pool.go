@@ -30,6 +30,7 @@ var ErrClosed = errors.New("the database pool is closed")
 type Pool struct {
 	config *pgx.ConnConfig
 	slots  chan struct{} // one token per lent connection
+	done   chan struct{} // closed by Close
 
 	mu     sync.Mutex
 	idle   []*Conn // newest last: the warmest connection is lent first
@@ -41,7 +42,7 @@ type Pool struct {
 type Stat struct{ Max, Open, Idle, Lent int }
 
 func newPool(config *pgx.ConnConfig, most int32) *Pool {
-	return &Pool{config: config, slots: make(chan struct{}, most)}
+	return &Pool{config: config, slots: make(chan struct{}, most), done: make(chan struct{})}
 }
 
 // Stat counts the connections.
@@ -59,6 +60,8 @@ func (p *Pool) Config() *pgx.ConnConfig { return p.config.Copy() }
 func (p *Pool) Acquire(ctx context.Context) (*Conn, error) {
 	select {
 	case p.slots <- struct{}{}:
+	case <-p.done:
+		return nil, ErrClosed
 	case <-ctx.Done():
 		return nil, ctx.Err()
 	}
@@ -146,17 +149,16 @@ func (p *Pool) Close() {
 		return
 	}
 	p.closed = true
+	close(p.done)
 	idle := p.idle
 	p.idle = nil
 	p.mu.Unlock()
 	for _, conn := range idle {
 		p.discard(conn)
 	}
+	// Holding every slot means that nobody else holds one; they are kept, since nothing is lent any more.
 	for range cap(p.slots) {
 		p.slots <- struct{}{}
-	}
-	for range cap(p.slots) {
-		<-p.slots
 	}
 }
 
