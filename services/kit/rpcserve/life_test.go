@@ -48,8 +48,12 @@ func watch(ctx context.Context, t *testing.T, conn *grpc.ClientConn) grpc.Server
 func TestDrain_FinishesCallsTellsStreamsAndRefusesNewOnes(t *testing.T) {
 	t.Parallel()
 	weighingNow, finish := make(chan struct{}), make(chan struct{})
+	var begun atomic.Bool
 	k := kit{
 		unary: func(context.Context, protoreflect.Message) (string, error) {
+			if begun.Swap(true) {
+				return "a later one", nil
+			}
 			close(weighingNow)
 			<-finish
 			return "642.5", nil
@@ -96,7 +100,10 @@ func TestDrain_FinishesCallsTellsStreamsAndRefusesNewOnes(t *testing.T) {
 		t.Fatalf("stopped with a call in flight: %v", err)
 	default:
 	}
-	_, err = call(ctx, conn, openMethod, weighing(), grpc.WaitForReady(false))
+	// A call that arrives before the connection is told to close is still answered; soon none is taken any more.
+	for err = nil; err == nil; {
+		_, err = call(ctx, conn, openMethod, weighing(), grpc.WaitForReady(false))
+	}
 	require.Equal(t, codes.Unavailable, apierr.Parse(err).Code)
 
 	close(finish)
@@ -117,6 +124,34 @@ func TestDrain_IsCapped(t *testing.T) {
 	<-following
 	require.NoError(t, s.Stop())
 	require.Error(t, stream.RecvMsg(dynamicpb.NewMessage(answerType)))
+}
+
+func TestDrain_IsCappedEvenForACallThatNeverEnds(t *testing.T) {
+	t.Parallel()
+	stuck, release := make(chan struct{}), make(chan struct{})
+	k := kit{unary: func(context.Context, protoreflect.Message) (string, error) { // deaf to its context too
+		close(stuck)
+		<-release
+		return "", nil
+	}}
+	s := rpctest.New(t, k.register, func(o *rpcserve.Options) { o.StopWithin = 50 * time.Millisecond })
+	defer close(release)
+	ctx, conn := within(t), s.As(rpctest.Person("dock1", dock))
+	answered := make(chan error, 1)
+	go func() {
+		_, err := call(ctx, conn, weighMethod, weighing(), grpc.WaitForReady(false))
+		answered <- err
+	}()
+	<-stuck
+	stopped := make(chan error, 1)
+	go func() { stopped <- s.Stop() }()
+	select {
+	case err := <-stopped:
+		require.NoError(t, err)
+	case <-ctx.Done():
+		require.Fail(t, "the cap did not hold")
+	}
+	require.Error(t, <-answered)
 }
 
 func TestDraining_OutsideACallNeverCloses(t *testing.T) {

@@ -143,7 +143,8 @@ func (s *server) drain() {
 	case <-finished:
 	case <-cut.C:
 		s.log.Warn("cutting calls still in flight", zap.Duration("after", s.opts.StopWithin))
+		// Stop ends every connection and with it the context of every call, but GracefulStop would still wait for a
+		// handler that does not listen. That one is left behind: a stop that may hang is worse than a call cut twice.
 		s.grpc.Stop()
-		<-finished
 	}
 }
