@@ -9,8 +9,9 @@ import (
 	"testing"
 	"time"
 
-	"barrelhead.example/deploy/certs"
 	"github.com/stretchr/testify/require"
+
+	"barrelhead.example/deploy/certs"
 )
 
 var opening = time.Date(2026, 9, 1, 7, 0, 0, 0, time.UTC)

@@ -4,11 +4,12 @@ import (
 	"context"
 	"testing"
 
+	"github.com/stretchr/testify/require"
+	"google.golang.org/grpc/metadata"
+
 	accessv1 "barrelhead.example/proto/gen/barrelhead/access/v1"
 	feedv1 "barrelhead.example/proto/gen/barrelhead/feed/v1"
 	"barrelhead.example/services/kit/access"
-	"github.com/stretchr/testify/require"
-	"google.golang.org/grpc/metadata"
 )
 
 const (

@@ -6,8 +6,9 @@ import (
 	"slices"
 	"strings"
 
-	accessv1 "barrelhead.example/proto/gen/barrelhead/access/v1"
 	"google.golang.org/grpc/metadata"
+
+	accessv1 "barrelhead.example/proto/gen/barrelhead/access/v1"
 )
 
 // Names of the metadata by which the gateway passes the person on whose behalf it calls.

@@ -6,10 +6,11 @@ import (
 	"sort"
 	"strings"
 
-	accessv1 "barrelhead.example/proto/gen/barrelhead/access/v1"
 	"google.golang.org/protobuf/proto"
 	"google.golang.org/protobuf/reflect/protoreflect"
 	"google.golang.org/protobuf/reflect/protoregistry"
+
+	accessv1 "barrelhead.example/proto/gen/barrelhead/access/v1"
 )
 
 // Rule is one RPC and who may call it.

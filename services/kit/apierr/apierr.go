@@ -8,9 +8,10 @@ import (
 	"slices"
 	"strings"
 
-	errorv1 "barrelhead.example/proto/gen/barrelhead/error/v1"
 	"google.golang.org/grpc/codes"
 	"google.golang.org/grpc/status"
+
+	errorv1 "barrelhead.example/proto/gen/barrelhead/error/v1"
 )
 
 // Domain is ErrorInfo.domain of every refusal of this suite.

@@ -7,12 +7,13 @@ import (
 	"net"
 	"testing"
 
-	errorv1 "barrelhead.example/proto/gen/barrelhead/error/v1"
-	"barrelhead.example/services/kit/apierr"
 	"github.com/jackc/pgx/v5/pgconn"
 	"github.com/stretchr/testify/require"
 	"google.golang.org/grpc/codes"
 	"google.golang.org/grpc/status"
+
+	errorv1 "barrelhead.example/proto/gen/barrelhead/error/v1"
+	"barrelhead.example/services/kit/apierr"
 )
 
 // tooWet stands for a typed error of a domain package.
@@ -67,7 +68,8 @@ func TestHelpers(t *testing.T) {
 		},
 		"reason required": {
 			apierr.ReasonRequired("net", "540 is unusual", map[string]string{"low": "560"}), codes.InvalidArgument,
-			"REASON_REQUIRED", map[string]string{"field": "net", "low": "560"},
+			"REASON_REQUIRED",
+			map[string]string{"field": "net", "low": "560"},
 		},
 	}
 	for name, c := range cases {

@@ -1,8 +1,9 @@
 package apierr
 
 import (
-	errorv1 "barrelhead.example/proto/gen/barrelhead/error/v1"
 	"google.golang.org/grpc/codes"
+
+	errorv1 "barrelhead.example/proto/gen/barrelhead/error/v1"
 )
 
 // codeOf gives each reason its one canonical code. A request that can never succeed as sent is INVALID_ARGUMENT; one

@@ -5,8 +5,9 @@ import (
 	"io"
 	"net"
 
-	errorv1 "barrelhead.example/proto/gen/barrelhead/error/v1"
 	"github.com/jackc/pgx/v5/pgconn"
+
+	errorv1 "barrelhead.example/proto/gen/barrelhead/error/v1"
 )
 
 // Classes and codes of SQLSTATE by what a caller can do about them (PostgreSQL documentation, appendix A).

@@ -4,11 +4,12 @@ import (
 	"strings"
 	"time"
 
-	errorv1 "barrelhead.example/proto/gen/barrelhead/error/v1"
 	"google.golang.org/genproto/googleapis/rpc/errdetails"
 	"google.golang.org/grpc/codes"
 	"google.golang.org/protobuf/protoadapt"
 	"google.golang.org/protobuf/types/known/durationpb"
+
+	errorv1 "barrelhead.example/proto/gen/barrelhead/error/v1"
 )
 
 // retryAfter is how long a caller should wait before it repeats an aborted or unavailable call. Short, because the

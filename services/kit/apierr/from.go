@@ -5,9 +5,10 @@ import (
 	"errors"
 	"fmt"
 
-	errorv1 "barrelhead.example/proto/gen/barrelhead/error/v1"
 	"google.golang.org/grpc/codes"
 	"google.golang.org/grpc/status"
+
+	errorv1 "barrelhead.example/proto/gen/barrelhead/error/v1"
 )
 
 // reasoned is what a typed error of a domain package implements, so that it needs to know neither gRPC nor this

@@ -6,8 +6,9 @@ import (
 	"testing"
 	"time"
 
-	"barrelhead.example/services/kit/config"
 	"github.com/stretchr/testify/require"
+
+	"barrelhead.example/services/kit/config"
 )
 
 // packing stands for the settings of a service: the shared ones and its own.

@@ -4,10 +4,11 @@ import (
 	"context"
 	"testing"
 
-	"barrelhead.example/services/kit/logging"
 	"github.com/stretchr/testify/require"
 	"go.uber.org/zap"
 	"go.uber.org/zap/zaptest/observer"
+
+	"barrelhead.example/services/kit/logging"
 )
 
 func TestNew_Levels(t *testing.T) {

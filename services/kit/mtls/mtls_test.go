@@ -3,14 +3,16 @@ package mtls_test
 import (
 	"context"
 	"crypto/tls"
+	"errors"
 	"net"
 	"os"
 	"testing"
 	"time"
 
+	"github.com/stretchr/testify/require"
+
 	"barrelhead.example/deploy/certs"
 	"barrelhead.example/services/kit/mtls"
-	"github.com/stretchr/testify/require"
 )
 
 func folder(t *testing.T, names ...string) string {
@@ -42,8 +44,7 @@ func shake(t *testing.T, server, client *tls.Config) (tls.ConnectionState, error
 	err := calling.HandshakeContext(ctx)
 	if err != nil {
 		_ = there.Close()
-		<-done
-		return tls.ConnectionState{}, err
+		return tls.ConnectionState{}, errors.Join(err, <-done)
 	}
 	// The server's verdict on our certificate comes after our part is done, and a pipe has no buffer to leave it in.
 	go func() { _, _ = calling.Read(make([]byte, 1)) }()

@@ -9,14 +9,15 @@ import (
 	"strings"
 	"time"
 
-	"barrelhead.example/services/kit/config"
-	"barrelhead.example/services/kit/mtls"
-	"barrelhead.example/services/kit/rpcserve"
 	"google.golang.org/grpc"
 	"google.golang.org/grpc/backoff"
 	"google.golang.org/grpc/credentials"
 	_ "google.golang.org/grpc/health" // the client side of health checks
 	"google.golang.org/grpc/keepalive"
+
+	"barrelhead.example/services/kit/config"
+	"barrelhead.example/services/kit/mtls"
+	"barrelhead.example/services/kit/rpcserve"
 )
 
 // deadline bounds a unary call of a caller that set none.

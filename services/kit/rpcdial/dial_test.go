@@ -7,6 +7,11 @@ import (
 	"testing"
 	"time"
 
+	"github.com/stretchr/testify/require"
+	"google.golang.org/grpc"
+	"google.golang.org/grpc/codes"
+	"google.golang.org/protobuf/types/dynamicpb"
+
 	"barrelhead.example/deploy/certs"
 	accessv1 "barrelhead.example/proto/gen/barrelhead/access/v1"
 	feedv1 "barrelhead.example/proto/gen/barrelhead/feed/v1"
@@ -17,10 +22,6 @@ import (
 	"barrelhead.example/services/kit/config"
 	"barrelhead.example/services/kit/rpcdial"
 	"barrelhead.example/services/kit/rpctest"
-	"github.com/stretchr/testify/require"
-	"google.golang.org/grpc"
-	"google.golang.org/grpc/codes"
-	"google.golang.org/protobuf/types/dynamicpb"
 )
 
 func TestTarget(t *testing.T) {

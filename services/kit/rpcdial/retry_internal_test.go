@@ -16,7 +16,7 @@ func TestServiceConfig_RepeatsOnlyUnavailable(t *testing.T) {
 	}
 	require.NoError(t, json.Unmarshal([]byte(serviceConfig()), &read))
 	require.Contains(t, read.LoadBalancingConfig[0], "round_robin")
-	require.Equal(t, "", read.HealthCheckConfig["serviceName"])
+	require.Empty(t, read.HealthCheckConfig["serviceName"], "the health of the whole server")
 	for _, m := range read.MethodConfig {
 		require.Equal(t, []string{"UNAVAILABLE"}, m.RetryPolicy.RetryableStatusCodes)
 		for _, n := range m.Name {

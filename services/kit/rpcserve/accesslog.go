@@ -6,12 +6,13 @@ import (
 	"strings"
 	"time"
 
-	"barrelhead.example/services/kit/apierr"
-	"barrelhead.example/services/kit/logging"
 	"go.opentelemetry.io/otel/trace"
 	"go.uber.org/zap"
 	"go.uber.org/zap/zapcore"
 	"google.golang.org/grpc/codes"
+
+	"barrelhead.example/services/kit/apierr"
+	"barrelhead.example/services/kit/logging"
 )
 
 // logCall writes the one line of a call. The cause of a fault of ours is in it and nowhere else.

@@ -9,10 +9,6 @@ import (
 	"net/http"
 	"testing"
 
-	errorv1 "barrelhead.example/proto/gen/barrelhead/error/v1"
-	"barrelhead.example/services/kit/apierr"
-	"barrelhead.example/services/kit/rpcserve"
-	"barrelhead.example/services/kit/rpctest"
 	"github.com/jackc/pgx/v5/pgconn"
 	"github.com/stretchr/testify/require"
 	"go.uber.org/zap"
@@ -23,6 +19,11 @@ import (
 	"google.golang.org/grpc/metadata"
 	"google.golang.org/protobuf/reflect/protoreflect"
 	"google.golang.org/protobuf/types/dynamicpb"
+
+	errorv1 "barrelhead.example/proto/gen/barrelhead/error/v1"
+	"barrelhead.example/services/kit/apierr"
+	"barrelhead.example/services/kit/rpcserve"
+	"barrelhead.example/services/kit/rpctest"
 )
 
 func observed() (*zap.Logger, *observer.ObservedLogs) {

@@ -3,10 +3,11 @@ package rpcserve
 import (
 	"context"
 
-	"barrelhead.example/services/kit/access"
 	"github.com/google/uuid"
 	"google.golang.org/grpc"
 	"google.golang.org/grpc/metadata"
+
+	"barrelhead.example/services/kit/access"
 )
 
 // RequestIDKey is the metadata that carries the id of a call which has no request_id of its own; it is also returned in

@@ -6,13 +6,14 @@ import (
 	"runtime/debug"
 	"time"
 
-	"barrelhead.example/services/kit/apierr"
-	"barrelhead.example/services/kit/logging"
 	"buf.build/go/protovalidate"
 	grpcprom "github.com/grpc-ecosystem/go-grpc-middleware/providers/prometheus"
 	"go.uber.org/zap"
 	"google.golang.org/grpc"
 	"google.golang.org/grpc/metadata"
+
+	"barrelhead.example/services/kit/apierr"
+	"barrelhead.example/services/kit/logging"
 )
 
 // chain is the interceptors in their one order. Recovery is inside metrics and log, so that both see INTERNAL;

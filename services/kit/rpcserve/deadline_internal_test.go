@@ -5,10 +5,11 @@ import (
 	"testing"
 	"time"
 
-	"barrelhead.example/services/kit/apierr"
 	"github.com/stretchr/testify/require"
 	"google.golang.org/grpc"
 	"google.golang.org/grpc/codes"
+
+	"barrelhead.example/services/kit/apierr"
 )
 
 // endOf is when the handler of a call with ctx has to be done.

@@ -6,14 +6,15 @@ import (
 	"slices"
 	"strings"
 
+	"go.uber.org/zap"
+	"google.golang.org/grpc"
+
 	accessv1 "barrelhead.example/proto/gen/barrelhead/access/v1"
 	errorv1 "barrelhead.example/proto/gen/barrelhead/error/v1"
 	"barrelhead.example/services/kit/access"
 	"barrelhead.example/services/kit/apierr"
 	"barrelhead.example/services/kit/logging"
 	"barrelhead.example/services/kit/mtls"
-	"go.uber.org/zap"
-	"google.golang.org/grpc"
 )
 
 // guard decides who may call: the process by its certificate, then the person by the roles declared on the RPC.

@@ -5,9 +5,10 @@ import (
 	"errors"
 	"sync"
 
-	"barrelhead.example/services/kit/apierr"
 	"google.golang.org/grpc"
 	healthv1 "google.golang.org/grpc/health/grpc_health_v1"
+
+	"barrelhead.example/services/kit/apierr"
 )
 
 // healthStream ends a watch of our health once it was told NOT_SERVING and we drain. The library's handler would hold
@@ -46,7 +47,7 @@ func (w *healthWatch) SendMsg(m any) error {
 	w.told = ok && state.GetStatus() == healthv1.HealthCheckResponse_NOT_SERVING
 	w.mu.Unlock()
 	w.endIfTold()
-	return err //nolint:wrapcheck // the library's handler looks at it
+	return err // the library's handler looks at it
 }
 
 func (w *healthWatch) untilDraining() {

@@ -4,7 +4,6 @@ import (
 	"context"
 	"fmt"
 
-	accessv1 "barrelhead.example/proto/gen/barrelhead/access/v1"
 	validate "buf.build/gen/go/bufbuild/protovalidate/protocolbuffers/go/buf/validate"
 	"google.golang.org/grpc"
 	"google.golang.org/protobuf/proto"
@@ -13,6 +12,8 @@ import (
 	"google.golang.org/protobuf/reflect/protoregistry"
 	"google.golang.org/protobuf/types/descriptorpb"
 	"google.golang.org/protobuf/types/dynamicpb"
+
+	accessv1 "barrelhead.example/proto/gen/barrelhead/access/v1"
 )
 
 // The tests serve a service of their own, described here, so that they depend on no contract of the suite.

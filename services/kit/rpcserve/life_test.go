@@ -7,16 +7,17 @@ import (
 	"testing"
 	"time"
 
-	errorv1 "barrelhead.example/proto/gen/barrelhead/error/v1"
-	"barrelhead.example/services/kit/apierr"
-	"barrelhead.example/services/kit/rpcserve"
-	"barrelhead.example/services/kit/rpctest"
 	"github.com/stretchr/testify/require"
 	"google.golang.org/grpc"
 	"google.golang.org/grpc/codes"
 	healthv1 "google.golang.org/grpc/health/grpc_health_v1"
 	"google.golang.org/protobuf/reflect/protoreflect"
 	"google.golang.org/protobuf/types/dynamicpb"
+
+	errorv1 "barrelhead.example/proto/gen/barrelhead/error/v1"
+	"barrelhead.example/services/kit/apierr"
+	"barrelhead.example/services/kit/rpcserve"
+	"barrelhead.example/services/kit/rpctest"
 )
 
 // enough bounds what should be immediate.

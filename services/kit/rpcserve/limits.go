@@ -3,11 +3,12 @@ package rpcserve
 import (
 	"time"
 
-	"barrelhead.example/services/kit/mtls"
-	"barrelhead.example/services/kit/telemetry"
 	"google.golang.org/grpc"
 	"google.golang.org/grpc/credentials"
 	"google.golang.org/grpc/keepalive"
+
+	"barrelhead.example/services/kit/mtls"
+	"barrelhead.example/services/kit/telemetry"
 )
 
 const (

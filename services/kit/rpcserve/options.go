@@ -11,11 +11,12 @@ import (
 	"strings"
 	"time"
 
+	"go.uber.org/zap"
+	"google.golang.org/grpc"
+
 	"barrelhead.example/services/kit/access"
 	"barrelhead.example/services/kit/config"
 	"barrelhead.example/services/kit/telemetry"
-	"go.uber.org/zap"
-	"google.golang.org/grpc"
 )
 
 // Gateway is the certificate name that may speak for a person.

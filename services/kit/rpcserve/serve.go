@@ -7,14 +7,15 @@ import (
 	"net"
 	"time"
 
-	"barrelhead.example/services/kit/mtls"
-	"barrelhead.example/services/kit/telemetry"
 	"go.uber.org/zap"
 	"golang.org/x/sync/errgroup"
 	"google.golang.org/grpc"
 	"google.golang.org/grpc/health"
 	healthv1 "google.golang.org/grpc/health/grpc_health_v1"
 	"google.golang.org/grpc/reflection"
+
+	"barrelhead.example/services/kit/mtls"
+	"barrelhead.example/services/kit/telemetry"
 )
 
 // Run serves on Config.Listen until ctx ends, then drains and returns nil.

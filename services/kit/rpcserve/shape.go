@@ -6,10 +6,11 @@ import (
 	"fmt"
 	"strings"
 
-	"barrelhead.example/services/kit/apierr"
 	"buf.build/go/protovalidate"
 	"google.golang.org/grpc"
 	"google.golang.org/protobuf/proto"
+
+	"barrelhead.example/services/kit/apierr"
 )
 
 // shape checks requests against the rules written in the proto files.
@@ -33,7 +34,7 @@ type checkedStream struct {
 
 func (s checkedStream) RecvMsg(m any) error {
 	if err := s.ServerStream.RecvMsg(m); err != nil {
-		return err //nolint:wrapcheck // io.EOF must stay itself
+		return err // io.EOF must stay itself
 	}
 	return s.shape.check(m)
 }
@@ -47,7 +48,7 @@ func (s shape) check(req any) error {
 	err := s.validator.Validate(message)
 	invalid, ok := errors.AsType[*protovalidate.ValidationError](err)
 	if !ok {
-		return err //nolint:wrapcheck // nil, or a rule that does not compile: ours, translated to INTERNAL
+		return err // nil, or a rule that does not compile: ours, translated to INTERNAL
 	}
 	faults := make([]apierr.Fault, 0, len(invalid.Violations))
 	for _, v := range invalid.Violations {

@@ -6,11 +6,12 @@ import (
 	"sync"
 	"testing"
 
-	"barrelhead.example/services/kit/rpcserve"
-	"barrelhead.example/services/kit/rpctest"
 	"github.com/stretchr/testify/require"
 	collectorv1 "go.opentelemetry.io/proto/otlp/collector/trace/v1"
 	"google.golang.org/grpc"
+
+	"barrelhead.example/services/kit/rpcserve"
+	"barrelhead.example/services/kit/rpctest"
 )
 
 // collector stands for a trace collector and keeps the names of the spans it was sent.

@@ -4,10 +4,11 @@ import (
 	"slices"
 	"testing"
 
-	errorv1 "barrelhead.example/proto/gen/barrelhead/error/v1"
-	"barrelhead.example/services/kit/apierr"
 	"github.com/stretchr/testify/require"
 	"google.golang.org/grpc/codes"
+
+	errorv1 "barrelhead.example/proto/gen/barrelhead/error/v1"
+	"barrelhead.example/services/kit/apierr"
 )
 
 // Refused asserts that a call was refused with code and reason, and that the refusal's metadata holds metadata (it may

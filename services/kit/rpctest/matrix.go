@@ -8,13 +8,14 @@ import (
 	"testing"
 	"time"
 
-	accessv1 "barrelhead.example/proto/gen/barrelhead/access/v1"
-	"barrelhead.example/services/kit/access"
-	"barrelhead.example/services/kit/apierr"
 	"github.com/stretchr/testify/require"
 	"google.golang.org/grpc"
 	"google.golang.org/grpc/codes"
 	"google.golang.org/protobuf/types/dynamicpb"
+
+	accessv1 "barrelhead.example/proto/gen/barrelhead/access/v1"
+	"barrelhead.example/services/kit/access"
+	"barrelhead.example/services/kit/apierr"
 )
 
 // following is how long a permitted stream is listened to: one that says nothing has accepted the caller.
@@ -73,7 +74,7 @@ func Call(ctx context.Context, conn grpc.ClientConnInterface, rule access.Rule) 
 	if !rule.Descriptor.IsStreamingClient() && !rule.Descriptor.IsStreamingServer() {
 		ctx, cancel := context.WithTimeout(ctx, patience)
 		defer cancel()
-		return conn.Invoke(ctx, rule.Method, request, answer, grpc.WaitForReady(true)) //nolint:wrapcheck // the status is the result
+		return conn.Invoke(ctx, rule.Method, request, answer, grpc.WaitForReady(true)) // the status is the result
 	}
 	return callStream(ctx, conn, rule, request, answer)
 }
@@ -85,17 +86,17 @@ func callStream(ctx context.Context, conn grpc.ClientConnInterface, rule access.
 		ClientStreams: rule.Descriptor.IsStreamingClient(), ServerStreams: rule.Descriptor.IsStreamingServer(),
 	}, rule.Method, grpc.WaitForReady(true))
 	if err != nil {
-		return err //nolint:wrapcheck // the status is the result
+		return err // the status is the result
 	}
 	// A refused stream may be over before the request is sent; its status then comes from RecvMsg.
 	if err := stream.SendMsg(request); err != nil && !errors.Is(err, io.EOF) {
-		return err //nolint:wrapcheck // the status is the result
+		return err // the status is the result
 	}
 	if err := stream.CloseSend(); err != nil {
-		return err //nolint:wrapcheck // the status is the result
+		return err // the status is the result
 	}
 	if err := stream.RecvMsg(answer); err != nil && !errors.Is(err, io.EOF) {
-		return err //nolint:wrapcheck // the status is the result
+		return err // the status is the result
 	}
 	return nil
 }

@@ -8,17 +8,18 @@ import (
 	"testing"
 	"time"
 
+	"github.com/stretchr/testify/require"
+	"go.uber.org/zap"
+	"go.uber.org/zap/zaptest"
+	"google.golang.org/grpc"
+	healthv1 "google.golang.org/grpc/health/grpc_health_v1"
+
 	"barrelhead.example/deploy/certs"
 	accessv1 "barrelhead.example/proto/gen/barrelhead/access/v1"
 	"barrelhead.example/services/kit/access"
 	"barrelhead.example/services/kit/config"
 	"barrelhead.example/services/kit/rpcdial"
 	"barrelhead.example/services/kit/rpcserve"
-	"github.com/stretchr/testify/require"
-	"go.uber.org/zap"
-	"go.uber.org/zap/zaptest"
-	"google.golang.org/grpc"
-	healthv1 "google.golang.org/grpc/health/grpc_health_v1"
 )
 
 // serverName is the certificate the server under test shows; which service it really is does not matter to a client.

@@ -7,10 +7,11 @@ import (
 	"testing"
 	"time"
 
-	"barrelhead.example/services/kit/telemetry"
 	"github.com/stretchr/testify/require"
 	collectorv1 "go.opentelemetry.io/proto/otlp/collector/trace/v1"
 	"google.golang.org/grpc"
+
+	"barrelhead.example/services/kit/telemetry"
 )
 
 func scrape(t *testing.T, r *telemetry.Registry) string {
