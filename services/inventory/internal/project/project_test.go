@@ -217,7 +217,9 @@ func TestRebuildGivesByteIdenticalTablesAndPlacesNoHoldAgain(t *testing.T) {
 		ended := make(chan error, 1)
 		go func() { ended <- c.Run(ctx) }()
 		all := []int{len(intake), len(grading)}[i]
-		require.Eventually(t, func() bool { return count(t, db, fmt.Sprintf("feed_cursor WHERE consumer = '%s' AND sequence = %d", c.Name, all)) == 1 }, time.Minute, 5*time.Millisecond)
+		require.Eventually(t, func() bool {
+			return count(t, db, fmt.Sprintf("feed_cursor WHERE consumer = '%s' AND sequence = %d", c.Name, all)) == 1
+		}, time.Minute, 5*time.Millisecond)
 		cancel()
 		require.NoError(t, <-ended)
 	}

@@ -19,13 +19,19 @@ type search struct {
 	// bound is the least of the bounds of everything given up without looking further.
 	bound int64
 	// first ends the search at the first plan: whether there is one is all that is asked.
-	first  bool
-	spaces []*relaxation // by depth
-	proof  price
+	first bool
+	// columns are those that may be used; newSearch allows all.
+	columns []int
+	spaces  []*relaxation // by depth
+	proof   price
 }
 
 func newSearch(p *problem, o Options) *search {
-	return &search{p: p, slack: o.Gap, nodes: o.Nodes, cost: none, bound: none}
+	all := make([]int, len(p.barrels))
+	for i := range all {
+		all[i] = i
+	}
+	return &search{p: p, slack: o.Gap, nodes: o.Nodes, cost: none, bound: none, columns: all}
 }
 
 // goal is what a branch must promise to stay below to be worth a look.
@@ -59,14 +65,13 @@ func (s *search) accept(chosen []int) bool {
 	return true
 }
 
-// explore searches a part depth first with at most limit nodes, and reports whether it was searched through.
-func (s *search) explore(part *part, limit int64) bool {
+// explore searches a part, of which a bound is known, depth first with at most limit nodes.
+func (s *search) explore(part *part, bound, limit int64) {
 	s.spaces = s.spaces[:0]
 	limit = min(limit, s.nodes)
 	d := dive{search: s, part: part, left: limit}
-	d.node(d.space(0), 0, -none)
+	d.node(d.space(0), 0, bound)
 	s.nodes -= limit - d.left
-	return !d.cut
 }
 
 // dive is one depth-first search of a part.
@@ -74,7 +79,6 @@ type dive struct {
 	*search
 	*part
 	left int64
-	cut  bool
 }
 
 // space is the relaxation of a depth.
@@ -91,7 +95,6 @@ func (d *dive) node(l *relaxation, depth int, above int64) {
 		return
 	}
 	if d.left <= 0 {
-		d.cut = true
 		d.giveUp(above)
 		return
 	}

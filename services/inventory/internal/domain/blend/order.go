@@ -26,6 +26,9 @@ type Barrel struct {
 	Credit quantity.Money
 }
 
+// unlimited is a weight no charge reaches.
+const unlimited quantity.Mass = maxTotal
+
 // Order is one tank charge to be filled. A nil limit does not apply.
 type Order struct {
 	// ID names the order in messages.
@@ -45,8 +48,6 @@ type Order struct {
 	MaxMembers int64
 	// Price is what the order pays for a unit of mass. Value above it is given away; value below it is gained.
 	Price quantity.Price
-	// PartBarrel allows one of the barrels to be used in part, in steps of a tenth of the unit.
-	PartBarrel bool
 }
 
 // Limit names a limit of an order in findings.

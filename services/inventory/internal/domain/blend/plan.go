@@ -50,7 +50,13 @@ func Choose(o Order, barrels []Barrel, opts Options) (*Plan, error) {
 	}
 	s := newSearch(p, opts)
 	s.run()
-	return s.plan(opts), nil
+	plan := s.plan(opts)
+	if plan.Status == Infeasible {
+		if plan.Conflict, err = conflict(o, barrels, opts); err != nil {
+			return nil, fmt.Errorf("order %s: %w", o.ID, err)
+		}
+	}
+	return plan, nil
 }
 
 func (s *search) plan(opts Options) *Plan {

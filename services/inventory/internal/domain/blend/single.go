@@ -38,7 +38,7 @@ type span struct {
 // run searches the whole problem.
 func (s *search) run() {
 	open := &spans{}
-	s.push(open, 0, int64(len(s.p.barrels)))
+	s.push(open, 0, int64(len(s.columns)))
 	for open.Len() > 0 && !s.done() {
 		next := heap.Pop(open).(*span)
 		switch {
@@ -63,11 +63,7 @@ func (s *search) push(open *spans, least, most int64) {
 	if least > most {
 		return
 	}
-	all := make([]int, len(s.p.barrels))
-	for i := range all {
-		all[i] = i
-	}
-	l := newRelaxation(s.p.take(all, nil, least, most))
+	l := newRelaxation(s.p.take(s.columns, nil, least, most))
 	s.nodes--
 	next := &span{least: least, most: most, bound: -none, middle: float64(least+most) / 2, root: l}
 	switch l.solve() {
@@ -104,7 +100,7 @@ func (l *relaxation) count() float64 {
 func (s *search) settle(at *span) {
 	l := at.root
 	if _, ok := l.lower(&s.proof); !ok {
-		s.explore(s.p.take(l.cols, nil, at.least, at.most), s.nodes)
+		s.explore(s.p.take(l.cols, nil, at.least, at.most), at.bound, s.nodes)
 		return
 	}
 	reduced := slices.Clone(s.proof.cost)
@@ -119,13 +115,13 @@ func (s *search) settle(at *span) {
 		s.giveUp(at.bound)
 		return
 	}
-	s.explore(s.rest(l, reduced, shift, at), s.nodes)
+	s.explore(s.rest(l, reduced, shift, at), at.bound, s.nodes)
 }
 
 // try explores a part for plans only: what it gives up proves nothing of the whole.
 func (s *search) try(part *part, nodes int64) {
 	bound := s.bound
-	s.explore(part, nodes)
+	s.explore(part, -none, nodes)
 	s.bound = bound
 }
 
@@ -143,10 +139,13 @@ func (s *search) core(l *relaxation, reduced []int64, size int, at *span) *part 
 	var taken []int
 	for _, i := range order[size:] {
 		if l.where[i] == atHigh {
-			taken = append(taken, i)
+			taken = append(taken, l.cols[i])
 		}
 	}
 	slices.Sort(taken)
+	for n, i := range open {
+		open[n] = l.cols[i]
+	}
 	return s.p.take(open, taken, at.least, at.most)
 }
 
@@ -168,9 +167,9 @@ func (s *search) rest(l *relaxation, reduced []int64, shift uint, at *span) *par
 	for i := range l.n {
 		switch {
 		case l.where[i] == basic || abs(reduced[i]) < far:
-			open = append(open, i)
+			open = append(open, l.cols[i])
 		case reduced[i] < 0:
-			taken = append(taken, i)
+			taken = append(taken, l.cols[i])
 		}
 	}
 	s.giveUp(goal)

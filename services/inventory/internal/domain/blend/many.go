@@ -1,0 +1,366 @@
+package blend
+
+import (
+	"cmp"
+	"fmt"
+	"slices"
+
+	"barrelhead.example/services/kit/quantity"
+)
+
+// Joint is the answer for several orders over one stock.
+type Joint struct {
+	Status Status
+	// Plans are in the order of the orders. One that could not be filled is UNDECIDED, or INFEASIBLE with its conflict
+	// when it could not be filled even alone.
+	Plans []*Plan
+	// Cost is that of all filled orders together, and Bound what filling all of them cannot cost less than.
+	Cost  quantity.Money
+	Bound *quantity.Money
+	Nodes int64
+}
+
+// ChooseAll plans several orders that share the barrels, no barrel in two of them. It puts a price on every barrel that
+// more than one order wants (Lagrangian multipliers of the stock rows), raises and lowers the prices for some rounds,
+// fills the orders one by one at those prices, and then fills single orders and pairs again with the rest as it is. The
+// prices also prove the bound: the sum of what each order costs at least at those prices, less the prices.
+func ChooseAll(orders []Order, barrels []Barrel, opts Options) (*Joint, error) {
+	if opts.Nodes == 0 {
+		opts.Nodes = DefaultNodes
+	}
+	m := &many{opts: opts, nodes: opts.Nodes, prices: make([]int64, len(barrels)), cost: none, bound: -none}
+	for i := range orders {
+		p, err := newProblem(&orders[i], barrels)
+		if err != nil {
+			return nil, fmt.Errorf("order %s: %w", orders[i].ID, err)
+		}
+		m.problems = append(m.problems, p)
+	}
+	m.run()
+	return m.answer(orders, barrels)
+}
+
+// many is the search over several orders.
+type many struct {
+	opts     Options
+	nodes    int64
+	problems []*problem
+	prices   []int64 // by barrel, in the unit of costs
+	halves   [][2]*relaxation
+	split    []int64
+	best     [][]int // columns of each order; nil while it is not filled
+	cost     int64   // of best when every order is filled, or none
+	bound    int64
+	first    []int // orders that were left over before, to be filled first
+}
+
+// rounds of prices; every few of them the orders are filled.
+const (
+	rounds    = 60
+	fillEvery = 12
+	// fillNodes is the work spent on one order when it is filled.
+	fillNodes = 2500
+)
+
+func (m *many) run() {
+	m.best = make([][]int, len(m.problems))
+	m.prepare()
+	step, stale := 1.0, 0
+	for round := range rounds {
+		usage, bound := m.relax()
+		if bound == none {
+			m.bound = none
+			return
+		}
+		if stale++; bound > m.bound {
+			m.bound, stale = bound, 0
+		}
+		if round%fillEvery == 0 || round == rounds-1 {
+			m.fill()
+		}
+		if m.nodes <= 0 || m.done() {
+			return
+		}
+		if stale >= 6 {
+			step, stale = step/2, 0
+		}
+		m.reprice(usage, bound, step)
+	}
+}
+
+func (m *many) done() bool {
+	return m.cost != none && m.bound >= m.cost-tolerance(m.cost, m.opts.Gap)
+}
+
+// prepare splits each order at the number of barrels its relaxation takes: two halves, neither with a broken count, bound
+// it better than one whole.
+func (m *many) prepare() {
+	m.halves = make([][2]*relaxation, len(m.problems))
+	for o, p := range m.problems {
+		all := newSearch(p, m.opts).columns
+		whole := newRelaxation(p.take(all, nil, 0, int64(len(all))))
+		whole.solve()
+		k := int64(whole.count())
+		m.halves[o] = [2]*relaxation{
+			newRelaxation(p.take(all, nil, 0, k)), newRelaxation(p.take(all, nil, k+1, int64(len(all)))),
+		}
+	}
+}
+
+// relax solves every order at the prices. It returns how much of each barrel the orders want together and a proved lower
+// bound on filling all of them; none when one is proved impossible.
+func (m *many) relax() (usage []float64, bound int64) {
+	usage = make([]float64, len(m.prices))
+	var proof price
+	total := int64(0)
+	for o := range m.problems {
+		least, by := int64(none), -1
+		for h, l := range m.halves[o] {
+			l.charge(m.problems[o].cost, m.prices)
+			m.nodes--
+			b := l.least(&proof)
+			if b < least {
+				least, by = b, h
+			}
+		}
+		if by < 0 {
+			return usage, none
+		}
+		if least == -none || total == -none {
+			total = -none
+		} else {
+			total += least
+		}
+		m.halves[o][by].addTo(usage)
+	}
+	if total != -none {
+		for _, u := range m.prices {
+			total -= u
+		}
+	}
+	return usage, total
+}
+
+// charge sets the costs of the columns to the order's own plus the prices.
+func (l *relaxation) charge(cost, prices []int64) {
+	for i, j := range l.cols {
+		l.cost[i] = cost[j] + prices[j]
+	}
+	l.scale()
+}
+
+// least solves and returns the proved bound: none when nothing fits, −none when nothing could be proved.
+func (l *relaxation) least(proof *price) int64 {
+	switch l.solve() {
+	case impossible:
+		if l.forbidden(proof) {
+			return none
+		}
+	case solved, unclear:
+		if b, ok := l.lower(proof); ok {
+			return b
+		}
+	}
+	return -none
+}
+
+// addTo adds the solution to usage.
+func (l *relaxation) addTo(usage []float64) {
+	for i, j := range l.cols {
+		if l.where[i] == atHigh {
+			usage[j]++
+		}
+	}
+	for k, v := range l.head {
+		if v < l.n {
+			usage[l.cols[v]] += l.values[k]
+		}
+	}
+}
+
+// reprice raises the price of what is wanted more than once and lowers that of what is left over, by a step that would
+// close the gap if the bound went on as steeply as it begins.
+func (m *many) reprice(usage []float64, bound int64, step float64) {
+	length := 0.0
+	for i, u := range usage {
+		if g := u - 1; g > 0 || m.prices[i] > 0 {
+			length += float64(g * g)
+		}
+	}
+	if length == 0 || bound == -none {
+		return
+	}
+	gap := float64(abs(bound))/200 + 1
+	if m.cost != none {
+		gap = float64(m.cost-bound) + 1
+	}
+	for i, u := range usage {
+		m.prices[i] = max(0, m.prices[i]+int64(float64(step*gap*(u-1))/length))
+	}
+}
+
+// fill builds a plan at the prices of now, improves it, and keeps it if it is the best.
+func (m *many) fill() {
+	plan := make([][]int, len(m.problems))
+	var left []int
+	for _, o := range m.sequence() {
+		if plan[o] = m.order(plan, o, m.prices); plan[o] == nil {
+			left = append(left, o)
+		}
+	}
+	// Orders nobody left anything for go first the next time.
+	m.first = append(left, slices.DeleteFunc(m.first, func(o int) bool { return slices.Contains(left, o) })...)
+	m.improve(plan)
+	if filled(plan) > filled(m.best) || (filled(plan) == filled(m.best) && m.total(plan) < m.total(m.best)) {
+		m.best = plan
+	}
+	if filled(m.best) == len(m.problems) {
+		m.cost = m.total(m.best)
+	}
+}
+
+// sequence is the orders in the order they are filled: left over ones, then by how little they left open the last time.
+func (m *many) sequence() []int {
+	rest := make([]int, 0, len(m.problems))
+	for o := range m.problems {
+		if !slices.Contains(m.first, o) {
+			rest = append(rest, o)
+		}
+	}
+	slices.SortStableFunc(rest, func(a, b int) int { return cmp.Compare(tightness(m.problems[a]), tightness(m.problems[b])) })
+	return append(slices.Clone(m.first), rest...)
+}
+
+// tightness counts down the limits of an order: many limits first.
+func tightness(p *problem) int {
+	n := 0
+	for _, l := range relaxable {
+		if p.order.has(l) {
+			n--
+		}
+	}
+	return n
+}
+
+func filled(plan [][]int) int {
+	n := 0
+	for _, chosen := range plan {
+		n += int(boolean(chosen != nil))
+	}
+	return n
+}
+
+func (m *many) total(plan [][]int) int64 {
+	var sum int64
+	for o, chosen := range plan {
+		sum += m.problems[o].total(chosen)
+	}
+	return sum
+}
+
+// order fills one order from what the others leave, at the prices given; nil if it finds nothing.
+func (m *many) order(plan [][]int, o int, prices []int64) []int {
+	if m.nodes <= 0 {
+		return nil
+	}
+	p := *m.problems[o]
+	if prices != nil {
+		p.cost = make([]int64, len(prices))
+		for j := range prices {
+			p.cost[j] = m.problems[o].cost[j] + prices[j]
+		}
+	}
+	s := newSearch(&p, Options{Nodes: min(fillNodes, m.nodes), Gap: max(m.opts.Gap, 20)})
+	used := make([]bool, len(p.barrels))
+	for other, chosen := range plan {
+		for _, j := range chosen {
+			used[j] = used[j] || other != o
+		}
+	}
+	s.columns = slices.DeleteFunc(s.columns, func(j int) bool { return used[j] })
+	before := s.nodes
+	s.run()
+	m.nodes -= before - s.nodes
+	return s.best
+}
+
+// improve fills single orders again at their own cost, and pairs with the first at the prices and the second at its own,
+// as long as that makes the whole cheaper.
+func (m *many) improve(plan [][]int) {
+	for better := true; better && m.nodes > 0; {
+		better = false
+		for o := range plan {
+			if again := m.order(plan, o, nil); again != nil && (plan[o] == nil || m.problems[o].total(again) < m.problems[o].total(plan[o])) {
+				plan[o], better = again, true
+			}
+		}
+	}
+	for a := range plan {
+		b := (a + 1) % len(plan)
+		if a == b || plan[a] == nil || plan[b] == nil || m.nodes <= 0 {
+			continue
+		}
+		m.again(plan, a, b)
+	}
+}
+
+func (m *many) again(plan [][]int, a, b int) {
+	before := m.problems[a].total(plan[a]) + m.problems[b].total(plan[b])
+	trial := slices.Clone(plan)
+	trial[a], trial[b] = nil, nil
+	if trial[a] = m.order(trial, a, m.prices); trial[a] == nil {
+		return
+	}
+	if trial[b] = m.order(trial, b, nil); trial[b] == nil {
+		return
+	}
+	if m.problems[a].total(trial[a])+m.problems[b].total(trial[b]) < before {
+		plan[a], plan[b] = trial[a], trial[b]
+	}
+}
+
+func (m *many) answer(orders []Order, barrels []Barrel) (*Joint, error) {
+	j := &Joint{Nodes: m.opts.Nodes - m.nodes, Status: Found}
+	for o := range orders {
+		plan, err := m.planOf(orders[o], barrels, o)
+		if err != nil {
+			return nil, err
+		}
+		j.Plans = append(j.Plans, plan)
+		j.Cost += plan.Cost
+		switch {
+		case plan.Status == Infeasible:
+			j.Status = Infeasible
+		case plan.Status == Undecided && j.Status != Infeasible:
+			j.Status = Undecided
+		}
+	}
+	if j.Status == Infeasible {
+		return j, nil
+	}
+	if m.bound != -none && m.bound != none {
+		b := quantity.Money(min(m.bound, m.cost))
+		j.Bound = &b
+	}
+	if j.Status == Found && m.done() {
+		j.Status = Proved
+	}
+	return j, nil
+}
+
+// planOf describes what one order got. One that got nothing is looked at alone: if that is impossible, it says why.
+func (m *many) planOf(o Order, barrels []Barrel, n int) (*Plan, error) {
+	p := m.problems[n]
+	if m.best[n] == nil {
+		alone, err := Choose(o, barrels, Options{Nodes: m.opts.Nodes})
+		if err != nil || alone.Status == Infeasible {
+			return alone, err
+		}
+		return &Plan{Order: o.ID, Status: Undecided}, nil
+	}
+	plan := &Plan{Order: o.ID, Status: Found, Cost: quantity.Money(p.total(m.best[n])), Figures: figuresOf(p, m.best[n])}
+	for _, j := range m.best[n] {
+		plan.Barrels = append(plan.Barrels, p.barrels[j].ID)
+	}
+	return plan, nil
+}
