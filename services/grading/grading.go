@@ -78,7 +78,7 @@ func Serve(ctx context.Context, cfg Config, lis net.Listener) (err error) {
 
 	laboratory := &app.App{
 		DB: db, Clock: clock.System, Zone: zone, Library: domain.Published(),
-		Bench: store.Store{}, Readings: store.Store{}, Releases: store.Store{},
+		Bench: store.Store{}, Readings: store.Store{}, Releases: store.Store{}, Controls: store.Store{},
 	}
 	facts := feed.NewServer(db, feed.WithDraining(rpcserve.Draining))
 	samples := &feed.Consumer{

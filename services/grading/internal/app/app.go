@@ -22,6 +22,7 @@ type App struct {
 	Bench    Bench
 	Readings Readings
 	Releases Releases
+	Controls Controls
 }
 
 // Position is where a sample stands; it follows from its readings and certificates.

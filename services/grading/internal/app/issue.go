@@ -21,11 +21,15 @@ func (a *App) IssueCertificate(ctx context.Context, req *gradingv1.IssueCertific
 		return nil, err
 	}
 	return idem.Do(ctx, a.DB, a.Clock, req, func(ctx context.Context, tx pgx.Tx) (*gradingv1.Certificate, []feed.Fact, error) {
+		style := StyleFrom(req.GetStyle())
+		if err := a.Controls.LockFactors(ctx, tx, a.Library.House().Required(style)...); err != nil {
+			return nil, nil, err
+		}
 		release, err := a.loadRelease(ctx, tx, code)
 		if err != nil {
 			return nil, nil, err
 		}
-		release.Style, release.Reason = StyleFrom(req.GetStyle()), req.GetReason()
+		release.Style, release.Reason = style, req.GetReason()
 		release.Releaser = access.From(ctx).Login
 		c, err := release.Decide(a.Library.House())
 		if err != nil {
@@ -53,6 +57,11 @@ func (a *App) loadRelease(ctx context.Context, tx pgx.Tx, code string) (domain.R
 		return domain.Release{}, err
 	}
 	release.Standing = standing[code]
+	inDoubt, err := a.inDoubt(ctx, tx, release.Standing)
+	if err != nil {
+		return domain.Release{}, err
+	}
+	release.Doubted = func(r domain.Reading) bool { return inDoubt[r.ID] }
 	if release.Analysts, err = a.Readings.Analysts(ctx, tx, code); err != nil {
 		return domain.Release{}, err
 	}
@@ -78,7 +87,16 @@ func (a *App) saveCertificate(ctx context.Context, tx pgx.Tx, c *domain.Certific
 	if err := a.Releases.SaveCertificate(ctx, tx, c, key); err != nil {
 		return err
 	}
-	return a.Bench.SavePosition(ctx, tx, c.Sample, Position{State: domain.Certified, Certificate: &c.ID})
+	standing, err := a.Readings.Standing(ctx, tx, c.Sample)
+	if err != nil {
+		return err
+	}
+	// A reading the certificate does not rest on may still be in doubt.
+	state, err := a.state(ctx, tx, standing[c.Sample], true)
+	if err != nil {
+		return err
+	}
+	return a.Bench.SavePosition(ctx, tx, c.Sample, Position{State: state, Certificate: &c.ID})
 }
 
 // StyleFrom is the style meant by the wire form; unsaid is strained.

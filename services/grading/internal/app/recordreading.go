@@ -32,7 +32,6 @@ func (a *App) RecordReading(ctx context.Context, req *gradingv1.RecordReadingReq
 		return nil, err
 	}
 	return idem.Do(ctx, a.DB, a.Clock, req, func(ctx context.Context, tx pgx.Tx) (*gradingv1.Reading, []feed.Fact, error) {
-		in.ID, in.Time = uuid.New(), a.now()
 		r, err := a.recordReading(ctx, tx, in)
 		if err != nil {
 			return nil, nil, err
@@ -45,6 +44,11 @@ func (a *App) RecordReading(ctx context.Context, req *gradingv1.RecordReadingReq
 }
 
 func (a *App) recordReading(ctx context.Context, tx pgx.Tx, in domain.Reading) (domain.Reading, error) {
+	if err := a.Controls.LockFactors(ctx, tx, in.Kind.Factor()); err != nil {
+		return domain.Reading{}, err
+	}
+	// The time is taken behind the lock: a control run before or after it is so by its time too.
+	in.ID, in.Time = uuid.New(), a.now()
 	row, err := a.Bench.Lock(ctx, tx, in.Sample)
 	if err != nil {
 		return domain.Reading{}, err
@@ -61,8 +65,10 @@ func (a *App) recordReading(ctx context.Context, tx pgx.Tx, in domain.Reading) (
 	if err := a.Readings.SaveReading(ctx, tx, &r); err != nil {
 		return domain.Reading{}, err
 	}
-	measured := func(f domain.Factor) bool { return f == r.Factor || findFactor(standing, f) != nil }
-	row.State = domain.StateOf(a.Library.House(), measured, row.Certificate != nil)
+	standing = append(slices.DeleteFunc(standing, func(s domain.Reading) bool { return s.Factor == r.Factor }), r)
+	if row.State, err = a.state(ctx, tx, standing, row.Certificate != nil); err != nil {
+		return domain.Reading{}, err
+	}
 	if err := a.Bench.SavePosition(ctx, tx, in.Sample, row.Position); err != nil {
 		return domain.Reading{}, fmt.Errorf("record reading: %w", err)
 	}

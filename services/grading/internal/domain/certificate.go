@@ -42,6 +42,8 @@ type Release struct {
 	Style  Style
 	// Standing readings, one a factor.
 	Standing []Reading
+	// Doubted reports a reading that a failed control put in doubt.
+	Doubted func(Reading) bool
 	// Analysts is everyone who ever measured the sample, also readings since replaced.
 	Analysts []string
 	Releaser string
@@ -69,7 +71,8 @@ func (r *Release) Decide(standard *Standard) (Certificate, error) {
 		Readings: rests, Style: r.Style, Releaser: r.Releaser,
 	}
 	if r.Previous != nil {
-		c.Supersedes, c.Reason = &r.Previous.ID, strings.TrimSpace(r.Reason)
+		replaced := r.Previous.ID
+		c.Supersedes, c.Reason = &replaced, strings.TrimSpace(r.Reason)
 	}
 	c.Decision, err = r.judge(standard, rests)
 	return c, err
@@ -87,11 +90,29 @@ func (r *Release) readings(standard *Standard) ([]Reading, error) {
 		}
 		rests = append(rests, r.Standing[at])
 	}
+	if err := r.mustNotDoubt(rests); err != nil {
+		return nil, err
+	}
 	if len(missing) > 0 {
 		return nil, &StateError{r.Sample.Name(), Waiting.String(), fmt.Sprintf(
 			"%s has no reading of %s: measure it before releasing", r.Sample.Name(), listFactors(missing))}
 	}
 	return rests, nil
+}
+
+// mustNotDoubt refuses what a failed control put in doubt until it is measured again or confirmed.
+func (r *Release) mustNotDoubt(rests []Reading) error {
+	var doubted []Factor
+	for i := range rests {
+		if r.Doubted != nil && r.Doubted(rests[i]) {
+			doubted = append(doubted, rests[i].Factor)
+		}
+	}
+	if len(doubted) == 0 {
+		return nil
+	}
+	return &StateError{r.Sample.Name(), Pending.String(), fmt.Sprintf(
+		"a failed control put the reading of %s in doubt: measure it again, or have the results confirmed", listFactors(doubted))}
 }
 
 // mayReplace insists that a certificate is issued anew only for a new reading, and says why.
@@ -130,7 +151,11 @@ func CertificateName(id uuid.UUID) string { return certificatePrefix + id.String
 
 // CertificateID reads the id out of a resource name. A name that cannot be one answers like one that does not exist.
 func CertificateID(name string) (uuid.UUID, error) {
-	text, ok := strings.CutPrefix(name, certificatePrefix)
+	return parseID(certificatePrefix, name)
+}
+
+func parseID(prefix, name string) (uuid.UUID, error) {
+	text, ok := strings.CutPrefix(name, prefix)
 	id, err := uuid.Parse(text)
 	if !ok || err != nil || id.String() != text {
 		return uuid.UUID{}, &NotFoundError{Resource: name}

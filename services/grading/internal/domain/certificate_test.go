@@ -152,10 +152,11 @@ func TestStateOfSample(t *testing.T) {
 		}
 	}
 	every := has(domain.Moisture, domain.Color, domain.Flavor, domain.Defects)
-	require.Equal(t, domain.Waiting, domain.StateOf(house(), has(), false))
-	require.Equal(t, domain.Waiting, domain.StateOf(house(), has(domain.Moisture, domain.Color, domain.Flavor), false))
-	require.Equal(t, domain.Measured, domain.StateOf(house(), every, false))
-	require.Equal(t, domain.Certified, domain.StateOf(house(), every, true))
+	require.Equal(t, domain.Waiting, domain.StateOf(house(), has(), false, false))
+	require.Equal(t, domain.Waiting, domain.StateOf(house(), has(domain.Moisture, domain.Color, domain.Flavor), false, false))
+	require.Equal(t, domain.Measured, domain.StateOf(house(), every, false, false))
+	require.Equal(t, domain.Certified, domain.StateOf(house(), every, false, true))
+	require.Equal(t, domain.Pending, domain.StateOf(house(), every, true, true))
 	require.Equal(t, "MEASURED", domain.Measured.String())
 }
 

@@ -133,3 +133,17 @@ func joined(faults []error) error {
 	}
 	return errors.Join(faults...)
 }
+
+// TakenError is an identity that is in use. Reason ALREADY_EXISTS.
+type TakenError struct{ Resource string }
+
+// Error is the message for people.
+func (e *TakenError) Error() string {
+	return e.Resource + " exists already: choose another id"
+}
+
+// Reason is the wire reason.
+func (e *TakenError) Reason() string { return "ALREADY_EXISTS" }
+
+// Metadata names the resource.
+func (e *TakenError) Metadata() map[string]string { return map[string]string{"resource": e.Resource} }

@@ -48,11 +48,13 @@ const (
 	Waiting SampleState = iota + 1
 	Measured
 	Certified
+	// Pending is a sample with a reading that a failed control put in doubt.
+	Pending
 )
 
 // ParseSampleState reads what String wrote; anything else is zero.
 func ParseSampleState(name string) SampleState {
-	for s := Waiting; s <= Certified; s++ {
+	for s := Waiting; s <= Pending; s++ {
 		if s.String() == name {
 			return s
 		}
@@ -69,6 +71,8 @@ func (s SampleState) String() string {
 		return "MEASURED"
 	case Certified:
 		return "CERTIFIED"
+	case Pending:
+		return "PENDING"
 	default:
 		return "UNSPECIFIED"
 	}
@@ -97,7 +101,10 @@ type Reading struct {
 }
 
 // Name is the resource name.
-func (r *Reading) Name() string { return "readings/" + r.ID.String() }
+func (r *Reading) Name() string { return ReadingName(r.ID) }
+
+// ReadingName is the resource name of an id.
+func ReadingName(id uuid.UUID) string { return "readings/" + id.String() }
 
 // NewReading measures anew. standing is the reading of the same factor that stands, nil for none. Errors: those of
 // Measure, *ReasonRequiredError.
@@ -118,13 +125,17 @@ func NewReading(in Reading, standing *Reading) (Reading, error) {
 			Meta: map[string]string{"reading": standing.Name()},
 		}
 	}
-	in.Replaces = &standing.ID
+	replaced := standing.ID
+	in.Replaces = &replaced
 	return in, nil
 }
 
-// StateOf is where a sample stands, given the factors that have a standing reading.
-func StateOf(standard *Standard, measured func(Factor) bool, certified bool) SampleState {
-	if certified {
+// StateOf is where a sample stands: what is measured, whether some of that is in doubt, and whether a certificate stands.
+func StateOf(standard *Standard, measured func(Factor) bool, doubted, certified bool) SampleState {
+	switch {
+	case doubted:
+		return Pending
+	case certified:
 		return Certified
 	}
 	for _, f := range standard.Required(Strained) {

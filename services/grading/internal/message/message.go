@@ -11,10 +11,11 @@ import (
 
 // Prefixes of the enum values; the rest is the domain's own name.
 const (
-	factorPrefix = "FACTOR_"
-	kindPrefix   = "READING_KIND_"
-	statePrefix  = "SAMPLE_STATE_"
-	stylePrefix  = "STYLE_"
+	factorPrefix  = "FACTOR_"
+	kindPrefix    = "READING_KIND_"
+	statePrefix   = "SAMPLE_STATE_"
+	stylePrefix   = "STYLE_"
+	verdictPrefix = "CONTROL_VERDICT_"
 )
 
 // Sample is one sample with its standing readings.

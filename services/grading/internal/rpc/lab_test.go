@@ -46,7 +46,7 @@ func newLab(t *testing.T) *lab {
 	l := &lab{t: t, db: pgtest.New(t, "grading"), clock: clock.NewFake(morning)}
 	laboratory := &app.App{
 		DB: l.db, Clock: l.clock, Zone: zone, Library: domain.Published(),
-		Bench: store.Store{}, Readings: store.Store{}, Releases: store.Store{},
+		Bench: store.Store{}, Readings: store.Store{}, Releases: store.Store{}, Controls: store.Store{},
 	}
 	l.server = rpctest.New(t, func(r grpc.ServiceRegistrar) {
 		gradingv1.RegisterGradingServiceServer(r, &rpc.Server{App: laboratory})

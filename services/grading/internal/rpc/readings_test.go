@@ -31,7 +31,7 @@ func TestWireNamesAreTheDomainsNames(t *testing.T) {
 		require.NotZero(t, message.Factor(f), f.String())
 	}
 	require.Len(t, gradingv1.Factor_name, len(domain.Factors())+1)
-	for s := domain.Waiting; s <= domain.Certified; s++ {
+	for s := domain.Waiting; s <= domain.Pending; s++ {
 		require.Equal(t, "SAMPLE_STATE_"+s.String(), gradingv1.SampleState(s).String())
 	}
 	require.NotZero(t, message.Style(domain.Filtered))

@@ -61,3 +61,28 @@ func (s *Server) CompareStandards(ctx context.Context, r *gradingv1.CompareStand
 func (s *Server) ListStandards(ctx context.Context, r *gradingv1.ListStandardsRequest) (*gradingv1.ListStandardsResponse, error) {
 	return s.App.ListStandards(ctx, r)
 }
+
+// CreateControl introduces a reference material.
+func (s *Server) CreateControl(ctx context.Context, r *gradingv1.CreateControlRequest) (*gradingv1.Control, error) {
+	return s.App.CreateControl(ctx, r)
+}
+
+// ListControls lists reference materials.
+func (s *Server) ListControls(ctx context.Context, r *gradingv1.ListControlsRequest) (*gradingv1.ListControlsResponse, error) {
+	return s.App.ListControls(ctx, r)
+}
+
+// RecordControlRun records a run of a control.
+func (s *Server) RecordControlRun(ctx context.Context, r *gradingv1.RecordControlRunRequest) (*gradingv1.ControlRun, error) {
+	return s.App.RecordControlRun(ctx, r)
+}
+
+// ListControlRuns is the chart of a control.
+func (s *Server) ListControlRuns(ctx context.Context, r *gradingv1.ListControlRunsRequest) (*gradingv1.ListControlRunsResponse, error) {
+	return s.App.ListControlRuns(ctx, r)
+}
+
+// ConfirmResults takes a doubt off results.
+func (s *Server) ConfirmResults(ctx context.Context, r *gradingv1.ConfirmResultsRequest) (*gradingv1.DoubtedResults, error) {
+	return s.App.ConfirmResults(ctx, r)
+}

@@ -115,15 +115,296 @@ func (x *CertificateIssued) GetCertificate() *Certificate {
 	return nil
 }
 
+// ControlRunRecorded: a control was run, passed or not.
+type ControlRunRecorded struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// The run.
+	Run           *ControlRun `protobuf:"bytes,1,opt,name=run,proto3" json:"run,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *ControlRunRecorded) Reset() {
+	*x = ControlRunRecorded{}
+	mi := &file_barrelhead_grading_v1_events_proto_msgTypes[2]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *ControlRunRecorded) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*ControlRunRecorded) ProtoMessage() {}
+
+func (x *ControlRunRecorded) ProtoReflect() protoreflect.Message {
+	mi := &file_barrelhead_grading_v1_events_proto_msgTypes[2]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use ControlRunRecorded.ProtoReflect.Descriptor instead.
+func (*ControlRunRecorded) Descriptor() ([]byte, []int) {
+	return file_barrelhead_grading_v1_events_proto_rawDescGZIP(), []int{2}
+}
+
+func (x *ControlRunRecorded) GetRun() *ControlRun {
+	if x != nil {
+		return x.Run
+	}
+	return nil
+}
+
+// BenchClosed: a control failed. Its factor is neither measured nor released until a control passes.
+type BenchClosed struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// Factor.
+	Factor Factor `protobuf:"varint,1,opt,name=factor,proto3,enum=barrelhead.grading.v1.Factor" json:"factor,omitempty"`
+	// The failed run.
+	Run           *ControlRun `protobuf:"bytes,2,opt,name=run,proto3" json:"run,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *BenchClosed) Reset() {
+	*x = BenchClosed{}
+	mi := &file_barrelhead_grading_v1_events_proto_msgTypes[3]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *BenchClosed) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*BenchClosed) ProtoMessage() {}
+
+func (x *BenchClosed) ProtoReflect() protoreflect.Message {
+	mi := &file_barrelhead_grading_v1_events_proto_msgTypes[3]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use BenchClosed.ProtoReflect.Descriptor instead.
+func (*BenchClosed) Descriptor() ([]byte, []int) {
+	return file_barrelhead_grading_v1_events_proto_rawDescGZIP(), []int{3}
+}
+
+func (x *BenchClosed) GetFactor() Factor {
+	if x != nil {
+		return x.Factor
+	}
+	return Factor_FACTOR_UNSPECIFIED
+}
+
+func (x *BenchClosed) GetRun() *ControlRun {
+	if x != nil {
+		return x.Run
+	}
+	return nil
+}
+
+// BenchOpened: a control passed after a failure.
+type BenchOpened struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// Factor.
+	Factor Factor `protobuf:"varint,1,opt,name=factor,proto3,enum=barrelhead.grading.v1.Factor" json:"factor,omitempty"`
+	// The passing run.
+	Run           *ControlRun `protobuf:"bytes,2,opt,name=run,proto3" json:"run,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *BenchOpened) Reset() {
+	*x = BenchOpened{}
+	mi := &file_barrelhead_grading_v1_events_proto_msgTypes[4]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *BenchOpened) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*BenchOpened) ProtoMessage() {}
+
+func (x *BenchOpened) ProtoReflect() protoreflect.Message {
+	mi := &file_barrelhead_grading_v1_events_proto_msgTypes[4]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use BenchOpened.ProtoReflect.Descriptor instead.
+func (*BenchOpened) Descriptor() ([]byte, []int) {
+	return file_barrelhead_grading_v1_events_proto_rawDescGZIP(), []int{4}
+}
+
+func (x *BenchOpened) GetFactor() Factor {
+	if x != nil {
+		return x.Factor
+	}
+	return Factor_FACTOR_UNSPECIFIED
+}
+
+func (x *BenchOpened) GetRun() *ControlRun {
+	if x != nil {
+		return x.Run
+	}
+	return nil
+}
+
+// ResultsReturnedToPending: results since the last passing run are in doubt. Nothing may be paid on the certificates
+// named until each is superseded or ResultsConfirmed names it.
+type ResultsReturnedToPending struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// What is in doubt.
+	Results *DoubtedResults `protobuf:"bytes,1,opt,name=results,proto3" json:"results,omitempty"`
+	// Why, in plain words with the numbers.
+	Explanation   string `protobuf:"bytes,2,opt,name=explanation,proto3" json:"explanation,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *ResultsReturnedToPending) Reset() {
+	*x = ResultsReturnedToPending{}
+	mi := &file_barrelhead_grading_v1_events_proto_msgTypes[5]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *ResultsReturnedToPending) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*ResultsReturnedToPending) ProtoMessage() {}
+
+func (x *ResultsReturnedToPending) ProtoReflect() protoreflect.Message {
+	mi := &file_barrelhead_grading_v1_events_proto_msgTypes[5]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use ResultsReturnedToPending.ProtoReflect.Descriptor instead.
+func (*ResultsReturnedToPending) Descriptor() ([]byte, []int) {
+	return file_barrelhead_grading_v1_events_proto_rawDescGZIP(), []int{5}
+}
+
+func (x *ResultsReturnedToPending) GetResults() *DoubtedResults {
+	if x != nil {
+		return x.Results
+	}
+	return nil
+}
+
+func (x *ResultsReturnedToPending) GetExplanation() string {
+	if x != nil {
+		return x.Explanation
+	}
+	return ""
+}
+
+// ResultsConfirmed: results in doubt were found good after all.
+type ResultsConfirmed struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// What is no longer in doubt.
+	Results *DoubtedResults `protobuf:"bytes,1,opt,name=results,proto3" json:"results,omitempty"`
+	// Why.
+	Reason        string `protobuf:"bytes,2,opt,name=reason,proto3" json:"reason,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *ResultsConfirmed) Reset() {
+	*x = ResultsConfirmed{}
+	mi := &file_barrelhead_grading_v1_events_proto_msgTypes[6]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *ResultsConfirmed) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*ResultsConfirmed) ProtoMessage() {}
+
+func (x *ResultsConfirmed) ProtoReflect() protoreflect.Message {
+	mi := &file_barrelhead_grading_v1_events_proto_msgTypes[6]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use ResultsConfirmed.ProtoReflect.Descriptor instead.
+func (*ResultsConfirmed) Descriptor() ([]byte, []int) {
+	return file_barrelhead_grading_v1_events_proto_rawDescGZIP(), []int{6}
+}
+
+func (x *ResultsConfirmed) GetResults() *DoubtedResults {
+	if x != nil {
+		return x.Results
+	}
+	return nil
+}
+
+func (x *ResultsConfirmed) GetReason() string {
+	if x != nil {
+		return x.Reason
+	}
+	return ""
+}
+
 var File_barrelhead_grading_v1_events_proto protoreflect.FileDescriptor
 
 const file_barrelhead_grading_v1_events_proto_rawDesc = "" +
 	"\n" +
-	"\"barrelhead/grading/v1/events.proto\x12\x15barrelhead.grading.v1\x1a%barrelhead/grading/v1/resources.proto\"K\n" +
+	"\"barrelhead/grading/v1/events.proto\x12\x15barrelhead.grading.v1\x1a#barrelhead/grading/v1/control.proto\x1a%barrelhead/grading/v1/resources.proto\"K\n" +
 	"\x0fReadingRecorded\x128\n" +
 	"\areading\x18\x01 \x01(\v2\x1e.barrelhead.grading.v1.ReadingR\areading\"Y\n" +
 	"\x11CertificateIssued\x12D\n" +
-	"\vcertificate\x18\x01 \x01(\v2\".barrelhead.grading.v1.CertificateR\vcertificateB\xdc\x01\n" +
+	"\vcertificate\x18\x01 \x01(\v2\".barrelhead.grading.v1.CertificateR\vcertificate\"I\n" +
+	"\x12ControlRunRecorded\x123\n" +
+	"\x03run\x18\x01 \x01(\v2!.barrelhead.grading.v1.ControlRunR\x03run\"y\n" +
+	"\vBenchClosed\x125\n" +
+	"\x06factor\x18\x01 \x01(\x0e2\x1d.barrelhead.grading.v1.FactorR\x06factor\x123\n" +
+	"\x03run\x18\x02 \x01(\v2!.barrelhead.grading.v1.ControlRunR\x03run\"y\n" +
+	"\vBenchOpened\x125\n" +
+	"\x06factor\x18\x01 \x01(\x0e2\x1d.barrelhead.grading.v1.FactorR\x06factor\x123\n" +
+	"\x03run\x18\x02 \x01(\v2!.barrelhead.grading.v1.ControlRunR\x03run\"}\n" +
+	"\x18ResultsReturnedToPending\x12?\n" +
+	"\aresults\x18\x01 \x01(\v2%.barrelhead.grading.v1.DoubtedResultsR\aresults\x12 \n" +
+	"\vexplanation\x18\x02 \x01(\tR\vexplanation\"k\n" +
+	"\x10ResultsConfirmed\x12?\n" +
+	"\aresults\x18\x01 \x01(\v2%.barrelhead.grading.v1.DoubtedResultsR\aresults\x12\x16\n" +
+	"\x06reason\x18\x02 \x01(\tR\x06reasonB\xdc\x01\n" +
 	"\x19com.barrelhead.grading.v1B\vEventsProtoP\x01Z<barrelhead.example/proto/gen/barrelhead/grading/v1;gradingv1\xa2\x02\x03BGX\xaa\x02\x15Barrelhead.Grading.V1\xca\x02\x15Barrelhead\\Grading\\V1\xe2\x02!Barrelhead\\Grading\\V1\\GPBMetadata\xea\x02\x17Barrelhead::Grading::V1b\x06proto3"
 
 var (
@@ -138,21 +419,36 @@ func file_barrelhead_grading_v1_events_proto_rawDescGZIP() []byte {
 	return file_barrelhead_grading_v1_events_proto_rawDescData
 }
 
-var file_barrelhead_grading_v1_events_proto_msgTypes = make([]protoimpl.MessageInfo, 2)
+var file_barrelhead_grading_v1_events_proto_msgTypes = make([]protoimpl.MessageInfo, 7)
 var file_barrelhead_grading_v1_events_proto_goTypes = []any{
-	(*ReadingRecorded)(nil),   // 0: barrelhead.grading.v1.ReadingRecorded
-	(*CertificateIssued)(nil), // 1: barrelhead.grading.v1.CertificateIssued
-	(*Reading)(nil),           // 2: barrelhead.grading.v1.Reading
-	(*Certificate)(nil),       // 3: barrelhead.grading.v1.Certificate
+	(*ReadingRecorded)(nil),          // 0: barrelhead.grading.v1.ReadingRecorded
+	(*CertificateIssued)(nil),        // 1: barrelhead.grading.v1.CertificateIssued
+	(*ControlRunRecorded)(nil),       // 2: barrelhead.grading.v1.ControlRunRecorded
+	(*BenchClosed)(nil),              // 3: barrelhead.grading.v1.BenchClosed
+	(*BenchOpened)(nil),              // 4: barrelhead.grading.v1.BenchOpened
+	(*ResultsReturnedToPending)(nil), // 5: barrelhead.grading.v1.ResultsReturnedToPending
+	(*ResultsConfirmed)(nil),         // 6: barrelhead.grading.v1.ResultsConfirmed
+	(*Reading)(nil),                  // 7: barrelhead.grading.v1.Reading
+	(*Certificate)(nil),              // 8: barrelhead.grading.v1.Certificate
+	(*ControlRun)(nil),               // 9: barrelhead.grading.v1.ControlRun
+	(Factor)(0),                      // 10: barrelhead.grading.v1.Factor
+	(*DoubtedResults)(nil),           // 11: barrelhead.grading.v1.DoubtedResults
 }
 var file_barrelhead_grading_v1_events_proto_depIdxs = []int32{
-	2, // 0: barrelhead.grading.v1.ReadingRecorded.reading:type_name -> barrelhead.grading.v1.Reading
-	3, // 1: barrelhead.grading.v1.CertificateIssued.certificate:type_name -> barrelhead.grading.v1.Certificate
-	2, // [2:2] is the sub-list for method output_type
-	2, // [2:2] is the sub-list for method input_type
-	2, // [2:2] is the sub-list for extension type_name
-	2, // [2:2] is the sub-list for extension extendee
-	0, // [0:2] is the sub-list for field type_name
+	7,  // 0: barrelhead.grading.v1.ReadingRecorded.reading:type_name -> barrelhead.grading.v1.Reading
+	8,  // 1: barrelhead.grading.v1.CertificateIssued.certificate:type_name -> barrelhead.grading.v1.Certificate
+	9,  // 2: barrelhead.grading.v1.ControlRunRecorded.run:type_name -> barrelhead.grading.v1.ControlRun
+	10, // 3: barrelhead.grading.v1.BenchClosed.factor:type_name -> barrelhead.grading.v1.Factor
+	9,  // 4: barrelhead.grading.v1.BenchClosed.run:type_name -> barrelhead.grading.v1.ControlRun
+	10, // 5: barrelhead.grading.v1.BenchOpened.factor:type_name -> barrelhead.grading.v1.Factor
+	9,  // 6: barrelhead.grading.v1.BenchOpened.run:type_name -> barrelhead.grading.v1.ControlRun
+	11, // 7: barrelhead.grading.v1.ResultsReturnedToPending.results:type_name -> barrelhead.grading.v1.DoubtedResults
+	11, // 8: barrelhead.grading.v1.ResultsConfirmed.results:type_name -> barrelhead.grading.v1.DoubtedResults
+	9,  // [9:9] is the sub-list for method output_type
+	9,  // [9:9] is the sub-list for method input_type
+	9,  // [9:9] is the sub-list for extension type_name
+	9,  // [9:9] is the sub-list for extension extendee
+	0,  // [0:9] is the sub-list for field type_name
 }
 
 func init() { file_barrelhead_grading_v1_events_proto_init() }
@@ -160,6 +456,7 @@ func file_barrelhead_grading_v1_events_proto_init() {
 	if File_barrelhead_grading_v1_events_proto != nil {
 		return
 	}
+	file_barrelhead_grading_v1_control_proto_init()
 	file_barrelhead_grading_v1_resources_proto_init()
 	type x struct{}
 	out := protoimpl.TypeBuilder{
@@ -167,7 +464,7 @@ func file_barrelhead_grading_v1_events_proto_init() {
 			GoPackagePath: reflect.TypeOf(x{}).PkgPath(),
 			RawDescriptor: unsafe.Slice(unsafe.StringData(file_barrelhead_grading_v1_events_proto_rawDesc), len(file_barrelhead_grading_v1_events_proto_rawDesc)),
 			NumEnums:      0,
-			NumMessages:   2,
+			NumMessages:   7,
 			NumExtensions: 0,
 			NumServices:   0,
 		},

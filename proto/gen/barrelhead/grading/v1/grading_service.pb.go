@@ -1327,11 +1327,477 @@ func (x *StandardLimit) GetProvenance() string {
 	return ""
 }
 
+// CreateControlRequest introduces a reference material.
+type CreateControlRequest struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// UUID made by the caller; required.
+	RequestId string `protobuf:"bytes,1,opt,name=request_id,json=requestId,proto3" json:"request_id,omitempty"`
+	// 2 to 20 capital letters, digits and hyphens, e.g. "CH-2026-1"; required.
+	ControlId string `protobuf:"bytes,2,opt,name=control_id,json=controlId,proto3" json:"control_id,omitempty"`
+	// Factor that is measured; required.
+	Factor Factor `protobuf:"varint,3,opt,name=factor,proto3,enum=barrelhead.grading.v1.Factor" json:"factor,omitempty"`
+	// Material in words; required.
+	Material string `protobuf:"bytes,4,opt,name=material,proto3" json:"material,omitempty"`
+	// Known value in the unit of the factor, at most four digits after the point; required.
+	Target string `protobuf:"bytes,5,opt,name=target,proto3" json:"target,omitempty"`
+	// Standard deviation, more than 0; required.
+	Sigma string `protobuf:"bytes,6,opt,name=sigma,proto3" json:"sigma,omitempty"`
+	// Certificate of a bought material; empty for one known by its own runs.
+	Certificate string `protobuf:"bytes,7,opt,name=certificate,proto3" json:"certificate,omitempty"`
+	// Runs target and sigma were worked out from: at least 20 without a certificate.
+	RunCount      int32 `protobuf:"varint,8,opt,name=run_count,json=runCount,proto3" json:"run_count,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *CreateControlRequest) Reset() {
+	*x = CreateControlRequest{}
+	mi := &file_barrelhead_grading_v1_grading_service_proto_msgTypes[16]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *CreateControlRequest) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*CreateControlRequest) ProtoMessage() {}
+
+func (x *CreateControlRequest) ProtoReflect() protoreflect.Message {
+	mi := &file_barrelhead_grading_v1_grading_service_proto_msgTypes[16]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use CreateControlRequest.ProtoReflect.Descriptor instead.
+func (*CreateControlRequest) Descriptor() ([]byte, []int) {
+	return file_barrelhead_grading_v1_grading_service_proto_rawDescGZIP(), []int{16}
+}
+
+func (x *CreateControlRequest) GetRequestId() string {
+	if x != nil {
+		return x.RequestId
+	}
+	return ""
+}
+
+func (x *CreateControlRequest) GetControlId() string {
+	if x != nil {
+		return x.ControlId
+	}
+	return ""
+}
+
+func (x *CreateControlRequest) GetFactor() Factor {
+	if x != nil {
+		return x.Factor
+	}
+	return Factor_FACTOR_UNSPECIFIED
+}
+
+func (x *CreateControlRequest) GetMaterial() string {
+	if x != nil {
+		return x.Material
+	}
+	return ""
+}
+
+func (x *CreateControlRequest) GetTarget() string {
+	if x != nil {
+		return x.Target
+	}
+	return ""
+}
+
+func (x *CreateControlRequest) GetSigma() string {
+	if x != nil {
+		return x.Sigma
+	}
+	return ""
+}
+
+func (x *CreateControlRequest) GetCertificate() string {
+	if x != nil {
+		return x.Certificate
+	}
+	return ""
+}
+
+func (x *CreateControlRequest) GetRunCount() int32 {
+	if x != nil {
+		return x.RunCount
+	}
+	return 0
+}
+
+// ListControlsRequest takes nothing.
+type ListControlsRequest struct {
+	state         protoimpl.MessageState `protogen:"open.v1"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *ListControlsRequest) Reset() {
+	*x = ListControlsRequest{}
+	mi := &file_barrelhead_grading_v1_grading_service_proto_msgTypes[17]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *ListControlsRequest) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*ListControlsRequest) ProtoMessage() {}
+
+func (x *ListControlsRequest) ProtoReflect() protoreflect.Message {
+	mi := &file_barrelhead_grading_v1_grading_service_proto_msgTypes[17]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use ListControlsRequest.ProtoReflect.Descriptor instead.
+func (*ListControlsRequest) Descriptor() ([]byte, []int) {
+	return file_barrelhead_grading_v1_grading_service_proto_rawDescGZIP(), []int{17}
+}
+
+// ListControlsResponse holds every control.
+type ListControlsResponse struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// By id.
+	Controls      []*Control `protobuf:"bytes,1,rep,name=controls,proto3" json:"controls,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *ListControlsResponse) Reset() {
+	*x = ListControlsResponse{}
+	mi := &file_barrelhead_grading_v1_grading_service_proto_msgTypes[18]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *ListControlsResponse) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*ListControlsResponse) ProtoMessage() {}
+
+func (x *ListControlsResponse) ProtoReflect() protoreflect.Message {
+	mi := &file_barrelhead_grading_v1_grading_service_proto_msgTypes[18]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use ListControlsResponse.ProtoReflect.Descriptor instead.
+func (*ListControlsResponse) Descriptor() ([]byte, []int) {
+	return file_barrelhead_grading_v1_grading_service_proto_rawDescGZIP(), []int{18}
+}
+
+func (x *ListControlsResponse) GetControls() []*Control {
+	if x != nil {
+		return x.Controls
+	}
+	return nil
+}
+
+// RecordControlRunRequest reports a run.
+type RecordControlRunRequest struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// UUID made by the caller; required.
+	RequestId string `protobuf:"bytes,1,opt,name=request_id,json=requestId,proto3" json:"request_id,omitempty"`
+	// "controls/{id}"; required.
+	Control string `protobuf:"bytes,2,opt,name=control,proto3" json:"control,omitempty"`
+	// Method; required, one that measures the control's factor.
+	Kind ReadingKind `protobuf:"varint,3,opt,name=kind,proto3,enum=barrelhead.grading.v1.ReadingKind" json:"kind,omitempty"`
+	// What the instrument showed; required.
+	RawValue string `protobuf:"bytes,4,opt,name=raw_value,json=rawValue,proto3" json:"raw_value,omitempty"`
+	// Temperature in °C, 10.0 to 40.0; empty means 20.0.
+	TemperatureC string `protobuf:"bytes,5,opt,name=temperature_c,json=temperatureC,proto3" json:"temperature_c,omitempty"`
+	// Instrument identity; at most 40 characters.
+	Instrument    string `protobuf:"bytes,6,opt,name=instrument,proto3" json:"instrument,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *RecordControlRunRequest) Reset() {
+	*x = RecordControlRunRequest{}
+	mi := &file_barrelhead_grading_v1_grading_service_proto_msgTypes[19]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *RecordControlRunRequest) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*RecordControlRunRequest) ProtoMessage() {}
+
+func (x *RecordControlRunRequest) ProtoReflect() protoreflect.Message {
+	mi := &file_barrelhead_grading_v1_grading_service_proto_msgTypes[19]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use RecordControlRunRequest.ProtoReflect.Descriptor instead.
+func (*RecordControlRunRequest) Descriptor() ([]byte, []int) {
+	return file_barrelhead_grading_v1_grading_service_proto_rawDescGZIP(), []int{19}
+}
+
+func (x *RecordControlRunRequest) GetRequestId() string {
+	if x != nil {
+		return x.RequestId
+	}
+	return ""
+}
+
+func (x *RecordControlRunRequest) GetControl() string {
+	if x != nil {
+		return x.Control
+	}
+	return ""
+}
+
+func (x *RecordControlRunRequest) GetKind() ReadingKind {
+	if x != nil {
+		return x.Kind
+	}
+	return ReadingKind_READING_KIND_UNSPECIFIED
+}
+
+func (x *RecordControlRunRequest) GetRawValue() string {
+	if x != nil {
+		return x.RawValue
+	}
+	return ""
+}
+
+func (x *RecordControlRunRequest) GetTemperatureC() string {
+	if x != nil {
+		return x.TemperatureC
+	}
+	return ""
+}
+
+func (x *RecordControlRunRequest) GetInstrument() string {
+	if x != nil {
+		return x.Instrument
+	}
+	return ""
+}
+
+// ListControlRunsRequest pages through a chart.
+type ListControlRunsRequest struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// "controls/{id}"; required.
+	Control string `protobuf:"bytes,1,opt,name=control,proto3" json:"control,omitempty"`
+	// At most this many; 0 means 50, more than 1000 is taken as 1000.
+	PageSize int32 `protobuf:"varint,2,opt,name=page_size,json=pageSize,proto3" json:"page_size,omitempty"`
+	// next_page_token of the page before.
+	PageToken     string `protobuf:"bytes,3,opt,name=page_token,json=pageToken,proto3" json:"page_token,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *ListControlRunsRequest) Reset() {
+	*x = ListControlRunsRequest{}
+	mi := &file_barrelhead_grading_v1_grading_service_proto_msgTypes[20]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *ListControlRunsRequest) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*ListControlRunsRequest) ProtoMessage() {}
+
+func (x *ListControlRunsRequest) ProtoReflect() protoreflect.Message {
+	mi := &file_barrelhead_grading_v1_grading_service_proto_msgTypes[20]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use ListControlRunsRequest.ProtoReflect.Descriptor instead.
+func (*ListControlRunsRequest) Descriptor() ([]byte, []int) {
+	return file_barrelhead_grading_v1_grading_service_proto_rawDescGZIP(), []int{20}
+}
+
+func (x *ListControlRunsRequest) GetControl() string {
+	if x != nil {
+		return x.Control
+	}
+	return ""
+}
+
+func (x *ListControlRunsRequest) GetPageSize() int32 {
+	if x != nil {
+		return x.PageSize
+	}
+	return 0
+}
+
+func (x *ListControlRunsRequest) GetPageToken() string {
+	if x != nil {
+		return x.PageToken
+	}
+	return ""
+}
+
+// ListControlRunsResponse is one page.
+type ListControlRunsResponse struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// Newest first.
+	Runs []*ControlRun `protobuf:"bytes,1,rep,name=runs,proto3" json:"runs,omitempty"`
+	// Empty at the end.
+	NextPageToken string `protobuf:"bytes,2,opt,name=next_page_token,json=nextPageToken,proto3" json:"next_page_token,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *ListControlRunsResponse) Reset() {
+	*x = ListControlRunsResponse{}
+	mi := &file_barrelhead_grading_v1_grading_service_proto_msgTypes[21]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *ListControlRunsResponse) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*ListControlRunsResponse) ProtoMessage() {}
+
+func (x *ListControlRunsResponse) ProtoReflect() protoreflect.Message {
+	mi := &file_barrelhead_grading_v1_grading_service_proto_msgTypes[21]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use ListControlRunsResponse.ProtoReflect.Descriptor instead.
+func (*ListControlRunsResponse) Descriptor() ([]byte, []int) {
+	return file_barrelhead_grading_v1_grading_service_proto_rawDescGZIP(), []int{21}
+}
+
+func (x *ListControlRunsResponse) GetRuns() []*ControlRun {
+	if x != nil {
+		return x.Runs
+	}
+	return nil
+}
+
+func (x *ListControlRunsResponse) GetNextPageToken() string {
+	if x != nil {
+		return x.NextPageToken
+	}
+	return ""
+}
+
+// ConfirmResultsRequest clears a doubt.
+type ConfirmResultsRequest struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// UUID made by the caller; required.
+	RequestId string `protobuf:"bytes,1,opt,name=request_id,json=requestId,proto3" json:"request_id,omitempty"`
+	// The failed run, "controlRuns/{uuid}"; required.
+	ControlRun string `protobuf:"bytes,2,opt,name=control_run,json=controlRun,proto3" json:"control_run,omitempty"`
+	// Why the results are good; required.
+	Reason        string `protobuf:"bytes,3,opt,name=reason,proto3" json:"reason,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *ConfirmResultsRequest) Reset() {
+	*x = ConfirmResultsRequest{}
+	mi := &file_barrelhead_grading_v1_grading_service_proto_msgTypes[22]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *ConfirmResultsRequest) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*ConfirmResultsRequest) ProtoMessage() {}
+
+func (x *ConfirmResultsRequest) ProtoReflect() protoreflect.Message {
+	mi := &file_barrelhead_grading_v1_grading_service_proto_msgTypes[22]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use ConfirmResultsRequest.ProtoReflect.Descriptor instead.
+func (*ConfirmResultsRequest) Descriptor() ([]byte, []int) {
+	return file_barrelhead_grading_v1_grading_service_proto_rawDescGZIP(), []int{22}
+}
+
+func (x *ConfirmResultsRequest) GetRequestId() string {
+	if x != nil {
+		return x.RequestId
+	}
+	return ""
+}
+
+func (x *ConfirmResultsRequest) GetControlRun() string {
+	if x != nil {
+		return x.ControlRun
+	}
+	return ""
+}
+
+func (x *ConfirmResultsRequest) GetReason() string {
+	if x != nil {
+		return x.Reason
+	}
+	return ""
+}
+
 var File_barrelhead_grading_v1_grading_service_proto protoreflect.FileDescriptor
 
 const file_barrelhead_grading_v1_grading_service_proto_rawDesc = "" +
 	"\n" +
-	"+barrelhead/grading/v1/grading_service.proto\x12\x15barrelhead.grading.v1\x1a!barrelhead/access/v1/access.proto\x1a%barrelhead/grading/v1/resources.proto\x1a\x1bbuf/validate/validate.proto\x1a\x1cgoogle/api/annotations.proto\"\x8a\x01\n" +
+	"+barrelhead/grading/v1/grading_service.proto\x12\x15barrelhead.grading.v1\x1a!barrelhead/access/v1/access.proto\x1a#barrelhead/grading/v1/control.proto\x1a%barrelhead/grading/v1/resources.proto\x1a\x1bbuf/validate/validate.proto\x1a\x1cgoogle/api/annotations.proto\"\x8a\x01\n" +
 	"\x12ListSamplesRequest\x12\x1b\n" +
 	"\tpage_size\x18\x01 \x01(\x05R\bpageSize\x12\x1d\n" +
 	"\n" +
@@ -1441,8 +1907,48 @@ const file_barrelhead_grading_v1_grading_service_proto_rawDesc = "" +
 	"\x06source\x18\x04 \x01(\tR\x06source\x12\x1e\n" +
 	"\n" +
 	"provenance\x18\x05 \x01(\tR\n" +
-	"provenance2\xc1\n" +
+	"provenance\"\xc7\x02\n" +
+	"\x14CreateControlRequest\x12'\n" +
 	"\n" +
+	"request_id\x18\x01 \x01(\tB\b\xbaH\x05r\x03\xb0\x01\x01R\trequestId\x12&\n" +
+	"\n" +
+	"control_id\x18\x02 \x01(\tB\a\xbaH\x04r\x02\x18\x14R\tcontrolId\x12A\n" +
+	"\x06factor\x18\x03 \x01(\x0e2\x1d.barrelhead.grading.v1.FactorB\n" +
+	"\xbaH\a\x82\x01\x04\x10\x01 \x00R\x06factor\x12%\n" +
+	"\bmaterial\x18\x04 \x01(\tB\t\xbaH\x06r\x04\x10\x01\x18xR\bmaterial\x12\x16\n" +
+	"\x06target\x18\x05 \x01(\tR\x06target\x12\x14\n" +
+	"\x05sigma\x18\x06 \x01(\tR\x05sigma\x12)\n" +
+	"\vcertificate\x18\a \x01(\tB\a\xbaH\x04r\x02\x18<R\vcertificate\x12\x1b\n" +
+	"\trun_count\x18\b \x01(\x05R\brunCount\"\x15\n" +
+	"\x13ListControlsRequest\"R\n" +
+	"\x14ListControlsResponse\x12:\n" +
+	"\bcontrols\x18\x01 \x03(\v2\x1e.barrelhead.grading.v1.ControlR\bcontrols\"\xe5\x02\n" +
+	"\x17RecordControlRunRequest\x12'\n" +
+	"\n" +
+	"request_id\x18\x01 \x01(\tB\b\xbaH\x05r\x03\xb0\x01\x01R\trequestId\x12!\n" +
+	"\acontrol\x18\x02 \x01(\tB\a\xbaH\x04r\x02\x10\x01R\acontrol\x12B\n" +
+	"\x04kind\x18\x03 \x01(\x0e2\".barrelhead.grading.v1.ReadingKindB\n" +
+	"\xbaH\a\x82\x01\x04\x10\x01 \x00R\x04kind\x12B\n" +
+	"\traw_value\x18\x04 \x01(\tB%\xbaH\"r 2\x1e^-?[0-9]{1,6}([.][0-9]{1,6})?$R\brawValue\x12M\n" +
+	"\rtemperature_c\x18\x05 \x01(\tB(\xbaH%r#2!^(-?[0-9]{1,3}([.][0-9]{1,2})?)?$R\ftemperatureC\x12'\n" +
+	"\n" +
+	"instrument\x18\x06 \x01(\tB\a\xbaH\x04r\x02\x18(R\n" +
+	"instrument\"w\n" +
+	"\x16ListControlRunsRequest\x12!\n" +
+	"\acontrol\x18\x01 \x01(\tB\a\xbaH\x04r\x02\x10\x01R\acontrol\x12\x1b\n" +
+	"\tpage_size\x18\x02 \x01(\x05R\bpageSize\x12\x1d\n" +
+	"\n" +
+	"page_token\x18\x03 \x01(\tR\tpageToken\"x\n" +
+	"\x17ListControlRunsResponse\x125\n" +
+	"\x04runs\x18\x01 \x03(\v2!.barrelhead.grading.v1.ControlRunR\x04runs\x12&\n" +
+	"\x0fnext_page_token\x18\x02 \x01(\tR\rnextPageToken\"\x8e\x01\n" +
+	"\x15ConfirmResultsRequest\x12'\n" +
+	"\n" +
+	"request_id\x18\x01 \x01(\tB\b\xbaH\x05r\x03\xb0\x01\x01R\trequestId\x12(\n" +
+	"\vcontrol_run\x18\x02 \x01(\tB\a\xbaH\x04r\x02\x10\x01R\n" +
+	"controlRun\x12\"\n" +
+	"\x06reason\x18\x03 \x01(\tB\n" +
+	"\xbaH\ar\x05\x10\x01\x18\xac\x02R\x06reason2\xa8\x10\n" +
 	"\x0eGradingService\x12\x82\x01\n" +
 	"\vListSamples\x12).barrelhead.grading.v1.ListSamplesRequest\x1a*.barrelhead.grading.v1.ListSamplesResponse\"\x1c\xca\xe4\x18\x05\n" +
 	"\x03\x02\x03\t\x82\xd3\xe4\x93\x02\r\x12\v/v1/samples\x12z\n" +
@@ -1467,7 +1973,17 @@ const file_barrelhead_grading_v1_grading_service_proto_rawDesc = "" +
 	"\rListStandards\x12+.barrelhead.grading.v1.ListStandardsRequest\x1a,.barrelhead.grading.v1.ListStandardsResponse\"%\xca\xe4\x18\f\n" +
 	"\n" +
 	"\x01\x02\x03\x04\x05\x06\a\b\t\n" +
-	"\x82\xd3\xe4\x93\x02\x0f\x12\r/v1/standardsB\xe4\x01\n" +
+	"\x82\xd3\xe4\x93\x02\x0f\x12\r/v1/standards\x12|\n" +
+	"\rCreateControl\x12+.barrelhead.grading.v1.CreateControlRequest\x1a\x1e.barrelhead.grading.v1.Control\"\x1e\xca\xe4\x18\x03\n" +
+	"\x01\x03\x82\xd3\xe4\x93\x02\x11:\x01*\"\f/v1/controls\x12\x86\x01\n" +
+	"\fListControls\x12*.barrelhead.grading.v1.ListControlsRequest\x1a+.barrelhead.grading.v1.ListControlsResponse\"\x1d\xca\xe4\x18\x05\n" +
+	"\x03\x02\x03\t\x82\xd3\xe4\x93\x02\x0e\x12\f/v1/controls\x12\x97\x01\n" +
+	"\x10RecordControlRun\x12..barrelhead.grading.v1.RecordControlRunRequest\x1a!.barrelhead.grading.v1.ControlRun\"0\xca\xe4\x18\x04\n" +
+	"\x02\x02\x03\x82\xd3\xe4\x93\x02\":\x01*\"\x1d/v1/{control=controls/*}/runs\x12\xa0\x01\n" +
+	"\x0fListControlRuns\x12-.barrelhead.grading.v1.ListControlRunsRequest\x1a..barrelhead.grading.v1.ListControlRunsResponse\".\xca\xe4\x18\x05\n" +
+	"\x03\x02\x03\t\x82\xd3\xe4\x93\x02\x1f\x12\x1d/v1/{control=controls/*}/runs\x12\xa0\x01\n" +
+	"\x0eConfirmResults\x12,.barrelhead.grading.v1.ConfirmResultsRequest\x1a%.barrelhead.grading.v1.DoubtedResults\"9\xca\xe4\x18\x03\n" +
+	"\x01\x03\x82\xd3\xe4\x93\x02,:\x01*\"'/v1/{control_run=controlRuns/*}:confirmB\xe4\x01\n" +
 	"\x19com.barrelhead.grading.v1B\x13GradingServiceProtoP\x01Z<barrelhead.example/proto/gen/barrelhead/grading/v1;gradingv1\xa2\x02\x03BGX\xaa\x02\x15Barrelhead.Grading.V1\xca\x02\x15Barrelhead\\Grading\\V1\xe2\x02!Barrelhead\\Grading\\V1\\GPBMetadata\xea\x02\x17Barrelhead::Grading::V1b\x06proto3"
 
 var (
@@ -1482,7 +1998,7 @@ func file_barrelhead_grading_v1_grading_service_proto_rawDescGZIP() []byte {
 	return file_barrelhead_grading_v1_grading_service_proto_rawDescData
 }
 
-var file_barrelhead_grading_v1_grading_service_proto_msgTypes = make([]protoimpl.MessageInfo, 16)
+var file_barrelhead_grading_v1_grading_service_proto_msgTypes = make([]protoimpl.MessageInfo, 23)
 var file_barrelhead_grading_v1_grading_service_proto_goTypes = []any{
 	(*ListSamplesRequest)(nil),       // 0: barrelhead.grading.v1.ListSamplesRequest
 	(*ListSamplesResponse)(nil),      // 1: barrelhead.grading.v1.ListSamplesResponse
@@ -1500,54 +2016,78 @@ var file_barrelhead_grading_v1_grading_service_proto_goTypes = []any{
 	(*Standard)(nil),                 // 13: barrelhead.grading.v1.Standard
 	(*StandardSwitch)(nil),           // 14: barrelhead.grading.v1.StandardSwitch
 	(*StandardLimit)(nil),            // 15: barrelhead.grading.v1.StandardLimit
-	(SampleState)(0),                 // 16: barrelhead.grading.v1.SampleState
-	(*Sample)(nil),                   // 17: barrelhead.grading.v1.Sample
-	(ReadingKind)(0),                 // 18: barrelhead.grading.v1.ReadingKind
-	(Style)(0),                       // 19: barrelhead.grading.v1.Style
-	(*Certificate)(nil),              // 20: barrelhead.grading.v1.Certificate
-	(Claim)(0),                       // 21: barrelhead.grading.v1.Claim
-	(*Decision)(nil),                 // 22: barrelhead.grading.v1.Decision
-	(Factor)(0),                      // 23: barrelhead.grading.v1.Factor
-	(*Reading)(nil),                  // 24: barrelhead.grading.v1.Reading
+	(*CreateControlRequest)(nil),     // 16: barrelhead.grading.v1.CreateControlRequest
+	(*ListControlsRequest)(nil),      // 17: barrelhead.grading.v1.ListControlsRequest
+	(*ListControlsResponse)(nil),     // 18: barrelhead.grading.v1.ListControlsResponse
+	(*RecordControlRunRequest)(nil),  // 19: barrelhead.grading.v1.RecordControlRunRequest
+	(*ListControlRunsRequest)(nil),   // 20: barrelhead.grading.v1.ListControlRunsRequest
+	(*ListControlRunsResponse)(nil),  // 21: barrelhead.grading.v1.ListControlRunsResponse
+	(*ConfirmResultsRequest)(nil),    // 22: barrelhead.grading.v1.ConfirmResultsRequest
+	(SampleState)(0),                 // 23: barrelhead.grading.v1.SampleState
+	(*Sample)(nil),                   // 24: barrelhead.grading.v1.Sample
+	(ReadingKind)(0),                 // 25: barrelhead.grading.v1.ReadingKind
+	(Style)(0),                       // 26: barrelhead.grading.v1.Style
+	(*Certificate)(nil),              // 27: barrelhead.grading.v1.Certificate
+	(Claim)(0),                       // 28: barrelhead.grading.v1.Claim
+	(*Decision)(nil),                 // 29: barrelhead.grading.v1.Decision
+	(Factor)(0),                      // 30: barrelhead.grading.v1.Factor
+	(*Control)(nil),                  // 31: barrelhead.grading.v1.Control
+	(*ControlRun)(nil),               // 32: barrelhead.grading.v1.ControlRun
+	(*Reading)(nil),                  // 33: barrelhead.grading.v1.Reading
+	(*DoubtedResults)(nil),           // 34: barrelhead.grading.v1.DoubtedResults
 }
 var file_barrelhead_grading_v1_grading_service_proto_depIdxs = []int32{
-	16, // 0: barrelhead.grading.v1.ListSamplesRequest.state:type_name -> barrelhead.grading.v1.SampleState
-	17, // 1: barrelhead.grading.v1.ListSamplesResponse.samples:type_name -> barrelhead.grading.v1.Sample
-	18, // 2: barrelhead.grading.v1.RecordReadingRequest.kind:type_name -> barrelhead.grading.v1.ReadingKind
-	19, // 3: barrelhead.grading.v1.IssueCertificateRequest.style:type_name -> barrelhead.grading.v1.Style
-	20, // 4: barrelhead.grading.v1.ListCertificatesResponse.certificates:type_name -> barrelhead.grading.v1.Certificate
-	19, // 5: barrelhead.grading.v1.EvaluateRequest.style:type_name -> barrelhead.grading.v1.Style
-	21, // 6: barrelhead.grading.v1.EvaluateRequest.claims:type_name -> barrelhead.grading.v1.Claim
-	19, // 7: barrelhead.grading.v1.CompareStandardsRequest.style:type_name -> barrelhead.grading.v1.Style
-	21, // 8: barrelhead.grading.v1.CompareStandardsRequest.claims:type_name -> barrelhead.grading.v1.Claim
-	22, // 9: barrelhead.grading.v1.CompareStandardsResponse.decisions:type_name -> barrelhead.grading.v1.Decision
+	23, // 0: barrelhead.grading.v1.ListSamplesRequest.state:type_name -> barrelhead.grading.v1.SampleState
+	24, // 1: barrelhead.grading.v1.ListSamplesResponse.samples:type_name -> barrelhead.grading.v1.Sample
+	25, // 2: barrelhead.grading.v1.RecordReadingRequest.kind:type_name -> barrelhead.grading.v1.ReadingKind
+	26, // 3: barrelhead.grading.v1.IssueCertificateRequest.style:type_name -> barrelhead.grading.v1.Style
+	27, // 4: barrelhead.grading.v1.ListCertificatesResponse.certificates:type_name -> barrelhead.grading.v1.Certificate
+	26, // 5: barrelhead.grading.v1.EvaluateRequest.style:type_name -> barrelhead.grading.v1.Style
+	28, // 6: barrelhead.grading.v1.EvaluateRequest.claims:type_name -> barrelhead.grading.v1.Claim
+	26, // 7: barrelhead.grading.v1.CompareStandardsRequest.style:type_name -> barrelhead.grading.v1.Style
+	28, // 8: barrelhead.grading.v1.CompareStandardsRequest.claims:type_name -> barrelhead.grading.v1.Claim
+	29, // 9: barrelhead.grading.v1.CompareStandardsResponse.decisions:type_name -> barrelhead.grading.v1.Decision
 	13, // 10: barrelhead.grading.v1.ListStandardsResponse.standards:type_name -> barrelhead.grading.v1.Standard
 	15, // 11: barrelhead.grading.v1.Standard.limits:type_name -> barrelhead.grading.v1.StandardLimit
 	14, // 12: barrelhead.grading.v1.Standard.switches:type_name -> barrelhead.grading.v1.StandardSwitch
-	23, // 13: barrelhead.grading.v1.StandardLimit.factor:type_name -> barrelhead.grading.v1.Factor
-	0,  // 14: barrelhead.grading.v1.GradingService.ListSamples:input_type -> barrelhead.grading.v1.ListSamplesRequest
-	2,  // 15: barrelhead.grading.v1.GradingService.GetSample:input_type -> barrelhead.grading.v1.GetSampleRequest
-	3,  // 16: barrelhead.grading.v1.GradingService.RecordReading:input_type -> barrelhead.grading.v1.RecordReadingRequest
-	4,  // 17: barrelhead.grading.v1.GradingService.IssueCertificate:input_type -> barrelhead.grading.v1.IssueCertificateRequest
-	5,  // 18: barrelhead.grading.v1.GradingService.GetCertificate:input_type -> barrelhead.grading.v1.GetCertificateRequest
-	6,  // 19: barrelhead.grading.v1.GradingService.ListCertificates:input_type -> barrelhead.grading.v1.ListCertificatesRequest
-	8,  // 20: barrelhead.grading.v1.GradingService.Evaluate:input_type -> barrelhead.grading.v1.EvaluateRequest
-	9,  // 21: barrelhead.grading.v1.GradingService.CompareStandards:input_type -> barrelhead.grading.v1.CompareStandardsRequest
-	11, // 22: barrelhead.grading.v1.GradingService.ListStandards:input_type -> barrelhead.grading.v1.ListStandardsRequest
-	1,  // 23: barrelhead.grading.v1.GradingService.ListSamples:output_type -> barrelhead.grading.v1.ListSamplesResponse
-	17, // 24: barrelhead.grading.v1.GradingService.GetSample:output_type -> barrelhead.grading.v1.Sample
-	24, // 25: barrelhead.grading.v1.GradingService.RecordReading:output_type -> barrelhead.grading.v1.Reading
-	20, // 26: barrelhead.grading.v1.GradingService.IssueCertificate:output_type -> barrelhead.grading.v1.Certificate
-	20, // 27: barrelhead.grading.v1.GradingService.GetCertificate:output_type -> barrelhead.grading.v1.Certificate
-	7,  // 28: barrelhead.grading.v1.GradingService.ListCertificates:output_type -> barrelhead.grading.v1.ListCertificatesResponse
-	22, // 29: barrelhead.grading.v1.GradingService.Evaluate:output_type -> barrelhead.grading.v1.Decision
-	10, // 30: barrelhead.grading.v1.GradingService.CompareStandards:output_type -> barrelhead.grading.v1.CompareStandardsResponse
-	12, // 31: barrelhead.grading.v1.GradingService.ListStandards:output_type -> barrelhead.grading.v1.ListStandardsResponse
-	23, // [23:32] is the sub-list for method output_type
-	14, // [14:23] is the sub-list for method input_type
-	14, // [14:14] is the sub-list for extension type_name
-	14, // [14:14] is the sub-list for extension extendee
-	0,  // [0:14] is the sub-list for field type_name
+	30, // 13: barrelhead.grading.v1.StandardLimit.factor:type_name -> barrelhead.grading.v1.Factor
+	30, // 14: barrelhead.grading.v1.CreateControlRequest.factor:type_name -> barrelhead.grading.v1.Factor
+	31, // 15: barrelhead.grading.v1.ListControlsResponse.controls:type_name -> barrelhead.grading.v1.Control
+	25, // 16: barrelhead.grading.v1.RecordControlRunRequest.kind:type_name -> barrelhead.grading.v1.ReadingKind
+	32, // 17: barrelhead.grading.v1.ListControlRunsResponse.runs:type_name -> barrelhead.grading.v1.ControlRun
+	0,  // 18: barrelhead.grading.v1.GradingService.ListSamples:input_type -> barrelhead.grading.v1.ListSamplesRequest
+	2,  // 19: barrelhead.grading.v1.GradingService.GetSample:input_type -> barrelhead.grading.v1.GetSampleRequest
+	3,  // 20: barrelhead.grading.v1.GradingService.RecordReading:input_type -> barrelhead.grading.v1.RecordReadingRequest
+	4,  // 21: barrelhead.grading.v1.GradingService.IssueCertificate:input_type -> barrelhead.grading.v1.IssueCertificateRequest
+	5,  // 22: barrelhead.grading.v1.GradingService.GetCertificate:input_type -> barrelhead.grading.v1.GetCertificateRequest
+	6,  // 23: barrelhead.grading.v1.GradingService.ListCertificates:input_type -> barrelhead.grading.v1.ListCertificatesRequest
+	8,  // 24: barrelhead.grading.v1.GradingService.Evaluate:input_type -> barrelhead.grading.v1.EvaluateRequest
+	9,  // 25: barrelhead.grading.v1.GradingService.CompareStandards:input_type -> barrelhead.grading.v1.CompareStandardsRequest
+	11, // 26: barrelhead.grading.v1.GradingService.ListStandards:input_type -> barrelhead.grading.v1.ListStandardsRequest
+	16, // 27: barrelhead.grading.v1.GradingService.CreateControl:input_type -> barrelhead.grading.v1.CreateControlRequest
+	17, // 28: barrelhead.grading.v1.GradingService.ListControls:input_type -> barrelhead.grading.v1.ListControlsRequest
+	19, // 29: barrelhead.grading.v1.GradingService.RecordControlRun:input_type -> barrelhead.grading.v1.RecordControlRunRequest
+	20, // 30: barrelhead.grading.v1.GradingService.ListControlRuns:input_type -> barrelhead.grading.v1.ListControlRunsRequest
+	22, // 31: barrelhead.grading.v1.GradingService.ConfirmResults:input_type -> barrelhead.grading.v1.ConfirmResultsRequest
+	1,  // 32: barrelhead.grading.v1.GradingService.ListSamples:output_type -> barrelhead.grading.v1.ListSamplesResponse
+	24, // 33: barrelhead.grading.v1.GradingService.GetSample:output_type -> barrelhead.grading.v1.Sample
+	33, // 34: barrelhead.grading.v1.GradingService.RecordReading:output_type -> barrelhead.grading.v1.Reading
+	27, // 35: barrelhead.grading.v1.GradingService.IssueCertificate:output_type -> barrelhead.grading.v1.Certificate
+	27, // 36: barrelhead.grading.v1.GradingService.GetCertificate:output_type -> barrelhead.grading.v1.Certificate
+	7,  // 37: barrelhead.grading.v1.GradingService.ListCertificates:output_type -> barrelhead.grading.v1.ListCertificatesResponse
+	29, // 38: barrelhead.grading.v1.GradingService.Evaluate:output_type -> barrelhead.grading.v1.Decision
+	10, // 39: barrelhead.grading.v1.GradingService.CompareStandards:output_type -> barrelhead.grading.v1.CompareStandardsResponse
+	12, // 40: barrelhead.grading.v1.GradingService.ListStandards:output_type -> barrelhead.grading.v1.ListStandardsResponse
+	31, // 41: barrelhead.grading.v1.GradingService.CreateControl:output_type -> barrelhead.grading.v1.Control
+	18, // 42: barrelhead.grading.v1.GradingService.ListControls:output_type -> barrelhead.grading.v1.ListControlsResponse
+	32, // 43: barrelhead.grading.v1.GradingService.RecordControlRun:output_type -> barrelhead.grading.v1.ControlRun
+	21, // 44: barrelhead.grading.v1.GradingService.ListControlRuns:output_type -> barrelhead.grading.v1.ListControlRunsResponse
+	34, // 45: barrelhead.grading.v1.GradingService.ConfirmResults:output_type -> barrelhead.grading.v1.DoubtedResults
+	32, // [32:46] is the sub-list for method output_type
+	18, // [18:32] is the sub-list for method input_type
+	18, // [18:18] is the sub-list for extension type_name
+	18, // [18:18] is the sub-list for extension extendee
+	0,  // [0:18] is the sub-list for field type_name
 }
 
 func init() { file_barrelhead_grading_v1_grading_service_proto_init() }
@@ -1555,6 +2095,7 @@ func file_barrelhead_grading_v1_grading_service_proto_init() {
 	if File_barrelhead_grading_v1_grading_service_proto != nil {
 		return
 	}
+	file_barrelhead_grading_v1_control_proto_init()
 	file_barrelhead_grading_v1_resources_proto_init()
 	type x struct{}
 	out := protoimpl.TypeBuilder{
@@ -1562,7 +2103,7 @@ func file_barrelhead_grading_v1_grading_service_proto_init() {
 			GoPackagePath: reflect.TypeOf(x{}).PkgPath(),
 			RawDescriptor: unsafe.Slice(unsafe.StringData(file_barrelhead_grading_v1_grading_service_proto_rawDesc), len(file_barrelhead_grading_v1_grading_service_proto_rawDesc)),
 			NumEnums:      0,
-			NumMessages:   16,
+			NumMessages:   23,
 			NumExtensions: 0,
 			NumServices:   1,
 		},

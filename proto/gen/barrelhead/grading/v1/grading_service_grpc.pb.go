@@ -28,6 +28,11 @@ const (
 	GradingService_Evaluate_FullMethodName         = "/barrelhead.grading.v1.GradingService/Evaluate"
 	GradingService_CompareStandards_FullMethodName = "/barrelhead.grading.v1.GradingService/CompareStandards"
 	GradingService_ListStandards_FullMethodName    = "/barrelhead.grading.v1.GradingService/ListStandards"
+	GradingService_CreateControl_FullMethodName    = "/barrelhead.grading.v1.GradingService/CreateControl"
+	GradingService_ListControls_FullMethodName     = "/barrelhead.grading.v1.GradingService/ListControls"
+	GradingService_RecordControlRun_FullMethodName = "/barrelhead.grading.v1.GradingService/RecordControlRun"
+	GradingService_ListControlRuns_FullMethodName  = "/barrelhead.grading.v1.GradingService/ListControlRuns"
+	GradingService_ConfirmResults_FullMethodName   = "/barrelhead.grading.v1.GradingService/ConfirmResults"
 )
 
 // GradingServiceClient is the client API for GradingService service.
@@ -43,10 +48,12 @@ type GradingServiceClient interface {
 	// GetSample returns one sample with its standing readings. A code with a typing error answers INVALID_ARGUMENT.
 	GetSample(ctx context.Context, in *GetSampleRequest, opts ...grpc.CallOption) (*Sample, error)
 	// RecordReading records one measurement. A value outside what the method can show is refused: INVALID_ARGUMENT,
-	// reason OUT_OF_RANGE with low and high. A second reading of a factor replaces the first and needs a reason.
+	// reason OUT_OF_RANGE with low and high. A second reading of a factor replaces the first and needs a reason. While the
+	// bench of the factor is closed by a failed control: FAILED_PRECONDITION, STATE_FORBIDS with factor and control_run.
 	RecordReading(ctx context.Context, in *RecordReadingRequest, opts ...grpc.CallOption) (*Reading, error)
 	// IssueCertificate releases the grade of a measured sample by the house standard. SAME_PERSON if the caller measured
 	// any factor. For a sample that has a certificate it supersedes it, and needs a reason and a changed reading.
+	// STATE_FORBIDS while a factor is not measured, its bench is closed, or its reading is in doubt.
 	IssueCertificate(ctx context.Context, in *IssueCertificateRequest, opts ...grpc.CallOption) (*Certificate, error)
 	// GetCertificate returns a certificate as issued, with what superseded it.
 	GetCertificate(ctx context.Context, in *GetCertificateRequest, opts ...grpc.CallOption) (*Certificate, error)
@@ -59,6 +66,18 @@ type GradingServiceClient interface {
 	CompareStandards(ctx context.Context, in *CompareStandardsRequest, opts ...grpc.CallOption) (*CompareStandardsResponse, error)
 	// ListStandards lists the published standards with every limit, its source and whether it was read in print.
 	ListStandards(ctx context.Context, in *ListStandardsRequest, opts ...grpc.CallOption) (*ListStandardsResponse, error)
+	// CreateControl introduces a reference material. ALREADY_EXISTS if the id is taken.
+	CreateControl(ctx context.Context, in *CreateControlRequest, opts ...grpc.CallOption) (*Control, error)
+	// ListControls lists every control with its limits and whether its bench is open.
+	ListControls(ctx context.Context, in *ListControlsRequest, opts ...grpc.CallOption) (*ListControlsResponse, error)
+	// RecordControlRun records one measurement of a control. A failure closes the bench of its factor and puts every result
+	// since the last passing run in doubt; a passing run of any control of the factor opens it again.
+	RecordControlRun(ctx context.Context, in *RecordControlRunRequest, opts ...grpc.CallOption) (*ControlRun, error)
+	// ListControlRuns is the control chart, newest first.
+	ListControlRuns(ctx context.Context, in *ListControlRunsRequest, opts ...grpc.CallOption) (*ListControlRunsResponse, error)
+	// ConfirmResults declares what a failed run put in doubt good after all, e.g. because the control jar was spoiled.
+	// SAME_PERSON if the caller ran that control or measured one of the results; STATE_FORBIDS if nothing is in doubt.
+	ConfirmResults(ctx context.Context, in *ConfirmResultsRequest, opts ...grpc.CallOption) (*DoubtedResults, error)
 }
 
 type gradingServiceClient struct {
@@ -159,6 +178,56 @@ func (c *gradingServiceClient) ListStandards(ctx context.Context, in *ListStanda
 	return out, nil
 }
 
+func (c *gradingServiceClient) CreateControl(ctx context.Context, in *CreateControlRequest, opts ...grpc.CallOption) (*Control, error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	out := new(Control)
+	err := c.cc.Invoke(ctx, GradingService_CreateControl_FullMethodName, in, out, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
+func (c *gradingServiceClient) ListControls(ctx context.Context, in *ListControlsRequest, opts ...grpc.CallOption) (*ListControlsResponse, error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	out := new(ListControlsResponse)
+	err := c.cc.Invoke(ctx, GradingService_ListControls_FullMethodName, in, out, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
+func (c *gradingServiceClient) RecordControlRun(ctx context.Context, in *RecordControlRunRequest, opts ...grpc.CallOption) (*ControlRun, error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	out := new(ControlRun)
+	err := c.cc.Invoke(ctx, GradingService_RecordControlRun_FullMethodName, in, out, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
+func (c *gradingServiceClient) ListControlRuns(ctx context.Context, in *ListControlRunsRequest, opts ...grpc.CallOption) (*ListControlRunsResponse, error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	out := new(ListControlRunsResponse)
+	err := c.cc.Invoke(ctx, GradingService_ListControlRuns_FullMethodName, in, out, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
+func (c *gradingServiceClient) ConfirmResults(ctx context.Context, in *ConfirmResultsRequest, opts ...grpc.CallOption) (*DoubtedResults, error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	out := new(DoubtedResults)
+	err := c.cc.Invoke(ctx, GradingService_ConfirmResults_FullMethodName, in, out, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
 // GradingServiceServer is the server API for GradingService service.
 // All implementations must embed UnimplementedGradingServiceServer
 // for forward compatibility.
@@ -172,10 +241,12 @@ type GradingServiceServer interface {
 	// GetSample returns one sample with its standing readings. A code with a typing error answers INVALID_ARGUMENT.
 	GetSample(context.Context, *GetSampleRequest) (*Sample, error)
 	// RecordReading records one measurement. A value outside what the method can show is refused: INVALID_ARGUMENT,
-	// reason OUT_OF_RANGE with low and high. A second reading of a factor replaces the first and needs a reason.
+	// reason OUT_OF_RANGE with low and high. A second reading of a factor replaces the first and needs a reason. While the
+	// bench of the factor is closed by a failed control: FAILED_PRECONDITION, STATE_FORBIDS with factor and control_run.
 	RecordReading(context.Context, *RecordReadingRequest) (*Reading, error)
 	// IssueCertificate releases the grade of a measured sample by the house standard. SAME_PERSON if the caller measured
 	// any factor. For a sample that has a certificate it supersedes it, and needs a reason and a changed reading.
+	// STATE_FORBIDS while a factor is not measured, its bench is closed, or its reading is in doubt.
 	IssueCertificate(context.Context, *IssueCertificateRequest) (*Certificate, error)
 	// GetCertificate returns a certificate as issued, with what superseded it.
 	GetCertificate(context.Context, *GetCertificateRequest) (*Certificate, error)
@@ -188,6 +259,18 @@ type GradingServiceServer interface {
 	CompareStandards(context.Context, *CompareStandardsRequest) (*CompareStandardsResponse, error)
 	// ListStandards lists the published standards with every limit, its source and whether it was read in print.
 	ListStandards(context.Context, *ListStandardsRequest) (*ListStandardsResponse, error)
+	// CreateControl introduces a reference material. ALREADY_EXISTS if the id is taken.
+	CreateControl(context.Context, *CreateControlRequest) (*Control, error)
+	// ListControls lists every control with its limits and whether its bench is open.
+	ListControls(context.Context, *ListControlsRequest) (*ListControlsResponse, error)
+	// RecordControlRun records one measurement of a control. A failure closes the bench of its factor and puts every result
+	// since the last passing run in doubt; a passing run of any control of the factor opens it again.
+	RecordControlRun(context.Context, *RecordControlRunRequest) (*ControlRun, error)
+	// ListControlRuns is the control chart, newest first.
+	ListControlRuns(context.Context, *ListControlRunsRequest) (*ListControlRunsResponse, error)
+	// ConfirmResults declares what a failed run put in doubt good after all, e.g. because the control jar was spoiled.
+	// SAME_PERSON if the caller ran that control or measured one of the results; STATE_FORBIDS if nothing is in doubt.
+	ConfirmResults(context.Context, *ConfirmResultsRequest) (*DoubtedResults, error)
 	mustEmbedUnimplementedGradingServiceServer()
 }
 
@@ -224,6 +307,21 @@ func (UnimplementedGradingServiceServer) CompareStandards(context.Context, *Comp
 }
 func (UnimplementedGradingServiceServer) ListStandards(context.Context, *ListStandardsRequest) (*ListStandardsResponse, error) {
 	return nil, status.Error(codes.Unimplemented, "method ListStandards not implemented")
+}
+func (UnimplementedGradingServiceServer) CreateControl(context.Context, *CreateControlRequest) (*Control, error) {
+	return nil, status.Error(codes.Unimplemented, "method CreateControl not implemented")
+}
+func (UnimplementedGradingServiceServer) ListControls(context.Context, *ListControlsRequest) (*ListControlsResponse, error) {
+	return nil, status.Error(codes.Unimplemented, "method ListControls not implemented")
+}
+func (UnimplementedGradingServiceServer) RecordControlRun(context.Context, *RecordControlRunRequest) (*ControlRun, error) {
+	return nil, status.Error(codes.Unimplemented, "method RecordControlRun not implemented")
+}
+func (UnimplementedGradingServiceServer) ListControlRuns(context.Context, *ListControlRunsRequest) (*ListControlRunsResponse, error) {
+	return nil, status.Error(codes.Unimplemented, "method ListControlRuns not implemented")
+}
+func (UnimplementedGradingServiceServer) ConfirmResults(context.Context, *ConfirmResultsRequest) (*DoubtedResults, error) {
+	return nil, status.Error(codes.Unimplemented, "method ConfirmResults not implemented")
 }
 func (UnimplementedGradingServiceServer) mustEmbedUnimplementedGradingServiceServer() {}
 func (UnimplementedGradingServiceServer) testEmbeddedByValue()                        {}
@@ -408,6 +506,96 @@ func _GradingService_ListStandards_Handler(srv interface{}, ctx context.Context,
 	return interceptor(ctx, in, info, handler)
 }
 
+func _GradingService_CreateControl_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
+	in := new(CreateControlRequest)
+	if err := dec(in); err != nil {
+		return nil, err
+	}
+	if interceptor == nil {
+		return srv.(GradingServiceServer).CreateControl(ctx, in)
+	}
+	info := &grpc.UnaryServerInfo{
+		Server:     srv,
+		FullMethod: GradingService_CreateControl_FullMethodName,
+	}
+	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
+		return srv.(GradingServiceServer).CreateControl(ctx, req.(*CreateControlRequest))
+	}
+	return interceptor(ctx, in, info, handler)
+}
+
+func _GradingService_ListControls_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
+	in := new(ListControlsRequest)
+	if err := dec(in); err != nil {
+		return nil, err
+	}
+	if interceptor == nil {
+		return srv.(GradingServiceServer).ListControls(ctx, in)
+	}
+	info := &grpc.UnaryServerInfo{
+		Server:     srv,
+		FullMethod: GradingService_ListControls_FullMethodName,
+	}
+	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
+		return srv.(GradingServiceServer).ListControls(ctx, req.(*ListControlsRequest))
+	}
+	return interceptor(ctx, in, info, handler)
+}
+
+func _GradingService_RecordControlRun_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
+	in := new(RecordControlRunRequest)
+	if err := dec(in); err != nil {
+		return nil, err
+	}
+	if interceptor == nil {
+		return srv.(GradingServiceServer).RecordControlRun(ctx, in)
+	}
+	info := &grpc.UnaryServerInfo{
+		Server:     srv,
+		FullMethod: GradingService_RecordControlRun_FullMethodName,
+	}
+	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
+		return srv.(GradingServiceServer).RecordControlRun(ctx, req.(*RecordControlRunRequest))
+	}
+	return interceptor(ctx, in, info, handler)
+}
+
+func _GradingService_ListControlRuns_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
+	in := new(ListControlRunsRequest)
+	if err := dec(in); err != nil {
+		return nil, err
+	}
+	if interceptor == nil {
+		return srv.(GradingServiceServer).ListControlRuns(ctx, in)
+	}
+	info := &grpc.UnaryServerInfo{
+		Server:     srv,
+		FullMethod: GradingService_ListControlRuns_FullMethodName,
+	}
+	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
+		return srv.(GradingServiceServer).ListControlRuns(ctx, req.(*ListControlRunsRequest))
+	}
+	return interceptor(ctx, in, info, handler)
+}
+
+func _GradingService_ConfirmResults_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
+	in := new(ConfirmResultsRequest)
+	if err := dec(in); err != nil {
+		return nil, err
+	}
+	if interceptor == nil {
+		return srv.(GradingServiceServer).ConfirmResults(ctx, in)
+	}
+	info := &grpc.UnaryServerInfo{
+		Server:     srv,
+		FullMethod: GradingService_ConfirmResults_FullMethodName,
+	}
+	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
+		return srv.(GradingServiceServer).ConfirmResults(ctx, req.(*ConfirmResultsRequest))
+	}
+	return interceptor(ctx, in, info, handler)
+}
+
 // GradingService_ServiceDesc is the grpc.ServiceDesc for GradingService service.
 // It's only intended for direct use with grpc.RegisterService,
 // and not to be introspected or modified (even as a copy)
@@ -450,6 +638,26 @@ var GradingService_ServiceDesc = grpc.ServiceDesc{
 		{
 			MethodName: "ListStandards",
 			Handler:    _GradingService_ListStandards_Handler,
+		},
+		{
+			MethodName: "CreateControl",
+			Handler:    _GradingService_CreateControl_Handler,
+		},
+		{
+			MethodName: "ListControls",
+			Handler:    _GradingService_ListControls_Handler,
+		},
+		{
+			MethodName: "RecordControlRun",
+			Handler:    _GradingService_RecordControlRun_Handler,
+		},
+		{
+			MethodName: "ListControlRuns",
+			Handler:    _GradingService_ListControlRuns_Handler,
+		},
+		{
+			MethodName: "ConfirmResults",
+			Handler:    _GradingService_ConfirmResults_Handler,
 		},
 	},
 	Streams:  []grpc.StreamDesc{},

@@ -34,6 +34,8 @@ const (
 	SampleState_SAMPLE_STATE_MEASURED SampleState = 2
 	// A certificate stands.
 	SampleState_SAMPLE_STATE_CERTIFIED SampleState = 3
+	// A failed control put a standing reading in doubt: it must be measured again or confirmed.
+	SampleState_SAMPLE_STATE_PENDING SampleState = 4
 )
 
 // Enum value maps for SampleState.
@@ -43,12 +45,14 @@ var (
 		1: "SAMPLE_STATE_WAITING",
 		2: "SAMPLE_STATE_MEASURED",
 		3: "SAMPLE_STATE_CERTIFIED",
+		4: "SAMPLE_STATE_PENDING",
 	}
 	SampleState_value = map[string]int32{
 		"SAMPLE_STATE_UNSPECIFIED": 0,
 		"SAMPLE_STATE_WAITING":     1,
 		"SAMPLE_STATE_MEASURED":    2,
 		"SAMPLE_STATE_CERTIFIED":   3,
+		"SAMPLE_STATE_PENDING":     4,
 	}
 )
 
@@ -1158,12 +1162,13 @@ const file_barrelhead_grading_v1_resources_proto_rawDesc = "" +
 	"supersedes\x18\v \x01(\tR\n" +
 	"supersedes\x12#\n" +
 	"\rsuperseded_by\x18\f \x01(\tR\fsupersededBy\x12\x16\n" +
-	"\x06reason\x18\r \x01(\tR\x06reason*|\n" +
+	"\x06reason\x18\r \x01(\tR\x06reason*\x96\x01\n" +
 	"\vSampleState\x12\x1c\n" +
 	"\x18SAMPLE_STATE_UNSPECIFIED\x10\x00\x12\x18\n" +
 	"\x14SAMPLE_STATE_WAITING\x10\x01\x12\x19\n" +
 	"\x15SAMPLE_STATE_MEASURED\x10\x02\x12\x1a\n" +
-	"\x16SAMPLE_STATE_CERTIFIED\x10\x03*\x80\x04\n" +
+	"\x16SAMPLE_STATE_CERTIFIED\x10\x03\x12\x18\n" +
+	"\x14SAMPLE_STATE_PENDING\x10\x04*\x80\x04\n" +
 	"\vReadingKind\x12\x1c\n" +
 	"\x18READING_KIND_UNSPECIFIED\x10\x00\x12!\n" +
 	"\x1dREADING_KIND_REFRACTIVE_INDEX\x10\x01\x12!\n" +
