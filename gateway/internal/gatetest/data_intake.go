@@ -79,15 +79,15 @@ func barrel(ticket, member string, line int, tag, variety, gross, tare, net, sam
 func openTicket(drawn bool) *intakev1.Ticket {
 	last := ""
 	if drawn {
-		last = "Q7TD-MX4R-9"
+		last = "Q7TDMX4R9"
 	}
 	return &intakev1.Ticket{
 		Name: "tickets/" + OpenTicketID, Number: "FC-2026-000732", State: intakev1.TicketState_TICKET_STATE_OPEN, Member: Juniper,
 		MemberDisplayName: "Juniper Ridge Bees", CropYear: 2026, HarvestDeclared: true, Weigher: "users/dock1", OpenTime: at(4 * time.Minute),
 		DeliveryDate: "2026-09-14", Etag: "7", NetTotal: lb("1928.5"),
 		Barrels: []*intakev1.Barrel{
-			barrel(OpenTicketID, Juniper, 1, "FC-04431", "clover", "686.0", "42.5", "643.5", "H2VK-8PWD-3"),
-			barrel(OpenTicketID, Juniper, 2, "FC-04432", "clover", "684.5", "41.0", "643.5", "N5RC-LT7Y-0"),
+			barrel(OpenTicketID, Juniper, 1, "FC-04431", "clover", "686.0", "42.5", "643.5", "H2VK8PWD3"),
+			barrel(OpenTicketID, Juniper, 2, "FC-04432", "clover", "684.5", "41.0", "643.5", "N5RCJT7Y9"),
 			barrel(OpenTicketID, Juniper, 3, "FC-04433", "basswood", "682.0", "40.5", "641.5", last),
 		},
 	}
@@ -99,9 +99,9 @@ func closedTicket() *intakev1.Ticket {
 		MemberDisplayName: "Juniper Ridge Bees", CropYear: 2026, Hauler: "Larkmead Honey Yard", HarvestDeclared: true, Weigher: "users/dock1",
 		OpenTime: at(170 * time.Hour), CloseTime: at(169 * time.Hour), DeliveryDate: "2026-09-07", Etag: "12", NetTotal: lb("1925.5"),
 		Barrels: []*intakev1.Barrel{
-			barrel(CloseTicketID, Juniper, 11, "FC-04417", "basswood", "682.0", "42.0", "640.0", "T3BN-4HQX-6"),
-			barrel(CloseTicketID, Juniper, 12, "FC-04418", "clover", "685.0", "41.5", "643.5", "V8ZJ-2KMD-1"),
-			barrel(CloseTicketID, Juniper, 13, "FC-04419", "clover", "684.5", "42.5", "642.0", "C6WP-R9FL-4"),
+			barrel(CloseTicketID, Juniper, 11, "FC-04417", "basswood", "682.0", "42.0", "640.0", "T3FN4HQX6"),
+			barrel(CloseTicketID, Juniper, 12, "FC-04418", "clover", "685.0", "41.5", "643.5", "V8CJ2KMD7"),
+			barrel(CloseTicketID, Juniper, 13, "FC-04419", "clover", "684.5", "42.5", "642.0", "C6WPR9FH4"),
 		},
 	}
 }
@@ -109,7 +109,7 @@ func closedTicket() *intakev1.Ticket {
 func tickets(drawn bool) []*intakev1.Ticket {
 	neighbour := closedTicket()
 	neighbour.Name, neighbour.Number, neighbour.Member, neighbour.MemberDisplayName = "tickets/"+SedgeTicketID, "FC-2026-000699", Sedge, "Sedge Hollow Apiary"
-	neighbour.Barrels = []*intakev1.Barrel{barrel(SedgeTicketID, Sedge, 21, "FC-03210", "knapweed", "690.0", "43.0", "647.0", "D1XS-7BTG-8")}
+	neighbour.Barrels = []*intakev1.Barrel{barrel(SedgeTicketID, Sedge, 21, "FC-03210", "knapweed", "690.0", "43.0", "647.0", "D3XC7FTY8")}
 	asked := closedTicket()
 	asked.Name, asked.Number, asked.Barrels = "tickets/"+VoidTicketID, "FC-2026-000701", asked.GetBarrels()[:1]
 	asked.NetTotal = lb("640.0")

@@ -10,8 +10,8 @@ import (
 // Names of the invented season that tests ask for.
 const (
 	CertificateID = "c0ffee00-0000-4000-8000-000000000412"
-	WaitingCode   = "H2VK-8PWD-3"
-	MeasuredCode  = "T3BN-4HQX-6"
+	WaitingCode   = "H2VK8PWD3"
+	MeasuredCode  = "T3FN4HQX6"
 	StockID       = "5d7e3a10-0000-4000-8000-000000000011"
 	HoldID        = "401d0000-0000-4000-8000-000000000001"
 )
@@ -36,7 +36,7 @@ func readings() []*gradingv1.Reading {
 func samples() []*gradingv1.Sample {
 	return []*gradingv1.Sample{
 		{Name: "samples/" + WaitingCode, Code: WaitingCode, Variety: "clover", CropYear: 2026, State: gradingv1.SampleState_SAMPLE_STATE_WAITING, DrawTime: at(3 * time.Minute)},
-		{Name: "samples/N5RC-LT7Y-0", Code: "N5RC-LT7Y-0", Variety: "clover", CropYear: 2026, State: gradingv1.SampleState_SAMPLE_STATE_WAITING, DrawTime: at(2 * time.Minute)},
+		{Name: "samples/N5RCJT7Y9", Code: "N5RCJT7Y9", Variety: "clover", CropYear: 2026, State: gradingv1.SampleState_SAMPLE_STATE_WAITING, DrawTime: at(2 * time.Minute)},
 		{Name: "samples/" + MeasuredCode, Code: MeasuredCode, Variety: "basswood", CropYear: 2026, State: gradingv1.SampleState_SAMPLE_STATE_MEASURED, DrawTime: at(160 * time.Hour), Readings: readings()},
 	}
 }

@@ -32,7 +32,7 @@ type Refusal struct {
 	// Fields lists every malformed field at once.
 	Fields []FieldFault `json:"fields"`
 	// RequestID finds the call in the logs.
-	RequestID string `json:"requestId"`
+	RequestID string `json:"request_id"`
 }
 
 // FieldFault is one malformed field; Field is its path in the request, e.g. "gross.value".

@@ -21,7 +21,7 @@ type loginAnswer struct {
 	Roles      []string `json:"roles"`
 	Member     string   `json:"member"`
 	Active     bool     `json:"active"`
-	CreateTime string   `json:"createTime"`
+	CreateTime string   `json:"create_time"`
 }
 
 func loginOf(l session.Login) loginAnswer {
@@ -76,7 +76,7 @@ func (h *handler) listLogins(w http.ResponseWriter, r *http.Request) {
 	}
 	answer := struct {
 		Logins        []loginAnswer `json:"logins"`
-		NextPageToken string        `json:"nextPageToken"`
+		NextPageToken string        `json:"next_page_token"`
 	}{Logins: []loginAnswer{}}
 	if len(found) > size {
 		found = found[:size]
@@ -95,7 +95,7 @@ func (h *handler) changeLogin(w http.ResponseWriter, r *http.Request) {
 	v, _ := edge.VisitorFrom(r.Context())
 	var given struct {
 		newLogin
-		CurrentPassword string `json:"currentPassword"`
+		CurrentPassword string `json:"current_password"`
 	}
 	if err := decode(r, &given); err != nil {
 		onError(r.Context(), nil, nil, w, r, err)

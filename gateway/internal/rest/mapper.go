@@ -41,7 +41,7 @@ func newMapper(ctx context.Context, s Services) (http.Handler, error) {
 	mux := runtime.NewServeMux(
 		runtime.WithMarshalerOption(runtime.MIMEWildcard, &runtime.JSONPb{
 			// Empty lists and zeros are written, so that a reader need not know defaults; absent messages are not.
-			MarshalOptions: protojson.MarshalOptions{EmitDefaultValues: true},
+			MarshalOptions: protojson.MarshalOptions{EmitDefaultValues: true, UseProtoNames: true},
 		}),
 		runtime.WithMiddlewares(newQueryRules().check),
 		runtime.WithMetadata(identity),

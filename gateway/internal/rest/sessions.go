@@ -21,7 +21,7 @@ type sessionAnswer struct {
 	Login      string   `json:"login"`
 	Roles      []string `json:"roles"`
 	Member     string   `json:"member"`
-	ExpireTime string   `json:"expireTime"`
+	ExpireTime string   `json:"expire_time"`
 }
 
 func answerOf(s session.Session) sessionAnswer {

@@ -26,7 +26,7 @@ func (s *site) functions() template.FuncMap {
 	return template.FuncMap{
 		"mass": mass, "money": money, "price": price, "negative": negative, "day": day, "minute": s.minute, "clock": s.clockTime,
 		"words": words, "sentence": sentence, "id": idOf, "plural": plural, "person": person,
-		"input": newInput, "pick": newPick, "options": newOptions, "last": lastOf, "gauge": drawGauge, "bars": drawBars, "roles": rolesInWords, "upper": strings.ToUpper, "trim": func(text string) string { return strings.TrimSuffix(text, ".") },
+		"input": newInput, "pick": newPick, "options": newOptions, "last": lastOf, "gauge": drawGauge, "bars": drawBars, "roles": rolesInWords, "steps": steps, "chunks": chunks, "upper": strings.ToUpper, "trim": func(text string) string { return strings.TrimSuffix(text, ".") },
 	}
 }
 
@@ -123,8 +123,11 @@ func words(value any) string {
 	for _, prefix := range enumPrefixes {
 		text = strings.TrimPrefix(text, prefix)
 	}
-	return strings.ToLower(strings.ReplaceAll(text, "_", " "))
+	return spelling.Replace(strings.ToLower(strings.ReplaceAll(text, "_", " ")))
 }
+
+// spelling is that of the pages; the wire has its own.
+var spelling = strings.NewReplacer("color", "colour", "flavor", "flavour")
 
 var enumPrefixes = []string{
 	"TICKET_STATE_", "TARE_KIND_", "SAMPLE_STATE_", "READING_KIND_", "FACTOR_", "STYLE_", "HOLD_CODE_", "STOCK_STATE_",
@@ -158,6 +161,18 @@ func lastOf(name string) string { return name[strings.LastIndex(name, "/")+1:] }
 
 // person writes "users/dock1" as "dock1".
 func person(login string) string { return strings.TrimPrefix(login, "users/") }
+
+// steps parts a calculation into its lines.
+func steps(calculation string) []string { return strings.SplitAfter(calculation, "; ") }
+
+// chunks parts a code into threes for the eye; copied, it is still one word.
+func chunks(code string) []string {
+	var parts []string
+	for len(code) > 3 {
+		parts, code = append(parts, code[:3]), code[3:]
+	}
+	return append(parts, code)
+}
 
 // plural writes "1 barrel", "2 barrels".
 func plural(n any, one, many string) string {

@@ -1,0 +1,214 @@
+package web_test
+
+import (
+	"context"
+	"net/url"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"strings"
+	"testing"
+	"time"
+
+	"barrelhead.example/gateway/internal/gatetest"
+	"github.com/chromedp/chromedp"
+	"github.com/chromedp/chromedp/kb"
+	"github.com/stretchr/testify/require"
+)
+
+// chromium is where Debian puts the browser.
+const chromium = "/usr/bin/chromium"
+
+// browse opens a tab of a real browser, in a size in CSS pixels. It fails where there is no browser.
+func browse(t *testing.T, width, height int) context.Context {
+	t.Helper()
+	program, err := exec.LookPath(chromium)
+	require.NoError(t, err, "these tests need a real browser: apt-get install chromium")
+	options := append(chromedp.DefaultExecAllocatorOptions[:],
+		chromedp.ExecPath(program), chromedp.NoSandbox, chromedp.DisableGPU, chromedp.WindowSize(width, height),
+		chromedp.Flag("disable-quic", true), chromedp.Flag("disable-component-update", true), chromedp.Flag("hide-scrollbars", true),
+	)
+	limit, cancel := context.WithTimeout(context.Background(), 2*time.Minute)
+	allocator, cancelAllocator := chromedp.NewExecAllocator(limit, options...)
+	tab, cancelTab := chromedp.NewContext(allocator)
+	t.Cleanup(func() {
+		cancelTab()
+		cancelAllocator()
+		cancel()
+	})
+	require.NoError(t, chromedp.Do(tab, chromedp.EmulateViewport(int64(width), int64(height))))
+	return tab
+}
+
+// enter signs in with the keyboard alone.
+func enter(t *testing.T, tab context.Context, base, login string) {
+	t.Helper()
+	require.NoError(t, chromedp.Do(tab, chromedp.Navigate(base+"/sign-in"), chromedp.WaitVisible(chromedp.CSS("#password"))))
+	_, err := chromedp.RunResponse(tab, chromedp.KeyEvent(login+kb.Tab+gatetest.Password+kb.Enter))
+	require.NoError(t, err)
+}
+
+func text(t *testing.T, tab context.Context, selector string) string {
+	t.Helper()
+	found, err := chromedp.Run(tab, chromedp.Text(chromedp.CSS(selector)))
+	require.NoError(t, err, selector)
+	return strings.Join(strings.Fields(found), " ")
+}
+
+func follow(t *testing.T, tab context.Context, selector string) {
+	t.Helper()
+	_, err := chromedp.RunResponse(tab, chromedp.Click(chromedp.CSS(selector)))
+	require.NoError(t, err, selector)
+}
+
+func TestBrowser_AMemberFindsOutWhy(t *testing.T) {
+	t.Parallel()
+	w := gatetest.New(t)
+	w.Add("juniper")
+	tab := browse(t, 390, 844)
+	enter(t, tab, w.URL, "juniper")
+	require.Equal(t, "Credited to you $2,348.18", text(t, tab, "h1"))
+	require.Contains(t, text(t, tab, ".lead"), "For 3 of 5 barrels: 1,920.8 lb paid of 1,925.5 lb net.")
+	require.Contains(t, text(t, tab, "main"), "No adopted schedule has a price for buckwheat, dark amber, grade C.")
+
+	follow(t, tab, `a[href="/payouts/`+gatetest.PayoutID+`"]`)
+	require.Equal(t, "Barrel FC-04417 $683.03", text(t, tab, "h1"))
+	require.Contains(t, text(t, tab, ".lead"), "4.7 lb of 640.0 lb is not paid")
+
+	follow(t, tab, `a[href$="/lines/1"]`)
+	require.Equal(t, gatetest.Calculation, text(t, tab, "#calculation"))
+	require.Equal(t, "G-2026-000412", text(t, tab, "#certificate"))
+	require.Contains(t, text(t, tab, "main"), "Refractive index 1.4868 at 21.0 °C on RF-2: 19.2 %.")
+	limit, err := chromedp.Run(tab, chromedp.TextContent(chromedp.CSS(".g-base")))
+	require.NoError(t, err)
+	require.Equal(t, "full weight up to 18.6 %", limit)
+}
+
+func TestBrowser_TheDockWeighsByScannerAndKeyboard(t *testing.T) {
+	t.Parallel()
+	w := gatetest.New(t)
+	w.Add("dock1")
+	tab := browse(t, 800, 1100)
+	enter(t, tab, w.URL, "dock1")
+	require.NoError(t, chromedp.Do(tab, chromedp.Navigate(w.URL+"/tickets/"+gatetest.OpenTicketID+"/weigh"), chromedp.WaitVisible(chromedp.CSS("#f-drum_tag"))))
+	// The scanner sends small letters and Enter after the tag; the form goes on to the weight instead of being sent.
+	require.NoError(t, chromedp.Do(tab, chromedp.KeyEvent("fc-04433"+kb.Enter), chromedp.KeyEvent("682.0"+kb.Enter)))
+	focused, err := chromedp.Run(tab, chromedp.Evaluate[string](`document.activeElement.name + " " + document.querySelector("#f-drum_tag").value`))
+	require.NoError(t, err)
+	require.Equal(t, "tare FC-04433", focused)
+	_, err = chromedp.RunResponse(tab, chromedp.KeyEvent("40.5"+kb.Enter))
+	require.NoError(t, err)
+	require.Contains(t, text(t, tab, "h1"), "641.5 lb")
+	_, err = chromedp.RunResponse(tab, chromedp.KeyEvent(kb.Enter))
+	require.NoError(t, err)
+	require.Equal(t, "Q7TDMX4R9", text(t, tab, "#code"))
+}
+
+// faultsOf looks at a page the way a person in a hurry does. Each fault is a line; none is expected.
+const faultsOf = `(() => {
+  const faults = [];
+  const name = (e) => e.tagName.toLowerCase() + "." + e.className + " “" + (e.innerText || e.value || e.name || "").trim().slice(0, 30) + "”";
+  if (document.documentElement.scrollWidth > window.innerWidth) faults.push("the page is wider than the screen: " + document.documentElement.scrollWidth);
+  if (!document.querySelector("h1")) faults.push("no first line");
+  for (const e of document.querySelectorAll("a, button, input, textarea, summary")) {
+    const box = e.getBoundingClientRect();
+    const inLine = getComputedStyle(e).display === "inline" || e.closest(".skip");
+    if (e.type === "hidden" || inLine || box.width === 0) continue;
+    const target = e.type === "checkbox" && e.closest(".check") ? e.closest(".check").getBoundingClientRect() : box;
+    if (target.height < 48) faults.push("too small to hit: " + name(e) + " " + target.height);
+  }
+  for (const e of document.querySelectorAll("input:not([type=hidden]), textarea")) {
+    if (!e.labels || !e.labels.length) faults.push("no label: " + name(e));
+  }
+  const light = (c) => c.map((v) => v / 255).map((v) => (v <= 0.04045 ? v / 12.92 : ((v + 0.055) / 1.055) ** 2.4)).reduce((s, v, i) => s + v * [0.2126, 0.7152, 0.0722][i], 0);
+  const parse = (c) => c.match(/[0-9.]+/g).map(Number);
+  const ground = (e) => {
+    for (; e; e = e.parentElement) {
+      const c = parse(getComputedStyle(e).backgroundColor);
+      if (c.length < 4 || c[3] > 0) return c.slice(0, 3);
+    }
+    return [255, 255, 255];
+  };
+  const walk = document.createTreeWalker(document.body, NodeFilter.SHOW_TEXT);
+  while (walk.nextNode()) {
+    const e = walk.currentNode.parentElement;
+    if (!walk.currentNode.data.trim() || e.closest("svg, script, datalist, .skip") || !e.getClientRects().length) continue;
+    const style = getComputedStyle(e);
+    const a = light(parse(style.color).slice(0, 3)), b = light(ground(e));
+    const ratio = (Math.max(a, b) + 0.05) / (Math.min(a, b) + 0.05);
+    const size = parseFloat(style.fontSize), large = size >= 24 || (size >= 18.66 && style.fontWeight >= 700);
+    if (ratio < (large ? 3 : 4.5)) faults.push("too pale: " + name(e) + " " + ratio.toFixed(2));
+  }
+  return faults;
+})()`
+
+// look visits every page of a login in one screen size and collects what a person would stumble over.
+func look(t *testing.T, w *gatetest.World, login, device string, width, height int) {
+	t.Helper()
+	tab := browse(t, width, height)
+	inspect(t, tab, w.URL+"/sign-in", device+"-sign-in")
+	enter(t, tab, w.URL, login)
+	for _, page := range append(everyPage[login], "/nowhere") {
+		inspect(t, tab, w.URL+page, device+"-"+login+strings.NewReplacer("/", "_", "?", "_", "&", "_").Replace(page))
+	}
+}
+
+// inspect looks at one page. With BARRELHEAD_SCREENSHOTS set to a folder it leaves a picture there.
+func inspect(t *testing.T, tab context.Context, address, name string) {
+	t.Helper()
+	require.NoError(t, chromedp.Do(tab, chromedp.Navigate(address)), name)
+	faults, err := chromedp.Run(tab, chromedp.Evaluate[[]string](faultsOf))
+	require.NoError(t, err, name)
+	require.Empty(t, faults, name)
+	if folder := os.Getenv("BARRELHEAD_SCREENSHOTS"); folder != "" {
+		picture, err := chromedp.Run(tab, chromedp.FullScreenshot(100))
+		require.NoError(t, err, name)
+		require.NoError(t, os.WriteFile(filepath.Join(folder, name+".png"), picture, 0o600))
+	}
+}
+
+func TestBrowser_EveryPageIsReadableAndReachable(t *testing.T) {
+	t.Parallel()
+	w := gatetest.New(t)
+	for login := range everyPage {
+		w.Add(login)
+		look(t, w, login, "phone", 360, 740)
+	}
+	look(t, w, "office1", "desk", 1280, 900)
+	look(t, w, "juniper", "desk", 1280, 900)
+}
+
+// What the inspection is worth: a page with every fault it knows must show every one.
+func TestBrowser_TheInspectionFindsFaults(t *testing.T) {
+	t.Parallel()
+	tab := browse(t, 360, 740)
+	bad := `<body style="background:#fff"><p style="color:#bbb">pale</p><button style="height:20px">x</button><input><div style="width:900px">wide</div>`
+	require.NoError(t, chromedp.Do(tab, chromedp.Navigate("data:text/html,"+url.PathEscape(bad))))
+	faults, err := chromedp.Run(tab, chromedp.Evaluate[[]string](faultsOf))
+	require.NoError(t, err)
+	all := strings.Join(faults, "\n")
+	for _, expected := range []string{"wider than the screen", "no first line", "too small to hit: button", "no label: input", "too pale: p"} {
+		require.Contains(t, all, expected)
+	}
+}
+
+// The policy lets nothing in the page run or load that is not ours; a page that breaks it would log so.
+func TestBrowser_NoPageBreaksThePolicy(t *testing.T) {
+	t.Parallel()
+	w := gatetest.New(t)
+	w.Add("juniper")
+	tab := browse(t, 390, 844)
+	enter(t, tab, w.URL, "juniper")
+	for _, page := range everyPage["juniper"] {
+		require.NoError(t, chromedp.Do(tab, chromedp.Navigate(w.URL+page)))
+		counted, err := chromedp.Run(tab, chromedp.Evaluate[string](
+			`document.styleSheets.length + " " + document.documentElement.classList.contains("script") + " " + document.querySelectorAll("[style], [onclick], script:not([src])").length`))
+		require.NoError(t, err)
+		require.Equal(t, "1 true 0", counted, page)
+	}
+	// An injected script does not run.
+	ran, err := chromedp.Run(tab, chromedp.Evaluate[bool](
+		`(() => { const s = document.createElement("script"); s.textContent = "window.ran = true"; document.body.append(s); return window.ran === true; })()`))
+	require.NoError(t, err)
+	require.False(t, ran)
+}
