@@ -3,6 +3,7 @@
 package intake
 
 import (
+	"cmp"
 	"context"
 	"errors"
 	"fmt"
@@ -35,6 +36,9 @@ type Config struct {
 	config.Service
 	// UsualWeights replaces the usual weights of a steel drum, in the cooperative's unit; absent keeps them.
 	UsualWeights UsualWeights `json:"usual_weights"`
+	// TareVariance is how far an emptied drum may be off its tare before it is listed, in the cooperative's unit; absent or
+	// zero means 2 lb or 0.9 kg.
+	TareVariance quantity.Mass `json:"tare_variance"`
 }
 
 // UsualWeights are the bands outside of which the dock has to say why a weight is right.
@@ -99,13 +103,16 @@ func newApp(cfg Config) (*app.App, error) {
 	if err != nil {
 		return nil, err
 	}
+	if cfg.TareVariance < 0 {
+		return nil, fmt.Errorf("tare_variance is %s: it must not be below zero", cfg.TareVariance)
+	}
 	bands := domain.Bands(cfg.UsualWeights)
 	if bands == (domain.Bands{}) {
 		bands = domain.SteelDrum(unit)
 	}
 	return &app.App{
 		Store: store.Store{}, Clock: clock.System, Site: cfg.Cooperative.Site, Unit: unit, Zone: zone, Bands: bands,
-		Codes: domain.SecureCodes,
+		TarePolicy: cmp.Or(cfg.TareVariance, domain.TarePolicy(unit)), Codes: domain.SecureCodes,
 	}, nil
 }
 

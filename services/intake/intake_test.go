@@ -124,9 +124,10 @@ func TestServiceRefusesToStartHalfConfigured(t *testing.T) {
 	_, err := certs.Ensure(dir, certs.Names(), time.Now())
 	require.NoError(t, err)
 	for name, change := range map[string]func(*intake.Config){
-		"no unit":  func(c *intake.Config) { c.Cooperative.Unit = "STONE" },
-		"no zone":  func(c *intake.Config) { c.Cooperative.TimeZone = "Nowhere/Atall" },
-		"no level": func(c *intake.Config) { c.LogLevel = "loud" },
+		"no unit":   func(c *intake.Config) { c.Cooperative.Unit = "STONE" },
+		"no zone":   func(c *intake.Config) { c.Cooperative.TimeZone = "Nowhere/Atall" },
+		"no policy": func(c *intake.Config) { c.TareVariance = -1 },
+		"no level":  func(c *intake.Config) { c.LogLevel = "loud" },
 	} {
 		cfg := settings(t, dir, "LB")
 		change(&cfg)

@@ -25,6 +25,8 @@ type App struct {
 	Zone *time.Location
 	// Bands are the usual weights of the drums received.
 	Bands domain.Bands
+	// TarePolicy is how far an empty drum may be off its tare before somebody has to look.
+	TarePolicy quantity.Mass
 	// Codes draws blind sample codes.
 	Codes domain.CodeSource
 }

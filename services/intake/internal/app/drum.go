@@ -34,8 +34,24 @@ func (a *App) ReleaseDrum(ctx context.Context, q pg.Querier, tag string, r domai
 	if err := a.Store.FreeDrums(ctx, q, r); err != nil {
 		return d, nil, err
 	}
+	found, err := a.compareTare(ctx, q, d, r)
+	if err != nil {
+		return d, nil, err
+	}
 	if d, err = a.Store.Drum(ctx, q, tag); err != nil {
 		return d, nil, err
 	}
-	return d, fact(d.Name(), r.Time, &intakev1.DrumReleased{Drum: a.write().Drum(d), Barrel: domain.Barrel{ID: barrel}.Name()}), nil
+	facts := fact(d.Name(), r.Time, &intakev1.DrumReleased{Drum: a.write().Drum(d), Barrel: domain.Barrel{ID: barrel}.Name()})
+	return d, append(facts, found...), nil
+}
+
+func (a *App) compareTare(ctx context.Context, q pg.Querier, filled domain.Drum, r domain.Release) ([]feed.Fact, error) {
+	v := filled.Variance(r, a.TarePolicy)
+	if v == nil {
+		return nil, nil
+	}
+	if err := a.Store.InsertTareVariance(ctx, q, *v); err != nil {
+		return nil, err
+	}
+	return fact(v.Name(), v.FindTime, &intakev1.TareVarianceFound{Variance: a.write().TareVariance(*v)}), nil
 }

@@ -16,6 +16,7 @@ type Store interface {
 	tickets
 	barrels
 	drums
+	reports
 }
 
 type members interface {
@@ -65,6 +66,18 @@ type drums interface {
 	LockDrum(ctx context.Context, q pg.Querier, tag string) error
 	Drum(ctx context.Context, q pg.Querier, tag string) (domain.Drum, error)
 	FreeDrums(ctx context.Context, q pg.Querier, r domain.Release) error
+	InsertTareVariance(ctx context.Context, q pg.Querier, v domain.TareVariance) error
+}
+
+// Lists by time are newest first; the zero PageKey begins at the newest.
+type reports interface {
+	// Doubts lists the barrels a failed check puts in doubt.
+	Doubts(ctx context.Context, q pg.Querier, c domain.Check) ([]domain.Doubt, error)
+	InsertReview(ctx context.Context, q pg.Querier, r domain.ScaleReview) error
+	Reviews(ctx context.Context, q pg.Querier, before domain.PageKey, limit int) ([]domain.ScaleReview, error)
+	TareVariances(ctx context.Context, q pg.Querier, before domain.PageKey, limit int) ([]domain.TareVariance, error)
+	NumberReport(ctx context.Context, q pg.Querier, site string, year int) (domain.NumberReport, error)
+	Weighers(ctx context.Context, q pg.Querier, span domain.Span) ([]domain.WeigherLine, error)
 }
 
 // withNext asks for one row more than a page holds: it tells whether another page follows.

@@ -26,6 +26,9 @@ func (a *App) Scales(ctx context.Context, q pg.Querier) ([]domain.Scale, error) 
 	return a.Store.Scales(ctx, q)
 }
 
+// Today is the cooperative's local date.
+func (a *App) Today() string { return a.date(a.now()) }
+
 // RecordScaleCheck judges a trial and keeps it, passed or not.
 func (a *App) RecordScaleCheck(ctx context.Context, q pg.Querier, c domain.Check) (domain.Check, []feed.Fact, error) {
 	if err := a.Store.LockScaleForCheck(ctx, q, c.Scale); err != nil {
@@ -44,5 +47,31 @@ func (a *App) RecordScaleCheck(ctx context.Context, q pg.Querier, c domain.Check
 	if err := a.Store.InsertCheck(ctx, q, &c); err != nil {
 		return c, nil, err
 	}
-	return c, fact(s.Name(), c.Time, &intakev1.ScaleChecked{Scale: s.Name(), Check: a.write().Check(&c)}), nil
+	facts := fact(s.Name(), c.Time, &intakev1.ScaleChecked{Scale: s.Name(), Check: a.write().Check(&c)})
+	if c.Passed {
+		return c, facts, nil
+	}
+	review, err := a.review(ctx, q, s, c)
+	return c, append(facts, review...), err
+}
+
+// review opens a review of what was weighed since the check before a failed one. The scale is locked, so no barrel slips
+// in between; and since nothing is weighed after a failed check, no barrel comes under two reviews for one reason.
+func (a *App) review(ctx context.Context, q pg.Querier, s domain.Scale, failed domain.Check) ([]feed.Fact, error) {
+	doubts, err := a.Store.Doubts(ctx, q, failed)
+	if err != nil || len(doubts) == 0 {
+		return nil, err
+	}
+	id, err := uuid.NewV7()
+	if err != nil {
+		return nil, err
+	}
+	r := domain.ScaleReview{ID: id, Failed: failed, OpenTime: failed.Time, Doubts: doubts}
+	if s.LastCheck != nil {
+		r.SinceTime = s.LastCheck.Time
+	}
+	if err := a.Store.InsertReview(ctx, q, r); err != nil {
+		return nil, err
+	}
+	return fact(r.Name(), r.OpenTime, &intakev1.ScaleReviewOpened{Review: a.write().ScaleReview(r)}), nil
 }

@@ -20,6 +20,8 @@ type Check struct {
 	Loads   []Load
 	Column  Column
 	Passed  bool
+	// Seal is the seal or event counter as it read, empty if nobody looked.
+	Seal    string
 	Checker string
 	Time    time.Time
 	// Date is the cooperative's local date of Time.

@@ -21,6 +21,7 @@ type Scale struct {
 	CertificateExpireDate string
 	// LastCheck is nil before the first.
 	LastCheck  *Check
+	Care       Care
 	Creator    string
 	CreateTime time.Time
 }

@@ -95,6 +95,7 @@ func (w Writer) Scale(s domain.Scale) *intakev1.Scale {
 	return &intakev1.Scale{
 		Name: s.Name(), Description: s.Description, Division: w.mass(s.Division), Capacity: w.mass(s.Capacity),
 		AccuracyClass: classes[s.Class], Seal: s.Seal, CertificateExpireDate: s.CertificateExpireDate, LastCheck: w.Check(s.LastCheck),
+		LastCornerCheckDate: s.Care.CornerDate,
 	}
 }
 
@@ -112,7 +113,7 @@ func (w Writer) Check(c *domain.Check) *intakev1.ScaleCheck {
 	}
 	return &intakev1.ScaleCheck{
 		Name: c.Name(), ZeroIndication: w.mass(c.Zero), Loads: loads, ToleranceKind: columns[c.Column], Passed: c.Passed,
-		Checker: c.Checker, CheckTime: stamp(c.Time), CheckDate: c.Date, Finding: c.Finding,
+		Checker: c.Checker, CheckTime: stamp(c.Time), CheckDate: c.Date, Finding: c.Finding, Seal: c.Seal,
 	}
 }
 

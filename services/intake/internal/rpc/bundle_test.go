@@ -50,7 +50,7 @@ func start(t testing.TB) *dock {
 	d := &dock{t: t, db: pgtest.New(t, "intake"), clock: clock.NewFake(morning)}
 	a := &app.App{
 		Store: store.Store{}, Clock: d.clock, Site: "FC", Unit: quantity.LB, Zone: zone, Bands: domain.SteelDrum(quantity.LB),
-		Codes: domain.SecureCodes,
+		TarePolicy: domain.TarePolicy(quantity.LB), Codes: domain.SecureCodes,
 	}
 	d.server = rpctest.New(t, func(r grpc.ServiceRegistrar) {
 		intakev1.RegisterIntakeServiceServer(r, rpc.New(a, d.db))

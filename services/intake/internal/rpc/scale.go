@@ -36,7 +36,9 @@ func (s *Server) ListScales(ctx context.Context, _ *intakev1.ListScalesRequest) 
 	}
 	answer := &intakev1.ListScalesResponse{}
 	for _, scale := range found {
-		answer.Scales = append(answer.Scales, s.write.Scale(scale))
+		out := s.write.Scale(scale)
+		out.Warnings = scale.Warnings(s.app.Today())
+		answer.Scales = append(answer.Scales, out)
 	}
 	return answer, nil
 }
@@ -46,7 +48,7 @@ func (s *Server) RecordScaleCheck(ctx context.Context, req *intakev1.RecordScale
 	var f fields
 	check := domain.Check{
 		Scale: f.scale("scale", req.GetScale()), Zero: f.mass("zero_indication", req.GetZeroIndication(), s.app.Unit),
-		Column: message.Column(req.GetToleranceKind()),
+		Column: message.Column(req.GetToleranceKind()), Seal: req.GetSeal(),
 	}
 	for i, l := range req.GetLoads() {
 		field := fmt.Sprintf("loads[%d].", i)

@@ -17,6 +17,7 @@ type nullCheck struct {
 	column  *string
 	passed  *bool
 	finding *string
+	seal    *string
 	checker *string
 	time    *time.Time
 	date    *string
@@ -28,6 +29,6 @@ func (c nullCheck) check(scale string) *domain.Check {
 	}
 	return &domain.Check{
 		ID: *c.id, Scale: scale, Ordinal: *c.ordinal, Zero: quantity.Mass(*c.zero), Column: domain.Column(*c.column),
-		Passed: *c.passed, Finding: *c.finding, Checker: *c.checker, Time: *c.time, Date: *c.date,
+		Passed: *c.passed, Finding: *c.finding, Seal: *c.seal, Checker: *c.checker, Time: *c.time, Date: *c.date,
 	}
 }

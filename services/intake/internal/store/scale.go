@@ -32,7 +32,7 @@ const scaleLock = `hashtextextended('intake scale ' || $1, 0)`
 
 const scaleColumns = `s.id, s.description, s.division, s.capacity, s.accuracy_class, s.seal,
 	coalesce(s.certificate_expire_date::text, ''), c.id, c.ordinal, c.zero_indication, c.tolerance_kind, c.passed, c.finding,
-	c.checker, c.check_time, c.check_date::text`
+	c.seal, c.checker, c.check_time, c.check_date::text`
 
 // The newest check by the index on (scale, ordinal), never a scan of all.
 const scaleSelect = `SELECT ` + scaleColumns + ` FROM scale s LEFT JOIN LATERAL
@@ -69,7 +69,32 @@ func (st Store) Scales(ctx context.Context, q pg.Querier) ([]domain.Scale, error
 			ids = append(ids, s.LastCheck.ID)
 		}
 	}
-	return scales, st.readLoads(ctx, q, ids, checks)
+	if err := st.readLoads(ctx, q, ids, checks); err != nil {
+		return nil, err
+	}
+	return scales, readCare(ctx, q, scales)
+}
+
+func readCare(ctx context.Context, q pg.Querier, scales []domain.Scale) error {
+	rows, err := q.Query(ctx, `SELECT s.id,
+			coalesce((SELECT c.check_date::text FROM scale_check c WHERE c.scale = s.id AND c.corners ORDER BY c.ordinal DESC LIMIT 1), ''),
+			coalesce((SELECT c.seal FROM scale_check c WHERE c.scale = s.id AND c.passed AND c.tolerance_kind = 'ACCEPTANCE' AND c.seal <> ''
+				ORDER BY c.ordinal DESC LIMIT 1), s.seal)
+		FROM scale s`)
+	if err != nil {
+		return wrap(err, "read the care of scales")
+	}
+	known := map[string]domain.Care{}
+	var id string
+	var care domain.Care
+	_, err = pgx.ForEachRow(rows, []any{&id, &care.CornerDate, &care.SealOnRecord}, func() error {
+		known[id] = care
+		return nil
+	})
+	for i := range scales {
+		scales[i].Care = known[scales[i].ID]
+	}
+	return wrap(err, "read the care of scales")
 }
 
 func (Store) readLoads(ctx context.Context, q pg.Querier, ids []uuid.UUID, checks map[uuid.UUID]*domain.Check) error {
@@ -100,7 +125,7 @@ func scanScale(row pgx.Row) (domain.Scale, error) {
 	var s domain.Scale
 	var c nullCheck
 	err := row.Scan(&s.ID, &s.Description, &s.Division, &s.Capacity, &s.Class, &s.Seal, &s.CertificateExpireDate,
-		&c.id, &c.ordinal, &c.zero, &c.column, &c.passed, &c.finding, &c.checker, &c.time, &c.date)
+		&c.id, &c.ordinal, &c.zero, &c.column, &c.passed, &c.finding, &c.seal, &c.checker, &c.time, &c.date)
 	s.LastCheck = c.check(s.ID)
 	return s, err
 }
@@ -109,10 +134,11 @@ func scanScale(row pgx.Row) (domain.Scale, error) {
 func (Store) InsertCheck(ctx context.Context, q pg.Querier, c *domain.Check) error {
 	b := &pgx.Batch{}
 	b.Queue(`INSERT INTO scale_check (id, scale, ordinal, zero_indication, tolerance_kind, passed, finding, checker, check_time,
-			check_date)
-		SELECT $1, $2, coalesce(max(ordinal), 0) + 1, $3, $4, $5, $6, $7, $8, $9::date FROM scale_check WHERE scale = $2
+			check_date, seal, corners)
+		SELECT $1, $2, coalesce(max(ordinal), 0) + 1, $3, $4, $5, $6, $7, $8, $9::date, $10, $11 FROM scale_check WHERE scale = $2
 		RETURNING ordinal`,
 		c.ID, c.Scale, c.Zero, c.Column, c.Passed, c.Finding, c.Checker, c.Time, c.Date,
+		c.Seal, c.Corners(),
 	).QueryRow(func(row pgx.Row) error { return row.Scan(&c.Ordinal) })
 	for i, l := range c.Loads {
 		b.Queue(`INSERT INTO scale_check_load (scale_check, ordinal, weight_id, known, indication, position, tolerance, error,

@@ -585,11 +585,104 @@ func (x *DrumReleased) GetBarrel() string {
 	return ""
 }
 
+// ScaleReviewOpened: a check failed, so what was weighed on the scale since its check before is in doubt. It is the same
+// transaction as the ScaleChecked it follows from; a failed check that puts nothing in doubt opens no review.
+type ScaleReviewOpened struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// The review with all tickets and barrels.
+	Review        *ScaleReview `protobuf:"bytes,1,opt,name=review,proto3" json:"review,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *ScaleReviewOpened) Reset() {
+	*x = ScaleReviewOpened{}
+	mi := &file_barrelhead_intake_v1_events_proto_msgTypes[11]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *ScaleReviewOpened) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*ScaleReviewOpened) ProtoMessage() {}
+
+func (x *ScaleReviewOpened) ProtoReflect() protoreflect.Message {
+	mi := &file_barrelhead_intake_v1_events_proto_msgTypes[11]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use ScaleReviewOpened.ProtoReflect.Descriptor instead.
+func (*ScaleReviewOpened) Descriptor() ([]byte, []int) {
+	return file_barrelhead_intake_v1_events_proto_rawDescGZIP(), []int{11}
+}
+
+func (x *ScaleReviewOpened) GetReview() *ScaleReview {
+	if x != nil {
+		return x.Review
+	}
+	return nil
+}
+
+// TareVarianceFound: an emptied drum weighed otherwise than the tare on its ticket.
+type TareVarianceFound struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// The variance.
+	Variance      *TareVariance `protobuf:"bytes,1,opt,name=variance,proto3" json:"variance,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *TareVarianceFound) Reset() {
+	*x = TareVarianceFound{}
+	mi := &file_barrelhead_intake_v1_events_proto_msgTypes[12]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *TareVarianceFound) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*TareVarianceFound) ProtoMessage() {}
+
+func (x *TareVarianceFound) ProtoReflect() protoreflect.Message {
+	mi := &file_barrelhead_intake_v1_events_proto_msgTypes[12]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use TareVarianceFound.ProtoReflect.Descriptor instead.
+func (*TareVarianceFound) Descriptor() ([]byte, []int) {
+	return file_barrelhead_intake_v1_events_proto_rawDescGZIP(), []int{12}
+}
+
+func (x *TareVarianceFound) GetVariance() *TareVariance {
+	if x != nil {
+		return x.Variance
+	}
+	return nil
+}
+
 var File_barrelhead_intake_v1_events_proto protoreflect.FileDescriptor
 
 const file_barrelhead_intake_v1_events_proto_rawDesc = "" +
 	"\n" +
-	"!barrelhead/intake/v1/events.proto\x12\x14barrelhead.intake.v1\x1a$barrelhead/intake/v1/resources.proto\"H\n" +
+	"!barrelhead/intake/v1/events.proto\x12\x14barrelhead.intake.v1\x1a\"barrelhead/intake/v1/reports.proto\x1a$barrelhead/intake/v1/resources.proto\"H\n" +
 	"\x10MemberRegistered\x124\n" +
 	"\x06member\x18\x01 \x01(\v2\x1c.barrelhead.intake.v1.MemberR\x06member\"\\\n" +
 	"\fScaleChecked\x12\x14\n" +
@@ -619,7 +712,11 @@ const file_barrelhead_intake_v1_events_proto_rawDesc = "" +
 	"new_ticket\x18\x02 \x01(\v2\x1c.barrelhead.intake.v1.TicketR\tnewTicket\"V\n" +
 	"\fDrumReleased\x12.\n" +
 	"\x04drum\x18\x01 \x01(\v2\x1a.barrelhead.intake.v1.DrumR\x04drum\x12\x16\n" +
-	"\x06barrel\x18\x02 \x01(\tR\x06barrelB\xd5\x01\n" +
+	"\x06barrel\x18\x02 \x01(\tR\x06barrel\"N\n" +
+	"\x11ScaleReviewOpened\x129\n" +
+	"\x06review\x18\x01 \x01(\v2!.barrelhead.intake.v1.ScaleReviewR\x06review\"S\n" +
+	"\x11TareVarianceFound\x12>\n" +
+	"\bvariance\x18\x01 \x01(\v2\".barrelhead.intake.v1.TareVarianceR\bvarianceB\xd5\x01\n" +
 	"\x18com.barrelhead.intake.v1B\vEventsProtoP\x01Z:barrelhead.example/proto/gen/barrelhead/intake/v1;intakev1\xa2\x02\x03BIX\xaa\x02\x14Barrelhead.Intake.V1\xca\x02\x14Barrelhead\\Intake\\V1\xe2\x02 Barrelhead\\Intake\\V1\\GPBMetadata\xea\x02\x16Barrelhead::Intake::V1b\x06proto3"
 
 var (
@@ -634,7 +731,7 @@ func file_barrelhead_intake_v1_events_proto_rawDescGZIP() []byte {
 	return file_barrelhead_intake_v1_events_proto_rawDescData
 }
 
-var file_barrelhead_intake_v1_events_proto_msgTypes = make([]protoimpl.MessageInfo, 11)
+var file_barrelhead_intake_v1_events_proto_msgTypes = make([]protoimpl.MessageInfo, 13)
 var file_barrelhead_intake_v1_events_proto_goTypes = []any{
 	(*MemberRegistered)(nil),    // 0: barrelhead.intake.v1.MemberRegistered
 	(*ScaleChecked)(nil),        // 1: barrelhead.intake.v1.ScaleChecked
@@ -647,29 +744,35 @@ var file_barrelhead_intake_v1_events_proto_goTypes = []any{
 	(*TicketVoided)(nil),        // 8: barrelhead.intake.v1.TicketVoided
 	(*TicketReissued)(nil),      // 9: barrelhead.intake.v1.TicketReissued
 	(*DrumReleased)(nil),        // 10: barrelhead.intake.v1.DrumReleased
-	(*Member)(nil),              // 11: barrelhead.intake.v1.Member
-	(*ScaleCheck)(nil),          // 12: barrelhead.intake.v1.ScaleCheck
-	(*Ticket)(nil),              // 13: barrelhead.intake.v1.Ticket
-	(*Barrel)(nil),              // 14: barrelhead.intake.v1.Barrel
-	(*Drum)(nil),                // 15: barrelhead.intake.v1.Drum
+	(*ScaleReviewOpened)(nil),   // 11: barrelhead.intake.v1.ScaleReviewOpened
+	(*TareVarianceFound)(nil),   // 12: barrelhead.intake.v1.TareVarianceFound
+	(*Member)(nil),              // 13: barrelhead.intake.v1.Member
+	(*ScaleCheck)(nil),          // 14: barrelhead.intake.v1.ScaleCheck
+	(*Ticket)(nil),              // 15: barrelhead.intake.v1.Ticket
+	(*Barrel)(nil),              // 16: barrelhead.intake.v1.Barrel
+	(*Drum)(nil),                // 17: barrelhead.intake.v1.Drum
+	(*ScaleReview)(nil),         // 18: barrelhead.intake.v1.ScaleReview
+	(*TareVariance)(nil),        // 19: barrelhead.intake.v1.TareVariance
 }
 var file_barrelhead_intake_v1_events_proto_depIdxs = []int32{
-	11, // 0: barrelhead.intake.v1.MemberRegistered.member:type_name -> barrelhead.intake.v1.Member
-	12, // 1: barrelhead.intake.v1.ScaleChecked.check:type_name -> barrelhead.intake.v1.ScaleCheck
-	13, // 2: barrelhead.intake.v1.TicketOpened.ticket:type_name -> barrelhead.intake.v1.Ticket
-	14, // 3: barrelhead.intake.v1.BarrelWeighed.barrel:type_name -> barrelhead.intake.v1.Barrel
-	13, // 4: barrelhead.intake.v1.TicketClosed.ticket:type_name -> barrelhead.intake.v1.Ticket
-	13, // 5: barrelhead.intake.v1.TicketCancelled.ticket:type_name -> barrelhead.intake.v1.Ticket
-	13, // 6: barrelhead.intake.v1.TicketVoidRequested.ticket:type_name -> barrelhead.intake.v1.Ticket
-	13, // 7: barrelhead.intake.v1.TicketVoided.ticket:type_name -> barrelhead.intake.v1.Ticket
-	13, // 8: barrelhead.intake.v1.TicketReissued.old_ticket:type_name -> barrelhead.intake.v1.Ticket
-	13, // 9: barrelhead.intake.v1.TicketReissued.new_ticket:type_name -> barrelhead.intake.v1.Ticket
-	15, // 10: barrelhead.intake.v1.DrumReleased.drum:type_name -> barrelhead.intake.v1.Drum
-	11, // [11:11] is the sub-list for method output_type
-	11, // [11:11] is the sub-list for method input_type
-	11, // [11:11] is the sub-list for extension type_name
-	11, // [11:11] is the sub-list for extension extendee
-	0,  // [0:11] is the sub-list for field type_name
+	13, // 0: barrelhead.intake.v1.MemberRegistered.member:type_name -> barrelhead.intake.v1.Member
+	14, // 1: barrelhead.intake.v1.ScaleChecked.check:type_name -> barrelhead.intake.v1.ScaleCheck
+	15, // 2: barrelhead.intake.v1.TicketOpened.ticket:type_name -> barrelhead.intake.v1.Ticket
+	16, // 3: barrelhead.intake.v1.BarrelWeighed.barrel:type_name -> barrelhead.intake.v1.Barrel
+	15, // 4: barrelhead.intake.v1.TicketClosed.ticket:type_name -> barrelhead.intake.v1.Ticket
+	15, // 5: barrelhead.intake.v1.TicketCancelled.ticket:type_name -> barrelhead.intake.v1.Ticket
+	15, // 6: barrelhead.intake.v1.TicketVoidRequested.ticket:type_name -> barrelhead.intake.v1.Ticket
+	15, // 7: barrelhead.intake.v1.TicketVoided.ticket:type_name -> barrelhead.intake.v1.Ticket
+	15, // 8: barrelhead.intake.v1.TicketReissued.old_ticket:type_name -> barrelhead.intake.v1.Ticket
+	15, // 9: barrelhead.intake.v1.TicketReissued.new_ticket:type_name -> barrelhead.intake.v1.Ticket
+	17, // 10: barrelhead.intake.v1.DrumReleased.drum:type_name -> barrelhead.intake.v1.Drum
+	18, // 11: barrelhead.intake.v1.ScaleReviewOpened.review:type_name -> barrelhead.intake.v1.ScaleReview
+	19, // 12: barrelhead.intake.v1.TareVarianceFound.variance:type_name -> barrelhead.intake.v1.TareVariance
+	13, // [13:13] is the sub-list for method output_type
+	13, // [13:13] is the sub-list for method input_type
+	13, // [13:13] is the sub-list for extension type_name
+	13, // [13:13] is the sub-list for extension extendee
+	0,  // [0:13] is the sub-list for field type_name
 }
 
 func init() { file_barrelhead_intake_v1_events_proto_init() }
@@ -677,6 +780,7 @@ func file_barrelhead_intake_v1_events_proto_init() {
 	if File_barrelhead_intake_v1_events_proto != nil {
 		return
 	}
+	file_barrelhead_intake_v1_reports_proto_init()
 	file_barrelhead_intake_v1_resources_proto_init()
 	type x struct{}
 	out := protoimpl.TypeBuilder{
@@ -684,7 +788,7 @@ func file_barrelhead_intake_v1_events_proto_init() {
 			GoPackagePath: reflect.TypeOf(x{}).PkgPath(),
 			RawDescriptor: unsafe.Slice(unsafe.StringData(file_barrelhead_intake_v1_events_proto_rawDesc), len(file_barrelhead_intake_v1_events_proto_rawDesc)),
 			NumEnums:      0,
-			NumMessages:   11,
+			NumMessages:   13,
 			NumExtensions: 0,
 			NumServices:   0,
 		},

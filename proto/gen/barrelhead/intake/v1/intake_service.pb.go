@@ -423,6 +423,8 @@ type RecordScaleCheckRequest struct {
 	Loads []*CheckLoad `protobuf:"bytes,4,rep,name=loads,proto3" json:"loads,omitempty"`
 	// Column of the tolerance table; maintenance if not said.
 	ToleranceKind ToleranceKind `protobuf:"varint,5,opt,name=tolerance_kind,json=toleranceKind,proto3,enum=barrelhead.intake.v1.ToleranceKind" json:"tolerance_kind,omitempty"`
+	// Number of the seal or event counter as it reads now, at most 40 characters; empty if nobody looked.
+	Seal          string `protobuf:"bytes,6,opt,name=seal,proto3" json:"seal,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -490,6 +492,13 @@ func (x *RecordScaleCheckRequest) GetToleranceKind() ToleranceKind {
 		return x.ToleranceKind
 	}
 	return ToleranceKind_TOLERANCE_KIND_UNSPECIFIED
+}
+
+func (x *RecordScaleCheckRequest) GetSeal() string {
+	if x != nil {
+		return x.Seal
+	}
+	return ""
 }
 
 // OpenTicketRequest begins a delivery.
@@ -1400,7 +1409,7 @@ var File_barrelhead_intake_v1_intake_service_proto protoreflect.FileDescriptor
 
 const file_barrelhead_intake_v1_intake_service_proto_rawDesc = "" +
 	"\n" +
-	")barrelhead/intake/v1/intake_service.proto\x12\x14barrelhead.intake.v1\x1a!barrelhead/access/v1/access.proto\x1a$barrelhead/intake/v1/resources.proto\x1a!barrelhead/type/v1/quantity.proto\x1a\x1bbuf/validate/validate.proto\x1a\x1cgoogle/api/annotations.proto\"\xa3\x02\n" +
+	")barrelhead/intake/v1/intake_service.proto\x12\x14barrelhead.intake.v1\x1a!barrelhead/access/v1/access.proto\x1a\"barrelhead/intake/v1/reports.proto\x1a$barrelhead/intake/v1/resources.proto\x1a!barrelhead/type/v1/quantity.proto\x1a\x1bbuf/validate/validate.proto\x1a\x1cgoogle/api/annotations.proto\"\xa3\x02\n" +
 	"\x13CreateMemberRequest\x12'\n" +
 	"\n" +
 	"request_id\x18\x01 \x01(\tB\b\xbaH\x05r\x03\xb0\x01\x01R\trequestId\x12:\n" +
@@ -1424,7 +1433,7 @@ const file_barrelhead_intake_v1_intake_service_proto_rawDesc = "" +
 	"\x05scale\x18\x03 \x01(\v2\x1b.barrelhead.intake.v1.ScaleB\x06\xbaH\x03\xc8\x01\x01R\x05scale\"\x13\n" +
 	"\x11ListScalesRequest\"I\n" +
 	"\x12ListScalesResponse\x123\n" +
-	"\x06scales\x18\x01 \x03(\v2\x1b.barrelhead.intake.v1.ScaleR\x06scales\"\xbb\x02\n" +
+	"\x06scales\x18\x01 \x03(\v2\x1b.barrelhead.intake.v1.ScaleR\x06scales\"\xd8\x02\n" +
 	"\x17RecordScaleCheckRequest\x12'\n" +
 	"\n" +
 	"request_id\x18\x01 \x01(\tB\b\xbaH\x05r\x03\xb0\x01\x01R\trequestId\x12\x1d\n" +
@@ -1432,7 +1441,8 @@ const file_barrelhead_intake_v1_intake_service_proto_rawDesc = "" +
 	"\x0fzero_indication\x18\x03 \x01(\v2\x18.barrelhead.type.v1.MassB\x06\xbaH\x03\xc8\x01\x01R\x0ezeroIndication\x12A\n" +
 	"\x05loads\x18\x04 \x03(\v2\x1f.barrelhead.intake.v1.CheckLoadB\n" +
 	"\xbaH\a\x92\x01\x04\b\x01\x10\x14R\x05loads\x12J\n" +
-	"\x0etolerance_kind\x18\x05 \x01(\x0e2#.barrelhead.intake.v1.ToleranceKindR\rtoleranceKind\"\xfd\x01\n" +
+	"\x0etolerance_kind\x18\x05 \x01(\x0e2#.barrelhead.intake.v1.ToleranceKindR\rtoleranceKind\x12\x1b\n" +
+	"\x04seal\x18\x06 \x01(\tB\a\xbaH\x04r\x02\x18(R\x04seal\"\xfd\x01\n" +
 	"\x11OpenTicketRequest\x12'\n" +
 	"\n" +
 	"request_id\x18\x01 \x01(\tB\b\xbaH\x05r\x03\xb0\x01\x01R\trequestId\x12(\n" +
@@ -1506,7 +1516,7 @@ const file_barrelhead_intake_v1_intake_service_proto_rawDesc = "" +
 	"\x04name\x18\x02 \x01(\tB\a\xbaH\x04r\x02\x10\x01R\x04name\x12\"\n" +
 	"\x06reason\x18\x03 \x01(\tB\n" +
 	"\xbaH\ar\x05\x10\x03\x18\xac\x02R\x06reason\x12;\n" +
-	"\fempty_weight\x18\x04 \x01(\v2\x18.barrelhead.type.v1.MassR\vemptyWeight2\xd9\x12\n" +
+	"\fempty_weight\x18\x04 \x01(\v2\x18.barrelhead.type.v1.MassR\vemptyWeight2\xb4\x17\n" +
 	"\rIntakeService\x12v\n" +
 	"\fCreateMember\x12).barrelhead.intake.v1.CreateMemberRequest\x1a\x1c.barrelhead.intake.v1.Member\"\x1d\xca\xe4\x18\x03\n" +
 	"\x01\x06\x82\xd3\xe4\x93\x02\x10:\x01*\"\v/v1/members\x12}\n" +
@@ -1554,7 +1564,15 @@ const file_barrelhead_intake_v1_intake_service_proto_rawDesc = "" +
 	"\aGetDrum\x12$.barrelhead.intake.v1.GetDrumRequest\x1a\x1a.barrelhead.intake.v1.Drum\"$\xca\xe4\x18\x06\n" +
 	"\x04\x01\x04\x06\t\x82\xd3\xe4\x93\x02\x14\x12\x12/v1/{name=drums/*}\x12\x82\x01\n" +
 	"\vReleaseDrum\x12(.barrelhead.intake.v1.ReleaseDrumRequest\x1a\x1a.barrelhead.intake.v1.Drum\"-\xca\xe4\x18\x04\n" +
-	"\x02\x04\x06\x82\xd3\xe4\x93\x02\x1f:\x01*\"\x1a/v1/{name=drums/*}:releaseB\xdc\x01\n" +
+	"\x02\x04\x06\x82\xd3\xe4\x93\x02\x1f:\x01*\"\x1a/v1/{name=drums/*}:release\x12\x97\x01\n" +
+	"\x10ListScaleReviews\x12-.barrelhead.intake.v1.ListScaleReviewsRequest\x1a..barrelhead.intake.v1.ListScaleReviewsResponse\"$\xca\xe4\x18\b\n" +
+	"\x06\x01\x04\x06\a\b\t\x82\xd3\xe4\x93\x02\x12\x12\x10/v1/scaleReviews\x12\x9a\x01\n" +
+	"\x11ListTareVariances\x12..barrelhead.intake.v1.ListTareVariancesRequest\x1a/.barrelhead.intake.v1.ListTareVariancesResponse\"$\xca\xe4\x18\a\n" +
+	"\x05\x01\x04\x06\a\t\x82\xd3\xe4\x93\x02\x13\x12\x11/v1/tareVariances\x12\x9d\x01\n" +
+	"\x13ReportTicketNumbers\x120.barrelhead.intake.v1.ReportTicketNumbersRequest\x1a(.barrelhead.intake.v1.TicketNumberReport\"*\xca\xe4\x18\x06\n" +
+	"\x04\x06\a\b\t\x82\xd3\xe4\x93\x02\x1a\x12\x18/v1/ticketNumbers/{year}\x12\x81\x01\n" +
+	"\x0eReportWeighers\x12+.barrelhead.intake.v1.ReportWeighersRequest\x1a#.barrelhead.intake.v1.WeigherReport\"\x1d\xca\xe4\x18\x05\n" +
+	"\x03\x06\b\t\x82\xd3\xe4\x93\x02\x0e\x12\f/v1/weighersB\xdc\x01\n" +
 	"\x18com.barrelhead.intake.v1B\x12IntakeServiceProtoP\x01Z:barrelhead.example/proto/gen/barrelhead/intake/v1;intakev1\xa2\x02\x03BIX\xaa\x02\x14Barrelhead.Intake.V1\xca\x02\x14Barrelhead\\Intake\\V1\xe2\x02 Barrelhead\\Intake\\V1\\GPBMetadata\xea\x02\x16Barrelhead::Intake::V1b\x06proto3"
 
 var (
@@ -1571,38 +1589,46 @@ func file_barrelhead_intake_v1_intake_service_proto_rawDescGZIP() []byte {
 
 var file_barrelhead_intake_v1_intake_service_proto_msgTypes = make([]protoimpl.MessageInfo, 21)
 var file_barrelhead_intake_v1_intake_service_proto_goTypes = []any{
-	(*CreateMemberRequest)(nil),      // 0: barrelhead.intake.v1.CreateMemberRequest
-	(*GetMemberRequest)(nil),         // 1: barrelhead.intake.v1.GetMemberRequest
-	(*ListMembersRequest)(nil),       // 2: barrelhead.intake.v1.ListMembersRequest
-	(*ListMembersResponse)(nil),      // 3: barrelhead.intake.v1.ListMembersResponse
-	(*CreateScaleRequest)(nil),       // 4: barrelhead.intake.v1.CreateScaleRequest
-	(*ListScalesRequest)(nil),        // 5: barrelhead.intake.v1.ListScalesRequest
-	(*ListScalesResponse)(nil),       // 6: barrelhead.intake.v1.ListScalesResponse
-	(*RecordScaleCheckRequest)(nil),  // 7: barrelhead.intake.v1.RecordScaleCheckRequest
-	(*OpenTicketRequest)(nil),        // 8: barrelhead.intake.v1.OpenTicketRequest
-	(*GetTicketRequest)(nil),         // 9: barrelhead.intake.v1.GetTicketRequest
-	(*ListTicketsRequest)(nil),       // 10: barrelhead.intake.v1.ListTicketsRequest
-	(*ListTicketsResponse)(nil),      // 11: barrelhead.intake.v1.ListTicketsResponse
-	(*WeighBarrelRequest)(nil),       // 12: barrelhead.intake.v1.WeighBarrelRequest
-	(*DrawSampleRequest)(nil),        // 13: barrelhead.intake.v1.DrawSampleRequest
-	(*CloseTicketRequest)(nil),       // 14: barrelhead.intake.v1.CloseTicketRequest
-	(*CancelTicketRequest)(nil),      // 15: barrelhead.intake.v1.CancelTicketRequest
-	(*RequestTicketVoidRequest)(nil), // 16: barrelhead.intake.v1.RequestTicketVoidRequest
-	(*ApproveTicketVoidRequest)(nil), // 17: barrelhead.intake.v1.ApproveTicketVoidRequest
-	(*GetBarrelRequest)(nil),         // 18: barrelhead.intake.v1.GetBarrelRequest
-	(*GetDrumRequest)(nil),           // 19: barrelhead.intake.v1.GetDrumRequest
-	(*ReleaseDrumRequest)(nil),       // 20: barrelhead.intake.v1.ReleaseDrumRequest
-	(*Member)(nil),                   // 21: barrelhead.intake.v1.Member
-	(*Scale)(nil),                    // 22: barrelhead.intake.v1.Scale
-	(*v1.Mass)(nil),                  // 23: barrelhead.type.v1.Mass
-	(*CheckLoad)(nil),                // 24: barrelhead.intake.v1.CheckLoad
-	(ToleranceKind)(0),               // 25: barrelhead.intake.v1.ToleranceKind
-	(TicketState)(0),                 // 26: barrelhead.intake.v1.TicketState
-	(*Ticket)(nil),                   // 27: barrelhead.intake.v1.Ticket
-	(TareKind)(0),                    // 28: barrelhead.intake.v1.TareKind
-	(*ScaleCheck)(nil),               // 29: barrelhead.intake.v1.ScaleCheck
-	(*Barrel)(nil),                   // 30: barrelhead.intake.v1.Barrel
-	(*Drum)(nil),                     // 31: barrelhead.intake.v1.Drum
+	(*CreateMemberRequest)(nil),        // 0: barrelhead.intake.v1.CreateMemberRequest
+	(*GetMemberRequest)(nil),           // 1: barrelhead.intake.v1.GetMemberRequest
+	(*ListMembersRequest)(nil),         // 2: barrelhead.intake.v1.ListMembersRequest
+	(*ListMembersResponse)(nil),        // 3: barrelhead.intake.v1.ListMembersResponse
+	(*CreateScaleRequest)(nil),         // 4: barrelhead.intake.v1.CreateScaleRequest
+	(*ListScalesRequest)(nil),          // 5: barrelhead.intake.v1.ListScalesRequest
+	(*ListScalesResponse)(nil),         // 6: barrelhead.intake.v1.ListScalesResponse
+	(*RecordScaleCheckRequest)(nil),    // 7: barrelhead.intake.v1.RecordScaleCheckRequest
+	(*OpenTicketRequest)(nil),          // 8: barrelhead.intake.v1.OpenTicketRequest
+	(*GetTicketRequest)(nil),           // 9: barrelhead.intake.v1.GetTicketRequest
+	(*ListTicketsRequest)(nil),         // 10: barrelhead.intake.v1.ListTicketsRequest
+	(*ListTicketsResponse)(nil),        // 11: barrelhead.intake.v1.ListTicketsResponse
+	(*WeighBarrelRequest)(nil),         // 12: barrelhead.intake.v1.WeighBarrelRequest
+	(*DrawSampleRequest)(nil),          // 13: barrelhead.intake.v1.DrawSampleRequest
+	(*CloseTicketRequest)(nil),         // 14: barrelhead.intake.v1.CloseTicketRequest
+	(*CancelTicketRequest)(nil),        // 15: barrelhead.intake.v1.CancelTicketRequest
+	(*RequestTicketVoidRequest)(nil),   // 16: barrelhead.intake.v1.RequestTicketVoidRequest
+	(*ApproveTicketVoidRequest)(nil),   // 17: barrelhead.intake.v1.ApproveTicketVoidRequest
+	(*GetBarrelRequest)(nil),           // 18: barrelhead.intake.v1.GetBarrelRequest
+	(*GetDrumRequest)(nil),             // 19: barrelhead.intake.v1.GetDrumRequest
+	(*ReleaseDrumRequest)(nil),         // 20: barrelhead.intake.v1.ReleaseDrumRequest
+	(*Member)(nil),                     // 21: barrelhead.intake.v1.Member
+	(*Scale)(nil),                      // 22: barrelhead.intake.v1.Scale
+	(*v1.Mass)(nil),                    // 23: barrelhead.type.v1.Mass
+	(*CheckLoad)(nil),                  // 24: barrelhead.intake.v1.CheckLoad
+	(ToleranceKind)(0),                 // 25: barrelhead.intake.v1.ToleranceKind
+	(TicketState)(0),                   // 26: barrelhead.intake.v1.TicketState
+	(*Ticket)(nil),                     // 27: barrelhead.intake.v1.Ticket
+	(TareKind)(0),                      // 28: barrelhead.intake.v1.TareKind
+	(*ListScaleReviewsRequest)(nil),    // 29: barrelhead.intake.v1.ListScaleReviewsRequest
+	(*ListTareVariancesRequest)(nil),   // 30: barrelhead.intake.v1.ListTareVariancesRequest
+	(*ReportTicketNumbersRequest)(nil), // 31: barrelhead.intake.v1.ReportTicketNumbersRequest
+	(*ReportWeighersRequest)(nil),      // 32: barrelhead.intake.v1.ReportWeighersRequest
+	(*ScaleCheck)(nil),                 // 33: barrelhead.intake.v1.ScaleCheck
+	(*Barrel)(nil),                     // 34: barrelhead.intake.v1.Barrel
+	(*Drum)(nil),                       // 35: barrelhead.intake.v1.Drum
+	(*ListScaleReviewsResponse)(nil),   // 36: barrelhead.intake.v1.ListScaleReviewsResponse
+	(*ListTareVariancesResponse)(nil),  // 37: barrelhead.intake.v1.ListTareVariancesResponse
+	(*TicketNumberReport)(nil),         // 38: barrelhead.intake.v1.TicketNumberReport
+	(*WeigherReport)(nil),              // 39: barrelhead.intake.v1.WeigherReport
 }
 var file_barrelhead_intake_v1_intake_service_proto_depIdxs = []int32{
 	21, // 0: barrelhead.intake.v1.ListMembersResponse.members:type_name -> barrelhead.intake.v1.Member
@@ -1635,26 +1661,34 @@ var file_barrelhead_intake_v1_intake_service_proto_depIdxs = []int32{
 	18, // 27: barrelhead.intake.v1.IntakeService.GetBarrel:input_type -> barrelhead.intake.v1.GetBarrelRequest
 	19, // 28: barrelhead.intake.v1.IntakeService.GetDrum:input_type -> barrelhead.intake.v1.GetDrumRequest
 	20, // 29: barrelhead.intake.v1.IntakeService.ReleaseDrum:input_type -> barrelhead.intake.v1.ReleaseDrumRequest
-	21, // 30: barrelhead.intake.v1.IntakeService.CreateMember:output_type -> barrelhead.intake.v1.Member
-	21, // 31: barrelhead.intake.v1.IntakeService.GetMember:output_type -> barrelhead.intake.v1.Member
-	3,  // 32: barrelhead.intake.v1.IntakeService.ListMembers:output_type -> barrelhead.intake.v1.ListMembersResponse
-	22, // 33: barrelhead.intake.v1.IntakeService.CreateScale:output_type -> barrelhead.intake.v1.Scale
-	6,  // 34: barrelhead.intake.v1.IntakeService.ListScales:output_type -> barrelhead.intake.v1.ListScalesResponse
-	29, // 35: barrelhead.intake.v1.IntakeService.RecordScaleCheck:output_type -> barrelhead.intake.v1.ScaleCheck
-	27, // 36: barrelhead.intake.v1.IntakeService.OpenTicket:output_type -> barrelhead.intake.v1.Ticket
-	27, // 37: barrelhead.intake.v1.IntakeService.GetTicket:output_type -> barrelhead.intake.v1.Ticket
-	11, // 38: barrelhead.intake.v1.IntakeService.ListTickets:output_type -> barrelhead.intake.v1.ListTicketsResponse
-	30, // 39: barrelhead.intake.v1.IntakeService.WeighBarrel:output_type -> barrelhead.intake.v1.Barrel
-	30, // 40: barrelhead.intake.v1.IntakeService.DrawSample:output_type -> barrelhead.intake.v1.Barrel
-	27, // 41: barrelhead.intake.v1.IntakeService.CloseTicket:output_type -> barrelhead.intake.v1.Ticket
-	27, // 42: barrelhead.intake.v1.IntakeService.CancelTicket:output_type -> barrelhead.intake.v1.Ticket
-	27, // 43: barrelhead.intake.v1.IntakeService.RequestTicketVoid:output_type -> barrelhead.intake.v1.Ticket
-	27, // 44: barrelhead.intake.v1.IntakeService.ApproveTicketVoid:output_type -> barrelhead.intake.v1.Ticket
-	30, // 45: barrelhead.intake.v1.IntakeService.GetBarrel:output_type -> barrelhead.intake.v1.Barrel
-	31, // 46: barrelhead.intake.v1.IntakeService.GetDrum:output_type -> barrelhead.intake.v1.Drum
-	31, // 47: barrelhead.intake.v1.IntakeService.ReleaseDrum:output_type -> barrelhead.intake.v1.Drum
-	30, // [30:48] is the sub-list for method output_type
-	12, // [12:30] is the sub-list for method input_type
+	29, // 30: barrelhead.intake.v1.IntakeService.ListScaleReviews:input_type -> barrelhead.intake.v1.ListScaleReviewsRequest
+	30, // 31: barrelhead.intake.v1.IntakeService.ListTareVariances:input_type -> barrelhead.intake.v1.ListTareVariancesRequest
+	31, // 32: barrelhead.intake.v1.IntakeService.ReportTicketNumbers:input_type -> barrelhead.intake.v1.ReportTicketNumbersRequest
+	32, // 33: barrelhead.intake.v1.IntakeService.ReportWeighers:input_type -> barrelhead.intake.v1.ReportWeighersRequest
+	21, // 34: barrelhead.intake.v1.IntakeService.CreateMember:output_type -> barrelhead.intake.v1.Member
+	21, // 35: barrelhead.intake.v1.IntakeService.GetMember:output_type -> barrelhead.intake.v1.Member
+	3,  // 36: barrelhead.intake.v1.IntakeService.ListMembers:output_type -> barrelhead.intake.v1.ListMembersResponse
+	22, // 37: barrelhead.intake.v1.IntakeService.CreateScale:output_type -> barrelhead.intake.v1.Scale
+	6,  // 38: barrelhead.intake.v1.IntakeService.ListScales:output_type -> barrelhead.intake.v1.ListScalesResponse
+	33, // 39: barrelhead.intake.v1.IntakeService.RecordScaleCheck:output_type -> barrelhead.intake.v1.ScaleCheck
+	27, // 40: barrelhead.intake.v1.IntakeService.OpenTicket:output_type -> barrelhead.intake.v1.Ticket
+	27, // 41: barrelhead.intake.v1.IntakeService.GetTicket:output_type -> barrelhead.intake.v1.Ticket
+	11, // 42: barrelhead.intake.v1.IntakeService.ListTickets:output_type -> barrelhead.intake.v1.ListTicketsResponse
+	34, // 43: barrelhead.intake.v1.IntakeService.WeighBarrel:output_type -> barrelhead.intake.v1.Barrel
+	34, // 44: barrelhead.intake.v1.IntakeService.DrawSample:output_type -> barrelhead.intake.v1.Barrel
+	27, // 45: barrelhead.intake.v1.IntakeService.CloseTicket:output_type -> barrelhead.intake.v1.Ticket
+	27, // 46: barrelhead.intake.v1.IntakeService.CancelTicket:output_type -> barrelhead.intake.v1.Ticket
+	27, // 47: barrelhead.intake.v1.IntakeService.RequestTicketVoid:output_type -> barrelhead.intake.v1.Ticket
+	27, // 48: barrelhead.intake.v1.IntakeService.ApproveTicketVoid:output_type -> barrelhead.intake.v1.Ticket
+	34, // 49: barrelhead.intake.v1.IntakeService.GetBarrel:output_type -> barrelhead.intake.v1.Barrel
+	35, // 50: barrelhead.intake.v1.IntakeService.GetDrum:output_type -> barrelhead.intake.v1.Drum
+	35, // 51: barrelhead.intake.v1.IntakeService.ReleaseDrum:output_type -> barrelhead.intake.v1.Drum
+	36, // 52: barrelhead.intake.v1.IntakeService.ListScaleReviews:output_type -> barrelhead.intake.v1.ListScaleReviewsResponse
+	37, // 53: barrelhead.intake.v1.IntakeService.ListTareVariances:output_type -> barrelhead.intake.v1.ListTareVariancesResponse
+	38, // 54: barrelhead.intake.v1.IntakeService.ReportTicketNumbers:output_type -> barrelhead.intake.v1.TicketNumberReport
+	39, // 55: barrelhead.intake.v1.IntakeService.ReportWeighers:output_type -> barrelhead.intake.v1.WeigherReport
+	34, // [34:56] is the sub-list for method output_type
+	12, // [12:34] is the sub-list for method input_type
 	12, // [12:12] is the sub-list for extension type_name
 	12, // [12:12] is the sub-list for extension extendee
 	0,  // [0:12] is the sub-list for field type_name
@@ -1665,6 +1699,7 @@ func file_barrelhead_intake_v1_intake_service_proto_init() {
 	if File_barrelhead_intake_v1_intake_service_proto != nil {
 		return
 	}
+	file_barrelhead_intake_v1_reports_proto_init()
 	file_barrelhead_intake_v1_resources_proto_init()
 	type x struct{}
 	out := protoimpl.TypeBuilder{

@@ -723,6 +723,150 @@ func local_request_IntakeService_ReleaseDrum_0(ctx context.Context, marshaler ru
 	return msg, metadata, err
 }
 
+var filter_IntakeService_ListScaleReviews_0 = &utilities.DoubleArray{Encoding: map[string]int{}, Base: []int(nil), Check: []int(nil)}
+
+func request_IntakeService_ListScaleReviews_0(ctx context.Context, marshaler runtime.Marshaler, client IntakeServiceClient, req *http.Request, pathParams map[string]string) (proto.Message, runtime.ServerMetadata, error) {
+	var (
+		protoReq ListScaleReviewsRequest
+		metadata runtime.ServerMetadata
+	)
+	if err := req.ParseForm(); err != nil {
+		return nil, metadata, status.Errorf(codes.InvalidArgument, "%v", err)
+	}
+	if err := runtime.PopulateQueryParameters(&protoReq, req.Form, filter_IntakeService_ListScaleReviews_0); err != nil {
+		return nil, metadata, status.Errorf(codes.InvalidArgument, "%v", err)
+	}
+	if req.Body != nil {
+		_, _ = io.Copy(io.Discard, req.Body)
+	}
+	msg, err := client.ListScaleReviews(ctx, &protoReq, grpc.Header(&metadata.HeaderMD), grpc.Trailer(&metadata.TrailerMD))
+	return msg, metadata, err
+}
+
+func local_request_IntakeService_ListScaleReviews_0(ctx context.Context, marshaler runtime.Marshaler, server IntakeServiceServer, req *http.Request, pathParams map[string]string) (proto.Message, runtime.ServerMetadata, error) {
+	var (
+		protoReq ListScaleReviewsRequest
+		metadata runtime.ServerMetadata
+	)
+	if err := req.ParseForm(); err != nil {
+		return nil, metadata, status.Errorf(codes.InvalidArgument, "%v", err)
+	}
+	if err := runtime.PopulateQueryParameters(&protoReq, req.Form, filter_IntakeService_ListScaleReviews_0); err != nil {
+		return nil, metadata, status.Errorf(codes.InvalidArgument, "%v", err)
+	}
+	msg, err := server.ListScaleReviews(ctx, &protoReq)
+	return msg, metadata, err
+}
+
+var filter_IntakeService_ListTareVariances_0 = &utilities.DoubleArray{Encoding: map[string]int{}, Base: []int(nil), Check: []int(nil)}
+
+func request_IntakeService_ListTareVariances_0(ctx context.Context, marshaler runtime.Marshaler, client IntakeServiceClient, req *http.Request, pathParams map[string]string) (proto.Message, runtime.ServerMetadata, error) {
+	var (
+		protoReq ListTareVariancesRequest
+		metadata runtime.ServerMetadata
+	)
+	if err := req.ParseForm(); err != nil {
+		return nil, metadata, status.Errorf(codes.InvalidArgument, "%v", err)
+	}
+	if err := runtime.PopulateQueryParameters(&protoReq, req.Form, filter_IntakeService_ListTareVariances_0); err != nil {
+		return nil, metadata, status.Errorf(codes.InvalidArgument, "%v", err)
+	}
+	if req.Body != nil {
+		_, _ = io.Copy(io.Discard, req.Body)
+	}
+	msg, err := client.ListTareVariances(ctx, &protoReq, grpc.Header(&metadata.HeaderMD), grpc.Trailer(&metadata.TrailerMD))
+	return msg, metadata, err
+}
+
+func local_request_IntakeService_ListTareVariances_0(ctx context.Context, marshaler runtime.Marshaler, server IntakeServiceServer, req *http.Request, pathParams map[string]string) (proto.Message, runtime.ServerMetadata, error) {
+	var (
+		protoReq ListTareVariancesRequest
+		metadata runtime.ServerMetadata
+	)
+	if err := req.ParseForm(); err != nil {
+		return nil, metadata, status.Errorf(codes.InvalidArgument, "%v", err)
+	}
+	if err := runtime.PopulateQueryParameters(&protoReq, req.Form, filter_IntakeService_ListTareVariances_0); err != nil {
+		return nil, metadata, status.Errorf(codes.InvalidArgument, "%v", err)
+	}
+	msg, err := server.ListTareVariances(ctx, &protoReq)
+	return msg, metadata, err
+}
+
+func request_IntakeService_ReportTicketNumbers_0(ctx context.Context, marshaler runtime.Marshaler, client IntakeServiceClient, req *http.Request, pathParams map[string]string) (proto.Message, runtime.ServerMetadata, error) {
+	var (
+		protoReq ReportTicketNumbersRequest
+		metadata runtime.ServerMetadata
+		err      error
+	)
+	val, ok := pathParams["year"]
+	if !ok {
+		return nil, metadata, status.Errorf(codes.InvalidArgument, "missing parameter %s", "year")
+	}
+	protoReq.Year, err = runtime.Int32(val)
+	if err != nil {
+		return nil, metadata, status.Errorf(codes.InvalidArgument, "type mismatch, parameter: %s, error: %v", "year", err)
+	}
+	if req.Body != nil {
+		_, _ = io.Copy(io.Discard, req.Body)
+	}
+	msg, err := client.ReportTicketNumbers(ctx, &protoReq, grpc.Header(&metadata.HeaderMD), grpc.Trailer(&metadata.TrailerMD))
+	return msg, metadata, err
+}
+
+func local_request_IntakeService_ReportTicketNumbers_0(ctx context.Context, marshaler runtime.Marshaler, server IntakeServiceServer, req *http.Request, pathParams map[string]string) (proto.Message, runtime.ServerMetadata, error) {
+	var (
+		protoReq ReportTicketNumbersRequest
+		metadata runtime.ServerMetadata
+		err      error
+	)
+	val, ok := pathParams["year"]
+	if !ok {
+		return nil, metadata, status.Errorf(codes.InvalidArgument, "missing parameter %s", "year")
+	}
+	protoReq.Year, err = runtime.Int32(val)
+	if err != nil {
+		return nil, metadata, status.Errorf(codes.InvalidArgument, "type mismatch, parameter: %s, error: %v", "year", err)
+	}
+	msg, err := server.ReportTicketNumbers(ctx, &protoReq)
+	return msg, metadata, err
+}
+
+var filter_IntakeService_ReportWeighers_0 = &utilities.DoubleArray{Encoding: map[string]int{}, Base: []int(nil), Check: []int(nil)}
+
+func request_IntakeService_ReportWeighers_0(ctx context.Context, marshaler runtime.Marshaler, client IntakeServiceClient, req *http.Request, pathParams map[string]string) (proto.Message, runtime.ServerMetadata, error) {
+	var (
+		protoReq ReportWeighersRequest
+		metadata runtime.ServerMetadata
+	)
+	if err := req.ParseForm(); err != nil {
+		return nil, metadata, status.Errorf(codes.InvalidArgument, "%v", err)
+	}
+	if err := runtime.PopulateQueryParameters(&protoReq, req.Form, filter_IntakeService_ReportWeighers_0); err != nil {
+		return nil, metadata, status.Errorf(codes.InvalidArgument, "%v", err)
+	}
+	if req.Body != nil {
+		_, _ = io.Copy(io.Discard, req.Body)
+	}
+	msg, err := client.ReportWeighers(ctx, &protoReq, grpc.Header(&metadata.HeaderMD), grpc.Trailer(&metadata.TrailerMD))
+	return msg, metadata, err
+}
+
+func local_request_IntakeService_ReportWeighers_0(ctx context.Context, marshaler runtime.Marshaler, server IntakeServiceServer, req *http.Request, pathParams map[string]string) (proto.Message, runtime.ServerMetadata, error) {
+	var (
+		protoReq ReportWeighersRequest
+		metadata runtime.ServerMetadata
+	)
+	if err := req.ParseForm(); err != nil {
+		return nil, metadata, status.Errorf(codes.InvalidArgument, "%v", err)
+	}
+	if err := runtime.PopulateQueryParameters(&protoReq, req.Form, filter_IntakeService_ReportWeighers_0); err != nil {
+		return nil, metadata, status.Errorf(codes.InvalidArgument, "%v", err)
+	}
+	msg, err := server.ReportWeighers(ctx, &protoReq)
+	return msg, metadata, err
+}
+
 // RegisterIntakeServiceHandlerServer registers the http handlers for service IntakeService to "mux".
 // UnaryRPC     :call IntakeServiceServer directly.
 // StreamingRPC :currently unsupported pending https://github.com/grpc/grpc-go/issues/906.
@@ -1089,6 +1233,86 @@ func RegisterIntakeServiceHandlerServer(ctx context.Context, mux *runtime.ServeM
 		}
 		forward_IntakeService_ReleaseDrum_0(annotatedContext, mux, outboundMarshaler, w, req, resp, mux.GetForwardResponseOptions()...)
 	})
+	mux.Handle(http.MethodGet, pattern_IntakeService_ListScaleReviews_0, func(w http.ResponseWriter, req *http.Request, pathParams map[string]string) {
+		ctx, cancel := context.WithCancel(req.Context())
+		defer cancel()
+		var stream runtime.ServerTransportStream
+		ctx = grpc.NewContextWithServerTransportStream(ctx, &stream)
+		inboundMarshaler, outboundMarshaler := runtime.MarshalerForRequest(mux, req)
+		annotatedContext, err := runtime.AnnotateIncomingContext(ctx, mux, req, "/barrelhead.intake.v1.IntakeService/ListScaleReviews", runtime.WithHTTPPathPattern("/v1/scaleReviews"))
+		if err != nil {
+			runtime.HTTPError(ctx, mux, outboundMarshaler, w, req, err)
+			return
+		}
+		resp, md, err := local_request_IntakeService_ListScaleReviews_0(annotatedContext, inboundMarshaler, server, req, pathParams)
+		md.HeaderMD, md.TrailerMD = metadata.Join(md.HeaderMD, stream.Header()), metadata.Join(md.TrailerMD, stream.Trailer())
+		annotatedContext = runtime.NewServerMetadataContext(annotatedContext, md)
+		if err != nil {
+			runtime.HTTPError(annotatedContext, mux, outboundMarshaler, w, req, err)
+			return
+		}
+		forward_IntakeService_ListScaleReviews_0(annotatedContext, mux, outboundMarshaler, w, req, resp, mux.GetForwardResponseOptions()...)
+	})
+	mux.Handle(http.MethodGet, pattern_IntakeService_ListTareVariances_0, func(w http.ResponseWriter, req *http.Request, pathParams map[string]string) {
+		ctx, cancel := context.WithCancel(req.Context())
+		defer cancel()
+		var stream runtime.ServerTransportStream
+		ctx = grpc.NewContextWithServerTransportStream(ctx, &stream)
+		inboundMarshaler, outboundMarshaler := runtime.MarshalerForRequest(mux, req)
+		annotatedContext, err := runtime.AnnotateIncomingContext(ctx, mux, req, "/barrelhead.intake.v1.IntakeService/ListTareVariances", runtime.WithHTTPPathPattern("/v1/tareVariances"))
+		if err != nil {
+			runtime.HTTPError(ctx, mux, outboundMarshaler, w, req, err)
+			return
+		}
+		resp, md, err := local_request_IntakeService_ListTareVariances_0(annotatedContext, inboundMarshaler, server, req, pathParams)
+		md.HeaderMD, md.TrailerMD = metadata.Join(md.HeaderMD, stream.Header()), metadata.Join(md.TrailerMD, stream.Trailer())
+		annotatedContext = runtime.NewServerMetadataContext(annotatedContext, md)
+		if err != nil {
+			runtime.HTTPError(annotatedContext, mux, outboundMarshaler, w, req, err)
+			return
+		}
+		forward_IntakeService_ListTareVariances_0(annotatedContext, mux, outboundMarshaler, w, req, resp, mux.GetForwardResponseOptions()...)
+	})
+	mux.Handle(http.MethodGet, pattern_IntakeService_ReportTicketNumbers_0, func(w http.ResponseWriter, req *http.Request, pathParams map[string]string) {
+		ctx, cancel := context.WithCancel(req.Context())
+		defer cancel()
+		var stream runtime.ServerTransportStream
+		ctx = grpc.NewContextWithServerTransportStream(ctx, &stream)
+		inboundMarshaler, outboundMarshaler := runtime.MarshalerForRequest(mux, req)
+		annotatedContext, err := runtime.AnnotateIncomingContext(ctx, mux, req, "/barrelhead.intake.v1.IntakeService/ReportTicketNumbers", runtime.WithHTTPPathPattern("/v1/ticketNumbers/{year}"))
+		if err != nil {
+			runtime.HTTPError(ctx, mux, outboundMarshaler, w, req, err)
+			return
+		}
+		resp, md, err := local_request_IntakeService_ReportTicketNumbers_0(annotatedContext, inboundMarshaler, server, req, pathParams)
+		md.HeaderMD, md.TrailerMD = metadata.Join(md.HeaderMD, stream.Header()), metadata.Join(md.TrailerMD, stream.Trailer())
+		annotatedContext = runtime.NewServerMetadataContext(annotatedContext, md)
+		if err != nil {
+			runtime.HTTPError(annotatedContext, mux, outboundMarshaler, w, req, err)
+			return
+		}
+		forward_IntakeService_ReportTicketNumbers_0(annotatedContext, mux, outboundMarshaler, w, req, resp, mux.GetForwardResponseOptions()...)
+	})
+	mux.Handle(http.MethodGet, pattern_IntakeService_ReportWeighers_0, func(w http.ResponseWriter, req *http.Request, pathParams map[string]string) {
+		ctx, cancel := context.WithCancel(req.Context())
+		defer cancel()
+		var stream runtime.ServerTransportStream
+		ctx = grpc.NewContextWithServerTransportStream(ctx, &stream)
+		inboundMarshaler, outboundMarshaler := runtime.MarshalerForRequest(mux, req)
+		annotatedContext, err := runtime.AnnotateIncomingContext(ctx, mux, req, "/barrelhead.intake.v1.IntakeService/ReportWeighers", runtime.WithHTTPPathPattern("/v1/weighers"))
+		if err != nil {
+			runtime.HTTPError(ctx, mux, outboundMarshaler, w, req, err)
+			return
+		}
+		resp, md, err := local_request_IntakeService_ReportWeighers_0(annotatedContext, inboundMarshaler, server, req, pathParams)
+		md.HeaderMD, md.TrailerMD = metadata.Join(md.HeaderMD, stream.Header()), metadata.Join(md.TrailerMD, stream.Trailer())
+		annotatedContext = runtime.NewServerMetadataContext(annotatedContext, md)
+		if err != nil {
+			runtime.HTTPError(annotatedContext, mux, outboundMarshaler, w, req, err)
+			return
+		}
+		forward_IntakeService_ReportWeighers_0(annotatedContext, mux, outboundMarshaler, w, req, resp, mux.GetForwardResponseOptions()...)
+	})
 
 	return nil
 }
@@ -1435,47 +1659,123 @@ func RegisterIntakeServiceHandlerClient(ctx context.Context, mux *runtime.ServeM
 		}
 		forward_IntakeService_ReleaseDrum_0(annotatedContext, mux, outboundMarshaler, w, req, resp, mux.GetForwardResponseOptions()...)
 	})
+	mux.Handle(http.MethodGet, pattern_IntakeService_ListScaleReviews_0, func(w http.ResponseWriter, req *http.Request, pathParams map[string]string) {
+		ctx, cancel := context.WithCancel(req.Context())
+		defer cancel()
+		inboundMarshaler, outboundMarshaler := runtime.MarshalerForRequest(mux, req)
+		annotatedContext, err := runtime.AnnotateContext(ctx, mux, req, "/barrelhead.intake.v1.IntakeService/ListScaleReviews", runtime.WithHTTPPathPattern("/v1/scaleReviews"))
+		if err != nil {
+			runtime.HTTPError(ctx, mux, outboundMarshaler, w, req, err)
+			return
+		}
+		resp, md, err := request_IntakeService_ListScaleReviews_0(annotatedContext, inboundMarshaler, client, req, pathParams)
+		annotatedContext = runtime.NewServerMetadataContext(annotatedContext, md)
+		if err != nil {
+			runtime.HTTPError(annotatedContext, mux, outboundMarshaler, w, req, err)
+			return
+		}
+		forward_IntakeService_ListScaleReviews_0(annotatedContext, mux, outboundMarshaler, w, req, resp, mux.GetForwardResponseOptions()...)
+	})
+	mux.Handle(http.MethodGet, pattern_IntakeService_ListTareVariances_0, func(w http.ResponseWriter, req *http.Request, pathParams map[string]string) {
+		ctx, cancel := context.WithCancel(req.Context())
+		defer cancel()
+		inboundMarshaler, outboundMarshaler := runtime.MarshalerForRequest(mux, req)
+		annotatedContext, err := runtime.AnnotateContext(ctx, mux, req, "/barrelhead.intake.v1.IntakeService/ListTareVariances", runtime.WithHTTPPathPattern("/v1/tareVariances"))
+		if err != nil {
+			runtime.HTTPError(ctx, mux, outboundMarshaler, w, req, err)
+			return
+		}
+		resp, md, err := request_IntakeService_ListTareVariances_0(annotatedContext, inboundMarshaler, client, req, pathParams)
+		annotatedContext = runtime.NewServerMetadataContext(annotatedContext, md)
+		if err != nil {
+			runtime.HTTPError(annotatedContext, mux, outboundMarshaler, w, req, err)
+			return
+		}
+		forward_IntakeService_ListTareVariances_0(annotatedContext, mux, outboundMarshaler, w, req, resp, mux.GetForwardResponseOptions()...)
+	})
+	mux.Handle(http.MethodGet, pattern_IntakeService_ReportTicketNumbers_0, func(w http.ResponseWriter, req *http.Request, pathParams map[string]string) {
+		ctx, cancel := context.WithCancel(req.Context())
+		defer cancel()
+		inboundMarshaler, outboundMarshaler := runtime.MarshalerForRequest(mux, req)
+		annotatedContext, err := runtime.AnnotateContext(ctx, mux, req, "/barrelhead.intake.v1.IntakeService/ReportTicketNumbers", runtime.WithHTTPPathPattern("/v1/ticketNumbers/{year}"))
+		if err != nil {
+			runtime.HTTPError(ctx, mux, outboundMarshaler, w, req, err)
+			return
+		}
+		resp, md, err := request_IntakeService_ReportTicketNumbers_0(annotatedContext, inboundMarshaler, client, req, pathParams)
+		annotatedContext = runtime.NewServerMetadataContext(annotatedContext, md)
+		if err != nil {
+			runtime.HTTPError(annotatedContext, mux, outboundMarshaler, w, req, err)
+			return
+		}
+		forward_IntakeService_ReportTicketNumbers_0(annotatedContext, mux, outboundMarshaler, w, req, resp, mux.GetForwardResponseOptions()...)
+	})
+	mux.Handle(http.MethodGet, pattern_IntakeService_ReportWeighers_0, func(w http.ResponseWriter, req *http.Request, pathParams map[string]string) {
+		ctx, cancel := context.WithCancel(req.Context())
+		defer cancel()
+		inboundMarshaler, outboundMarshaler := runtime.MarshalerForRequest(mux, req)
+		annotatedContext, err := runtime.AnnotateContext(ctx, mux, req, "/barrelhead.intake.v1.IntakeService/ReportWeighers", runtime.WithHTTPPathPattern("/v1/weighers"))
+		if err != nil {
+			runtime.HTTPError(ctx, mux, outboundMarshaler, w, req, err)
+			return
+		}
+		resp, md, err := request_IntakeService_ReportWeighers_0(annotatedContext, inboundMarshaler, client, req, pathParams)
+		annotatedContext = runtime.NewServerMetadataContext(annotatedContext, md)
+		if err != nil {
+			runtime.HTTPError(annotatedContext, mux, outboundMarshaler, w, req, err)
+			return
+		}
+		forward_IntakeService_ReportWeighers_0(annotatedContext, mux, outboundMarshaler, w, req, resp, mux.GetForwardResponseOptions()...)
+	})
 	return nil
 }
 
 var (
-	pattern_IntakeService_CreateMember_0      = runtime.MustPattern(runtime.NewPattern(1, []int{2, 0, 2, 1}, []string{"v1", "members"}, ""))
-	pattern_IntakeService_GetMember_0         = runtime.MustPattern(runtime.NewPattern(1, []int{2, 0, 2, 1, 1, 0, 4, 2, 5, 2}, []string{"v1", "members", "name"}, ""))
-	pattern_IntakeService_ListMembers_0       = runtime.MustPattern(runtime.NewPattern(1, []int{2, 0, 2, 1}, []string{"v1", "members"}, ""))
-	pattern_IntakeService_CreateScale_0       = runtime.MustPattern(runtime.NewPattern(1, []int{2, 0, 2, 1}, []string{"v1", "scales"}, ""))
-	pattern_IntakeService_ListScales_0        = runtime.MustPattern(runtime.NewPattern(1, []int{2, 0, 2, 1}, []string{"v1", "scales"}, ""))
-	pattern_IntakeService_RecordScaleCheck_0  = runtime.MustPattern(runtime.NewPattern(1, []int{2, 0, 2, 1, 1, 0, 4, 2, 5, 2, 2, 3}, []string{"v1", "scales", "scale", "checks"}, ""))
-	pattern_IntakeService_OpenTicket_0        = runtime.MustPattern(runtime.NewPattern(1, []int{2, 0, 2, 1}, []string{"v1", "tickets"}, ""))
-	pattern_IntakeService_GetTicket_0         = runtime.MustPattern(runtime.NewPattern(1, []int{2, 0, 2, 1, 1, 0, 4, 2, 5, 2}, []string{"v1", "tickets", "name"}, ""))
-	pattern_IntakeService_ListTickets_0       = runtime.MustPattern(runtime.NewPattern(1, []int{2, 0, 2, 1}, []string{"v1", "tickets"}, ""))
-	pattern_IntakeService_WeighBarrel_0       = runtime.MustPattern(runtime.NewPattern(1, []int{2, 0, 2, 1, 1, 0, 4, 2, 5, 2, 2, 3}, []string{"v1", "tickets", "ticket", "barrels"}, ""))
-	pattern_IntakeService_DrawSample_0        = runtime.MustPattern(runtime.NewPattern(1, []int{2, 0, 2, 1, 1, 0, 4, 2, 5, 2}, []string{"v1", "barrels", "barrel"}, "drawSample"))
-	pattern_IntakeService_CloseTicket_0       = runtime.MustPattern(runtime.NewPattern(1, []int{2, 0, 2, 1, 1, 0, 4, 2, 5, 2}, []string{"v1", "tickets", "name"}, "close"))
-	pattern_IntakeService_CancelTicket_0      = runtime.MustPattern(runtime.NewPattern(1, []int{2, 0, 2, 1, 1, 0, 4, 2, 5, 2}, []string{"v1", "tickets", "name"}, "cancel"))
-	pattern_IntakeService_RequestTicketVoid_0 = runtime.MustPattern(runtime.NewPattern(1, []int{2, 0, 2, 1, 1, 0, 4, 2, 5, 2}, []string{"v1", "tickets", "name"}, "requestVoid"))
-	pattern_IntakeService_ApproveTicketVoid_0 = runtime.MustPattern(runtime.NewPattern(1, []int{2, 0, 2, 1, 1, 0, 4, 2, 5, 2}, []string{"v1", "tickets", "name"}, "approveVoid"))
-	pattern_IntakeService_GetBarrel_0         = runtime.MustPattern(runtime.NewPattern(1, []int{2, 0, 2, 1, 1, 0, 4, 2, 5, 2}, []string{"v1", "barrels", "name"}, ""))
-	pattern_IntakeService_GetDrum_0           = runtime.MustPattern(runtime.NewPattern(1, []int{2, 0, 2, 1, 1, 0, 4, 2, 5, 2}, []string{"v1", "drums", "name"}, ""))
-	pattern_IntakeService_ReleaseDrum_0       = runtime.MustPattern(runtime.NewPattern(1, []int{2, 0, 2, 1, 1, 0, 4, 2, 5, 2}, []string{"v1", "drums", "name"}, "release"))
+	pattern_IntakeService_CreateMember_0        = runtime.MustPattern(runtime.NewPattern(1, []int{2, 0, 2, 1}, []string{"v1", "members"}, ""))
+	pattern_IntakeService_GetMember_0           = runtime.MustPattern(runtime.NewPattern(1, []int{2, 0, 2, 1, 1, 0, 4, 2, 5, 2}, []string{"v1", "members", "name"}, ""))
+	pattern_IntakeService_ListMembers_0         = runtime.MustPattern(runtime.NewPattern(1, []int{2, 0, 2, 1}, []string{"v1", "members"}, ""))
+	pattern_IntakeService_CreateScale_0         = runtime.MustPattern(runtime.NewPattern(1, []int{2, 0, 2, 1}, []string{"v1", "scales"}, ""))
+	pattern_IntakeService_ListScales_0          = runtime.MustPattern(runtime.NewPattern(1, []int{2, 0, 2, 1}, []string{"v1", "scales"}, ""))
+	pattern_IntakeService_RecordScaleCheck_0    = runtime.MustPattern(runtime.NewPattern(1, []int{2, 0, 2, 1, 1, 0, 4, 2, 5, 2, 2, 3}, []string{"v1", "scales", "scale", "checks"}, ""))
+	pattern_IntakeService_OpenTicket_0          = runtime.MustPattern(runtime.NewPattern(1, []int{2, 0, 2, 1}, []string{"v1", "tickets"}, ""))
+	pattern_IntakeService_GetTicket_0           = runtime.MustPattern(runtime.NewPattern(1, []int{2, 0, 2, 1, 1, 0, 4, 2, 5, 2}, []string{"v1", "tickets", "name"}, ""))
+	pattern_IntakeService_ListTickets_0         = runtime.MustPattern(runtime.NewPattern(1, []int{2, 0, 2, 1}, []string{"v1", "tickets"}, ""))
+	pattern_IntakeService_WeighBarrel_0         = runtime.MustPattern(runtime.NewPattern(1, []int{2, 0, 2, 1, 1, 0, 4, 2, 5, 2, 2, 3}, []string{"v1", "tickets", "ticket", "barrels"}, ""))
+	pattern_IntakeService_DrawSample_0          = runtime.MustPattern(runtime.NewPattern(1, []int{2, 0, 2, 1, 1, 0, 4, 2, 5, 2}, []string{"v1", "barrels", "barrel"}, "drawSample"))
+	pattern_IntakeService_CloseTicket_0         = runtime.MustPattern(runtime.NewPattern(1, []int{2, 0, 2, 1, 1, 0, 4, 2, 5, 2}, []string{"v1", "tickets", "name"}, "close"))
+	pattern_IntakeService_CancelTicket_0        = runtime.MustPattern(runtime.NewPattern(1, []int{2, 0, 2, 1, 1, 0, 4, 2, 5, 2}, []string{"v1", "tickets", "name"}, "cancel"))
+	pattern_IntakeService_RequestTicketVoid_0   = runtime.MustPattern(runtime.NewPattern(1, []int{2, 0, 2, 1, 1, 0, 4, 2, 5, 2}, []string{"v1", "tickets", "name"}, "requestVoid"))
+	pattern_IntakeService_ApproveTicketVoid_0   = runtime.MustPattern(runtime.NewPattern(1, []int{2, 0, 2, 1, 1, 0, 4, 2, 5, 2}, []string{"v1", "tickets", "name"}, "approveVoid"))
+	pattern_IntakeService_GetBarrel_0           = runtime.MustPattern(runtime.NewPattern(1, []int{2, 0, 2, 1, 1, 0, 4, 2, 5, 2}, []string{"v1", "barrels", "name"}, ""))
+	pattern_IntakeService_GetDrum_0             = runtime.MustPattern(runtime.NewPattern(1, []int{2, 0, 2, 1, 1, 0, 4, 2, 5, 2}, []string{"v1", "drums", "name"}, ""))
+	pattern_IntakeService_ReleaseDrum_0         = runtime.MustPattern(runtime.NewPattern(1, []int{2, 0, 2, 1, 1, 0, 4, 2, 5, 2}, []string{"v1", "drums", "name"}, "release"))
+	pattern_IntakeService_ListScaleReviews_0    = runtime.MustPattern(runtime.NewPattern(1, []int{2, 0, 2, 1}, []string{"v1", "scaleReviews"}, ""))
+	pattern_IntakeService_ListTareVariances_0   = runtime.MustPattern(runtime.NewPattern(1, []int{2, 0, 2, 1}, []string{"v1", "tareVariances"}, ""))
+	pattern_IntakeService_ReportTicketNumbers_0 = runtime.MustPattern(runtime.NewPattern(1, []int{2, 0, 2, 1, 1, 0, 4, 1, 5, 2}, []string{"v1", "ticketNumbers", "year"}, ""))
+	pattern_IntakeService_ReportWeighers_0      = runtime.MustPattern(runtime.NewPattern(1, []int{2, 0, 2, 1}, []string{"v1", "weighers"}, ""))
 )
 
 var (
-	forward_IntakeService_CreateMember_0      = runtime.ForwardResponseMessage
-	forward_IntakeService_GetMember_0         = runtime.ForwardResponseMessage
-	forward_IntakeService_ListMembers_0       = runtime.ForwardResponseMessage
-	forward_IntakeService_CreateScale_0       = runtime.ForwardResponseMessage
-	forward_IntakeService_ListScales_0        = runtime.ForwardResponseMessage
-	forward_IntakeService_RecordScaleCheck_0  = runtime.ForwardResponseMessage
-	forward_IntakeService_OpenTicket_0        = runtime.ForwardResponseMessage
-	forward_IntakeService_GetTicket_0         = runtime.ForwardResponseMessage
-	forward_IntakeService_ListTickets_0       = runtime.ForwardResponseMessage
-	forward_IntakeService_WeighBarrel_0       = runtime.ForwardResponseMessage
-	forward_IntakeService_DrawSample_0        = runtime.ForwardResponseMessage
-	forward_IntakeService_CloseTicket_0       = runtime.ForwardResponseMessage
-	forward_IntakeService_CancelTicket_0      = runtime.ForwardResponseMessage
-	forward_IntakeService_RequestTicketVoid_0 = runtime.ForwardResponseMessage
-	forward_IntakeService_ApproveTicketVoid_0 = runtime.ForwardResponseMessage
-	forward_IntakeService_GetBarrel_0         = runtime.ForwardResponseMessage
-	forward_IntakeService_GetDrum_0           = runtime.ForwardResponseMessage
-	forward_IntakeService_ReleaseDrum_0       = runtime.ForwardResponseMessage
+	forward_IntakeService_CreateMember_0        = runtime.ForwardResponseMessage
+	forward_IntakeService_GetMember_0           = runtime.ForwardResponseMessage
+	forward_IntakeService_ListMembers_0         = runtime.ForwardResponseMessage
+	forward_IntakeService_CreateScale_0         = runtime.ForwardResponseMessage
+	forward_IntakeService_ListScales_0          = runtime.ForwardResponseMessage
+	forward_IntakeService_RecordScaleCheck_0    = runtime.ForwardResponseMessage
+	forward_IntakeService_OpenTicket_0          = runtime.ForwardResponseMessage
+	forward_IntakeService_GetTicket_0           = runtime.ForwardResponseMessage
+	forward_IntakeService_ListTickets_0         = runtime.ForwardResponseMessage
+	forward_IntakeService_WeighBarrel_0         = runtime.ForwardResponseMessage
+	forward_IntakeService_DrawSample_0          = runtime.ForwardResponseMessage
+	forward_IntakeService_CloseTicket_0         = runtime.ForwardResponseMessage
+	forward_IntakeService_CancelTicket_0        = runtime.ForwardResponseMessage
+	forward_IntakeService_RequestTicketVoid_0   = runtime.ForwardResponseMessage
+	forward_IntakeService_ApproveTicketVoid_0   = runtime.ForwardResponseMessage
+	forward_IntakeService_GetBarrel_0           = runtime.ForwardResponseMessage
+	forward_IntakeService_GetDrum_0             = runtime.ForwardResponseMessage
+	forward_IntakeService_ReleaseDrum_0         = runtime.ForwardResponseMessage
+	forward_IntakeService_ListScaleReviews_0    = runtime.ForwardResponseMessage
+	forward_IntakeService_ListTareVariances_0   = runtime.ForwardResponseMessage
+	forward_IntakeService_ReportTicketNumbers_0 = runtime.ForwardResponseMessage
+	forward_IntakeService_ReportWeighers_0      = runtime.ForwardResponseMessage
 )

@@ -19,24 +19,28 @@ import (
 const _ = grpc.SupportPackageIsVersion9
 
 const (
-	IntakeService_CreateMember_FullMethodName      = "/barrelhead.intake.v1.IntakeService/CreateMember"
-	IntakeService_GetMember_FullMethodName         = "/barrelhead.intake.v1.IntakeService/GetMember"
-	IntakeService_ListMembers_FullMethodName       = "/barrelhead.intake.v1.IntakeService/ListMembers"
-	IntakeService_CreateScale_FullMethodName       = "/barrelhead.intake.v1.IntakeService/CreateScale"
-	IntakeService_ListScales_FullMethodName        = "/barrelhead.intake.v1.IntakeService/ListScales"
-	IntakeService_RecordScaleCheck_FullMethodName  = "/barrelhead.intake.v1.IntakeService/RecordScaleCheck"
-	IntakeService_OpenTicket_FullMethodName        = "/barrelhead.intake.v1.IntakeService/OpenTicket"
-	IntakeService_GetTicket_FullMethodName         = "/barrelhead.intake.v1.IntakeService/GetTicket"
-	IntakeService_ListTickets_FullMethodName       = "/barrelhead.intake.v1.IntakeService/ListTickets"
-	IntakeService_WeighBarrel_FullMethodName       = "/barrelhead.intake.v1.IntakeService/WeighBarrel"
-	IntakeService_DrawSample_FullMethodName        = "/barrelhead.intake.v1.IntakeService/DrawSample"
-	IntakeService_CloseTicket_FullMethodName       = "/barrelhead.intake.v1.IntakeService/CloseTicket"
-	IntakeService_CancelTicket_FullMethodName      = "/barrelhead.intake.v1.IntakeService/CancelTicket"
-	IntakeService_RequestTicketVoid_FullMethodName = "/barrelhead.intake.v1.IntakeService/RequestTicketVoid"
-	IntakeService_ApproveTicketVoid_FullMethodName = "/barrelhead.intake.v1.IntakeService/ApproveTicketVoid"
-	IntakeService_GetBarrel_FullMethodName         = "/barrelhead.intake.v1.IntakeService/GetBarrel"
-	IntakeService_GetDrum_FullMethodName           = "/barrelhead.intake.v1.IntakeService/GetDrum"
-	IntakeService_ReleaseDrum_FullMethodName       = "/barrelhead.intake.v1.IntakeService/ReleaseDrum"
+	IntakeService_CreateMember_FullMethodName        = "/barrelhead.intake.v1.IntakeService/CreateMember"
+	IntakeService_GetMember_FullMethodName           = "/barrelhead.intake.v1.IntakeService/GetMember"
+	IntakeService_ListMembers_FullMethodName         = "/barrelhead.intake.v1.IntakeService/ListMembers"
+	IntakeService_CreateScale_FullMethodName         = "/barrelhead.intake.v1.IntakeService/CreateScale"
+	IntakeService_ListScales_FullMethodName          = "/barrelhead.intake.v1.IntakeService/ListScales"
+	IntakeService_RecordScaleCheck_FullMethodName    = "/barrelhead.intake.v1.IntakeService/RecordScaleCheck"
+	IntakeService_OpenTicket_FullMethodName          = "/barrelhead.intake.v1.IntakeService/OpenTicket"
+	IntakeService_GetTicket_FullMethodName           = "/barrelhead.intake.v1.IntakeService/GetTicket"
+	IntakeService_ListTickets_FullMethodName         = "/barrelhead.intake.v1.IntakeService/ListTickets"
+	IntakeService_WeighBarrel_FullMethodName         = "/barrelhead.intake.v1.IntakeService/WeighBarrel"
+	IntakeService_DrawSample_FullMethodName          = "/barrelhead.intake.v1.IntakeService/DrawSample"
+	IntakeService_CloseTicket_FullMethodName         = "/barrelhead.intake.v1.IntakeService/CloseTicket"
+	IntakeService_CancelTicket_FullMethodName        = "/barrelhead.intake.v1.IntakeService/CancelTicket"
+	IntakeService_RequestTicketVoid_FullMethodName   = "/barrelhead.intake.v1.IntakeService/RequestTicketVoid"
+	IntakeService_ApproveTicketVoid_FullMethodName   = "/barrelhead.intake.v1.IntakeService/ApproveTicketVoid"
+	IntakeService_GetBarrel_FullMethodName           = "/barrelhead.intake.v1.IntakeService/GetBarrel"
+	IntakeService_GetDrum_FullMethodName             = "/barrelhead.intake.v1.IntakeService/GetDrum"
+	IntakeService_ReleaseDrum_FullMethodName         = "/barrelhead.intake.v1.IntakeService/ReleaseDrum"
+	IntakeService_ListScaleReviews_FullMethodName    = "/barrelhead.intake.v1.IntakeService/ListScaleReviews"
+	IntakeService_ListTareVariances_FullMethodName   = "/barrelhead.intake.v1.IntakeService/ListTareVariances"
+	IntakeService_ReportTicketNumbers_FullMethodName = "/barrelhead.intake.v1.IntakeService/ReportTicketNumbers"
+	IntakeService_ReportWeighers_FullMethodName      = "/barrelhead.intake.v1.IntakeService/ReportWeighers"
 )
 
 // IntakeServiceClient is the client API for IntakeService service.
@@ -59,9 +63,13 @@ type IntakeServiceClient interface {
 	// ListScales lists the scales with their newest check.
 	ListScales(ctx context.Context, in *ListScalesRequest, opts ...grpc.CallOption) (*ListScalesResponse, error)
 	// RecordScaleCheck records a trial against known weights and says whether it passed. Tolerances are those of NIST
-	// Handbook 44 §2.20 Table 6 for the scale's class.
+	// Handbook 44 §2.20 Table 6 for the scale's class. OUT_OF_RANGE for a number the scale cannot have shown.
+	//
+	// A failed check locks the scale until one passes, and opens a review of exactly the barrels weighed on it since its check
+	// before: see ListScaleReviews.
 	RecordScaleCheck(ctx context.Context, in *RecordScaleCheckRequest, opts ...grpc.CallOption) (*ScaleCheck, error)
-	// OpenTicket begins a delivery and gives it the next number.
+	// OpenTicket begins a delivery and gives it the next number of the site and the local year; a refused call takes none.
+	// NOT_FOUND for an unknown member, OUT_OF_RANGE for a crop year, ALREADY_EXISTS when ticket_id was used by another request.
 	OpenTicket(ctx context.Context, in *OpenTicketRequest, opts ...grpc.CallOption) (*Ticket, error)
 	// GetTicket returns a ticket with its barrels. A member sees only its own.
 	GetTicket(ctx context.Context, in *GetTicketRequest, opts ...grpc.CallOption) (*Ticket, error)
@@ -69,28 +77,48 @@ type IntakeServiceClient interface {
 	ListTickets(ctx context.Context, in *ListTicketsRequest, opts ...grpc.CallOption) (*ListTicketsResponse, error)
 	// WeighBarrel puts a barrel on an open ticket: net = gross − tare.
 	//
-	// A weight outside the usual band of the drum, or typed by hand, needs a reason: FAILED_PRECONDITION, reason
-	// REASON_REQUIRED, names the band. UNSTABLE_READING when the indication was moving, OUT_OF_RANGE above capacity, below
-	// the minimum load, off the division, or when net is not positive. DRUM_IN_USE while the drum holds an open barrel.
+	// A weight outside the usual band of the drum, or typed by hand, needs a reason: INVALID_ARGUMENT, reason
+	// REASON_REQUIRED, names the band (55-gallon steel drum: net 560 to 700 lb, tare 38 to 55 lb unless configured; common
+	// practice, no source). UNSTABLE_READING when the indication was moving and not typed. OUT_OF_RANGE above 105 % of
+	// capacity, below the minimum load, off the division, or when net is not positive; a tare that was weighed is held to the
+	// same. DRUM_IN_USE while the drum holds a barrel that was not emptied, whatever year it is from. SCALE_CHECK_MISSING
+	// while the newest check of the scale is a failed one. STATE_FORBIDS on a ticket that is not open. ALREADY_EXISTS when
+	// barrel_id was used by another request.
 	WeighBarrel(ctx context.Context, in *WeighBarrelRequest, opts ...grpc.CallOption) (*Barrel, error)
 	// DrawSample takes a sample under a new blind code: random, not sequential, with a check character.
 	DrawSample(ctx context.Context, in *DrawSampleRequest, opts ...grpc.CallOption) (*Barrel, error)
-	// CloseTicket ends a delivery. Every barrel needs a sample and each scale used a passing check the same day:
-	// FAILED_PRECONDITION, reason SCALE_CHECK_MISSING or STATE_FORBIDS.
+	// CloseTicket ends a delivery. Every barrel needs a sample, and the newest check of each scale used must have passed and
+	// be of the cooperative's date of closing: FAILED_PRECONDITION, reason STATE_FORBIDS or SCALE_CHECK_MISSING.
 	CloseTicket(ctx context.Context, in *CloseTicketRequest, opts ...grpc.CallOption) (*Ticket, error)
 	// CancelTicket gives up a ticket that was never closed. Its number stays used and its drums are free again.
 	CancelTicket(ctx context.Context, in *CancelTicketRequest, opts ...grpc.CallOption) (*Ticket, error)
-	// RequestTicketVoid asks to withdraw a closed ticket, with or without a reissue to another member.
+	// RequestTicketVoid asks to withdraw a closed ticket, with or without a reissue to another member. A newer request
+	// replaces one that is undecided.
 	RequestTicketVoid(ctx context.Context, in *RequestTicketVoidRequest, opts ...grpc.CallOption) (*Ticket, error)
 	// ApproveTicketVoid withdraws the ticket and returns the one that stands: the reissue, or the voided ticket itself.
-	// SAME_PERSON if the caller weighed it or asked for the void.
+	// SAME_PERSON if the caller weighed it or asked for the void. A void without reissue frees the drums; a reissue keeps
+	// barrels, samples and delivery date, and gets the next number.
 	ApproveTicketVoid(ctx context.Context, in *ApproveTicketVoidRequest, opts ...grpc.CallOption) (*Ticket, error)
 	// GetBarrel returns one barrel. A member sees only its own.
 	GetBarrel(ctx context.Context, in *GetBarrelRequest, opts ...grpc.CallOption) (*Barrel, error)
 	// GetDrum returns a drum and the barrel that fills it.
 	GetDrum(ctx context.Context, in *GetDrumRequest, opts ...grpc.CallOption) (*Drum, error)
-	// ReleaseDrum says that the barrel of a drum was emptied or returned: the drum may be filled again.
+	// ReleaseDrum says that the barrel of a drum was emptied or returned: the drum may be filled again. An empty weight more
+	// than the policy (2 lb or 0.9 kg unless configured; common practice, no source) away from the tare of the ticket opens
+	// a tare variance: see ListTareVariances. The ticket itself never changes. STATE_FORBIDS while the drum is free or its
+	// ticket is open.
 	ReleaseDrum(ctx context.Context, in *ReleaseDrumRequest, opts ...grpc.CallOption) (*Drum, error)
+	// ListScaleReviews lists what failed checks put in doubt, newest first. Nobody should be paid for these barrels before
+	// somebody decided.
+	ListScaleReviews(ctx context.Context, in *ListScaleReviewsRequest, opts ...grpc.CallOption) (*ListScaleReviewsResponse, error)
+	// ListTareVariances lists drums that weighed otherwise empty than their ticket said, newest first.
+	ListTareVariances(ctx context.Context, in *ListTareVariancesRequest, opts ...grpc.CallOption) (*ListTareVariancesResponse, error)
+	// ReportTicketNumbers accounts for every ticket number of a year: each from 1 to the last is closed, void, superseded,
+	// cancelled or open. One that is not is missing, and then something is wrong with the records.
+	ReportTicketNumbers(ctx context.Context, in *ReportTicketNumbersRequest, opts ...grpc.CallOption) (*TicketNumberReport, error)
+	// ReportWeighers counts for each person how many barrels were weighed, typed by hand or taken against a warning in a
+	// span of local dates, most typed first.
+	ReportWeighers(ctx context.Context, in *ReportWeighersRequest, opts ...grpc.CallOption) (*WeigherReport, error)
 }
 
 type intakeServiceClient struct {
@@ -281,6 +309,46 @@ func (c *intakeServiceClient) ReleaseDrum(ctx context.Context, in *ReleaseDrumRe
 	return out, nil
 }
 
+func (c *intakeServiceClient) ListScaleReviews(ctx context.Context, in *ListScaleReviewsRequest, opts ...grpc.CallOption) (*ListScaleReviewsResponse, error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	out := new(ListScaleReviewsResponse)
+	err := c.cc.Invoke(ctx, IntakeService_ListScaleReviews_FullMethodName, in, out, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
+func (c *intakeServiceClient) ListTareVariances(ctx context.Context, in *ListTareVariancesRequest, opts ...grpc.CallOption) (*ListTareVariancesResponse, error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	out := new(ListTareVariancesResponse)
+	err := c.cc.Invoke(ctx, IntakeService_ListTareVariances_FullMethodName, in, out, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
+func (c *intakeServiceClient) ReportTicketNumbers(ctx context.Context, in *ReportTicketNumbersRequest, opts ...grpc.CallOption) (*TicketNumberReport, error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	out := new(TicketNumberReport)
+	err := c.cc.Invoke(ctx, IntakeService_ReportTicketNumbers_FullMethodName, in, out, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
+func (c *intakeServiceClient) ReportWeighers(ctx context.Context, in *ReportWeighersRequest, opts ...grpc.CallOption) (*WeigherReport, error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	out := new(WeigherReport)
+	err := c.cc.Invoke(ctx, IntakeService_ReportWeighers_FullMethodName, in, out, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
 // IntakeServiceServer is the server API for IntakeService service.
 // All implementations must embed UnimplementedIntakeServiceServer
 // for forward compatibility.
@@ -301,9 +369,13 @@ type IntakeServiceServer interface {
 	// ListScales lists the scales with their newest check.
 	ListScales(context.Context, *ListScalesRequest) (*ListScalesResponse, error)
 	// RecordScaleCheck records a trial against known weights and says whether it passed. Tolerances are those of NIST
-	// Handbook 44 §2.20 Table 6 for the scale's class.
+	// Handbook 44 §2.20 Table 6 for the scale's class. OUT_OF_RANGE for a number the scale cannot have shown.
+	//
+	// A failed check locks the scale until one passes, and opens a review of exactly the barrels weighed on it since its check
+	// before: see ListScaleReviews.
 	RecordScaleCheck(context.Context, *RecordScaleCheckRequest) (*ScaleCheck, error)
-	// OpenTicket begins a delivery and gives it the next number.
+	// OpenTicket begins a delivery and gives it the next number of the site and the local year; a refused call takes none.
+	// NOT_FOUND for an unknown member, OUT_OF_RANGE for a crop year, ALREADY_EXISTS when ticket_id was used by another request.
 	OpenTicket(context.Context, *OpenTicketRequest) (*Ticket, error)
 	// GetTicket returns a ticket with its barrels. A member sees only its own.
 	GetTicket(context.Context, *GetTicketRequest) (*Ticket, error)
@@ -311,28 +383,48 @@ type IntakeServiceServer interface {
 	ListTickets(context.Context, *ListTicketsRequest) (*ListTicketsResponse, error)
 	// WeighBarrel puts a barrel on an open ticket: net = gross − tare.
 	//
-	// A weight outside the usual band of the drum, or typed by hand, needs a reason: FAILED_PRECONDITION, reason
-	// REASON_REQUIRED, names the band. UNSTABLE_READING when the indication was moving, OUT_OF_RANGE above capacity, below
-	// the minimum load, off the division, or when net is not positive. DRUM_IN_USE while the drum holds an open barrel.
+	// A weight outside the usual band of the drum, or typed by hand, needs a reason: INVALID_ARGUMENT, reason
+	// REASON_REQUIRED, names the band (55-gallon steel drum: net 560 to 700 lb, tare 38 to 55 lb unless configured; common
+	// practice, no source). UNSTABLE_READING when the indication was moving and not typed. OUT_OF_RANGE above 105 % of
+	// capacity, below the minimum load, off the division, or when net is not positive; a tare that was weighed is held to the
+	// same. DRUM_IN_USE while the drum holds a barrel that was not emptied, whatever year it is from. SCALE_CHECK_MISSING
+	// while the newest check of the scale is a failed one. STATE_FORBIDS on a ticket that is not open. ALREADY_EXISTS when
+	// barrel_id was used by another request.
 	WeighBarrel(context.Context, *WeighBarrelRequest) (*Barrel, error)
 	// DrawSample takes a sample under a new blind code: random, not sequential, with a check character.
 	DrawSample(context.Context, *DrawSampleRequest) (*Barrel, error)
-	// CloseTicket ends a delivery. Every barrel needs a sample and each scale used a passing check the same day:
-	// FAILED_PRECONDITION, reason SCALE_CHECK_MISSING or STATE_FORBIDS.
+	// CloseTicket ends a delivery. Every barrel needs a sample, and the newest check of each scale used must have passed and
+	// be of the cooperative's date of closing: FAILED_PRECONDITION, reason STATE_FORBIDS or SCALE_CHECK_MISSING.
 	CloseTicket(context.Context, *CloseTicketRequest) (*Ticket, error)
 	// CancelTicket gives up a ticket that was never closed. Its number stays used and its drums are free again.
 	CancelTicket(context.Context, *CancelTicketRequest) (*Ticket, error)
-	// RequestTicketVoid asks to withdraw a closed ticket, with or without a reissue to another member.
+	// RequestTicketVoid asks to withdraw a closed ticket, with or without a reissue to another member. A newer request
+	// replaces one that is undecided.
 	RequestTicketVoid(context.Context, *RequestTicketVoidRequest) (*Ticket, error)
 	// ApproveTicketVoid withdraws the ticket and returns the one that stands: the reissue, or the voided ticket itself.
-	// SAME_PERSON if the caller weighed it or asked for the void.
+	// SAME_PERSON if the caller weighed it or asked for the void. A void without reissue frees the drums; a reissue keeps
+	// barrels, samples and delivery date, and gets the next number.
 	ApproveTicketVoid(context.Context, *ApproveTicketVoidRequest) (*Ticket, error)
 	// GetBarrel returns one barrel. A member sees only its own.
 	GetBarrel(context.Context, *GetBarrelRequest) (*Barrel, error)
 	// GetDrum returns a drum and the barrel that fills it.
 	GetDrum(context.Context, *GetDrumRequest) (*Drum, error)
-	// ReleaseDrum says that the barrel of a drum was emptied or returned: the drum may be filled again.
+	// ReleaseDrum says that the barrel of a drum was emptied or returned: the drum may be filled again. An empty weight more
+	// than the policy (2 lb or 0.9 kg unless configured; common practice, no source) away from the tare of the ticket opens
+	// a tare variance: see ListTareVariances. The ticket itself never changes. STATE_FORBIDS while the drum is free or its
+	// ticket is open.
 	ReleaseDrum(context.Context, *ReleaseDrumRequest) (*Drum, error)
+	// ListScaleReviews lists what failed checks put in doubt, newest first. Nobody should be paid for these barrels before
+	// somebody decided.
+	ListScaleReviews(context.Context, *ListScaleReviewsRequest) (*ListScaleReviewsResponse, error)
+	// ListTareVariances lists drums that weighed otherwise empty than their ticket said, newest first.
+	ListTareVariances(context.Context, *ListTareVariancesRequest) (*ListTareVariancesResponse, error)
+	// ReportTicketNumbers accounts for every ticket number of a year: each from 1 to the last is closed, void, superseded,
+	// cancelled or open. One that is not is missing, and then something is wrong with the records.
+	ReportTicketNumbers(context.Context, *ReportTicketNumbersRequest) (*TicketNumberReport, error)
+	// ReportWeighers counts for each person how many barrels were weighed, typed by hand or taken against a warning in a
+	// span of local dates, most typed first.
+	ReportWeighers(context.Context, *ReportWeighersRequest) (*WeigherReport, error)
 	mustEmbedUnimplementedIntakeServiceServer()
 }
 
@@ -396,6 +488,18 @@ func (UnimplementedIntakeServiceServer) GetDrum(context.Context, *GetDrumRequest
 }
 func (UnimplementedIntakeServiceServer) ReleaseDrum(context.Context, *ReleaseDrumRequest) (*Drum, error) {
 	return nil, status.Error(codes.Unimplemented, "method ReleaseDrum not implemented")
+}
+func (UnimplementedIntakeServiceServer) ListScaleReviews(context.Context, *ListScaleReviewsRequest) (*ListScaleReviewsResponse, error) {
+	return nil, status.Error(codes.Unimplemented, "method ListScaleReviews not implemented")
+}
+func (UnimplementedIntakeServiceServer) ListTareVariances(context.Context, *ListTareVariancesRequest) (*ListTareVariancesResponse, error) {
+	return nil, status.Error(codes.Unimplemented, "method ListTareVariances not implemented")
+}
+func (UnimplementedIntakeServiceServer) ReportTicketNumbers(context.Context, *ReportTicketNumbersRequest) (*TicketNumberReport, error) {
+	return nil, status.Error(codes.Unimplemented, "method ReportTicketNumbers not implemented")
+}
+func (UnimplementedIntakeServiceServer) ReportWeighers(context.Context, *ReportWeighersRequest) (*WeigherReport, error) {
+	return nil, status.Error(codes.Unimplemented, "method ReportWeighers not implemented")
 }
 func (UnimplementedIntakeServiceServer) mustEmbedUnimplementedIntakeServiceServer() {}
 func (UnimplementedIntakeServiceServer) testEmbeddedByValue()                       {}
@@ -742,6 +846,78 @@ func _IntakeService_ReleaseDrum_Handler(srv interface{}, ctx context.Context, de
 	return interceptor(ctx, in, info, handler)
 }
 
+func _IntakeService_ListScaleReviews_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
+	in := new(ListScaleReviewsRequest)
+	if err := dec(in); err != nil {
+		return nil, err
+	}
+	if interceptor == nil {
+		return srv.(IntakeServiceServer).ListScaleReviews(ctx, in)
+	}
+	info := &grpc.UnaryServerInfo{
+		Server:     srv,
+		FullMethod: IntakeService_ListScaleReviews_FullMethodName,
+	}
+	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
+		return srv.(IntakeServiceServer).ListScaleReviews(ctx, req.(*ListScaleReviewsRequest))
+	}
+	return interceptor(ctx, in, info, handler)
+}
+
+func _IntakeService_ListTareVariances_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
+	in := new(ListTareVariancesRequest)
+	if err := dec(in); err != nil {
+		return nil, err
+	}
+	if interceptor == nil {
+		return srv.(IntakeServiceServer).ListTareVariances(ctx, in)
+	}
+	info := &grpc.UnaryServerInfo{
+		Server:     srv,
+		FullMethod: IntakeService_ListTareVariances_FullMethodName,
+	}
+	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
+		return srv.(IntakeServiceServer).ListTareVariances(ctx, req.(*ListTareVariancesRequest))
+	}
+	return interceptor(ctx, in, info, handler)
+}
+
+func _IntakeService_ReportTicketNumbers_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
+	in := new(ReportTicketNumbersRequest)
+	if err := dec(in); err != nil {
+		return nil, err
+	}
+	if interceptor == nil {
+		return srv.(IntakeServiceServer).ReportTicketNumbers(ctx, in)
+	}
+	info := &grpc.UnaryServerInfo{
+		Server:     srv,
+		FullMethod: IntakeService_ReportTicketNumbers_FullMethodName,
+	}
+	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
+		return srv.(IntakeServiceServer).ReportTicketNumbers(ctx, req.(*ReportTicketNumbersRequest))
+	}
+	return interceptor(ctx, in, info, handler)
+}
+
+func _IntakeService_ReportWeighers_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
+	in := new(ReportWeighersRequest)
+	if err := dec(in); err != nil {
+		return nil, err
+	}
+	if interceptor == nil {
+		return srv.(IntakeServiceServer).ReportWeighers(ctx, in)
+	}
+	info := &grpc.UnaryServerInfo{
+		Server:     srv,
+		FullMethod: IntakeService_ReportWeighers_FullMethodName,
+	}
+	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
+		return srv.(IntakeServiceServer).ReportWeighers(ctx, req.(*ReportWeighersRequest))
+	}
+	return interceptor(ctx, in, info, handler)
+}
+
 // IntakeService_ServiceDesc is the grpc.ServiceDesc for IntakeService service.
 // It's only intended for direct use with grpc.RegisterService,
 // and not to be introspected or modified (even as a copy)
@@ -820,6 +996,22 @@ var IntakeService_ServiceDesc = grpc.ServiceDesc{
 		{
 			MethodName: "ReleaseDrum",
 			Handler:    _IntakeService_ReleaseDrum_Handler,
+		},
+		{
+			MethodName: "ListScaleReviews",
+			Handler:    _IntakeService_ListScaleReviews_Handler,
+		},
+		{
+			MethodName: "ListTareVariances",
+			Handler:    _IntakeService_ListTareVariances_Handler,
+		},
+		{
+			MethodName: "ReportTicketNumbers",
+			Handler:    _IntakeService_ReportTicketNumbers_Handler,
+		},
+		{
+			MethodName: "ReportWeighers",
+			Handler:    _IntakeService_ReportWeighers_Handler,
 		},
 	},
 	Streams:  []grpc.StreamDesc{},

@@ -363,7 +363,12 @@ type Scale struct {
 	// Date the certificate of the test weights or of the scale lapses, "2027-02-28"; empty if unknown.
 	CertificateExpireDate string `protobuf:"bytes,7,opt,name=certificate_expire_date,json=certificateExpireDate,proto3" json:"certificate_expire_date,omitempty"`
 	// Newest check of this scale; empty before the first.
-	LastCheck     *ScaleCheck `protobuf:"bytes,8,opt,name=last_check,json=lastCheck,proto3" json:"last_check,omitempty"`
+	LastCheck *ScaleCheck `protobuf:"bytes,8,opt,name=last_check,json=lastCheck,proto3" json:"last_check,omitempty"`
+	// Output: local date of the newest check that tried all four corners, "A" to "D"; empty if there was none.
+	LastCornerCheckDate string `protobuf:"bytes,9,opt,name=last_corner_check_date,json=lastCornerCheckDate,proto3" json:"last_corner_check_date,omitempty"`
+	// Output: what to see to soon, in plain words: a certificate that lapsed or will within 30 days, a seal that reads
+	// otherwise than recorded, corners not tried for more than 7 days (common practice, no source).
+	Warnings      []string `protobuf:"bytes,10,rep,name=warnings,proto3" json:"warnings,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -450,6 +455,20 @@ func (x *Scale) GetCertificateExpireDate() string {
 func (x *Scale) GetLastCheck() *ScaleCheck {
 	if x != nil {
 		return x.LastCheck
+	}
+	return nil
+}
+
+func (x *Scale) GetLastCornerCheckDate() string {
+	if x != nil {
+		return x.LastCornerCheckDate
+	}
+	return ""
+}
+
+func (x *Scale) GetWarnings() []string {
+	if x != nil {
+		return x.Warnings
 	}
 	return nil
 }
@@ -574,7 +593,9 @@ type ScaleCheck struct {
 	// Cooperative's local date of check_time.
 	CheckDate string `protobuf:"bytes,8,opt,name=check_date,json=checkDate,proto3" json:"check_date,omitempty"`
 	// Plain words: the worst load with its error and limit.
-	Finding       string `protobuf:"bytes,9,opt,name=finding,proto3" json:"finding,omitempty"`
+	Finding string `protobuf:"bytes,9,opt,name=finding,proto3" json:"finding,omitempty"`
+	// Seal or event counter as it read; empty if nobody looked.
+	Seal          string `protobuf:"bytes,10,opt,name=seal,proto3" json:"seal,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -668,6 +689,13 @@ func (x *ScaleCheck) GetCheckDate() string {
 func (x *ScaleCheck) GetFinding() string {
 	if x != nil {
 		return x.Finding
+	}
+	return ""
+}
+
+func (x *ScaleCheck) GetSeal() string {
+	if x != nil {
+		return x.Seal
 	}
 	return ""
 }
@@ -1254,7 +1282,7 @@ const file_barrelhead_intake_v1_resources_proto_rawDesc = "" +
 	"\x11agreement_version\x18\x03 \x01(\tR\x10agreementVersion\x12\x1b\n" +
 	"\tjoin_date\x18\x04 \x01(\tR\bjoinDate\x12;\n" +
 	"\vcreate_time\x18\x05 \x01(\v2\x1a.google.protobuf.TimestampR\n" +
-	"createTime\"\x82\x03\n" +
+	"createTime\"\xd3\x03\n" +
 	"\x05Scale\x12\x12\n" +
 	"\x04name\x18\x01 \x01(\tR\x04name\x12 \n" +
 	"\vdescription\x18\x02 \x01(\tR\vdescription\x124\n" +
@@ -1264,7 +1292,10 @@ const file_barrelhead_intake_v1_resources_proto_rawDesc = "" +
 	"\x04seal\x18\x06 \x01(\tR\x04seal\x126\n" +
 	"\x17certificate_expire_date\x18\a \x01(\tR\x15certificateExpireDate\x12?\n" +
 	"\n" +
-	"last_check\x18\b \x01(\v2 .barrelhead.intake.v1.ScaleCheckR\tlastCheck\"\xae\x02\n" +
+	"last_check\x18\b \x01(\v2 .barrelhead.intake.v1.ScaleCheckR\tlastCheck\x123\n" +
+	"\x16last_corner_check_date\x18\t \x01(\tR\x13lastCornerCheckDate\x12\x1a\n" +
+	"\bwarnings\x18\n" +
+	" \x03(\tR\bwarnings\"\xae\x02\n" +
 	"\tCheckLoad\x12\x1b\n" +
 	"\tweight_id\x18\x01 \x01(\tR\bweightId\x12.\n" +
 	"\x05known\x18\x02 \x01(\v2\x18.barrelhead.type.v1.MassR\x05known\x128\n" +
@@ -1274,7 +1305,7 @@ const file_barrelhead_intake_v1_resources_proto_rawDesc = "" +
 	"\bposition\x18\x04 \x01(\tR\bposition\x126\n" +
 	"\ttolerance\x18\x05 \x01(\v2\x18.barrelhead.type.v1.MassR\ttolerance\x12.\n" +
 	"\x05error\x18\x06 \x01(\v2\x18.barrelhead.type.v1.MassR\x05error\x12\x16\n" +
-	"\x06passed\x18\a \x01(\bR\x06passed\"\x8c\x03\n" +
+	"\x06passed\x18\a \x01(\bR\x06passed\"\xa0\x03\n" +
 	"\n" +
 	"ScaleCheck\x12\x12\n" +
 	"\x04name\x18\x01 \x01(\tR\x04name\x12A\n" +
@@ -1287,7 +1318,9 @@ const file_barrelhead_intake_v1_resources_proto_rawDesc = "" +
 	"check_time\x18\a \x01(\v2\x1a.google.protobuf.TimestampR\tcheckTime\x12\x1d\n" +
 	"\n" +
 	"check_date\x18\b \x01(\tR\tcheckDate\x12\x18\n" +
-	"\afinding\x18\t \x01(\tR\afinding\"\xc6\x05\n" +
+	"\afinding\x18\t \x01(\tR\afinding\x12\x12\n" +
+	"\x04seal\x18\n" +
+	" \x01(\tR\x04seal\"\xc6\x05\n" +
 	"\x06Ticket\x12\x12\n" +
 	"\x04name\x18\x01 \x01(\tR\x04name\x12\x16\n" +
 	"\x06number\x18\x02 \x01(\tR\x06number\x127\n" +
