@@ -50,6 +50,12 @@ type Client struct {
 	Patience time.Duration
 }
 
+// NewClient speaks to the gateway at base and keeps a connection open for each lane.
+func NewClient(base string, patience time.Duration) *Client {
+	transport := &http.Transport{MaxIdleConnsPerHost: 64, IdleConnTimeout: 90 * time.Second}
+	return &Client{Base: base, HTTP: &http.Client{Transport: transport, Timeout: time.Minute}, Patience: patience}
+}
+
 // Session is a signed-in client.
 type Session struct {
 	client *Client
@@ -76,6 +82,15 @@ func (c *Client) SignIn(ctx context.Context, login, password string) (*Session, 
 	}
 	s.token = got.Token
 	return s, nil
+}
+
+// Send makes one call without repeating it and returns the HTTP status and the body, refusals included.
+func (s *Session) Send(ctx context.Context, method, path string, body []byte) (int, []byte, error) {
+	answer, err := s.once(ctx, method, path, body)
+	if status, ok := errors.AsType[*StatusError](err); ok {
+		return status.HTTPStatus, []byte(status.Body), nil
+	}
+	return http.StatusOK, answer, err
 }
 
 // Post sends a message and reads the answer into another.
@@ -162,18 +177,13 @@ func (s *Session) once(ctx context.Context, method, path string, body []byte) ([
 func refusal(method, path string, status int, body []byte) error {
 	e := &StatusError{HTTPStatus: status, Method: method, Path: path, Body: string(body)}
 	var got struct {
-		Message string `json:"message"`
-		Reason  string `json:"reason"`
-		Error   struct {
+		Error struct {
 			Message string `json:"message"`
 			Reason  string `json:"reason"`
 		} `json:"error"`
 	}
 	if json.Unmarshal(body, &got) == nil {
-		e.Message, e.Reason = got.Message, got.Reason
-		if e.Message == "" {
-			e.Message, e.Reason = got.Error.Message, got.Error.Reason
-		}
+		e.Message, e.Reason = got.Error.Message, got.Error.Reason
 	}
 	return e
 }

@@ -75,7 +75,8 @@ func (c *Crew) weigh(ctx context.Context, d Delivery, ticket string, i int, b Ba
 	}
 	var weighed intakev1.Barrel
 	err := c.sessions["dock"].Post(ctx, "/v1/"+ticket+"/barrels", req, &weighed)
-	if status, ok := errors.AsType[*StatusError](err); ok && status.Reason == "DRUM_IN_USE" {
+	// A season that is run again finds the ticket closed where it once found the drum in use: a refusal is not kept.
+	if status, ok := errors.AsType[*StatusError](err); ok && (status.Reason == "DRUM_IN_USE" || status.Reason == "STATE_FORBIDS") {
 		req.RequestId, req.DrumTag = c.id(d, "weigh under a new tag", i), "FC-9"+b.Tag[len(b.Tag)-4:]
 		err = c.sessions["dock"].Post(ctx, "/v1/"+ticket+"/barrels", req, &weighed)
 	}

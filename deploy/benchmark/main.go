@@ -1,0 +1,105 @@
+// Command benchmark puts each speed of the suite beside what the machine allows, measured in turn in one run: a figure alone
+// says little on a shared machine, the ratio of medians does. See deploy/bench.
+package main
+
+import (
+	"context"
+	"errors"
+	"flag"
+	"fmt"
+	"os"
+	"os/signal"
+	"path/filepath"
+	"syscall"
+	"time"
+
+	"barrelhead.example/deploy/local/suite"
+	"barrelhead.example/services/kit/config"
+	"barrelhead.example/services/kit/pgrun"
+)
+
+// plan of a run.
+type plan struct {
+	rounds  int
+	length  time.Duration
+	stored  int
+	streams []int
+}
+
+func main() {
+	p := plan{streams: []int{8, 64}}
+	flag.IntVar(&p.rounds, "rounds", 5, "times each figure is measured")
+	flag.DurationVar(&p.length, "length", 4*time.Second, "how long one measurement lasts")
+	flag.IntVar(&p.stored, "stored", 1_000_000, "barrels stored for the second weigh-in figure; 0 leaves it out")
+	flag.Parse()
+	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt, syscall.SIGTERM)
+	defer stop()
+	if err := run(ctx, p); err != nil {
+		fmt.Fprintln(os.Stderr, "benchmark:", err)
+		os.Exit(1)
+	}
+}
+
+// run starts a suite on a durable cluster of its own (fsync on, as for real use) and takes every figure.
+func run(ctx context.Context, p plan) (err error) {
+	place, err := pgrun.Place(os.TempDir())
+	if err != nil {
+		return err
+	}
+	home, err := os.MkdirTemp(place, "barrelhead-bench")
+	if err != nil {
+		return err
+	}
+	defer func() { err = errors.Join(err, os.RemoveAll(home)) }()
+	if err := os.Chmod(home, 0o755); err != nil { //nolint:gosec // PostgreSQL runs as another user when we are root
+		return err
+	}
+	cluster, err := pgrun.Start(ctx, pgrun.Config{Dir: filepath.Join(home, "postgres")})
+	if err != nil {
+		return err
+	}
+	defer func() {
+		stop, cancel := context.WithTimeout(context.WithoutCancel(ctx), time.Minute)
+		defer cancel()
+		err = errors.Join(err, cluster.Stop(stop))
+	}()
+	databases, err := suite.Migrate(ctx, cluster)
+	if err != nil {
+		return err
+	}
+	ctx, stop := context.WithCancel(ctx)
+	defer stop()
+	o := suite.Options{
+		Home: home, Databases: databases, Listen: "127.0.0.1:0",
+		Cooperative: config.Cooperative{Name: "Fallow Creek Honey Cooperative", Site: "FC", Unit: "LB", Currency: "USD", TimeZone: "America/Chicago"},
+	}
+	return suite.Run(ctx, o, func(ctx context.Context, r suite.Running) error {
+		defer stop()
+		return p.measure(ctx, bench{Running: r, cluster: cluster})
+	})
+}
+
+// measure takes the figures one after the other, each interleaved with its limit.
+func (p plan) measure(ctx context.Context, b bench) error {
+	if err := b.prepare(ctx); err != nil {
+		return err
+	}
+	fmt.Printf("%d rounds of %s; medians; ratio = ours / limit, figure by figure in one run\n\n", p.rounds, p.length)
+	for _, streams := range p.streams {
+		if err := p.weighIn(ctx, b, streams, "few barrels stored"); err != nil {
+			return err
+		}
+	}
+	if p.stored > 0 {
+		if err := b.storeBarrels(ctx, p.stored); err != nil {
+			return err
+		}
+		if err := p.weighIn(ctx, b, p.streams[0], fmt.Sprintf("%d barrels stored", p.stored)); err != nil {
+			return err
+		}
+	}
+	if err := p.payout(ctx, b); err != nil {
+		return err
+	}
+	return p.pricing(ctx, b)
+}

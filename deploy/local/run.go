@@ -1,0 +1,147 @@
+package main
+
+import (
+	"context"
+	"flag"
+	"fmt"
+	"os"
+	"path/filepath"
+	"time"
+
+	"barrelhead.example/deploy/local/suite"
+	"barrelhead.example/deploy/season"
+	"barrelhead.example/gateway"
+	"barrelhead.example/services/kit/config"
+	"barrelhead.example/services/kit/logging"
+)
+
+type flags struct {
+	home, listen string
+	demo, once   bool
+	members      int
+	barrels      int
+	lanes        int
+}
+
+func run(ctx context.Context, args []string) error {
+	var f flags
+	set := flag.NewFlagSet("local", flag.ContinueOnError)
+	set.StringVar(&f.home, "home", ".barrelhead/up", "folder that holds everything that is kept")
+	set.StringVar(&f.listen, "listen", "127.0.0.1:8420", "address of the pages and the API")
+	set.BoolVar(&f.demo, "demo", false, "work an invented cooperative's season")
+	set.BoolVar(&f.once, "once", false, "with -demo: end after printing")
+	set.IntVar(&f.members, "members", season.Demo.Members, "with -demo: members")
+	set.IntVar(&f.barrels, "barrels", season.Demo.Barrels, "with -demo: barrels")
+	set.IntVar(&f.lanes, "lanes", 8, "with -demo: deliveries worked side by side")
+	if err := set.Parse(args); err != nil {
+		return err
+	}
+	home, err := filepath.Abs(f.home)
+	if err != nil {
+		return err
+	}
+	if f.demo {
+		return runDemo(ctx, f, home)
+	}
+	return runUp(ctx, f, home)
+}
+
+func options(f flags, home string, coop config.Cooperative) (suite.Options, error) {
+	log, err := logging.New("barrelhead", "warn")
+	if err != nil {
+		return suite.Options{}, err
+	}
+	return suite.Options{Home: home, Listen: f.listen, Cooperative: coop, Log: log}, nil
+}
+
+// runUp serves a real cooperative: settings and the administrator are asked for once.
+func runUp(ctx context.Context, f flags, home string) error {
+	settings, err := loadSettings(home)
+	if err != nil {
+		return err
+	}
+	o, err := options(f, home, settings.Cooperative)
+	if err != nil {
+		return err
+	}
+	return suite.Run(ctx, o, func(ctx context.Context, r suite.Running) error {
+		if err := settings.open(ctx, home, r); err != nil {
+			return err
+		}
+		fmt.Printf("%s is open at %s\nEverything is kept in %s. Stop with Ctrl-C; start again with deploy/up.\n", settings.Cooperative.Name, r.URL, home)
+		<-ctx.Done()
+		return nil
+	})
+}
+
+// runDemo serves the invented cooperative and works its season.
+func runDemo(ctx context.Context, f flags, home string) error {
+	coop := config.Cooperative{
+		Name: "Fallow Creek Honey Cooperative", Site: "FC", Unit: "LB", Currency: "USD", TimeZone: "America/Chicago",
+	}
+	o, err := options(f, home, coop)
+	if err != nil {
+		return err
+	}
+	ctx, stop := context.WithCancel(ctx)
+	defer stop()
+	return suite.Run(ctx, o, func(ctx context.Context, r suite.Running) error {
+		defer stop()
+		if err := gateway.CreateAdministrator(ctx, r.Services["gateway"], "admin", season.Password); err != nil {
+			return err
+		}
+		if err := workSeason(ctx, f, r.URL); err != nil {
+			return err
+		}
+		if f.once {
+			return nil
+		}
+		printLogins(r.URL)
+		<-ctx.Done()
+		return nil
+	})
+}
+
+func workSeason(ctx context.Context, f flags, url string) error {
+	crew := &season.Crew{
+		Season: season.New(season.Size{Members: f.members, Barrels: f.barrels}, int32(time.Now().Year())), //nolint:gosec // a year fits
+		Lanes:  f.lanes, Progress: progress(),
+	}
+	client := season.NewClient(url, 2*time.Minute)
+	if err := crew.Work(ctx, client, "admin", season.Password); err != nil {
+		return err
+	}
+	report, err := crew.Settled(ctx, 2*time.Minute)
+	if err != nil {
+		return err
+	}
+	if err := crew.AddUp(ctx, report); err != nil {
+		return err
+	}
+	if err := report.Print(os.Stdout); err != nil {
+		return err
+	}
+	if difference, err := report.Difference(); err != nil || difference != 0 {
+		return fmt.Errorf("the totals do not agree: difference %s", difference)
+	}
+	return nil
+}
+
+// progress says how far the season is, once a tenth.
+func progress() func(done, total int) {
+	start := time.Now()
+	return func(done, total int) {
+		if step := max(total/10, 1); done%step == 0 {
+			fmt.Fprintf(os.Stderr, "%5d of %d barrels weighed, graded and stored after %s\n", done, total, time.Since(start).Round(time.Second))
+		}
+	}
+}
+
+func printLogins(url string) {
+	fmt.Printf("\npages  %s/\nAPI    %s/v1/openapi.json\n\nlogin        role\n", url, url)
+	for _, staff := range season.Staff {
+		fmt.Printf("%-12s %s\n", staff.Login, staff.Role)
+	}
+	fmt.Printf("%-12s %s\n%-12s %s\n", "m-0001 …", "MEMBER", "admin", "ADMINISTRATOR")
+	fmt.Printf("password of all of them: %s\n\nStop with Ctrl-C.\n", season.Password)
+}

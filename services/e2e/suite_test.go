@@ -1,0 +1,89 @@
+// Package e2e drives the whole suite through its public API only, against real PostgreSQL and over real sockets.
+package e2e
+
+import (
+	"context"
+	"testing"
+	"time"
+
+	"github.com/stretchr/testify/require"
+	"go.uber.org/zap/zaptest"
+
+	"barrelhead.example/deploy/local/suite"
+	"barrelhead.example/deploy/season"
+	"barrelhead.example/gateway"
+	"barrelhead.example/migrations"
+	"barrelhead.example/services/kit/config"
+	"barrelhead.example/services/kit/pgtest"
+)
+
+var fallowCreek = config.Cooperative{
+	Name: "Fallow Creek Honey Cooperative", Site: "FC", Unit: "LB", Currency: "USD", TimeZone: "America/Chicago",
+}
+
+// world is one running suite with its staff signed in.
+type world struct {
+	suite.Running
+	crew   *season.Crew
+	client *season.Client
+	year   int32
+}
+
+// newWorld starts a suite on databases of its own and prepares a small cooperative in it.
+func newWorld(t *testing.T, size season.Size) *world {
+	t.Helper()
+	running := start(t)
+	w := &world{
+		Running: running,
+		client:  season.NewClient(running.URL, 30*time.Second),
+		year:    int32(time.Now().Year()), //nolint:gosec // a year fits
+	}
+	require.NoError(t, gateway.CreateAdministrator(t.Context(), running.Services["gateway"], "admin", season.Password))
+	w.crew = &season.Crew{Season: season.New(size, w.year), Lanes: 4}
+	require.NoError(t, w.crew.Prepare(t.Context(), w.client, "admin", season.Password))
+	return w
+}
+
+func start(t *testing.T) suite.Running {
+	t.Helper()
+	databases := map[string]string{}
+	for _, schema := range migrations.Schemas() {
+		databases[schema] = pgtest.URL(t, schema)
+	}
+	ctx, stop := context.WithCancel(context.Background())
+	ready, ended := make(chan suite.Running, 1), make(chan error, 1)
+	o := suite.Options{
+		Home: t.TempDir(), Databases: databases, Listen: "127.0.0.1:0", Cooperative: fallowCreek, Log: zaptest.NewLogger(t),
+	}
+	go func() {
+		ended <- suite.Run(ctx, o, func(_ context.Context, r suite.Running) error {
+			ready <- r
+			return nil
+		})
+	}()
+	t.Cleanup(func() {
+		stop()
+		require.NoError(t, <-ended)
+	})
+	select {
+	case r := <-ready:
+		return r
+	case err := <-ended:
+		ended <- nil
+		require.NoError(t, err, "the suite did not start")
+	case <-time.After(time.Minute):
+		require.Fail(t, "the suite did not start within a minute")
+	}
+	return suite.Running{}
+}
+
+// session signs a login in, once for each test.
+func (w *world) session(t *testing.T, login string) *season.Session {
+	t.Helper()
+	if s := w.crew.Session(login); s != nil {
+		return s
+	}
+	s, err := w.client.SignIn(t.Context(), login, season.Password)
+	require.NoError(t, err)
+	return s
+}
