@@ -83,7 +83,7 @@ func open(ctx context.Context, cfg Config) (*service, error) {
 	}
 	s := &service{
 		cfg: cfg, log: log, db: db,
-		app: &app.App{DB: db, Clock: clock.System, Unit: unit, Stock: store.Store{}},
+		app: app.New(db, clock.System, unit, cfg.Cooperative.Currency, store.Store{}),
 	}
 	if err := s.follow(ctx, project.Project{Unit: unit}); err != nil {
 		s.close()

@@ -14,10 +14,18 @@ import (
 
 // App runs commands and queries.
 type App struct {
-	DB    *pg.DB
-	Clock clock.Clock
-	Unit  quantity.Unit
-	Stock Stock
+	DB       *pg.DB
+	Clock    clock.Clock
+	Unit     quantity.Unit
+	Currency string
+	Stock    Stock
+
+	planning chan struct{} // a place for the one plan worked on
+}
+
+// New makes an App. Currency is the cooperative's, an ISO 4217 code.
+func New(db *pg.DB, c clock.Clock, unit quantity.Unit, currency string, s Stock) *App {
+	return &App{DB: db, Clock: c, Unit: unit, Currency: currency, Stock: s, planning: make(chan struct{}, 1)}
 }
 
 // Filter selects barrels on hand; zero values select all.
@@ -59,7 +67,7 @@ type Stock interface {
 	Item(ctx context.Context, q pg.Querier, barrel uuid.UUID) (stock.Item, error)
 	// Lock reads one barrel and keeps every other move and hold of it waiting until the transaction ends.
 	Lock(ctx context.Context, q pg.Querier, barrel uuid.UUID) (stock.Item, error)
-	// Items lists at most limit barrels after a key, oldest delivery first.
+	// Items lists at most limit barrels after a key, oldest delivery first; 0 is no limit.
 	Items(ctx context.Context, q pg.Querier, f Filter, after *StockKey, limit int) ([]stock.Item, error)
 	Totals(ctx context.Context, q pg.Querier) ([]Total, error)
 	AddMovement(ctx context.Context, q pg.Querier, m stock.Movement) error

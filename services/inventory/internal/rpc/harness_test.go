@@ -39,7 +39,7 @@ type house struct {
 func open(t *testing.T) *house {
 	t.Helper()
 	h := &house{t: t, db: pgtest.New(t, "inventory"), clock: clock.NewFake(fixture.Start.Add(24 * time.Hour))}
-	a := &app.App{DB: h.db, Clock: h.clock, Unit: quantity.LB, Stock: store.Store{}}
+	a := app.New(h.db, h.clock, quantity.LB, "USD", store.Store{})
 	h.server = rpctest.New(t, func(r grpc.ServiceRegistrar) { inventoryv1.RegisterInventoryServiceServer(r, rpc.New(a)) })
 	return h
 }

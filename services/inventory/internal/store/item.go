@@ -85,7 +85,11 @@ func (s Store) Items(ctx context.Context, q pg.Querier, f app.Filter, after *app
 	if after != nil {
 		w.add("(b.receive_date, b.barrel) > (%s::text::date, %s)", after.ReceiveDate, after.Barrel)
 	}
-	items, err := s.items(ctx, q, itemColumns+w.sql()+" ORDER BY b.receive_date, b.barrel LIMIT "+w.arg(limit), w.args...)
+	order := " ORDER BY b.receive_date, b.barrel"
+	if limit > 0 {
+		order += " LIMIT " + w.arg(limit)
+	}
+	items, err := s.items(ctx, q, itemColumns+w.sql()+order, w.args...)
 	return items, wrap("list stock", err)
 }
 

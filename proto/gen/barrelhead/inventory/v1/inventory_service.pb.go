@@ -769,7 +769,7 @@ var File_barrelhead_inventory_v1_inventory_service_proto protoreflect.FileDescri
 
 const file_barrelhead_inventory_v1_inventory_service_proto_rawDesc = "" +
 	"\n" +
-	"/barrelhead/inventory/v1/inventory_service.proto\x12\x17barrelhead.inventory.v1\x1a!barrelhead/access/v1/access.proto\x1a'barrelhead/inventory/v1/resources.proto\x1a\x1bbuf/validate/validate.proto\x1a\x1cgoogle/api/annotations.proto\"2\n" +
+	"/barrelhead/inventory/v1/inventory_service.proto\x12\x17barrelhead.inventory.v1\x1a!barrelhead/access/v1/access.proto\x1a#barrelhead/inventory/v1/blend.proto\x1a'barrelhead/inventory/v1/resources.proto\x1a\x1bbuf/validate/validate.proto\x1a\x1cgoogle/api/annotations.proto\"2\n" +
 	"\x13GetStockItemRequest\x12\x1b\n" +
 	"\x04name\x18\x01 \x01(\tB\a\xbaH\x04r\x02\x10\x01R\x04name\"\xf5\x01\n" +
 	"\x10ListStockRequest\x12\x1b\n" +
@@ -827,7 +827,8 @@ const file_barrelhead_inventory_v1_inventory_service_proto_rawDesc = "" +
 	"page_token\x18\x03 \x01(\tR\tpageToken\"\x80\x01\n" +
 	"\x15ListMovementsResponse\x12?\n" +
 	"\tmovements\x18\x01 \x03(\v2!.barrelhead.inventory.v1.MovementR\tmovements\x12&\n" +
-	"\x0fnext_page_token\x18\x02 \x01(\tR\rnextPageToken2\x84\t\n" +
+	"\x0fnext_page_token\x18\x02 \x01(\tR\rnextPageToken2\x88\n" +
+	"\n" +
 	"\x10InventoryService\x12\x86\x01\n" +
 	"\fGetStockItem\x12,.barrelhead.inventory.v1.GetStockItemRequest\x1a\".barrelhead.inventory.v1.StockItem\"$\xca\xe4\x18\x06\n" +
 	"\x04\x04\x05\x06\t\x82\xd3\xe4\x93\x02\x14\x12\x12/v1/{name=stock/*}\x12\x7f\n" +
@@ -845,7 +846,9 @@ const file_barrelhead_inventory_v1_inventory_service_proto_rawDesc = "" +
 	"\tListHolds\x12).barrelhead.inventory.v1.ListHoldsRequest\x1a*.barrelhead.inventory.v1.ListHoldsResponse\"\x1c\xca\xe4\x18\a\n" +
 	"\x05\x03\x04\x05\x06\t\x82\xd3\xe4\x93\x02\v\x12\t/v1/holds\x12\xa4\x01\n" +
 	"\rListMovements\x12-.barrelhead.inventory.v1.ListMovementsRequest\x1a..barrelhead.inventory.v1.ListMovementsResponse\"4\xca\xe4\x18\x06\n" +
-	"\x04\x04\x05\x06\t\x82\xd3\xe4\x93\x02$\x12\"/v1/{stock_item=stock/*}/movementsB\xf4\x01\n" +
+	"\x04\x04\x05\x06\t\x82\xd3\xe4\x93\x02$\x12\"/v1/{stock_item=stock/*}/movements\x12\x81\x01\n" +
+	"\tPlanBlend\x12).barrelhead.inventory.v1.PlanBlendRequest\x1a\".barrelhead.inventory.v1.BlendPlan\"%\xca\xe4\x18\x03\n" +
+	"\x01\x04\x82\xd3\xe4\x93\x02\x18:\x01*\"\x13/v1/stock:planBlendB\xf4\x01\n" +
 	"\x1bcom.barrelhead.inventory.v1B\x15InventoryServiceProtoP\x01Z@barrelhead.example/proto/gen/barrelhead/inventory/v1;inventoryv1\xa2\x02\x03BIX\xaa\x02\x17Barrelhead.Inventory.V1\xca\x02\x17Barrelhead\\Inventory\\V1\xe2\x02#Barrelhead\\Inventory\\V1\\GPBMetadata\xea\x02\x19Barrelhead::Inventory::V1b\x06proto3"
 
 var (
@@ -879,6 +882,8 @@ var file_barrelhead_inventory_v1_inventory_service_proto_goTypes = []any{
 	(HoldCode)(0),                  // 14: barrelhead.inventory.v1.HoldCode
 	(*Hold)(nil),                   // 15: barrelhead.inventory.v1.Hold
 	(*Movement)(nil),               // 16: barrelhead.inventory.v1.Movement
+	(*PlanBlendRequest)(nil),       // 17: barrelhead.inventory.v1.PlanBlendRequest
+	(*BlendPlan)(nil),              // 18: barrelhead.inventory.v1.BlendPlan
 }
 var file_barrelhead_inventory_v1_inventory_service_proto_depIdxs = []int32{
 	12, // 0: barrelhead.inventory.v1.ListStockResponse.stock_items:type_name -> barrelhead.inventory.v1.StockItem
@@ -894,16 +899,18 @@ var file_barrelhead_inventory_v1_inventory_service_proto_depIdxs = []int32{
 	7,  // 10: barrelhead.inventory.v1.InventoryService.ReleaseHold:input_type -> barrelhead.inventory.v1.ReleaseHoldRequest
 	8,  // 11: barrelhead.inventory.v1.InventoryService.ListHolds:input_type -> barrelhead.inventory.v1.ListHoldsRequest
 	10, // 12: barrelhead.inventory.v1.InventoryService.ListMovements:input_type -> barrelhead.inventory.v1.ListMovementsRequest
-	12, // 13: barrelhead.inventory.v1.InventoryService.GetStockItem:output_type -> barrelhead.inventory.v1.StockItem
-	2,  // 14: barrelhead.inventory.v1.InventoryService.ListStock:output_type -> barrelhead.inventory.v1.ListStockResponse
-	4,  // 15: barrelhead.inventory.v1.InventoryService.SummarizeStock:output_type -> barrelhead.inventory.v1.SummarizeStockResponse
-	12, // 16: barrelhead.inventory.v1.InventoryService.MoveBarrel:output_type -> barrelhead.inventory.v1.StockItem
-	15, // 17: barrelhead.inventory.v1.InventoryService.PlaceHold:output_type -> barrelhead.inventory.v1.Hold
-	15, // 18: barrelhead.inventory.v1.InventoryService.ReleaseHold:output_type -> barrelhead.inventory.v1.Hold
-	9,  // 19: barrelhead.inventory.v1.InventoryService.ListHolds:output_type -> barrelhead.inventory.v1.ListHoldsResponse
-	11, // 20: barrelhead.inventory.v1.InventoryService.ListMovements:output_type -> barrelhead.inventory.v1.ListMovementsResponse
-	13, // [13:21] is the sub-list for method output_type
-	5,  // [5:13] is the sub-list for method input_type
+	17, // 13: barrelhead.inventory.v1.InventoryService.PlanBlend:input_type -> barrelhead.inventory.v1.PlanBlendRequest
+	12, // 14: barrelhead.inventory.v1.InventoryService.GetStockItem:output_type -> barrelhead.inventory.v1.StockItem
+	2,  // 15: barrelhead.inventory.v1.InventoryService.ListStock:output_type -> barrelhead.inventory.v1.ListStockResponse
+	4,  // 16: barrelhead.inventory.v1.InventoryService.SummarizeStock:output_type -> barrelhead.inventory.v1.SummarizeStockResponse
+	12, // 17: barrelhead.inventory.v1.InventoryService.MoveBarrel:output_type -> barrelhead.inventory.v1.StockItem
+	15, // 18: barrelhead.inventory.v1.InventoryService.PlaceHold:output_type -> barrelhead.inventory.v1.Hold
+	15, // 19: barrelhead.inventory.v1.InventoryService.ReleaseHold:output_type -> barrelhead.inventory.v1.Hold
+	9,  // 20: barrelhead.inventory.v1.InventoryService.ListHolds:output_type -> barrelhead.inventory.v1.ListHoldsResponse
+	11, // 21: barrelhead.inventory.v1.InventoryService.ListMovements:output_type -> barrelhead.inventory.v1.ListMovementsResponse
+	18, // 22: barrelhead.inventory.v1.InventoryService.PlanBlend:output_type -> barrelhead.inventory.v1.BlendPlan
+	14, // [14:23] is the sub-list for method output_type
+	5,  // [5:14] is the sub-list for method input_type
 	5,  // [5:5] is the sub-list for extension type_name
 	5,  // [5:5] is the sub-list for extension extendee
 	0,  // [0:5] is the sub-list for field type_name
@@ -914,6 +921,7 @@ func file_barrelhead_inventory_v1_inventory_service_proto_init() {
 	if File_barrelhead_inventory_v1_inventory_service_proto != nil {
 		return
 	}
+	file_barrelhead_inventory_v1_blend_proto_init()
 	file_barrelhead_inventory_v1_resources_proto_init()
 	type x struct{}
 	out := protoimpl.TypeBuilder{

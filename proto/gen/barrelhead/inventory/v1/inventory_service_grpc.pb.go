@@ -27,6 +27,7 @@ const (
 	InventoryService_ReleaseHold_FullMethodName    = "/barrelhead.inventory.v1.InventoryService/ReleaseHold"
 	InventoryService_ListHolds_FullMethodName      = "/barrelhead.inventory.v1.InventoryService/ListHolds"
 	InventoryService_ListMovements_FullMethodName  = "/barrelhead.inventory.v1.InventoryService/ListMovements"
+	InventoryService_PlanBlend_FullMethodName      = "/barrelhead.inventory.v1.InventoryService/PlanBlend"
 )
 
 // InventoryServiceClient is the client API for InventoryService service.
@@ -35,7 +36,7 @@ const (
 //
 // InventoryService keeps barrels in stock: what they are, where they stand and what holds them.
 type InventoryServiceClient interface {
-	// GetStockItem returns one barrel in stock. NOT_YET_KNOWN never: a barrel appears when its ticket closes.
+	// GetStockItem returns one barrel in stock. A barrel appears when its ticket closes. NOT_FOUND before.
 	GetStockItem(ctx context.Context, in *GetStockItemRequest, opts ...grpc.CallOption) (*StockItem, error)
 	// ListStock lists barrels in stock, oldest delivery first.
 	ListStock(ctx context.Context, in *ListStockRequest, opts ...grpc.CallOption) (*ListStockResponse, error)
@@ -51,6 +52,10 @@ type InventoryServiceClient interface {
 	ListHolds(ctx context.Context, in *ListHoldsRequest, opts ...grpc.CallOption) (*ListHoldsResponse, error)
 	// ListMovements lists the moves of one barrel, oldest first.
 	ListMovements(ctx context.Context, in *ListMovementsRequest, opts ...grpc.CallOption) (*ListMovementsResponse, error)
+	// PlanBlend proposes whole barrels of the current stock for one or several tank charges, at the least value given away,
+	// with a proved bound on how much better any plan could be. It changes and reserves nothing. A charge that cannot be
+	// filled is an answer, not an error: its plan names the limits that stand in each other's way.
+	PlanBlend(ctx context.Context, in *PlanBlendRequest, opts ...grpc.CallOption) (*BlendPlan, error)
 }
 
 type inventoryServiceClient struct {
@@ -141,13 +146,23 @@ func (c *inventoryServiceClient) ListMovements(ctx context.Context, in *ListMove
 	return out, nil
 }
 
+func (c *inventoryServiceClient) PlanBlend(ctx context.Context, in *PlanBlendRequest, opts ...grpc.CallOption) (*BlendPlan, error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	out := new(BlendPlan)
+	err := c.cc.Invoke(ctx, InventoryService_PlanBlend_FullMethodName, in, out, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
 // InventoryServiceServer is the server API for InventoryService service.
 // All implementations must embed UnimplementedInventoryServiceServer
 // for forward compatibility.
 //
 // InventoryService keeps barrels in stock: what they are, where they stand and what holds them.
 type InventoryServiceServer interface {
-	// GetStockItem returns one barrel in stock. NOT_YET_KNOWN never: a barrel appears when its ticket closes.
+	// GetStockItem returns one barrel in stock. A barrel appears when its ticket closes. NOT_FOUND before.
 	GetStockItem(context.Context, *GetStockItemRequest) (*StockItem, error)
 	// ListStock lists barrels in stock, oldest delivery first.
 	ListStock(context.Context, *ListStockRequest) (*ListStockResponse, error)
@@ -163,6 +178,10 @@ type InventoryServiceServer interface {
 	ListHolds(context.Context, *ListHoldsRequest) (*ListHoldsResponse, error)
 	// ListMovements lists the moves of one barrel, oldest first.
 	ListMovements(context.Context, *ListMovementsRequest) (*ListMovementsResponse, error)
+	// PlanBlend proposes whole barrels of the current stock for one or several tank charges, at the least value given away,
+	// with a proved bound on how much better any plan could be. It changes and reserves nothing. A charge that cannot be
+	// filled is an answer, not an error: its plan names the limits that stand in each other's way.
+	PlanBlend(context.Context, *PlanBlendRequest) (*BlendPlan, error)
 	mustEmbedUnimplementedInventoryServiceServer()
 }
 
@@ -196,6 +215,9 @@ func (UnimplementedInventoryServiceServer) ListHolds(context.Context, *ListHolds
 }
 func (UnimplementedInventoryServiceServer) ListMovements(context.Context, *ListMovementsRequest) (*ListMovementsResponse, error) {
 	return nil, status.Error(codes.Unimplemented, "method ListMovements not implemented")
+}
+func (UnimplementedInventoryServiceServer) PlanBlend(context.Context, *PlanBlendRequest) (*BlendPlan, error) {
+	return nil, status.Error(codes.Unimplemented, "method PlanBlend not implemented")
 }
 func (UnimplementedInventoryServiceServer) mustEmbedUnimplementedInventoryServiceServer() {}
 func (UnimplementedInventoryServiceServer) testEmbeddedByValue()                          {}
@@ -362,6 +384,24 @@ func _InventoryService_ListMovements_Handler(srv interface{}, ctx context.Contex
 	return interceptor(ctx, in, info, handler)
 }
 
+func _InventoryService_PlanBlend_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
+	in := new(PlanBlendRequest)
+	if err := dec(in); err != nil {
+		return nil, err
+	}
+	if interceptor == nil {
+		return srv.(InventoryServiceServer).PlanBlend(ctx, in)
+	}
+	info := &grpc.UnaryServerInfo{
+		Server:     srv,
+		FullMethod: InventoryService_PlanBlend_FullMethodName,
+	}
+	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
+		return srv.(InventoryServiceServer).PlanBlend(ctx, req.(*PlanBlendRequest))
+	}
+	return interceptor(ctx, in, info, handler)
+}
+
 // InventoryService_ServiceDesc is the grpc.ServiceDesc for InventoryService service.
 // It's only intended for direct use with grpc.RegisterService,
 // and not to be introspected or modified (even as a copy)
@@ -400,6 +440,10 @@ var InventoryService_ServiceDesc = grpc.ServiceDesc{
 		{
 			MethodName: "ListMovements",
 			Handler:    _InventoryService_ListMovements_Handler,
+		},
+		{
+			MethodName: "PlanBlend",
+			Handler:    _InventoryService_PlanBlend_Handler,
 		},
 	},
 	Streams:  []grpc.StreamDesc{},

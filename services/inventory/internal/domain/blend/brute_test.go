@@ -23,7 +23,7 @@ func instance(seed uint64, n int) (Order, []Barrel) {
 			Density:  Density(1000 + r.IntN(60)*100),
 			Variety:  varieties[r.IntN(len(varieties))],
 			Member:   fmt.Sprintf("members/M-%04d", r.IntN(6)),
-			Aged:     r.IntN(4) == 0,
+			CropYear: 2026 - int32(boolean(r.IntN(4) == 0)),
 			Value:    quantity.Price(1_500_000 + r.IntN(60)*10_000),
 			Credit:   quantity.Money(r.IntN(20) * 50),
 		}
@@ -34,7 +34,7 @@ func instance(seed uint64, n int) (Order, []Barrel) {
 func limits(r *rand.Rand, n int) Order {
 	k := 2 + r.IntN(max(1, n/3))
 	o := Order{
-		ID: "T-1", MinWeight: quantity.Mass(k) * 636_000, Price: 1_700_000,
+		ID: "T-1", MinWeight: quantity.Mass(k) * 636_000, Price: 1_700_000, AgedCropYear: 2025,
 		Variety: "clover", MinShare: quantity.Percent(r.IntN(7) * 1000),
 	}
 	o.MaxWeight = o.MinWeight + quantity.Mass(8+r.IntN(30))*1000

@@ -67,9 +67,9 @@ func TestConflictNamesWhatABlendLeadWouldSay(t *testing.T) {
 	t.Parallel()
 	wet, aged := quantity.Percent(1760), int64(0)
 	barrels := []Barrel{
-		{ID: "a", Weight: 640_000, Moisture: 1680, Member: "members/M-0001", Variety: "clover", Aged: true},
-		{ID: "b", Weight: 640_000, Moisture: 1900, Member: "members/M-0002", Variety: "clover"},
-		{ID: "c", Weight: 630_000, Moisture: 1740, Member: "members/M-0003", Variety: "basswood"},
+		{ID: "a", Weight: 640_000, Moisture: 1680, Member: "members/M-0001", Variety: "clover", CropYear: 2025},
+		{ID: "b", Weight: 640_000, Moisture: 1900, Member: "members/M-0002", Variety: "clover", CropYear: 2026},
+		{ID: "c", Weight: 630_000, Moisture: 1740, Member: "members/M-0003", Variety: "basswood", CropYear: 2026},
 	}
 	o := Order{ID: "T-1", MinWeight: 1_900_000, MaxWeight: 1_920_000, MaxMoisture: &wet, Variety: "clover", MinShare: 5000}
 	plan, err := Choose(o, barrels, Options{})
@@ -84,7 +84,7 @@ func TestConflictNamesWhatABlendLeadWouldSay(t *testing.T) {
 	require.Equal(t, quantity.Percent(1774), plan.Figures.Moisture)
 	require.Equal(t, quantity.Percent(6702), plan.Figures.Share)
 
-	o.MaxAged = &aged
+	o.MaxAged, o.AgedCropYear = &aged, 2025
 	plan, err = Choose(o, barrels, Options{})
 	require.NoError(t, err)
 	require.Equal(t, []Limit{MinWeight, MaxAged}, plan.Conflict)

@@ -24,7 +24,7 @@ func figuresOf(p *problem, chosen []int) Figures {
 		b := p.barrels[j]
 		w := int64(b.Weight)
 		f.Weight += b.Weight
-		f.Aged += boolean(b.Aged)
+		f.Aged += boolean(p.order.aged(b))
 		water += int64(b.Moisture) * w
 		color += int64(b.Density) * w
 		share += p.share(b) * w

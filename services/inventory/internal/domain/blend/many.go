@@ -28,6 +28,13 @@ func ChooseAll(orders []Order, barrels []Barrel, opts Options) (*Joint, error) {
 	if opts.Nodes == 0 {
 		opts.Nodes = DefaultNodes
 	}
+	if len(orders) == 1 {
+		plan, err := Choose(orders[0], barrels, opts)
+		if err != nil {
+			return nil, err
+		}
+		return &Joint{Status: plan.Status, Plans: []*Plan{plan}, Cost: plan.Cost, Bound: plan.Bound, Nodes: plan.Nodes}, nil
+	}
 	m := &many{opts: opts, nodes: opts.Nodes, prices: make([]int64, len(barrels)), cost: none, bound: -none}
 	for i := range orders {
 		p, err := newProblem(&orders[i], barrels)

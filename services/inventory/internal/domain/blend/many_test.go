@@ -21,7 +21,7 @@ func warehouse(seed uint64, n int) []Barrel {
 			ID: fmt.Sprintf("b-%05d", i), Weight: quantity.Mass(630_000 + r.IntN(260)*100),
 			Moisture: quantity.Percent(1580 + r.IntN(34)*10), Density: DensityOf(mm),
 			Variety: varieties[r.IntN(len(varieties))], Member: fmt.Sprintf("members/M-%04d", r.IntN(n/8+1)),
-			Aged: r.IntN(5) == 0, Credit: quantity.Money(r.IntN(400) * 5),
+			CropYear: 2026 - int32(boolean(r.IntN(5) == 0)), Credit: quantity.Money(r.IntN(400) * 5),
 			Value: quantity.Price(2_200_000 - int64(mm)*60 + int64(r.IntN(200_000))),
 		}
 	}

@@ -18,8 +18,8 @@ type Barrel struct {
 	Variety string
 	// Member delivered it.
 	Member string
-	// Aged counts against Order.MaxAged, e.g. a barrel of an older crop whose HMF has had time to rise.
-	Aged bool
+	// CropYear of the honey; see Order.AgedCropYear.
+	CropYear int32
 	// Value is what a unit of its honey could fetch elsewhere.
 	Value quantity.Price
 	// Credit is taken off the cost of using the barrel, e.g. for its age: the older, the sooner it should go.
@@ -42,8 +42,9 @@ type Order struct {
 	// Variety and MinShare ask that at least this share of the mass is of one floral source.
 	Variety  string
 	MinShare quantity.Percent
-	// MaxAged is the most aged barrels.
-	MaxAged *int64
+	// MaxAged is the most barrels of AgedCropYear or older, whose HMF has had time to rise.
+	MaxAged      *int64
+	AgedCropYear int32
 	// MaxMembers is the most members whose honey may be in the charge: a recall reaches all of them. 0 means any number.
 	MaxMembers int64
 	// Price is what the order pays for a unit of mass. Value above it is given away; value below it is gained.
@@ -65,6 +66,9 @@ const (
 	MaxAged     Limit = "MAX_AGED"
 	MaxMembers  Limit = "MAX_MEMBERS"
 )
+
+// aged reports whether the barrel counts against MaxAged.
+func (o *Order) aged(b *Barrel) bool { return b.CropYear <= o.AgedCropYear }
 
 // cost is what using the whole barrel gives away, less its credit, in minor units of the currency.
 func (o *Order) cost(b *Barrel) (int64, error) {

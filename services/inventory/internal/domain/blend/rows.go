@@ -74,7 +74,7 @@ func (p *problem) addRows() error {
 		p.add(MinShare, "", 0, free, func(b *Barrel) int64 { return (p.share(b) - int64(o.MinShare)) * int64(b.Weight) })
 	}
 	if o.MaxAged != nil {
-		p.add("", MaxAged, -free, *o.MaxAged, func(b *Barrel) int64 { return boolean(b.Aged) })
+		p.add("", MaxAged, -free, *o.MaxAged, func(b *Barrel) int64 { return boolean(o.aged(b)) })
 	}
 	p.addMembers()
 	p.count = len(p.rows)

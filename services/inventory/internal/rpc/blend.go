@@ -1,0 +1,206 @@
+package rpc
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"strings"
+
+	inventoryv1 "barrelhead.example/proto/gen/barrelhead/inventory/v1"
+	"barrelhead.example/services/inventory/internal/app"
+	"barrelhead.example/services/inventory/internal/domain/blend"
+	"barrelhead.example/services/kit/quantity"
+	"barrelhead.example/services/kit/wire"
+	"github.com/google/uuid"
+)
+
+// PlanBlend proposes barrels for tank charges.
+func (s *Server) PlanBlend(ctx context.Context, req *inventoryv1.PlanBlendRequest) (*inventoryv1.BlendPlan, error) {
+	c, err := s.planBlend(req)
+	if err != nil {
+		return nil, err
+	}
+	plan, err := s.app.PlanBlend(ctx, c)
+	if err != nil {
+		return nil, err
+	}
+	answer := &inventoryv1.BlendPlan{
+		Status: blendStatus(plan.Status), Cost: wire.MoneyToProto(plan.Cost, s.app.Currency), Nodes: plan.Nodes,
+		Candidates: int32(plan.Candidates), //nolint:gosec // a warehouse holds fewer
+	}
+	if plan.Bound != nil {
+		answer.Bound = wire.MoneyToProto(*plan.Bound, s.app.Currency)
+	}
+	for n, p := range plan.Plans {
+		answer.Orders = append(answer.Orders, s.orderPlan(c.Orders[n], p))
+	}
+	return answer, nil
+}
+
+// planBlend reads the request; every fault in it is reported at once.
+func (s *Server) planBlend(req *inventoryv1.PlanBlendRequest) (app.PlanBlend, error) {
+	r := reader{server: s}
+	c := app.PlanBlend{
+		Grades: req.GetGrades(), Excluded: map[uuid.UUID]bool{},
+		Options: blend.Options{Nodes: req.GetNodeBudget(), Gap: req.GetGapMillionths()},
+	}
+	ids := map[string]bool{}
+	for n, o := range req.GetOrders() {
+		place := fmt.Sprintf("orders[%d].", n)
+		c.Orders = append(c.Orders, r.order(place, o))
+		if ids[o.GetId()] {
+			r.note(place+"id", fmt.Errorf("%q names two orders", o.GetId()))
+		}
+		ids[o.GetId()] = true
+	}
+	for n, v := range req.GetValues() {
+		place := fmt.Sprintf("values[%d].price", n)
+		price, err := wire.PriceFromProto(v.GetPrice(), s.app.Currency, s.app.Unit)
+		r.note(place, err)
+		c.Values = append(c.Values, app.BlendValue{Variety: v.GetVariety(), ColorClass: v.GetColorClass(), Price: price})
+	}
+	if credit := req.GetAgeCreditPerDay(); credit != nil {
+		var err error
+		c.CreditPerDay, err = wire.MoneyFromProto(credit, s.app.Currency)
+		r.note("age_credit_per_day", err)
+	}
+	for n, name := range req.GetExcludedItems() {
+		field := fmt.Sprintf("excluded_items[%d]", n)
+		barrel, err := parseName(field, "stock", name)
+		if err != nil {
+			r.note(field, fmt.Errorf("%q is not a name such as stock/{uuid}", name))
+		}
+		c.Excluded[barrel] = true
+	}
+	return c, errors.Join(r.faults...)
+}
+
+// reader collects what is wrong with a request.
+type reader struct {
+	server *Server
+	faults []error
+}
+
+func (r *reader) note(field string, err error) {
+	if err != nil {
+		r.faults = append(r.faults, wire.In(field, err))
+	}
+}
+
+func (r *reader) order(place string, o *inventoryv1.BlendOrder) blend.Order {
+	unit, currency := r.server.app.Unit, r.server.app.Currency
+	out := blend.Order{
+		ID: o.GetId(), Variety: o.GetVariety(), AgedCropYear: o.GetAgedCropYear(), MaxMembers: int64(o.GetMaxMembers()),
+	}
+	before := len(r.faults)
+	var err error
+	out.MinWeight, err = wire.MassFromProto(o.GetMinWeight(), unit)
+	r.note(place+"min_weight", err)
+	out.MaxWeight, err = wire.MassFromProto(o.GetMaxWeight(), unit)
+	r.note(place+"max_weight", err)
+	out.MinMoisture = r.percent(place+"min_moisture_percent", o.GetMinMoisturePercent())
+	out.MaxMoisture = r.percent(place+"max_moisture_percent", o.GetMaxMoisturePercent())
+	out.MinDensity = r.density(place+"min_pfund_mm", o.GetMinPfundMm())
+	out.MaxDensity = r.density(place+"max_pfund_mm", o.GetMaxPfundMm())
+	if share := r.percent(place+"min_share_percent", o.GetMinSharePercent()); share != nil {
+		out.MinShare = *share
+	}
+	if o.MaxAgedBarrels != nil {
+		aged := int64(o.GetMaxAgedBarrels())
+		out.MaxAged = &aged
+	}
+	if o.GetPrice() != nil {
+		out.Price, err = wire.PriceFromProto(o.GetPrice(), currency, unit)
+		r.note(place+"price", err)
+	}
+	if len(r.faults) == before {
+		for _, f := range out.Check() {
+			r.faults = append(r.faults, f.In(place))
+		}
+	}
+	return out
+}
+
+func (r *reader) percent(field, value string) *quantity.Percent {
+	if value == "" {
+		return nil
+	}
+	p, err := quantity.ParsePercent(value)
+	if err == nil && (p < 0 || p > 100_00) {
+		err = fmt.Errorf("%s is not from 0 to 100 percent", p)
+	}
+	r.note(field, err)
+	return &p
+}
+
+// mostPfund is beyond any honey and keeps the arithmetic small.
+const mostPfund = 1000_00
+
+func (r *reader) density(field, value string) *blend.Density {
+	if value == "" {
+		return nil
+	}
+	mm, err := quantity.ParseFixed(value, 2)
+	if err == nil && (mm < 0 || mm > mostPfund) {
+		err = fmt.Errorf("%s is not from 0 to 1000 mm", value)
+	}
+	r.note(field, err)
+	if err != nil {
+		return nil
+	}
+	d := blend.DensityOf(blend.Pfund(mm))
+	return &d
+}
+
+func (s *Server) orderPlan(o blend.Order, p *blend.Plan) *inventoryv1.BlendOrderPlan {
+	m := &inventoryv1.BlendOrderPlan{Order: p.Order, Status: blendStatus(p.Status), Explanation: s.explain(o, p)}
+	if p.Bound != nil {
+		m.Bound = wire.MoneyToProto(*p.Bound, s.app.Currency)
+	}
+	for _, l := range p.Conflict {
+		m.Conflict = append(m.Conflict, inventoryv1.BlendLimit(inventoryv1.BlendLimit_value["BLEND_LIMIT_"+string(l)]))
+	}
+	if len(p.Barrels) == 0 {
+		return m
+	}
+	for _, b := range p.Barrels {
+		m.StockItems = append(m.StockItems, "stock/"+b)
+	}
+	f := p.Figures
+	m.Weight, m.Cost = wire.MassToProto(f.Weight, s.app.Unit), wire.MoneyToProto(p.Cost, s.app.Currency)
+	m.MoisturePercent, m.PfundMm = f.Moisture.String(), quantity.FormatFixed(int64(blend.PfundOf(f.Density)), 2, 1)
+	m.Members, m.AgedBarrels = int32(f.Members), int32(f.Aged) //nolint:gosec // no more than barrels
+	if o.Variety != "" {
+		m.SharePercent = f.Share.String()
+	}
+	return m
+}
+
+func blendStatus(s blend.Status) inventoryv1.BlendStatus {
+	return inventoryv1.BlendStatus(inventoryv1.BlendStatus_value["BLEND_STATUS_"+string(s)])
+}
+
+// explain says in words what was chosen or what stands in the way.
+func (s *Server) explain(o blend.Order, p *blend.Plan) string {
+	switch p.Status {
+	case blend.Infeasible:
+		var limits []string
+		for _, l := range p.Conflict {
+			limits = append(limits, o.Words(l, s.app.Unit))
+		}
+		return "no choice of barrels on hand keeps " + strings.Join(limits, " and ") + "; give way on one of them"
+	case blend.Undecided:
+		return "nothing was found within the work allowed, and it is not proved that nothing can be; raise node_budget or widen a limit"
+	default:
+		f := p.Figures
+		words := fmt.Sprintf("%d barrels, %s %s: water %s %%, colour %s mm Pfund, %d members", f.Barrels, f.Weight, s.app.Unit, f.Moisture,
+			quantity.FormatFixed(int64(blend.PfundOf(f.Density)), 2, 1), f.Members)
+		if o.Variety != "" {
+			words += fmt.Sprintf(", %s %s %%", o.Variety, f.Share)
+		}
+		return words
+	}
+}
+
+// The compiler checks that the errors of the domain can name their field.
+var _ interface{ Field() string } = (*blend.Fault)(nil)
