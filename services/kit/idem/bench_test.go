@@ -1,0 +1,137 @@
+package idem_test
+
+import (
+	"context"
+	"fmt"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"regexp"
+	"slices"
+	"strconv"
+	"sync"
+	"testing"
+	"time"
+
+	"github.com/google/uuid"
+	"github.com/jackc/pgx/v5"
+	"github.com/stretchr/testify/require"
+	"go.uber.org/zap"
+	"google.golang.org/protobuf/types/known/wrapperspb"
+
+	"barrelhead.example/migrations"
+	feedv1 "barrelhead.example/proto/gen/barrelhead/feed/v1"
+	"barrelhead.example/services/kit/clock"
+	"barrelhead.example/services/kit/feed"
+	"barrelhead.example/services/kit/idem"
+	"barrelhead.example/services/kit/pg"
+	"barrelhead.example/services/kit/pgrun"
+)
+
+const (
+	slice  = 2 * time.Second
+	rounds = 3
+)
+
+// BenchmarkDo compares Do with one insert and one fact against pgbench's single tiny insert on the same durable cluster,
+// in turns, because the rate of a shared machine moves: only the ratio of the medians means anything. It measures for a
+// fixed time, whatever b.N is: run it with -benchtime 1x.
+func BenchmarkDo(b *testing.B) {
+	cluster := durable(b)
+	db := openBench(b, cluster, 64)
+	for _, streams := range []int{8, 64} {
+		b.Run(fmt.Sprintf("streams=%d", streams), func(b *testing.B) {
+			var ours, theirs []float64
+			var late []time.Duration
+			for range rounds {
+				theirs = append(theirs, pgbench(b, cluster, streams))
+				rate, took := drive(b, db, streams)
+				ours, late = append(ours, rate), append(late, took...)
+			}
+			slices.Sort(ours)
+			slices.Sort(theirs)
+			slices.Sort(late)
+			b.ReportMetric(ours[rounds/2], "do/s")
+			b.ReportMetric(theirs[rounds/2], "pgbench/s")
+			b.ReportMetric(ours[rounds/2]/theirs[rounds/2], "ratio")
+			b.ReportMetric(float64(late[len(late)*99/100].Microseconds())/1000, "p99-ms")
+		})
+	}
+}
+
+func durable(b *testing.B) *pgrun.Cluster {
+	b.Helper()
+	dir, err := os.MkdirTemp("/tmp", "idem-bench-") //nolint:usetesting // b.TempDir is closed to the server's user
+	require.NoError(b, err)
+	require.NoError(b, os.Chmod(dir, 0o755))
+	cluster, err := pgrun.Start(b.Context(), pgrun.Config{Dir: filepath.Join(dir, "pg")})
+	require.NoError(b, err)
+	b.Cleanup(func() {
+		require.NoError(b, cluster.Stop(context.Background()))
+		require.NoError(b, os.RemoveAll(dir))
+	})
+	return cluster
+}
+
+func openBench(b *testing.B, cluster *pgrun.Cluster, conns int32) *pg.DB {
+	b.Helper()
+	require.NoError(b, migrations.Up(b.Context(), "intake", cluster.URL("postgres")))
+	conn, err := pgx.Connect(b.Context(), cluster.URL("postgres"))
+	require.NoError(b, err)
+	_, err = conn.Exec(b.Context(), "CREATE TABLE intake.tiny (n bigint); GRANT INSERT ON intake.tiny TO intake_app")
+	require.NoError(b, err)
+	require.NoError(b, conn.Close(b.Context()))
+	db, err := pg.Open(b.Context(), pg.Config{URL: cluster.URLAs("intake_app", "", "postgres"), Schema: "intake", MaxConns: conns}, zap.NewNop())
+	require.NoError(b, err)
+	b.Cleanup(db.Close)
+	return db
+}
+
+var tps = regexp.MustCompile(`tps = ([0-9.]+)`)
+
+func pgbench(b *testing.B, cluster *pgrun.Cluster, clients int) float64 {
+	b.Helper()
+	bin, err := pgrun.FindBinaries()
+	require.NoError(b, err)
+	script := filepath.Join(b.TempDir(), "tiny.sql")
+	require.NoError(b, os.WriteFile(script, []byte("INSERT INTO intake.tiny (n) VALUES (1);\n"), 0o600))
+	out, err := exec.Command(filepath.Join(bin, "pgbench"), "-n", "-M", "prepared", "-f", script, "-c", strconv.Itoa(clients),
+		"-j", "2", "-T", strconv.Itoa(int(slice.Seconds())), cluster.URL("postgres")).CombinedOutput()
+	require.NoError(b, err, string(out))
+	found := tps.FindSubmatch(out)
+	require.NotNil(b, found, string(out))
+	rate, err := strconv.ParseFloat(string(found[1]), 64)
+	require.NoError(b, err)
+	return rate
+}
+
+func drive(b *testing.B, db *pg.DB, streams int) (rate float64, took []time.Duration) {
+	b.Helper()
+	var group sync.WaitGroup
+	times := make([][]time.Duration, streams)
+	began := time.Now()
+	for i := range streams {
+		group.Go(func() {
+			for time.Since(began) < slice {
+				start := time.Now()
+				if err := weighIn(b.Context(), db); err != nil {
+					b.Error(err)
+					return
+				}
+				times[i] = append(times[i], time.Since(start))
+			}
+		})
+	}
+	group.Wait()
+	took = slices.Concat(times...)
+	return float64(len(took)) / time.Since(began).Seconds(), took
+}
+
+func weighIn(ctx context.Context, db *pg.DB) error {
+	req := &feedv1.SkipFeedEventRequest{RequestId: uuid.NewString(), Name: "feedSources/stock", Sequence: 4, Reason: "bench"}
+	_, err := idem.Do(ctx, db, clock.System, req, func(ctx context.Context, tx pgx.Tx) (*feedv1.FeedSource, []feed.Fact, error) {
+		_, err := tx.Exec(ctx, "INSERT INTO tiny (n) VALUES (1)")
+		return &feedv1.FeedSource{Name: "feedSources/stock"}, []feed.Fact{{Aggregate: "barrels/1", Payload: wrapperspb.String("net 642.5 LB")}}, err
+	})
+	return err
+}
