@@ -1,4 +1,4 @@
-// Command testsum reads the output of go test -json, prints one line a package, everything a failed test said, and last
+// Command testsum reads the output of go test -json, prints one line a tested package, everything a failed test said, and last
 // the number of top-level tests that passed and failed. A package that fails outside its tests (it does not build, or
 // its process died) counts as one failure, and so does a skipped test: a test that cannot run proves nothing.
 package main
@@ -149,11 +149,9 @@ func (s *summary) packageDone(e event) {
 	whole := key{pkg: e.Package}
 	switch {
 	case e.Action != "fail":
-		word := "ok  "
-		if e.Action == "skip" {
-			word = "no tests"
+		if e.Action == "pass" { // and not "skip": a package without tests has nothing to say
+			fmt.Fprintf(s.out, "ok  \t%s\t%.1fs\n", e.Package, e.Elapsed)
 		}
-		fmt.Fprintf(s.out, "%s\t%s\t%.1fs\n", word, e.Package, e.Elapsed)
 		delete(s.said, whole)
 		return
 	case s.failedIn[e.Package] == 0:

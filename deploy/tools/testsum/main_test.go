@@ -17,7 +17,8 @@ func TestSummary(t *testing.T) {
 {"Action":"run","Package":"p","Test":"A/x"}
 {"Action":"pass","Package":"p","Test":"A/x"}
 {"Action":"pass","Package":"p","Test":"A"}
-{"Action":"pass","Package":"p","Elapsed":0.5}`,
+{"Action":"pass","Package":"p","Elapsed":0.5}
+{"Action":"skip","Package":"quiet"}`,
 			0,
 			[]string{"ok  \tp\t0.5s"},
 			"1 passed, 0 failed",
