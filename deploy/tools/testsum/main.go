@@ -1,6 +1,6 @@
-// Command testsum reads the output of go test -json, prints one line a tested package, everything a failed test said, and last
-// the number of top-level tests that passed and failed. A package that fails outside its tests (it does not build, or
-// its process died) counts as one failure, and so does a skipped test: a test that cannot run proves nothing.
+// Command testsum reads the output of go test -json, prints one line a tested package, everything a failed test said,
+// and last the number of top-level tests that passed and failed. A package that fails outside its tests (it does not
+// build, or its process died) counts as one failure, and so does a skipped test: a test that cannot run proves nothing.
 package main
 
 import (
