@@ -23,6 +23,7 @@ import (
 	"barrelhead.example/services/kit/clock"
 	"barrelhead.example/services/kit/config"
 	"barrelhead.example/services/kit/feed"
+	"barrelhead.example/services/kit/feedadmin"
 	"barrelhead.example/services/kit/logging"
 	"barrelhead.example/services/kit/pg"
 	"barrelhead.example/services/kit/quantity"
@@ -135,6 +136,7 @@ func serve(ctx context.Context, cfg Config, lis net.Listener, log *zap.Logger, d
 		return rpcserve.Serve(beside, options(cfg, log, db), lis, func(r grpc.ServiceRegistrar) {
 			intakev1.RegisterIntakeServiceServer(r, rpc.New(dock, db))
 			feedv1.RegisterFeedServiceServer(r, facts)
+			feedv1.RegisterFeedAdminServiceServer(r, feedadmin.New(db, dock.Clock))
 		})
 	})
 	group.Go(func() error {
@@ -155,6 +157,8 @@ func options(cfg Config, log *zap.Logger, db *pg.DB) rpcserve.Options {
 		Allow: map[string][]string{
 			intakev1.IntakeService_ServiceDesc.ServiceName: {rpcserve.Gateway},
 			feedv1.FeedService_ServiceDesc.ServiceName:     {"grading", "inventory", "settlement"},
+			// The dock follows nobody, but its own log can be verified.
+			feedv1.FeedAdminService_ServiceDesc.ServiceName: {rpcserve.Gateway},
 		},
 	}
 }

@@ -16,6 +16,7 @@ import (
 	"barrelhead.example/deploy/certs"
 	accessv1 "barrelhead.example/proto/gen/barrelhead/access/v1"
 	errorv1 "barrelhead.example/proto/gen/barrelhead/error/v1"
+	feedv1 "barrelhead.example/proto/gen/barrelhead/feed/v1"
 	intakev1 "barrelhead.example/proto/gen/barrelhead/intake/v1"
 	typev1 "barrelhead.example/proto/gen/barrelhead/type/v1"
 	"barrelhead.example/services/intake"
@@ -95,6 +96,10 @@ func TestServiceKeepsEverythingOverARestart(t *testing.T) {
 	weighing.RequestId, weighing.DrumTag, weighing.Gross = uuid.NewString(), "FC-00002", mass("250.0", "KG")
 	_, err = client.WeighBarrel(dock, weighing)
 	rpctest.RefusedAs(t, err, errorv1.Reason_REASON_REASON_REQUIRED, map[string]string{"low": "254.0", "high": "317.5"})
+
+	log, err := feedv1.NewFeedAdminServiceClient(conn).VerifyLog(admin, &feedv1.VerifyLogRequest{})
+	require.NoError(t, err)
+	require.Empty(t, log.GetBrokenSequence())
 }
 
 func TestSettingsAreRead(t *testing.T) {
