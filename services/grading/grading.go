@@ -32,9 +32,11 @@ const (
 	source = "intake"
 )
 
-// Config is what the laboratory is told: the shared settings and no more.
+// Config is what the laboratory is told.
 type Config struct {
 	config.Service
+	// EnforceRereads refuses to release a reading near a limit that was not read twice more.
+	EnforceRereads bool `json:"enforce_rereads"`
 }
 
 // Run serves on Config.Listen until ctx ends.
@@ -79,6 +81,7 @@ func Serve(ctx context.Context, cfg Config, lis net.Listener) (err error) {
 	laboratory := &app.App{
 		DB: db, Clock: clock.System, Zone: zone, Library: domain.Published(),
 		Bench: store.Store{}, Readings: store.Store{}, Releases: store.Store{}, Controls: store.Store{},
+		RereadsEnforced: cfg.EnforceRereads,
 	}
 	facts := feed.NewServer(db, feed.WithDraining(rpcserve.Draining))
 	samples := &feed.Consumer{

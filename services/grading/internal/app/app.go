@@ -23,6 +23,8 @@ type App struct {
 	Readings Readings
 	Releases Releases
 	Controls Controls
+	// RereadsEnforced refuses to release a borderline reading that was not read twice more.
+	RereadsEnforced bool
 }
 
 // Position is where a sample stands; it follows from its readings and certificates.
@@ -52,6 +54,9 @@ type Bench interface {
 	// Lock is Sample, and nobody else changes the sample before the transaction ends.
 	Lock(ctx context.Context, tx pgx.Tx, code string) (BenchRow, error)
 	SavePosition(ctx context.Context, tx pgx.Tx, code string, p Position) error
+	SaveDuplicate(ctx context.Context, tx pgx.Tx, d *domain.Duplicate) error
+	DuplicatesOf(ctx context.Context, q pg.Querier, code string) ([]string, error)
+	Duplicates(ctx context.Context, q pg.Querier, before SampleKey, most int) ([]domain.Duplicate, error)
 }
 
 // Readings holds measurements, which are only ever added.

@@ -51,7 +51,7 @@ func (a *App) loadRelease(ctx context.Context, tx pgx.Tx, code string) (domain.R
 	if err != nil {
 		return domain.Release{}, err
 	}
-	release := domain.Release{Sample: row.Sample}
+	release := domain.Release{Sample: row.Sample, RereadsEnforced: a.RereadsEnforced}
 	standing, err := a.Readings.Standing(ctx, tx, code)
 	if err != nil {
 		return domain.Release{}, err
@@ -63,6 +63,9 @@ func (a *App) loadRelease(ctx context.Context, tx pgx.Tx, code string) (domain.R
 	}
 	release.Doubted = func(r domain.Reading) bool { return inDoubt[r.ID] }
 	if release.Analysts, err = a.Readings.Analysts(ctx, tx, code); err != nil {
+		return domain.Release{}, err
+	}
+	if release.Differences, err = a.differences(ctx, tx, code, release.Standing); err != nil {
 		return domain.Release{}, err
 	}
 	if row.Certificate != nil {

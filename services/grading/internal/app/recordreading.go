@@ -31,34 +31,62 @@ func (a *App) RecordReading(ctx context.Context, req *gradingv1.RecordReadingReq
 	if _, err := domain.Measure(in.Kind, in.RawValue, in.Temperature); err != nil {
 		return nil, err
 	}
+	return a.record(ctx, req, in, func(standing *domain.Reading, in domain.Reading) (domain.Reading, error) {
+		return domain.NewReading(in, standing)
+	})
+}
+
+// RecordRereads replaces a borderline reading by the mean of it and two more.
+func (a *App) RecordRereads(ctx context.Context, req *gradingv1.RecordRereadsRequest) (*gradingv1.Reading, error) {
+	in := domain.Reading{
+		Kind: domain.Kind(req.GetKind()), Temperature: req.GetTemperatureC(), Instrument: req.GetInstrument(), Analyst: access.From(ctx).Login,
+	}
+	code, err := domain.SampleCode("sample", req.GetSample())
+	if err != nil {
+		return nil, err
+	}
+	in.Sample = code
+	return a.record(ctx, req, in, func(standing *domain.Reading, in domain.Reading) (domain.Reading, error) {
+		return domain.NewMean(in, standing, req.GetRawValues())
+	})
+}
+
+// decideReading makes the reading to save out of what came in and the reading of the factor that stands.
+type decideReading func(standing *domain.Reading, in domain.Reading) (domain.Reading, error)
+
+func (a *App) record(ctx context.Context, req idem.Request, in domain.Reading, decide decideReading) (*gradingv1.Reading, error) {
 	return idem.Do(ctx, a.DB, a.Clock, req, func(ctx context.Context, tx pgx.Tx) (*gradingv1.Reading, []feed.Fact, error) {
-		r, err := a.recordReading(ctx, tx, in)
+		if err := a.Controls.LockFactors(ctx, tx, in.Kind.Factor()); err != nil {
+			return nil, nil, err
+		}
+		row, err := a.Bench.Lock(ctx, tx, in.Sample)
+		if err != nil {
+			return nil, nil, err
+		}
+		// The time is taken behind the lock: a control run before or after it is so by its time too.
+		in.ID, in.Time = uuid.New(), a.now()
+		r, err := a.saveReading(ctx, tx, &row, in, decide)
 		if err != nil {
 			return nil, nil, err
 		}
 		answer := message.Reading(&r)
+		if row.Sample.Original != "" {
+			// Neighbours never heard of a duplicate jar.
+			return answer, nil, nil
+		}
 		return answer, []feed.Fact{{
-			Aggregate: domain.SampleName(code), Payload: &gradingv1.ReadingRecorded{Reading: answer}, OccurTime: r.Time,
+			Aggregate: row.Sample.Name(), Payload: &gradingv1.ReadingRecorded{Reading: answer}, OccurTime: r.Time,
 		}}, nil
 	})
 }
 
-func (a *App) recordReading(ctx context.Context, tx pgx.Tx, in domain.Reading) (domain.Reading, error) {
-	if err := a.Controls.LockFactors(ctx, tx, in.Kind.Factor()); err != nil {
-		return domain.Reading{}, err
-	}
-	// The time is taken behind the lock: a control run before or after it is so by its time too.
-	in.ID, in.Time = uuid.New(), a.now()
-	row, err := a.Bench.Lock(ctx, tx, in.Sample)
-	if err != nil {
-		return domain.Reading{}, err
-	}
+func (a *App) saveReading(ctx context.Context, tx pgx.Tx, row *BenchRow, in domain.Reading, decide decideReading) (domain.Reading, error) {
 	all, err := a.Readings.Standing(ctx, tx, in.Sample)
 	if err != nil {
 		return domain.Reading{}, err
 	}
 	standing := all[in.Sample]
-	r, err := domain.NewReading(in, findFactor(standing, in.Kind.Factor()))
+	r, err := decide(findFactor(standing, in.Kind.Factor()), in)
 	if err != nil {
 		return domain.Reading{}, err
 	}

@@ -47,6 +47,10 @@ type Release struct {
 	// Analysts is everyone who ever measured the sample, also readings since replaced.
 	Analysts []string
 	Releaser string
+	// Differences are to jars of the same honey under other codes.
+	Differences []Difference
+	// RereadsEnforced refuses a borderline reading that was not read twice more.
+	RereadsEnforced bool
 	// Previous is the certificate that stands, nil for none.
 	Previous *Certificate
 	Reason   string
@@ -57,6 +61,9 @@ type Release struct {
 func (r *Release) Decide(standard *Standard) (Certificate, error) {
 	rests, err := r.readings(standard)
 	if err != nil {
+		return Certificate{}, err
+	}
+	if err := r.mustAgree(standard, rests); err != nil {
 		return Certificate{}, err
 	}
 	if slices.Contains(r.Analysts, r.Releaser) {
@@ -113,6 +120,24 @@ func (r *Release) mustNotDoubt(rests []Reading) error {
 	}
 	return &StateError{r.Sample.Name(), Pending.String(), fmt.Sprintf(
 		"a failed control put the reading of %s in doubt: measure it again, or have the results confirmed", listFactors(doubted))}
+}
+
+// mustAgree refuses readings that the house rules want read again.
+func (r *Release) mustAgree(standard *Standard, rests []Reading) error {
+	if r.Sample.Original != "" {
+		return &StateError{r.Sample.Name(), "DUPLICATE", r.Sample.Name() + " is a duplicate jar: release the sample it belongs to"}
+	}
+	for i := range r.Differences {
+		if !r.Differences[i].Agrees {
+			return &StateError{r.Sample.Name(), "DUPLICATE_DIFFERS", "a second jar of the same honey disagrees: " + r.Differences[i].Words()}
+		}
+	}
+	for i := range rests {
+		if words := House().BorderlineWords(standard, &rests[i]); words != "" && r.RereadsEnforced {
+			return &StateError{r.Sample.Name(), "BORDERLINE", words}
+		}
+	}
+	return nil
 }
 
 // mayReplace insists that a certificate is issued anew only for a new reading, and says why.

@@ -16,6 +16,8 @@ type Sample struct {
 	Variety  string
 	CropYear int32
 	DrawTime time.Time
+	// Original is the code of the sample this jar is a duplicate of; empty for a sample.
+	Original string
 }
 
 // Name is the resource name.
@@ -96,7 +98,9 @@ type Reading struct {
 	// Replaces is nil for a first reading.
 	Replaces *uuid.UUID `json:"replaces"`
 	// Reason is why it was measured again.
-	Reason      string `json:"reason"`
+	Reason string `json:"reason"`
+	// Mean is true for the mean of a borderline reading and two more; RawValue then holds the two.
+	Mean        bool   `json:"mean,omitempty"`
 	Explanation string `json:"explanation"`
 }
 

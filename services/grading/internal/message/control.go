@@ -38,3 +38,18 @@ func DoubtedResults(run *domain.ControlRun, f domain.Factor, since time.Time) *g
 	}
 	return out
 }
+
+// Duplicate is a second jar with how far it reads from the first.
+func Duplicate(d *domain.Duplicate, differences []domain.Difference) *gradingv1.Duplicate {
+	out := &gradingv1.Duplicate{
+		Sample: domain.SampleName(d.Code), Original: domain.SampleName(d.Original), Creator: d.Creator, CreateTime: timestamppb.New(d.Time),
+	}
+	for i := range differences {
+		one := &differences[i]
+		out.Differences = append(out.Differences, &gradingv1.JarDifference{
+			Factor: Factor(one.Factor), OriginalValue: one.Factor.Format(one.Original), DuplicateValue: one.Factor.Format(one.Duplicate),
+			Most: one.Factor.Format(one.Most), Agrees: one.Agrees, Explanation: one.Words(),
+		})
+	}
+	return out
+}

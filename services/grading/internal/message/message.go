@@ -42,6 +42,7 @@ func Reading(r *domain.Reading) *gradingv1.Reading {
 		ReportedValue: r.Factor.Format(r.Reported), ComputedValue: r.Factor.Format(r.Computed),
 		Instrument: r.Instrument, Analyst: r.Analyst, ReadTime: timestamppb.New(r.Time),
 		Replaces: named("readings/", r.Replaces), Explanation: r.Explanation, Reason: r.Reason,
+		Mean: r.Mean, Advice: domain.House().BorderlineWords(domain.Published().House(), r),
 	}
 }
 

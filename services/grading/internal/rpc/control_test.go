@@ -70,6 +70,7 @@ func TestAFailedControlReturnsResultsToPending(t *testing.T) {
 	l.clock.Advance(time.Minute)
 	l.measure(certified, "17.4", "42", "46", "38")
 	doubtful := l.certify(certified, "")
+	l.clock.Advance(time.Minute)
 	l.measure(measured, "18.2", "42", "46", "38")
 	l.read(l.tech, waiting, gradingv1.ReadingKind_READING_KIND_PFUND_MM, "42", "")
 	l.clock.Advance(time.Hour)

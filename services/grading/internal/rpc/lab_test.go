@@ -35,21 +35,25 @@ type lab struct {
 	tech, second gradingv1.GradingServiceClient
 	lead         gradingv1.GradingServiceClient
 	sequence     int64
+	app          *app.App
 }
 
 var morning = time.Date(2026, 9, 14, 13, 0, 0, 0, time.UTC)
 
-func newLab(t *testing.T) *lab {
+func newLab(t *testing.T, change ...func(*app.App)) *lab {
 	t.Helper()
 	zone, err := time.LoadLocation("America/Chicago")
 	require.NoError(t, err)
 	l := &lab{t: t, db: pgtest.New(t, "grading"), clock: clock.NewFake(morning)}
-	laboratory := &app.App{
+	l.app = &app.App{
 		DB: l.db, Clock: l.clock, Zone: zone, Library: domain.Published(),
 		Bench: store.Store{}, Readings: store.Store{}, Releases: store.Store{}, Controls: store.Store{},
 	}
+	for _, c := range change {
+		c(l.app)
+	}
 	l.server = rpctest.New(t, func(r grpc.ServiceRegistrar) {
-		gradingv1.RegisterGradingServiceServer(r, &rpc.Server{App: laboratory})
+		gradingv1.RegisterGradingServiceServer(r, &rpc.Server{App: l.app})
 	})
 	l.tech = l.as("tech1", accessv1.Role_ROLE_LAB)
 	l.second = l.as("tech2", accessv1.Role_ROLE_LAB)

@@ -86,3 +86,18 @@ func (s *Server) ListControlRuns(ctx context.Context, r *gradingv1.ListControlRu
 func (s *Server) ConfirmResults(ctx context.Context, r *gradingv1.ConfirmResultsRequest) (*gradingv1.DoubtedResults, error) {
 	return s.App.ConfirmResults(ctx, r)
 }
+
+// RecordRereads records two further readings.
+func (s *Server) RecordRereads(ctx context.Context, r *gradingv1.RecordRereadsRequest) (*gradingv1.Reading, error) {
+	return s.App.RecordRereads(ctx, r)
+}
+
+// CreateDuplicate puts a second jar on the bench.
+func (s *Server) CreateDuplicate(ctx context.Context, r *gradingv1.CreateDuplicateRequest) (*gradingv1.Duplicate, error) {
+	return s.App.CreateDuplicate(ctx, r)
+}
+
+// ListDuplicates lists second jars.
+func (s *Server) ListDuplicates(ctx context.Context, r *gradingv1.ListDuplicatesRequest) (*gradingv1.ListDuplicatesResponse, error) {
+	return s.App.ListDuplicates(ctx, r)
+}

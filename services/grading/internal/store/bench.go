@@ -11,13 +11,13 @@ import (
 )
 
 const selectBench = `
-SELECT s.code, s.variety, s.crop_year, s.draw_time, coalesce(b.state, 'WAITING'), b.certificate
-FROM sample s LEFT JOIN bench b ON b.sample = s.code `
+SELECT s.code, s.variety, s.crop_year, s.draw_time, coalesce(s.original, ''), coalesce(b.state, 'WAITING'), b.certificate
+FROM jar s LEFT JOIN bench b ON b.sample = s.code `
 
 func scanBench(row pgx.CollectableRow) (app.BenchRow, error) {
 	var r app.BenchRow
 	var state string
-	err := row.Scan(&r.Sample.Code, &r.Sample.Variety, &r.Sample.CropYear, &r.Sample.DrawTime, &state, &r.Certificate)
+	err := row.Scan(&r.Sample.Code, &r.Sample.Variety, &r.Sample.CropYear, &r.Sample.DrawTime, &r.Sample.Original, &state, &r.Certificate)
 	r.State = domain.ParseSampleState(state)
 	return r, err
 }
@@ -76,4 +76,33 @@ func (Store) AddSample(ctx context.Context, tx pgx.Tx, s domain.Sample) error {
 	const insert = `INSERT INTO sample (code, variety, crop_year, draw_time) VALUES ($1, $2, $3, $4) ON CONFLICT (code) DO NOTHING`
 	_, err := tx.Exec(ctx, insert, s.Code, s.Variety, s.CropYear, s.DrawTime)
 	return wrap(err, "add sample")
+}
+
+// SaveDuplicate adds a jar.
+func (Store) SaveDuplicate(ctx context.Context, tx pgx.Tx, d *domain.Duplicate) error {
+	const insert = `INSERT INTO duplicate (code, original, creator, create_time) VALUES ($1, $2, $3, $4)`
+	_, err := tx.Exec(ctx, insert, d.Code, d.Original, d.Creator, d.Time)
+	return wrap(err, "save duplicate")
+}
+
+// DuplicatesOf lists the codes of the other jars of a sample.
+func (Store) DuplicatesOf(ctx context.Context, q pg.Querier, code string) ([]string, error) {
+	rows, err := q.Query(ctx, `SELECT code FROM duplicate WHERE original = $1 ORDER BY code`, code)
+	if err != nil {
+		return nil, wrap(err, "list jars")
+	}
+	list, err := pgx.CollectRows(rows, pgx.RowTo[string])
+	return list, wrap(err, "list jars")
+}
+
+// Duplicates lists newest first, before a key; the zero key is the start.
+func (Store) Duplicates(ctx context.Context, q pg.Querier, before app.SampleKey, most int) ([]domain.Duplicate, error) {
+	rows, err := q.Query(ctx, `
+SELECT code, original, creator, create_time FROM duplicate
+WHERE $2 = '' OR (create_time, code) < ($1, $2) ORDER BY create_time DESC, code DESC LIMIT $3`, before.DrawTime, before.Code, most)
+	if err != nil {
+		return nil, wrap(err, "list duplicates")
+	}
+	list, err := pgx.CollectRows(rows, pgx.RowToStructByPos[domain.Duplicate])
+	return list, wrap(err, "list duplicates")
 }

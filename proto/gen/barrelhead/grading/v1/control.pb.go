@@ -469,6 +469,179 @@ func (x *DoubtedResults) GetCertificates() []string {
 	return nil
 }
 
+// Duplicate is a second jar of a sample under a blind code of its own: on the bench it looks like any other sample.
+type Duplicate struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// "samples/{code}" of the second jar.
+	Sample string `protobuf:"bytes,1,opt,name=sample,proto3" json:"sample,omitempty"`
+	// "samples/{code}" of the first.
+	Original string `protobuf:"bytes,2,opt,name=original,proto3" json:"original,omitempty"`
+	// Login that made it.
+	Creator string `protobuf:"bytes,3,opt,name=creator,proto3" json:"creator,omitempty"`
+	// When.
+	CreateTime *timestamppb.Timestamp `protobuf:"bytes,4,opt,name=create_time,json=createTime,proto3" json:"create_time,omitempty"`
+	// What was measured on both jars so far.
+	Differences   []*JarDifference `protobuf:"bytes,5,rep,name=differences,proto3" json:"differences,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *Duplicate) Reset() {
+	*x = Duplicate{}
+	mi := &file_barrelhead_grading_v1_control_proto_msgTypes[3]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *Duplicate) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*Duplicate) ProtoMessage() {}
+
+func (x *Duplicate) ProtoReflect() protoreflect.Message {
+	mi := &file_barrelhead_grading_v1_control_proto_msgTypes[3]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use Duplicate.ProtoReflect.Descriptor instead.
+func (*Duplicate) Descriptor() ([]byte, []int) {
+	return file_barrelhead_grading_v1_control_proto_rawDescGZIP(), []int{3}
+}
+
+func (x *Duplicate) GetSample() string {
+	if x != nil {
+		return x.Sample
+	}
+	return ""
+}
+
+func (x *Duplicate) GetOriginal() string {
+	if x != nil {
+		return x.Original
+	}
+	return ""
+}
+
+func (x *Duplicate) GetCreator() string {
+	if x != nil {
+		return x.Creator
+	}
+	return ""
+}
+
+func (x *Duplicate) GetCreateTime() *timestamppb.Timestamp {
+	if x != nil {
+		return x.CreateTime
+	}
+	return nil
+}
+
+func (x *Duplicate) GetDifferences() []*JarDifference {
+	if x != nil {
+		return x.Differences
+	}
+	return nil
+}
+
+// JarDifference is how far two jars of the same honey read apart.
+type JarDifference struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// Factor.
+	Factor Factor `protobuf:"varint,1,opt,name=factor,proto3,enum=barrelhead.grading.v1.Factor" json:"factor,omitempty"`
+	// Reported value of the first jar.
+	OriginalValue string `protobuf:"bytes,2,opt,name=original_value,json=originalValue,proto3" json:"original_value,omitempty"`
+	// Reported value of the second.
+	DuplicateValue string `protobuf:"bytes,3,opt,name=duplicate_value,json=duplicateValue,proto3" json:"duplicate_value,omitempty"`
+	// How far they may be apart by the house rules, e.g. "0.2".
+	Most string `protobuf:"bytes,4,opt,name=most,proto3" json:"most,omitempty"`
+	// False when both must be read again; the first gets no certificate before.
+	Agrees bool `protobuf:"varint,5,opt,name=agrees,proto3" json:"agrees,omitempty"`
+	// In plain words, e.g. "water differs by 0.4 %, more than 0.2 %: read both again".
+	Explanation   string `protobuf:"bytes,6,opt,name=explanation,proto3" json:"explanation,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *JarDifference) Reset() {
+	*x = JarDifference{}
+	mi := &file_barrelhead_grading_v1_control_proto_msgTypes[4]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *JarDifference) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*JarDifference) ProtoMessage() {}
+
+func (x *JarDifference) ProtoReflect() protoreflect.Message {
+	mi := &file_barrelhead_grading_v1_control_proto_msgTypes[4]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use JarDifference.ProtoReflect.Descriptor instead.
+func (*JarDifference) Descriptor() ([]byte, []int) {
+	return file_barrelhead_grading_v1_control_proto_rawDescGZIP(), []int{4}
+}
+
+func (x *JarDifference) GetFactor() Factor {
+	if x != nil {
+		return x.Factor
+	}
+	return Factor_FACTOR_UNSPECIFIED
+}
+
+func (x *JarDifference) GetOriginalValue() string {
+	if x != nil {
+		return x.OriginalValue
+	}
+	return ""
+}
+
+func (x *JarDifference) GetDuplicateValue() string {
+	if x != nil {
+		return x.DuplicateValue
+	}
+	return ""
+}
+
+func (x *JarDifference) GetMost() string {
+	if x != nil {
+		return x.Most
+	}
+	return ""
+}
+
+func (x *JarDifference) GetAgrees() bool {
+	if x != nil {
+		return x.Agrees
+	}
+	return false
+}
+
+func (x *JarDifference) GetExplanation() string {
+	if x != nil {
+		return x.Explanation
+	}
+	return ""
+}
+
 var File_barrelhead_grading_v1_control_proto protoreflect.FileDescriptor
 
 const file_barrelhead_grading_v1_control_proto_rawDesc = "" +
@@ -518,7 +691,21 @@ const file_barrelhead_grading_v1_control_proto_rawDesc = "" +
 	"since_time\x18\x03 \x01(\v2\x1a.google.protobuf.TimestampR\tsinceTime\x12\x1a\n" +
 	"\breadings\x18\x04 \x03(\tR\breadings\x12\x18\n" +
 	"\asamples\x18\x05 \x03(\tR\asamples\x12\"\n" +
-	"\fcertificates\x18\x06 \x03(\tR\fcertificates*\x82\x01\n" +
+	"\fcertificates\x18\x06 \x03(\tR\fcertificates\"\xde\x01\n" +
+	"\tDuplicate\x12\x16\n" +
+	"\x06sample\x18\x01 \x01(\tR\x06sample\x12\x1a\n" +
+	"\boriginal\x18\x02 \x01(\tR\boriginal\x12\x18\n" +
+	"\acreator\x18\x03 \x01(\tR\acreator\x12;\n" +
+	"\vcreate_time\x18\x04 \x01(\v2\x1a.google.protobuf.TimestampR\n" +
+	"createTime\x12F\n" +
+	"\vdifferences\x18\x05 \x03(\v2$.barrelhead.grading.v1.JarDifferenceR\vdifferences\"\xe4\x01\n" +
+	"\rJarDifference\x125\n" +
+	"\x06factor\x18\x01 \x01(\x0e2\x1d.barrelhead.grading.v1.FactorR\x06factor\x12%\n" +
+	"\x0eoriginal_value\x18\x02 \x01(\tR\roriginalValue\x12'\n" +
+	"\x0fduplicate_value\x18\x03 \x01(\tR\x0eduplicateValue\x12\x12\n" +
+	"\x04most\x18\x04 \x01(\tR\x04most\x12\x16\n" +
+	"\x06agrees\x18\x05 \x01(\bR\x06agrees\x12 \n" +
+	"\vexplanation\x18\x06 \x01(\tR\vexplanation*\x82\x01\n" +
 	"\x0eControlVerdict\x12\x1f\n" +
 	"\x1bCONTROL_VERDICT_UNSPECIFIED\x10\x00\x12\x18\n" +
 	"\x14CONTROL_VERDICT_PASS\x10\x01\x12\x1b\n" +
@@ -539,29 +726,34 @@ func file_barrelhead_grading_v1_control_proto_rawDescGZIP() []byte {
 }
 
 var file_barrelhead_grading_v1_control_proto_enumTypes = make([]protoimpl.EnumInfo, 1)
-var file_barrelhead_grading_v1_control_proto_msgTypes = make([]protoimpl.MessageInfo, 3)
+var file_barrelhead_grading_v1_control_proto_msgTypes = make([]protoimpl.MessageInfo, 5)
 var file_barrelhead_grading_v1_control_proto_goTypes = []any{
 	(ControlVerdict)(0),           // 0: barrelhead.grading.v1.ControlVerdict
 	(*Control)(nil),               // 1: barrelhead.grading.v1.Control
 	(*ControlRun)(nil),            // 2: barrelhead.grading.v1.ControlRun
 	(*DoubtedResults)(nil),        // 3: barrelhead.grading.v1.DoubtedResults
-	(Factor)(0),                   // 4: barrelhead.grading.v1.Factor
-	(*timestamppb.Timestamp)(nil), // 5: google.protobuf.Timestamp
-	(ReadingKind)(0),              // 6: barrelhead.grading.v1.ReadingKind
+	(*Duplicate)(nil),             // 4: barrelhead.grading.v1.Duplicate
+	(*JarDifference)(nil),         // 5: barrelhead.grading.v1.JarDifference
+	(Factor)(0),                   // 6: barrelhead.grading.v1.Factor
+	(*timestamppb.Timestamp)(nil), // 7: google.protobuf.Timestamp
+	(ReadingKind)(0),              // 8: barrelhead.grading.v1.ReadingKind
 }
 var file_barrelhead_grading_v1_control_proto_depIdxs = []int32{
-	4, // 0: barrelhead.grading.v1.Control.factor:type_name -> barrelhead.grading.v1.Factor
-	5, // 1: barrelhead.grading.v1.Control.create_time:type_name -> google.protobuf.Timestamp
-	6, // 2: barrelhead.grading.v1.ControlRun.kind:type_name -> barrelhead.grading.v1.ReadingKind
-	0, // 3: barrelhead.grading.v1.ControlRun.verdict:type_name -> barrelhead.grading.v1.ControlVerdict
-	5, // 4: barrelhead.grading.v1.ControlRun.run_time:type_name -> google.protobuf.Timestamp
-	4, // 5: barrelhead.grading.v1.DoubtedResults.factor:type_name -> barrelhead.grading.v1.Factor
-	5, // 6: barrelhead.grading.v1.DoubtedResults.since_time:type_name -> google.protobuf.Timestamp
-	7, // [7:7] is the sub-list for method output_type
-	7, // [7:7] is the sub-list for method input_type
-	7, // [7:7] is the sub-list for extension type_name
-	7, // [7:7] is the sub-list for extension extendee
-	0, // [0:7] is the sub-list for field type_name
+	6,  // 0: barrelhead.grading.v1.Control.factor:type_name -> barrelhead.grading.v1.Factor
+	7,  // 1: barrelhead.grading.v1.Control.create_time:type_name -> google.protobuf.Timestamp
+	8,  // 2: barrelhead.grading.v1.ControlRun.kind:type_name -> barrelhead.grading.v1.ReadingKind
+	0,  // 3: barrelhead.grading.v1.ControlRun.verdict:type_name -> barrelhead.grading.v1.ControlVerdict
+	7,  // 4: barrelhead.grading.v1.ControlRun.run_time:type_name -> google.protobuf.Timestamp
+	6,  // 5: barrelhead.grading.v1.DoubtedResults.factor:type_name -> barrelhead.grading.v1.Factor
+	7,  // 6: barrelhead.grading.v1.DoubtedResults.since_time:type_name -> google.protobuf.Timestamp
+	7,  // 7: barrelhead.grading.v1.Duplicate.create_time:type_name -> google.protobuf.Timestamp
+	5,  // 8: barrelhead.grading.v1.Duplicate.differences:type_name -> barrelhead.grading.v1.JarDifference
+	6,  // 9: barrelhead.grading.v1.JarDifference.factor:type_name -> barrelhead.grading.v1.Factor
+	10, // [10:10] is the sub-list for method output_type
+	10, // [10:10] is the sub-list for method input_type
+	10, // [10:10] is the sub-list for extension type_name
+	10, // [10:10] is the sub-list for extension extendee
+	0,  // [0:10] is the sub-list for field type_name
 }
 
 func init() { file_barrelhead_grading_v1_control_proto_init() }
@@ -576,7 +768,7 @@ func file_barrelhead_grading_v1_control_proto_init() {
 			GoPackagePath: reflect.TypeOf(x{}).PkgPath(),
 			RawDescriptor: unsafe.Slice(unsafe.StringData(file_barrelhead_grading_v1_control_proto_rawDesc), len(file_barrelhead_grading_v1_control_proto_rawDesc)),
 			NumEnums:      1,
-			NumMessages:   3,
+			NumMessages:   5,
 			NumExtensions: 0,
 			NumServices:   0,
 		},

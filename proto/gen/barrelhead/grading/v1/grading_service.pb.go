@@ -1793,6 +1793,262 @@ func (x *ConfirmResultsRequest) GetReason() string {
 	return ""
 }
 
+// RecordRereadsRequest reports the two further readings of a borderline value.
+type RecordRereadsRequest struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// UUID made by the caller; required.
+	RequestId string `protobuf:"bytes,1,opt,name=request_id,json=requestId,proto3" json:"request_id,omitempty"`
+	// "samples/{blind code}"; required.
+	Sample string `protobuf:"bytes,2,opt,name=sample,proto3" json:"sample,omitempty"`
+	// Method; required.
+	Kind ReadingKind `protobuf:"varint,3,opt,name=kind,proto3,enum=barrelhead.grading.v1.ReadingKind" json:"kind,omitempty"`
+	// Exactly two numbers the instrument showed.
+	RawValues []string `protobuf:"bytes,4,rep,name=raw_values,json=rawValues,proto3" json:"raw_values,omitempty"`
+	// Temperature in °C, 10.0 to 40.0; empty means 20.0.
+	TemperatureC string `protobuf:"bytes,5,opt,name=temperature_c,json=temperatureC,proto3" json:"temperature_c,omitempty"`
+	// Instrument identity; at most 40 characters.
+	Instrument    string `protobuf:"bytes,6,opt,name=instrument,proto3" json:"instrument,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *RecordRereadsRequest) Reset() {
+	*x = RecordRereadsRequest{}
+	mi := &file_barrelhead_grading_v1_grading_service_proto_msgTypes[23]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *RecordRereadsRequest) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*RecordRereadsRequest) ProtoMessage() {}
+
+func (x *RecordRereadsRequest) ProtoReflect() protoreflect.Message {
+	mi := &file_barrelhead_grading_v1_grading_service_proto_msgTypes[23]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use RecordRereadsRequest.ProtoReflect.Descriptor instead.
+func (*RecordRereadsRequest) Descriptor() ([]byte, []int) {
+	return file_barrelhead_grading_v1_grading_service_proto_rawDescGZIP(), []int{23}
+}
+
+func (x *RecordRereadsRequest) GetRequestId() string {
+	if x != nil {
+		return x.RequestId
+	}
+	return ""
+}
+
+func (x *RecordRereadsRequest) GetSample() string {
+	if x != nil {
+		return x.Sample
+	}
+	return ""
+}
+
+func (x *RecordRereadsRequest) GetKind() ReadingKind {
+	if x != nil {
+		return x.Kind
+	}
+	return ReadingKind_READING_KIND_UNSPECIFIED
+}
+
+func (x *RecordRereadsRequest) GetRawValues() []string {
+	if x != nil {
+		return x.RawValues
+	}
+	return nil
+}
+
+func (x *RecordRereadsRequest) GetTemperatureC() string {
+	if x != nil {
+		return x.TemperatureC
+	}
+	return ""
+}
+
+func (x *RecordRereadsRequest) GetInstrument() string {
+	if x != nil {
+		return x.Instrument
+	}
+	return ""
+}
+
+// CreateDuplicateRequest names the sample to duplicate.
+type CreateDuplicateRequest struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// UUID made by the caller; required.
+	RequestId string `protobuf:"bytes,1,opt,name=request_id,json=requestId,proto3" json:"request_id,omitempty"`
+	// "samples/{blind code}"; required. A duplicate is not duplicated again.
+	Original      string `protobuf:"bytes,2,opt,name=original,proto3" json:"original,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *CreateDuplicateRequest) Reset() {
+	*x = CreateDuplicateRequest{}
+	mi := &file_barrelhead_grading_v1_grading_service_proto_msgTypes[24]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *CreateDuplicateRequest) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*CreateDuplicateRequest) ProtoMessage() {}
+
+func (x *CreateDuplicateRequest) ProtoReflect() protoreflect.Message {
+	mi := &file_barrelhead_grading_v1_grading_service_proto_msgTypes[24]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use CreateDuplicateRequest.ProtoReflect.Descriptor instead.
+func (*CreateDuplicateRequest) Descriptor() ([]byte, []int) {
+	return file_barrelhead_grading_v1_grading_service_proto_rawDescGZIP(), []int{24}
+}
+
+func (x *CreateDuplicateRequest) GetRequestId() string {
+	if x != nil {
+		return x.RequestId
+	}
+	return ""
+}
+
+func (x *CreateDuplicateRequest) GetOriginal() string {
+	if x != nil {
+		return x.Original
+	}
+	return ""
+}
+
+// ListDuplicatesRequest pages through duplicates.
+type ListDuplicatesRequest struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// At most this many; 0 means 50, more than 1000 is taken as 1000.
+	PageSize int32 `protobuf:"varint,1,opt,name=page_size,json=pageSize,proto3" json:"page_size,omitempty"`
+	// next_page_token of the page before.
+	PageToken     string `protobuf:"bytes,2,opt,name=page_token,json=pageToken,proto3" json:"page_token,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *ListDuplicatesRequest) Reset() {
+	*x = ListDuplicatesRequest{}
+	mi := &file_barrelhead_grading_v1_grading_service_proto_msgTypes[25]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *ListDuplicatesRequest) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*ListDuplicatesRequest) ProtoMessage() {}
+
+func (x *ListDuplicatesRequest) ProtoReflect() protoreflect.Message {
+	mi := &file_barrelhead_grading_v1_grading_service_proto_msgTypes[25]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use ListDuplicatesRequest.ProtoReflect.Descriptor instead.
+func (*ListDuplicatesRequest) Descriptor() ([]byte, []int) {
+	return file_barrelhead_grading_v1_grading_service_proto_rawDescGZIP(), []int{25}
+}
+
+func (x *ListDuplicatesRequest) GetPageSize() int32 {
+	if x != nil {
+		return x.PageSize
+	}
+	return 0
+}
+
+func (x *ListDuplicatesRequest) GetPageToken() string {
+	if x != nil {
+		return x.PageToken
+	}
+	return ""
+}
+
+// ListDuplicatesResponse is one page.
+type ListDuplicatesResponse struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// Newest first.
+	Duplicates []*Duplicate `protobuf:"bytes,1,rep,name=duplicates,proto3" json:"duplicates,omitempty"`
+	// Empty at the end.
+	NextPageToken string `protobuf:"bytes,2,opt,name=next_page_token,json=nextPageToken,proto3" json:"next_page_token,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *ListDuplicatesResponse) Reset() {
+	*x = ListDuplicatesResponse{}
+	mi := &file_barrelhead_grading_v1_grading_service_proto_msgTypes[26]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *ListDuplicatesResponse) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*ListDuplicatesResponse) ProtoMessage() {}
+
+func (x *ListDuplicatesResponse) ProtoReflect() protoreflect.Message {
+	mi := &file_barrelhead_grading_v1_grading_service_proto_msgTypes[26]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use ListDuplicatesResponse.ProtoReflect.Descriptor instead.
+func (*ListDuplicatesResponse) Descriptor() ([]byte, []int) {
+	return file_barrelhead_grading_v1_grading_service_proto_rawDescGZIP(), []int{26}
+}
+
+func (x *ListDuplicatesResponse) GetDuplicates() []*Duplicate {
+	if x != nil {
+		return x.Duplicates
+	}
+	return nil
+}
+
+func (x *ListDuplicatesResponse) GetNextPageToken() string {
+	if x != nil {
+		return x.NextPageToken
+	}
+	return ""
+}
+
 var File_barrelhead_grading_v1_grading_service_proto protoreflect.FileDescriptor
 
 const file_barrelhead_grading_v1_grading_service_proto_rawDesc = "" +
@@ -1948,7 +2204,32 @@ const file_barrelhead_grading_v1_grading_service_proto_rawDesc = "" +
 	"\vcontrol_run\x18\x02 \x01(\tB\a\xbaH\x04r\x02\x10\x01R\n" +
 	"controlRun\x12\"\n" +
 	"\x06reason\x18\x03 \x01(\tB\n" +
-	"\xbaH\ar\x05\x10\x01\x18\xac\x02R\x06reason2\xa8\x10\n" +
+	"\xbaH\ar\x05\x10\x01\x18\xac\x02R\x06reason\"\xeb\x02\n" +
+	"\x14RecordRereadsRequest\x12'\n" +
+	"\n" +
+	"request_id\x18\x01 \x01(\tB\b\xbaH\x05r\x03\xb0\x01\x01R\trequestId\x12\x1f\n" +
+	"\x06sample\x18\x02 \x01(\tB\a\xbaH\x04r\x02\x10\x01R\x06sample\x12B\n" +
+	"\x04kind\x18\x03 \x01(\x0e2\".barrelhead.grading.v1.ReadingKindB\n" +
+	"\xbaH\a\x82\x01\x04\x10\x01 \x00R\x04kind\x12M\n" +
+	"\n" +
+	"raw_values\x18\x04 \x03(\tB.\xbaH+\x92\x01(\b\x02\x10\x02\"\"r 2\x1e^-?[0-9]{1,6}([.][0-9]{1,6})?$R\trawValues\x12M\n" +
+	"\rtemperature_c\x18\x05 \x01(\tB(\xbaH%r#2!^(-?[0-9]{1,3}([.][0-9]{1,2})?)?$R\ftemperatureC\x12'\n" +
+	"\n" +
+	"instrument\x18\x06 \x01(\tB\a\xbaH\x04r\x02\x18(R\n" +
+	"instrument\"f\n" +
+	"\x16CreateDuplicateRequest\x12'\n" +
+	"\n" +
+	"request_id\x18\x01 \x01(\tB\b\xbaH\x05r\x03\xb0\x01\x01R\trequestId\x12#\n" +
+	"\boriginal\x18\x02 \x01(\tB\a\xbaH\x04r\x02\x10\x01R\boriginal\"S\n" +
+	"\x15ListDuplicatesRequest\x12\x1b\n" +
+	"\tpage_size\x18\x01 \x01(\x05R\bpageSize\x12\x1d\n" +
+	"\n" +
+	"page_token\x18\x02 \x01(\tR\tpageToken\"\x82\x01\n" +
+	"\x16ListDuplicatesResponse\x12@\n" +
+	"\n" +
+	"duplicates\x18\x01 \x03(\v2 .barrelhead.grading.v1.DuplicateR\n" +
+	"duplicates\x12&\n" +
+	"\x0fnext_page_token\x18\x02 \x01(\tR\rnextPageToken2\xe4\x13\n" +
 	"\x0eGradingService\x12\x82\x01\n" +
 	"\vListSamples\x12).barrelhead.grading.v1.ListSamplesRequest\x1a*.barrelhead.grading.v1.ListSamplesResponse\"\x1c\xca\xe4\x18\x05\n" +
 	"\x03\x02\x03\t\x82\xd3\xe4\x93\x02\r\x12\v/v1/samples\x12z\n" +
@@ -1973,7 +2254,13 @@ const file_barrelhead_grading_v1_grading_service_proto_rawDesc = "" +
 	"\rListStandards\x12+.barrelhead.grading.v1.ListStandardsRequest\x1a,.barrelhead.grading.v1.ListStandardsResponse\"%\xca\xe4\x18\f\n" +
 	"\n" +
 	"\x01\x02\x03\x04\x05\x06\a\b\t\n" +
-	"\x82\xd3\xe4\x93\x02\x0f\x12\r/v1/standards\x12|\n" +
+	"\x82\xd3\xe4\x93\x02\x0f\x12\r/v1/standards\x12\x8e\x01\n" +
+	"\rRecordRereads\x12+.barrelhead.grading.v1.RecordRereadsRequest\x1a\x1e.barrelhead.grading.v1.Reading\"0\xca\xe4\x18\x04\n" +
+	"\x02\x02\x03\x82\xd3\xe4\x93\x02\":\x01*\"\x1d/v1/{sample=samples/*}:reread\x12\x98\x01\n" +
+	"\x0fCreateDuplicate\x12-.barrelhead.grading.v1.CreateDuplicateRequest\x1a .barrelhead.grading.v1.Duplicate\"4\xca\xe4\x18\x03\n" +
+	"\x01\x03\x82\xd3\xe4\x93\x02':\x01*\"\"/v1/{original=samples/*}:duplicate\x12\x8d\x01\n" +
+	"\x0eListDuplicates\x12,.barrelhead.grading.v1.ListDuplicatesRequest\x1a-.barrelhead.grading.v1.ListDuplicatesResponse\"\x1e\xca\xe4\x18\x04\n" +
+	"\x02\x03\t\x82\xd3\xe4\x93\x02\x10\x12\x0e/v1/duplicates\x12|\n" +
 	"\rCreateControl\x12+.barrelhead.grading.v1.CreateControlRequest\x1a\x1e.barrelhead.grading.v1.Control\"\x1e\xca\xe4\x18\x03\n" +
 	"\x01\x03\x82\xd3\xe4\x93\x02\x11:\x01*\"\f/v1/controls\x12\x86\x01\n" +
 	"\fListControls\x12*.barrelhead.grading.v1.ListControlsRequest\x1a+.barrelhead.grading.v1.ListControlsResponse\"\x1d\xca\xe4\x18\x05\n" +
@@ -1998,7 +2285,7 @@ func file_barrelhead_grading_v1_grading_service_proto_rawDescGZIP() []byte {
 	return file_barrelhead_grading_v1_grading_service_proto_rawDescData
 }
 
-var file_barrelhead_grading_v1_grading_service_proto_msgTypes = make([]protoimpl.MessageInfo, 23)
+var file_barrelhead_grading_v1_grading_service_proto_msgTypes = make([]protoimpl.MessageInfo, 27)
 var file_barrelhead_grading_v1_grading_service_proto_goTypes = []any{
 	(*ListSamplesRequest)(nil),       // 0: barrelhead.grading.v1.ListSamplesRequest
 	(*ListSamplesResponse)(nil),      // 1: barrelhead.grading.v1.ListSamplesResponse
@@ -2023,71 +2310,84 @@ var file_barrelhead_grading_v1_grading_service_proto_goTypes = []any{
 	(*ListControlRunsRequest)(nil),   // 20: barrelhead.grading.v1.ListControlRunsRequest
 	(*ListControlRunsResponse)(nil),  // 21: barrelhead.grading.v1.ListControlRunsResponse
 	(*ConfirmResultsRequest)(nil),    // 22: barrelhead.grading.v1.ConfirmResultsRequest
-	(SampleState)(0),                 // 23: barrelhead.grading.v1.SampleState
-	(*Sample)(nil),                   // 24: barrelhead.grading.v1.Sample
-	(ReadingKind)(0),                 // 25: barrelhead.grading.v1.ReadingKind
-	(Style)(0),                       // 26: barrelhead.grading.v1.Style
-	(*Certificate)(nil),              // 27: barrelhead.grading.v1.Certificate
-	(Claim)(0),                       // 28: barrelhead.grading.v1.Claim
-	(*Decision)(nil),                 // 29: barrelhead.grading.v1.Decision
-	(Factor)(0),                      // 30: barrelhead.grading.v1.Factor
-	(*Control)(nil),                  // 31: barrelhead.grading.v1.Control
-	(*ControlRun)(nil),               // 32: barrelhead.grading.v1.ControlRun
-	(*Reading)(nil),                  // 33: barrelhead.grading.v1.Reading
-	(*DoubtedResults)(nil),           // 34: barrelhead.grading.v1.DoubtedResults
+	(*RecordRereadsRequest)(nil),     // 23: barrelhead.grading.v1.RecordRereadsRequest
+	(*CreateDuplicateRequest)(nil),   // 24: barrelhead.grading.v1.CreateDuplicateRequest
+	(*ListDuplicatesRequest)(nil),    // 25: barrelhead.grading.v1.ListDuplicatesRequest
+	(*ListDuplicatesResponse)(nil),   // 26: barrelhead.grading.v1.ListDuplicatesResponse
+	(SampleState)(0),                 // 27: barrelhead.grading.v1.SampleState
+	(*Sample)(nil),                   // 28: barrelhead.grading.v1.Sample
+	(ReadingKind)(0),                 // 29: barrelhead.grading.v1.ReadingKind
+	(Style)(0),                       // 30: barrelhead.grading.v1.Style
+	(*Certificate)(nil),              // 31: barrelhead.grading.v1.Certificate
+	(Claim)(0),                       // 32: barrelhead.grading.v1.Claim
+	(*Decision)(nil),                 // 33: barrelhead.grading.v1.Decision
+	(Factor)(0),                      // 34: barrelhead.grading.v1.Factor
+	(*Control)(nil),                  // 35: barrelhead.grading.v1.Control
+	(*ControlRun)(nil),               // 36: barrelhead.grading.v1.ControlRun
+	(*Duplicate)(nil),                // 37: barrelhead.grading.v1.Duplicate
+	(*Reading)(nil),                  // 38: barrelhead.grading.v1.Reading
+	(*DoubtedResults)(nil),           // 39: barrelhead.grading.v1.DoubtedResults
 }
 var file_barrelhead_grading_v1_grading_service_proto_depIdxs = []int32{
-	23, // 0: barrelhead.grading.v1.ListSamplesRequest.state:type_name -> barrelhead.grading.v1.SampleState
-	24, // 1: barrelhead.grading.v1.ListSamplesResponse.samples:type_name -> barrelhead.grading.v1.Sample
-	25, // 2: barrelhead.grading.v1.RecordReadingRequest.kind:type_name -> barrelhead.grading.v1.ReadingKind
-	26, // 3: barrelhead.grading.v1.IssueCertificateRequest.style:type_name -> barrelhead.grading.v1.Style
-	27, // 4: barrelhead.grading.v1.ListCertificatesResponse.certificates:type_name -> barrelhead.grading.v1.Certificate
-	26, // 5: barrelhead.grading.v1.EvaluateRequest.style:type_name -> barrelhead.grading.v1.Style
-	28, // 6: barrelhead.grading.v1.EvaluateRequest.claims:type_name -> barrelhead.grading.v1.Claim
-	26, // 7: barrelhead.grading.v1.CompareStandardsRequest.style:type_name -> barrelhead.grading.v1.Style
-	28, // 8: barrelhead.grading.v1.CompareStandardsRequest.claims:type_name -> barrelhead.grading.v1.Claim
-	29, // 9: barrelhead.grading.v1.CompareStandardsResponse.decisions:type_name -> barrelhead.grading.v1.Decision
+	27, // 0: barrelhead.grading.v1.ListSamplesRequest.state:type_name -> barrelhead.grading.v1.SampleState
+	28, // 1: barrelhead.grading.v1.ListSamplesResponse.samples:type_name -> barrelhead.grading.v1.Sample
+	29, // 2: barrelhead.grading.v1.RecordReadingRequest.kind:type_name -> barrelhead.grading.v1.ReadingKind
+	30, // 3: barrelhead.grading.v1.IssueCertificateRequest.style:type_name -> barrelhead.grading.v1.Style
+	31, // 4: barrelhead.grading.v1.ListCertificatesResponse.certificates:type_name -> barrelhead.grading.v1.Certificate
+	30, // 5: barrelhead.grading.v1.EvaluateRequest.style:type_name -> barrelhead.grading.v1.Style
+	32, // 6: barrelhead.grading.v1.EvaluateRequest.claims:type_name -> barrelhead.grading.v1.Claim
+	30, // 7: barrelhead.grading.v1.CompareStandardsRequest.style:type_name -> barrelhead.grading.v1.Style
+	32, // 8: barrelhead.grading.v1.CompareStandardsRequest.claims:type_name -> barrelhead.grading.v1.Claim
+	33, // 9: barrelhead.grading.v1.CompareStandardsResponse.decisions:type_name -> barrelhead.grading.v1.Decision
 	13, // 10: barrelhead.grading.v1.ListStandardsResponse.standards:type_name -> barrelhead.grading.v1.Standard
 	15, // 11: barrelhead.grading.v1.Standard.limits:type_name -> barrelhead.grading.v1.StandardLimit
 	14, // 12: barrelhead.grading.v1.Standard.switches:type_name -> barrelhead.grading.v1.StandardSwitch
-	30, // 13: barrelhead.grading.v1.StandardLimit.factor:type_name -> barrelhead.grading.v1.Factor
-	30, // 14: barrelhead.grading.v1.CreateControlRequest.factor:type_name -> barrelhead.grading.v1.Factor
-	31, // 15: barrelhead.grading.v1.ListControlsResponse.controls:type_name -> barrelhead.grading.v1.Control
-	25, // 16: barrelhead.grading.v1.RecordControlRunRequest.kind:type_name -> barrelhead.grading.v1.ReadingKind
-	32, // 17: barrelhead.grading.v1.ListControlRunsResponse.runs:type_name -> barrelhead.grading.v1.ControlRun
-	0,  // 18: barrelhead.grading.v1.GradingService.ListSamples:input_type -> barrelhead.grading.v1.ListSamplesRequest
-	2,  // 19: barrelhead.grading.v1.GradingService.GetSample:input_type -> barrelhead.grading.v1.GetSampleRequest
-	3,  // 20: barrelhead.grading.v1.GradingService.RecordReading:input_type -> barrelhead.grading.v1.RecordReadingRequest
-	4,  // 21: barrelhead.grading.v1.GradingService.IssueCertificate:input_type -> barrelhead.grading.v1.IssueCertificateRequest
-	5,  // 22: barrelhead.grading.v1.GradingService.GetCertificate:input_type -> barrelhead.grading.v1.GetCertificateRequest
-	6,  // 23: barrelhead.grading.v1.GradingService.ListCertificates:input_type -> barrelhead.grading.v1.ListCertificatesRequest
-	8,  // 24: barrelhead.grading.v1.GradingService.Evaluate:input_type -> barrelhead.grading.v1.EvaluateRequest
-	9,  // 25: barrelhead.grading.v1.GradingService.CompareStandards:input_type -> barrelhead.grading.v1.CompareStandardsRequest
-	11, // 26: barrelhead.grading.v1.GradingService.ListStandards:input_type -> barrelhead.grading.v1.ListStandardsRequest
-	16, // 27: barrelhead.grading.v1.GradingService.CreateControl:input_type -> barrelhead.grading.v1.CreateControlRequest
-	17, // 28: barrelhead.grading.v1.GradingService.ListControls:input_type -> barrelhead.grading.v1.ListControlsRequest
-	19, // 29: barrelhead.grading.v1.GradingService.RecordControlRun:input_type -> barrelhead.grading.v1.RecordControlRunRequest
-	20, // 30: barrelhead.grading.v1.GradingService.ListControlRuns:input_type -> barrelhead.grading.v1.ListControlRunsRequest
-	22, // 31: barrelhead.grading.v1.GradingService.ConfirmResults:input_type -> barrelhead.grading.v1.ConfirmResultsRequest
-	1,  // 32: barrelhead.grading.v1.GradingService.ListSamples:output_type -> barrelhead.grading.v1.ListSamplesResponse
-	24, // 33: barrelhead.grading.v1.GradingService.GetSample:output_type -> barrelhead.grading.v1.Sample
-	33, // 34: barrelhead.grading.v1.GradingService.RecordReading:output_type -> barrelhead.grading.v1.Reading
-	27, // 35: barrelhead.grading.v1.GradingService.IssueCertificate:output_type -> barrelhead.grading.v1.Certificate
-	27, // 36: barrelhead.grading.v1.GradingService.GetCertificate:output_type -> barrelhead.grading.v1.Certificate
-	7,  // 37: barrelhead.grading.v1.GradingService.ListCertificates:output_type -> barrelhead.grading.v1.ListCertificatesResponse
-	29, // 38: barrelhead.grading.v1.GradingService.Evaluate:output_type -> barrelhead.grading.v1.Decision
-	10, // 39: barrelhead.grading.v1.GradingService.CompareStandards:output_type -> barrelhead.grading.v1.CompareStandardsResponse
-	12, // 40: barrelhead.grading.v1.GradingService.ListStandards:output_type -> barrelhead.grading.v1.ListStandardsResponse
-	31, // 41: barrelhead.grading.v1.GradingService.CreateControl:output_type -> barrelhead.grading.v1.Control
-	18, // 42: barrelhead.grading.v1.GradingService.ListControls:output_type -> barrelhead.grading.v1.ListControlsResponse
-	32, // 43: barrelhead.grading.v1.GradingService.RecordControlRun:output_type -> barrelhead.grading.v1.ControlRun
-	21, // 44: barrelhead.grading.v1.GradingService.ListControlRuns:output_type -> barrelhead.grading.v1.ListControlRunsResponse
-	34, // 45: barrelhead.grading.v1.GradingService.ConfirmResults:output_type -> barrelhead.grading.v1.DoubtedResults
-	32, // [32:46] is the sub-list for method output_type
-	18, // [18:32] is the sub-list for method input_type
-	18, // [18:18] is the sub-list for extension type_name
-	18, // [18:18] is the sub-list for extension extendee
-	0,  // [0:18] is the sub-list for field type_name
+	34, // 13: barrelhead.grading.v1.StandardLimit.factor:type_name -> barrelhead.grading.v1.Factor
+	34, // 14: barrelhead.grading.v1.CreateControlRequest.factor:type_name -> barrelhead.grading.v1.Factor
+	35, // 15: barrelhead.grading.v1.ListControlsResponse.controls:type_name -> barrelhead.grading.v1.Control
+	29, // 16: barrelhead.grading.v1.RecordControlRunRequest.kind:type_name -> barrelhead.grading.v1.ReadingKind
+	36, // 17: barrelhead.grading.v1.ListControlRunsResponse.runs:type_name -> barrelhead.grading.v1.ControlRun
+	29, // 18: barrelhead.grading.v1.RecordRereadsRequest.kind:type_name -> barrelhead.grading.v1.ReadingKind
+	37, // 19: barrelhead.grading.v1.ListDuplicatesResponse.duplicates:type_name -> barrelhead.grading.v1.Duplicate
+	0,  // 20: barrelhead.grading.v1.GradingService.ListSamples:input_type -> barrelhead.grading.v1.ListSamplesRequest
+	2,  // 21: barrelhead.grading.v1.GradingService.GetSample:input_type -> barrelhead.grading.v1.GetSampleRequest
+	3,  // 22: barrelhead.grading.v1.GradingService.RecordReading:input_type -> barrelhead.grading.v1.RecordReadingRequest
+	4,  // 23: barrelhead.grading.v1.GradingService.IssueCertificate:input_type -> barrelhead.grading.v1.IssueCertificateRequest
+	5,  // 24: barrelhead.grading.v1.GradingService.GetCertificate:input_type -> barrelhead.grading.v1.GetCertificateRequest
+	6,  // 25: barrelhead.grading.v1.GradingService.ListCertificates:input_type -> barrelhead.grading.v1.ListCertificatesRequest
+	8,  // 26: barrelhead.grading.v1.GradingService.Evaluate:input_type -> barrelhead.grading.v1.EvaluateRequest
+	9,  // 27: barrelhead.grading.v1.GradingService.CompareStandards:input_type -> barrelhead.grading.v1.CompareStandardsRequest
+	11, // 28: barrelhead.grading.v1.GradingService.ListStandards:input_type -> barrelhead.grading.v1.ListStandardsRequest
+	23, // 29: barrelhead.grading.v1.GradingService.RecordRereads:input_type -> barrelhead.grading.v1.RecordRereadsRequest
+	24, // 30: barrelhead.grading.v1.GradingService.CreateDuplicate:input_type -> barrelhead.grading.v1.CreateDuplicateRequest
+	25, // 31: barrelhead.grading.v1.GradingService.ListDuplicates:input_type -> barrelhead.grading.v1.ListDuplicatesRequest
+	16, // 32: barrelhead.grading.v1.GradingService.CreateControl:input_type -> barrelhead.grading.v1.CreateControlRequest
+	17, // 33: barrelhead.grading.v1.GradingService.ListControls:input_type -> barrelhead.grading.v1.ListControlsRequest
+	19, // 34: barrelhead.grading.v1.GradingService.RecordControlRun:input_type -> barrelhead.grading.v1.RecordControlRunRequest
+	20, // 35: barrelhead.grading.v1.GradingService.ListControlRuns:input_type -> barrelhead.grading.v1.ListControlRunsRequest
+	22, // 36: barrelhead.grading.v1.GradingService.ConfirmResults:input_type -> barrelhead.grading.v1.ConfirmResultsRequest
+	1,  // 37: barrelhead.grading.v1.GradingService.ListSamples:output_type -> barrelhead.grading.v1.ListSamplesResponse
+	28, // 38: barrelhead.grading.v1.GradingService.GetSample:output_type -> barrelhead.grading.v1.Sample
+	38, // 39: barrelhead.grading.v1.GradingService.RecordReading:output_type -> barrelhead.grading.v1.Reading
+	31, // 40: barrelhead.grading.v1.GradingService.IssueCertificate:output_type -> barrelhead.grading.v1.Certificate
+	31, // 41: barrelhead.grading.v1.GradingService.GetCertificate:output_type -> barrelhead.grading.v1.Certificate
+	7,  // 42: barrelhead.grading.v1.GradingService.ListCertificates:output_type -> barrelhead.grading.v1.ListCertificatesResponse
+	33, // 43: barrelhead.grading.v1.GradingService.Evaluate:output_type -> barrelhead.grading.v1.Decision
+	10, // 44: barrelhead.grading.v1.GradingService.CompareStandards:output_type -> barrelhead.grading.v1.CompareStandardsResponse
+	12, // 45: barrelhead.grading.v1.GradingService.ListStandards:output_type -> barrelhead.grading.v1.ListStandardsResponse
+	38, // 46: barrelhead.grading.v1.GradingService.RecordRereads:output_type -> barrelhead.grading.v1.Reading
+	37, // 47: barrelhead.grading.v1.GradingService.CreateDuplicate:output_type -> barrelhead.grading.v1.Duplicate
+	26, // 48: barrelhead.grading.v1.GradingService.ListDuplicates:output_type -> barrelhead.grading.v1.ListDuplicatesResponse
+	35, // 49: barrelhead.grading.v1.GradingService.CreateControl:output_type -> barrelhead.grading.v1.Control
+	18, // 50: barrelhead.grading.v1.GradingService.ListControls:output_type -> barrelhead.grading.v1.ListControlsResponse
+	36, // 51: barrelhead.grading.v1.GradingService.RecordControlRun:output_type -> barrelhead.grading.v1.ControlRun
+	21, // 52: barrelhead.grading.v1.GradingService.ListControlRuns:output_type -> barrelhead.grading.v1.ListControlRunsResponse
+	39, // 53: barrelhead.grading.v1.GradingService.ConfirmResults:output_type -> barrelhead.grading.v1.DoubtedResults
+	37, // [37:54] is the sub-list for method output_type
+	20, // [20:37] is the sub-list for method input_type
+	20, // [20:20] is the sub-list for extension type_name
+	20, // [20:20] is the sub-list for extension extendee
+	0,  // [0:20] is the sub-list for field type_name
 }
 
 func init() { file_barrelhead_grading_v1_grading_service_proto_init() }
@@ -2103,7 +2403,7 @@ func file_barrelhead_grading_v1_grading_service_proto_init() {
 			GoPackagePath: reflect.TypeOf(x{}).PkgPath(),
 			RawDescriptor: unsafe.Slice(unsafe.StringData(file_barrelhead_grading_v1_grading_service_proto_rawDesc), len(file_barrelhead_grading_v1_grading_service_proto_rawDesc)),
 			NumEnums:      0,
-			NumMessages:   23,
+			NumMessages:   27,
 			NumExtensions: 0,
 			NumServices:   1,
 		},

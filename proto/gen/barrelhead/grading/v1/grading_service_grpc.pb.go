@@ -28,6 +28,9 @@ const (
 	GradingService_Evaluate_FullMethodName         = "/barrelhead.grading.v1.GradingService/Evaluate"
 	GradingService_CompareStandards_FullMethodName = "/barrelhead.grading.v1.GradingService/CompareStandards"
 	GradingService_ListStandards_FullMethodName    = "/barrelhead.grading.v1.GradingService/ListStandards"
+	GradingService_RecordRereads_FullMethodName    = "/barrelhead.grading.v1.GradingService/RecordRereads"
+	GradingService_CreateDuplicate_FullMethodName  = "/barrelhead.grading.v1.GradingService/CreateDuplicate"
+	GradingService_ListDuplicates_FullMethodName   = "/barrelhead.grading.v1.GradingService/ListDuplicates"
 	GradingService_CreateControl_FullMethodName    = "/barrelhead.grading.v1.GradingService/CreateControl"
 	GradingService_ListControls_FullMethodName     = "/barrelhead.grading.v1.GradingService/ListControls"
 	GradingService_RecordControlRun_FullMethodName = "/barrelhead.grading.v1.GradingService/RecordControlRun"
@@ -66,6 +69,13 @@ type GradingServiceClient interface {
 	CompareStandards(ctx context.Context, in *CompareStandardsRequest, opts ...grpc.CallOption) (*CompareStandardsResponse, error)
 	// ListStandards lists the published standards with every limit, its source and whether it was read in print.
 	ListStandards(ctx context.Context, in *ListStandardsRequest, opts ...grpc.CallOption) (*ListStandardsResponse, error)
+	// RecordRereads replaces a reading by the mean of it and two more by the same method, as the house rules ask for a value
+	// near a limit. A mean exactly on the half goes to the member.
+	RecordRereads(ctx context.Context, in *RecordRereadsRequest, opts ...grpc.CallOption) (*Reading, error)
+	// CreateDuplicate puts a second jar of a sample on the bench under a new blind code. Who measures cannot tell.
+	CreateDuplicate(ctx context.Context, in *CreateDuplicateRequest, opts ...grpc.CallOption) (*Duplicate, error)
+	// ListDuplicates lists the duplicates with how far the jars read apart, newest first.
+	ListDuplicates(ctx context.Context, in *ListDuplicatesRequest, opts ...grpc.CallOption) (*ListDuplicatesResponse, error)
 	// CreateControl introduces a reference material. ALREADY_EXISTS if the id is taken.
 	CreateControl(ctx context.Context, in *CreateControlRequest, opts ...grpc.CallOption) (*Control, error)
 	// ListControls lists every control with its limits and whether its bench is open.
@@ -178,6 +188,36 @@ func (c *gradingServiceClient) ListStandards(ctx context.Context, in *ListStanda
 	return out, nil
 }
 
+func (c *gradingServiceClient) RecordRereads(ctx context.Context, in *RecordRereadsRequest, opts ...grpc.CallOption) (*Reading, error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	out := new(Reading)
+	err := c.cc.Invoke(ctx, GradingService_RecordRereads_FullMethodName, in, out, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
+func (c *gradingServiceClient) CreateDuplicate(ctx context.Context, in *CreateDuplicateRequest, opts ...grpc.CallOption) (*Duplicate, error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	out := new(Duplicate)
+	err := c.cc.Invoke(ctx, GradingService_CreateDuplicate_FullMethodName, in, out, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
+func (c *gradingServiceClient) ListDuplicates(ctx context.Context, in *ListDuplicatesRequest, opts ...grpc.CallOption) (*ListDuplicatesResponse, error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	out := new(ListDuplicatesResponse)
+	err := c.cc.Invoke(ctx, GradingService_ListDuplicates_FullMethodName, in, out, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
 func (c *gradingServiceClient) CreateControl(ctx context.Context, in *CreateControlRequest, opts ...grpc.CallOption) (*Control, error) {
 	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
 	out := new(Control)
@@ -259,6 +299,13 @@ type GradingServiceServer interface {
 	CompareStandards(context.Context, *CompareStandardsRequest) (*CompareStandardsResponse, error)
 	// ListStandards lists the published standards with every limit, its source and whether it was read in print.
 	ListStandards(context.Context, *ListStandardsRequest) (*ListStandardsResponse, error)
+	// RecordRereads replaces a reading by the mean of it and two more by the same method, as the house rules ask for a value
+	// near a limit. A mean exactly on the half goes to the member.
+	RecordRereads(context.Context, *RecordRereadsRequest) (*Reading, error)
+	// CreateDuplicate puts a second jar of a sample on the bench under a new blind code. Who measures cannot tell.
+	CreateDuplicate(context.Context, *CreateDuplicateRequest) (*Duplicate, error)
+	// ListDuplicates lists the duplicates with how far the jars read apart, newest first.
+	ListDuplicates(context.Context, *ListDuplicatesRequest) (*ListDuplicatesResponse, error)
 	// CreateControl introduces a reference material. ALREADY_EXISTS if the id is taken.
 	CreateControl(context.Context, *CreateControlRequest) (*Control, error)
 	// ListControls lists every control with its limits and whether its bench is open.
@@ -307,6 +354,15 @@ func (UnimplementedGradingServiceServer) CompareStandards(context.Context, *Comp
 }
 func (UnimplementedGradingServiceServer) ListStandards(context.Context, *ListStandardsRequest) (*ListStandardsResponse, error) {
 	return nil, status.Error(codes.Unimplemented, "method ListStandards not implemented")
+}
+func (UnimplementedGradingServiceServer) RecordRereads(context.Context, *RecordRereadsRequest) (*Reading, error) {
+	return nil, status.Error(codes.Unimplemented, "method RecordRereads not implemented")
+}
+func (UnimplementedGradingServiceServer) CreateDuplicate(context.Context, *CreateDuplicateRequest) (*Duplicate, error) {
+	return nil, status.Error(codes.Unimplemented, "method CreateDuplicate not implemented")
+}
+func (UnimplementedGradingServiceServer) ListDuplicates(context.Context, *ListDuplicatesRequest) (*ListDuplicatesResponse, error) {
+	return nil, status.Error(codes.Unimplemented, "method ListDuplicates not implemented")
 }
 func (UnimplementedGradingServiceServer) CreateControl(context.Context, *CreateControlRequest) (*Control, error) {
 	return nil, status.Error(codes.Unimplemented, "method CreateControl not implemented")
@@ -506,6 +562,60 @@ func _GradingService_ListStandards_Handler(srv interface{}, ctx context.Context,
 	return interceptor(ctx, in, info, handler)
 }
 
+func _GradingService_RecordRereads_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
+	in := new(RecordRereadsRequest)
+	if err := dec(in); err != nil {
+		return nil, err
+	}
+	if interceptor == nil {
+		return srv.(GradingServiceServer).RecordRereads(ctx, in)
+	}
+	info := &grpc.UnaryServerInfo{
+		Server:     srv,
+		FullMethod: GradingService_RecordRereads_FullMethodName,
+	}
+	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
+		return srv.(GradingServiceServer).RecordRereads(ctx, req.(*RecordRereadsRequest))
+	}
+	return interceptor(ctx, in, info, handler)
+}
+
+func _GradingService_CreateDuplicate_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
+	in := new(CreateDuplicateRequest)
+	if err := dec(in); err != nil {
+		return nil, err
+	}
+	if interceptor == nil {
+		return srv.(GradingServiceServer).CreateDuplicate(ctx, in)
+	}
+	info := &grpc.UnaryServerInfo{
+		Server:     srv,
+		FullMethod: GradingService_CreateDuplicate_FullMethodName,
+	}
+	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
+		return srv.(GradingServiceServer).CreateDuplicate(ctx, req.(*CreateDuplicateRequest))
+	}
+	return interceptor(ctx, in, info, handler)
+}
+
+func _GradingService_ListDuplicates_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
+	in := new(ListDuplicatesRequest)
+	if err := dec(in); err != nil {
+		return nil, err
+	}
+	if interceptor == nil {
+		return srv.(GradingServiceServer).ListDuplicates(ctx, in)
+	}
+	info := &grpc.UnaryServerInfo{
+		Server:     srv,
+		FullMethod: GradingService_ListDuplicates_FullMethodName,
+	}
+	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
+		return srv.(GradingServiceServer).ListDuplicates(ctx, req.(*ListDuplicatesRequest))
+	}
+	return interceptor(ctx, in, info, handler)
+}
+
 func _GradingService_CreateControl_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
 	in := new(CreateControlRequest)
 	if err := dec(in); err != nil {
@@ -638,6 +748,18 @@ var GradingService_ServiceDesc = grpc.ServiceDesc{
 		{
 			MethodName: "ListStandards",
 			Handler:    _GradingService_ListStandards_Handler,
+		},
+		{
+			MethodName: "RecordRereads",
+			Handler:    _GradingService_RecordRereads_Handler,
+		},
+		{
+			MethodName: "CreateDuplicate",
+			Handler:    _GradingService_CreateDuplicate_Handler,
+		},
+		{
+			MethodName: "ListDuplicates",
+			Handler:    _GradingService_ListDuplicates_Handler,
 		},
 		{
 			MethodName: "CreateControl",

@@ -566,7 +566,11 @@ type Reading struct {
 	// How the result came about, in plain words with the numbers.
 	Explanation string `protobuf:"bytes,13,opt,name=explanation,proto3" json:"explanation,omitempty"`
 	// Why it was measured again; empty for a first.
-	Reason        string `protobuf:"bytes,14,opt,name=reason,proto3" json:"reason,omitempty"`
+	Reason string `protobuf:"bytes,14,opt,name=reason,proto3" json:"reason,omitempty"`
+	// True for the mean of a borderline reading and two more; raw_value then holds the two with a space between.
+	Mean bool `protobuf:"varint,15,opt,name=mean,proto3" json:"mean,omitempty"`
+	// What the house rules ask for, e.g. that a value near a limit is read twice more; empty when nothing.
+	Advice        string `protobuf:"bytes,16,opt,name=advice,proto3" json:"advice,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -695,6 +699,20 @@ func (x *Reading) GetExplanation() string {
 func (x *Reading) GetReason() string {
 	if x != nil {
 		return x.Reason
+	}
+	return ""
+}
+
+func (x *Reading) GetMean() bool {
+	if x != nil {
+		return x.Mean
+	}
+	return false
+}
+
+func (x *Reading) GetAdvice() string {
+	if x != nil {
+		return x.Advice
 	}
 	return ""
 }
@@ -1102,7 +1120,7 @@ const file_barrelhead_grading_v1_resources_proto_rawDesc = "" +
 	"\x05state\x18\x05 \x01(\x0e2\".barrelhead.grading.v1.SampleStateR\x05state\x127\n" +
 	"\tdraw_time\x18\x06 \x01(\v2\x1a.google.protobuf.TimestampR\bdrawTime\x12:\n" +
 	"\breadings\x18\a \x03(\v2\x1e.barrelhead.grading.v1.ReadingR\breadings\x12 \n" +
-	"\vcertificate\x18\b \x01(\tR\vcertificate\"\xfd\x03\n" +
+	"\vcertificate\x18\b \x01(\tR\vcertificate\"\xa9\x04\n" +
 	"\aReading\x12\x12\n" +
 	"\x04name\x18\x01 \x01(\tR\x04name\x12\x16\n" +
 	"\x06sample\x18\x02 \x01(\tR\x06sample\x126\n" +
@@ -1120,7 +1138,9 @@ const file_barrelhead_grading_v1_resources_proto_rawDesc = "" +
 	"\tread_time\x18\v \x01(\v2\x1a.google.protobuf.TimestampR\breadTime\x12\x1a\n" +
 	"\breplaces\x18\f \x01(\tR\breplaces\x12 \n" +
 	"\vexplanation\x18\r \x01(\tR\vexplanation\x12\x16\n" +
-	"\x06reason\x18\x0e \x01(\tR\x06reason\"\xdd\x01\n" +
+	"\x06reason\x18\x0e \x01(\tR\x06reason\x12\x12\n" +
+	"\x04mean\x18\x0f \x01(\bR\x04mean\x12\x16\n" +
+	"\x06advice\x18\x10 \x01(\tR\x06advice\"\xdd\x01\n" +
 	"\fFactorResult\x125\n" +
 	"\x06factor\x18\x01 \x01(\x0e2\x1d.barrelhead.grading.v1.FactorR\x06factor\x12\x14\n" +
 	"\x05value\x18\x02 \x01(\tR\x05value\x12\x14\n" +
