@@ -19,8 +19,12 @@ import (
 func (c *chain) logCall(ctx context.Context, seen *call, err error, took time.Duration) {
 	refused := apierr.Parse(err)
 	level := levelOf(refused.Code)
-	if err == nil && strings.HasPrefix(seen.method, "/grpc.") {
+	switch {
+	case err == nil && strings.HasPrefix(seen.method, "/grpc."):
 		// Health is asked every few seconds by everyone.
+		level = zapcore.DebugLevel
+	case refused.Code == codes.Unavailable && closed(c.draining):
+		// Streams that a stopping service ends are how it stops, not a fault.
 		level = zapcore.DebugLevel
 	}
 	line := logging.From(ctx).Check(level, "call")
@@ -52,5 +56,14 @@ func levelOf(code codes.Code) zapcore.Level {
 		return zapcore.WarnLevel
 	default:
 		return zapcore.InfoLevel
+	}
+}
+
+func closed(c <-chan struct{}) bool {
+	select {
+	case <-c:
+		return true
+	default:
+		return false
 	}
 }
