@@ -32,7 +32,7 @@ CREATE TABLE schedule_adoption (
 CREATE TABLE payout (
     payout             uuid CONSTRAINT payout_pk PRIMARY KEY,
     number             bigint GENERATED ALWAYS AS IDENTITY CONSTRAINT payout_number_unique UNIQUE,
-    kind               smallint NOT NULL CONSTRAINT payout_kind_known CHECK (kind IN (1, 2)),
+    kind               smallint NOT NULL CONSTRAINT payout_kind_known CHECK (kind IN (1, 2, 3)),
     member             text NOT NULL,
     barrel             uuid NOT NULL,
     drum_tag           text NOT NULL,
@@ -41,7 +41,10 @@ CREATE TABLE payout (
     ticket_number      text NOT NULL,
     certificate        uuid NOT NULL,
     certificate_number text NOT NULL,
+    color_class        text NOT NULL,
+    grade              text NOT NULL,
     schedule           uuid NOT NULL REFERENCES schedule,
+    run                uuid, -- the settlement run of a final
     delivery_date      date NOT NULL,
     crop_year          integer NOT NULL,
     net                bigint NOT NULL,
@@ -52,9 +55,10 @@ CREATE TABLE payout (
     reason             text NOT NULL,
     headline           text NOT NULL,
     price_time         timestamptz NOT NULL,
-    CONSTRAINT payout_once UNIQUE (barrel, certificate, ticket, kind),
     CONSTRAINT payout_reversal_names_its_payout CHECK ((kind = 2) = (reverses IS NOT NULL))
 );
+-- What is paid once for a barrel, by its ticket and certificate. A reversal is unique by what it reverses.
+CREATE UNIQUE INDEX payout_once ON payout (barrel, certificate, ticket, kind) WHERE kind <> 2;
 CREATE INDEX payout_by_member ON payout (member, number DESC);
 
 CREATE TABLE payout_line (

@@ -13,6 +13,7 @@ import (
 	"barrelhead.example/services/kit/clock"
 	"barrelhead.example/services/kit/pg"
 	"barrelhead.example/services/settlement/internal/domain"
+	"barrelhead.example/services/settlement/internal/domain/pool"
 )
 
 // Store is where schedules, payouts and the neighbours' facts are kept.
@@ -40,6 +41,28 @@ type Store interface {
 	Members(ctx context.Context, q pg.Querier, after string, limit int) ([]string, error)
 	KnowsMember(ctx context.Context, q pg.Querier, member string) (bool, error)
 	GrandTotal(ctx context.Context, q pg.Querier) (domain.MemberTotal, error)
+
+	PoolStore
+}
+
+// PoolStore is where pools and their runs are kept.
+type PoolStore interface {
+	InsertPool(ctx context.Context, tx pgx.Tx, a *pool.Account) error
+	Pool(ctx context.Context, q pg.Querier, id uuid.UUID) (*pool.Account, error)
+	PoolsOf(ctx context.Context, q pg.Querier, cropYear int) ([]*pool.Account, error)
+	ListPools(ctx context.Context, q pg.Querier, after pool.Key, limit int) ([]*pool.Account, error)
+	InsertPoolEntry(ctx context.Context, tx pgx.Tx, e *pool.Record) error
+	PoolEntries(ctx context.Context, q pg.Querier, id uuid.UUID, after int64, limit int) ([]*pool.Record, error)
+	Harvest(ctx context.Context, q pg.Querier, cropYear int) ([]pool.Harvested, error)
+	UnpricedVarieties(ctx context.Context, q pg.Querier, cropYear int) (map[string]int, error)
+
+	InsertRun(ctx context.Context, tx pgx.Tx, r *pool.Run) error
+	CountRuns(ctx context.Context, tx pgx.Tx, cropYear int) (int, error)
+	Run(ctx context.Context, q pg.Querier, id uuid.UUID) (*pool.Run, error)
+	ListRuns(ctx context.Context, q pg.Querier, pool uuid.UUID, before int64, limit int) ([]*pool.Run, error)
+	InsertVote(ctx context.Context, tx pgx.Tx, run *pool.Run, v pool.Vote) error
+	InsertRelease(ctx context.Context, tx pgx.Tx, r *pool.Run) error
+	ReleasedRuns(ctx context.Context, q pg.Querier) ([]*pool.Run, error)
 }
 
 // App is settlement's commands and queries.
@@ -55,8 +78,8 @@ type App struct {
 	pricer *domain.Pricer
 }
 
-// pricerFor is the pricer of the schedules adopted as q sees them. It is kept from call to call, under a key of all that
-// was adopted: a count would be the same after an adoption that was rolled back and another that was not.
+// pricerFor is the pricer of the schedules adopted and pools closed as q sees them. It is kept from call to call, under a key
+// of all that was adopted and released: a count would be the same after an adoption that was rolled back and another that was not.
 func (a *App) pricerFor(ctx context.Context, q pg.Querier) (*domain.Pricer, error) {
 	key, err := a.Store.AdoptionKey(ctx, q)
 	if err != nil {
@@ -71,7 +94,11 @@ func (a *App) pricerFor(ctx context.Context, q pg.Querier) (*domain.Pricer, erro
 	if err != nil {
 		return nil, err
 	}
-	a.key, a.pricer = key, domain.NewPricer(schedules, a.Policy, a.Terms)
+	closed, err := a.closedPools(ctx, q)
+	if err != nil {
+		return nil, err
+	}
+	a.key, a.pricer = key, domain.NewPricer(schedules, closed, a.Policy, a.Terms)
 	return a.pricer, nil
 }
 

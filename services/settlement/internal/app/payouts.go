@@ -8,7 +8,7 @@ import (
 	settlementv1 "barrelhead.example/proto/gen/barrelhead/settlement/v1"
 	"barrelhead.example/services/kit/access"
 	"barrelhead.example/services/kit/apierr"
-	"barrelhead.example/services/kit/page"
+	"barrelhead.example/services/settlement/internal/domain"
 )
 
 // GetPayout reads one payout. A neighbour's does not exist.
@@ -47,12 +47,9 @@ func (a *App) ListPayouts(ctx context.Context, req *settlementv1.ListPayoutsRequ
 	if err := a.member(ctx, req.GetMember()); err != nil {
 		return nil, err
 	}
-	size, err := page.Size(req.GetPageSize())
-	if err != nil {
-		return nil, err
-	}
 	var before int64
-	if err := page.Decode(req.GetPageToken(), req, &before); err != nil {
+	size, err := begin(req, &before)
+	if err != nil {
 		return nil, err
 	}
 	found, err := a.Store.MemberPayouts(ctx, a.DB.Pool(), req.GetMember(), before, size+1)
@@ -60,10 +57,7 @@ func (a *App) ListPayouts(ctx context.Context, req *settlementv1.ListPayoutsRequ
 		return nil, err
 	}
 	out := &settlementv1.ListPayoutsResponse{}
-	if len(found) > size {
-		found = found[:size]
-		out.NextPageToken = page.Encode(found[size-1].Number, req)
-	}
+	found, out.NextPageToken = cut(found, size, req, func(p *domain.Payout) any { return p.Number })
 	for _, p := range found {
 		out.Payouts = append(out.Payouts, PayoutToProto(p, a.Terms))
 	}

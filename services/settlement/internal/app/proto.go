@@ -3,6 +3,7 @@ package app
 import (
 	"time"
 
+	"github.com/google/uuid"
 	"google.golang.org/protobuf/types/known/timestamppb"
 
 	settlementv1 "barrelhead.example/proto/gen/barrelhead/settlement/v1"
@@ -68,6 +69,9 @@ func PayoutToProto(p *domain.Payout, terms domain.Terms) *settlementv1.Payout {
 	}
 	if p.Kind == domain.Reversal {
 		out.Reverses = "payouts/" + p.Reverses.String()
+	}
+	if p.Run != (uuid.UUID{}) {
+		out.Run = "runs/" + p.Run.String()
 	}
 	for i, l := range p.Lines {
 		line := lineToProto(l, terms)

@@ -47,7 +47,7 @@ func (a *App) readSchedule(p *settlementv1.Schedule) (*domain.Schedule, error) {
 	for i, d := range p.GetDeductions() {
 		s.Charges = append(s.Charges, a.readCharge(fmt.Sprintf("schedule.deductions[%d]", i), d, &f))
 	}
-	return s, refuse(f, s.Validate())
+	return s, refuse("schedule", f, s.Validate())
 }
 
 func (a *App) readMoisture(p *settlementv1.MoistureRule, f *faultList) domain.MoistureRule {
@@ -79,10 +79,10 @@ func (a *App) readCharge(path string, p *settlementv1.DeductionRule, f *faultLis
 }
 
 // refuse joins both lists. A rule has nothing to add about a field that could not be read.
-func refuse(unreadable faultList, rules []domain.FieldFault) error {
+func refuse(prefix string, unreadable faultList, rules []domain.FieldFault) error {
 	all := append(faultList{}, unreadable...)
 	for _, r := range rules {
-		path := "schedule." + r.Path
+		path := prefix + "." + r.Path
 		if !unreadable.covers(path) {
 			all = append(all, apierr.Fault{Field: path, Message: r.Message})
 		}

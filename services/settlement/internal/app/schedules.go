@@ -7,7 +7,6 @@ import (
 	settlementv1 "barrelhead.example/proto/gen/barrelhead/settlement/v1"
 	"barrelhead.example/services/kit/access"
 	"barrelhead.example/services/kit/apierr"
-	"barrelhead.example/services/kit/page"
 	"barrelhead.example/services/settlement/internal/domain"
 )
 
@@ -40,12 +39,9 @@ func (a *App) GetSchedule(ctx context.Context, req *settlementv1.GetScheduleRequ
 
 // ListSchedules pages through schedules, newest first.
 func (a *App) ListSchedules(ctx context.Context, req *settlementv1.ListSchedulesRequest) (*settlementv1.ListSchedulesResponse, error) {
-	size, err := page.Size(req.GetPageSize())
-	if err != nil {
-		return nil, err
-	}
 	var after domain.ScheduleKey
-	if err := page.Decode(req.GetPageToken(), req, &after); err != nil {
+	size, err := begin(req, &after)
+	if err != nil {
 		return nil, err
 	}
 	found, err := a.Store.ListSchedules(ctx, a.DB.Pool(), after, seesDrafts(ctx), size+1)
@@ -53,11 +49,7 @@ func (a *App) ListSchedules(ctx context.Context, req *settlementv1.ListSchedules
 		return nil, err
 	}
 	out := &settlementv1.ListSchedulesResponse{}
-	if len(found) > size {
-		found = found[:size]
-		last := found[size-1]
-		out.NextPageToken = page.Encode(domain.ScheduleKey{CropYear: last.CropYear, Version: last.Version}, req)
-	}
+	found, out.NextPageToken = cut(found, size, req, func(s *domain.Schedule) any { return domain.ScheduleKey{CropYear: s.CropYear, Version: s.Version} })
 	for _, s := range found {
 		out.Schedules = append(out.Schedules, ScheduleToProto(s, a.Terms))
 	}

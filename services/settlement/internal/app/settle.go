@@ -3,6 +3,8 @@ package app
 import (
 	"context"
 	"fmt"
+	"maps"
+	"slices"
 	"time"
 
 	"github.com/google/uuid"
@@ -51,13 +53,14 @@ func (a *App) act(ctx context.Context, tx pgx.Tx, situations []domain.Situation)
 	}
 	now := a.Clock.Now()
 	decisions := make([]domain.Decision, len(situations))
-	var outdated []uuid.UUID
+	// Each situation's payouts to take back, by its place.
+	outdated := make(map[int][]uuid.UUID)
 	for i, s := range situations {
 		if decisions[i], err = pricer.Decide(s, now); err != nil {
 			return nil, fmt.Errorf("decide about barrel %s: %w", s.Barrel.DrumTag, err)
 		}
 		if decisions[i].Reverse != "" {
-			outdated = append(outdated, s.Standing.Payout)
+			outdated[i] = standing(s)
 		}
 	}
 	payouts, err := a.carryOut(ctx, tx, decisions, outdated, now)
@@ -71,25 +74,35 @@ func (a *App) act(ctx context.Context, tx pgx.Tx, situations []domain.Situation)
 }
 
 // carryOut makes the payouts, each reversal before the advance that takes its place.
-func (a *App) carryOut(ctx context.Context, tx pgx.Tx, decisions []domain.Decision, outdated []uuid.UUID, now time.Time) ([]*domain.Payout, error) {
-	originals, err := a.originals(ctx, tx, outdated)
+func (a *App) carryOut(ctx context.Context, tx pgx.Tx, decisions []domain.Decision, outdated map[int][]uuid.UUID, now time.Time) ([]*domain.Payout, error) {
+	originals, err := a.originals(ctx, tx, slices.Concat(slices.Collect(maps.Values(outdated))...))
 	if err != nil {
 		return nil, err
 	}
 	var payouts []*domain.Payout
-	for _, d := range decisions {
-		if d.Reverse != "" {
-			reversal, err := originals[outdated[0]].Reverse(d.Reverse, a.Terms, now)
+	for i, d := range decisions {
+		for _, id := range outdated[i] {
+			reversal, err := originals[id].Reverse(d.Reverse, a.Terms, now)
 			if err != nil {
 				return nil, fmt.Errorf("reverse: %w", err)
 			}
-			payouts, outdated = append(payouts, reversal), outdated[1:]
+			payouts = append(payouts, reversal)
 		}
-		if d.Advance != nil {
-			payouts = append(payouts, d.Advance)
+		for _, p := range []*domain.Payout{d.Advance, d.Final} {
+			if p != nil {
+				payouts = append(payouts, p)
+			}
 		}
 	}
 	return payouts, nil
+}
+
+// standing are the payouts a barrel has now, the latest first.
+func standing(s domain.Situation) []uuid.UUID {
+	if s.Final == (uuid.UUID{}) {
+		return []uuid.UUID{s.Standing.Payout}
+	}
+	return []uuid.UUID{s.Final, s.Standing.Payout}
 }
 
 func (a *App) originals(ctx context.Context, tx pgx.Tx, ids []uuid.UUID) (map[uuid.UUID]*domain.Payout, error) {

@@ -6,7 +6,6 @@ import (
 	"github.com/jackc/pgx/v5"
 
 	settlementv1 "barrelhead.example/proto/gen/barrelhead/settlement/v1"
-	"barrelhead.example/services/kit/page"
 	"barrelhead.example/services/settlement/internal/domain"
 )
 
@@ -25,12 +24,9 @@ func (a *App) GetMemberTotal(ctx context.Context, req *settlementv1.GetMemberTot
 // ListMemberTotals pages through all members' totals. Rows and grand total are of one moment: the latter would otherwise
 // include what was priced in between.
 func (a *App) ListMemberTotals(ctx context.Context, req *settlementv1.ListMemberTotalsRequest) (*settlementv1.ListMemberTotalsResponse, error) {
-	size, err := page.Size(req.GetPageSize())
-	if err != nil {
-		return nil, err
-	}
 	var after string
-	if err := page.Decode(req.GetPageToken(), req, &after); err != nil {
+	size, err := begin(req, &after)
+	if err != nil {
 		return nil, err
 	}
 	out := &settlementv1.ListMemberTotalsResponse{}
@@ -39,10 +35,7 @@ func (a *App) ListMemberTotals(ctx context.Context, req *settlementv1.ListMember
 		if err != nil {
 			return err
 		}
-		if len(members) > size {
-			members = members[:size]
-			out.NextPageToken = page.Encode(members[size-1], req)
-		}
+		members, out.NextPageToken = cut(members, size, req, func(m string) any { return m })
 		totals, err := a.Store.MemberTotals(ctx, tx, members)
 		if err != nil {
 			return err

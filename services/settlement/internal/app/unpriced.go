@@ -6,7 +6,6 @@ import (
 	settlementv1 "barrelhead.example/proto/gen/barrelhead/settlement/v1"
 	"barrelhead.example/services/kit/access"
 	"barrelhead.example/services/kit/apierr"
-	"barrelhead.example/services/kit/page"
 	"barrelhead.example/services/settlement/internal/domain"
 )
 
@@ -22,12 +21,9 @@ func (a *App) ListUnpriced(ctx context.Context, req *settlementv1.ListUnpricedRe
 			return nil, apierr.NotFound("members/")
 		}
 	}
-	size, err := page.Size(req.GetPageSize())
-	if err != nil {
-		return nil, err
-	}
 	var after domain.AgeKey
-	if err := page.Decode(req.GetPageToken(), req, &after); err != nil {
+	size, err := begin(req, &after)
+	if err != nil {
 		return nil, err
 	}
 	return a.unpriced(ctx, req, member, after, size)
@@ -43,11 +39,9 @@ func (a *App) unpriced(ctx context.Context, req *settlementv1.ListUnpricedReques
 		return nil, err
 	}
 	out := &settlementv1.ListUnpricedResponse{}
-	if len(found) > size {
-		found = found[:size]
-		last := found[size-1].Barrel
-		out.NextPageToken = page.Encode(domain.AgeKey{Date: last.Date, Barrel: last.Barrel}, req)
-	}
+	found, out.NextPageToken = cut(found, size, req, func(s domain.Situation) any {
+		return domain.AgeKey{Date: s.Barrel.Date, Barrel: s.Barrel.Barrel}
+	})
 	for _, s := range found {
 		out.Unpriced = append(out.Unpriced, &settlementv1.Unpriced{
 			Barrel: "barrels/" + s.Barrel.Barrel.String(), Member: s.Barrel.Member, DrumTag: s.Barrel.DrumTag,

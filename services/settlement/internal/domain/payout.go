@@ -17,6 +17,7 @@ type Kind int
 const (
 	Advance Kind = iota + 1
 	Reversal
+	Final
 )
 
 // LineKind says what a line is.
@@ -27,6 +28,7 @@ const (
 	LineHoney LineKind = iota + 1
 	LineStep
 	LineCharge
+	LineCredited
 )
 
 // Delivered is a barrel as its live ticket has it.
@@ -83,11 +85,15 @@ type Payout struct {
 	Certificate uuid.UUID
 	// CertificateNumber is the printed number of Certificate.
 	CertificateNumber string
+	ColorClass        string
+	Grade             string
 	Schedule          uuid.UUID
-	Payable           quantity.Mass
-	Lines             []Line
-	Gross             quantity.Money
-	Net               quantity.Money
+	// Run is the settlement run of a final; the zero UUID otherwise.
+	Run     uuid.UUID
+	Payable quantity.Mass
+	Lines   []Line
+	Gross   quantity.Money
+	Net     quantity.Money
 	// Reverses is the payout taken back; the zero UUID in an advance.
 	Reverses uuid.UUID
 	Reason   string
@@ -117,7 +123,7 @@ func NewAdvance(t *Table, row int, b Delivered, c Certificate, terms Terms, at t
 	}
 	p := &Payout{
 		ID: PayoutID(b.Barrel, c.ID, b.Ticket, Advance), Kind: Advance, Barrel: b, Certificate: c.ID,
-		CertificateNumber: c.Number, Schedule: t.Schedule.ID, Payable: a.Payable, Gross: a.Gross, Net: a.Net, Time: at,
+		CertificateNumber: c.Number, ColorClass: c.ColorClass, Grade: c.Grade, Schedule: t.Schedule.ID, Payable: a.Payable, Gross: a.Gross, Net: a.Net, Time: at,
 	}
 	e := explainer{terms: terms, schedule: t.Schedule, barrel: b, certificate: c, amounts: a}
 	p.Lines, p.Headline = e.lines(), e.headline()
@@ -130,7 +136,7 @@ func (p *Payout) Reverse(reason string, terms Terms, at time.Time) (*Payout, err
 		return nil, &StateError{Resource: p.Name(), State: "REVERSAL", Message: "a reversal cannot be reversed"}
 	}
 	r := *p
-	r.ID, r.Kind, r.Reverses = PayoutID(p.Barrel.Barrel, p.Certificate, p.Barrel.Ticket, Reversal), Reversal, p.ID
+	r.ID, r.Kind, r.Reverses = uuid.NewSHA1(payoutSpace, p.ID[:]), Reversal, p.ID
 	r.Gross, r.Net, r.Reason, r.Time = -p.Gross, -p.Net, reason, at
 	r.Lines = make([]Line, len(p.Lines))
 	for i, l := range p.Lines {

@@ -29,6 +29,8 @@ type Situation struct {
 	Holds []string
 	// Standing is nil when the barrel has earned nothing yet.
 	Standing *Standing
+	// Final is the payout of a closed pool that stands for the barrel; the zero UUID when there is none.
+	Final uuid.UUID
 }
 
 // Decision is what to do about one barrel: take its advance back, price it anew, or wait.
@@ -37,6 +39,8 @@ type Decision struct {
 	Reverse string
 	// Advance is the new advance, or nil.
 	Advance *Payout
+	// Final takes the place of the final that is taken back with the advance, or nil.
+	Final *Payout
 	// Waiting is why there is none, in plain words; empty if the barrel is priced or counts no more.
 	Waiting string
 }
@@ -47,17 +51,37 @@ type Pricer struct {
 	policy HoldPolicy
 	tables []*Table
 	sheets []*Schedule
+	closed []*ClosedPool
 }
 
-// NewPricer prepares the schedules; drafts among them price nothing.
-func NewPricer(schedules []*Schedule, policy HoldPolicy, terms Terms) *Pricer {
-	p := &Pricer{terms: terms, policy: policy}
+// NewPricer prepares the schedules; drafts among them price nothing. closed are the pools whose prices are declared.
+func NewPricer(schedules []*Schedule, closed []*ClosedPool, policy HoldPolicy, terms Terms) *Pricer {
+	p := &Pricer{terms: terms, policy: policy, closed: closed}
 	for _, s := range schedules {
 		if s.Adopted() {
 			p.sheets, p.tables = append(p.sheets, s), append(p.tables, Compile(s))
 		}
 	}
 	return p
+}
+
+// Estimate prices a barrel that may not exist by the schedule in force, or by the one given.
+func (p *Pricer) Estimate(b Delivered, c Certificate, by *Schedule, at time.Time) (*Payout, error) {
+	table := p.inForce(b.CropYear, b.Date)
+	if by != nil {
+		table = Compile(by)
+	}
+	if table == nil {
+		return nil, &StateError{State: "NO_SCHEDULE", Message: fmt.Sprintf("no schedule is adopted for crop year %d and deliveries of %s", b.CropYear, b.Date)}
+	}
+	row := table.Row(b.Variety, c.ColorClass, c.Grade)
+	if row < 0 {
+		return nil, &StateError{
+			Resource: table.Schedule.Name(), State: "NO_PRICE",
+			Message: "the schedule has no price for " + inWords(b.Variety, c.ColorClass, c.Grade),
+		}
+	}
+	return NewAdvance(table, row, b, c, p.terms, at)
 }
 
 // Decide says what one barrel's situation calls for. It depends on the situation alone and never on what happened first, so
@@ -79,8 +103,27 @@ func (p *Pricer) Decide(s Situation, at time.Time) (Decision, error) {
 		return d, nil
 	}
 	var err error
-	d.Advance, err = NewAdvance(table, row, s.Barrel, *s.Certificate, p.terms, at)
+	if d.Advance, err = NewAdvance(table, row, s.Barrel, *s.Certificate, p.terms, at); err != nil {
+		return d, err
+	}
+	if s.Final != (uuid.UUID{}) {
+		d.Final, err = p.finalAgain(d.Advance, at)
+	}
 	return d, err
+}
+
+// finalAgain prices a corrected barrel at what its closed pool declared. The closed figures stay; the difference is an
+// adjustment of the present period. A class the closing did not know has no price, and is for the board.
+func (p *Pricer) finalAgain(advance *Payout, at time.Time) (*Payout, error) {
+	for _, c := range p.closed {
+		if !c.Takes(advance.Barrel.CropYear, advance.Barrel.Variety) {
+			continue
+		}
+		if row := c.prices.Row(advance.Barrel.Variety, advance.ColorClass, advance.Grade); row >= 0 {
+			return NewFinal(advance, c, row, p.terms, at)
+		}
+	}
+	return nil, nil
 }
 
 // Waiting is why a barrel has earned nothing yet, in plain words.

@@ -23,7 +23,7 @@ func standing(s domain.Situation) *domain.Standing {
 }
 
 func decide(t testing.TB, s domain.Situation, schedules ...*domain.Schedule) domain.Decision {
-	d, err := domain.NewPricer(schedules, domain.DefaultHoldPolicy(), pounds).Decide(s, noon)
+	d, err := domain.NewPricer(schedules, nil, domain.DefaultHoldPolicy(), pounds).Decide(s, noon)
 	require.NoError(t, err)
 	return d
 }

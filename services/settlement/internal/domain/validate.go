@@ -63,6 +63,13 @@ func (s *Schedule) validateDates(f *faults) {
 	}
 }
 
+// ValidateRows lists what is wrong with cells and prices, by paths that begin with "rows".
+func ValidateRows(rows []PriceRow) []FieldFault {
+	var f faults
+	(&Schedule{Rows: rows}).validateRows(&f)
+	return f
+}
+
 func (s *Schedule) validateRows(f *faults) {
 	switch {
 	case len(s.Rows) == 0:

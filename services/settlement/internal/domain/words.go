@@ -17,6 +17,9 @@ func (t Terms) unit() string { return strings.ToLower(string(t.Unit)) }
 
 func (t Terms) mass(m quantity.Mass) string { return grouped(m.String()) + " " + t.unit() }
 
+// Money is an amount as people read it, e.g. "$1,521.84".
+func (t Terms) Money(m quantity.Money) string { return t.money(m) }
+
 func (t Terms) money(m quantity.Money) string { return t.signed(m.String()) }
 
 func (t Terms) price(p quantity.Price) string { return t.signed(p.String()) }

@@ -22,20 +22,25 @@ func day(d domain.Date) time.Time {
 	return t
 }
 
-var payoutColumns = `payout, number, kind, member, barrel, drum_tag, variety, ticket, ticket_number, certificate, certificate_number, schedule,
+var payoutColumns = `payout, number, kind, member, barrel, drum_tag, variety, ticket, ticket_number, certificate, certificate_number, color_class, grade, schedule, run,
 	` + date("delivery_date") + `, crop_year, net, payable, gross_amount, net_amount, reverses, reason, headline, price_time FROM payout`
 
 func scanPayout(row pgx.CollectableRow) (*domain.Payout, error) {
 	p := &domain.Payout{}
 	b := &p.Barrel
-	var reverses *uuid.UUID
+	var run, reverses *uuid.UUID
 	err := row.Scan(&p.ID, &p.Number, &p.Kind, &b.Member, &b.Barrel, &b.DrumTag, &b.Variety, &b.Ticket, &b.TicketNumber,
-		&p.Certificate, &p.CertificateNumber, &p.Schedule, &b.Date, &b.CropYear, &b.Net, &p.Payable, &p.Gross, &p.Net,
+		&p.Certificate, &p.CertificateNumber, &p.ColorClass, &p.Grade, &p.Schedule, &run, &b.Date, &b.CropYear, &b.Net, &p.Payable, &p.Gross, &p.Net,
 		&reverses, &p.Reason, &p.Headline, &p.Time)
-	if reverses != nil {
-		p.Reverses = *reverses
-	}
+	p.Run, p.Reverses = orZero(run), orZero(reverses)
 	return p, err
+}
+
+func orZero(id *uuid.UUID) uuid.UUID {
+	if id == nil {
+		return uuid.UUID{}
+	}
+	return *id
 }
 
 // Payouts are the payouts of these identities with their lines, oldest first; unknown ones are left out.

@@ -13,7 +13,7 @@ import (
 var (
 	payoutFields = []string{
 		"payout", "kind", "member", "barrel", "drum_tag", "variety", "ticket", "ticket_number", "certificate", "certificate_number",
-		"schedule", "delivery_date", "crop_year", "net", "payable", "gross_amount", "net_amount", "reverses", "reason", "headline", "price_time",
+		"color_class", "grade", "schedule", "run", "delivery_date", "crop_year", "net", "payable", "gross_amount", "net_amount", "reverses", "reason", "headline", "price_time",
 	}
 	lineFields = []string{"payout", "line", "kind", "code", "description", "quantity", "rate", "amount", "explanation"}
 )
@@ -41,15 +41,19 @@ func (Store) InsertPayouts(ctx context.Context, tx pgx.Tx, payouts []*domain.Pay
 }
 
 func payoutRow(p *domain.Payout) []any {
-	var reverses *uuid.UUID
-	if p.Kind == domain.Reversal {
-		reverses = &p.Reverses
-	}
 	b := &p.Barrel
 	return []any{
 		p.ID, int16(p.Kind), b.Member, b.Barrel, b.DrumTag, b.Variety, b.Ticket, b.TicketNumber, p.Certificate, p.CertificateNumber, //nolint:gosec // one of few kinds
-		p.Schedule, day(b.Date), int32(b.CropYear), int64(b.Net), int64(p.Payable), int64(p.Gross), int64(p.Net), reverses, p.Reason, p.Headline, p.Time, //nolint:gosec // a year
+		p.ColorClass, p.Grade, p.Schedule, some(p.Run), day(b.Date), int32(b.CropYear), int64(b.Net), int64(p.Payable), int64(p.Gross), int64(p.Net), some(p.Reverses), p.Reason, p.Headline, p.Time, //nolint:gosec // a year
 	}
+}
+
+// some is NULL for the zero UUID.
+func some(id uuid.UUID) *uuid.UUID {
+	if id == (uuid.UUID{}) {
+		return nil
+	}
+	return &id
 }
 
 func lineRow(payout uuid.UUID, number int, l domain.Line) []any {
@@ -65,17 +69,21 @@ func count[T ~int64](v *T) *int64 {
 }
 
 func keepStanding(ctx context.Context, tx pgx.Tx, payouts []*domain.Payout) error {
-	var gone, barrels, stands []uuid.UUID
+	var gone, advanced, advances, closed, finals []uuid.UUID
 	for _, p := range payouts {
-		if p.Kind == domain.Reversal {
+		switch p.Kind {
+		case domain.Reversal:
 			gone = append(gone, p.Reverses)
-			continue
+		case domain.Advance:
+			advanced, advances = append(advanced, p.Barrel.Barrel), append(advances, p.ID)
+		case domain.Final:
+			closed, finals = append(closed, p.Barrel.Barrel), append(finals, p.ID)
 		}
-		barrels, stands = append(barrels, p.Barrel.Barrel), append(stands, p.ID)
 	}
-	if err := exec(ctx, tx, "end standing advances", `DELETE FROM standing_advance WHERE payout = ANY($1)`, gone); err != nil {
-		return err
-	}
-	return exec(ctx, tx, "note standing advances", `INSERT INTO standing_advance (barrel, payout)
-		SELECT * FROM unnest($1::uuid[], $2::uuid[])`, barrels, stands)
+	b := &pgx.Batch{}
+	b.Queue(`DELETE FROM standing_advance WHERE payout = ANY($1)`, gone)
+	b.Queue(`DELETE FROM standing_final WHERE payout = ANY($1)`, gone)
+	b.Queue(`INSERT INTO standing_advance (barrel, payout) SELECT * FROM unnest($1::uuid[], $2::uuid[])`, advanced, advances)
+	b.Queue(`INSERT INTO standing_final (barrel, payout) SELECT * FROM unnest($1::uuid[], $2::uuid[])`, closed, finals)
+	return wrap("note what stands", tx.SendBatch(ctx, b).Close())
 }

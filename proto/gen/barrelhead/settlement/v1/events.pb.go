@@ -118,7 +118,8 @@ func (x *ScheduleAdopted) GetSchedule() *Schedule {
 // PayoutPriced: a barrel earned its member an amount, or an earlier amount was reversed.
 type PayoutPriced struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
-	// The payout.
+	// The payout. Its lines come without their explanations, which GetPayout gives: a season's barrels priced by one
+	// resolution are one page of the feed.
 	Payout        *Payout `protobuf:"bytes,1,opt,name=payout,proto3" json:"payout,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
@@ -161,17 +162,258 @@ func (x *PayoutPriced) GetPayout() *Payout {
 	return nil
 }
 
+// PoolOpened: honey of a crop year is marketed together from now on.
+type PoolOpened struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// The pool.
+	Pool          *Pool `protobuf:"bytes,1,opt,name=pool,proto3" json:"pool,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *PoolOpened) Reset() {
+	*x = PoolOpened{}
+	mi := &file_barrelhead_settlement_v1_events_proto_msgTypes[3]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *PoolOpened) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*PoolOpened) ProtoMessage() {}
+
+func (x *PoolOpened) ProtoReflect() protoreflect.Message {
+	mi := &file_barrelhead_settlement_v1_events_proto_msgTypes[3]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use PoolOpened.ProtoReflect.Descriptor instead.
+func (*PoolOpened) Descriptor() ([]byte, []int) {
+	return file_barrelhead_settlement_v1_events_proto_rawDescGZIP(), []int{3}
+}
+
+func (x *PoolOpened) GetPool() *Pool {
+	if x != nil {
+		return x.Pool
+	}
+	return nil
+}
+
+// PoolEntryRecorded: money came into a pool or went out of it.
+type PoolEntryRecorded struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// The entry.
+	Entry         *PoolEntry `protobuf:"bytes,1,opt,name=entry,proto3" json:"entry,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *PoolEntryRecorded) Reset() {
+	*x = PoolEntryRecorded{}
+	mi := &file_barrelhead_settlement_v1_events_proto_msgTypes[4]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *PoolEntryRecorded) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*PoolEntryRecorded) ProtoMessage() {}
+
+func (x *PoolEntryRecorded) ProtoReflect() protoreflect.Message {
+	mi := &file_barrelhead_settlement_v1_events_proto_msgTypes[4]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use PoolEntryRecorded.ProtoReflect.Descriptor instead.
+func (*PoolEntryRecorded) Descriptor() ([]byte, []int) {
+	return file_barrelhead_settlement_v1_events_proto_rawDescGZIP(), []int{4}
+}
+
+func (x *PoolEntryRecorded) GetEntry() *PoolEntry {
+	if x != nil {
+		return x.Entry
+	}
+	return nil
+}
+
+// RunPrepared: the office calculated the closing of a pool. It pays nothing.
+type RunPrepared struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// The run.
+	Run           *Run `protobuf:"bytes,1,opt,name=run,proto3" json:"run,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *RunPrepared) Reset() {
+	*x = RunPrepared{}
+	mi := &file_barrelhead_settlement_v1_events_proto_msgTypes[5]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *RunPrepared) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*RunPrepared) ProtoMessage() {}
+
+func (x *RunPrepared) ProtoReflect() protoreflect.Message {
+	mi := &file_barrelhead_settlement_v1_events_proto_msgTypes[5]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use RunPrepared.ProtoReflect.Descriptor instead.
+func (*RunPrepared) Descriptor() ([]byte, []int) {
+	return file_barrelhead_settlement_v1_events_proto_rawDescGZIP(), []int{5}
+}
+
+func (x *RunPrepared) GetRun() *Run {
+	if x != nil {
+		return x.Run
+	}
+	return nil
+}
+
+// RunApproved: the board approved exactly this run.
+type RunApproved struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// The run with its votes.
+	Run           *Run `protobuf:"bytes,1,opt,name=run,proto3" json:"run,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *RunApproved) Reset() {
+	*x = RunApproved{}
+	mi := &file_barrelhead_settlement_v1_events_proto_msgTypes[6]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *RunApproved) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*RunApproved) ProtoMessage() {}
+
+func (x *RunApproved) ProtoReflect() protoreflect.Message {
+	mi := &file_barrelhead_settlement_v1_events_proto_msgTypes[6]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use RunApproved.ProtoReflect.Descriptor instead.
+func (*RunApproved) Descriptor() ([]byte, []int) {
+	return file_barrelhead_settlement_v1_events_proto_rawDescGZIP(), []int{6}
+}
+
+func (x *RunApproved) GetRun() *Run {
+	if x != nil {
+		return x.Run
+	}
+	return nil
+}
+
+// RunReleased: the treasurer released the money; the pool is closed and its finals are priced.
+type RunReleased struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// The run.
+	Run           *Run `protobuf:"bytes,1,opt,name=run,proto3" json:"run,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *RunReleased) Reset() {
+	*x = RunReleased{}
+	mi := &file_barrelhead_settlement_v1_events_proto_msgTypes[7]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *RunReleased) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*RunReleased) ProtoMessage() {}
+
+func (x *RunReleased) ProtoReflect() protoreflect.Message {
+	mi := &file_barrelhead_settlement_v1_events_proto_msgTypes[7]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use RunReleased.ProtoReflect.Descriptor instead.
+func (*RunReleased) Descriptor() ([]byte, []int) {
+	return file_barrelhead_settlement_v1_events_proto_rawDescGZIP(), []int{7}
+}
+
+func (x *RunReleased) GetRun() *Run {
+	if x != nil {
+		return x.Run
+	}
+	return nil
+}
+
 var File_barrelhead_settlement_v1_events_proto protoreflect.FileDescriptor
 
 const file_barrelhead_settlement_v1_events_proto_rawDesc = "" +
 	"\n" +
-	"%barrelhead/settlement/v1/events.proto\x12\x18barrelhead.settlement.v1\x1a(barrelhead/settlement/v1/resources.proto\"Q\n" +
+	"%barrelhead/settlement/v1/events.proto\x12\x18barrelhead.settlement.v1\x1a#barrelhead/settlement/v1/pool.proto\x1a(barrelhead/settlement/v1/resources.proto\"Q\n" +
 	"\x0fScheduleDrafted\x12>\n" +
 	"\bschedule\x18\x01 \x01(\v2\".barrelhead.settlement.v1.ScheduleR\bschedule\"Q\n" +
 	"\x0fScheduleAdopted\x12>\n" +
 	"\bschedule\x18\x01 \x01(\v2\".barrelhead.settlement.v1.ScheduleR\bschedule\"H\n" +
 	"\fPayoutPriced\x128\n" +
-	"\x06payout\x18\x01 \x01(\v2 .barrelhead.settlement.v1.PayoutR\x06payoutB\xf1\x01\n" +
+	"\x06payout\x18\x01 \x01(\v2 .barrelhead.settlement.v1.PayoutR\x06payout\"@\n" +
+	"\n" +
+	"PoolOpened\x122\n" +
+	"\x04pool\x18\x01 \x01(\v2\x1e.barrelhead.settlement.v1.PoolR\x04pool\"N\n" +
+	"\x11PoolEntryRecorded\x129\n" +
+	"\x05entry\x18\x01 \x01(\v2#.barrelhead.settlement.v1.PoolEntryR\x05entry\">\n" +
+	"\vRunPrepared\x12/\n" +
+	"\x03run\x18\x01 \x01(\v2\x1d.barrelhead.settlement.v1.RunR\x03run\">\n" +
+	"\vRunApproved\x12/\n" +
+	"\x03run\x18\x01 \x01(\v2\x1d.barrelhead.settlement.v1.RunR\x03run\">\n" +
+	"\vRunReleased\x12/\n" +
+	"\x03run\x18\x01 \x01(\v2\x1d.barrelhead.settlement.v1.RunR\x03runB\xf1\x01\n" +
 	"\x1ccom.barrelhead.settlement.v1B\vEventsProtoP\x01ZBbarrelhead.example/proto/gen/barrelhead/settlement/v1;settlementv1\xa2\x02\x03BSX\xaa\x02\x18Barrelhead.Settlement.V1\xca\x02\x18Barrelhead\\Settlement\\V1\xe2\x02$Barrelhead\\Settlement\\V1\\GPBMetadata\xea\x02\x1aBarrelhead::Settlement::V1b\x06proto3"
 
 var (
@@ -186,23 +428,36 @@ func file_barrelhead_settlement_v1_events_proto_rawDescGZIP() []byte {
 	return file_barrelhead_settlement_v1_events_proto_rawDescData
 }
 
-var file_barrelhead_settlement_v1_events_proto_msgTypes = make([]protoimpl.MessageInfo, 3)
+var file_barrelhead_settlement_v1_events_proto_msgTypes = make([]protoimpl.MessageInfo, 8)
 var file_barrelhead_settlement_v1_events_proto_goTypes = []any{
-	(*ScheduleDrafted)(nil), // 0: barrelhead.settlement.v1.ScheduleDrafted
-	(*ScheduleAdopted)(nil), // 1: barrelhead.settlement.v1.ScheduleAdopted
-	(*PayoutPriced)(nil),    // 2: barrelhead.settlement.v1.PayoutPriced
-	(*Schedule)(nil),        // 3: barrelhead.settlement.v1.Schedule
-	(*Payout)(nil),          // 4: barrelhead.settlement.v1.Payout
+	(*ScheduleDrafted)(nil),   // 0: barrelhead.settlement.v1.ScheduleDrafted
+	(*ScheduleAdopted)(nil),   // 1: barrelhead.settlement.v1.ScheduleAdopted
+	(*PayoutPriced)(nil),      // 2: barrelhead.settlement.v1.PayoutPriced
+	(*PoolOpened)(nil),        // 3: barrelhead.settlement.v1.PoolOpened
+	(*PoolEntryRecorded)(nil), // 4: barrelhead.settlement.v1.PoolEntryRecorded
+	(*RunPrepared)(nil),       // 5: barrelhead.settlement.v1.RunPrepared
+	(*RunApproved)(nil),       // 6: barrelhead.settlement.v1.RunApproved
+	(*RunReleased)(nil),       // 7: barrelhead.settlement.v1.RunReleased
+	(*Schedule)(nil),          // 8: barrelhead.settlement.v1.Schedule
+	(*Payout)(nil),            // 9: barrelhead.settlement.v1.Payout
+	(*Pool)(nil),              // 10: barrelhead.settlement.v1.Pool
+	(*PoolEntry)(nil),         // 11: barrelhead.settlement.v1.PoolEntry
+	(*Run)(nil),               // 12: barrelhead.settlement.v1.Run
 }
 var file_barrelhead_settlement_v1_events_proto_depIdxs = []int32{
-	3, // 0: barrelhead.settlement.v1.ScheduleDrafted.schedule:type_name -> barrelhead.settlement.v1.Schedule
-	3, // 1: barrelhead.settlement.v1.ScheduleAdopted.schedule:type_name -> barrelhead.settlement.v1.Schedule
-	4, // 2: barrelhead.settlement.v1.PayoutPriced.payout:type_name -> barrelhead.settlement.v1.Payout
-	3, // [3:3] is the sub-list for method output_type
-	3, // [3:3] is the sub-list for method input_type
-	3, // [3:3] is the sub-list for extension type_name
-	3, // [3:3] is the sub-list for extension extendee
-	0, // [0:3] is the sub-list for field type_name
+	8,  // 0: barrelhead.settlement.v1.ScheduleDrafted.schedule:type_name -> barrelhead.settlement.v1.Schedule
+	8,  // 1: barrelhead.settlement.v1.ScheduleAdopted.schedule:type_name -> barrelhead.settlement.v1.Schedule
+	9,  // 2: barrelhead.settlement.v1.PayoutPriced.payout:type_name -> barrelhead.settlement.v1.Payout
+	10, // 3: barrelhead.settlement.v1.PoolOpened.pool:type_name -> barrelhead.settlement.v1.Pool
+	11, // 4: barrelhead.settlement.v1.PoolEntryRecorded.entry:type_name -> barrelhead.settlement.v1.PoolEntry
+	12, // 5: barrelhead.settlement.v1.RunPrepared.run:type_name -> barrelhead.settlement.v1.Run
+	12, // 6: barrelhead.settlement.v1.RunApproved.run:type_name -> barrelhead.settlement.v1.Run
+	12, // 7: barrelhead.settlement.v1.RunReleased.run:type_name -> barrelhead.settlement.v1.Run
+	8,  // [8:8] is the sub-list for method output_type
+	8,  // [8:8] is the sub-list for method input_type
+	8,  // [8:8] is the sub-list for extension type_name
+	8,  // [8:8] is the sub-list for extension extendee
+	0,  // [0:8] is the sub-list for field type_name
 }
 
 func init() { file_barrelhead_settlement_v1_events_proto_init() }
@@ -210,6 +465,7 @@ func file_barrelhead_settlement_v1_events_proto_init() {
 	if File_barrelhead_settlement_v1_events_proto != nil {
 		return
 	}
+	file_barrelhead_settlement_v1_pool_proto_init()
 	file_barrelhead_settlement_v1_resources_proto_init()
 	type x struct{}
 	out := protoimpl.TypeBuilder{
@@ -217,7 +473,7 @@ func file_barrelhead_settlement_v1_events_proto_init() {
 			GoPackagePath: reflect.TypeOf(x{}).PkgPath(),
 			RawDescriptor: unsafe.Slice(unsafe.StringData(file_barrelhead_settlement_v1_events_proto_rawDesc), len(file_barrelhead_settlement_v1_events_proto_rawDesc)),
 			NumEnums:      0,
-			NumMessages:   3,
+			NumMessages:   8,
 			NumExtensions: 0,
 			NumServices:   0,
 		},

@@ -143,6 +143,8 @@ const (
 	PayoutKind_PAYOUT_KIND_ADVANCE PayoutKind = 1
 	// Takes back another payout to the cent, because its ticket or certificate was replaced.
 	PayoutKind_PAYOUT_KIND_REVERSAL PayoutKind = 2
+	// What the pool's closing price is worth beyond the advance; negative where the advance was more.
+	PayoutKind_PAYOUT_KIND_FINAL PayoutKind = 3
 )
 
 // Enum value maps for PayoutKind.
@@ -151,11 +153,13 @@ var (
 		0: "PAYOUT_KIND_UNSPECIFIED",
 		1: "PAYOUT_KIND_ADVANCE",
 		2: "PAYOUT_KIND_REVERSAL",
+		3: "PAYOUT_KIND_FINAL",
 	}
 	PayoutKind_value = map[string]int32{
 		"PAYOUT_KIND_UNSPECIFIED": 0,
 		"PAYOUT_KIND_ADVANCE":     1,
 		"PAYOUT_KIND_REVERSAL":    2,
+		"PAYOUT_KIND_FINAL":       3,
 	}
 )
 
@@ -198,6 +202,8 @@ const (
 	LineKind_LINE_KIND_MOISTURE_STEP LineKind = 2
 	// A charge.
 	LineKind_LINE_KIND_DEDUCTION LineKind = 3
+	// What the advance has credited already, taken off the value at the pool's price.
+	LineKind_LINE_KIND_CREDITED_BEFORE LineKind = 4
 )
 
 // Enum value maps for LineKind.
@@ -207,12 +213,14 @@ var (
 		1: "LINE_KIND_HONEY",
 		2: "LINE_KIND_MOISTURE_STEP",
 		3: "LINE_KIND_DEDUCTION",
+		4: "LINE_KIND_CREDITED_BEFORE",
 	}
 	LineKind_value = map[string]int32{
-		"LINE_KIND_UNSPECIFIED":   0,
-		"LINE_KIND_HONEY":         1,
-		"LINE_KIND_MOISTURE_STEP": 2,
-		"LINE_KIND_DEDUCTION":     3,
+		"LINE_KIND_UNSPECIFIED":     0,
+		"LINE_KIND_HONEY":           1,
+		"LINE_KIND_MOISTURE_STEP":   2,
+		"LINE_KIND_DEDUCTION":       3,
+		"LINE_KIND_CREDITED_BEFORE": 4,
 	}
 )
 
@@ -873,7 +881,9 @@ type Payout struct {
 	// Why it was made, for a reversal.
 	Reason string `protobuf:"bytes,17,opt,name=reason,proto3" json:"reason,omitempty"`
 	// First line for a person: what it is, or why it is less than hoped.
-	Headline      string `protobuf:"bytes,18,opt,name=headline,proto3" json:"headline,omitempty"`
+	Headline string `protobuf:"bytes,18,opt,name=headline,proto3" json:"headline,omitempty"`
+	// Settlement run that priced a final, "runs/{uuid}"; empty otherwise.
+	Run           string `protobuf:"bytes,19,opt,name=run,proto3" json:"run,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -1030,6 +1040,13 @@ func (x *Payout) GetReason() string {
 func (x *Payout) GetHeadline() string {
 	if x != nil {
 		return x.Headline
+	}
+	return ""
+}
+
+func (x *Payout) GetRun() string {
+	if x != nil {
+		return x.Run
 	}
 	return ""
 }
@@ -1297,7 +1314,7 @@ const file_barrelhead_settlement_v1_resources_proto_rawDesc = "" +
 	"\breadings\x18\b \x03(\tR\breadings\x1a9\n" +
 	"\vInputsEntry\x12\x10\n" +
 	"\x03key\x18\x01 \x01(\tR\x03key\x12\x14\n" +
-	"\x05value\x18\x02 \x01(\tR\x05value:\x028\x01\"\xbf\x05\n" +
+	"\x05value\x18\x02 \x01(\tR\x05value:\x028\x01\"\xd1\x05\n" +
 	"\x06Payout\x12\x12\n" +
 	"\x04name\x18\x01 \x01(\tR\x04name\x12\x16\n" +
 	"\x06member\x18\x02 \x01(\tR\x06member\x128\n" +
@@ -1319,7 +1336,8 @@ const file_barrelhead_settlement_v1_resources_proto_rawDesc = "" +
 	"\n" +
 	"price_time\x18\x10 \x01(\v2\x1a.google.protobuf.TimestampR\tpriceTime\x12\x16\n" +
 	"\x06reason\x18\x11 \x01(\tR\x06reason\x12\x1a\n" +
-	"\bheadline\x18\x12 \x01(\tR\bheadline\"\x9c\x03\n" +
+	"\bheadline\x18\x12 \x01(\tR\bheadline\x12\x10\n" +
+	"\x03run\x18\x13 \x01(\tR\x03run\"\x9c\x03\n" +
 	"\vMemberTotal\x12\x16\n" +
 	"\x06member\x18\x01 \x01(\tR\x06member\x12!\n" +
 	"\fdisplay_name\x18\x02 \x01(\tR\vdisplayName\x12\x18\n" +
@@ -1347,17 +1365,19 @@ const file_barrelhead_settlement_v1_resources_proto_rawDesc = "" +
 	"\x1bDEDUCTION_BASIS_UNSPECIFIED\x10\x00\x12\x1e\n" +
 	"\x1aDEDUCTION_BASIS_NET_WEIGHT\x10\x01\x12\"\n" +
 	"\x1eDEDUCTION_BASIS_PAYABLE_WEIGHT\x10\x02\x12\x1a\n" +
-	"\x16DEDUCTION_BASIS_BARREL\x10\x03*\\\n" +
+	"\x16DEDUCTION_BASIS_BARREL\x10\x03*s\n" +
 	"\n" +
 	"PayoutKind\x12\x1b\n" +
 	"\x17PAYOUT_KIND_UNSPECIFIED\x10\x00\x12\x17\n" +
 	"\x13PAYOUT_KIND_ADVANCE\x10\x01\x12\x18\n" +
-	"\x14PAYOUT_KIND_REVERSAL\x10\x02*p\n" +
+	"\x14PAYOUT_KIND_REVERSAL\x10\x02\x12\x15\n" +
+	"\x11PAYOUT_KIND_FINAL\x10\x03*\x8f\x01\n" +
 	"\bLineKind\x12\x19\n" +
 	"\x15LINE_KIND_UNSPECIFIED\x10\x00\x12\x13\n" +
 	"\x0fLINE_KIND_HONEY\x10\x01\x12\x1b\n" +
 	"\x17LINE_KIND_MOISTURE_STEP\x10\x02\x12\x17\n" +
-	"\x13LINE_KIND_DEDUCTION\x10\x03B\xf4\x01\n" +
+	"\x13LINE_KIND_DEDUCTION\x10\x03\x12\x1d\n" +
+	"\x19LINE_KIND_CREDITED_BEFORE\x10\x04B\xf4\x01\n" +
 	"\x1ccom.barrelhead.settlement.v1B\x0eResourcesProtoP\x01ZBbarrelhead.example/proto/gen/barrelhead/settlement/v1;settlementv1\xa2\x02\x03BSX\xaa\x02\x18Barrelhead.Settlement.V1\xca\x02\x18Barrelhead\\Settlement\\V1\xe2\x02$Barrelhead\\Settlement\\V1\\GPBMetadata\xea\x02\x1aBarrelhead::Settlement::V1b\x06proto3"
 
 var (

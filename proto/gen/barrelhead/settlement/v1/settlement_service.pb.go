@@ -8,6 +8,7 @@ package settlementv1
 
 import (
 	_ "barrelhead.example/proto/gen/barrelhead/access/v1"
+	v1 "barrelhead.example/proto/gen/barrelhead/type/v1"
 	_ "buf.build/gen/go/bufbuild/protovalidate/protocolbuffers/go/buf/validate"
 	_ "google.golang.org/genproto/googleapis/api/annotations"
 	protoreflect "google.golang.org/protobuf/reflect/protoreflect"
@@ -748,11 +749,1164 @@ func (x *ListUnpricedResponse) GetNextPageToken() string {
 	return ""
 }
 
+// EstimatePayoutRequest describes a barrel as it is or might be.
+type EstimatePayoutRequest struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// Floral source, e.g. "basswood"; required.
+	Variety string `protobuf:"bytes,1,opt,name=variety,proto3" json:"variety,omitempty"`
+	// Crop year.
+	CropYear int32 `protobuf:"varint,2,opt,name=crop_year,json=cropYear,proto3" json:"crop_year,omitempty"`
+	// Local date of delivery, "2026-09-14".
+	DeliveryDate string `protobuf:"bytes,3,opt,name=delivery_date,json=deliveryDate,proto3" json:"delivery_date,omitempty"`
+	// Net weight.
+	Net *v1.Mass `protobuf:"bytes,4,opt,name=net,proto3" json:"net,omitempty"`
+	// Water, percent, 12 to 25.
+	MoisturePercent string `protobuf:"bytes,5,opt,name=moisture_percent,json=moisturePercent,proto3" json:"moisture_percent,omitempty"`
+	// Colour class, e.g. "WHITE".
+	ColorClass string `protobuf:"bytes,6,opt,name=color_class,json=colorClass,proto3" json:"color_class,omitempty"`
+	// Grade: "A", "B", "C" or "SUBSTANDARD".
+	Grade string `protobuf:"bytes,7,opt,name=grade,proto3" json:"grade,omitempty"`
+	// Price by this schedule instead of the one in force, e.g. a draft; "schedules/{uuid}". A member may name adopted ones only.
+	Schedule      string `protobuf:"bytes,8,opt,name=schedule,proto3" json:"schedule,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *EstimatePayoutRequest) Reset() {
+	*x = EstimatePayoutRequest{}
+	mi := &file_barrelhead_settlement_v1_settlement_service_proto_msgTypes[13]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *EstimatePayoutRequest) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*EstimatePayoutRequest) ProtoMessage() {}
+
+func (x *EstimatePayoutRequest) ProtoReflect() protoreflect.Message {
+	mi := &file_barrelhead_settlement_v1_settlement_service_proto_msgTypes[13]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use EstimatePayoutRequest.ProtoReflect.Descriptor instead.
+func (*EstimatePayoutRequest) Descriptor() ([]byte, []int) {
+	return file_barrelhead_settlement_v1_settlement_service_proto_rawDescGZIP(), []int{13}
+}
+
+func (x *EstimatePayoutRequest) GetVariety() string {
+	if x != nil {
+		return x.Variety
+	}
+	return ""
+}
+
+func (x *EstimatePayoutRequest) GetCropYear() int32 {
+	if x != nil {
+		return x.CropYear
+	}
+	return 0
+}
+
+func (x *EstimatePayoutRequest) GetDeliveryDate() string {
+	if x != nil {
+		return x.DeliveryDate
+	}
+	return ""
+}
+
+func (x *EstimatePayoutRequest) GetNet() *v1.Mass {
+	if x != nil {
+		return x.Net
+	}
+	return nil
+}
+
+func (x *EstimatePayoutRequest) GetMoisturePercent() string {
+	if x != nil {
+		return x.MoisturePercent
+	}
+	return ""
+}
+
+func (x *EstimatePayoutRequest) GetColorClass() string {
+	if x != nil {
+		return x.ColorClass
+	}
+	return ""
+}
+
+func (x *EstimatePayoutRequest) GetGrade() string {
+	if x != nil {
+		return x.Grade
+	}
+	return ""
+}
+
+func (x *EstimatePayoutRequest) GetSchedule() string {
+	if x != nil {
+		return x.Schedule
+	}
+	return ""
+}
+
+// OpenPoolRequest opens a pool.
+type OpenPoolRequest struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// UUID made by the caller; required.
+	RequestId string `protobuf:"bytes,1,opt,name=request_id,json=requestId,proto3" json:"request_id,omitempty"`
+	// The pool: crop_year, title, varieties and differentials; the rest is ignored.
+	Pool          *Pool `protobuf:"bytes,2,opt,name=pool,proto3" json:"pool,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *OpenPoolRequest) Reset() {
+	*x = OpenPoolRequest{}
+	mi := &file_barrelhead_settlement_v1_settlement_service_proto_msgTypes[14]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *OpenPoolRequest) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*OpenPoolRequest) ProtoMessage() {}
+
+func (x *OpenPoolRequest) ProtoReflect() protoreflect.Message {
+	mi := &file_barrelhead_settlement_v1_settlement_service_proto_msgTypes[14]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use OpenPoolRequest.ProtoReflect.Descriptor instead.
+func (*OpenPoolRequest) Descriptor() ([]byte, []int) {
+	return file_barrelhead_settlement_v1_settlement_service_proto_rawDescGZIP(), []int{14}
+}
+
+func (x *OpenPoolRequest) GetRequestId() string {
+	if x != nil {
+		return x.RequestId
+	}
+	return ""
+}
+
+func (x *OpenPoolRequest) GetPool() *Pool {
+	if x != nil {
+		return x.Pool
+	}
+	return nil
+}
+
+// GetPoolRequest names a pool.
+type GetPoolRequest struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// "pools/{uuid}".
+	Name          string `protobuf:"bytes,1,opt,name=name,proto3" json:"name,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *GetPoolRequest) Reset() {
+	*x = GetPoolRequest{}
+	mi := &file_barrelhead_settlement_v1_settlement_service_proto_msgTypes[15]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *GetPoolRequest) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*GetPoolRequest) ProtoMessage() {}
+
+func (x *GetPoolRequest) ProtoReflect() protoreflect.Message {
+	mi := &file_barrelhead_settlement_v1_settlement_service_proto_msgTypes[15]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use GetPoolRequest.ProtoReflect.Descriptor instead.
+func (*GetPoolRequest) Descriptor() ([]byte, []int) {
+	return file_barrelhead_settlement_v1_settlement_service_proto_rawDescGZIP(), []int{15}
+}
+
+func (x *GetPoolRequest) GetName() string {
+	if x != nil {
+		return x.Name
+	}
+	return ""
+}
+
+// ListPoolsRequest pages through pools.
+type ListPoolsRequest struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// At most this many; 0 means 50, more than 1000 is taken as 1000.
+	PageSize int32 `protobuf:"varint,1,opt,name=page_size,json=pageSize,proto3" json:"page_size,omitempty"`
+	// next_page_token of the page before.
+	PageToken     string `protobuf:"bytes,2,opt,name=page_token,json=pageToken,proto3" json:"page_token,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *ListPoolsRequest) Reset() {
+	*x = ListPoolsRequest{}
+	mi := &file_barrelhead_settlement_v1_settlement_service_proto_msgTypes[16]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *ListPoolsRequest) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*ListPoolsRequest) ProtoMessage() {}
+
+func (x *ListPoolsRequest) ProtoReflect() protoreflect.Message {
+	mi := &file_barrelhead_settlement_v1_settlement_service_proto_msgTypes[16]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use ListPoolsRequest.ProtoReflect.Descriptor instead.
+func (*ListPoolsRequest) Descriptor() ([]byte, []int) {
+	return file_barrelhead_settlement_v1_settlement_service_proto_rawDescGZIP(), []int{16}
+}
+
+func (x *ListPoolsRequest) GetPageSize() int32 {
+	if x != nil {
+		return x.PageSize
+	}
+	return 0
+}
+
+func (x *ListPoolsRequest) GetPageToken() string {
+	if x != nil {
+		return x.PageToken
+	}
+	return ""
+}
+
+// ListPoolsResponse is one page.
+type ListPoolsResponse struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// Newest crop year first.
+	Pools []*Pool `protobuf:"bytes,1,rep,name=pools,proto3" json:"pools,omitempty"`
+	// Empty at the end.
+	NextPageToken string `protobuf:"bytes,2,opt,name=next_page_token,json=nextPageToken,proto3" json:"next_page_token,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *ListPoolsResponse) Reset() {
+	*x = ListPoolsResponse{}
+	mi := &file_barrelhead_settlement_v1_settlement_service_proto_msgTypes[17]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *ListPoolsResponse) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*ListPoolsResponse) ProtoMessage() {}
+
+func (x *ListPoolsResponse) ProtoReflect() protoreflect.Message {
+	mi := &file_barrelhead_settlement_v1_settlement_service_proto_msgTypes[17]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use ListPoolsResponse.ProtoReflect.Descriptor instead.
+func (*ListPoolsResponse) Descriptor() ([]byte, []int) {
+	return file_barrelhead_settlement_v1_settlement_service_proto_rawDescGZIP(), []int{17}
+}
+
+func (x *ListPoolsResponse) GetPools() []*Pool {
+	if x != nil {
+		return x.Pools
+	}
+	return nil
+}
+
+func (x *ListPoolsResponse) GetNextPageToken() string {
+	if x != nil {
+		return x.NextPageToken
+	}
+	return ""
+}
+
+// RecordPoolEntryRequest is an amount for a pool's account.
+type RecordPoolEntryRequest struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// UUID made by the caller; required.
+	RequestId string `protobuf:"bytes,1,opt,name=request_id,json=requestId,proto3" json:"request_id,omitempty"`
+	// "pools/{uuid}".
+	Pool string `protobuf:"bytes,2,opt,name=pool,proto3" json:"pool,omitempty"`
+	// The entry: kind, amount, description, document and entry_date; the rest is ignored.
+	Entry         *PoolEntry `protobuf:"bytes,3,opt,name=entry,proto3" json:"entry,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *RecordPoolEntryRequest) Reset() {
+	*x = RecordPoolEntryRequest{}
+	mi := &file_barrelhead_settlement_v1_settlement_service_proto_msgTypes[18]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *RecordPoolEntryRequest) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*RecordPoolEntryRequest) ProtoMessage() {}
+
+func (x *RecordPoolEntryRequest) ProtoReflect() protoreflect.Message {
+	mi := &file_barrelhead_settlement_v1_settlement_service_proto_msgTypes[18]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use RecordPoolEntryRequest.ProtoReflect.Descriptor instead.
+func (*RecordPoolEntryRequest) Descriptor() ([]byte, []int) {
+	return file_barrelhead_settlement_v1_settlement_service_proto_rawDescGZIP(), []int{18}
+}
+
+func (x *RecordPoolEntryRequest) GetRequestId() string {
+	if x != nil {
+		return x.RequestId
+	}
+	return ""
+}
+
+func (x *RecordPoolEntryRequest) GetPool() string {
+	if x != nil {
+		return x.Pool
+	}
+	return ""
+}
+
+func (x *RecordPoolEntryRequest) GetEntry() *PoolEntry {
+	if x != nil {
+		return x.Entry
+	}
+	return nil
+}
+
+// ListPoolEntriesRequest pages through a pool's account.
+type ListPoolEntriesRequest struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// At most this many; 0 means 50, more than 1000 is taken as 1000.
+	PageSize int32 `protobuf:"varint,1,opt,name=page_size,json=pageSize,proto3" json:"page_size,omitempty"`
+	// next_page_token of the page before.
+	PageToken string `protobuf:"bytes,2,opt,name=page_token,json=pageToken,proto3" json:"page_token,omitempty"`
+	// "pools/{uuid}".
+	Pool          string `protobuf:"bytes,3,opt,name=pool,proto3" json:"pool,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *ListPoolEntriesRequest) Reset() {
+	*x = ListPoolEntriesRequest{}
+	mi := &file_barrelhead_settlement_v1_settlement_service_proto_msgTypes[19]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *ListPoolEntriesRequest) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*ListPoolEntriesRequest) ProtoMessage() {}
+
+func (x *ListPoolEntriesRequest) ProtoReflect() protoreflect.Message {
+	mi := &file_barrelhead_settlement_v1_settlement_service_proto_msgTypes[19]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use ListPoolEntriesRequest.ProtoReflect.Descriptor instead.
+func (*ListPoolEntriesRequest) Descriptor() ([]byte, []int) {
+	return file_barrelhead_settlement_v1_settlement_service_proto_rawDescGZIP(), []int{19}
+}
+
+func (x *ListPoolEntriesRequest) GetPageSize() int32 {
+	if x != nil {
+		return x.PageSize
+	}
+	return 0
+}
+
+func (x *ListPoolEntriesRequest) GetPageToken() string {
+	if x != nil {
+		return x.PageToken
+	}
+	return ""
+}
+
+func (x *ListPoolEntriesRequest) GetPool() string {
+	if x != nil {
+		return x.Pool
+	}
+	return ""
+}
+
+// ListPoolEntriesResponse is one page.
+type ListPoolEntriesResponse struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// In the order entered.
+	Entries []*PoolEntry `protobuf:"bytes,1,rep,name=entries,proto3" json:"entries,omitempty"`
+	// Empty at the end.
+	NextPageToken string `protobuf:"bytes,2,opt,name=next_page_token,json=nextPageToken,proto3" json:"next_page_token,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *ListPoolEntriesResponse) Reset() {
+	*x = ListPoolEntriesResponse{}
+	mi := &file_barrelhead_settlement_v1_settlement_service_proto_msgTypes[20]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *ListPoolEntriesResponse) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*ListPoolEntriesResponse) ProtoMessage() {}
+
+func (x *ListPoolEntriesResponse) ProtoReflect() protoreflect.Message {
+	mi := &file_barrelhead_settlement_v1_settlement_service_proto_msgTypes[20]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use ListPoolEntriesResponse.ProtoReflect.Descriptor instead.
+func (*ListPoolEntriesResponse) Descriptor() ([]byte, []int) {
+	return file_barrelhead_settlement_v1_settlement_service_proto_rawDescGZIP(), []int{20}
+}
+
+func (x *ListPoolEntriesResponse) GetEntries() []*PoolEntry {
+	if x != nil {
+		return x.Entries
+	}
+	return nil
+}
+
+func (x *ListPoolEntriesResponse) GetNextPageToken() string {
+	if x != nil {
+		return x.NextPageToken
+	}
+	return ""
+}
+
+// PrepareRunRequest names the pool to calculate.
+type PrepareRunRequest struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// UUID made by the caller; required.
+	RequestId string `protobuf:"bytes,1,opt,name=request_id,json=requestId,proto3" json:"request_id,omitempty"`
+	// "pools/{uuid}".
+	Pool          string `protobuf:"bytes,2,opt,name=pool,proto3" json:"pool,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *PrepareRunRequest) Reset() {
+	*x = PrepareRunRequest{}
+	mi := &file_barrelhead_settlement_v1_settlement_service_proto_msgTypes[21]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *PrepareRunRequest) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*PrepareRunRequest) ProtoMessage() {}
+
+func (x *PrepareRunRequest) ProtoReflect() protoreflect.Message {
+	mi := &file_barrelhead_settlement_v1_settlement_service_proto_msgTypes[21]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use PrepareRunRequest.ProtoReflect.Descriptor instead.
+func (*PrepareRunRequest) Descriptor() ([]byte, []int) {
+	return file_barrelhead_settlement_v1_settlement_service_proto_rawDescGZIP(), []int{21}
+}
+
+func (x *PrepareRunRequest) GetRequestId() string {
+	if x != nil {
+		return x.RequestId
+	}
+	return ""
+}
+
+func (x *PrepareRunRequest) GetPool() string {
+	if x != nil {
+		return x.Pool
+	}
+	return ""
+}
+
+// GetRunRequest names a run.
+type GetRunRequest struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// "runs/{uuid}".
+	Name          string `protobuf:"bytes,1,opt,name=name,proto3" json:"name,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *GetRunRequest) Reset() {
+	*x = GetRunRequest{}
+	mi := &file_barrelhead_settlement_v1_settlement_service_proto_msgTypes[22]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *GetRunRequest) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*GetRunRequest) ProtoMessage() {}
+
+func (x *GetRunRequest) ProtoReflect() protoreflect.Message {
+	mi := &file_barrelhead_settlement_v1_settlement_service_proto_msgTypes[22]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use GetRunRequest.ProtoReflect.Descriptor instead.
+func (*GetRunRequest) Descriptor() ([]byte, []int) {
+	return file_barrelhead_settlement_v1_settlement_service_proto_rawDescGZIP(), []int{22}
+}
+
+func (x *GetRunRequest) GetName() string {
+	if x != nil {
+		return x.Name
+	}
+	return ""
+}
+
+// ListRunsRequest pages through a pool's runs.
+type ListRunsRequest struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// At most this many; 0 means 50, more than 1000 is taken as 1000.
+	PageSize int32 `protobuf:"varint,1,opt,name=page_size,json=pageSize,proto3" json:"page_size,omitempty"`
+	// next_page_token of the page before.
+	PageToken string `protobuf:"bytes,2,opt,name=page_token,json=pageToken,proto3" json:"page_token,omitempty"`
+	// "pools/{uuid}".
+	Pool          string `protobuf:"bytes,3,opt,name=pool,proto3" json:"pool,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *ListRunsRequest) Reset() {
+	*x = ListRunsRequest{}
+	mi := &file_barrelhead_settlement_v1_settlement_service_proto_msgTypes[23]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *ListRunsRequest) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*ListRunsRequest) ProtoMessage() {}
+
+func (x *ListRunsRequest) ProtoReflect() protoreflect.Message {
+	mi := &file_barrelhead_settlement_v1_settlement_service_proto_msgTypes[23]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use ListRunsRequest.ProtoReflect.Descriptor instead.
+func (*ListRunsRequest) Descriptor() ([]byte, []int) {
+	return file_barrelhead_settlement_v1_settlement_service_proto_rawDescGZIP(), []int{23}
+}
+
+func (x *ListRunsRequest) GetPageSize() int32 {
+	if x != nil {
+		return x.PageSize
+	}
+	return 0
+}
+
+func (x *ListRunsRequest) GetPageToken() string {
+	if x != nil {
+		return x.PageToken
+	}
+	return ""
+}
+
+func (x *ListRunsRequest) GetPool() string {
+	if x != nil {
+		return x.Pool
+	}
+	return ""
+}
+
+// ListRunsResponse is one page.
+type ListRunsResponse struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// Newest first.
+	Runs []*Run `protobuf:"bytes,1,rep,name=runs,proto3" json:"runs,omitempty"`
+	// Empty at the end.
+	NextPageToken string `protobuf:"bytes,2,opt,name=next_page_token,json=nextPageToken,proto3" json:"next_page_token,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *ListRunsResponse) Reset() {
+	*x = ListRunsResponse{}
+	mi := &file_barrelhead_settlement_v1_settlement_service_proto_msgTypes[24]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *ListRunsResponse) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*ListRunsResponse) ProtoMessage() {}
+
+func (x *ListRunsResponse) ProtoReflect() protoreflect.Message {
+	mi := &file_barrelhead_settlement_v1_settlement_service_proto_msgTypes[24]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use ListRunsResponse.ProtoReflect.Descriptor instead.
+func (*ListRunsResponse) Descriptor() ([]byte, []int) {
+	return file_barrelhead_settlement_v1_settlement_service_proto_rawDescGZIP(), []int{24}
+}
+
+func (x *ListRunsResponse) GetRuns() []*Run {
+	if x != nil {
+		return x.Runs
+	}
+	return nil
+}
+
+func (x *ListRunsResponse) GetNextPageToken() string {
+	if x != nil {
+		return x.NextPageToken
+	}
+	return ""
+}
+
+// ListRunMembersRequest pages through the members of a run.
+type ListRunMembersRequest struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// At most this many; 0 means 50, more than 1000 is taken as 1000.
+	PageSize int32 `protobuf:"varint,1,opt,name=page_size,json=pageSize,proto3" json:"page_size,omitempty"`
+	// next_page_token of the page before.
+	PageToken string `protobuf:"bytes,2,opt,name=page_token,json=pageToken,proto3" json:"page_token,omitempty"`
+	// "runs/{uuid}".
+	Run           string `protobuf:"bytes,3,opt,name=run,proto3" json:"run,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *ListRunMembersRequest) Reset() {
+	*x = ListRunMembersRequest{}
+	mi := &file_barrelhead_settlement_v1_settlement_service_proto_msgTypes[25]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *ListRunMembersRequest) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*ListRunMembersRequest) ProtoMessage() {}
+
+func (x *ListRunMembersRequest) ProtoReflect() protoreflect.Message {
+	mi := &file_barrelhead_settlement_v1_settlement_service_proto_msgTypes[25]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use ListRunMembersRequest.ProtoReflect.Descriptor instead.
+func (*ListRunMembersRequest) Descriptor() ([]byte, []int) {
+	return file_barrelhead_settlement_v1_settlement_service_proto_rawDescGZIP(), []int{25}
+}
+
+func (x *ListRunMembersRequest) GetPageSize() int32 {
+	if x != nil {
+		return x.PageSize
+	}
+	return 0
+}
+
+func (x *ListRunMembersRequest) GetPageToken() string {
+	if x != nil {
+		return x.PageToken
+	}
+	return ""
+}
+
+func (x *ListRunMembersRequest) GetRun() string {
+	if x != nil {
+		return x.Run
+	}
+	return ""
+}
+
+// ListRunMembersResponse is one page.
+type ListRunMembersResponse struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// By member number.
+	RunMembers []*RunMember `protobuf:"bytes,1,rep,name=run_members,json=runMembers,proto3" json:"run_members,omitempty"`
+	// Empty at the end.
+	NextPageToken string `protobuf:"bytes,2,opt,name=next_page_token,json=nextPageToken,proto3" json:"next_page_token,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *ListRunMembersResponse) Reset() {
+	*x = ListRunMembersResponse{}
+	mi := &file_barrelhead_settlement_v1_settlement_service_proto_msgTypes[26]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *ListRunMembersResponse) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*ListRunMembersResponse) ProtoMessage() {}
+
+func (x *ListRunMembersResponse) ProtoReflect() protoreflect.Message {
+	mi := &file_barrelhead_settlement_v1_settlement_service_proto_msgTypes[26]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use ListRunMembersResponse.ProtoReflect.Descriptor instead.
+func (*ListRunMembersResponse) Descriptor() ([]byte, []int) {
+	return file_barrelhead_settlement_v1_settlement_service_proto_rawDescGZIP(), []int{26}
+}
+
+func (x *ListRunMembersResponse) GetRunMembers() []*RunMember {
+	if x != nil {
+		return x.RunMembers
+	}
+	return nil
+}
+
+func (x *ListRunMembersResponse) GetNextPageToken() string {
+	if x != nil {
+		return x.NextPageToken
+	}
+	return ""
+}
+
+// ApproveRunRequest is the board's approval.
+type ApproveRunRequest struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// UUID made by the caller; required.
+	RequestId string `protobuf:"bytes,1,opt,name=request_id,json=requestId,proto3" json:"request_id,omitempty"`
+	// "runs/{uuid}".
+	Name string `protobuf:"bytes,2,opt,name=name,proto3" json:"name,omitempty"`
+	// Fingerprint the board had before it; required.
+	Fingerprint string `protobuf:"bytes,3,opt,name=fingerprint,proto3" json:"fingerprint,omitempty"`
+	// Minutes, e.g. "Board 2027-08-02 no. 1"; 3 to 120 characters.
+	Minutes       string `protobuf:"bytes,4,opt,name=minutes,proto3" json:"minutes,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *ApproveRunRequest) Reset() {
+	*x = ApproveRunRequest{}
+	mi := &file_barrelhead_settlement_v1_settlement_service_proto_msgTypes[27]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *ApproveRunRequest) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*ApproveRunRequest) ProtoMessage() {}
+
+func (x *ApproveRunRequest) ProtoReflect() protoreflect.Message {
+	mi := &file_barrelhead_settlement_v1_settlement_service_proto_msgTypes[27]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use ApproveRunRequest.ProtoReflect.Descriptor instead.
+func (*ApproveRunRequest) Descriptor() ([]byte, []int) {
+	return file_barrelhead_settlement_v1_settlement_service_proto_rawDescGZIP(), []int{27}
+}
+
+func (x *ApproveRunRequest) GetRequestId() string {
+	if x != nil {
+		return x.RequestId
+	}
+	return ""
+}
+
+func (x *ApproveRunRequest) GetName() string {
+	if x != nil {
+		return x.Name
+	}
+	return ""
+}
+
+func (x *ApproveRunRequest) GetFingerprint() string {
+	if x != nil {
+		return x.Fingerprint
+	}
+	return ""
+}
+
+func (x *ApproveRunRequest) GetMinutes() string {
+	if x != nil {
+		return x.Minutes
+	}
+	return ""
+}
+
+// AbstainFromRunRequest is an abstention.
+type AbstainFromRunRequest struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// UUID made by the caller; required.
+	RequestId string `protobuf:"bytes,1,opt,name=request_id,json=requestId,proto3" json:"request_id,omitempty"`
+	// "runs/{uuid}".
+	Name string `protobuf:"bytes,2,opt,name=name,proto3" json:"name,omitempty"`
+	// Minutes, e.g. "Board 2027-08-02 no. 1"; 3 to 120 characters.
+	Minutes       string `protobuf:"bytes,3,opt,name=minutes,proto3" json:"minutes,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *AbstainFromRunRequest) Reset() {
+	*x = AbstainFromRunRequest{}
+	mi := &file_barrelhead_settlement_v1_settlement_service_proto_msgTypes[28]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *AbstainFromRunRequest) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*AbstainFromRunRequest) ProtoMessage() {}
+
+func (x *AbstainFromRunRequest) ProtoReflect() protoreflect.Message {
+	mi := &file_barrelhead_settlement_v1_settlement_service_proto_msgTypes[28]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use AbstainFromRunRequest.ProtoReflect.Descriptor instead.
+func (*AbstainFromRunRequest) Descriptor() ([]byte, []int) {
+	return file_barrelhead_settlement_v1_settlement_service_proto_rawDescGZIP(), []int{28}
+}
+
+func (x *AbstainFromRunRequest) GetRequestId() string {
+	if x != nil {
+		return x.RequestId
+	}
+	return ""
+}
+
+func (x *AbstainFromRunRequest) GetName() string {
+	if x != nil {
+		return x.Name
+	}
+	return ""
+}
+
+func (x *AbstainFromRunRequest) GetMinutes() string {
+	if x != nil {
+		return x.Minutes
+	}
+	return ""
+}
+
+// ReleaseRunRequest releases money.
+type ReleaseRunRequest struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// UUID made by the caller; required.
+	RequestId string `protobuf:"bytes,1,opt,name=request_id,json=requestId,proto3" json:"request_id,omitempty"`
+	// "runs/{uuid}".
+	Name string `protobuf:"bytes,2,opt,name=name,proto3" json:"name,omitempty"`
+	// Fingerprint that was approved; required.
+	Fingerprint   string `protobuf:"bytes,3,opt,name=fingerprint,proto3" json:"fingerprint,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *ReleaseRunRequest) Reset() {
+	*x = ReleaseRunRequest{}
+	mi := &file_barrelhead_settlement_v1_settlement_service_proto_msgTypes[29]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *ReleaseRunRequest) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*ReleaseRunRequest) ProtoMessage() {}
+
+func (x *ReleaseRunRequest) ProtoReflect() protoreflect.Message {
+	mi := &file_barrelhead_settlement_v1_settlement_service_proto_msgTypes[29]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use ReleaseRunRequest.ProtoReflect.Descriptor instead.
+func (*ReleaseRunRequest) Descriptor() ([]byte, []int) {
+	return file_barrelhead_settlement_v1_settlement_service_proto_rawDescGZIP(), []int{29}
+}
+
+func (x *ReleaseRunRequest) GetRequestId() string {
+	if x != nil {
+		return x.RequestId
+	}
+	return ""
+}
+
+func (x *ReleaseRunRequest) GetName() string {
+	if x != nil {
+		return x.Name
+	}
+	return ""
+}
+
+func (x *ReleaseRunRequest) GetFingerprint() string {
+	if x != nil {
+		return x.Fingerprint
+	}
+	return ""
+}
+
+// VerifyRunRequest names a run to calculate again.
+type VerifyRunRequest struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// "runs/{uuid}".
+	Name          string `protobuf:"bytes,1,opt,name=name,proto3" json:"name,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *VerifyRunRequest) Reset() {
+	*x = VerifyRunRequest{}
+	mi := &file_barrelhead_settlement_v1_settlement_service_proto_msgTypes[30]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *VerifyRunRequest) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*VerifyRunRequest) ProtoMessage() {}
+
+func (x *VerifyRunRequest) ProtoReflect() protoreflect.Message {
+	mi := &file_barrelhead_settlement_v1_settlement_service_proto_msgTypes[30]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use VerifyRunRequest.ProtoReflect.Descriptor instead.
+func (*VerifyRunRequest) Descriptor() ([]byte, []int) {
+	return file_barrelhead_settlement_v1_settlement_service_proto_rawDescGZIP(), []int{30}
+}
+
+func (x *VerifyRunRequest) GetName() string {
+	if x != nil {
+		return x.Name
+	}
+	return ""
+}
+
+// VerifyRunResponse says what came of it.
+type VerifyRunResponse struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// True when inputs and outcome are those stored, byte for byte.
+	Identical bool `protobuf:"varint,1,opt,name=identical,proto3" json:"identical,omitempty"`
+	// Fingerprint of the stored inputs, calculated again.
+	Fingerprint string `protobuf:"bytes,2,opt,name=fingerprint,proto3" json:"fingerprint,omitempty"`
+	// Plain words: what differs, if anything.
+	Finding       string `protobuf:"bytes,3,opt,name=finding,proto3" json:"finding,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *VerifyRunResponse) Reset() {
+	*x = VerifyRunResponse{}
+	mi := &file_barrelhead_settlement_v1_settlement_service_proto_msgTypes[31]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *VerifyRunResponse) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*VerifyRunResponse) ProtoMessage() {}
+
+func (x *VerifyRunResponse) ProtoReflect() protoreflect.Message {
+	mi := &file_barrelhead_settlement_v1_settlement_service_proto_msgTypes[31]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use VerifyRunResponse.ProtoReflect.Descriptor instead.
+func (*VerifyRunResponse) Descriptor() ([]byte, []int) {
+	return file_barrelhead_settlement_v1_settlement_service_proto_rawDescGZIP(), []int{31}
+}
+
+func (x *VerifyRunResponse) GetIdentical() bool {
+	if x != nil {
+		return x.Identical
+	}
+	return false
+}
+
+func (x *VerifyRunResponse) GetFingerprint() string {
+	if x != nil {
+		return x.Fingerprint
+	}
+	return ""
+}
+
+func (x *VerifyRunResponse) GetFinding() string {
+	if x != nil {
+		return x.Finding
+	}
+	return ""
+}
+
 var File_barrelhead_settlement_v1_settlement_service_proto protoreflect.FileDescriptor
 
 const file_barrelhead_settlement_v1_settlement_service_proto_rawDesc = "" +
 	"\n" +
-	"1barrelhead/settlement/v1/settlement_service.proto\x12\x18barrelhead.settlement.v1\x1a!barrelhead/access/v1/access.proto\x1a(barrelhead/settlement/v1/resources.proto\x1a\x1bbuf/validate/validate.proto\x1a\x1cgoogle/api/annotations.proto\"\x88\x01\n" +
+	"1barrelhead/settlement/v1/settlement_service.proto\x12\x18barrelhead.settlement.v1\x1a!barrelhead/access/v1/access.proto\x1a#barrelhead/settlement/v1/pool.proto\x1a(barrelhead/settlement/v1/resources.proto\x1a!barrelhead/type/v1/quantity.proto\x1a\x1bbuf/validate/validate.proto\x1a\x1cgoogle/api/annotations.proto\"\x88\x01\n" +
 	"\x15CreateScheduleRequest\x12'\n" +
 	"\n" +
 	"request_id\x18\x01 \x01(\tB\b\xbaH\x05r\x03\xb0\x01\x01R\trequestId\x12F\n" +
@@ -801,8 +1955,88 @@ const file_barrelhead_settlement_v1_settlement_service_proto_rawDesc = "" +
 	"\x06member\x18\x03 \x01(\tR\x06member\"~\n" +
 	"\x14ListUnpricedResponse\x12>\n" +
 	"\bunpriced\x18\x01 \x03(\v2\".barrelhead.settlement.v1.UnpricedR\bunpriced\x12&\n" +
-	"\x0fnext_page_token\x18\x02 \x01(\tR\rnextPageToken2\xca\n" +
+	"\x0fnext_page_token\x18\x02 \x01(\tR\rnextPageToken\"\xe1\x02\n" +
+	"\x15EstimatePayoutRequest\x12#\n" +
+	"\avariety\x18\x01 \x01(\tB\t\xbaH\x06r\x04\x10\x01\x18(R\avariety\x12(\n" +
+	"\tcrop_year\x18\x02 \x01(\x05B\v\xbaH\b\x1a\x06\x18\xb4\x10(\xd0\x0fR\bcropYear\x12,\n" +
+	"\rdelivery_date\x18\x03 \x01(\tB\a\xbaH\x04r\x02\x10\x01R\fdeliveryDate\x122\n" +
+	"\x03net\x18\x04 \x01(\v2\x18.barrelhead.type.v1.MassB\x06\xbaH\x03\xc8\x01\x01R\x03net\x122\n" +
+	"\x10moisture_percent\x18\x05 \x01(\tB\a\xbaH\x04r\x02\x10\x01R\x0fmoisturePercent\x12(\n" +
+	"\vcolor_class\x18\x06 \x01(\tB\a\xbaH\x04r\x02\x10\x01R\n" +
+	"colorClass\x12\x1d\n" +
+	"\x05grade\x18\a \x01(\tB\a\xbaH\x04r\x02\x10\x01R\x05grade\x12\x1a\n" +
+	"\bschedule\x18\b \x01(\tR\bschedule\"v\n" +
+	"\x0fOpenPoolRequest\x12'\n" +
 	"\n" +
+	"request_id\x18\x01 \x01(\tB\b\xbaH\x05r\x03\xb0\x01\x01R\trequestId\x12:\n" +
+	"\x04pool\x18\x02 \x01(\v2\x1e.barrelhead.settlement.v1.PoolB\x06\xbaH\x03\xc8\x01\x01R\x04pool\"-\n" +
+	"\x0eGetPoolRequest\x12\x1b\n" +
+	"\x04name\x18\x01 \x01(\tB\a\xbaH\x04r\x02\x10\x01R\x04name\"N\n" +
+	"\x10ListPoolsRequest\x12\x1b\n" +
+	"\tpage_size\x18\x01 \x01(\x05R\bpageSize\x12\x1d\n" +
+	"\n" +
+	"page_token\x18\x02 \x01(\tR\tpageToken\"q\n" +
+	"\x11ListPoolsResponse\x124\n" +
+	"\x05pools\x18\x01 \x03(\v2\x1e.barrelhead.settlement.v1.PoolR\x05pools\x12&\n" +
+	"\x0fnext_page_token\x18\x02 \x01(\tR\rnextPageToken\"\xa1\x01\n" +
+	"\x16RecordPoolEntryRequest\x12'\n" +
+	"\n" +
+	"request_id\x18\x01 \x01(\tB\b\xbaH\x05r\x03\xb0\x01\x01R\trequestId\x12\x1b\n" +
+	"\x04pool\x18\x02 \x01(\tB\a\xbaH\x04r\x02\x10\x01R\x04pool\x12A\n" +
+	"\x05entry\x18\x03 \x01(\v2#.barrelhead.settlement.v1.PoolEntryB\x06\xbaH\x03\xc8\x01\x01R\x05entry\"q\n" +
+	"\x16ListPoolEntriesRequest\x12\x1b\n" +
+	"\tpage_size\x18\x01 \x01(\x05R\bpageSize\x12\x1d\n" +
+	"\n" +
+	"page_token\x18\x02 \x01(\tR\tpageToken\x12\x1b\n" +
+	"\x04pool\x18\x03 \x01(\tB\a\xbaH\x04r\x02\x10\x01R\x04pool\"\x80\x01\n" +
+	"\x17ListPoolEntriesResponse\x12=\n" +
+	"\aentries\x18\x01 \x03(\v2#.barrelhead.settlement.v1.PoolEntryR\aentries\x12&\n" +
+	"\x0fnext_page_token\x18\x02 \x01(\tR\rnextPageToken\"Y\n" +
+	"\x11PrepareRunRequest\x12'\n" +
+	"\n" +
+	"request_id\x18\x01 \x01(\tB\b\xbaH\x05r\x03\xb0\x01\x01R\trequestId\x12\x1b\n" +
+	"\x04pool\x18\x02 \x01(\tB\a\xbaH\x04r\x02\x10\x01R\x04pool\",\n" +
+	"\rGetRunRequest\x12\x1b\n" +
+	"\x04name\x18\x01 \x01(\tB\a\xbaH\x04r\x02\x10\x01R\x04name\"j\n" +
+	"\x0fListRunsRequest\x12\x1b\n" +
+	"\tpage_size\x18\x01 \x01(\x05R\bpageSize\x12\x1d\n" +
+	"\n" +
+	"page_token\x18\x02 \x01(\tR\tpageToken\x12\x1b\n" +
+	"\x04pool\x18\x03 \x01(\tB\a\xbaH\x04r\x02\x10\x01R\x04pool\"m\n" +
+	"\x10ListRunsResponse\x121\n" +
+	"\x04runs\x18\x01 \x03(\v2\x1d.barrelhead.settlement.v1.RunR\x04runs\x12&\n" +
+	"\x0fnext_page_token\x18\x02 \x01(\tR\rnextPageToken\"n\n" +
+	"\x15ListRunMembersRequest\x12\x1b\n" +
+	"\tpage_size\x18\x01 \x01(\x05R\bpageSize\x12\x1d\n" +
+	"\n" +
+	"page_token\x18\x02 \x01(\tR\tpageToken\x12\x19\n" +
+	"\x03run\x18\x03 \x01(\tB\a\xbaH\x04r\x02\x10\x01R\x03run\"\x86\x01\n" +
+	"\x16ListRunMembersResponse\x12D\n" +
+	"\vrun_members\x18\x01 \x03(\v2#.barrelhead.settlement.v1.RunMemberR\n" +
+	"runMembers\x12&\n" +
+	"\x0fnext_page_token\x18\x02 \x01(\tR\rnextPageToken\"\xaa\x01\n" +
+	"\x11ApproveRunRequest\x12'\n" +
+	"\n" +
+	"request_id\x18\x01 \x01(\tB\b\xbaH\x05r\x03\xb0\x01\x01R\trequestId\x12\x1b\n" +
+	"\x04name\x18\x02 \x01(\tB\a\xbaH\x04r\x02\x10\x01R\x04name\x12*\n" +
+	"\vfingerprint\x18\x03 \x01(\tB\b\xbaH\x05r\x03\x98\x01@R\vfingerprint\x12#\n" +
+	"\aminutes\x18\x04 \x01(\tB\t\xbaH\x06r\x04\x10\x03\x18xR\aminutes\"\x82\x01\n" +
+	"\x15AbstainFromRunRequest\x12'\n" +
+	"\n" +
+	"request_id\x18\x01 \x01(\tB\b\xbaH\x05r\x03\xb0\x01\x01R\trequestId\x12\x1b\n" +
+	"\x04name\x18\x02 \x01(\tB\a\xbaH\x04r\x02\x10\x01R\x04name\x12#\n" +
+	"\aminutes\x18\x03 \x01(\tB\t\xbaH\x06r\x04\x10\x03\x18xR\aminutes\"\x85\x01\n" +
+	"\x11ReleaseRunRequest\x12'\n" +
+	"\n" +
+	"request_id\x18\x01 \x01(\tB\b\xbaH\x05r\x03\xb0\x01\x01R\trequestId\x12\x1b\n" +
+	"\x04name\x18\x02 \x01(\tB\a\xbaH\x04r\x02\x10\x01R\x04name\x12*\n" +
+	"\vfingerprint\x18\x03 \x01(\tB\b\xbaH\x05r\x03\x98\x01@R\vfingerprint\"/\n" +
+	"\x10VerifyRunRequest\x12\x1b\n" +
+	"\x04name\x18\x01 \x01(\tB\a\xbaH\x04r\x02\x10\x01R\x04name\"m\n" +
+	"\x11VerifyRunResponse\x12\x1c\n" +
+	"\tidentical\x18\x01 \x01(\bR\tidentical\x12 \n" +
+	"\vfingerprint\x18\x02 \x01(\tR\vfingerprint\x12\x18\n" +
+	"\afinding\x18\x03 \x01(\tR\afinding2\xf0\x19\n" +
 	"\x11SettlementService\x12\x86\x01\n" +
 	"\x0eCreateSchedule\x12/.barrelhead.settlement.v1.CreateScheduleRequest\x1a\".barrelhead.settlement.v1.Schedule\"\x1f\xca\xe4\x18\x03\n" +
 	"\x01\x06\x82\xd3\xe4\x93\x02\x12:\x01*\"\r/v1/schedules\x12\x93\x01\n" +
@@ -827,7 +2061,39 @@ const file_barrelhead_settlement_v1_settlement_service_proto_rawDesc = "" +
 	"\x04\x06\a\b\t\x82\xd3\xe4\x93\x02\x12\x12\x10/v1/memberTotals\x12\x8f\x01\n" +
 	"\fListUnpriced\x12-.barrelhead.settlement.v1.ListUnpricedRequest\x1a..barrelhead.settlement.v1.ListUnpricedResponse\" \xca\xe4\x18\b\n" +
 	"\x04\x06\a\t\n" +
-	"\x10\x01\x82\xd3\xe4\x93\x02\x0e\x12\f/v1/unpricedB\xfc\x01\n" +
+	"\x10\x01\x82\xd3\xe4\x93\x02\x0e\x12\f/v1/unpriced\x12\x8f\x01\n" +
+	"\x0eEstimatePayout\x12/.barrelhead.settlement.v1.EstimatePayoutRequest\x1a .barrelhead.settlement.v1.Payout\"*\xca\xe4\x18\a\n" +
+	"\x05\x06\a\b\t\n" +
+	"\x82\xd3\xe4\x93\x02\x19:\x01*\"\x14/v1/payouts:estimate\x12r\n" +
+	"\bOpenPool\x12).barrelhead.settlement.v1.OpenPoolRequest\x1a\x1e.barrelhead.settlement.v1.Pool\"\x1b\xca\xe4\x18\x03\n" +
+	"\x01\x06\x82\xd3\xe4\x93\x02\x0e:\x01*\"\t/v1/pools\x12y\n" +
+	"\aGetPool\x12(.barrelhead.settlement.v1.GetPoolRequest\x1a\x1e.barrelhead.settlement.v1.Pool\"$\xca\xe4\x18\x06\n" +
+	"\x04\x06\a\b\t\x82\xd3\xe4\x93\x02\x14\x12\x12/v1/{name=pools/*}\x12\x81\x01\n" +
+	"\tListPools\x12*.barrelhead.settlement.v1.ListPoolsRequest\x1a+.barrelhead.settlement.v1.ListPoolsResponse\"\x1b\xca\xe4\x18\x06\n" +
+	"\x04\x06\a\b\t\x82\xd3\xe4\x93\x02\v\x12\t/v1/pools\x12\x96\x01\n" +
+	"\x0fRecordPoolEntry\x120.barrelhead.settlement.v1.RecordPoolEntryRequest\x1a#.barrelhead.settlement.v1.PoolEntry\",\xca\xe4\x18\x03\n" +
+	"\x01\x06\x82\xd3\xe4\x93\x02\x1f:\x01*\"\x1a/v1/{pool=pools/*}/entries\x12\xa4\x01\n" +
+	"\x0fListPoolEntries\x120.barrelhead.settlement.v1.ListPoolEntriesRequest\x1a1.barrelhead.settlement.v1.ListPoolEntriesResponse\",\xca\xe4\x18\x06\n" +
+	"\x04\x06\a\b\t\x82\xd3\xe4\x93\x02\x1c\x12\x1a/v1/{pool=pools/*}/entries\x12\x83\x01\n" +
+	"\n" +
+	"PrepareRun\x12+.barrelhead.settlement.v1.PrepareRunRequest\x1a\x1d.barrelhead.settlement.v1.Run\")\xca\xe4\x18\x03\n" +
+	"\x01\x06\x82\xd3\xe4\x93\x02\x1c:\x01*\"\x17/v1/{pool=pools/*}/runs\x12u\n" +
+	"\x06GetRun\x12'.barrelhead.settlement.v1.GetRunRequest\x1a\x1d.barrelhead.settlement.v1.Run\"#\xca\xe4\x18\x06\n" +
+	"\x04\x06\a\b\t\x82\xd3\xe4\x93\x02\x13\x12\x11/v1/{name=runs/*}\x12\x8c\x01\n" +
+	"\bListRuns\x12).barrelhead.settlement.v1.ListRunsRequest\x1a*.barrelhead.settlement.v1.ListRunsResponse\")\xca\xe4\x18\x06\n" +
+	"\x04\x06\a\b\t\x82\xd3\xe4\x93\x02\x19\x12\x17/v1/{pool=pools/*}/runs\x12\x9f\x01\n" +
+	"\x0eListRunMembers\x12/.barrelhead.settlement.v1.ListRunMembersRequest\x1a0.barrelhead.settlement.v1.ListRunMembersResponse\"*\xca\xe4\x18\x06\n" +
+	"\x04\x06\a\b\t\x82\xd3\xe4\x93\x02\x1a\x12\x18/v1/{run=runs/*}/members\x12\x85\x01\n" +
+	"\n" +
+	"ApproveRun\x12+.barrelhead.settlement.v1.ApproveRunRequest\x1a\x1d.barrelhead.settlement.v1.Run\"+\xca\xe4\x18\x03\n" +
+	"\x01\b\x82\xd3\xe4\x93\x02\x1e:\x01*\"\x19/v1/{name=runs/*}:approve\x12\x8d\x01\n" +
+	"\x0eAbstainFromRun\x12/.barrelhead.settlement.v1.AbstainFromRunRequest\x1a\x1d.barrelhead.settlement.v1.Run\"+\xca\xe4\x18\x03\n" +
+	"\x01\b\x82\xd3\xe4\x93\x02\x1e:\x01*\"\x19/v1/{name=runs/*}:abstain\x12\x85\x01\n" +
+	"\n" +
+	"ReleaseRun\x12+.barrelhead.settlement.v1.ReleaseRunRequest\x1a\x1d.barrelhead.settlement.v1.Run\"+\xca\xe4\x18\x03\n" +
+	"\x01\a\x82\xd3\xe4\x93\x02\x1e:\x01*\"\x19/v1/{name=runs/*}:release\x12\x90\x01\n" +
+	"\tVerifyRun\x12*.barrelhead.settlement.v1.VerifyRunRequest\x1a+.barrelhead.settlement.v1.VerifyRunResponse\"*\xca\xe4\x18\x06\n" +
+	"\x04\x06\a\b\t\x82\xd3\xe4\x93\x02\x1a\x12\x18/v1/{name=runs/*}:verifyB\xfc\x01\n" +
 	"\x1ccom.barrelhead.settlement.v1B\x16SettlementServiceProtoP\x01ZBbarrelhead.example/proto/gen/barrelhead/settlement/v1;settlementv1\xa2\x02\x03BSX\xaa\x02\x18Barrelhead.Settlement.V1\xca\x02\x18Barrelhead\\Settlement\\V1\xe2\x02$Barrelhead\\Settlement\\V1\\GPBMetadata\xea\x02\x1aBarrelhead::Settlement::V1b\x06proto3"
 
 var (
@@ -842,7 +2108,7 @@ func file_barrelhead_settlement_v1_settlement_service_proto_rawDescGZIP() []byte
 	return file_barrelhead_settlement_v1_settlement_service_proto_rawDescData
 }
 
-var file_barrelhead_settlement_v1_settlement_service_proto_msgTypes = make([]protoimpl.MessageInfo, 13)
+var file_barrelhead_settlement_v1_settlement_service_proto_msgTypes = make([]protoimpl.MessageInfo, 32)
 var file_barrelhead_settlement_v1_settlement_service_proto_goTypes = []any{
 	(*CreateScheduleRequest)(nil),    // 0: barrelhead.settlement.v1.CreateScheduleRequest
 	(*AdoptScheduleRequest)(nil),     // 1: barrelhead.settlement.v1.AdoptScheduleRequest
@@ -857,41 +2123,100 @@ var file_barrelhead_settlement_v1_settlement_service_proto_goTypes = []any{
 	(*ListMemberTotalsResponse)(nil), // 10: barrelhead.settlement.v1.ListMemberTotalsResponse
 	(*ListUnpricedRequest)(nil),      // 11: barrelhead.settlement.v1.ListUnpricedRequest
 	(*ListUnpricedResponse)(nil),     // 12: barrelhead.settlement.v1.ListUnpricedResponse
-	(*Schedule)(nil),                 // 13: barrelhead.settlement.v1.Schedule
-	(*Payout)(nil),                   // 14: barrelhead.settlement.v1.Payout
-	(*MemberTotal)(nil),              // 15: barrelhead.settlement.v1.MemberTotal
-	(*Unpriced)(nil),                 // 16: barrelhead.settlement.v1.Unpriced
+	(*EstimatePayoutRequest)(nil),    // 13: barrelhead.settlement.v1.EstimatePayoutRequest
+	(*OpenPoolRequest)(nil),          // 14: barrelhead.settlement.v1.OpenPoolRequest
+	(*GetPoolRequest)(nil),           // 15: barrelhead.settlement.v1.GetPoolRequest
+	(*ListPoolsRequest)(nil),         // 16: barrelhead.settlement.v1.ListPoolsRequest
+	(*ListPoolsResponse)(nil),        // 17: barrelhead.settlement.v1.ListPoolsResponse
+	(*RecordPoolEntryRequest)(nil),   // 18: barrelhead.settlement.v1.RecordPoolEntryRequest
+	(*ListPoolEntriesRequest)(nil),   // 19: barrelhead.settlement.v1.ListPoolEntriesRequest
+	(*ListPoolEntriesResponse)(nil),  // 20: barrelhead.settlement.v1.ListPoolEntriesResponse
+	(*PrepareRunRequest)(nil),        // 21: barrelhead.settlement.v1.PrepareRunRequest
+	(*GetRunRequest)(nil),            // 22: barrelhead.settlement.v1.GetRunRequest
+	(*ListRunsRequest)(nil),          // 23: barrelhead.settlement.v1.ListRunsRequest
+	(*ListRunsResponse)(nil),         // 24: barrelhead.settlement.v1.ListRunsResponse
+	(*ListRunMembersRequest)(nil),    // 25: barrelhead.settlement.v1.ListRunMembersRequest
+	(*ListRunMembersResponse)(nil),   // 26: barrelhead.settlement.v1.ListRunMembersResponse
+	(*ApproveRunRequest)(nil),        // 27: barrelhead.settlement.v1.ApproveRunRequest
+	(*AbstainFromRunRequest)(nil),    // 28: barrelhead.settlement.v1.AbstainFromRunRequest
+	(*ReleaseRunRequest)(nil),        // 29: barrelhead.settlement.v1.ReleaseRunRequest
+	(*VerifyRunRequest)(nil),         // 30: barrelhead.settlement.v1.VerifyRunRequest
+	(*VerifyRunResponse)(nil),        // 31: barrelhead.settlement.v1.VerifyRunResponse
+	(*Schedule)(nil),                 // 32: barrelhead.settlement.v1.Schedule
+	(*Payout)(nil),                   // 33: barrelhead.settlement.v1.Payout
+	(*MemberTotal)(nil),              // 34: barrelhead.settlement.v1.MemberTotal
+	(*Unpriced)(nil),                 // 35: barrelhead.settlement.v1.Unpriced
+	(*v1.Mass)(nil),                  // 36: barrelhead.type.v1.Mass
+	(*Pool)(nil),                     // 37: barrelhead.settlement.v1.Pool
+	(*PoolEntry)(nil),                // 38: barrelhead.settlement.v1.PoolEntry
+	(*Run)(nil),                      // 39: barrelhead.settlement.v1.Run
+	(*RunMember)(nil),                // 40: barrelhead.settlement.v1.RunMember
 }
 var file_barrelhead_settlement_v1_settlement_service_proto_depIdxs = []int32{
-	13, // 0: barrelhead.settlement.v1.CreateScheduleRequest.schedule:type_name -> barrelhead.settlement.v1.Schedule
-	13, // 1: barrelhead.settlement.v1.ListSchedulesResponse.schedules:type_name -> barrelhead.settlement.v1.Schedule
-	14, // 2: barrelhead.settlement.v1.ListPayoutsResponse.payouts:type_name -> barrelhead.settlement.v1.Payout
-	15, // 3: barrelhead.settlement.v1.ListMemberTotalsResponse.member_totals:type_name -> barrelhead.settlement.v1.MemberTotal
-	15, // 4: barrelhead.settlement.v1.ListMemberTotalsResponse.grand_total:type_name -> barrelhead.settlement.v1.MemberTotal
-	16, // 5: barrelhead.settlement.v1.ListUnpricedResponse.unpriced:type_name -> barrelhead.settlement.v1.Unpriced
-	0,  // 6: barrelhead.settlement.v1.SettlementService.CreateSchedule:input_type -> barrelhead.settlement.v1.CreateScheduleRequest
-	1,  // 7: barrelhead.settlement.v1.SettlementService.AdoptSchedule:input_type -> barrelhead.settlement.v1.AdoptScheduleRequest
-	2,  // 8: barrelhead.settlement.v1.SettlementService.GetSchedule:input_type -> barrelhead.settlement.v1.GetScheduleRequest
-	3,  // 9: barrelhead.settlement.v1.SettlementService.ListSchedules:input_type -> barrelhead.settlement.v1.ListSchedulesRequest
-	5,  // 10: barrelhead.settlement.v1.SettlementService.GetPayout:input_type -> barrelhead.settlement.v1.GetPayoutRequest
-	6,  // 11: barrelhead.settlement.v1.SettlementService.ListPayouts:input_type -> barrelhead.settlement.v1.ListPayoutsRequest
-	8,  // 12: barrelhead.settlement.v1.SettlementService.GetMemberTotal:input_type -> barrelhead.settlement.v1.GetMemberTotalRequest
-	9,  // 13: barrelhead.settlement.v1.SettlementService.ListMemberTotals:input_type -> barrelhead.settlement.v1.ListMemberTotalsRequest
-	11, // 14: barrelhead.settlement.v1.SettlementService.ListUnpriced:input_type -> barrelhead.settlement.v1.ListUnpricedRequest
-	13, // 15: barrelhead.settlement.v1.SettlementService.CreateSchedule:output_type -> barrelhead.settlement.v1.Schedule
-	13, // 16: barrelhead.settlement.v1.SettlementService.AdoptSchedule:output_type -> barrelhead.settlement.v1.Schedule
-	13, // 17: barrelhead.settlement.v1.SettlementService.GetSchedule:output_type -> barrelhead.settlement.v1.Schedule
-	4,  // 18: barrelhead.settlement.v1.SettlementService.ListSchedules:output_type -> barrelhead.settlement.v1.ListSchedulesResponse
-	14, // 19: barrelhead.settlement.v1.SettlementService.GetPayout:output_type -> barrelhead.settlement.v1.Payout
-	7,  // 20: barrelhead.settlement.v1.SettlementService.ListPayouts:output_type -> barrelhead.settlement.v1.ListPayoutsResponse
-	15, // 21: barrelhead.settlement.v1.SettlementService.GetMemberTotal:output_type -> barrelhead.settlement.v1.MemberTotal
-	10, // 22: barrelhead.settlement.v1.SettlementService.ListMemberTotals:output_type -> barrelhead.settlement.v1.ListMemberTotalsResponse
-	12, // 23: barrelhead.settlement.v1.SettlementService.ListUnpriced:output_type -> barrelhead.settlement.v1.ListUnpricedResponse
-	15, // [15:24] is the sub-list for method output_type
-	6,  // [6:15] is the sub-list for method input_type
-	6,  // [6:6] is the sub-list for extension type_name
-	6,  // [6:6] is the sub-list for extension extendee
-	0,  // [0:6] is the sub-list for field type_name
+	32, // 0: barrelhead.settlement.v1.CreateScheduleRequest.schedule:type_name -> barrelhead.settlement.v1.Schedule
+	32, // 1: barrelhead.settlement.v1.ListSchedulesResponse.schedules:type_name -> barrelhead.settlement.v1.Schedule
+	33, // 2: barrelhead.settlement.v1.ListPayoutsResponse.payouts:type_name -> barrelhead.settlement.v1.Payout
+	34, // 3: barrelhead.settlement.v1.ListMemberTotalsResponse.member_totals:type_name -> barrelhead.settlement.v1.MemberTotal
+	34, // 4: barrelhead.settlement.v1.ListMemberTotalsResponse.grand_total:type_name -> barrelhead.settlement.v1.MemberTotal
+	35, // 5: barrelhead.settlement.v1.ListUnpricedResponse.unpriced:type_name -> barrelhead.settlement.v1.Unpriced
+	36, // 6: barrelhead.settlement.v1.EstimatePayoutRequest.net:type_name -> barrelhead.type.v1.Mass
+	37, // 7: barrelhead.settlement.v1.OpenPoolRequest.pool:type_name -> barrelhead.settlement.v1.Pool
+	37, // 8: barrelhead.settlement.v1.ListPoolsResponse.pools:type_name -> barrelhead.settlement.v1.Pool
+	38, // 9: barrelhead.settlement.v1.RecordPoolEntryRequest.entry:type_name -> barrelhead.settlement.v1.PoolEntry
+	38, // 10: barrelhead.settlement.v1.ListPoolEntriesResponse.entries:type_name -> barrelhead.settlement.v1.PoolEntry
+	39, // 11: barrelhead.settlement.v1.ListRunsResponse.runs:type_name -> barrelhead.settlement.v1.Run
+	40, // 12: barrelhead.settlement.v1.ListRunMembersResponse.run_members:type_name -> barrelhead.settlement.v1.RunMember
+	0,  // 13: barrelhead.settlement.v1.SettlementService.CreateSchedule:input_type -> barrelhead.settlement.v1.CreateScheduleRequest
+	1,  // 14: barrelhead.settlement.v1.SettlementService.AdoptSchedule:input_type -> barrelhead.settlement.v1.AdoptScheduleRequest
+	2,  // 15: barrelhead.settlement.v1.SettlementService.GetSchedule:input_type -> barrelhead.settlement.v1.GetScheduleRequest
+	3,  // 16: barrelhead.settlement.v1.SettlementService.ListSchedules:input_type -> barrelhead.settlement.v1.ListSchedulesRequest
+	5,  // 17: barrelhead.settlement.v1.SettlementService.GetPayout:input_type -> barrelhead.settlement.v1.GetPayoutRequest
+	6,  // 18: barrelhead.settlement.v1.SettlementService.ListPayouts:input_type -> barrelhead.settlement.v1.ListPayoutsRequest
+	8,  // 19: barrelhead.settlement.v1.SettlementService.GetMemberTotal:input_type -> barrelhead.settlement.v1.GetMemberTotalRequest
+	9,  // 20: barrelhead.settlement.v1.SettlementService.ListMemberTotals:input_type -> barrelhead.settlement.v1.ListMemberTotalsRequest
+	11, // 21: barrelhead.settlement.v1.SettlementService.ListUnpriced:input_type -> barrelhead.settlement.v1.ListUnpricedRequest
+	13, // 22: barrelhead.settlement.v1.SettlementService.EstimatePayout:input_type -> barrelhead.settlement.v1.EstimatePayoutRequest
+	14, // 23: barrelhead.settlement.v1.SettlementService.OpenPool:input_type -> barrelhead.settlement.v1.OpenPoolRequest
+	15, // 24: barrelhead.settlement.v1.SettlementService.GetPool:input_type -> barrelhead.settlement.v1.GetPoolRequest
+	16, // 25: barrelhead.settlement.v1.SettlementService.ListPools:input_type -> barrelhead.settlement.v1.ListPoolsRequest
+	18, // 26: barrelhead.settlement.v1.SettlementService.RecordPoolEntry:input_type -> barrelhead.settlement.v1.RecordPoolEntryRequest
+	19, // 27: barrelhead.settlement.v1.SettlementService.ListPoolEntries:input_type -> barrelhead.settlement.v1.ListPoolEntriesRequest
+	21, // 28: barrelhead.settlement.v1.SettlementService.PrepareRun:input_type -> barrelhead.settlement.v1.PrepareRunRequest
+	22, // 29: barrelhead.settlement.v1.SettlementService.GetRun:input_type -> barrelhead.settlement.v1.GetRunRequest
+	23, // 30: barrelhead.settlement.v1.SettlementService.ListRuns:input_type -> barrelhead.settlement.v1.ListRunsRequest
+	25, // 31: barrelhead.settlement.v1.SettlementService.ListRunMembers:input_type -> barrelhead.settlement.v1.ListRunMembersRequest
+	27, // 32: barrelhead.settlement.v1.SettlementService.ApproveRun:input_type -> barrelhead.settlement.v1.ApproveRunRequest
+	28, // 33: barrelhead.settlement.v1.SettlementService.AbstainFromRun:input_type -> barrelhead.settlement.v1.AbstainFromRunRequest
+	29, // 34: barrelhead.settlement.v1.SettlementService.ReleaseRun:input_type -> barrelhead.settlement.v1.ReleaseRunRequest
+	30, // 35: barrelhead.settlement.v1.SettlementService.VerifyRun:input_type -> barrelhead.settlement.v1.VerifyRunRequest
+	32, // 36: barrelhead.settlement.v1.SettlementService.CreateSchedule:output_type -> barrelhead.settlement.v1.Schedule
+	32, // 37: barrelhead.settlement.v1.SettlementService.AdoptSchedule:output_type -> barrelhead.settlement.v1.Schedule
+	32, // 38: barrelhead.settlement.v1.SettlementService.GetSchedule:output_type -> barrelhead.settlement.v1.Schedule
+	4,  // 39: barrelhead.settlement.v1.SettlementService.ListSchedules:output_type -> barrelhead.settlement.v1.ListSchedulesResponse
+	33, // 40: barrelhead.settlement.v1.SettlementService.GetPayout:output_type -> barrelhead.settlement.v1.Payout
+	7,  // 41: barrelhead.settlement.v1.SettlementService.ListPayouts:output_type -> barrelhead.settlement.v1.ListPayoutsResponse
+	34, // 42: barrelhead.settlement.v1.SettlementService.GetMemberTotal:output_type -> barrelhead.settlement.v1.MemberTotal
+	10, // 43: barrelhead.settlement.v1.SettlementService.ListMemberTotals:output_type -> barrelhead.settlement.v1.ListMemberTotalsResponse
+	12, // 44: barrelhead.settlement.v1.SettlementService.ListUnpriced:output_type -> barrelhead.settlement.v1.ListUnpricedResponse
+	33, // 45: barrelhead.settlement.v1.SettlementService.EstimatePayout:output_type -> barrelhead.settlement.v1.Payout
+	37, // 46: barrelhead.settlement.v1.SettlementService.OpenPool:output_type -> barrelhead.settlement.v1.Pool
+	37, // 47: barrelhead.settlement.v1.SettlementService.GetPool:output_type -> barrelhead.settlement.v1.Pool
+	17, // 48: barrelhead.settlement.v1.SettlementService.ListPools:output_type -> barrelhead.settlement.v1.ListPoolsResponse
+	38, // 49: barrelhead.settlement.v1.SettlementService.RecordPoolEntry:output_type -> barrelhead.settlement.v1.PoolEntry
+	20, // 50: barrelhead.settlement.v1.SettlementService.ListPoolEntries:output_type -> barrelhead.settlement.v1.ListPoolEntriesResponse
+	39, // 51: barrelhead.settlement.v1.SettlementService.PrepareRun:output_type -> barrelhead.settlement.v1.Run
+	39, // 52: barrelhead.settlement.v1.SettlementService.GetRun:output_type -> barrelhead.settlement.v1.Run
+	24, // 53: barrelhead.settlement.v1.SettlementService.ListRuns:output_type -> barrelhead.settlement.v1.ListRunsResponse
+	26, // 54: barrelhead.settlement.v1.SettlementService.ListRunMembers:output_type -> barrelhead.settlement.v1.ListRunMembersResponse
+	39, // 55: barrelhead.settlement.v1.SettlementService.ApproveRun:output_type -> barrelhead.settlement.v1.Run
+	39, // 56: barrelhead.settlement.v1.SettlementService.AbstainFromRun:output_type -> barrelhead.settlement.v1.Run
+	39, // 57: barrelhead.settlement.v1.SettlementService.ReleaseRun:output_type -> barrelhead.settlement.v1.Run
+	31, // 58: barrelhead.settlement.v1.SettlementService.VerifyRun:output_type -> barrelhead.settlement.v1.VerifyRunResponse
+	36, // [36:59] is the sub-list for method output_type
+	13, // [13:36] is the sub-list for method input_type
+	13, // [13:13] is the sub-list for extension type_name
+	13, // [13:13] is the sub-list for extension extendee
+	0,  // [0:13] is the sub-list for field type_name
 }
 
 func init() { file_barrelhead_settlement_v1_settlement_service_proto_init() }
@@ -899,6 +2224,7 @@ func file_barrelhead_settlement_v1_settlement_service_proto_init() {
 	if File_barrelhead_settlement_v1_settlement_service_proto != nil {
 		return
 	}
+	file_barrelhead_settlement_v1_pool_proto_init()
 	file_barrelhead_settlement_v1_resources_proto_init()
 	type x struct{}
 	out := protoimpl.TypeBuilder{
@@ -906,7 +2232,7 @@ func file_barrelhead_settlement_v1_settlement_service_proto_init() {
 			GoPackagePath: reflect.TypeOf(x{}).PkgPath(),
 			RawDescriptor: unsafe.Slice(unsafe.StringData(file_barrelhead_settlement_v1_settlement_service_proto_rawDesc), len(file_barrelhead_settlement_v1_settlement_service_proto_rawDesc)),
 			NumEnums:      0,
-			NumMessages:   13,
+			NumMessages:   32,
 			NumExtensions: 0,
 			NumServices:   1,
 		},

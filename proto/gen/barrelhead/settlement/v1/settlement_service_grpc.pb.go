@@ -28,6 +28,20 @@ const (
 	SettlementService_GetMemberTotal_FullMethodName   = "/barrelhead.settlement.v1.SettlementService/GetMemberTotal"
 	SettlementService_ListMemberTotals_FullMethodName = "/barrelhead.settlement.v1.SettlementService/ListMemberTotals"
 	SettlementService_ListUnpriced_FullMethodName     = "/barrelhead.settlement.v1.SettlementService/ListUnpriced"
+	SettlementService_EstimatePayout_FullMethodName   = "/barrelhead.settlement.v1.SettlementService/EstimatePayout"
+	SettlementService_OpenPool_FullMethodName         = "/barrelhead.settlement.v1.SettlementService/OpenPool"
+	SettlementService_GetPool_FullMethodName          = "/barrelhead.settlement.v1.SettlementService/GetPool"
+	SettlementService_ListPools_FullMethodName        = "/barrelhead.settlement.v1.SettlementService/ListPools"
+	SettlementService_RecordPoolEntry_FullMethodName  = "/barrelhead.settlement.v1.SettlementService/RecordPoolEntry"
+	SettlementService_ListPoolEntries_FullMethodName  = "/barrelhead.settlement.v1.SettlementService/ListPoolEntries"
+	SettlementService_PrepareRun_FullMethodName       = "/barrelhead.settlement.v1.SettlementService/PrepareRun"
+	SettlementService_GetRun_FullMethodName           = "/barrelhead.settlement.v1.SettlementService/GetRun"
+	SettlementService_ListRuns_FullMethodName         = "/barrelhead.settlement.v1.SettlementService/ListRuns"
+	SettlementService_ListRunMembers_FullMethodName   = "/barrelhead.settlement.v1.SettlementService/ListRunMembers"
+	SettlementService_ApproveRun_FullMethodName       = "/barrelhead.settlement.v1.SettlementService/ApproveRun"
+	SettlementService_AbstainFromRun_FullMethodName   = "/barrelhead.settlement.v1.SettlementService/AbstainFromRun"
+	SettlementService_ReleaseRun_FullMethodName       = "/barrelhead.settlement.v1.SettlementService/ReleaseRun"
+	SettlementService_VerifyRun_FullMethodName        = "/barrelhead.settlement.v1.SettlementService/VerifyRun"
 )
 
 // SettlementServiceClient is the client API for SettlementService service.
@@ -57,6 +71,39 @@ type SettlementServiceClient interface {
 	ListMemberTotals(ctx context.Context, in *ListMemberTotalsRequest, opts ...grpc.CallOption) (*ListMemberTotalsResponse, error)
 	// ListUnpriced lists delivered barrels that have earned nothing yet, and why. A member sees only its own.
 	ListUnpriced(ctx context.Context, in *ListUnpricedRequest, opts ...grpc.CallOption) (*ListUnpricedResponse, error)
+	// EstimatePayout answers what a barrel would earn, by the same engine that prices real ones. Nothing is stored; the
+	// answer has no name, member, barrel or ticket. STATE_FORBIDS where no schedule has a price for it.
+	EstimatePayout(ctx context.Context, in *EstimatePayoutRequest, opts ...grpc.CallOption) (*Payout, error)
+	// OpenPool opens the accounts of honey marketed together. ALREADY_EXISTS where another pool of the crop year takes the
+	// same honey.
+	OpenPool(ctx context.Context, in *OpenPoolRequest, opts ...grpc.CallOption) (*Pool, error)
+	// GetPool returns a pool with the sums of its accounts.
+	GetPool(ctx context.Context, in *GetPoolRequest, opts ...grpc.CallOption) (*Pool, error)
+	// ListPools lists pools, newest crop year first.
+	ListPools(ctx context.Context, in *ListPoolsRequest, opts ...grpc.CallOption) (*ListPoolsResponse, error)
+	// RecordPoolEntry puts an amount on a pool's account. STATE_FORBIDS when the pool is closed.
+	RecordPoolEntry(ctx context.Context, in *RecordPoolEntryRequest, opts ...grpc.CallOption) (*PoolEntry, error)
+	// ListPoolEntries lists a pool's account in the order entered.
+	ListPoolEntries(ctx context.Context, in *ListPoolEntriesRequest, opts ...grpc.CallOption) (*ListPoolEntriesResponse, error)
+	// PrepareRun calculates the closing of a pool from everything known now. STATE_FORBIDS when the pool is closed, holds no
+	// priced barrel, lacks a differential for one, or would have to price a class below zero.
+	PrepareRun(ctx context.Context, in *PrepareRunRequest, opts ...grpc.CallOption) (*Run, error)
+	// GetRun returns a run with its votes.
+	GetRun(ctx context.Context, in *GetRunRequest, opts ...grpc.CallOption) (*Run, error)
+	// ListRuns lists a pool's runs, newest first.
+	ListRuns(ctx context.Context, in *ListRunsRequest, opts ...grpc.CallOption) (*ListRunsResponse, error)
+	// ListRunMembers lists the members' parts of a run by number.
+	ListRunMembers(ctx context.Context, in *ListRunMembersRequest, opts ...grpc.CallOption) (*ListRunMembersResponse, error)
+	// ApproveRun records the board's approval of exactly this fingerprint. SAME_PERSON if the caller prepared it;
+	// STATE_FORBIDS with state OUTDATED if an input has changed since, with state INTERESTED if the caller's own honey is in it.
+	ApproveRun(ctx context.Context, in *ApproveRunRequest, opts ...grpc.CallOption) (*Run, error)
+	// AbstainFromRun records that a director took no part in the decision.
+	AbstainFromRun(ctx context.Context, in *AbstainFromRunRequest, opts ...grpc.CallOption) (*Run, error)
+	// ReleaseRun releases the money of an approved run: its finals are priced and its pool is closed, in one transaction. A
+	// run releases once. SAME_PERSON if the caller prepared or approved it; STATE_FORBIDS as for ApproveRun.
+	ReleaseRun(ctx context.Context, in *ReleaseRunRequest, opts ...grpc.CallOption) (*Run, error)
+	// VerifyRun calculates a run again from the inputs stored with it and compares the outcome byte for byte.
+	VerifyRun(ctx context.Context, in *VerifyRunRequest, opts ...grpc.CallOption) (*VerifyRunResponse, error)
 }
 
 type settlementServiceClient struct {
@@ -157,6 +204,146 @@ func (c *settlementServiceClient) ListUnpriced(ctx context.Context, in *ListUnpr
 	return out, nil
 }
 
+func (c *settlementServiceClient) EstimatePayout(ctx context.Context, in *EstimatePayoutRequest, opts ...grpc.CallOption) (*Payout, error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	out := new(Payout)
+	err := c.cc.Invoke(ctx, SettlementService_EstimatePayout_FullMethodName, in, out, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
+func (c *settlementServiceClient) OpenPool(ctx context.Context, in *OpenPoolRequest, opts ...grpc.CallOption) (*Pool, error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	out := new(Pool)
+	err := c.cc.Invoke(ctx, SettlementService_OpenPool_FullMethodName, in, out, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
+func (c *settlementServiceClient) GetPool(ctx context.Context, in *GetPoolRequest, opts ...grpc.CallOption) (*Pool, error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	out := new(Pool)
+	err := c.cc.Invoke(ctx, SettlementService_GetPool_FullMethodName, in, out, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
+func (c *settlementServiceClient) ListPools(ctx context.Context, in *ListPoolsRequest, opts ...grpc.CallOption) (*ListPoolsResponse, error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	out := new(ListPoolsResponse)
+	err := c.cc.Invoke(ctx, SettlementService_ListPools_FullMethodName, in, out, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
+func (c *settlementServiceClient) RecordPoolEntry(ctx context.Context, in *RecordPoolEntryRequest, opts ...grpc.CallOption) (*PoolEntry, error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	out := new(PoolEntry)
+	err := c.cc.Invoke(ctx, SettlementService_RecordPoolEntry_FullMethodName, in, out, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
+func (c *settlementServiceClient) ListPoolEntries(ctx context.Context, in *ListPoolEntriesRequest, opts ...grpc.CallOption) (*ListPoolEntriesResponse, error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	out := new(ListPoolEntriesResponse)
+	err := c.cc.Invoke(ctx, SettlementService_ListPoolEntries_FullMethodName, in, out, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
+func (c *settlementServiceClient) PrepareRun(ctx context.Context, in *PrepareRunRequest, opts ...grpc.CallOption) (*Run, error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	out := new(Run)
+	err := c.cc.Invoke(ctx, SettlementService_PrepareRun_FullMethodName, in, out, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
+func (c *settlementServiceClient) GetRun(ctx context.Context, in *GetRunRequest, opts ...grpc.CallOption) (*Run, error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	out := new(Run)
+	err := c.cc.Invoke(ctx, SettlementService_GetRun_FullMethodName, in, out, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
+func (c *settlementServiceClient) ListRuns(ctx context.Context, in *ListRunsRequest, opts ...grpc.CallOption) (*ListRunsResponse, error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	out := new(ListRunsResponse)
+	err := c.cc.Invoke(ctx, SettlementService_ListRuns_FullMethodName, in, out, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
+func (c *settlementServiceClient) ListRunMembers(ctx context.Context, in *ListRunMembersRequest, opts ...grpc.CallOption) (*ListRunMembersResponse, error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	out := new(ListRunMembersResponse)
+	err := c.cc.Invoke(ctx, SettlementService_ListRunMembers_FullMethodName, in, out, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
+func (c *settlementServiceClient) ApproveRun(ctx context.Context, in *ApproveRunRequest, opts ...grpc.CallOption) (*Run, error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	out := new(Run)
+	err := c.cc.Invoke(ctx, SettlementService_ApproveRun_FullMethodName, in, out, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
+func (c *settlementServiceClient) AbstainFromRun(ctx context.Context, in *AbstainFromRunRequest, opts ...grpc.CallOption) (*Run, error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	out := new(Run)
+	err := c.cc.Invoke(ctx, SettlementService_AbstainFromRun_FullMethodName, in, out, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
+func (c *settlementServiceClient) ReleaseRun(ctx context.Context, in *ReleaseRunRequest, opts ...grpc.CallOption) (*Run, error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	out := new(Run)
+	err := c.cc.Invoke(ctx, SettlementService_ReleaseRun_FullMethodName, in, out, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
+func (c *settlementServiceClient) VerifyRun(ctx context.Context, in *VerifyRunRequest, opts ...grpc.CallOption) (*VerifyRunResponse, error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	out := new(VerifyRunResponse)
+	err := c.cc.Invoke(ctx, SettlementService_VerifyRun_FullMethodName, in, out, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
 // SettlementServiceServer is the server API for SettlementService service.
 // All implementations must embed UnimplementedSettlementServiceServer
 // for forward compatibility.
@@ -184,6 +371,39 @@ type SettlementServiceServer interface {
 	ListMemberTotals(context.Context, *ListMemberTotalsRequest) (*ListMemberTotalsResponse, error)
 	// ListUnpriced lists delivered barrels that have earned nothing yet, and why. A member sees only its own.
 	ListUnpriced(context.Context, *ListUnpricedRequest) (*ListUnpricedResponse, error)
+	// EstimatePayout answers what a barrel would earn, by the same engine that prices real ones. Nothing is stored; the
+	// answer has no name, member, barrel or ticket. STATE_FORBIDS where no schedule has a price for it.
+	EstimatePayout(context.Context, *EstimatePayoutRequest) (*Payout, error)
+	// OpenPool opens the accounts of honey marketed together. ALREADY_EXISTS where another pool of the crop year takes the
+	// same honey.
+	OpenPool(context.Context, *OpenPoolRequest) (*Pool, error)
+	// GetPool returns a pool with the sums of its accounts.
+	GetPool(context.Context, *GetPoolRequest) (*Pool, error)
+	// ListPools lists pools, newest crop year first.
+	ListPools(context.Context, *ListPoolsRequest) (*ListPoolsResponse, error)
+	// RecordPoolEntry puts an amount on a pool's account. STATE_FORBIDS when the pool is closed.
+	RecordPoolEntry(context.Context, *RecordPoolEntryRequest) (*PoolEntry, error)
+	// ListPoolEntries lists a pool's account in the order entered.
+	ListPoolEntries(context.Context, *ListPoolEntriesRequest) (*ListPoolEntriesResponse, error)
+	// PrepareRun calculates the closing of a pool from everything known now. STATE_FORBIDS when the pool is closed, holds no
+	// priced barrel, lacks a differential for one, or would have to price a class below zero.
+	PrepareRun(context.Context, *PrepareRunRequest) (*Run, error)
+	// GetRun returns a run with its votes.
+	GetRun(context.Context, *GetRunRequest) (*Run, error)
+	// ListRuns lists a pool's runs, newest first.
+	ListRuns(context.Context, *ListRunsRequest) (*ListRunsResponse, error)
+	// ListRunMembers lists the members' parts of a run by number.
+	ListRunMembers(context.Context, *ListRunMembersRequest) (*ListRunMembersResponse, error)
+	// ApproveRun records the board's approval of exactly this fingerprint. SAME_PERSON if the caller prepared it;
+	// STATE_FORBIDS with state OUTDATED if an input has changed since, with state INTERESTED if the caller's own honey is in it.
+	ApproveRun(context.Context, *ApproveRunRequest) (*Run, error)
+	// AbstainFromRun records that a director took no part in the decision.
+	AbstainFromRun(context.Context, *AbstainFromRunRequest) (*Run, error)
+	// ReleaseRun releases the money of an approved run: its finals are priced and its pool is closed, in one transaction. A
+	// run releases once. SAME_PERSON if the caller prepared or approved it; STATE_FORBIDS as for ApproveRun.
+	ReleaseRun(context.Context, *ReleaseRunRequest) (*Run, error)
+	// VerifyRun calculates a run again from the inputs stored with it and compares the outcome byte for byte.
+	VerifyRun(context.Context, *VerifyRunRequest) (*VerifyRunResponse, error)
 	mustEmbedUnimplementedSettlementServiceServer()
 }
 
@@ -220,6 +440,48 @@ func (UnimplementedSettlementServiceServer) ListMemberTotals(context.Context, *L
 }
 func (UnimplementedSettlementServiceServer) ListUnpriced(context.Context, *ListUnpricedRequest) (*ListUnpricedResponse, error) {
 	return nil, status.Error(codes.Unimplemented, "method ListUnpriced not implemented")
+}
+func (UnimplementedSettlementServiceServer) EstimatePayout(context.Context, *EstimatePayoutRequest) (*Payout, error) {
+	return nil, status.Error(codes.Unimplemented, "method EstimatePayout not implemented")
+}
+func (UnimplementedSettlementServiceServer) OpenPool(context.Context, *OpenPoolRequest) (*Pool, error) {
+	return nil, status.Error(codes.Unimplemented, "method OpenPool not implemented")
+}
+func (UnimplementedSettlementServiceServer) GetPool(context.Context, *GetPoolRequest) (*Pool, error) {
+	return nil, status.Error(codes.Unimplemented, "method GetPool not implemented")
+}
+func (UnimplementedSettlementServiceServer) ListPools(context.Context, *ListPoolsRequest) (*ListPoolsResponse, error) {
+	return nil, status.Error(codes.Unimplemented, "method ListPools not implemented")
+}
+func (UnimplementedSettlementServiceServer) RecordPoolEntry(context.Context, *RecordPoolEntryRequest) (*PoolEntry, error) {
+	return nil, status.Error(codes.Unimplemented, "method RecordPoolEntry not implemented")
+}
+func (UnimplementedSettlementServiceServer) ListPoolEntries(context.Context, *ListPoolEntriesRequest) (*ListPoolEntriesResponse, error) {
+	return nil, status.Error(codes.Unimplemented, "method ListPoolEntries not implemented")
+}
+func (UnimplementedSettlementServiceServer) PrepareRun(context.Context, *PrepareRunRequest) (*Run, error) {
+	return nil, status.Error(codes.Unimplemented, "method PrepareRun not implemented")
+}
+func (UnimplementedSettlementServiceServer) GetRun(context.Context, *GetRunRequest) (*Run, error) {
+	return nil, status.Error(codes.Unimplemented, "method GetRun not implemented")
+}
+func (UnimplementedSettlementServiceServer) ListRuns(context.Context, *ListRunsRequest) (*ListRunsResponse, error) {
+	return nil, status.Error(codes.Unimplemented, "method ListRuns not implemented")
+}
+func (UnimplementedSettlementServiceServer) ListRunMembers(context.Context, *ListRunMembersRequest) (*ListRunMembersResponse, error) {
+	return nil, status.Error(codes.Unimplemented, "method ListRunMembers not implemented")
+}
+func (UnimplementedSettlementServiceServer) ApproveRun(context.Context, *ApproveRunRequest) (*Run, error) {
+	return nil, status.Error(codes.Unimplemented, "method ApproveRun not implemented")
+}
+func (UnimplementedSettlementServiceServer) AbstainFromRun(context.Context, *AbstainFromRunRequest) (*Run, error) {
+	return nil, status.Error(codes.Unimplemented, "method AbstainFromRun not implemented")
+}
+func (UnimplementedSettlementServiceServer) ReleaseRun(context.Context, *ReleaseRunRequest) (*Run, error) {
+	return nil, status.Error(codes.Unimplemented, "method ReleaseRun not implemented")
+}
+func (UnimplementedSettlementServiceServer) VerifyRun(context.Context, *VerifyRunRequest) (*VerifyRunResponse, error) {
+	return nil, status.Error(codes.Unimplemented, "method VerifyRun not implemented")
 }
 func (UnimplementedSettlementServiceServer) mustEmbedUnimplementedSettlementServiceServer() {}
 func (UnimplementedSettlementServiceServer) testEmbeddedByValue()                           {}
@@ -404,6 +666,258 @@ func _SettlementService_ListUnpriced_Handler(srv interface{}, ctx context.Contex
 	return interceptor(ctx, in, info, handler)
 }
 
+func _SettlementService_EstimatePayout_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
+	in := new(EstimatePayoutRequest)
+	if err := dec(in); err != nil {
+		return nil, err
+	}
+	if interceptor == nil {
+		return srv.(SettlementServiceServer).EstimatePayout(ctx, in)
+	}
+	info := &grpc.UnaryServerInfo{
+		Server:     srv,
+		FullMethod: SettlementService_EstimatePayout_FullMethodName,
+	}
+	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
+		return srv.(SettlementServiceServer).EstimatePayout(ctx, req.(*EstimatePayoutRequest))
+	}
+	return interceptor(ctx, in, info, handler)
+}
+
+func _SettlementService_OpenPool_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
+	in := new(OpenPoolRequest)
+	if err := dec(in); err != nil {
+		return nil, err
+	}
+	if interceptor == nil {
+		return srv.(SettlementServiceServer).OpenPool(ctx, in)
+	}
+	info := &grpc.UnaryServerInfo{
+		Server:     srv,
+		FullMethod: SettlementService_OpenPool_FullMethodName,
+	}
+	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
+		return srv.(SettlementServiceServer).OpenPool(ctx, req.(*OpenPoolRequest))
+	}
+	return interceptor(ctx, in, info, handler)
+}
+
+func _SettlementService_GetPool_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
+	in := new(GetPoolRequest)
+	if err := dec(in); err != nil {
+		return nil, err
+	}
+	if interceptor == nil {
+		return srv.(SettlementServiceServer).GetPool(ctx, in)
+	}
+	info := &grpc.UnaryServerInfo{
+		Server:     srv,
+		FullMethod: SettlementService_GetPool_FullMethodName,
+	}
+	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
+		return srv.(SettlementServiceServer).GetPool(ctx, req.(*GetPoolRequest))
+	}
+	return interceptor(ctx, in, info, handler)
+}
+
+func _SettlementService_ListPools_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
+	in := new(ListPoolsRequest)
+	if err := dec(in); err != nil {
+		return nil, err
+	}
+	if interceptor == nil {
+		return srv.(SettlementServiceServer).ListPools(ctx, in)
+	}
+	info := &grpc.UnaryServerInfo{
+		Server:     srv,
+		FullMethod: SettlementService_ListPools_FullMethodName,
+	}
+	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
+		return srv.(SettlementServiceServer).ListPools(ctx, req.(*ListPoolsRequest))
+	}
+	return interceptor(ctx, in, info, handler)
+}
+
+func _SettlementService_RecordPoolEntry_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
+	in := new(RecordPoolEntryRequest)
+	if err := dec(in); err != nil {
+		return nil, err
+	}
+	if interceptor == nil {
+		return srv.(SettlementServiceServer).RecordPoolEntry(ctx, in)
+	}
+	info := &grpc.UnaryServerInfo{
+		Server:     srv,
+		FullMethod: SettlementService_RecordPoolEntry_FullMethodName,
+	}
+	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
+		return srv.(SettlementServiceServer).RecordPoolEntry(ctx, req.(*RecordPoolEntryRequest))
+	}
+	return interceptor(ctx, in, info, handler)
+}
+
+func _SettlementService_ListPoolEntries_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
+	in := new(ListPoolEntriesRequest)
+	if err := dec(in); err != nil {
+		return nil, err
+	}
+	if interceptor == nil {
+		return srv.(SettlementServiceServer).ListPoolEntries(ctx, in)
+	}
+	info := &grpc.UnaryServerInfo{
+		Server:     srv,
+		FullMethod: SettlementService_ListPoolEntries_FullMethodName,
+	}
+	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
+		return srv.(SettlementServiceServer).ListPoolEntries(ctx, req.(*ListPoolEntriesRequest))
+	}
+	return interceptor(ctx, in, info, handler)
+}
+
+func _SettlementService_PrepareRun_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
+	in := new(PrepareRunRequest)
+	if err := dec(in); err != nil {
+		return nil, err
+	}
+	if interceptor == nil {
+		return srv.(SettlementServiceServer).PrepareRun(ctx, in)
+	}
+	info := &grpc.UnaryServerInfo{
+		Server:     srv,
+		FullMethod: SettlementService_PrepareRun_FullMethodName,
+	}
+	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
+		return srv.(SettlementServiceServer).PrepareRun(ctx, req.(*PrepareRunRequest))
+	}
+	return interceptor(ctx, in, info, handler)
+}
+
+func _SettlementService_GetRun_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
+	in := new(GetRunRequest)
+	if err := dec(in); err != nil {
+		return nil, err
+	}
+	if interceptor == nil {
+		return srv.(SettlementServiceServer).GetRun(ctx, in)
+	}
+	info := &grpc.UnaryServerInfo{
+		Server:     srv,
+		FullMethod: SettlementService_GetRun_FullMethodName,
+	}
+	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
+		return srv.(SettlementServiceServer).GetRun(ctx, req.(*GetRunRequest))
+	}
+	return interceptor(ctx, in, info, handler)
+}
+
+func _SettlementService_ListRuns_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
+	in := new(ListRunsRequest)
+	if err := dec(in); err != nil {
+		return nil, err
+	}
+	if interceptor == nil {
+		return srv.(SettlementServiceServer).ListRuns(ctx, in)
+	}
+	info := &grpc.UnaryServerInfo{
+		Server:     srv,
+		FullMethod: SettlementService_ListRuns_FullMethodName,
+	}
+	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
+		return srv.(SettlementServiceServer).ListRuns(ctx, req.(*ListRunsRequest))
+	}
+	return interceptor(ctx, in, info, handler)
+}
+
+func _SettlementService_ListRunMembers_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
+	in := new(ListRunMembersRequest)
+	if err := dec(in); err != nil {
+		return nil, err
+	}
+	if interceptor == nil {
+		return srv.(SettlementServiceServer).ListRunMembers(ctx, in)
+	}
+	info := &grpc.UnaryServerInfo{
+		Server:     srv,
+		FullMethod: SettlementService_ListRunMembers_FullMethodName,
+	}
+	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
+		return srv.(SettlementServiceServer).ListRunMembers(ctx, req.(*ListRunMembersRequest))
+	}
+	return interceptor(ctx, in, info, handler)
+}
+
+func _SettlementService_ApproveRun_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
+	in := new(ApproveRunRequest)
+	if err := dec(in); err != nil {
+		return nil, err
+	}
+	if interceptor == nil {
+		return srv.(SettlementServiceServer).ApproveRun(ctx, in)
+	}
+	info := &grpc.UnaryServerInfo{
+		Server:     srv,
+		FullMethod: SettlementService_ApproveRun_FullMethodName,
+	}
+	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
+		return srv.(SettlementServiceServer).ApproveRun(ctx, req.(*ApproveRunRequest))
+	}
+	return interceptor(ctx, in, info, handler)
+}
+
+func _SettlementService_AbstainFromRun_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
+	in := new(AbstainFromRunRequest)
+	if err := dec(in); err != nil {
+		return nil, err
+	}
+	if interceptor == nil {
+		return srv.(SettlementServiceServer).AbstainFromRun(ctx, in)
+	}
+	info := &grpc.UnaryServerInfo{
+		Server:     srv,
+		FullMethod: SettlementService_AbstainFromRun_FullMethodName,
+	}
+	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
+		return srv.(SettlementServiceServer).AbstainFromRun(ctx, req.(*AbstainFromRunRequest))
+	}
+	return interceptor(ctx, in, info, handler)
+}
+
+func _SettlementService_ReleaseRun_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
+	in := new(ReleaseRunRequest)
+	if err := dec(in); err != nil {
+		return nil, err
+	}
+	if interceptor == nil {
+		return srv.(SettlementServiceServer).ReleaseRun(ctx, in)
+	}
+	info := &grpc.UnaryServerInfo{
+		Server:     srv,
+		FullMethod: SettlementService_ReleaseRun_FullMethodName,
+	}
+	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
+		return srv.(SettlementServiceServer).ReleaseRun(ctx, req.(*ReleaseRunRequest))
+	}
+	return interceptor(ctx, in, info, handler)
+}
+
+func _SettlementService_VerifyRun_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
+	in := new(VerifyRunRequest)
+	if err := dec(in); err != nil {
+		return nil, err
+	}
+	if interceptor == nil {
+		return srv.(SettlementServiceServer).VerifyRun(ctx, in)
+	}
+	info := &grpc.UnaryServerInfo{
+		Server:     srv,
+		FullMethod: SettlementService_VerifyRun_FullMethodName,
+	}
+	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
+		return srv.(SettlementServiceServer).VerifyRun(ctx, req.(*VerifyRunRequest))
+	}
+	return interceptor(ctx, in, info, handler)
+}
+
 // SettlementService_ServiceDesc is the grpc.ServiceDesc for SettlementService service.
 // It's only intended for direct use with grpc.RegisterService,
 // and not to be introspected or modified (even as a copy)
@@ -446,6 +960,62 @@ var SettlementService_ServiceDesc = grpc.ServiceDesc{
 		{
 			MethodName: "ListUnpriced",
 			Handler:    _SettlementService_ListUnpriced_Handler,
+		},
+		{
+			MethodName: "EstimatePayout",
+			Handler:    _SettlementService_EstimatePayout_Handler,
+		},
+		{
+			MethodName: "OpenPool",
+			Handler:    _SettlementService_OpenPool_Handler,
+		},
+		{
+			MethodName: "GetPool",
+			Handler:    _SettlementService_GetPool_Handler,
+		},
+		{
+			MethodName: "ListPools",
+			Handler:    _SettlementService_ListPools_Handler,
+		},
+		{
+			MethodName: "RecordPoolEntry",
+			Handler:    _SettlementService_RecordPoolEntry_Handler,
+		},
+		{
+			MethodName: "ListPoolEntries",
+			Handler:    _SettlementService_ListPoolEntries_Handler,
+		},
+		{
+			MethodName: "PrepareRun",
+			Handler:    _SettlementService_PrepareRun_Handler,
+		},
+		{
+			MethodName: "GetRun",
+			Handler:    _SettlementService_GetRun_Handler,
+		},
+		{
+			MethodName: "ListRuns",
+			Handler:    _SettlementService_ListRuns_Handler,
+		},
+		{
+			MethodName: "ListRunMembers",
+			Handler:    _SettlementService_ListRunMembers_Handler,
+		},
+		{
+			MethodName: "ApproveRun",
+			Handler:    _SettlementService_ApproveRun_Handler,
+		},
+		{
+			MethodName: "AbstainFromRun",
+			Handler:    _SettlementService_AbstainFromRun_Handler,
+		},
+		{
+			MethodName: "ReleaseRun",
+			Handler:    _SettlementService_ReleaseRun_Handler,
+		},
+		{
+			MethodName: "VerifyRun",
+			Handler:    _SettlementService_VerifyRun_Handler,
 		},
 	},
 	Streams:  []grpc.StreamDesc{},

@@ -1,0 +1,141 @@
+package app
+
+import (
+	"context"
+	"fmt"
+
+	"github.com/google/uuid"
+	"github.com/jackc/pgx/v5"
+
+	settlementv1 "barrelhead.example/proto/gen/barrelhead/settlement/v1"
+	"barrelhead.example/services/kit/access"
+	"barrelhead.example/services/kit/feed"
+	"barrelhead.example/services/kit/idem"
+	"barrelhead.example/services/settlement/internal/domain"
+	"barrelhead.example/services/settlement/internal/domain/pool"
+)
+
+// onRun loads a run and the fingerprint of its inputs as they are now, with the gate held: nothing can change them before
+// the decision is saved.
+func (a *App) onRun(ctx context.Context, tx pgx.Tx, name string) (*pool.Run, string, error) {
+	if err := a.Store.LockGate(ctx, tx); err != nil {
+		return nil, "", err
+	}
+	r, err := a.run(ctx, tx, name)
+	if err != nil {
+		return nil, "", err
+	}
+	current, err := a.current(ctx, tx, r.Pool)
+	return r, current, err
+}
+
+// ApproveRun records the board's approval of exactly one calculation.
+func (a *App) ApproveRun(ctx context.Context, req *settlementv1.ApproveRunRequest) (*settlementv1.Run, error) {
+	return idem.Do(ctx, a.DB, a.Clock, req, func(ctx context.Context, tx pgx.Tx) (*settlementv1.Run, []feed.Fact, error) {
+		r, current, err := a.onRun(ctx, tx, req.GetName())
+		if err != nil {
+			return nil, nil, err
+		}
+		actor := access.From(ctx)
+		if err := r.MayApprove(actor.Login, actor.Member, req.GetFingerprint(), current); err != nil {
+			return nil, nil, err
+		}
+		made, err := a.vote(ctx, tx, r, current, pool.Vote{Director: actor.Login, Minutes: req.GetMinutes(), Time: a.Clock.Now()})
+		return made, []feed.Fact{{Aggregate: r.Name(), Payload: &settlementv1.RunApproved{Run: made}}}, err
+	})
+}
+
+// AbstainFromRun records that a director took no part. It is no fact for neighbours.
+func (a *App) AbstainFromRun(ctx context.Context, req *settlementv1.AbstainFromRunRequest) (*settlementv1.Run, error) {
+	return idem.Do(ctx, a.DB, a.Clock, req, func(ctx context.Context, tx pgx.Tx) (*settlementv1.Run, []feed.Fact, error) {
+		r, current, err := a.onRun(ctx, tx, req.GetName())
+		if err != nil {
+			return nil, nil, err
+		}
+		if err := r.MayAbstain(); err != nil {
+			return nil, nil, err
+		}
+		made, err := a.vote(ctx, tx, r, current, pool.Vote{
+			Director: access.From(ctx).Login, Abstained: true, Minutes: req.GetMinutes(), Time: a.Clock.Now(),
+		})
+		return made, nil, err
+	})
+}
+
+func (a *App) vote(ctx context.Context, tx pgx.Tx, r *pool.Run, current string, v pool.Vote) (*settlementv1.Run, error) {
+	if err := a.Store.InsertVote(ctx, tx, r, v); err != nil {
+		return nil, err
+	}
+	r.Votes = append(r.Votes, v)
+	return a.runToProto(r, current)
+}
+
+// ReleaseRun prices the finals of an approved run and closes its pool.
+func (a *App) ReleaseRun(ctx context.Context, req *settlementv1.ReleaseRunRequest) (*settlementv1.Run, error) {
+	return idem.Do(ctx, a.DB, a.Clock, req, func(ctx context.Context, tx pgx.Tx) (*settlementv1.Run, []feed.Fact, error) {
+		r, current, err := a.onRun(ctx, tx, req.GetName())
+		if err != nil {
+			return nil, nil, err
+		}
+		actor := access.From(ctx)
+		if err := r.MayRelease(actor.Login, actor.Member, req.GetFingerprint(), current); err != nil {
+			return nil, nil, err
+		}
+		now := a.Clock.Now()
+		r.Releaser, r.ReleaseTime = actor.Login, &now
+		if err := a.Store.InsertRelease(ctx, tx, r); err != nil {
+			return nil, nil, err
+		}
+		finals, err := a.finals(ctx, tx, r)
+		if err != nil {
+			return nil, nil, err
+		}
+		if err := a.Store.InsertPayouts(ctx, tx, finals); err != nil {
+			return nil, nil, err
+		}
+		made, err := a.runToProto(r, current)
+		fact := feed.Fact{Aggregate: r.Name(), Payload: &settlementv1.RunReleased{Run: made}}
+		return made, append([]feed.Fact{fact}, a.priced(finals)...), err
+	})
+}
+
+// finals are the payouts of a run. Their sum is compared with the run's own, which was reached another way.
+func (a *App) finals(ctx context.Context, tx pgx.Tx, r *pool.Run) ([]*domain.Payout, error) {
+	p, err := a.Store.Pool(ctx, tx, r.Pool)
+	if err != nil {
+		return nil, err
+	}
+	all, err := a.Store.PoolsOf(ctx, tx, p.CropYear)
+	if err != nil {
+		return nil, err
+	}
+	declared, err := r.Declared(p, all)
+	if err != nil {
+		return nil, err
+	}
+	in, err := pool.ReadInput(r.Inputs)
+	if err != nil {
+		return nil, err
+	}
+	ids := make([]uuid.UUID, len(in.Barrels))
+	for i, b := range in.Barrels {
+		ids[i] = b.Advance
+	}
+	advances, err := a.Store.Payouts(ctx, tx, ids)
+	if err != nil {
+		return nil, err
+	}
+	finals := make([]*domain.Payout, 0, len(advances))
+	for _, advance := range advances {
+		row := declared.Row(advance.Barrel.Variety, advance.ColorClass, advance.Grade)
+		if row < 0 {
+			return nil, fmt.Errorf("run %s declares no price for %s", r.Number, advance.Name())
+		}
+		f, err := domain.NewFinal(advance, declared, row, a.Terms, *r.ReleaseTime)
+		if err != nil {
+			return nil, err
+		}
+		finals = append(finals, f)
+	}
+	return finals, r.MustEqual(finals)
+}
