@@ -122,6 +122,11 @@ func lockOf(schema string, id uuid.UUID) int64 {
 func (c *call) open(b *pgx.Batch) {
 	c.stored = nil
 	b.Queue(takeRequest, c.lock)
+	c.lookUp(b)
+}
+
+// lookUp sets stored where the ledger has an answer.
+func (c *call) lookUp(b *pgx.Batch) {
 	b.Queue(selectAnswer, c.id).QueryRow(func(row pgx.Row) error {
 		var s stored
 		err := row.Scan(&s.method, &s.bodyHash, &s.response)
@@ -135,11 +140,22 @@ func (c *call) open(b *pgx.Batch) {
 
 // close queues the last writes: ledger and events travel with the commit.
 func (c *call) close(b *pgx.Batch, now time.Time, answer proto.Message, facts []feed.Fact) error {
+	if err := c.record(b, now, answer); err != nil {
+		return err
+	}
+	return c.append(b, now, facts)
+}
+
+func (c *call) record(b *pgx.Batch, now time.Time, answer proto.Message) error {
 	response, err := proto.MarshalOptions{Deterministic: true}.Marshal(answer)
 	if err != nil {
 		return fmt.Errorf("store the answer: %w", err)
 	}
 	b.Queue(insertAnswer, c.id, c.method, c.bodyHash, response, now)
+	return nil
+}
+
+func (c *call) append(b *pgx.Batch, now time.Time, facts []feed.Fact) error {
 	return feed.Queue(b, now, feed.Meta{Actor: c.actor, RequestID: c.id.String()}, facts...)
 }
 

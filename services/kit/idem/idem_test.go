@@ -209,3 +209,117 @@ func TestDo_BadFactRollsBack(t *testing.T) {
 	require.ErrorContains(t, err, "aggregate")
 	require.Zero(t, s.rows(t))
 }
+
+// shared is do by the shared path; it reads a version, and changes only if the version is still the same.
+func (s *scene) shared(ctx context.Context, req idem.Request, meanwhile func()) (*feedv1.FeedSource, error) {
+	return idem.DoShared(ctx, s.db, clock.NewFake(now), req, func(ctx context.Context) (idem.Plan[*feedv1.FeedSource], error) {
+		run := s.runs.Add(1)
+		var version int64
+		if err := s.db.Pool().QueryRow(ctx, "SELECT sequence FROM feed_cursor WHERE consumer = 'drum'").Scan(&version); err != nil {
+			return idem.Plan[*feedv1.FeedSource]{}, err
+		}
+		if meanwhile != nil && run == 1 {
+			meanwhile()
+		}
+		return idem.Plan[*feedv1.FeedSource]{
+			Answer: &feedv1.FeedSource{Sequence: version + 1},
+			Facts:  []feed.Fact{{Aggregate: "drums/1", Payload: wrapperspb.Int64(version + 1)}},
+			Key:    "drums/1",
+			Write: func(b *pgx.Batch) {
+				const move = "UPDATE feed_cursor SET sequence = $1 + 1 WHERE consumer = 'drum' AND sequence = $1"
+				b.Queue(move, version).Exec(func(tag pgconn.CommandTag) error {
+					if tag.RowsAffected() == 0 {
+						return pg.ErrStale
+					}
+					return nil
+				})
+			},
+		}, nil
+	})
+}
+
+func setupDrum(t *testing.T) *scene {
+	t.Helper()
+	s := setup(t)
+	_, err := s.db.Pool().Exec(t.Context(), "INSERT INTO feed_cursor (consumer, source) VALUES ('drum', 'x')")
+	require.NoError(t, err)
+	return s
+}
+
+func (s *scene) drum(t *testing.T) (version, facts int) {
+	t.Helper()
+	const q = "SELECT sequence, (SELECT count(*) FROM event_pending) FROM feed_cursor WHERE consumer = 'drum'"
+	require.NoError(t, s.db.Pool().QueryRow(t.Context(), q).Scan(&version, &facts))
+	return version, facts
+}
+
+func TestDoShared_RepeatGetsTheFirstAnswer(t *testing.T) {
+	t.Parallel()
+	s := setupDrum(t)
+	req := request()
+	var group errgroup.Group
+	for range 16 {
+		group.Go(func() error {
+			answer, err := s.shared(dock(t.Context()), proto.CloneOf(req), nil)
+			if err == nil && answer.GetSequence() != 1 {
+				err = errors.New("another answer than the first")
+			}
+			return err
+		})
+	}
+	require.NoError(t, group.Wait())
+	version, facts := s.drum(t)
+	require.Equal(t, 1, version, "the change was made once")
+	require.Equal(t, 1, facts)
+	changed := proto.CloneOf(req)
+	changed.Reason = "another body"
+	_, err := s.shared(dock(t.Context()), changed, nil)
+	var reused *idem.ReusedError
+	require.ErrorAs(t, err, &reused)
+}
+
+func TestDoShared_DecidesAnewWhenStale(t *testing.T) {
+	t.Parallel()
+	s := setupDrum(t)
+	answer, err := s.shared(dock(t.Context()), request(), func() {
+		_, err := s.db.Pool().Exec(t.Context(), "UPDATE feed_cursor SET sequence = 10 WHERE consumer = 'drum'")
+		require.NoError(t, err)
+	})
+	require.NoError(t, err)
+	require.EqualValues(t, 11, answer.GetSequence())
+	require.EqualValues(t, 2, s.runs.Load())
+}
+
+func TestDoShared_ManyCallersOfOneAggregate(t *testing.T) {
+	t.Parallel()
+	s := setupDrum(t)
+	var group errgroup.Group
+	var made atomic.Int32
+	for range 20 {
+		group.Go(func() error {
+			_, err := s.shared(dock(t.Context()), request(), nil)
+			if err == nil {
+				made.Add(1)
+			}
+			if errors.Is(err, pg.ErrConflict) {
+				return nil
+			}
+			return err
+		})
+	}
+	require.NoError(t, group.Wait())
+	version, facts := s.drum(t)
+	require.EqualValues(t, made.Load(), version, "every success counts once, every refusal not at all")
+	require.Equal(t, version, facts)
+	require.Positive(t, version)
+}
+
+func TestDoShared_FailedDecisionLeavesNoTrace(t *testing.T) {
+	t.Parallel()
+	s := setup(t) // no drum to decide on
+	_, err := s.shared(dock(t.Context()), request(), nil)
+	require.ErrorIs(t, err, pgx.ErrNoRows)
+	var rows int
+	require.NoError(t, s.db.Pool().QueryRow(t.Context(), "SELECT count(*) FROM request_ledger").Scan(&rows))
+	require.Zero(t, rows)
+}

@@ -45,6 +45,7 @@ type DB struct {
 	log     *zap.Logger
 	clock   clock.Clock
 	notices *notices
+	shared  sharing
 }
 
 // Open connects, waiting for a database that is still starting up to the configured time.

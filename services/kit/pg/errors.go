@@ -70,12 +70,15 @@ func IsUnavailable(err error) bool {
 		// 58 system error.
 		return strings.HasPrefix(code, "08") || strings.HasPrefix(code, "53") || strings.HasPrefix(code, "57P") || strings.HasPrefix(code, "58")
 	}
+	var connect *pgconn.ConnectError
+	if errors.As(err, &connect) {
+		return true
+	}
 	if errors.Is(err, context.Canceled) || errors.Is(err, context.DeadlineExceeded) {
 		return false
 	}
-	var connect *pgconn.ConnectError
 	var network net.Error
-	return errors.As(err, &connect) || errors.As(err, &network) || pgconn.SafeToRetry(err) || isClosedConn(err)
+	return errors.As(err, &network) || pgconn.SafeToRetry(err) || isClosedConn(err)
 }
 
 // isClosedConn recognises what the driver reports when the server went away in the middle of an answer.

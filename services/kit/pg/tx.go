@@ -32,7 +32,8 @@ func (db *DB) InTx(ctx context.Context, fn func(ctx context.Context, tx pgx.Tx) 
 type Steps struct {
 	// Open queues the first statements; nil for none. Its results are read before Do runs.
 	Open func(b *pgx.Batch)
-	// Do works in the transaction and may queue closing statements; an error of one of them rolls back.
+	// Do works in the transaction and may queue closing statements; an error of one of them, or of its callback, rolls
+	// back. A callback costs the round trip that closing statements otherwise save.
 	Do func(ctx context.Context, tx pgx.Tx, closing *pgx.Batch) error
 }
 
@@ -95,8 +96,18 @@ func (db *DB) once(ctx context.Context, s Steps) error {
 	return commit(ctx, conn, closing)
 }
 
-// commit sends the closing statements and COMMIT together: after a failed statement the server skips the COMMIT.
+// commit sends the closing statements and COMMIT together: after a failed statement the server skips the COMMIT. Where a
+// callback may still object to a result, COMMIT waits for it, since what is sent cannot be taken back.
 func commit(ctx context.Context, conn *Conn, closing *pgx.Batch) error {
+	for _, query := range closing.QueuedQueries {
+		if query.Fn != nil {
+			if err := conn.SendBatch(ctx, closing).Close(); err != nil {
+				return fmt.Errorf("commit: %w", err)
+			}
+			closing = &pgx.Batch{}
+			break
+		}
+	}
 	var outcome string
 	closing.Queue("commit").Exec(func(tag pgconn.CommandTag) error {
 		outcome = tag.String()
