@@ -42,7 +42,7 @@ func (k *Keeper) SignIn(ctx context.Context, name, password, address string) (to
 		return "", Session{}, fmt.Errorf("check password: %w", err)
 	}
 	if !right || !login.Active {
-		return "", Session{}, errors.Join(errNoEntry(), k.refused(ctx, login.Name, address))
+		return "", Session{}, errors.Join(errNoEntry(), k.refused(ctx, login.Name, attempt, address))
 	}
 	if k.hasher.outdated(hash) {
 		if err := k.rehash(ctx, login.Name, hash, password); err != nil {
@@ -69,13 +69,14 @@ func (k *Keeper) credentials(ctx context.Context, name string) (Login, string, e
 	return l, hash, err
 }
 
-// refused records a failure at a login that exists. What was typed at one that does not is kept nowhere: people type
-// their password into the wrong field.
-func (k *Keeper) refused(ctx context.Context, name, address string) error {
-	if name == "" {
-		return nil
+// refused records a failure at a login that exists. What was typed at one that does not is kept nowhere, for people type
+// their password into the wrong field; it still costs one write, or its absence could be timed.
+func (k *Keeper) refused(ctx context.Context, name string, attempt int64, address string) error {
+	if name != "" {
+		return k.record(ctx, k.db.Pool(), event{login: name, kind: eventRefused, address: address})
 	}
-	return k.record(ctx, k.db.Pool(), event{login: name, kind: eventRefused, actor: "", address: address})
+	_, err := k.db.Pool().Exec(ctx, `UPDATE sign_in_attempt SET succeeded = false WHERE attempt_id = $1`, attempt)
+	return err
 }
 
 func (k *Keeper) rehash(ctx context.Context, name, old, password string) error {

@@ -65,6 +65,6 @@ func tooMany(wait time.Duration) error {
 	wait = max(wait.Round(time.Second), time.Second)
 	minutes := int((wait + time.Minute - 1) / time.Minute)
 	return apierr.New(codes.ResourceExhausted, errorv1.Reason_REASON_UNAVAILABLE,
-		fmt.Sprintf("too many failed sign-ins; try again in %d min, or ask the office for a new password", minutes),
+		fmt.Sprintf("too many failed sign-ins; try again in %d min, or ask whoever keeps the logins for a new password", minutes),
 		map[string]string{"retry_after_seconds": strconv.Itoa(int(wait / time.Second))})
 }
