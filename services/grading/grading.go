@@ -21,6 +21,7 @@ import (
 	"barrelhead.example/services/kit/clock"
 	"barrelhead.example/services/kit/config"
 	"barrelhead.example/services/kit/feed"
+	"barrelhead.example/services/kit/feedadmin"
 	"barrelhead.example/services/kit/logging"
 	"barrelhead.example/services/kit/pg"
 	"barrelhead.example/services/kit/rpcdial"
@@ -96,6 +97,7 @@ func Serve(ctx context.Context, cfg Config, lis net.Listener) (err error) {
 		return rpcserve.Serve(ctx, options(cfg, log, db), lis, func(r grpc.ServiceRegistrar) {
 			gradingv1.RegisterGradingServiceServer(r, &rpc.Server{App: laboratory})
 			feedv1.RegisterFeedServiceServer(r, facts)
+			feedv1.RegisterFeedAdminServiceServer(r, feedadmin.New(db, laboratory.Clock, samples))
 		})
 	})
 	return group.Wait()
@@ -117,6 +119,7 @@ func options(cfg Config, log *zap.Logger, db *pg.DB) rpcserve.Options {
 		Allow: map[string][]string{
 			gradingv1.GradingService_ServiceDesc.ServiceName: {"gateway"},
 			feedv1.FeedService_ServiceDesc.ServiceName:       {"inventory", "settlement"},
+			feedv1.FeedAdminService_ServiceDesc.ServiceName:  {rpcserve.Gateway},
 		},
 	}
 }

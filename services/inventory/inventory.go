@@ -6,7 +6,9 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"maps"
 	"net"
+	"slices"
 
 	"barrelhead.example/migrations"
 	feedv1 "barrelhead.example/proto/gen/barrelhead/feed/v1"
@@ -18,6 +20,7 @@ import (
 	"barrelhead.example/services/kit/clock"
 	"barrelhead.example/services/kit/config"
 	"barrelhead.example/services/kit/feed"
+	"barrelhead.example/services/kit/feedadmin"
 	"barrelhead.example/services/kit/logging"
 	"barrelhead.example/services/kit/pg"
 	"barrelhead.example/services/kit/quantity"
@@ -129,6 +132,7 @@ func (s *service) serve(ctx context.Context, lis net.Listener) error {
 		return rpcserve.Serve(beside, s.options(), lis, func(r grpc.ServiceRegistrar) {
 			inventoryv1.RegisterInventoryServiceServer(r, rpc.New(s.app))
 			feedv1.RegisterFeedServiceServer(r, own)
+			feedv1.RegisterFeedAdminServiceServer(r, feedadmin.New(s.db, clock.System, slices.Collect(maps.Values(s.consumers))...))
 		})
 	})
 	g.Go(func() error { return untilDone(beside, own.Run(beside)) })
@@ -152,6 +156,7 @@ func (s *service) options() rpcserve.Options {
 		Allow: map[string][]string{
 			inventoryv1.InventoryService_ServiceDesc.ServiceName: {rpcserve.Gateway},
 			feedv1.FeedService_ServiceDesc.ServiceName:           {"settlement"},
+			feedv1.FeedAdminService_ServiceDesc.ServiceName:      {rpcserve.Gateway},
 		},
 	}
 }

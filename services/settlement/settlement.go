@@ -17,6 +17,7 @@ import (
 	"barrelhead.example/services/kit/clock"
 	"barrelhead.example/services/kit/config"
 	"barrelhead.example/services/kit/feed"
+	"barrelhead.example/services/kit/feedadmin"
 	"barrelhead.example/services/kit/logging"
 	"barrelhead.example/services/kit/pg"
 	"barrelhead.example/services/kit/quantity"
@@ -103,11 +104,13 @@ func serve(ctx context.Context, cfg Config, lis net.Listener, db *pg.DB, log *za
 			Allow: map[string][]string{
 				settlementv1.SettlementService_ServiceDesc.ServiceName: {rpcserve.Gateway},
 				feedv1.FeedService_ServiceDesc.ServiceName:             {rpcserve.Gateway},
+				feedv1.FeedAdminService_ServiceDesc.ServiceName:        {rpcserve.Gateway},
 			},
 			Health: func(ctx context.Context) error { return db.Ready(ctx, migrations.Latest(Schema)) },
 		}, lis, func(r grpc.ServiceRegistrar) {
 			rpc.Register(r, office)
 			feedv1.RegisterFeedServiceServer(r, feeds)
+			feedv1.RegisterFeedAdminServiceServer(r, feedadmin.New(db, office.Clock, consumers...))
 		})
 	})
 	return group.Wait()
