@@ -2,6 +2,7 @@ package app
 
 import (
 	"context"
+	"errors"
 
 	"github.com/google/uuid"
 
@@ -37,6 +38,20 @@ func (a *App) WeighBarrel(ctx context.Context, q pg.Querier, b domain.Barrel) (d
 	b.Line, b.Member, b.CropYear = place.Ticket.BarrelCount, place.Ticket.Member, place.Ticket.CropYear
 	b.CheckOrdinal = place.Scale.CheckOrdinal()
 	return b, fact(b.Name(), b.WeighTime, &intakev1.BarrelWeighed{Barrel: a.write().Barrel(b)}), nil
+}
+
+// NameOpenBarrel adds to a refused weighing what the drum holds. It reads outside the transaction that failed, so what is
+// named is what fills the drum now; a drum freed meanwhile stays nameless, and the clerk tries again.
+func (a *App) NameOpenBarrel(ctx context.Context, q pg.Querier, err error) error {
+	refusal, ok := errors.AsType[*domain.Refusal](err)
+	if !ok || refusal.Drum() == "" {
+		return err
+	}
+	d, lookup := a.Store.Drum(ctx, q, refusal.Drum())
+	if lookup != nil || d.Fill == nil {
+		return err
+	}
+	return domain.DrumInUse(d.Tag, domain.Barrel{ID: d.Fill.Barrel}.Name())
 }
 
 func (a *App) allow(ctx context.Context, q pg.Querier, b domain.Barrel, place domain.Place) error {

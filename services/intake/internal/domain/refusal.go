@@ -65,7 +65,7 @@ func AlreadyExists(resource, format string, args ...any) *Refusal {
 	}
 }
 
-// DrumInUse answers for a drum that still holds a barrel; barrel is empty when another clerk was faster by a moment.
+// DrumInUse answers for a drum that still holds a barrel; barrel is its name, if known.
 func DrumInUse(drum, barrel string) *Refusal {
 	return &Refusal{
 		reason: "DRUM_IN_USE", field: "drum_tag",
@@ -73,6 +73,14 @@ func DrumInUse(drum, barrel string) *Refusal {
 			"release the drum first", drum),
 		metadata: map[string]string{"field": "drum_tag", "drum": drum, "barrel": barrel},
 	}
+}
+
+// Drum is the tag of a drum that is in use, empty for any other refusal.
+func (r *Refusal) Drum() string {
+	if r.reason != "DRUM_IN_USE" {
+		return ""
+	}
+	return r.metadata["drum"]
 }
 
 // samePerson names who did the first of two steps that need two people.

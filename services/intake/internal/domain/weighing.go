@@ -5,7 +5,6 @@ import (
 	"fmt"
 
 	"barrelhead.example/services/kit/quantity"
-	"github.com/google/uuid"
 )
 
 // TareKind says where a tare came from.
@@ -38,14 +37,12 @@ type Weighing struct {
 // Net is gross − tare.
 func (w Weighing) Net() quantity.Mass { return w.Gross - w.Tare }
 
-// Place is what a weighing meets: the ticket it goes on, the scale it stood on, the drum it is in.
+// Place is what a weighing meets: the ticket it goes on and the scale it stood on.
 type Place struct {
 	// Ticket is the head with the new barrel counted in; its State is empty when it is not open.
 	Ticket Ticket
 	// Scale has an empty ID when there is none.
 	Scale Scale
-	// OpenBarrel fills the drum already; uuid.Nil when the drum is free.
-	OpenBarrel uuid.UUID
 }
 
 // Weigh applies the rules of one weighing. Errors, the first of: SCALE_CHECK_MISSING, UNSTABLE_READING, OUT_OF_RANGE (all

@@ -25,9 +25,13 @@ func (s *Server) WeighBarrel(ctx context.Context, req *intakev1.WeighBarrelReque
 	if err := f.err(); err != nil {
 		return nil, err
 	}
-	return once(ctx, s, req, func(ctx context.Context, tx pg.Querier) (domain.Barrel, []feed.Fact, error) {
+	answer, err := once(ctx, s, req, func(ctx context.Context, tx pg.Querier) (domain.Barrel, []feed.Fact, error) {
 		return s.app.WeighBarrel(ctx, tx, b)
 	}, s.write.Barrel)
+	if err != nil {
+		return nil, s.app.NameOpenBarrel(ctx, s.db.Pool(), err)
+	}
+	return answer, nil
 }
 
 // DrawSample takes a sample under a new blind code.

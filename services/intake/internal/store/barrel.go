@@ -50,11 +50,13 @@ const insertBarrel = `WITH place AS (SELECT barrel_count AS line, crop_year FROM
 // the caller looks at the place and rolls back if a rule forbids it. The ticket is locked and the scale cannot be checked
 // until the transaction ends. Where the ticket is not open nothing was inserted and the place has the zero State.
 //
-// Errors: ALREADY_EXISTS for an id that was used, DRUM_IN_USE.
+// Errors: ALREADY_EXISTS for an id that was used, DRUM_IN_USE without the name of the barrel in the drum: a failed
+// transaction cannot look it up.
 func (Store) FillDrum(ctx context.Context, q pg.Querier, b domain.Barrel) (domain.Place, error) {
 	var p domain.Place
 	batch := &pgx.Batch{}
-	batch.Queue(takeLine, b.Ticket, b.Net()).QueryRow(optional(func(row pgx.Row) error {
+	ticket := [16]byte(b.Ticket)
+	batch.Queue(takeLine, ticket, int64(b.Net())).QueryRow(optional(func(row pgx.Row) error {
 		t := domain.Ticket{ID: b.Ticket, State: domain.Open}
 		err := row.Scan(&t.Number.Site, &t.Number.Year, &t.Number.Ordinal, &t.Member, &t.CropYear, &t.BarrelCount, &t.Version)
 		if err == nil {
@@ -68,12 +70,10 @@ func (Store) FillDrum(ctx context.Context, q pg.Querier, b domain.Barrel) (domai
 		p.Scale, err = scanScale(row)
 		return err
 	}))
-	batch.Queue(`SELECT id FROM barrel WHERE drum_tag = $1 AND open`, b.DrumTag).QueryRow(optional(func(row pgx.Row) error {
-		return row.Scan(&p.OpenBarrel)
-	}))
-	batch.Queue(insertBarrel, b.Ticket, b.ID, b.DrumTag, b.Variety, b.Gross, b.Tare, b.TareKind, b.Net(), b.Scale, b.RawIndication,
-		b.Manual, b.Reason, b.Warnings, b.Weigher, b.WeighTime)
-	return p, wrap(barrelFault(q.SendBatch(ctx, batch).Close(), b, p.OpenBarrel), "fill drum")
+	// Plain types: for those of the domain the driver would look for an encoding anew in every call.
+	batch.Queue(insertBarrel, ticket, [16]byte(b.ID), b.DrumTag, b.Variety, int64(b.Gross), int64(b.Tare), string(b.TareKind),
+		int64(b.Net()), b.Scale, b.RawIndication, b.Manual, b.Reason, b.Warnings, b.Weigher, b.WeighTime)
+	return p, wrap(barrelFault(q.SendBatch(ctx, batch).Close(), b), "fill drum")
 }
 
 // optional lets a statement of a batch find nothing.
@@ -86,16 +86,11 @@ func optional(scan func(pgx.Row) error) func(pgx.Row) error {
 	}
 }
 
-// barrelFault names what the database refused. open is what the drum was seen to hold; nothing when another clerk was
-// faster by a moment.
-func barrelFault(err error, b domain.Barrel, open uuid.UUID) error {
-	holds := ""
-	if open != uuid.Nil {
-		holds = domain.Barrel{ID: open}.Name()
-	}
+// barrelFault names what the database refused.
+func barrelFault(err error, b domain.Barrel) error {
 	exists := domain.AlreadyExists(b.Name(), "there is a barrel with the id %s already: make a new id for a new barrel", b.ID)
 	return pg.Named(err, map[string]error{
-		"barrel_pk": exists, "ticket_line_barrel_once": exists, "barrel_drum_open": domain.DrumInUse(b.DrumTag, holds),
+		"barrel_pk": exists, "ticket_line_barrel_once": exists, "barrel_drum_open": domain.DrumInUse(b.DrumTag, ""),
 	})
 }
 

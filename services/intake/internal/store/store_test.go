@@ -111,7 +111,7 @@ func TestFillingADrum(t *testing.T) {
 	_, err = store.Store{}.FillDrum(t.Context(), db.Pool(), second)
 	var refusal *domain.Refusal
 	require.ErrorAs(t, err, &refusal)
-	require.Equal(t, map[string]string{"field": "drum_tag", "drum": "FC-00442", "barrel": barrel.Name()}, refusal.Metadata())
+	require.Equal(t, map[string]string{"field": "drum_tag", "drum": "FC-00442", "barrel": ""}, refusal.Metadata())
 
 	lost := barrel
 	lost.ID, lost.Ticket, lost.Scale, lost.DrumTag = uuid.New(), uuid.New(), "9", "FC-00443"
