@@ -44,8 +44,12 @@ type FieldFault struct {
 // Explain reads a refusal out of an error of a service or of the gateway itself.
 func Explain(ctx context.Context, err error) (Refusal, codes.Code) {
 	st := status.Convert(apierr.From(err))
+	return explain(st, edge.RequestID(ctx)), st.Code()
+}
+
+func explain(st *status.Status, requestID string) Refusal {
 	answer := Refusal{
-		Code: code.Code(st.Code()).String(), Message: st.Message(), RequestID: edge.RequestID(ctx), //nolint:gosec // codes are small
+		Code: code.Code(st.Code()).String(), Message: st.Message(), RequestID: requestID, //nolint:gosec // codes are small
 		Metadata: map[string]string{}, Fields: []FieldFault{},
 	}
 	for _, detail := range st.Details() {
@@ -64,7 +68,7 @@ func Explain(ctx context.Context, err error) (Refusal, codes.Code) {
 	if answer.Reason == "" {
 		answer.Reason = reasonless(st.Code())
 	}
-	return answer, st.Code()
+	return answer
 }
 
 // reasonless gives a reason to what a library refused before one of us could.

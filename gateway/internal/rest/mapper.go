@@ -16,7 +16,6 @@ import (
 	"github.com/grpc-ecosystem/grpc-gateway/v2/runtime"
 	"google.golang.org/grpc"
 	"google.golang.org/grpc/metadata"
-	"google.golang.org/protobuf/encoding/protojson"
 )
 
 // requestIDKey is where the services look for the id of a call that has none of its own.
@@ -39,10 +38,8 @@ func Metadata(ctx context.Context, v edge.Visitor) context.Context {
 
 func newMapper(ctx context.Context, s Services) (http.Handler, error) {
 	mux := runtime.NewServeMux(
-		runtime.WithMarshalerOption(runtime.MIMEWildcard, &runtime.JSONPb{
-			// Empty lists and zeros are written, so that a reader need not know defaults; absent messages are not.
-			MarshalOptions: protojson.MarshalOptions{EmitDefaultValues: true, UseProtoNames: true},
-		}),
+		runtime.WithMarshalerOption(runtime.MIMEWildcard, newMarshaler()),
+		runtime.WithStreamErrorHandler(onStreamError),
 		runtime.WithMiddlewares(newQueryRules().check),
 		runtime.WithMetadata(identity),
 		runtime.WithIncomingHeaderMatcher(nothing), runtime.WithOutgoingHeaderMatcher(nothing), runtime.WithOutgoingTrailerMatcher(nothing),

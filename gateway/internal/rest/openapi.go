@@ -1,6 +1,7 @@
 package rest
 
 import (
+	"bytes"
 	"crypto/sha256"
 	_ "embed"
 	"encoding/hex"
@@ -68,6 +69,9 @@ func parseDocument(content []byte) (document, error) {
 
 // join puts own into d. Header members of own win, and every operation answers refusals with our body.
 func (d document) join(own document) ([]byte, error) {
+	if err := d.spellOut(); err != nil {
+		return nil, err
+	}
 	maps.Copy(d.paths, own.paths)
 	maps.Copy(d.definitions, own.definitions)
 	delete(d.definitions, "rpcStatus")
@@ -94,7 +98,12 @@ func (d document) join(own document) ([]byte, error) {
 	if d.header["definitions"], err = json.Marshal(d.definitions); err != nil {
 		return nil, fmt.Errorf("definitions: %w", err)
 	}
-	return json.Marshal(d.header)
+	content, err := json.Marshal(d.header)
+	if err != nil {
+		return nil, fmt.Errorf("description: %w", err)
+	}
+	// The piece of a stream that is a refusal has our shape too.
+	return bytes.ReplaceAll(content, []byte("#/definitions/rpcStatus"), []byte("#/definitions/Refusal")), nil
 }
 
 func setRefusal(operation map[string]json.RawMessage, refusal json.RawMessage) error {

@@ -124,15 +124,26 @@ func (k *Keeper) change(ctx context.Context, name string, e event, do func(conte
 		if _, err := tx.Exec(ctx, `SELECT pg_advisory_xact_lock(hashtext('gateway.login'))`); err != nil {
 			return err
 		}
-		var found string
-		err := tx.QueryRow(ctx, `SELECT login FROM login WHERE login = $1 FOR UPDATE`, name).Scan(&found)
+		var wasAdministrator bool
+		err := tx.QueryRow(ctx, `SELECT active AND $2 = ANY (roles) FROM login WHERE login = $1 FOR UPDATE`, name, administrator).Scan(&wasAdministrator)
 		if errors.Is(err, pgx.ErrNoRows) {
 			return apierr.NotFound(Resource(name))
 		}
 		if err != nil {
 			return err
 		}
-		return k.changeLocked(ctx, tx, e, do)
+		if err := do(ctx, tx); err != nil {
+			return err
+		}
+		if wasAdministrator {
+			if err := checkAdministrators(ctx, tx, name); err != nil {
+				return err
+			}
+		}
+		if err := k.endAll(ctx, tx, name); err != nil {
+			return err
+		}
+		return k.record(ctx, tx, e)
 	})
 	if err != nil {
 		return fmt.Errorf("change login: %w", err)
@@ -140,24 +151,18 @@ func (k *Keeper) change(ctx context.Context, name string, e event, do func(conte
 	return nil
 }
 
-func (k *Keeper) changeLocked(ctx context.Context, tx pgx.Tx, e event, do func(context.Context, pgx.Tx) error) error {
-	if err := do(ctx, tx); err != nil {
+var administrator = access.RoleName(accessv1.Role_ROLE_ADMINISTRATOR)
+
+func checkAdministrators(ctx context.Context, q pg.Querier, name string) error {
+	var left int
+	if err := q.QueryRow(ctx, `SELECT count(*) FROM login WHERE active AND $1 = ANY (roles)`, administrator).Scan(&left); err != nil {
 		return err
 	}
-	var administrators int
-	err := tx.QueryRow(ctx, `SELECT count(*) FROM login WHERE active AND $1 = ANY (roles)`,
-		access.RoleName(accessv1.Role_ROLE_ADMINISTRATOR)).Scan(&administrators)
-	if err != nil {
-		return err
-	}
-	if administrators == 0 {
+	if left == 0 {
 		return apierr.Reason(errorv1.Reason_REASON_STATE_FORBIDS,
-			"this is the last active administrator; make another one first", map[string]string{"resource": Resource(e.login), "state": "LAST_ADMINISTRATOR"})
+			"this is the last active administrator; make another one first", map[string]string{"resource": Resource(name), "state": "LAST_ADMINISTRATOR"})
 	}
-	if err := k.endAll(ctx, tx, e.login); err != nil {
-		return err
-	}
-	return k.record(ctx, tx, e)
+	return nil
 }
 
 const selectLogin = `SELECT login, roles, coalesce(member, ''), active, create_time FROM login`
