@@ -81,7 +81,7 @@ func Serve(ctx context.Context, cfg Config, lis net.Listener) (err error) {
 
 	laboratory := &app.App{
 		DB: db, Clock: clock.System, Zone: zone, Library: domain.Published(),
-		Bench: store.Store{}, Readings: store.Store{}, Releases: store.Store{}, Controls: store.Store{},
+		Bench: store.Store{}, Readings: store.Store{}, Releases: store.Store{}, Controls: store.Store{}, Appeals: store.Store{},
 		RereadsEnforced: cfg.EnforceRereads,
 	}
 	facts := feed.NewServer(db, feed.WithDraining(rpcserve.Draining))

@@ -23,6 +23,7 @@ type App struct {
 	Readings Readings
 	Releases Releases
 	Controls Controls
+	Appeals  Appeals
 	// RereadsEnforced refuses to release a borderline reading that was not read twice more.
 	RereadsEnforced bool
 }

@@ -81,6 +81,7 @@ func (a *App) loadRelease(ctx context.Context, tx pgx.Tx, code string) (domain.R
 // saveCertificate numbers and stores it. The number comes last: its row is the one lock all releases share.
 func (a *App) saveCertificate(ctx context.Context, tx pgx.Tx, c *domain.Certificate) error {
 	c.ID, c.Time = uuid.New(), a.now()
+	c.AppealUntil = domain.House().AppealUntil(domain.Date(c.Time, a.Zone))
 	key := IssuedKey{Year: c.Time.In(a.Zone).Year()}
 	var err error
 	if key.Counter, err = a.Releases.NextNumber(ctx, tx, key.Year); err != nil {

@@ -26,6 +26,8 @@ type Certificate struct {
 	// Supersedes is nil for a first.
 	Supersedes *uuid.UUID
 	Reason     string
+	// AppealUntil is the last day, by the cooperative's calendar, on which it can be appealed.
+	AppealUntil time.Time
 }
 
 // Name is the resource name.

@@ -2,6 +2,8 @@
 package message
 
 import (
+	"time"
+
 	"github.com/google/uuid"
 	"google.golang.org/protobuf/types/known/timestamppb"
 
@@ -94,7 +96,7 @@ func Certificate(c *domain.Certificate, supersededBy *uuid.UUID) *gradingv1.Cert
 		Name: c.Name(), Number: c.Number, Sample: domain.SampleName(c.Sample), Variety: c.Variety, CropYear: c.CropYear,
 		Decision: Decision(&c.Decision), Readings: readings(c.Readings), Style: Style(c.Style), Releaser: c.Releaser,
 		IssueTime: timestamppb.New(c.Time), Supersedes: named("certificates/", c.Supersedes),
-		SupersededBy: named("certificates/", supersededBy), Reason: c.Reason,
+		SupersededBy: named("certificates/", supersededBy), Reason: c.Reason, AppealUntil: c.AppealUntil.Format(time.DateOnly),
 	}
 }
 

@@ -47,7 +47,7 @@ func newLab(t *testing.T, change ...func(*app.App)) *lab {
 	l := &lab{t: t, db: pgtest.New(t, "grading"), clock: clock.NewFake(morning)}
 	l.app = &app.App{
 		DB: l.db, Clock: l.clock, Zone: zone, Library: domain.Published(),
-		Bench: store.Store{}, Readings: store.Store{}, Releases: store.Store{}, Controls: store.Store{},
+		Bench: store.Store{}, Readings: store.Store{}, Releases: store.Store{}, Controls: store.Store{}, Appeals: store.Store{},
 	}
 	for _, c := range change {
 		c(l.app)

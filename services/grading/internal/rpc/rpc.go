@@ -101,3 +101,28 @@ func (s *Server) CreateDuplicate(ctx context.Context, r *gradingv1.CreateDuplica
 func (s *Server) ListDuplicates(ctx context.Context, r *gradingv1.ListDuplicatesRequest) (*gradingv1.ListDuplicatesResponse, error) {
 	return s.App.ListDuplicates(ctx, r)
 }
+
+// OpenAppeal asks for a second look.
+func (s *Server) OpenAppeal(ctx context.Context, r *gradingv1.OpenAppealRequest) (*gradingv1.Appeal, error) {
+	return s.App.OpenAppeal(ctx, r)
+}
+
+// GetAppeal is one appeal.
+func (s *Server) GetAppeal(ctx context.Context, r *gradingv1.GetAppealRequest) (*gradingv1.Appeal, error) {
+	return s.App.GetAppeal(ctx, r)
+}
+
+// ListAppeals lists appeals.
+func (s *Server) ListAppeals(ctx context.Context, r *gradingv1.ListAppealsRequest) (*gradingv1.ListAppealsResponse, error) {
+	return s.App.ListAppeals(ctx, r)
+}
+
+// RecordAppealReading records the second look.
+func (s *Server) RecordAppealReading(ctx context.Context, r *gradingv1.RecordAppealReadingRequest) (*gradingv1.Appeal, error) {
+	return s.App.RecordAppealReading(ctx, r)
+}
+
+// DecideAppeal ends an appeal.
+func (s *Server) DecideAppeal(ctx context.Context, r *gradingv1.DecideAppealRequest) (*gradingv1.Appeal, error) {
+	return s.App.DecideAppeal(ctx, r)
+}

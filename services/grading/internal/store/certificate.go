@@ -15,7 +15,7 @@ import (
 
 const selectCertificate = `
 SELECT c.id, c.year, c.counter, c.number, c.sample, c.variety, c.crop_year, c.style, c.decision, c.readings, c.releaser,
-       c.issue_time, c.supersedes, c.reason, newer.id
+       c.issue_time, c.supersedes, c.reason, c.appeal_until, newer.id
 FROM certificate c LEFT JOIN certificate newer ON newer.supersedes = c.id `
 
 func scanCertificate(row pgx.CollectableRow) (app.Issued, error) {
@@ -24,7 +24,7 @@ func scanCertificate(row pgx.CollectableRow) (app.Issued, error) {
 	var decision, readings []byte
 	c := &i.Certificate
 	err := row.Scan(&c.ID, &i.Key.Year, &i.Key.Counter, &c.Number, &c.Sample, &c.Variety, &c.CropYear, &style, &decision,
-		&readings, &c.Releaser, &c.Time, &c.Supersedes, &c.Reason, &i.SupersededBy)
+		&readings, &c.Releaser, &c.Time, &c.Supersedes, &c.Reason, &c.AppealUntil, &i.SupersededBy)
 	if err != nil {
 		return i, err
 	}
@@ -84,9 +84,9 @@ func (Store) SaveCertificate(ctx context.Context, tx pgx.Tx, c *domain.Certifica
 	}
 	const insert = `
 INSERT INTO certificate (id, year, counter, number, sample, variety, crop_year, style, standard, standard_version, grade,
-                         decision, readings, releaser, issue_time, supersedes, reason)
-VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11, $12, $13, $14, $15, $16, $17)`
+                         decision, readings, releaser, issue_time, supersedes, reason, appeal_until)
+VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11, $12, $13, $14, $15, $16, $17, $18)`
 	_, err = tx.Exec(ctx, insert, c.ID, key.Year, key.Counter, c.Number, c.Sample, c.Variety, c.CropYear, c.Style.String(),
-		c.Decision.Standard, c.Decision.StandardVersion, c.Decision.Grade, decision, readings, c.Releaser, c.Time, c.Supersedes, c.Reason)
+		c.Decision.Standard, c.Decision.StandardVersion, c.Decision.Grade, decision, readings, c.Releaser, c.Time, c.Supersedes, c.Reason, c.AppealUntil)
 	return wrap(err, "save certificate")
 }

@@ -382,11 +382,103 @@ func (x *ResultsConfirmed) GetReason() string {
 	return ""
 }
 
+// AppealOpened: somebody asked for a second look.
+type AppealOpened struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// The appeal.
+	Appeal        *Appeal `protobuf:"bytes,1,opt,name=appeal,proto3" json:"appeal,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *AppealOpened) Reset() {
+	*x = AppealOpened{}
+	mi := &file_barrelhead_grading_v1_events_proto_msgTypes[7]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *AppealOpened) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*AppealOpened) ProtoMessage() {}
+
+func (x *AppealOpened) ProtoReflect() protoreflect.Message {
+	mi := &file_barrelhead_grading_v1_events_proto_msgTypes[7]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use AppealOpened.ProtoReflect.Descriptor instead.
+func (*AppealOpened) Descriptor() ([]byte, []int) {
+	return file_barrelhead_grading_v1_events_proto_rawDescGZIP(), []int{7}
+}
+
+func (x *AppealOpened) GetAppeal() *Appeal {
+	if x != nil {
+		return x.Appeal
+	}
+	return nil
+}
+
+// AppealDecided: the original stands, or another certificate took its place; the fee follows.
+type AppealDecided struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// The appeal.
+	Appeal        *Appeal `protobuf:"bytes,1,opt,name=appeal,proto3" json:"appeal,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *AppealDecided) Reset() {
+	*x = AppealDecided{}
+	mi := &file_barrelhead_grading_v1_events_proto_msgTypes[8]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *AppealDecided) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*AppealDecided) ProtoMessage() {}
+
+func (x *AppealDecided) ProtoReflect() protoreflect.Message {
+	mi := &file_barrelhead_grading_v1_events_proto_msgTypes[8]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use AppealDecided.ProtoReflect.Descriptor instead.
+func (*AppealDecided) Descriptor() ([]byte, []int) {
+	return file_barrelhead_grading_v1_events_proto_rawDescGZIP(), []int{8}
+}
+
+func (x *AppealDecided) GetAppeal() *Appeal {
+	if x != nil {
+		return x.Appeal
+	}
+	return nil
+}
+
 var File_barrelhead_grading_v1_events_proto protoreflect.FileDescriptor
 
 const file_barrelhead_grading_v1_events_proto_rawDesc = "" +
 	"\n" +
-	"\"barrelhead/grading/v1/events.proto\x12\x15barrelhead.grading.v1\x1a#barrelhead/grading/v1/control.proto\x1a%barrelhead/grading/v1/resources.proto\"K\n" +
+	"\"barrelhead/grading/v1/events.proto\x12\x15barrelhead.grading.v1\x1a\"barrelhead/grading/v1/appeal.proto\x1a#barrelhead/grading/v1/control.proto\x1a%barrelhead/grading/v1/resources.proto\"K\n" +
 	"\x0fReadingRecorded\x128\n" +
 	"\areading\x18\x01 \x01(\v2\x1e.barrelhead.grading.v1.ReadingR\areading\"Y\n" +
 	"\x11CertificateIssued\x12D\n" +
@@ -404,7 +496,11 @@ const file_barrelhead_grading_v1_events_proto_rawDesc = "" +
 	"\vexplanation\x18\x02 \x01(\tR\vexplanation\"k\n" +
 	"\x10ResultsConfirmed\x12?\n" +
 	"\aresults\x18\x01 \x01(\v2%.barrelhead.grading.v1.DoubtedResultsR\aresults\x12\x16\n" +
-	"\x06reason\x18\x02 \x01(\tR\x06reasonB\xdc\x01\n" +
+	"\x06reason\x18\x02 \x01(\tR\x06reason\"E\n" +
+	"\fAppealOpened\x125\n" +
+	"\x06appeal\x18\x01 \x01(\v2\x1d.barrelhead.grading.v1.AppealR\x06appeal\"F\n" +
+	"\rAppealDecided\x125\n" +
+	"\x06appeal\x18\x01 \x01(\v2\x1d.barrelhead.grading.v1.AppealR\x06appealB\xdc\x01\n" +
 	"\x19com.barrelhead.grading.v1B\vEventsProtoP\x01Z<barrelhead.example/proto/gen/barrelhead/grading/v1;gradingv1\xa2\x02\x03BGX\xaa\x02\x15Barrelhead.Grading.V1\xca\x02\x15Barrelhead\\Grading\\V1\xe2\x02!Barrelhead\\Grading\\V1\\GPBMetadata\xea\x02\x17Barrelhead::Grading::V1b\x06proto3"
 
 var (
@@ -419,7 +515,7 @@ func file_barrelhead_grading_v1_events_proto_rawDescGZIP() []byte {
 	return file_barrelhead_grading_v1_events_proto_rawDescData
 }
 
-var file_barrelhead_grading_v1_events_proto_msgTypes = make([]protoimpl.MessageInfo, 7)
+var file_barrelhead_grading_v1_events_proto_msgTypes = make([]protoimpl.MessageInfo, 9)
 var file_barrelhead_grading_v1_events_proto_goTypes = []any{
 	(*ReadingRecorded)(nil),          // 0: barrelhead.grading.v1.ReadingRecorded
 	(*CertificateIssued)(nil),        // 1: barrelhead.grading.v1.CertificateIssued
@@ -428,27 +524,32 @@ var file_barrelhead_grading_v1_events_proto_goTypes = []any{
 	(*BenchOpened)(nil),              // 4: barrelhead.grading.v1.BenchOpened
 	(*ResultsReturnedToPending)(nil), // 5: barrelhead.grading.v1.ResultsReturnedToPending
 	(*ResultsConfirmed)(nil),         // 6: barrelhead.grading.v1.ResultsConfirmed
-	(*Reading)(nil),                  // 7: barrelhead.grading.v1.Reading
-	(*Certificate)(nil),              // 8: barrelhead.grading.v1.Certificate
-	(*ControlRun)(nil),               // 9: barrelhead.grading.v1.ControlRun
-	(Factor)(0),                      // 10: barrelhead.grading.v1.Factor
-	(*DoubtedResults)(nil),           // 11: barrelhead.grading.v1.DoubtedResults
+	(*AppealOpened)(nil),             // 7: barrelhead.grading.v1.AppealOpened
+	(*AppealDecided)(nil),            // 8: barrelhead.grading.v1.AppealDecided
+	(*Reading)(nil),                  // 9: barrelhead.grading.v1.Reading
+	(*Certificate)(nil),              // 10: barrelhead.grading.v1.Certificate
+	(*ControlRun)(nil),               // 11: barrelhead.grading.v1.ControlRun
+	(Factor)(0),                      // 12: barrelhead.grading.v1.Factor
+	(*DoubtedResults)(nil),           // 13: barrelhead.grading.v1.DoubtedResults
+	(*Appeal)(nil),                   // 14: barrelhead.grading.v1.Appeal
 }
 var file_barrelhead_grading_v1_events_proto_depIdxs = []int32{
-	7,  // 0: barrelhead.grading.v1.ReadingRecorded.reading:type_name -> barrelhead.grading.v1.Reading
-	8,  // 1: barrelhead.grading.v1.CertificateIssued.certificate:type_name -> barrelhead.grading.v1.Certificate
-	9,  // 2: barrelhead.grading.v1.ControlRunRecorded.run:type_name -> barrelhead.grading.v1.ControlRun
-	10, // 3: barrelhead.grading.v1.BenchClosed.factor:type_name -> barrelhead.grading.v1.Factor
-	9,  // 4: barrelhead.grading.v1.BenchClosed.run:type_name -> barrelhead.grading.v1.ControlRun
-	10, // 5: barrelhead.grading.v1.BenchOpened.factor:type_name -> barrelhead.grading.v1.Factor
-	9,  // 6: barrelhead.grading.v1.BenchOpened.run:type_name -> barrelhead.grading.v1.ControlRun
-	11, // 7: barrelhead.grading.v1.ResultsReturnedToPending.results:type_name -> barrelhead.grading.v1.DoubtedResults
-	11, // 8: barrelhead.grading.v1.ResultsConfirmed.results:type_name -> barrelhead.grading.v1.DoubtedResults
-	9,  // [9:9] is the sub-list for method output_type
-	9,  // [9:9] is the sub-list for method input_type
-	9,  // [9:9] is the sub-list for extension type_name
-	9,  // [9:9] is the sub-list for extension extendee
-	0,  // [0:9] is the sub-list for field type_name
+	9,  // 0: barrelhead.grading.v1.ReadingRecorded.reading:type_name -> barrelhead.grading.v1.Reading
+	10, // 1: barrelhead.grading.v1.CertificateIssued.certificate:type_name -> barrelhead.grading.v1.Certificate
+	11, // 2: barrelhead.grading.v1.ControlRunRecorded.run:type_name -> barrelhead.grading.v1.ControlRun
+	12, // 3: barrelhead.grading.v1.BenchClosed.factor:type_name -> barrelhead.grading.v1.Factor
+	11, // 4: barrelhead.grading.v1.BenchClosed.run:type_name -> barrelhead.grading.v1.ControlRun
+	12, // 5: barrelhead.grading.v1.BenchOpened.factor:type_name -> barrelhead.grading.v1.Factor
+	11, // 6: barrelhead.grading.v1.BenchOpened.run:type_name -> barrelhead.grading.v1.ControlRun
+	13, // 7: barrelhead.grading.v1.ResultsReturnedToPending.results:type_name -> barrelhead.grading.v1.DoubtedResults
+	13, // 8: barrelhead.grading.v1.ResultsConfirmed.results:type_name -> barrelhead.grading.v1.DoubtedResults
+	14, // 9: barrelhead.grading.v1.AppealOpened.appeal:type_name -> barrelhead.grading.v1.Appeal
+	14, // 10: barrelhead.grading.v1.AppealDecided.appeal:type_name -> barrelhead.grading.v1.Appeal
+	11, // [11:11] is the sub-list for method output_type
+	11, // [11:11] is the sub-list for method input_type
+	11, // [11:11] is the sub-list for extension type_name
+	11, // [11:11] is the sub-list for extension extendee
+	0,  // [0:11] is the sub-list for field type_name
 }
 
 func init() { file_barrelhead_grading_v1_events_proto_init() }
@@ -456,6 +557,7 @@ func file_barrelhead_grading_v1_events_proto_init() {
 	if File_barrelhead_grading_v1_events_proto != nil {
 		return
 	}
+	file_barrelhead_grading_v1_appeal_proto_init()
 	file_barrelhead_grading_v1_control_proto_init()
 	file_barrelhead_grading_v1_resources_proto_init()
 	type x struct{}
@@ -464,7 +566,7 @@ func file_barrelhead_grading_v1_events_proto_init() {
 			GoPackagePath: reflect.TypeOf(x{}).PkgPath(),
 			RawDescriptor: unsafe.Slice(unsafe.StringData(file_barrelhead_grading_v1_events_proto_rawDesc), len(file_barrelhead_grading_v1_events_proto_rawDesc)),
 			NumEnums:      0,
-			NumMessages:   7,
+			NumMessages:   9,
 			NumExtensions: 0,
 			NumServices:   0,
 		},

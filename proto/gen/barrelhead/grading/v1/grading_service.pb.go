@@ -2049,11 +2049,404 @@ func (x *ListDuplicatesResponse) GetNextPageToken() string {
 	return ""
 }
 
+// OpenAppealRequest asks for a second look.
+type OpenAppealRequest struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// UUID made by the caller; required.
+	RequestId string `protobuf:"bytes,1,opt,name=request_id,json=requestId,proto3" json:"request_id,omitempty"`
+	// "certificates/{uuid}" that stands; required.
+	Certificate string `protobuf:"bytes,2,opt,name=certificate,proto3" json:"certificate,omitempty"`
+	// Factor, one the certificate rests on; required.
+	Factor Factor `protobuf:"varint,3,opt,name=factor,proto3,enum=barrelhead.grading.v1.Factor" json:"factor,omitempty"`
+	// Stage; required.
+	Stage AppealStage `protobuf:"varint,4,opt,name=stage,proto3,enum=barrelhead.grading.v1.AppealStage" json:"stage,omitempty"`
+	// Why; required, without saying for whom.
+	Reason        string `protobuf:"bytes,5,opt,name=reason,proto3" json:"reason,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *OpenAppealRequest) Reset() {
+	*x = OpenAppealRequest{}
+	mi := &file_barrelhead_grading_v1_grading_service_proto_msgTypes[27]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *OpenAppealRequest) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*OpenAppealRequest) ProtoMessage() {}
+
+func (x *OpenAppealRequest) ProtoReflect() protoreflect.Message {
+	mi := &file_barrelhead_grading_v1_grading_service_proto_msgTypes[27]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use OpenAppealRequest.ProtoReflect.Descriptor instead.
+func (*OpenAppealRequest) Descriptor() ([]byte, []int) {
+	return file_barrelhead_grading_v1_grading_service_proto_rawDescGZIP(), []int{27}
+}
+
+func (x *OpenAppealRequest) GetRequestId() string {
+	if x != nil {
+		return x.RequestId
+	}
+	return ""
+}
+
+func (x *OpenAppealRequest) GetCertificate() string {
+	if x != nil {
+		return x.Certificate
+	}
+	return ""
+}
+
+func (x *OpenAppealRequest) GetFactor() Factor {
+	if x != nil {
+		return x.Factor
+	}
+	return Factor_FACTOR_UNSPECIFIED
+}
+
+func (x *OpenAppealRequest) GetStage() AppealStage {
+	if x != nil {
+		return x.Stage
+	}
+	return AppealStage_APPEAL_STAGE_UNSPECIFIED
+}
+
+func (x *OpenAppealRequest) GetReason() string {
+	if x != nil {
+		return x.Reason
+	}
+	return ""
+}
+
+// GetAppealRequest names an appeal.
+type GetAppealRequest struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// "appeals/{uuid}".
+	Name          string `protobuf:"bytes,1,opt,name=name,proto3" json:"name,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *GetAppealRequest) Reset() {
+	*x = GetAppealRequest{}
+	mi := &file_barrelhead_grading_v1_grading_service_proto_msgTypes[28]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *GetAppealRequest) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*GetAppealRequest) ProtoMessage() {}
+
+func (x *GetAppealRequest) ProtoReflect() protoreflect.Message {
+	mi := &file_barrelhead_grading_v1_grading_service_proto_msgTypes[28]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use GetAppealRequest.ProtoReflect.Descriptor instead.
+func (*GetAppealRequest) Descriptor() ([]byte, []int) {
+	return file_barrelhead_grading_v1_grading_service_proto_rawDescGZIP(), []int{28}
+}
+
+func (x *GetAppealRequest) GetName() string {
+	if x != nil {
+		return x.Name
+	}
+	return ""
+}
+
+// ListAppealsRequest pages through appeals.
+type ListAppealsRequest struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// At most this many; 0 means 50, more than 1000 is taken as 1000.
+	PageSize int32 `protobuf:"varint,1,opt,name=page_size,json=pageSize,proto3" json:"page_size,omitempty"`
+	// next_page_token of the page before.
+	PageToken     string `protobuf:"bytes,2,opt,name=page_token,json=pageToken,proto3" json:"page_token,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *ListAppealsRequest) Reset() {
+	*x = ListAppealsRequest{}
+	mi := &file_barrelhead_grading_v1_grading_service_proto_msgTypes[29]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *ListAppealsRequest) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*ListAppealsRequest) ProtoMessage() {}
+
+func (x *ListAppealsRequest) ProtoReflect() protoreflect.Message {
+	mi := &file_barrelhead_grading_v1_grading_service_proto_msgTypes[29]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use ListAppealsRequest.ProtoReflect.Descriptor instead.
+func (*ListAppealsRequest) Descriptor() ([]byte, []int) {
+	return file_barrelhead_grading_v1_grading_service_proto_rawDescGZIP(), []int{29}
+}
+
+func (x *ListAppealsRequest) GetPageSize() int32 {
+	if x != nil {
+		return x.PageSize
+	}
+	return 0
+}
+
+func (x *ListAppealsRequest) GetPageToken() string {
+	if x != nil {
+		return x.PageToken
+	}
+	return ""
+}
+
+// ListAppealsResponse is one page.
+type ListAppealsResponse struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// Newest first.
+	Appeals []*Appeal `protobuf:"bytes,1,rep,name=appeals,proto3" json:"appeals,omitempty"`
+	// Empty at the end.
+	NextPageToken string `protobuf:"bytes,2,opt,name=next_page_token,json=nextPageToken,proto3" json:"next_page_token,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *ListAppealsResponse) Reset() {
+	*x = ListAppealsResponse{}
+	mi := &file_barrelhead_grading_v1_grading_service_proto_msgTypes[30]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *ListAppealsResponse) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*ListAppealsResponse) ProtoMessage() {}
+
+func (x *ListAppealsResponse) ProtoReflect() protoreflect.Message {
+	mi := &file_barrelhead_grading_v1_grading_service_proto_msgTypes[30]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use ListAppealsResponse.ProtoReflect.Descriptor instead.
+func (*ListAppealsResponse) Descriptor() ([]byte, []int) {
+	return file_barrelhead_grading_v1_grading_service_proto_rawDescGZIP(), []int{30}
+}
+
+func (x *ListAppealsResponse) GetAppeals() []*Appeal {
+	if x != nil {
+		return x.Appeals
+	}
+	return nil
+}
+
+func (x *ListAppealsResponse) GetNextPageToken() string {
+	if x != nil {
+		return x.NextPageToken
+	}
+	return ""
+}
+
+// RecordAppealReadingRequest reports the second look.
+type RecordAppealReadingRequest struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// UUID made by the caller; required.
+	RequestId string `protobuf:"bytes,1,opt,name=request_id,json=requestId,proto3" json:"request_id,omitempty"`
+	// "appeals/{uuid}"; required.
+	Appeal string `protobuf:"bytes,2,opt,name=appeal,proto3" json:"appeal,omitempty"`
+	// Method, one that measures the factor; required.
+	Kind ReadingKind `protobuf:"varint,3,opt,name=kind,proto3,enum=barrelhead.grading.v1.ReadingKind" json:"kind,omitempty"`
+	// What was measured; required.
+	RawValue string `protobuf:"bytes,4,opt,name=raw_value,json=rawValue,proto3" json:"raw_value,omitempty"`
+	// Temperature in °C, 10.0 to 40.0; empty means 20.0.
+	TemperatureC string `protobuf:"bytes,5,opt,name=temperature_c,json=temperatureC,proto3" json:"temperature_c,omitempty"`
+	// Instrument identity; at most 40 characters.
+	Instrument string `protobuf:"bytes,6,opt,name=instrument,proto3" json:"instrument,omitempty"`
+	// Outside laboratory and its report; required for a referee, empty for a re-test.
+	Laboratory    string `protobuf:"bytes,7,opt,name=laboratory,proto3" json:"laboratory,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *RecordAppealReadingRequest) Reset() {
+	*x = RecordAppealReadingRequest{}
+	mi := &file_barrelhead_grading_v1_grading_service_proto_msgTypes[31]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *RecordAppealReadingRequest) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*RecordAppealReadingRequest) ProtoMessage() {}
+
+func (x *RecordAppealReadingRequest) ProtoReflect() protoreflect.Message {
+	mi := &file_barrelhead_grading_v1_grading_service_proto_msgTypes[31]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use RecordAppealReadingRequest.ProtoReflect.Descriptor instead.
+func (*RecordAppealReadingRequest) Descriptor() ([]byte, []int) {
+	return file_barrelhead_grading_v1_grading_service_proto_rawDescGZIP(), []int{31}
+}
+
+func (x *RecordAppealReadingRequest) GetRequestId() string {
+	if x != nil {
+		return x.RequestId
+	}
+	return ""
+}
+
+func (x *RecordAppealReadingRequest) GetAppeal() string {
+	if x != nil {
+		return x.Appeal
+	}
+	return ""
+}
+
+func (x *RecordAppealReadingRequest) GetKind() ReadingKind {
+	if x != nil {
+		return x.Kind
+	}
+	return ReadingKind_READING_KIND_UNSPECIFIED
+}
+
+func (x *RecordAppealReadingRequest) GetRawValue() string {
+	if x != nil {
+		return x.RawValue
+	}
+	return ""
+}
+
+func (x *RecordAppealReadingRequest) GetTemperatureC() string {
+	if x != nil {
+		return x.TemperatureC
+	}
+	return ""
+}
+
+func (x *RecordAppealReadingRequest) GetInstrument() string {
+	if x != nil {
+		return x.Instrument
+	}
+	return ""
+}
+
+func (x *RecordAppealReadingRequest) GetLaboratory() string {
+	if x != nil {
+		return x.Laboratory
+	}
+	return ""
+}
+
+// DecideAppealRequest ends an appeal.
+type DecideAppealRequest struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// UUID made by the caller; required.
+	RequestId string `protobuf:"bytes,1,opt,name=request_id,json=requestId,proto3" json:"request_id,omitempty"`
+	// "appeals/{uuid}"; required.
+	Appeal        string `protobuf:"bytes,2,opt,name=appeal,proto3" json:"appeal,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *DecideAppealRequest) Reset() {
+	*x = DecideAppealRequest{}
+	mi := &file_barrelhead_grading_v1_grading_service_proto_msgTypes[32]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *DecideAppealRequest) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*DecideAppealRequest) ProtoMessage() {}
+
+func (x *DecideAppealRequest) ProtoReflect() protoreflect.Message {
+	mi := &file_barrelhead_grading_v1_grading_service_proto_msgTypes[32]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use DecideAppealRequest.ProtoReflect.Descriptor instead.
+func (*DecideAppealRequest) Descriptor() ([]byte, []int) {
+	return file_barrelhead_grading_v1_grading_service_proto_rawDescGZIP(), []int{32}
+}
+
+func (x *DecideAppealRequest) GetRequestId() string {
+	if x != nil {
+		return x.RequestId
+	}
+	return ""
+}
+
+func (x *DecideAppealRequest) GetAppeal() string {
+	if x != nil {
+		return x.Appeal
+	}
+	return ""
+}
+
 var File_barrelhead_grading_v1_grading_service_proto protoreflect.FileDescriptor
 
 const file_barrelhead_grading_v1_grading_service_proto_rawDesc = "" +
 	"\n" +
-	"+barrelhead/grading/v1/grading_service.proto\x12\x15barrelhead.grading.v1\x1a!barrelhead/access/v1/access.proto\x1a#barrelhead/grading/v1/control.proto\x1a%barrelhead/grading/v1/resources.proto\x1a\x1bbuf/validate/validate.proto\x1a\x1cgoogle/api/annotations.proto\"\x8a\x01\n" +
+	"+barrelhead/grading/v1/grading_service.proto\x12\x15barrelhead.grading.v1\x1a!barrelhead/access/v1/access.proto\x1a\"barrelhead/grading/v1/appeal.proto\x1a#barrelhead/grading/v1/control.proto\x1a%barrelhead/grading/v1/resources.proto\x1a\x1bbuf/validate/validate.proto\x1a\x1cgoogle/api/annotations.proto\"\x8a\x01\n" +
 	"\x12ListSamplesRequest\x12\x1b\n" +
 	"\tpage_size\x18\x01 \x01(\x05R\bpageSize\x12\x1d\n" +
 	"\n" +
@@ -2229,7 +2622,44 @@ const file_barrelhead_grading_v1_grading_service_proto_rawDesc = "" +
 	"\n" +
 	"duplicates\x18\x01 \x03(\v2 .barrelhead.grading.v1.DuplicateR\n" +
 	"duplicates\x12&\n" +
-	"\x0fnext_page_token\x18\x02 \x01(\tR\rnextPageToken2\xe4\x13\n" +
+	"\x0fnext_page_token\x18\x02 \x01(\tR\rnextPageToken\"\x94\x02\n" +
+	"\x11OpenAppealRequest\x12'\n" +
+	"\n" +
+	"request_id\x18\x01 \x01(\tB\b\xbaH\x05r\x03\xb0\x01\x01R\trequestId\x12)\n" +
+	"\vcertificate\x18\x02 \x01(\tB\a\xbaH\x04r\x02\x10\x01R\vcertificate\x12A\n" +
+	"\x06factor\x18\x03 \x01(\x0e2\x1d.barrelhead.grading.v1.FactorB\n" +
+	"\xbaH\a\x82\x01\x04\x10\x01 \x00R\x06factor\x12D\n" +
+	"\x05stage\x18\x04 \x01(\x0e2\".barrelhead.grading.v1.AppealStageB\n" +
+	"\xbaH\a\x82\x01\x04\x10\x01 \x00R\x05stage\x12\"\n" +
+	"\x06reason\x18\x05 \x01(\tB\n" +
+	"\xbaH\ar\x05\x10\x01\x18\xac\x02R\x06reason\"/\n" +
+	"\x10GetAppealRequest\x12\x1b\n" +
+	"\x04name\x18\x01 \x01(\tB\a\xbaH\x04r\x02\x10\x01R\x04name\"P\n" +
+	"\x12ListAppealsRequest\x12\x1b\n" +
+	"\tpage_size\x18\x01 \x01(\x05R\bpageSize\x12\x1d\n" +
+	"\n" +
+	"page_token\x18\x02 \x01(\tR\tpageToken\"v\n" +
+	"\x13ListAppealsResponse\x127\n" +
+	"\aappeals\x18\x01 \x03(\v2\x1d.barrelhead.grading.v1.AppealR\aappeals\x12&\n" +
+	"\x0fnext_page_token\x18\x02 \x01(\tR\rnextPageToken\"\x8f\x03\n" +
+	"\x1aRecordAppealReadingRequest\x12'\n" +
+	"\n" +
+	"request_id\x18\x01 \x01(\tB\b\xbaH\x05r\x03\xb0\x01\x01R\trequestId\x12\x1f\n" +
+	"\x06appeal\x18\x02 \x01(\tB\a\xbaH\x04r\x02\x10\x01R\x06appeal\x12B\n" +
+	"\x04kind\x18\x03 \x01(\x0e2\".barrelhead.grading.v1.ReadingKindB\n" +
+	"\xbaH\a\x82\x01\x04\x10\x01 \x00R\x04kind\x12B\n" +
+	"\traw_value\x18\x04 \x01(\tB%\xbaH\"r 2\x1e^-?[0-9]{1,6}([.][0-9]{1,6})?$R\brawValue\x12M\n" +
+	"\rtemperature_c\x18\x05 \x01(\tB(\xbaH%r#2!^(-?[0-9]{1,3}([.][0-9]{1,2})?)?$R\ftemperatureC\x12'\n" +
+	"\n" +
+	"instrument\x18\x06 \x01(\tB\a\xbaH\x04r\x02\x18(R\n" +
+	"instrument\x12'\n" +
+	"\n" +
+	"laboratory\x18\a \x01(\tB\a\xbaH\x04r\x02\x18xR\n" +
+	"laboratory\"_\n" +
+	"\x13DecideAppealRequest\x12'\n" +
+	"\n" +
+	"request_id\x18\x01 \x01(\tB\b\xbaH\x05r\x03\xb0\x01\x01R\trequestId\x12\x1f\n" +
+	"\x06appeal\x18\x02 \x01(\tB\a\xbaH\x04r\x02\x10\x01R\x06appeal2\xa8\x19\n" +
 	"\x0eGradingService\x12\x82\x01\n" +
 	"\vListSamples\x12).barrelhead.grading.v1.ListSamplesRequest\x1a*.barrelhead.grading.v1.ListSamplesResponse\"\x1c\xca\xe4\x18\x05\n" +
 	"\x03\x02\x03\t\x82\xd3\xe4\x93\x02\r\x12\v/v1/samples\x12z\n" +
@@ -2260,7 +2690,18 @@ const file_barrelhead_grading_v1_grading_service_proto_rawDesc = "" +
 	"\x0fCreateDuplicate\x12-.barrelhead.grading.v1.CreateDuplicateRequest\x1a .barrelhead.grading.v1.Duplicate\"4\xca\xe4\x18\x03\n" +
 	"\x01\x03\x82\xd3\xe4\x93\x02':\x01*\"\"/v1/{original=samples/*}:duplicate\x12\x8d\x01\n" +
 	"\x0eListDuplicates\x12,.barrelhead.grading.v1.ListDuplicatesRequest\x1a-.barrelhead.grading.v1.ListDuplicatesResponse\"\x1e\xca\xe4\x18\x04\n" +
-	"\x02\x03\t\x82\xd3\xe4\x93\x02\x10\x12\x0e/v1/duplicates\x12|\n" +
+	"\x02\x03\t\x82\xd3\xe4\x93\x02\x10\x12\x0e/v1/duplicates\x12\x90\x01\n" +
+	"\n" +
+	"OpenAppeal\x12(.barrelhead.grading.v1.OpenAppealRequest\x1a\x1d.barrelhead.grading.v1.Appeal\"9\xca\xe4\x18\x03\n" +
+	"\x01\x06\x82\xd3\xe4\x93\x02,:\x01*\"'/v1/{certificate=certificates/*}:appeal\x12}\n" +
+	"\tGetAppeal\x12'.barrelhead.grading.v1.GetAppealRequest\x1a\x1d.barrelhead.grading.v1.Appeal\"(\xca\xe4\x18\b\n" +
+	"\x06\x02\x03\x06\a\b\t\x82\xd3\xe4\x93\x02\x16\x12\x14/v1/{name=appeals/*}\x12\x85\x01\n" +
+	"\vListAppeals\x12).barrelhead.grading.v1.ListAppealsRequest\x1a*.barrelhead.grading.v1.ListAppealsResponse\"\x1f\xca\xe4\x18\b\n" +
+	"\x06\x02\x03\x06\a\b\t\x82\xd3\xe4\x93\x02\r\x12\v/v1/appeals\x12\x9a\x01\n" +
+	"\x13RecordAppealReading\x121.barrelhead.grading.v1.RecordAppealReadingRequest\x1a\x1d.barrelhead.grading.v1.Appeal\"1\xca\xe4\x18\x04\n" +
+	"\x02\x02\x03\x82\xd3\xe4\x93\x02#:\x01*\"\x1e/v1/{appeal=appeals/*}:measure\x12\x8a\x01\n" +
+	"\fDecideAppeal\x12*.barrelhead.grading.v1.DecideAppealRequest\x1a\x1d.barrelhead.grading.v1.Appeal\"/\xca\xe4\x18\x03\n" +
+	"\x01\x03\x82\xd3\xe4\x93\x02\":\x01*\"\x1d/v1/{appeal=appeals/*}:decide\x12|\n" +
 	"\rCreateControl\x12+.barrelhead.grading.v1.CreateControlRequest\x1a\x1e.barrelhead.grading.v1.Control\"\x1e\xca\xe4\x18\x03\n" +
 	"\x01\x03\x82\xd3\xe4\x93\x02\x11:\x01*\"\f/v1/controls\x12\x86\x01\n" +
 	"\fListControls\x12*.barrelhead.grading.v1.ListControlsRequest\x1a+.barrelhead.grading.v1.ListControlsResponse\"\x1d\xca\xe4\x18\x05\n" +
@@ -2285,109 +2726,131 @@ func file_barrelhead_grading_v1_grading_service_proto_rawDescGZIP() []byte {
 	return file_barrelhead_grading_v1_grading_service_proto_rawDescData
 }
 
-var file_barrelhead_grading_v1_grading_service_proto_msgTypes = make([]protoimpl.MessageInfo, 27)
+var file_barrelhead_grading_v1_grading_service_proto_msgTypes = make([]protoimpl.MessageInfo, 33)
 var file_barrelhead_grading_v1_grading_service_proto_goTypes = []any{
-	(*ListSamplesRequest)(nil),       // 0: barrelhead.grading.v1.ListSamplesRequest
-	(*ListSamplesResponse)(nil),      // 1: barrelhead.grading.v1.ListSamplesResponse
-	(*GetSampleRequest)(nil),         // 2: barrelhead.grading.v1.GetSampleRequest
-	(*RecordReadingRequest)(nil),     // 3: barrelhead.grading.v1.RecordReadingRequest
-	(*IssueCertificateRequest)(nil),  // 4: barrelhead.grading.v1.IssueCertificateRequest
-	(*GetCertificateRequest)(nil),    // 5: barrelhead.grading.v1.GetCertificateRequest
-	(*ListCertificatesRequest)(nil),  // 6: barrelhead.grading.v1.ListCertificatesRequest
-	(*ListCertificatesResponse)(nil), // 7: barrelhead.grading.v1.ListCertificatesResponse
-	(*EvaluateRequest)(nil),          // 8: barrelhead.grading.v1.EvaluateRequest
-	(*CompareStandardsRequest)(nil),  // 9: barrelhead.grading.v1.CompareStandardsRequest
-	(*CompareStandardsResponse)(nil), // 10: barrelhead.grading.v1.CompareStandardsResponse
-	(*ListStandardsRequest)(nil),     // 11: barrelhead.grading.v1.ListStandardsRequest
-	(*ListStandardsResponse)(nil),    // 12: barrelhead.grading.v1.ListStandardsResponse
-	(*Standard)(nil),                 // 13: barrelhead.grading.v1.Standard
-	(*StandardSwitch)(nil),           // 14: barrelhead.grading.v1.StandardSwitch
-	(*StandardLimit)(nil),            // 15: barrelhead.grading.v1.StandardLimit
-	(*CreateControlRequest)(nil),     // 16: barrelhead.grading.v1.CreateControlRequest
-	(*ListControlsRequest)(nil),      // 17: barrelhead.grading.v1.ListControlsRequest
-	(*ListControlsResponse)(nil),     // 18: barrelhead.grading.v1.ListControlsResponse
-	(*RecordControlRunRequest)(nil),  // 19: barrelhead.grading.v1.RecordControlRunRequest
-	(*ListControlRunsRequest)(nil),   // 20: barrelhead.grading.v1.ListControlRunsRequest
-	(*ListControlRunsResponse)(nil),  // 21: barrelhead.grading.v1.ListControlRunsResponse
-	(*ConfirmResultsRequest)(nil),    // 22: barrelhead.grading.v1.ConfirmResultsRequest
-	(*RecordRereadsRequest)(nil),     // 23: barrelhead.grading.v1.RecordRereadsRequest
-	(*CreateDuplicateRequest)(nil),   // 24: barrelhead.grading.v1.CreateDuplicateRequest
-	(*ListDuplicatesRequest)(nil),    // 25: barrelhead.grading.v1.ListDuplicatesRequest
-	(*ListDuplicatesResponse)(nil),   // 26: barrelhead.grading.v1.ListDuplicatesResponse
-	(SampleState)(0),                 // 27: barrelhead.grading.v1.SampleState
-	(*Sample)(nil),                   // 28: barrelhead.grading.v1.Sample
-	(ReadingKind)(0),                 // 29: barrelhead.grading.v1.ReadingKind
-	(Style)(0),                       // 30: barrelhead.grading.v1.Style
-	(*Certificate)(nil),              // 31: barrelhead.grading.v1.Certificate
-	(Claim)(0),                       // 32: barrelhead.grading.v1.Claim
-	(*Decision)(nil),                 // 33: barrelhead.grading.v1.Decision
-	(Factor)(0),                      // 34: barrelhead.grading.v1.Factor
-	(*Control)(nil),                  // 35: barrelhead.grading.v1.Control
-	(*ControlRun)(nil),               // 36: barrelhead.grading.v1.ControlRun
-	(*Duplicate)(nil),                // 37: barrelhead.grading.v1.Duplicate
-	(*Reading)(nil),                  // 38: barrelhead.grading.v1.Reading
-	(*DoubtedResults)(nil),           // 39: barrelhead.grading.v1.DoubtedResults
+	(*ListSamplesRequest)(nil),         // 0: barrelhead.grading.v1.ListSamplesRequest
+	(*ListSamplesResponse)(nil),        // 1: barrelhead.grading.v1.ListSamplesResponse
+	(*GetSampleRequest)(nil),           // 2: barrelhead.grading.v1.GetSampleRequest
+	(*RecordReadingRequest)(nil),       // 3: barrelhead.grading.v1.RecordReadingRequest
+	(*IssueCertificateRequest)(nil),    // 4: barrelhead.grading.v1.IssueCertificateRequest
+	(*GetCertificateRequest)(nil),      // 5: barrelhead.grading.v1.GetCertificateRequest
+	(*ListCertificatesRequest)(nil),    // 6: barrelhead.grading.v1.ListCertificatesRequest
+	(*ListCertificatesResponse)(nil),   // 7: barrelhead.grading.v1.ListCertificatesResponse
+	(*EvaluateRequest)(nil),            // 8: barrelhead.grading.v1.EvaluateRequest
+	(*CompareStandardsRequest)(nil),    // 9: barrelhead.grading.v1.CompareStandardsRequest
+	(*CompareStandardsResponse)(nil),   // 10: barrelhead.grading.v1.CompareStandardsResponse
+	(*ListStandardsRequest)(nil),       // 11: barrelhead.grading.v1.ListStandardsRequest
+	(*ListStandardsResponse)(nil),      // 12: barrelhead.grading.v1.ListStandardsResponse
+	(*Standard)(nil),                   // 13: barrelhead.grading.v1.Standard
+	(*StandardSwitch)(nil),             // 14: barrelhead.grading.v1.StandardSwitch
+	(*StandardLimit)(nil),              // 15: barrelhead.grading.v1.StandardLimit
+	(*CreateControlRequest)(nil),       // 16: barrelhead.grading.v1.CreateControlRequest
+	(*ListControlsRequest)(nil),        // 17: barrelhead.grading.v1.ListControlsRequest
+	(*ListControlsResponse)(nil),       // 18: barrelhead.grading.v1.ListControlsResponse
+	(*RecordControlRunRequest)(nil),    // 19: barrelhead.grading.v1.RecordControlRunRequest
+	(*ListControlRunsRequest)(nil),     // 20: barrelhead.grading.v1.ListControlRunsRequest
+	(*ListControlRunsResponse)(nil),    // 21: barrelhead.grading.v1.ListControlRunsResponse
+	(*ConfirmResultsRequest)(nil),      // 22: barrelhead.grading.v1.ConfirmResultsRequest
+	(*RecordRereadsRequest)(nil),       // 23: barrelhead.grading.v1.RecordRereadsRequest
+	(*CreateDuplicateRequest)(nil),     // 24: barrelhead.grading.v1.CreateDuplicateRequest
+	(*ListDuplicatesRequest)(nil),      // 25: barrelhead.grading.v1.ListDuplicatesRequest
+	(*ListDuplicatesResponse)(nil),     // 26: barrelhead.grading.v1.ListDuplicatesResponse
+	(*OpenAppealRequest)(nil),          // 27: barrelhead.grading.v1.OpenAppealRequest
+	(*GetAppealRequest)(nil),           // 28: barrelhead.grading.v1.GetAppealRequest
+	(*ListAppealsRequest)(nil),         // 29: barrelhead.grading.v1.ListAppealsRequest
+	(*ListAppealsResponse)(nil),        // 30: barrelhead.grading.v1.ListAppealsResponse
+	(*RecordAppealReadingRequest)(nil), // 31: barrelhead.grading.v1.RecordAppealReadingRequest
+	(*DecideAppealRequest)(nil),        // 32: barrelhead.grading.v1.DecideAppealRequest
+	(SampleState)(0),                   // 33: barrelhead.grading.v1.SampleState
+	(*Sample)(nil),                     // 34: barrelhead.grading.v1.Sample
+	(ReadingKind)(0),                   // 35: barrelhead.grading.v1.ReadingKind
+	(Style)(0),                         // 36: barrelhead.grading.v1.Style
+	(*Certificate)(nil),                // 37: barrelhead.grading.v1.Certificate
+	(Claim)(0),                         // 38: barrelhead.grading.v1.Claim
+	(*Decision)(nil),                   // 39: barrelhead.grading.v1.Decision
+	(Factor)(0),                        // 40: barrelhead.grading.v1.Factor
+	(*Control)(nil),                    // 41: barrelhead.grading.v1.Control
+	(*ControlRun)(nil),                 // 42: barrelhead.grading.v1.ControlRun
+	(*Duplicate)(nil),                  // 43: barrelhead.grading.v1.Duplicate
+	(AppealStage)(0),                   // 44: barrelhead.grading.v1.AppealStage
+	(*Appeal)(nil),                     // 45: barrelhead.grading.v1.Appeal
+	(*Reading)(nil),                    // 46: barrelhead.grading.v1.Reading
+	(*DoubtedResults)(nil),             // 47: barrelhead.grading.v1.DoubtedResults
 }
 var file_barrelhead_grading_v1_grading_service_proto_depIdxs = []int32{
-	27, // 0: barrelhead.grading.v1.ListSamplesRequest.state:type_name -> barrelhead.grading.v1.SampleState
-	28, // 1: barrelhead.grading.v1.ListSamplesResponse.samples:type_name -> barrelhead.grading.v1.Sample
-	29, // 2: barrelhead.grading.v1.RecordReadingRequest.kind:type_name -> barrelhead.grading.v1.ReadingKind
-	30, // 3: barrelhead.grading.v1.IssueCertificateRequest.style:type_name -> barrelhead.grading.v1.Style
-	31, // 4: barrelhead.grading.v1.ListCertificatesResponse.certificates:type_name -> barrelhead.grading.v1.Certificate
-	30, // 5: barrelhead.grading.v1.EvaluateRequest.style:type_name -> barrelhead.grading.v1.Style
-	32, // 6: barrelhead.grading.v1.EvaluateRequest.claims:type_name -> barrelhead.grading.v1.Claim
-	30, // 7: barrelhead.grading.v1.CompareStandardsRequest.style:type_name -> barrelhead.grading.v1.Style
-	32, // 8: barrelhead.grading.v1.CompareStandardsRequest.claims:type_name -> barrelhead.grading.v1.Claim
-	33, // 9: barrelhead.grading.v1.CompareStandardsResponse.decisions:type_name -> barrelhead.grading.v1.Decision
+	33, // 0: barrelhead.grading.v1.ListSamplesRequest.state:type_name -> barrelhead.grading.v1.SampleState
+	34, // 1: barrelhead.grading.v1.ListSamplesResponse.samples:type_name -> barrelhead.grading.v1.Sample
+	35, // 2: barrelhead.grading.v1.RecordReadingRequest.kind:type_name -> barrelhead.grading.v1.ReadingKind
+	36, // 3: barrelhead.grading.v1.IssueCertificateRequest.style:type_name -> barrelhead.grading.v1.Style
+	37, // 4: barrelhead.grading.v1.ListCertificatesResponse.certificates:type_name -> barrelhead.grading.v1.Certificate
+	36, // 5: barrelhead.grading.v1.EvaluateRequest.style:type_name -> barrelhead.grading.v1.Style
+	38, // 6: barrelhead.grading.v1.EvaluateRequest.claims:type_name -> barrelhead.grading.v1.Claim
+	36, // 7: barrelhead.grading.v1.CompareStandardsRequest.style:type_name -> barrelhead.grading.v1.Style
+	38, // 8: barrelhead.grading.v1.CompareStandardsRequest.claims:type_name -> barrelhead.grading.v1.Claim
+	39, // 9: barrelhead.grading.v1.CompareStandardsResponse.decisions:type_name -> barrelhead.grading.v1.Decision
 	13, // 10: barrelhead.grading.v1.ListStandardsResponse.standards:type_name -> barrelhead.grading.v1.Standard
 	15, // 11: barrelhead.grading.v1.Standard.limits:type_name -> barrelhead.grading.v1.StandardLimit
 	14, // 12: barrelhead.grading.v1.Standard.switches:type_name -> barrelhead.grading.v1.StandardSwitch
-	34, // 13: barrelhead.grading.v1.StandardLimit.factor:type_name -> barrelhead.grading.v1.Factor
-	34, // 14: barrelhead.grading.v1.CreateControlRequest.factor:type_name -> barrelhead.grading.v1.Factor
-	35, // 15: barrelhead.grading.v1.ListControlsResponse.controls:type_name -> barrelhead.grading.v1.Control
-	29, // 16: barrelhead.grading.v1.RecordControlRunRequest.kind:type_name -> barrelhead.grading.v1.ReadingKind
-	36, // 17: barrelhead.grading.v1.ListControlRunsResponse.runs:type_name -> barrelhead.grading.v1.ControlRun
-	29, // 18: barrelhead.grading.v1.RecordRereadsRequest.kind:type_name -> barrelhead.grading.v1.ReadingKind
-	37, // 19: barrelhead.grading.v1.ListDuplicatesResponse.duplicates:type_name -> barrelhead.grading.v1.Duplicate
-	0,  // 20: barrelhead.grading.v1.GradingService.ListSamples:input_type -> barrelhead.grading.v1.ListSamplesRequest
-	2,  // 21: barrelhead.grading.v1.GradingService.GetSample:input_type -> barrelhead.grading.v1.GetSampleRequest
-	3,  // 22: barrelhead.grading.v1.GradingService.RecordReading:input_type -> barrelhead.grading.v1.RecordReadingRequest
-	4,  // 23: barrelhead.grading.v1.GradingService.IssueCertificate:input_type -> barrelhead.grading.v1.IssueCertificateRequest
-	5,  // 24: barrelhead.grading.v1.GradingService.GetCertificate:input_type -> barrelhead.grading.v1.GetCertificateRequest
-	6,  // 25: barrelhead.grading.v1.GradingService.ListCertificates:input_type -> barrelhead.grading.v1.ListCertificatesRequest
-	8,  // 26: barrelhead.grading.v1.GradingService.Evaluate:input_type -> barrelhead.grading.v1.EvaluateRequest
-	9,  // 27: barrelhead.grading.v1.GradingService.CompareStandards:input_type -> barrelhead.grading.v1.CompareStandardsRequest
-	11, // 28: barrelhead.grading.v1.GradingService.ListStandards:input_type -> barrelhead.grading.v1.ListStandardsRequest
-	23, // 29: barrelhead.grading.v1.GradingService.RecordRereads:input_type -> barrelhead.grading.v1.RecordRereadsRequest
-	24, // 30: barrelhead.grading.v1.GradingService.CreateDuplicate:input_type -> barrelhead.grading.v1.CreateDuplicateRequest
-	25, // 31: barrelhead.grading.v1.GradingService.ListDuplicates:input_type -> barrelhead.grading.v1.ListDuplicatesRequest
-	16, // 32: barrelhead.grading.v1.GradingService.CreateControl:input_type -> barrelhead.grading.v1.CreateControlRequest
-	17, // 33: barrelhead.grading.v1.GradingService.ListControls:input_type -> barrelhead.grading.v1.ListControlsRequest
-	19, // 34: barrelhead.grading.v1.GradingService.RecordControlRun:input_type -> barrelhead.grading.v1.RecordControlRunRequest
-	20, // 35: barrelhead.grading.v1.GradingService.ListControlRuns:input_type -> barrelhead.grading.v1.ListControlRunsRequest
-	22, // 36: barrelhead.grading.v1.GradingService.ConfirmResults:input_type -> barrelhead.grading.v1.ConfirmResultsRequest
-	1,  // 37: barrelhead.grading.v1.GradingService.ListSamples:output_type -> barrelhead.grading.v1.ListSamplesResponse
-	28, // 38: barrelhead.grading.v1.GradingService.GetSample:output_type -> barrelhead.grading.v1.Sample
-	38, // 39: barrelhead.grading.v1.GradingService.RecordReading:output_type -> barrelhead.grading.v1.Reading
-	31, // 40: barrelhead.grading.v1.GradingService.IssueCertificate:output_type -> barrelhead.grading.v1.Certificate
-	31, // 41: barrelhead.grading.v1.GradingService.GetCertificate:output_type -> barrelhead.grading.v1.Certificate
-	7,  // 42: barrelhead.grading.v1.GradingService.ListCertificates:output_type -> barrelhead.grading.v1.ListCertificatesResponse
-	33, // 43: barrelhead.grading.v1.GradingService.Evaluate:output_type -> barrelhead.grading.v1.Decision
-	10, // 44: barrelhead.grading.v1.GradingService.CompareStandards:output_type -> barrelhead.grading.v1.CompareStandardsResponse
-	12, // 45: barrelhead.grading.v1.GradingService.ListStandards:output_type -> barrelhead.grading.v1.ListStandardsResponse
-	38, // 46: barrelhead.grading.v1.GradingService.RecordRereads:output_type -> barrelhead.grading.v1.Reading
-	37, // 47: barrelhead.grading.v1.GradingService.CreateDuplicate:output_type -> barrelhead.grading.v1.Duplicate
-	26, // 48: barrelhead.grading.v1.GradingService.ListDuplicates:output_type -> barrelhead.grading.v1.ListDuplicatesResponse
-	35, // 49: barrelhead.grading.v1.GradingService.CreateControl:output_type -> barrelhead.grading.v1.Control
-	18, // 50: barrelhead.grading.v1.GradingService.ListControls:output_type -> barrelhead.grading.v1.ListControlsResponse
-	36, // 51: barrelhead.grading.v1.GradingService.RecordControlRun:output_type -> barrelhead.grading.v1.ControlRun
-	21, // 52: barrelhead.grading.v1.GradingService.ListControlRuns:output_type -> barrelhead.grading.v1.ListControlRunsResponse
-	39, // 53: barrelhead.grading.v1.GradingService.ConfirmResults:output_type -> barrelhead.grading.v1.DoubtedResults
-	37, // [37:54] is the sub-list for method output_type
-	20, // [20:37] is the sub-list for method input_type
-	20, // [20:20] is the sub-list for extension type_name
-	20, // [20:20] is the sub-list for extension extendee
-	0,  // [0:20] is the sub-list for field type_name
+	40, // 13: barrelhead.grading.v1.StandardLimit.factor:type_name -> barrelhead.grading.v1.Factor
+	40, // 14: barrelhead.grading.v1.CreateControlRequest.factor:type_name -> barrelhead.grading.v1.Factor
+	41, // 15: barrelhead.grading.v1.ListControlsResponse.controls:type_name -> barrelhead.grading.v1.Control
+	35, // 16: barrelhead.grading.v1.RecordControlRunRequest.kind:type_name -> barrelhead.grading.v1.ReadingKind
+	42, // 17: barrelhead.grading.v1.ListControlRunsResponse.runs:type_name -> barrelhead.grading.v1.ControlRun
+	35, // 18: barrelhead.grading.v1.RecordRereadsRequest.kind:type_name -> barrelhead.grading.v1.ReadingKind
+	43, // 19: barrelhead.grading.v1.ListDuplicatesResponse.duplicates:type_name -> barrelhead.grading.v1.Duplicate
+	40, // 20: barrelhead.grading.v1.OpenAppealRequest.factor:type_name -> barrelhead.grading.v1.Factor
+	44, // 21: barrelhead.grading.v1.OpenAppealRequest.stage:type_name -> barrelhead.grading.v1.AppealStage
+	45, // 22: barrelhead.grading.v1.ListAppealsResponse.appeals:type_name -> barrelhead.grading.v1.Appeal
+	35, // 23: barrelhead.grading.v1.RecordAppealReadingRequest.kind:type_name -> barrelhead.grading.v1.ReadingKind
+	0,  // 24: barrelhead.grading.v1.GradingService.ListSamples:input_type -> barrelhead.grading.v1.ListSamplesRequest
+	2,  // 25: barrelhead.grading.v1.GradingService.GetSample:input_type -> barrelhead.grading.v1.GetSampleRequest
+	3,  // 26: barrelhead.grading.v1.GradingService.RecordReading:input_type -> barrelhead.grading.v1.RecordReadingRequest
+	4,  // 27: barrelhead.grading.v1.GradingService.IssueCertificate:input_type -> barrelhead.grading.v1.IssueCertificateRequest
+	5,  // 28: barrelhead.grading.v1.GradingService.GetCertificate:input_type -> barrelhead.grading.v1.GetCertificateRequest
+	6,  // 29: barrelhead.grading.v1.GradingService.ListCertificates:input_type -> barrelhead.grading.v1.ListCertificatesRequest
+	8,  // 30: barrelhead.grading.v1.GradingService.Evaluate:input_type -> barrelhead.grading.v1.EvaluateRequest
+	9,  // 31: barrelhead.grading.v1.GradingService.CompareStandards:input_type -> barrelhead.grading.v1.CompareStandardsRequest
+	11, // 32: barrelhead.grading.v1.GradingService.ListStandards:input_type -> barrelhead.grading.v1.ListStandardsRequest
+	23, // 33: barrelhead.grading.v1.GradingService.RecordRereads:input_type -> barrelhead.grading.v1.RecordRereadsRequest
+	24, // 34: barrelhead.grading.v1.GradingService.CreateDuplicate:input_type -> barrelhead.grading.v1.CreateDuplicateRequest
+	25, // 35: barrelhead.grading.v1.GradingService.ListDuplicates:input_type -> barrelhead.grading.v1.ListDuplicatesRequest
+	27, // 36: barrelhead.grading.v1.GradingService.OpenAppeal:input_type -> barrelhead.grading.v1.OpenAppealRequest
+	28, // 37: barrelhead.grading.v1.GradingService.GetAppeal:input_type -> barrelhead.grading.v1.GetAppealRequest
+	29, // 38: barrelhead.grading.v1.GradingService.ListAppeals:input_type -> barrelhead.grading.v1.ListAppealsRequest
+	31, // 39: barrelhead.grading.v1.GradingService.RecordAppealReading:input_type -> barrelhead.grading.v1.RecordAppealReadingRequest
+	32, // 40: barrelhead.grading.v1.GradingService.DecideAppeal:input_type -> barrelhead.grading.v1.DecideAppealRequest
+	16, // 41: barrelhead.grading.v1.GradingService.CreateControl:input_type -> barrelhead.grading.v1.CreateControlRequest
+	17, // 42: barrelhead.grading.v1.GradingService.ListControls:input_type -> barrelhead.grading.v1.ListControlsRequest
+	19, // 43: barrelhead.grading.v1.GradingService.RecordControlRun:input_type -> barrelhead.grading.v1.RecordControlRunRequest
+	20, // 44: barrelhead.grading.v1.GradingService.ListControlRuns:input_type -> barrelhead.grading.v1.ListControlRunsRequest
+	22, // 45: barrelhead.grading.v1.GradingService.ConfirmResults:input_type -> barrelhead.grading.v1.ConfirmResultsRequest
+	1,  // 46: barrelhead.grading.v1.GradingService.ListSamples:output_type -> barrelhead.grading.v1.ListSamplesResponse
+	34, // 47: barrelhead.grading.v1.GradingService.GetSample:output_type -> barrelhead.grading.v1.Sample
+	46, // 48: barrelhead.grading.v1.GradingService.RecordReading:output_type -> barrelhead.grading.v1.Reading
+	37, // 49: barrelhead.grading.v1.GradingService.IssueCertificate:output_type -> barrelhead.grading.v1.Certificate
+	37, // 50: barrelhead.grading.v1.GradingService.GetCertificate:output_type -> barrelhead.grading.v1.Certificate
+	7,  // 51: barrelhead.grading.v1.GradingService.ListCertificates:output_type -> barrelhead.grading.v1.ListCertificatesResponse
+	39, // 52: barrelhead.grading.v1.GradingService.Evaluate:output_type -> barrelhead.grading.v1.Decision
+	10, // 53: barrelhead.grading.v1.GradingService.CompareStandards:output_type -> barrelhead.grading.v1.CompareStandardsResponse
+	12, // 54: barrelhead.grading.v1.GradingService.ListStandards:output_type -> barrelhead.grading.v1.ListStandardsResponse
+	46, // 55: barrelhead.grading.v1.GradingService.RecordRereads:output_type -> barrelhead.grading.v1.Reading
+	43, // 56: barrelhead.grading.v1.GradingService.CreateDuplicate:output_type -> barrelhead.grading.v1.Duplicate
+	26, // 57: barrelhead.grading.v1.GradingService.ListDuplicates:output_type -> barrelhead.grading.v1.ListDuplicatesResponse
+	45, // 58: barrelhead.grading.v1.GradingService.OpenAppeal:output_type -> barrelhead.grading.v1.Appeal
+	45, // 59: barrelhead.grading.v1.GradingService.GetAppeal:output_type -> barrelhead.grading.v1.Appeal
+	30, // 60: barrelhead.grading.v1.GradingService.ListAppeals:output_type -> barrelhead.grading.v1.ListAppealsResponse
+	45, // 61: barrelhead.grading.v1.GradingService.RecordAppealReading:output_type -> barrelhead.grading.v1.Appeal
+	45, // 62: barrelhead.grading.v1.GradingService.DecideAppeal:output_type -> barrelhead.grading.v1.Appeal
+	41, // 63: barrelhead.grading.v1.GradingService.CreateControl:output_type -> barrelhead.grading.v1.Control
+	18, // 64: barrelhead.grading.v1.GradingService.ListControls:output_type -> barrelhead.grading.v1.ListControlsResponse
+	42, // 65: barrelhead.grading.v1.GradingService.RecordControlRun:output_type -> barrelhead.grading.v1.ControlRun
+	21, // 66: barrelhead.grading.v1.GradingService.ListControlRuns:output_type -> barrelhead.grading.v1.ListControlRunsResponse
+	47, // 67: barrelhead.grading.v1.GradingService.ConfirmResults:output_type -> barrelhead.grading.v1.DoubtedResults
+	46, // [46:68] is the sub-list for method output_type
+	24, // [24:46] is the sub-list for method input_type
+	24, // [24:24] is the sub-list for extension type_name
+	24, // [24:24] is the sub-list for extension extendee
+	0,  // [0:24] is the sub-list for field type_name
 }
 
 func init() { file_barrelhead_grading_v1_grading_service_proto_init() }
@@ -2395,6 +2858,7 @@ func file_barrelhead_grading_v1_grading_service_proto_init() {
 	if File_barrelhead_grading_v1_grading_service_proto != nil {
 		return
 	}
+	file_barrelhead_grading_v1_appeal_proto_init()
 	file_barrelhead_grading_v1_control_proto_init()
 	file_barrelhead_grading_v1_resources_proto_init()
 	type x struct{}
@@ -2403,7 +2867,7 @@ func file_barrelhead_grading_v1_grading_service_proto_init() {
 			GoPackagePath: reflect.TypeOf(x{}).PkgPath(),
 			RawDescriptor: unsafe.Slice(unsafe.StringData(file_barrelhead_grading_v1_grading_service_proto_rawDesc), len(file_barrelhead_grading_v1_grading_service_proto_rawDesc)),
 			NumEnums:      0,
-			NumMessages:   27,
+			NumMessages:   33,
 			NumExtensions: 0,
 			NumServices:   1,
 		},

@@ -19,23 +19,28 @@ import (
 const _ = grpc.SupportPackageIsVersion9
 
 const (
-	GradingService_ListSamples_FullMethodName      = "/barrelhead.grading.v1.GradingService/ListSamples"
-	GradingService_GetSample_FullMethodName        = "/barrelhead.grading.v1.GradingService/GetSample"
-	GradingService_RecordReading_FullMethodName    = "/barrelhead.grading.v1.GradingService/RecordReading"
-	GradingService_IssueCertificate_FullMethodName = "/barrelhead.grading.v1.GradingService/IssueCertificate"
-	GradingService_GetCertificate_FullMethodName   = "/barrelhead.grading.v1.GradingService/GetCertificate"
-	GradingService_ListCertificates_FullMethodName = "/barrelhead.grading.v1.GradingService/ListCertificates"
-	GradingService_Evaluate_FullMethodName         = "/barrelhead.grading.v1.GradingService/Evaluate"
-	GradingService_CompareStandards_FullMethodName = "/barrelhead.grading.v1.GradingService/CompareStandards"
-	GradingService_ListStandards_FullMethodName    = "/barrelhead.grading.v1.GradingService/ListStandards"
-	GradingService_RecordRereads_FullMethodName    = "/barrelhead.grading.v1.GradingService/RecordRereads"
-	GradingService_CreateDuplicate_FullMethodName  = "/barrelhead.grading.v1.GradingService/CreateDuplicate"
-	GradingService_ListDuplicates_FullMethodName   = "/barrelhead.grading.v1.GradingService/ListDuplicates"
-	GradingService_CreateControl_FullMethodName    = "/barrelhead.grading.v1.GradingService/CreateControl"
-	GradingService_ListControls_FullMethodName     = "/barrelhead.grading.v1.GradingService/ListControls"
-	GradingService_RecordControlRun_FullMethodName = "/barrelhead.grading.v1.GradingService/RecordControlRun"
-	GradingService_ListControlRuns_FullMethodName  = "/barrelhead.grading.v1.GradingService/ListControlRuns"
-	GradingService_ConfirmResults_FullMethodName   = "/barrelhead.grading.v1.GradingService/ConfirmResults"
+	GradingService_ListSamples_FullMethodName         = "/barrelhead.grading.v1.GradingService/ListSamples"
+	GradingService_GetSample_FullMethodName           = "/barrelhead.grading.v1.GradingService/GetSample"
+	GradingService_RecordReading_FullMethodName       = "/barrelhead.grading.v1.GradingService/RecordReading"
+	GradingService_IssueCertificate_FullMethodName    = "/barrelhead.grading.v1.GradingService/IssueCertificate"
+	GradingService_GetCertificate_FullMethodName      = "/barrelhead.grading.v1.GradingService/GetCertificate"
+	GradingService_ListCertificates_FullMethodName    = "/barrelhead.grading.v1.GradingService/ListCertificates"
+	GradingService_Evaluate_FullMethodName            = "/barrelhead.grading.v1.GradingService/Evaluate"
+	GradingService_CompareStandards_FullMethodName    = "/barrelhead.grading.v1.GradingService/CompareStandards"
+	GradingService_ListStandards_FullMethodName       = "/barrelhead.grading.v1.GradingService/ListStandards"
+	GradingService_RecordRereads_FullMethodName       = "/barrelhead.grading.v1.GradingService/RecordRereads"
+	GradingService_CreateDuplicate_FullMethodName     = "/barrelhead.grading.v1.GradingService/CreateDuplicate"
+	GradingService_ListDuplicates_FullMethodName      = "/barrelhead.grading.v1.GradingService/ListDuplicates"
+	GradingService_OpenAppeal_FullMethodName          = "/barrelhead.grading.v1.GradingService/OpenAppeal"
+	GradingService_GetAppeal_FullMethodName           = "/barrelhead.grading.v1.GradingService/GetAppeal"
+	GradingService_ListAppeals_FullMethodName         = "/barrelhead.grading.v1.GradingService/ListAppeals"
+	GradingService_RecordAppealReading_FullMethodName = "/barrelhead.grading.v1.GradingService/RecordAppealReading"
+	GradingService_DecideAppeal_FullMethodName        = "/barrelhead.grading.v1.GradingService/DecideAppeal"
+	GradingService_CreateControl_FullMethodName       = "/barrelhead.grading.v1.GradingService/CreateControl"
+	GradingService_ListControls_FullMethodName        = "/barrelhead.grading.v1.GradingService/ListControls"
+	GradingService_RecordControlRun_FullMethodName    = "/barrelhead.grading.v1.GradingService/RecordControlRun"
+	GradingService_ListControlRuns_FullMethodName     = "/barrelhead.grading.v1.GradingService/ListControlRuns"
+	GradingService_ConfirmResults_FullMethodName      = "/barrelhead.grading.v1.GradingService/ConfirmResults"
 )
 
 // GradingServiceClient is the client API for GradingService service.
@@ -76,6 +81,18 @@ type GradingServiceClient interface {
 	CreateDuplicate(ctx context.Context, in *CreateDuplicateRequest, opts ...grpc.CallOption) (*Duplicate, error)
 	// ListDuplicates lists the duplicates with how far the jars read apart, newest first.
 	ListDuplicates(ctx context.Context, in *ListDuplicatesRequest, opts ...grpc.CallOption) (*ListDuplicatesResponse, error)
+	// OpenAppeal asks for a second look at one factor of a standing certificate, on a member's behalf. DEADLINE_PASSED with
+	// the date it ended; STATE_FORBIDS where the ladder (re-test, then referee, each once) does not lead there.
+	OpenAppeal(ctx context.Context, in *OpenAppealRequest, opts ...grpc.CallOption) (*Appeal, error)
+	// GetAppeal returns one appeal.
+	GetAppeal(ctx context.Context, in *GetAppealRequest, opts ...grpc.CallOption) (*Appeal, error)
+	// ListAppeals lists appeals, newest first.
+	ListAppeals(ctx context.Context, in *ListAppealsRequest, opts ...grpc.CallOption) (*ListAppealsResponse, error)
+	// RecordAppealReading records the second look. SAME_PERSON if the caller of a re-test measured the sample before.
+	RecordAppealReading(ctx context.Context, in *RecordAppealReadingRequest, opts ...grpc.CallOption) (*Appeal, error)
+	// DecideAppeal compares both values and, where they differ materially, supersedes the certificate in the same step.
+	// SAME_PERSON if the caller measured either.
+	DecideAppeal(ctx context.Context, in *DecideAppealRequest, opts ...grpc.CallOption) (*Appeal, error)
 	// CreateControl introduces a reference material. ALREADY_EXISTS if the id is taken.
 	CreateControl(ctx context.Context, in *CreateControlRequest, opts ...grpc.CallOption) (*Control, error)
 	// ListControls lists every control with its limits and whether its bench is open.
@@ -218,6 +235,56 @@ func (c *gradingServiceClient) ListDuplicates(ctx context.Context, in *ListDupli
 	return out, nil
 }
 
+func (c *gradingServiceClient) OpenAppeal(ctx context.Context, in *OpenAppealRequest, opts ...grpc.CallOption) (*Appeal, error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	out := new(Appeal)
+	err := c.cc.Invoke(ctx, GradingService_OpenAppeal_FullMethodName, in, out, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
+func (c *gradingServiceClient) GetAppeal(ctx context.Context, in *GetAppealRequest, opts ...grpc.CallOption) (*Appeal, error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	out := new(Appeal)
+	err := c.cc.Invoke(ctx, GradingService_GetAppeal_FullMethodName, in, out, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
+func (c *gradingServiceClient) ListAppeals(ctx context.Context, in *ListAppealsRequest, opts ...grpc.CallOption) (*ListAppealsResponse, error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	out := new(ListAppealsResponse)
+	err := c.cc.Invoke(ctx, GradingService_ListAppeals_FullMethodName, in, out, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
+func (c *gradingServiceClient) RecordAppealReading(ctx context.Context, in *RecordAppealReadingRequest, opts ...grpc.CallOption) (*Appeal, error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	out := new(Appeal)
+	err := c.cc.Invoke(ctx, GradingService_RecordAppealReading_FullMethodName, in, out, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
+func (c *gradingServiceClient) DecideAppeal(ctx context.Context, in *DecideAppealRequest, opts ...grpc.CallOption) (*Appeal, error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	out := new(Appeal)
+	err := c.cc.Invoke(ctx, GradingService_DecideAppeal_FullMethodName, in, out, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
 func (c *gradingServiceClient) CreateControl(ctx context.Context, in *CreateControlRequest, opts ...grpc.CallOption) (*Control, error) {
 	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
 	out := new(Control)
@@ -306,6 +373,18 @@ type GradingServiceServer interface {
 	CreateDuplicate(context.Context, *CreateDuplicateRequest) (*Duplicate, error)
 	// ListDuplicates lists the duplicates with how far the jars read apart, newest first.
 	ListDuplicates(context.Context, *ListDuplicatesRequest) (*ListDuplicatesResponse, error)
+	// OpenAppeal asks for a second look at one factor of a standing certificate, on a member's behalf. DEADLINE_PASSED with
+	// the date it ended; STATE_FORBIDS where the ladder (re-test, then referee, each once) does not lead there.
+	OpenAppeal(context.Context, *OpenAppealRequest) (*Appeal, error)
+	// GetAppeal returns one appeal.
+	GetAppeal(context.Context, *GetAppealRequest) (*Appeal, error)
+	// ListAppeals lists appeals, newest first.
+	ListAppeals(context.Context, *ListAppealsRequest) (*ListAppealsResponse, error)
+	// RecordAppealReading records the second look. SAME_PERSON if the caller of a re-test measured the sample before.
+	RecordAppealReading(context.Context, *RecordAppealReadingRequest) (*Appeal, error)
+	// DecideAppeal compares both values and, where they differ materially, supersedes the certificate in the same step.
+	// SAME_PERSON if the caller measured either.
+	DecideAppeal(context.Context, *DecideAppealRequest) (*Appeal, error)
 	// CreateControl introduces a reference material. ALREADY_EXISTS if the id is taken.
 	CreateControl(context.Context, *CreateControlRequest) (*Control, error)
 	// ListControls lists every control with its limits and whether its bench is open.
@@ -363,6 +442,21 @@ func (UnimplementedGradingServiceServer) CreateDuplicate(context.Context, *Creat
 }
 func (UnimplementedGradingServiceServer) ListDuplicates(context.Context, *ListDuplicatesRequest) (*ListDuplicatesResponse, error) {
 	return nil, status.Error(codes.Unimplemented, "method ListDuplicates not implemented")
+}
+func (UnimplementedGradingServiceServer) OpenAppeal(context.Context, *OpenAppealRequest) (*Appeal, error) {
+	return nil, status.Error(codes.Unimplemented, "method OpenAppeal not implemented")
+}
+func (UnimplementedGradingServiceServer) GetAppeal(context.Context, *GetAppealRequest) (*Appeal, error) {
+	return nil, status.Error(codes.Unimplemented, "method GetAppeal not implemented")
+}
+func (UnimplementedGradingServiceServer) ListAppeals(context.Context, *ListAppealsRequest) (*ListAppealsResponse, error) {
+	return nil, status.Error(codes.Unimplemented, "method ListAppeals not implemented")
+}
+func (UnimplementedGradingServiceServer) RecordAppealReading(context.Context, *RecordAppealReadingRequest) (*Appeal, error) {
+	return nil, status.Error(codes.Unimplemented, "method RecordAppealReading not implemented")
+}
+func (UnimplementedGradingServiceServer) DecideAppeal(context.Context, *DecideAppealRequest) (*Appeal, error) {
+	return nil, status.Error(codes.Unimplemented, "method DecideAppeal not implemented")
 }
 func (UnimplementedGradingServiceServer) CreateControl(context.Context, *CreateControlRequest) (*Control, error) {
 	return nil, status.Error(codes.Unimplemented, "method CreateControl not implemented")
@@ -616,6 +710,96 @@ func _GradingService_ListDuplicates_Handler(srv interface{}, ctx context.Context
 	return interceptor(ctx, in, info, handler)
 }
 
+func _GradingService_OpenAppeal_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
+	in := new(OpenAppealRequest)
+	if err := dec(in); err != nil {
+		return nil, err
+	}
+	if interceptor == nil {
+		return srv.(GradingServiceServer).OpenAppeal(ctx, in)
+	}
+	info := &grpc.UnaryServerInfo{
+		Server:     srv,
+		FullMethod: GradingService_OpenAppeal_FullMethodName,
+	}
+	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
+		return srv.(GradingServiceServer).OpenAppeal(ctx, req.(*OpenAppealRequest))
+	}
+	return interceptor(ctx, in, info, handler)
+}
+
+func _GradingService_GetAppeal_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
+	in := new(GetAppealRequest)
+	if err := dec(in); err != nil {
+		return nil, err
+	}
+	if interceptor == nil {
+		return srv.(GradingServiceServer).GetAppeal(ctx, in)
+	}
+	info := &grpc.UnaryServerInfo{
+		Server:     srv,
+		FullMethod: GradingService_GetAppeal_FullMethodName,
+	}
+	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
+		return srv.(GradingServiceServer).GetAppeal(ctx, req.(*GetAppealRequest))
+	}
+	return interceptor(ctx, in, info, handler)
+}
+
+func _GradingService_ListAppeals_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
+	in := new(ListAppealsRequest)
+	if err := dec(in); err != nil {
+		return nil, err
+	}
+	if interceptor == nil {
+		return srv.(GradingServiceServer).ListAppeals(ctx, in)
+	}
+	info := &grpc.UnaryServerInfo{
+		Server:     srv,
+		FullMethod: GradingService_ListAppeals_FullMethodName,
+	}
+	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
+		return srv.(GradingServiceServer).ListAppeals(ctx, req.(*ListAppealsRequest))
+	}
+	return interceptor(ctx, in, info, handler)
+}
+
+func _GradingService_RecordAppealReading_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
+	in := new(RecordAppealReadingRequest)
+	if err := dec(in); err != nil {
+		return nil, err
+	}
+	if interceptor == nil {
+		return srv.(GradingServiceServer).RecordAppealReading(ctx, in)
+	}
+	info := &grpc.UnaryServerInfo{
+		Server:     srv,
+		FullMethod: GradingService_RecordAppealReading_FullMethodName,
+	}
+	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
+		return srv.(GradingServiceServer).RecordAppealReading(ctx, req.(*RecordAppealReadingRequest))
+	}
+	return interceptor(ctx, in, info, handler)
+}
+
+func _GradingService_DecideAppeal_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
+	in := new(DecideAppealRequest)
+	if err := dec(in); err != nil {
+		return nil, err
+	}
+	if interceptor == nil {
+		return srv.(GradingServiceServer).DecideAppeal(ctx, in)
+	}
+	info := &grpc.UnaryServerInfo{
+		Server:     srv,
+		FullMethod: GradingService_DecideAppeal_FullMethodName,
+	}
+	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
+		return srv.(GradingServiceServer).DecideAppeal(ctx, req.(*DecideAppealRequest))
+	}
+	return interceptor(ctx, in, info, handler)
+}
+
 func _GradingService_CreateControl_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
 	in := new(CreateControlRequest)
 	if err := dec(in); err != nil {
@@ -760,6 +944,26 @@ var GradingService_ServiceDesc = grpc.ServiceDesc{
 		{
 			MethodName: "ListDuplicates",
 			Handler:    _GradingService_ListDuplicates_Handler,
+		},
+		{
+			MethodName: "OpenAppeal",
+			Handler:    _GradingService_OpenAppeal_Handler,
+		},
+		{
+			MethodName: "GetAppeal",
+			Handler:    _GradingService_GetAppeal_Handler,
+		},
+		{
+			MethodName: "ListAppeals",
+			Handler:    _GradingService_ListAppeals_Handler,
+		},
+		{
+			MethodName: "RecordAppealReading",
+			Handler:    _GradingService_RecordAppealReading_Handler,
+		},
+		{
+			MethodName: "DecideAppeal",
+			Handler:    _GradingService_DecideAppeal_Handler,
 		},
 		{
 			MethodName: "CreateControl",

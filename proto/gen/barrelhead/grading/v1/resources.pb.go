@@ -981,7 +981,9 @@ type Certificate struct {
 	// Certificate that replaced this one; empty while it stands. Not part of what was issued.
 	SupersededBy string `protobuf:"bytes,12,opt,name=superseded_by,json=supersededBy,proto3" json:"superseded_by,omitempty"`
 	// Why it was issued anew; empty for a first.
-	Reason        string `protobuf:"bytes,13,opt,name=reason,proto3" json:"reason,omitempty"`
+	Reason string `protobuf:"bytes,13,opt,name=reason,proto3" json:"reason,omitempty"`
+	// Last day on which it can be appealed, by the cooperative's calendar, e.g. "2026-10-14".
+	AppealUntil   string `protobuf:"bytes,14,opt,name=appeal_until,json=appealUntil,proto3" json:"appeal_until,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -1107,6 +1109,13 @@ func (x *Certificate) GetReason() string {
 	return ""
 }
 
+func (x *Certificate) GetAppealUntil() string {
+	if x != nil {
+		return x.AppealUntil
+	}
+	return ""
+}
+
 var File_barrelhead_grading_v1_resources_proto protoreflect.FileDescriptor
 
 const file_barrelhead_grading_v1_resources_proto_rawDesc = "" +
@@ -1164,7 +1173,7 @@ const file_barrelhead_grading_v1_resources_proto_rawDesc = "" +
 	"\asummary\x18\n" +
 	" \x01(\tR\asummary\x12<\n" +
 	"\n" +
-	"not_judged\x18\v \x03(\x0e2\x1d.barrelhead.grading.v1.FactorR\tnotJudged\"\xe9\x03\n" +
+	"not_judged\x18\v \x03(\x0e2\x1d.barrelhead.grading.v1.FactorR\tnotJudged\"\x8c\x04\n" +
 	"\vCertificate\x12\x12\n" +
 	"\x04name\x18\x01 \x01(\tR\x04name\x12\x16\n" +
 	"\x06number\x18\x02 \x01(\tR\x06number\x12\x16\n" +
@@ -1182,7 +1191,8 @@ const file_barrelhead_grading_v1_resources_proto_rawDesc = "" +
 	"supersedes\x18\v \x01(\tR\n" +
 	"supersedes\x12#\n" +
 	"\rsuperseded_by\x18\f \x01(\tR\fsupersededBy\x12\x16\n" +
-	"\x06reason\x18\r \x01(\tR\x06reason*\x96\x01\n" +
+	"\x06reason\x18\r \x01(\tR\x06reason\x12!\n" +
+	"\fappeal_until\x18\x0e \x01(\tR\vappealUntil*\x96\x01\n" +
 	"\vSampleState\x12\x1c\n" +
 	"\x18SAMPLE_STATE_UNSPECIFIED\x10\x00\x12\x18\n" +
 	"\x14SAMPLE_STATE_WAITING\x10\x01\x12\x19\n" +
