@@ -21,6 +21,11 @@ FROM unnest($1::uuid[], $2::text[], $3::timestamptz[], $4::text[], $5::text[], $
      AS f (event_id, aggregate, occur_time, actor, request_id, type, payload, place)
 ORDER BY f.place`
 
+// The usual call has one fact, for which the arrays would cost more than the row.
+const insertOne = `
+INSERT INTO event_pending (event_id, aggregate, occur_time, actor, request_id, type, payload, record_time)
+VALUES ($1, $2, $3, $4, $5, $6, $7, $8)`
+
 // caused is a fact with its cause.
 type caused struct {
 	fact Fact
@@ -58,6 +63,10 @@ func queue(b *pgx.Batch, now time.Time, all []caused) error {
 		if err := c.add(i, now, one); err != nil {
 			return fmt.Errorf("append event %d of %d: %w", i+1, len(all), err)
 		}
+	}
+	if len(all) == 1 {
+		b.Queue(insertOne, c.ids[0], c.aggregates[0], c.occurTimes[0], c.actors[0], c.requestIDs[0], c.types[0], c.payloads[0], now)
+		return nil
 	}
 	b.Queue(insertPending, c.ids, c.aggregates, c.occurTimes, c.actors, c.requestIDs, c.types, c.payloads, c.places, now)
 	return nil

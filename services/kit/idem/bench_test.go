@@ -29,8 +29,8 @@ import (
 )
 
 const (
-	slice  = 2 * time.Second
-	rounds = 3
+	slice  = time.Second
+	rounds = 7
 )
 
 // BenchmarkDo compares one insert and one fact, by Do and by DoShared, with pgbench's single tiny insert on the same

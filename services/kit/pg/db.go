@@ -87,17 +87,21 @@ func awaitDatabase(ctx context.Context, pool *Pool, most time.Duration, log *zap
 	}
 	ctx, cancel := context.WithTimeout(ctx, most)
 	defer cancel()
+	var last error
 	for pause := 50 * time.Millisecond; ; pause = min(2*pause, 2*time.Second) {
 		err := pool.Ping(ctx)
-		if err == nil {
+		switch {
+		case err == nil:
 			return nil
-		}
-		if isRefusal(err) {
+		case isRefusal(err):
 			return fmt.Errorf("connect to the database: %w", err)
+		case last == nil || IsUnavailable(err):
+			// The end of our own patience says less than what the database said before.
+			last = err
 		}
 		log.Info("waiting for the database", zap.Error(err))
 		if !sleep(ctx, pause) {
-			return fmt.Errorf("the database did not answer within %s: %w", most, err)
+			return fmt.Errorf("the database did not answer within %s: %w", most, last)
 		}
 	}
 }

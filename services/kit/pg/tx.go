@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"slices"
 	"time"
 
 	"github.com/jackc/pgx/v5"
@@ -99,14 +100,11 @@ func (db *DB) once(ctx context.Context, s Steps) error {
 // commit sends the closing statements and COMMIT together: after a failed statement the server skips the COMMIT. Where a
 // callback may still object to a result, COMMIT waits for it, since what is sent cannot be taken back.
 func commit(ctx context.Context, conn *Conn, closing *pgx.Batch) error {
-	for _, query := range closing.QueuedQueries {
-		if query.Fn != nil {
-			if err := conn.SendBatch(ctx, closing).Close(); err != nil {
-				return fmt.Errorf("commit: %w", err)
-			}
-			closing = &pgx.Batch{}
-			break
+	if hasCallback(closing) {
+		if err := conn.SendBatch(ctx, closing).Close(); err != nil {
+			return fmt.Errorf("commit: %w", err)
 		}
+		closing = &pgx.Batch{}
 	}
 	var outcome string
 	closing.Queue("commit").Exec(func(tag pgconn.CommandTag) error {
@@ -121,6 +119,10 @@ func commit(ctx context.Context, conn *Conn, closing *pgx.Batch) error {
 		return fmt.Errorf("commit: %w", pgx.ErrTxCommitRollback)
 	}
 	return nil
+}
+
+func hasCallback(b *pgx.Batch) bool {
+	return slices.ContainsFunc(b.QueuedQueries, func(query *pgx.QueuedQuery) bool { return query.Fn != nil })
 }
 
 // rollback ends a transaction still open, also when ctx has ended, so that the connection can be used again.
