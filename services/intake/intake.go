@@ -3,7 +3,6 @@
 package intake
 
 import (
-	"cmp"
 	"context"
 	"errors"
 	"fmt"
@@ -35,7 +34,7 @@ const schema = "intake"
 // Config is the settings file of the service.
 type Config struct {
 	config.Service
-	// UsualWeights replaces the usual weights of a steel drum, in the cooperative's unit; absent keeps them.
+	// UsualWeights replaces the usual weights of a drum nobody registered, a 55-gallon steel drum, in the cooperative's unit; absent keeps them.
 	UsualWeights UsualWeights `json:"usual_weights"`
 	// TareVariance is how far an emptied drum may be off its tare before it is listed, in the cooperative's unit; absent or
 	// zero means 2 lb or 0.9 kg.
@@ -107,13 +106,9 @@ func newApp(cfg Config) (*app.App, error) {
 	if cfg.TareVariance < 0 {
 		return nil, fmt.Errorf("tare_variance is %s: it must not be below zero", cfg.TareVariance)
 	}
-	bands := domain.Bands(cfg.UsualWeights)
-	if bands == (domain.Bands{}) {
-		bands = domain.SteelDrum(unit)
-	}
 	return &app.App{
-		Store: store.Store{}, Clock: clock.System, Site: cfg.Cooperative.Site, Unit: unit, Zone: zone, Bands: bands,
-		TarePolicy: cmp.Or(cfg.TareVariance, domain.TarePolicy(unit)), Codes: domain.SecureCodes,
+		Store: store.Store{}, Clock: clock.System, Site: cfg.Cooperative.Site, Unit: unit, Zone: zone,
+		Expect: domain.Expect(unit, domain.Bands(cfg.UsualWeights), cfg.TareVariance), Codes: domain.SecureCodes,
 	}, nil
 }
 

@@ -23,10 +23,8 @@ type App struct {
 	Unit quantity.Unit
 	// Zone decides what "today" is.
 	Zone *time.Location
-	// Bands are the usual weights of the drums received.
-	Bands domain.Bands
-	// TarePolicy is how far an empty drum may be off its tare before somebody has to look.
-	TarePolicy quantity.Mass
+	// Expect says what drums usually weigh.
+	Expect domain.Expectations
 	// Codes draws blind sample codes.
 	Codes domain.CodeSource
 }

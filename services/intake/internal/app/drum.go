@@ -41,12 +41,17 @@ func (a *App) ReleaseDrum(ctx context.Context, q pg.Querier, tag string, r domai
 	if d, err = a.Store.Drum(ctx, q, tag); err != nil {
 		return d, nil, err
 	}
+	if last := d.LastTare(); last.Weighed {
+		if err := a.Store.KeepTare(ctx, q, tag, last); err != nil {
+			return d, nil, err
+		}
+	}
 	facts := fact(d.Name(), r.Time, &intakev1.DrumReleased{Drum: a.write().Drum(d), Barrel: domain.Barrel{ID: barrel}.Name()})
 	return d, append(facts, found...), nil
 }
 
 func (a *App) compareTare(ctx context.Context, q pg.Querier, filled domain.Drum, r domain.Release) ([]feed.Fact, error) {
-	v := filled.Variance(r, a.TarePolicy)
+	v := filled.Variance(r, a.Expect.TarePolicy())
 	if v == nil {
 		return nil, nil
 	}

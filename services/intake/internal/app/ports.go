@@ -7,6 +7,7 @@ import (
 
 	"barrelhead.example/services/intake/internal/domain"
 	"barrelhead.example/services/kit/pg"
+	"barrelhead.example/services/kit/quantity"
 )
 
 // Store is where everything is kept. Reads of one resource fail with NOT_FOUND.
@@ -53,8 +54,12 @@ type tickets interface {
 }
 
 type barrels interface {
-	// FillDrum puts a barrel on the next line of its open ticket; see domain.Place for what the caller still has to decide.
-	FillDrum(ctx context.Context, q pg.Querier, b domain.Barrel) (domain.Place, error)
+	// FillDrum puts a barrel on the next line of its open ticket, unless more has to be known of the drum: it is retired, is
+	// none of the unremarkable containers, or last weighed empty more than policy away from the tare. See domain.Place for
+	// what the caller still has to decide.
+	FillDrum(ctx context.Context, q pg.Querier, b domain.Barrel, unremarkable []string, policy quantity.Mass) (domain.Place, error)
+	// FillKnownDrum finishes a FillDrum that did not put the barrel in.
+	FillKnownDrum(ctx context.Context, q pg.Querier, b domain.Barrel) error
 	Barrel(ctx context.Context, q pg.Querier, id uuid.UUID) (domain.Barrel, error)
 	// TouchBarrelsTicket gives the ticket of a barrel a new version if it is open, and reads both.
 	TouchBarrelsTicket(ctx context.Context, q pg.Querier, id uuid.UUID) (domain.Barrel, domain.Ticket, error)
@@ -65,6 +70,12 @@ type barrels interface {
 type drums interface {
 	LockDrum(ctx context.Context, q pg.Querier, tag string) error
 	Drum(ctx context.Context, q pg.Querier, tag string) (domain.Drum, error)
+	// Asset is the zero Asset but for the tag when nothing is known of the drum.
+	Asset(ctx context.Context, q pg.Querier, tag string) (domain.Asset, error)
+	Drums(ctx context.Context, q pg.Querier, owner, after string, limit int) ([]domain.Drum, error)
+	RegisterDrum(ctx context.Context, q pg.Querier, a domain.Asset, actor string) error
+	RetireDrum(ctx context.Context, q pg.Querier, a domain.Asset, actor string) error
+	KeepTare(ctx context.Context, q pg.Querier, tag string, t domain.Tare) error
 	FreeDrums(ctx context.Context, q pg.Querier, r domain.Release) error
 	InsertTareVariance(ctx context.Context, q pg.Querier, v domain.TareVariance) error
 }

@@ -20,7 +20,8 @@ func (a *App) WeighBarrel(ctx context.Context, q pg.Querier, b domain.Barrel) (d
 		return b, nil, err
 	}
 	b.Weigher, b.WeighTime, b.Open = access.From(ctx).Login, a.now(), true
-	b.Warnings = a.Bands.Warnings(b.Weighing, a.Unit)
+	unknown := domain.Asset{Tag: b.DrumTag}
+	b.Warnings = a.Expect.Warnings(b.Weighing, unknown)
 	if b.ID == uuid.Nil {
 		var err error
 		// Version 7 grows with time, which keeps the indexes compact.
@@ -28,11 +29,19 @@ func (a *App) WeighBarrel(ctx context.Context, q pg.Querier, b domain.Barrel) (d
 			return b, nil, err
 		}
 	}
-	place, err := a.Store.FillDrum(ctx, q, b)
+	place, err := a.Store.FillDrum(ctx, q, b, a.Expect.Unremarkable(b.Weighing), a.Expect.TarePolicy())
 	if err != nil {
 		return b, nil, err
 	}
 	if err := a.allow(ctx, q, b, place); err != nil {
+		return b, nil, err
+	}
+	if place.Filled {
+		err = a.Expect.Answered(b.Weighing, unknown)
+	} else {
+		b, err = a.fillKnown(ctx, q, b)
+	}
+	if err != nil {
 		return b, nil, err
 	}
 	b.Line, b.Member, b.CropYear = place.Ticket.BarrelCount, place.Ticket.Member, place.Ticket.CropYear
@@ -65,5 +74,21 @@ func (a *App) allow(ctx context.Context, q pg.Querier, b domain.Barrel, place do
 	if place.Scale.ID == "" {
 		return domain.NotFound(domain.Scale{ID: b.Scale}.Name())
 	}
-	return place.Scale.Weigh(b.Weighing, a.Bands, a.Unit)
+	return place.Scale.Weigh(b.Weighing, a.Unit)
+}
+
+// fillKnown judges a weighing again by what is known of the drum, and puts the barrel in.
+func (a *App) fillKnown(ctx context.Context, q pg.Querier, b domain.Barrel) (domain.Barrel, error) {
+	asset, err := a.Store.Asset(ctx, q, b.DrumTag)
+	if err != nil {
+		return b, err
+	}
+	if err := asset.MayBeFilled(); err != nil {
+		return b, err
+	}
+	if err := a.Expect.Answered(b.Weighing, asset); err != nil {
+		return b, err
+	}
+	b.Warnings = a.Expect.Warnings(b.Weighing, asset)
+	return b, a.Store.FillKnownDrum(ctx, q, b)
 }

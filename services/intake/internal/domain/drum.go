@@ -9,7 +9,8 @@ import (
 
 // Drum is the steel container, an asset that comes back year after year.
 type Drum struct {
-	Tag string
+	Tag   string
+	Asset Asset
 	// Fill is the barrel in it, nil when the drum is free.
 	Fill *Fill
 	// Tares are the empty weights known of earlier fills, newest first.

@@ -2,7 +2,6 @@ package domain
 
 import (
 	"errors"
-	"fmt"
 
 	"barrelhead.example/services/kit/quantity"
 )
@@ -43,24 +42,20 @@ type Place struct {
 	Ticket Ticket
 	// Scale has an empty ID when there is none.
 	Scale Scale
+	// Filled is false when the barrel was not put in, because more has to be known of the drum first.
+	Filled bool
 }
 
-// Weigh applies the rules of one weighing. Errors, the first of: SCALE_CHECK_MISSING, UNSTABLE_READING, OUT_OF_RANGE (all
-// weights at once), REASON_REQUIRED.
-func (s Scale) Weigh(w Weighing, bands Bands, unit quantity.Unit) error {
+// Weigh applies the rules of scale and indication. Errors, the first of: SCALE_CHECK_MISSING, UNSTABLE_READING,
+// OUT_OF_RANGE (all weights at once).
+func (s Scale) Weigh(w Weighing, unit quantity.Unit) error {
 	if err := s.MayWeigh(); err != nil {
 		return err
 	}
 	if !w.Stable && !w.Manual {
 		return unstable(w.RawIndication)
 	}
-	if err := s.vetWeights(w, unit); err != nil {
-		return err
-	}
-	if found := bands.judge(w, unit); len(found) > 0 && w.Reason == "" {
-		return reasonRequired(found[0])
-	}
-	return nil
+	return s.vetWeights(w, unit)
 }
 
 func (s Scale) vetWeights(w Weighing, unit quantity.Unit) error {
@@ -127,31 +122,4 @@ type warning struct {
 	field string
 	text  string
 	band  *Band
-}
-
-// Warnings says what is unusual about a weighing: what a clerk has to answer with a reason.
-func (b Bands) Warnings(w Weighing, unit quantity.Unit) []string {
-	found := b.judge(w, unit)
-	texts := make([]string, 0, len(found))
-	for _, f := range found {
-		texts = append(texts, f.text)
-	}
-	return texts
-}
-
-// judge lists the weights before how they were taken.
-func (b Bands) judge(w Weighing, unit quantity.Unit) []warning {
-	var found []warning
-	if !b.Net.holds(w.Net()) {
-		found = append(found, warning{"net", fmt.Sprintf("a net weight of %s is unusual for a 55-gallon steel drum (usually %s to %s)",
-			show(w.Net(), unit), b.Net.Low, show(b.Net.High, unit)), &b.Net})
-	}
-	if !b.Tare.holds(w.Tare) {
-		found = append(found, warning{"tare", fmt.Sprintf("a tare of %s is unusual for a 55-gallon steel drum (usually %s to %s)",
-			show(w.Tare, unit), b.Tare.Low, show(b.Tare.High, unit)), &b.Tare})
-	}
-	if w.Manual {
-		found = append(found, warning{"reason", "the weight was typed by hand instead of taken from the scale", nil})
-	}
-	return found
 }

@@ -14,10 +14,20 @@ func usual() domain.Weighing {
 	return domain.Weighing{Gross: 684_500, Tare: 42_000, TareKind: domain.TareStencilled, RawIndication: "  684.5 lb", Stable: true}
 }
 
+var expect = domain.Expect(lb, domain.Bands{}, 0)
+
+// judge applies all rules of a weighing on the floor scale.
+func judge(w domain.Weighing, a domain.Asset) error {
+	if err := dock().Weigh(w, lb); err != nil {
+		return err
+	}
+	return expect.Answered(w, a)
+}
+
 func TestUsualBarrel(t *testing.T) {
 	t.Parallel()
-	require.NoError(t, dock().Weigh(usual(), domain.SteelDrum(lb), lb))
-	require.Empty(t, domain.SteelDrum(lb).Warnings(usual(), lb))
+	require.NoError(t, judge(usual(), domain.Asset{}))
+	require.Empty(t, expect.Warnings(usual(), domain.Asset{}))
 	require.Equal(t, "642.5", usual().Net().String())
 }
 
@@ -73,7 +83,7 @@ func TestWeighingIsRefused(t *testing.T) {
 	} {
 		w := usual()
 		c.change(&w)
-		d := refusal(t, dock().Weigh(w, domain.SteelDrum(lb), lb))
+		d := refusal(t, judge(w, domain.Asset{}))
 		require.Equal(t, c.reason, d.Reason, name)
 		require.Equal(t, c.field, d.Metadata["field"], name)
 		require.Equal(t, c.low, d.Metadata["low"], name)
@@ -86,13 +96,12 @@ func TestUnusualBarrelWithAReasonKeepsItsWarnings(t *testing.T) {
 	t.Parallel()
 	w := usual()
 	w.Gross, w.Tare, w.Manual, w.Reason = 250_000, 37_500, true, "top-off barrel, indicator cable broken"
-	require.NoError(t, dock().Weigh(w, domain.SteelDrum(lb), lb))
-	require.Len(t, domain.SteelDrum(lb).Warnings(w, lb), 3)
+	require.NoError(t, judge(w, domain.Asset{}))
+	require.Len(t, expect.Warnings(w, domain.Asset{}), 3)
 }
 
 func TestBandsHoldTheirEnds(t *testing.T) {
 	t.Parallel()
-	bands := domain.SteelDrum(lb)
 	for _, c := range []struct {
 		gross, tare quantity.Mass
 		warnings    int
@@ -106,25 +115,80 @@ func TestBandsHoldTheirEnds(t *testing.T) {
 		{500_000, 60_000, 2},
 	} {
 		w := domain.Weighing{Gross: c.gross, Tare: c.tare, TareKind: domain.TareStencilled, Stable: true}
-		require.Len(t, bands.Warnings(w, lb), c.warnings, "%s − %s", c.gross, c.tare)
+		require.Len(t, expect.Warnings(w, domain.Asset{}), c.warnings, "%s − %s", c.gross, c.tare)
 	}
 }
 
+// The ends in kilograms are those in pounds, rounded to a tenth; a division of 0.1 kg steps over each.
 func TestKilogramBandsAreThoseOfPounds(t *testing.T) {
 	t.Parallel()
-	pounds, kilograms := domain.SteelDrum(lb), domain.SteelDrum(quantity.KG)
-	for _, pair := range [][2]quantity.Mass{
-		{pounds.Net.Low, kilograms.Net.Low},
-		{pounds.Net.High, kilograms.Net.High},
-		{pounds.Tare.Low, kilograms.Tare.Low},
-		{pounds.Tare.High, kilograms.Tare.High},
+	kilograms := domain.Expect(quantity.KG, domain.Bands{}, 0)
+	require.Equal(t, "0.9", kilograms.TarePolicy().String())
+	for _, c := range []struct {
+		gross, tare quantity.Mass
+		warnings    int
+	}{
+		{271_200, 17_200, 0},
+		{271_100, 17_200, 1},
+		{342_400, 24_900, 0},
+		{342_500, 24_900, 1},
+		{300_000, 17_100, 1},
+		{300_000, 25_000, 1},
 	} {
-		exact := quantity.ConvertMass(pair[0], lb, quantity.KG)
-		require.InDelta(t, int64(exact), int64(pair[1]), 50, "a tenth of a kilogram at most is rounded away")
-		require.Zero(t, pair[1]%100)
+		require.Len(t, kilograms.Warnings(domain.Weighing{Gross: c.gross, Tare: c.tare}, domain.Asset{}), c.warnings, "%s − %s", c.gross, c.tare)
 	}
-	require.NoError(t, kilograms.Validate())
-	require.Error(t, domain.Bands{}.Validate())
+}
+
+func TestEachContainerHasItsWeights(t *testing.T) {
+	t.Parallel()
+	for container, c := range map[domain.Container]struct{ gross, tare, below, above quantity.Mass }{
+		domain.SteelClosedHead: {690_000, 45_000, 37_900, 50_100},
+		domain.SteelOpenHead:   {690_000, 47_000, 39_900, 55_100},
+		domain.SteelLined:      {690_000, 45_000, 38_900, 58_100},
+		domain.Plastic:         {660_000, 20_000, 17_900, 25_100},
+		domain.Pail:            {62_000, 2_500, 1_900, 3_100},
+		domain.Tote:            {3_200_000, 130_000, 119_900, 150_100},
+	} {
+		asset := domain.Asset{Container: container}
+		w := domain.Weighing{Gross: c.gross, Tare: c.tare}
+		require.Empty(t, expect.Warnings(w, asset), container)
+		for _, tare := range []quantity.Mass{c.below, c.above} {
+			w.Tare = tare
+			require.Len(t, expect.Warnings(w, asset), 1, "%s %s", container, tare)
+		}
+	}
+	narrow := domain.Expect(lb, domain.Bands{Net: domain.Band{Low: 600_000, High: 650_000}, Tare: domain.Band{Low: 40_000, High: 50_000}}, 0)
+	require.Len(t, narrow.Warnings(domain.Weighing{Gross: 640_000, Tare: 41_000}, domain.Asset{}), 1, "a configured band")
+}
+
+func TestTareIsComparedWithWhatTheDrumWeighedEmpty(t *testing.T) {
+	t.Parallel()
+	asset := domain.Asset{Tag: "FC-00442", WeighedTare: 47_000}
+	w := usual()
+	w.Tare = 45_000
+	require.Empty(t, expect.Warnings(w, asset), "2 lb are let pass")
+	w.Tare = 44_500
+	d := refusal(t, expect.Answered(w, asset))
+	require.Equal(t, "drum FC-00442 weighed 47.0 lb when it was last empty, but the tare says 44.5 lb: check it, or say in reason why it is right", d.Message)
+	require.Equal(t, map[string]string{"field": "tare", "low": "45.0", "high": "49.0"}, d.Metadata)
+}
+
+// Where a container is unremarkable, registering it changes nothing about the weighing; that is why it need not be looked up.
+func TestUnremarkableContainersGiveTheSameWarnings(t *testing.T) {
+	t.Parallel()
+	rapid.Check(t, func(t *rapid.T) {
+		w := domain.Weighing{
+			Gross: quantity.Mass(rapid.Int64Range(500, 800).Draw(t, "gross") * 1_000), Tare: quantity.Mass(rapid.Int64Range(15, 60).Draw(t, "tare") * 1_000),
+			Manual: rapid.Bool().Draw(t, "manual"),
+		}
+		names := expect.Unremarkable(w)
+		require.Contains(t, names, "")
+		for _, name := range names {
+			require.Equal(t, expect.Warnings(w, domain.Asset{}), expect.Warnings(w, domain.Asset{Container: domain.Container(name)}))
+		}
+	})
+	require.Contains(t, expect.Unremarkable(usual()), "STEEL_OPEN_HEAD")
+	require.NotContains(t, expect.Unremarkable(usual()), "PLASTIC")
 }
 
 // Whatever is accepted is a multiple of the division between the limits, with a net above zero.
@@ -136,7 +200,7 @@ func TestAcceptedWeightsArePossible(t *testing.T) {
 			Gross: quantity.Mass(rapid.Int64Range(-10, 110_000).Draw(t, "gross") * 10), Stable: true, Reason: "drawn at random",
 			Tare: quantity.Mass(rapid.Int64Range(-10, 70_000).Draw(t, "tare") * 10), TareKind: domain.TareWeighedEmpty,
 		}
-		if err := s.Weigh(w, domain.SteelDrum(lb), lb); err != nil {
+		if err := s.Weigh(w, lb); err != nil {
 			return
 		}
 		require.Positive(t, w.Net())

@@ -32,6 +32,27 @@ var columns = map[domain.Column]intakev1.ToleranceKind{
 	domain.Acceptance:  intakev1.ToleranceKind_TOLERANCE_KIND_ACCEPTANCE,
 }
 
+var containers = map[domain.Container]intakev1.Container{
+	domain.SteelClosedHead: intakev1.Container_CONTAINER_STEEL_CLOSED_HEAD,
+	domain.SteelOpenHead:   intakev1.Container_CONTAINER_STEEL_OPEN_HEAD,
+	domain.SteelLined:      intakev1.Container_CONTAINER_STEEL_LINED,
+	domain.Plastic:         intakev1.Container_CONTAINER_PLASTIC,
+	domain.Pail:            intakev1.Container_CONTAINER_PAIL,
+	domain.Tote:            intakev1.Container_CONTAINER_TOTE,
+}
+
+var ownerships = map[domain.Ownership]intakev1.DrumOwnership{
+	domain.OwnedByCooperative: intakev1.DrumOwnership_DRUM_OWNERSHIP_COOPERATIVE,
+	domain.OwnedByMember:      intakev1.DrumOwnership_DRUM_OWNERSHIP_MEMBER,
+	domain.OwnedInExchange:    intakev1.DrumOwnership_DRUM_OWNERSHIP_EXCHANGE,
+}
+
+// Container reads what a drum is.
+func Container(c intakev1.Container) domain.Container { return key(containers, c) }
+
+// Ownership reads whose a drum is.
+func Ownership(o intakev1.DrumOwnership) domain.Ownership { return key(ownerships, o) }
+
 // State reads a ticket state; it is empty for unspecified.
 func State(s intakev1.TicketState) domain.State { return key(ticketStates, s) }
 

@@ -119,7 +119,13 @@ func (w Writer) Check(c *domain.Check) *intakev1.ScaleCheck {
 
 // Drum writes a drum.
 func (w Writer) Drum(d domain.Drum) *intakev1.Drum {
-	out := &intakev1.Drum{Name: d.Name()}
+	out := &intakev1.Drum{
+		Name: d.Name(), Container: containers[d.Asset.Container], Ownership: ownerships[d.Asset.Ownership],
+		RegisterTime: stamp(d.Asset.RegisterTime), RetireTime: stamp(d.Asset.RetireTime), RetireReason: d.Asset.RetireReason,
+	}
+	if d.Asset.Owner != "" {
+		out.Owner = domain.Member{Number: d.Asset.Owner}.Name()
+	}
 	if d.Fill != nil {
 		out.OpenBarrel = domain.Barrel{ID: d.Fill.Barrel}.Name()
 	}

@@ -59,38 +59,3 @@ func (s *Server) GetBarrel(ctx context.Context, req *intakev1.GetBarrelRequest) 
 	}
 	return s.write.Barrel(b), nil
 }
-
-// GetDrum returns a drum and what fills it.
-func (s *Server) GetDrum(ctx context.Context, req *intakev1.GetDrumRequest) (*intakev1.Drum, error) {
-	var f fields
-	tag := f.drum("name", req.GetName())
-	if err := f.err(); err != nil {
-		return nil, err
-	}
-	d, err := s.app.Drum(ctx, s.db.Pool(), tag)
-	if err != nil {
-		return nil, err
-	}
-	return s.write.Drum(d), nil
-}
-
-// ReleaseDrum frees a drum.
-func (s *Server) ReleaseDrum(ctx context.Context, req *intakev1.ReleaseDrumRequest) (*intakev1.Drum, error) {
-	var f fields
-	tag := f.drum("name", req.GetName())
-	r := domain.Release{Reason: req.GetReason()}
-	if req.GetEmptyWeight() != nil {
-		r.EmptyWeight = f.mass("empty_weight", req.GetEmptyWeight(), s.app.Unit)
-	}
-	if err := f.err(); err != nil {
-		return nil, err
-	}
-	if req.GetEmptyWeight() != nil {
-		if err := domain.EmptyWeight(r.EmptyWeight, s.app.Unit); err != nil {
-			return nil, err
-		}
-	}
-	return once(ctx, s, req, func(ctx context.Context, tx pg.Querier) (domain.Drum, []feed.Fact, error) {
-		return s.app.ReleaseDrum(ctx, tx, tag, r)
-	}, s.write.Drum)
-}

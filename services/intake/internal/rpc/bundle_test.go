@@ -49,8 +49,8 @@ func start(t testing.TB) *dock {
 	require.NoError(t, err)
 	d := &dock{t: t, db: pgtest.New(t, "intake"), clock: clock.NewFake(morning)}
 	a := &app.App{
-		Store: store.Store{}, Clock: d.clock, Site: "FC", Unit: quantity.LB, Zone: zone, Bands: domain.SteelDrum(quantity.LB),
-		TarePolicy: domain.TarePolicy(quantity.LB), Codes: domain.SecureCodes,
+		Store: store.Store{}, Clock: d.clock, Site: "FC", Unit: quantity.LB, Zone: zone,
+		Expect: domain.Expect(quantity.LB, domain.Bands{}, 0), Codes: domain.SecureCodes,
 	}
 	d.server = rpctest.New(t, func(r grpc.ServiceRegistrar) {
 		intakev1.RegisterIntakeServiceServer(r, rpc.New(a, d.db))

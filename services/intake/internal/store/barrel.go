@@ -6,9 +6,11 @@ import (
 
 	"github.com/google/uuid"
 	"github.com/jackc/pgx/v5"
+	"github.com/jackc/pgx/v5/pgconn"
 
 	"barrelhead.example/services/intake/internal/domain"
 	"barrelhead.example/services/kit/pg"
+	"barrelhead.example/services/kit/quantity"
 )
 
 const barrelColumns = `b.id, l.ticket, l.line, t.member, b.drum_tag, b.variety, b.crop_year, b.gross, b.tare, b.tare_kind,
@@ -38,7 +40,9 @@ const takeLine = `UPDATE ticket SET barrel_count = barrel_count + 1, net_total =
 	WHERE id = $1 AND state = 'OPEN' RETURNING site, year, ordinal, member, crop_year, barrel_count, version`
 
 // One statement for both rows: the reference from line to barrel is checked at its end.
-const insertBarrel = `WITH place AS (SELECT barrel_count AS line, crop_year FROM ticket WHERE id = $1 AND state = 'OPEN'), filled AS (
+const insertBarrel = `WITH place AS (SELECT barrel_count AS line, crop_year FROM ticket WHERE id = $1 AND state = 'OPEN'
+			AND ($16::text[] IS NULL OR NOT EXISTS (SELECT FROM drum_asset d WHERE d.tag = $3
+				AND (d.retire_time IS NOT NULL OR d.container <> ALL ($16) OR abs(d.weighed_tare - $6) > $17)))), filled AS (
 		INSERT INTO barrel (id, drum_tag, variety, crop_year, gross, tare, tare_kind, net, scale, check_ordinal, raw_indication,
 			manual, reason, warnings, weigher, weigh_time)
 		SELECT $2, $3, $4, crop_year, $5, $6, $7, $8, $9,
@@ -48,11 +52,12 @@ const insertBarrel = `WITH place AS (SELECT barrel_count AS line, crop_year FROM
 
 // FillDrum puts a barrel on the next line of its ticket and reads in the same round trip what decides whether it may stay:
 // the caller looks at the place and rolls back if a rule forbids it. The ticket is locked and the scale cannot be checked
-// until the transaction ends. Where the ticket is not open nothing was inserted and the place has the zero State.
+// until the transaction ends. Where the ticket is not open nothing was inserted and the place has the zero State. Neither is
+// a barrel inserted when more has to be known of the drum; then the line is taken, and FillKnownDrum puts the barrel on it.
 //
 // Errors: ALREADY_EXISTS for an id that was used, DRUM_IN_USE without the name of the barrel in the drum: a failed
 // transaction cannot look it up.
-func (Store) FillDrum(ctx context.Context, q pg.Querier, b domain.Barrel) (domain.Place, error) {
+func (Store) FillDrum(ctx context.Context, q pg.Querier, b domain.Barrel, unremarkable []string, policy quantity.Mass) (domain.Place, error) {
 	var p domain.Place
 	batch := &pgx.Batch{}
 	ticket := [16]byte(b.Ticket)
@@ -64,16 +69,32 @@ func (Store) FillDrum(ctx context.Context, q pg.Querier, b domain.Barrel) (domai
 		}
 		return err
 	}))
-	batch.Queue(`SELECT pg_advisory_xact_lock_shared(`+scaleLock+`)`, b.Scale)
+	batch.Queue(`SELECT pg_advisory_xact_lock_shared(`+scaleLock+`), pg_advisory_xact_lock_shared(hashtextextended('intake drum ' || $2, 0))`,
+		b.Scale, b.DrumTag)
 	// Its own statement after the wait, so that it sees a check that was just recorded.
 	batch.Queue(scaleSelect+`WHERE s.id = $1`, b.Scale).QueryRow(optional(func(row pgx.Row) (err error) {
 		p.Scale, err = scanScale(row)
 		return err
 	}))
-	// Plain types: for those of the domain the driver would look for an encoding anew in every call.
-	batch.Queue(insertBarrel, ticket, [16]byte(b.ID), b.DrumTag, b.Variety, int64(b.Gross), int64(b.Tare), string(b.TareKind),
-		int64(b.Net()), b.Scale, b.RawIndication, b.Manual, b.Reason, b.Warnings, b.Weigher, b.WeighTime)
+	batch.Queue(insertBarrel, barrelArguments(b, unremarkable, policy)...).Exec(func(tag pgconn.CommandTag) error {
+		p.Filled = tag.RowsAffected() == 1
+		return nil
+	})
 	return p, wrap(barrelFault(q.SendBatch(ctx, batch).Close(), b), "fill drum")
+}
+
+// barrelArguments has plain types: for those of the domain the driver would look for an encoding anew in every call.
+func barrelArguments(b domain.Barrel, unremarkable []string, policy quantity.Mass) []any {
+	return []any{
+		[16]byte(b.Ticket), [16]byte(b.ID), b.DrumTag, b.Variety, int64(b.Gross), int64(b.Tare), string(b.TareKind), int64(b.Net()),
+		b.Scale, b.RawIndication, b.Manual, b.Reason, b.Warnings, b.Weigher, b.WeighTime, unremarkable, int64(policy),
+	}
+}
+
+// FillKnownDrum puts a barrel on the line FillDrum took for it. Errors as of FillDrum.
+func (Store) FillKnownDrum(ctx context.Context, q pg.Querier, b domain.Barrel) error {
+	_, err := q.Exec(ctx, insertBarrel, barrelArguments(b, nil, 0)...)
+	return wrap(barrelFault(err, b), "fill known drum")
 }
 
 // optional lets a statement of a batch find nothing.

@@ -21,7 +21,7 @@ const (
 		WHERE drum_tag = $1 ORDER BY release_time DESC LIMIT 20`
 )
 
-// Drum reads a drum with its filling and its latest tares. It fails with NOT_FOUND for a drum that was never filled.
+// Drum reads a drum with its filling and its latest tares. It fails with NOT_FOUND for a drum that was neither filled nor registered.
 func (st Store) Drum(ctx context.Context, q pg.Querier, tag string) (domain.Drum, error) {
 	d := domain.Drum{Tag: tag}
 	var f domain.Fill
@@ -38,7 +38,10 @@ func (st Store) Drum(ctx context.Context, q pg.Querier, tag string) (domain.Drum
 	if d.Tares, err = tares(ctx, q, tag); err != nil {
 		return d, err
 	}
-	if d.Fill == nil && len(d.Tares) == 0 {
+	if d.Asset, err = st.Asset(ctx, q, tag); err != nil {
+		return d, err
+	}
+	if d.Fill == nil && len(d.Tares) == 0 && d.Asset.RegisterTime.IsZero() {
 		return d, domain.NotFound(d.Name())
 	}
 	return d, nil

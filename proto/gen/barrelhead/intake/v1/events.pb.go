@@ -632,6 +632,98 @@ func (x *ScaleReviewOpened) GetReview() *ScaleReview {
 	return nil
 }
 
+// DrumRegistered: it became known, or known better, what a drum is and whose.
+type DrumRegistered struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// The drum after registering.
+	Drum          *Drum `protobuf:"bytes,1,opt,name=drum,proto3" json:"drum,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *DrumRegistered) Reset() {
+	*x = DrumRegistered{}
+	mi := &file_barrelhead_intake_v1_events_proto_msgTypes[12]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *DrumRegistered) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*DrumRegistered) ProtoMessage() {}
+
+func (x *DrumRegistered) ProtoReflect() protoreflect.Message {
+	mi := &file_barrelhead_intake_v1_events_proto_msgTypes[12]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use DrumRegistered.ProtoReflect.Descriptor instead.
+func (*DrumRegistered) Descriptor() ([]byte, []int) {
+	return file_barrelhead_intake_v1_events_proto_rawDescGZIP(), []int{12}
+}
+
+func (x *DrumRegistered) GetDrum() *Drum {
+	if x != nil {
+		return x.Drum
+	}
+	return nil
+}
+
+// DrumRetired: a drum was taken out of use and is not to be filled again.
+type DrumRetired struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// The drum after retiring.
+	Drum          *Drum `protobuf:"bytes,1,opt,name=drum,proto3" json:"drum,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *DrumRetired) Reset() {
+	*x = DrumRetired{}
+	mi := &file_barrelhead_intake_v1_events_proto_msgTypes[13]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *DrumRetired) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*DrumRetired) ProtoMessage() {}
+
+func (x *DrumRetired) ProtoReflect() protoreflect.Message {
+	mi := &file_barrelhead_intake_v1_events_proto_msgTypes[13]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use DrumRetired.ProtoReflect.Descriptor instead.
+func (*DrumRetired) Descriptor() ([]byte, []int) {
+	return file_barrelhead_intake_v1_events_proto_rawDescGZIP(), []int{13}
+}
+
+func (x *DrumRetired) GetDrum() *Drum {
+	if x != nil {
+		return x.Drum
+	}
+	return nil
+}
+
 // TareVarianceFound: an emptied drum weighed otherwise than the tare on its ticket.
 type TareVarianceFound struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -643,7 +735,7 @@ type TareVarianceFound struct {
 
 func (x *TareVarianceFound) Reset() {
 	*x = TareVarianceFound{}
-	mi := &file_barrelhead_intake_v1_events_proto_msgTypes[12]
+	mi := &file_barrelhead_intake_v1_events_proto_msgTypes[14]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -655,7 +747,7 @@ func (x *TareVarianceFound) String() string {
 func (*TareVarianceFound) ProtoMessage() {}
 
 func (x *TareVarianceFound) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_intake_v1_events_proto_msgTypes[12]
+	mi := &file_barrelhead_intake_v1_events_proto_msgTypes[14]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -668,7 +760,7 @@ func (x *TareVarianceFound) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use TareVarianceFound.ProtoReflect.Descriptor instead.
 func (*TareVarianceFound) Descriptor() ([]byte, []int) {
-	return file_barrelhead_intake_v1_events_proto_rawDescGZIP(), []int{12}
+	return file_barrelhead_intake_v1_events_proto_rawDescGZIP(), []int{14}
 }
 
 func (x *TareVarianceFound) GetVariance() *TareVariance {
@@ -714,7 +806,11 @@ const file_barrelhead_intake_v1_events_proto_rawDesc = "" +
 	"\x04drum\x18\x01 \x01(\v2\x1a.barrelhead.intake.v1.DrumR\x04drum\x12\x16\n" +
 	"\x06barrel\x18\x02 \x01(\tR\x06barrel\"N\n" +
 	"\x11ScaleReviewOpened\x129\n" +
-	"\x06review\x18\x01 \x01(\v2!.barrelhead.intake.v1.ScaleReviewR\x06review\"S\n" +
+	"\x06review\x18\x01 \x01(\v2!.barrelhead.intake.v1.ScaleReviewR\x06review\"@\n" +
+	"\x0eDrumRegistered\x12.\n" +
+	"\x04drum\x18\x01 \x01(\v2\x1a.barrelhead.intake.v1.DrumR\x04drum\"=\n" +
+	"\vDrumRetired\x12.\n" +
+	"\x04drum\x18\x01 \x01(\v2\x1a.barrelhead.intake.v1.DrumR\x04drum\"S\n" +
 	"\x11TareVarianceFound\x12>\n" +
 	"\bvariance\x18\x01 \x01(\v2\".barrelhead.intake.v1.TareVarianceR\bvarianceB\xd5\x01\n" +
 	"\x18com.barrelhead.intake.v1B\vEventsProtoP\x01Z:barrelhead.example/proto/gen/barrelhead/intake/v1;intakev1\xa2\x02\x03BIX\xaa\x02\x14Barrelhead.Intake.V1\xca\x02\x14Barrelhead\\Intake\\V1\xe2\x02 Barrelhead\\Intake\\V1\\GPBMetadata\xea\x02\x16Barrelhead::Intake::V1b\x06proto3"
@@ -731,7 +827,7 @@ func file_barrelhead_intake_v1_events_proto_rawDescGZIP() []byte {
 	return file_barrelhead_intake_v1_events_proto_rawDescData
 }
 
-var file_barrelhead_intake_v1_events_proto_msgTypes = make([]protoimpl.MessageInfo, 13)
+var file_barrelhead_intake_v1_events_proto_msgTypes = make([]protoimpl.MessageInfo, 15)
 var file_barrelhead_intake_v1_events_proto_goTypes = []any{
 	(*MemberRegistered)(nil),    // 0: barrelhead.intake.v1.MemberRegistered
 	(*ScaleChecked)(nil),        // 1: barrelhead.intake.v1.ScaleChecked
@@ -745,34 +841,38 @@ var file_barrelhead_intake_v1_events_proto_goTypes = []any{
 	(*TicketReissued)(nil),      // 9: barrelhead.intake.v1.TicketReissued
 	(*DrumReleased)(nil),        // 10: barrelhead.intake.v1.DrumReleased
 	(*ScaleReviewOpened)(nil),   // 11: barrelhead.intake.v1.ScaleReviewOpened
-	(*TareVarianceFound)(nil),   // 12: barrelhead.intake.v1.TareVarianceFound
-	(*Member)(nil),              // 13: barrelhead.intake.v1.Member
-	(*ScaleCheck)(nil),          // 14: barrelhead.intake.v1.ScaleCheck
-	(*Ticket)(nil),              // 15: barrelhead.intake.v1.Ticket
-	(*Barrel)(nil),              // 16: barrelhead.intake.v1.Barrel
-	(*Drum)(nil),                // 17: barrelhead.intake.v1.Drum
-	(*ScaleReview)(nil),         // 18: barrelhead.intake.v1.ScaleReview
-	(*TareVariance)(nil),        // 19: barrelhead.intake.v1.TareVariance
+	(*DrumRegistered)(nil),      // 12: barrelhead.intake.v1.DrumRegistered
+	(*DrumRetired)(nil),         // 13: barrelhead.intake.v1.DrumRetired
+	(*TareVarianceFound)(nil),   // 14: barrelhead.intake.v1.TareVarianceFound
+	(*Member)(nil),              // 15: barrelhead.intake.v1.Member
+	(*ScaleCheck)(nil),          // 16: barrelhead.intake.v1.ScaleCheck
+	(*Ticket)(nil),              // 17: barrelhead.intake.v1.Ticket
+	(*Barrel)(nil),              // 18: barrelhead.intake.v1.Barrel
+	(*Drum)(nil),                // 19: barrelhead.intake.v1.Drum
+	(*ScaleReview)(nil),         // 20: barrelhead.intake.v1.ScaleReview
+	(*TareVariance)(nil),        // 21: barrelhead.intake.v1.TareVariance
 }
 var file_barrelhead_intake_v1_events_proto_depIdxs = []int32{
-	13, // 0: barrelhead.intake.v1.MemberRegistered.member:type_name -> barrelhead.intake.v1.Member
-	14, // 1: barrelhead.intake.v1.ScaleChecked.check:type_name -> barrelhead.intake.v1.ScaleCheck
-	15, // 2: barrelhead.intake.v1.TicketOpened.ticket:type_name -> barrelhead.intake.v1.Ticket
-	16, // 3: barrelhead.intake.v1.BarrelWeighed.barrel:type_name -> barrelhead.intake.v1.Barrel
-	15, // 4: barrelhead.intake.v1.TicketClosed.ticket:type_name -> barrelhead.intake.v1.Ticket
-	15, // 5: barrelhead.intake.v1.TicketCancelled.ticket:type_name -> barrelhead.intake.v1.Ticket
-	15, // 6: barrelhead.intake.v1.TicketVoidRequested.ticket:type_name -> barrelhead.intake.v1.Ticket
-	15, // 7: barrelhead.intake.v1.TicketVoided.ticket:type_name -> barrelhead.intake.v1.Ticket
-	15, // 8: barrelhead.intake.v1.TicketReissued.old_ticket:type_name -> barrelhead.intake.v1.Ticket
-	15, // 9: barrelhead.intake.v1.TicketReissued.new_ticket:type_name -> barrelhead.intake.v1.Ticket
-	17, // 10: barrelhead.intake.v1.DrumReleased.drum:type_name -> barrelhead.intake.v1.Drum
-	18, // 11: barrelhead.intake.v1.ScaleReviewOpened.review:type_name -> barrelhead.intake.v1.ScaleReview
-	19, // 12: barrelhead.intake.v1.TareVarianceFound.variance:type_name -> barrelhead.intake.v1.TareVariance
-	13, // [13:13] is the sub-list for method output_type
-	13, // [13:13] is the sub-list for method input_type
-	13, // [13:13] is the sub-list for extension type_name
-	13, // [13:13] is the sub-list for extension extendee
-	0,  // [0:13] is the sub-list for field type_name
+	15, // 0: barrelhead.intake.v1.MemberRegistered.member:type_name -> barrelhead.intake.v1.Member
+	16, // 1: barrelhead.intake.v1.ScaleChecked.check:type_name -> barrelhead.intake.v1.ScaleCheck
+	17, // 2: barrelhead.intake.v1.TicketOpened.ticket:type_name -> barrelhead.intake.v1.Ticket
+	18, // 3: barrelhead.intake.v1.BarrelWeighed.barrel:type_name -> barrelhead.intake.v1.Barrel
+	17, // 4: barrelhead.intake.v1.TicketClosed.ticket:type_name -> barrelhead.intake.v1.Ticket
+	17, // 5: barrelhead.intake.v1.TicketCancelled.ticket:type_name -> barrelhead.intake.v1.Ticket
+	17, // 6: barrelhead.intake.v1.TicketVoidRequested.ticket:type_name -> barrelhead.intake.v1.Ticket
+	17, // 7: barrelhead.intake.v1.TicketVoided.ticket:type_name -> barrelhead.intake.v1.Ticket
+	17, // 8: barrelhead.intake.v1.TicketReissued.old_ticket:type_name -> barrelhead.intake.v1.Ticket
+	17, // 9: barrelhead.intake.v1.TicketReissued.new_ticket:type_name -> barrelhead.intake.v1.Ticket
+	19, // 10: barrelhead.intake.v1.DrumReleased.drum:type_name -> barrelhead.intake.v1.Drum
+	20, // 11: barrelhead.intake.v1.ScaleReviewOpened.review:type_name -> barrelhead.intake.v1.ScaleReview
+	19, // 12: barrelhead.intake.v1.DrumRegistered.drum:type_name -> barrelhead.intake.v1.Drum
+	19, // 13: barrelhead.intake.v1.DrumRetired.drum:type_name -> barrelhead.intake.v1.Drum
+	21, // 14: barrelhead.intake.v1.TareVarianceFound.variance:type_name -> barrelhead.intake.v1.TareVariance
+	15, // [15:15] is the sub-list for method output_type
+	15, // [15:15] is the sub-list for method input_type
+	15, // [15:15] is the sub-list for extension type_name
+	15, // [15:15] is the sub-list for extension extendee
+	0,  // [0:15] is the sub-list for field type_name
 }
 
 func init() { file_barrelhead_intake_v1_events_proto_init() }
@@ -788,7 +888,7 @@ func file_barrelhead_intake_v1_events_proto_init() {
 			GoPackagePath: reflect.TypeOf(x{}).PkgPath(),
 			RawDescriptor: unsafe.Slice(unsafe.StringData(file_barrelhead_intake_v1_events_proto_rawDesc), len(file_barrelhead_intake_v1_events_proto_rawDesc)),
 			NumEnums:      0,
-			NumMessages:   13,
+			NumMessages:   15,
 			NumExtensions: 0,
 			NumServices:   0,
 		},

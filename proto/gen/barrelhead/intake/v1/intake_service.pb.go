@@ -1286,130 +1286,11 @@ func (x *GetBarrelRequest) GetName() string {
 	return ""
 }
 
-// GetDrumRequest names a drum.
-type GetDrumRequest struct {
-	state protoimpl.MessageState `protogen:"open.v1"`
-	// "drums/FC-04417".
-	Name          string `protobuf:"bytes,1,opt,name=name,proto3" json:"name,omitempty"`
-	unknownFields protoimpl.UnknownFields
-	sizeCache     protoimpl.SizeCache
-}
-
-func (x *GetDrumRequest) Reset() {
-	*x = GetDrumRequest{}
-	mi := &file_barrelhead_intake_v1_intake_service_proto_msgTypes[19]
-	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
-	ms.StoreMessageInfo(mi)
-}
-
-func (x *GetDrumRequest) String() string {
-	return protoimpl.X.MessageStringOf(x)
-}
-
-func (*GetDrumRequest) ProtoMessage() {}
-
-func (x *GetDrumRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_intake_v1_intake_service_proto_msgTypes[19]
-	if x != nil {
-		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
-		if ms.LoadMessageInfo() == nil {
-			ms.StoreMessageInfo(mi)
-		}
-		return ms
-	}
-	return mi.MessageOf(x)
-}
-
-// Deprecated: Use GetDrumRequest.ProtoReflect.Descriptor instead.
-func (*GetDrumRequest) Descriptor() ([]byte, []int) {
-	return file_barrelhead_intake_v1_intake_service_proto_rawDescGZIP(), []int{19}
-}
-
-func (x *GetDrumRequest) GetName() string {
-	if x != nil {
-		return x.Name
-	}
-	return ""
-}
-
-// ReleaseDrumRequest frees a drum.
-type ReleaseDrumRequest struct {
-	state protoimpl.MessageState `protogen:"open.v1"`
-	// UUID made by the caller; required.
-	RequestId string `protobuf:"bytes,1,opt,name=request_id,json=requestId,proto3" json:"request_id,omitempty"`
-	// "drums/FC-04417"; required.
-	Name string `protobuf:"bytes,2,opt,name=name,proto3" json:"name,omitempty"`
-	// What became of the barrel; required, 3 to 300 characters.
-	Reason string `protobuf:"bytes,3,opt,name=reason,proto3" json:"reason,omitempty"`
-	// Weight of the emptied drum; optional.
-	EmptyWeight   *v1.Mass `protobuf:"bytes,4,opt,name=empty_weight,json=emptyWeight,proto3" json:"empty_weight,omitempty"`
-	unknownFields protoimpl.UnknownFields
-	sizeCache     protoimpl.SizeCache
-}
-
-func (x *ReleaseDrumRequest) Reset() {
-	*x = ReleaseDrumRequest{}
-	mi := &file_barrelhead_intake_v1_intake_service_proto_msgTypes[20]
-	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
-	ms.StoreMessageInfo(mi)
-}
-
-func (x *ReleaseDrumRequest) String() string {
-	return protoimpl.X.MessageStringOf(x)
-}
-
-func (*ReleaseDrumRequest) ProtoMessage() {}
-
-func (x *ReleaseDrumRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_intake_v1_intake_service_proto_msgTypes[20]
-	if x != nil {
-		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
-		if ms.LoadMessageInfo() == nil {
-			ms.StoreMessageInfo(mi)
-		}
-		return ms
-	}
-	return mi.MessageOf(x)
-}
-
-// Deprecated: Use ReleaseDrumRequest.ProtoReflect.Descriptor instead.
-func (*ReleaseDrumRequest) Descriptor() ([]byte, []int) {
-	return file_barrelhead_intake_v1_intake_service_proto_rawDescGZIP(), []int{20}
-}
-
-func (x *ReleaseDrumRequest) GetRequestId() string {
-	if x != nil {
-		return x.RequestId
-	}
-	return ""
-}
-
-func (x *ReleaseDrumRequest) GetName() string {
-	if x != nil {
-		return x.Name
-	}
-	return ""
-}
-
-func (x *ReleaseDrumRequest) GetReason() string {
-	if x != nil {
-		return x.Reason
-	}
-	return ""
-}
-
-func (x *ReleaseDrumRequest) GetEmptyWeight() *v1.Mass {
-	if x != nil {
-		return x.EmptyWeight
-	}
-	return nil
-}
-
 var File_barrelhead_intake_v1_intake_service_proto protoreflect.FileDescriptor
 
 const file_barrelhead_intake_v1_intake_service_proto_rawDesc = "" +
 	"\n" +
-	")barrelhead/intake/v1/intake_service.proto\x12\x14barrelhead.intake.v1\x1a!barrelhead/access/v1/access.proto\x1a\"barrelhead/intake/v1/reports.proto\x1a$barrelhead/intake/v1/resources.proto\x1a!barrelhead/type/v1/quantity.proto\x1a\x1bbuf/validate/validate.proto\x1a\x1cgoogle/api/annotations.proto\"\xa3\x02\n" +
+	")barrelhead/intake/v1/intake_service.proto\x12\x14barrelhead.intake.v1\x1a!barrelhead/access/v1/access.proto\x1a barrelhead/intake/v1/drums.proto\x1a\"barrelhead/intake/v1/reports.proto\x1a$barrelhead/intake/v1/resources.proto\x1a!barrelhead/type/v1/quantity.proto\x1a\x1bbuf/validate/validate.proto\x1a\x1cgoogle/api/annotations.proto\"\xa3\x02\n" +
 	"\x13CreateMemberRequest\x12'\n" +
 	"\n" +
 	"request_id\x18\x01 \x01(\tB\b\xbaH\x05r\x03\xb0\x01\x01R\trequestId\x12:\n" +
@@ -1507,16 +1388,7 @@ const file_barrelhead_intake_v1_intake_service_proto_rawDesc = "" +
 	"request_id\x18\x01 \x01(\tB\b\xbaH\x05r\x03\xb0\x01\x01R\trequestId\x12\x1b\n" +
 	"\x04name\x18\x02 \x01(\tB\a\xbaH\x04r\x02\x10\x01R\x04name\"/\n" +
 	"\x10GetBarrelRequest\x12\x1b\n" +
-	"\x04name\x18\x01 \x01(\tB\a\xbaH\x04r\x02\x10\x01R\x04name\"-\n" +
-	"\x0eGetDrumRequest\x12\x1b\n" +
-	"\x04name\x18\x01 \x01(\tB\a\xbaH\x04r\x02\x10\x01R\x04name\"\xbb\x01\n" +
-	"\x12ReleaseDrumRequest\x12'\n" +
-	"\n" +
-	"request_id\x18\x01 \x01(\tB\b\xbaH\x05r\x03\xb0\x01\x01R\trequestId\x12\x1b\n" +
-	"\x04name\x18\x02 \x01(\tB\a\xbaH\x04r\x02\x10\x01R\x04name\x12\"\n" +
-	"\x06reason\x18\x03 \x01(\tB\n" +
-	"\xbaH\ar\x05\x10\x03\x18\xac\x02R\x06reason\x12;\n" +
-	"\fempty_weight\x18\x04 \x01(\v2\x18.barrelhead.type.v1.MassR\vemptyWeight2\xb4\x17\n" +
+	"\x04name\x18\x01 \x01(\tB\a\xbaH\x04r\x02\x10\x01R\x04name2\xa6\x1a\n" +
 	"\rIntakeService\x12v\n" +
 	"\fCreateMember\x12).barrelhead.intake.v1.CreateMemberRequest\x1a\x1c.barrelhead.intake.v1.Member\"\x1d\xca\xe4\x18\x03\n" +
 	"\x01\x06\x82\xd3\xe4\x93\x02\x10:\x01*\"\v/v1/members\x12}\n" +
@@ -1564,7 +1436,14 @@ const file_barrelhead_intake_v1_intake_service_proto_rawDesc = "" +
 	"\aGetDrum\x12$.barrelhead.intake.v1.GetDrumRequest\x1a\x1a.barrelhead.intake.v1.Drum\"$\xca\xe4\x18\x06\n" +
 	"\x04\x01\x04\x06\t\x82\xd3\xe4\x93\x02\x14\x12\x12/v1/{name=drums/*}\x12\x82\x01\n" +
 	"\vReleaseDrum\x12(.barrelhead.intake.v1.ReleaseDrumRequest\x1a\x1a.barrelhead.intake.v1.Drum\"-\xca\xe4\x18\x04\n" +
-	"\x02\x04\x06\x82\xd3\xe4\x93\x02\x1f:\x01*\"\x1a/v1/{name=drums/*}:release\x12\x97\x01\n" +
+	"\x02\x04\x06\x82\xd3\xe4\x93\x02\x1f:\x01*\"\x1a/v1/{name=drums/*}:release\x12t\n" +
+	"\fRegisterDrum\x12).barrelhead.intake.v1.RegisterDrumRequest\x1a\x1a.barrelhead.intake.v1.Drum\"\x1d\xca\xe4\x18\x05\n" +
+	"\x03\x01\x04\x06\x82\xd3\xe4\x93\x02\x0e:\x01*\"\t/v1/drums\x12\x7f\n" +
+	"\n" +
+	"RetireDrum\x12'.barrelhead.intake.v1.RetireDrumRequest\x1a\x1a.barrelhead.intake.v1.Drum\",\xca\xe4\x18\x04\n" +
+	"\x02\x04\x06\x82\xd3\xe4\x93\x02\x1e:\x01*\"\x19/v1/{name=drums/*}:retire\x12y\n" +
+	"\tListDrums\x12&.barrelhead.intake.v1.ListDrumsRequest\x1a'.barrelhead.intake.v1.ListDrumsResponse\"\x1b\xca\xe4\x18\x06\n" +
+	"\x04\x01\x04\x06\t\x82\xd3\xe4\x93\x02\v\x12\t/v1/drums\x12\x97\x01\n" +
 	"\x10ListScaleReviews\x12-.barrelhead.intake.v1.ListScaleReviewsRequest\x1a..barrelhead.intake.v1.ListScaleReviewsResponse\"$\xca\xe4\x18\b\n" +
 	"\x06\x01\x04\x06\a\b\t\x82\xd3\xe4\x93\x02\x12\x12\x10/v1/scaleReviews\x12\x9a\x01\n" +
 	"\x11ListTareVariances\x12..barrelhead.intake.v1.ListTareVariancesRequest\x1a/.barrelhead.intake.v1.ListTareVariancesResponse\"$\xca\xe4\x18\a\n" +
@@ -1587,7 +1466,7 @@ func file_barrelhead_intake_v1_intake_service_proto_rawDescGZIP() []byte {
 	return file_barrelhead_intake_v1_intake_service_proto_rawDescData
 }
 
-var file_barrelhead_intake_v1_intake_service_proto_msgTypes = make([]protoimpl.MessageInfo, 21)
+var file_barrelhead_intake_v1_intake_service_proto_msgTypes = make([]protoimpl.MessageInfo, 19)
 var file_barrelhead_intake_v1_intake_service_proto_goTypes = []any{
 	(*CreateMemberRequest)(nil),        // 0: barrelhead.intake.v1.CreateMemberRequest
 	(*GetMemberRequest)(nil),           // 1: barrelhead.intake.v1.GetMemberRequest
@@ -1608,90 +1487,99 @@ var file_barrelhead_intake_v1_intake_service_proto_goTypes = []any{
 	(*RequestTicketVoidRequest)(nil),   // 16: barrelhead.intake.v1.RequestTicketVoidRequest
 	(*ApproveTicketVoidRequest)(nil),   // 17: barrelhead.intake.v1.ApproveTicketVoidRequest
 	(*GetBarrelRequest)(nil),           // 18: barrelhead.intake.v1.GetBarrelRequest
-	(*GetDrumRequest)(nil),             // 19: barrelhead.intake.v1.GetDrumRequest
-	(*ReleaseDrumRequest)(nil),         // 20: barrelhead.intake.v1.ReleaseDrumRequest
-	(*Member)(nil),                     // 21: barrelhead.intake.v1.Member
-	(*Scale)(nil),                      // 22: barrelhead.intake.v1.Scale
-	(*v1.Mass)(nil),                    // 23: barrelhead.type.v1.Mass
-	(*CheckLoad)(nil),                  // 24: barrelhead.intake.v1.CheckLoad
-	(ToleranceKind)(0),                 // 25: barrelhead.intake.v1.ToleranceKind
-	(TicketState)(0),                   // 26: barrelhead.intake.v1.TicketState
-	(*Ticket)(nil),                     // 27: barrelhead.intake.v1.Ticket
-	(TareKind)(0),                      // 28: barrelhead.intake.v1.TareKind
-	(*ListScaleReviewsRequest)(nil),    // 29: barrelhead.intake.v1.ListScaleReviewsRequest
-	(*ListTareVariancesRequest)(nil),   // 30: barrelhead.intake.v1.ListTareVariancesRequest
-	(*ReportTicketNumbersRequest)(nil), // 31: barrelhead.intake.v1.ReportTicketNumbersRequest
-	(*ReportWeighersRequest)(nil),      // 32: barrelhead.intake.v1.ReportWeighersRequest
-	(*ScaleCheck)(nil),                 // 33: barrelhead.intake.v1.ScaleCheck
-	(*Barrel)(nil),                     // 34: barrelhead.intake.v1.Barrel
-	(*Drum)(nil),                       // 35: barrelhead.intake.v1.Drum
-	(*ListScaleReviewsResponse)(nil),   // 36: barrelhead.intake.v1.ListScaleReviewsResponse
-	(*ListTareVariancesResponse)(nil),  // 37: barrelhead.intake.v1.ListTareVariancesResponse
-	(*TicketNumberReport)(nil),         // 38: barrelhead.intake.v1.TicketNumberReport
-	(*WeigherReport)(nil),              // 39: barrelhead.intake.v1.WeigherReport
+	(*Member)(nil),                     // 19: barrelhead.intake.v1.Member
+	(*Scale)(nil),                      // 20: barrelhead.intake.v1.Scale
+	(*v1.Mass)(nil),                    // 21: barrelhead.type.v1.Mass
+	(*CheckLoad)(nil),                  // 22: barrelhead.intake.v1.CheckLoad
+	(ToleranceKind)(0),                 // 23: barrelhead.intake.v1.ToleranceKind
+	(TicketState)(0),                   // 24: barrelhead.intake.v1.TicketState
+	(*Ticket)(nil),                     // 25: barrelhead.intake.v1.Ticket
+	(TareKind)(0),                      // 26: barrelhead.intake.v1.TareKind
+	(*GetDrumRequest)(nil),             // 27: barrelhead.intake.v1.GetDrumRequest
+	(*ReleaseDrumRequest)(nil),         // 28: barrelhead.intake.v1.ReleaseDrumRequest
+	(*RegisterDrumRequest)(nil),        // 29: barrelhead.intake.v1.RegisterDrumRequest
+	(*RetireDrumRequest)(nil),          // 30: barrelhead.intake.v1.RetireDrumRequest
+	(*ListDrumsRequest)(nil),           // 31: barrelhead.intake.v1.ListDrumsRequest
+	(*ListScaleReviewsRequest)(nil),    // 32: barrelhead.intake.v1.ListScaleReviewsRequest
+	(*ListTareVariancesRequest)(nil),   // 33: barrelhead.intake.v1.ListTareVariancesRequest
+	(*ReportTicketNumbersRequest)(nil), // 34: barrelhead.intake.v1.ReportTicketNumbersRequest
+	(*ReportWeighersRequest)(nil),      // 35: barrelhead.intake.v1.ReportWeighersRequest
+	(*ScaleCheck)(nil),                 // 36: barrelhead.intake.v1.ScaleCheck
+	(*Barrel)(nil),                     // 37: barrelhead.intake.v1.Barrel
+	(*Drum)(nil),                       // 38: barrelhead.intake.v1.Drum
+	(*ListDrumsResponse)(nil),          // 39: barrelhead.intake.v1.ListDrumsResponse
+	(*ListScaleReviewsResponse)(nil),   // 40: barrelhead.intake.v1.ListScaleReviewsResponse
+	(*ListTareVariancesResponse)(nil),  // 41: barrelhead.intake.v1.ListTareVariancesResponse
+	(*TicketNumberReport)(nil),         // 42: barrelhead.intake.v1.TicketNumberReport
+	(*WeigherReport)(nil),              // 43: barrelhead.intake.v1.WeigherReport
 }
 var file_barrelhead_intake_v1_intake_service_proto_depIdxs = []int32{
-	21, // 0: barrelhead.intake.v1.ListMembersResponse.members:type_name -> barrelhead.intake.v1.Member
-	22, // 1: barrelhead.intake.v1.CreateScaleRequest.scale:type_name -> barrelhead.intake.v1.Scale
-	22, // 2: barrelhead.intake.v1.ListScalesResponse.scales:type_name -> barrelhead.intake.v1.Scale
-	23, // 3: barrelhead.intake.v1.RecordScaleCheckRequest.zero_indication:type_name -> barrelhead.type.v1.Mass
-	24, // 4: barrelhead.intake.v1.RecordScaleCheckRequest.loads:type_name -> barrelhead.intake.v1.CheckLoad
-	25, // 5: barrelhead.intake.v1.RecordScaleCheckRequest.tolerance_kind:type_name -> barrelhead.intake.v1.ToleranceKind
-	26, // 6: barrelhead.intake.v1.ListTicketsRequest.state:type_name -> barrelhead.intake.v1.TicketState
-	27, // 7: barrelhead.intake.v1.ListTicketsResponse.tickets:type_name -> barrelhead.intake.v1.Ticket
-	23, // 8: barrelhead.intake.v1.WeighBarrelRequest.gross:type_name -> barrelhead.type.v1.Mass
-	23, // 9: barrelhead.intake.v1.WeighBarrelRequest.tare:type_name -> barrelhead.type.v1.Mass
-	28, // 10: barrelhead.intake.v1.WeighBarrelRequest.tare_kind:type_name -> barrelhead.intake.v1.TareKind
-	23, // 11: barrelhead.intake.v1.ReleaseDrumRequest.empty_weight:type_name -> barrelhead.type.v1.Mass
-	0,  // 12: barrelhead.intake.v1.IntakeService.CreateMember:input_type -> barrelhead.intake.v1.CreateMemberRequest
-	1,  // 13: barrelhead.intake.v1.IntakeService.GetMember:input_type -> barrelhead.intake.v1.GetMemberRequest
-	2,  // 14: barrelhead.intake.v1.IntakeService.ListMembers:input_type -> barrelhead.intake.v1.ListMembersRequest
-	4,  // 15: barrelhead.intake.v1.IntakeService.CreateScale:input_type -> barrelhead.intake.v1.CreateScaleRequest
-	5,  // 16: barrelhead.intake.v1.IntakeService.ListScales:input_type -> barrelhead.intake.v1.ListScalesRequest
-	7,  // 17: barrelhead.intake.v1.IntakeService.RecordScaleCheck:input_type -> barrelhead.intake.v1.RecordScaleCheckRequest
-	8,  // 18: barrelhead.intake.v1.IntakeService.OpenTicket:input_type -> barrelhead.intake.v1.OpenTicketRequest
-	9,  // 19: barrelhead.intake.v1.IntakeService.GetTicket:input_type -> barrelhead.intake.v1.GetTicketRequest
-	10, // 20: barrelhead.intake.v1.IntakeService.ListTickets:input_type -> barrelhead.intake.v1.ListTicketsRequest
-	12, // 21: barrelhead.intake.v1.IntakeService.WeighBarrel:input_type -> barrelhead.intake.v1.WeighBarrelRequest
-	13, // 22: barrelhead.intake.v1.IntakeService.DrawSample:input_type -> barrelhead.intake.v1.DrawSampleRequest
-	14, // 23: barrelhead.intake.v1.IntakeService.CloseTicket:input_type -> barrelhead.intake.v1.CloseTicketRequest
-	15, // 24: barrelhead.intake.v1.IntakeService.CancelTicket:input_type -> barrelhead.intake.v1.CancelTicketRequest
-	16, // 25: barrelhead.intake.v1.IntakeService.RequestTicketVoid:input_type -> barrelhead.intake.v1.RequestTicketVoidRequest
-	17, // 26: barrelhead.intake.v1.IntakeService.ApproveTicketVoid:input_type -> barrelhead.intake.v1.ApproveTicketVoidRequest
-	18, // 27: barrelhead.intake.v1.IntakeService.GetBarrel:input_type -> barrelhead.intake.v1.GetBarrelRequest
-	19, // 28: barrelhead.intake.v1.IntakeService.GetDrum:input_type -> barrelhead.intake.v1.GetDrumRequest
-	20, // 29: barrelhead.intake.v1.IntakeService.ReleaseDrum:input_type -> barrelhead.intake.v1.ReleaseDrumRequest
-	29, // 30: barrelhead.intake.v1.IntakeService.ListScaleReviews:input_type -> barrelhead.intake.v1.ListScaleReviewsRequest
-	30, // 31: barrelhead.intake.v1.IntakeService.ListTareVariances:input_type -> barrelhead.intake.v1.ListTareVariancesRequest
-	31, // 32: barrelhead.intake.v1.IntakeService.ReportTicketNumbers:input_type -> barrelhead.intake.v1.ReportTicketNumbersRequest
-	32, // 33: barrelhead.intake.v1.IntakeService.ReportWeighers:input_type -> barrelhead.intake.v1.ReportWeighersRequest
-	21, // 34: barrelhead.intake.v1.IntakeService.CreateMember:output_type -> barrelhead.intake.v1.Member
-	21, // 35: barrelhead.intake.v1.IntakeService.GetMember:output_type -> barrelhead.intake.v1.Member
-	3,  // 36: barrelhead.intake.v1.IntakeService.ListMembers:output_type -> barrelhead.intake.v1.ListMembersResponse
-	22, // 37: barrelhead.intake.v1.IntakeService.CreateScale:output_type -> barrelhead.intake.v1.Scale
-	6,  // 38: barrelhead.intake.v1.IntakeService.ListScales:output_type -> barrelhead.intake.v1.ListScalesResponse
-	33, // 39: barrelhead.intake.v1.IntakeService.RecordScaleCheck:output_type -> barrelhead.intake.v1.ScaleCheck
-	27, // 40: barrelhead.intake.v1.IntakeService.OpenTicket:output_type -> barrelhead.intake.v1.Ticket
-	27, // 41: barrelhead.intake.v1.IntakeService.GetTicket:output_type -> barrelhead.intake.v1.Ticket
-	11, // 42: barrelhead.intake.v1.IntakeService.ListTickets:output_type -> barrelhead.intake.v1.ListTicketsResponse
-	34, // 43: barrelhead.intake.v1.IntakeService.WeighBarrel:output_type -> barrelhead.intake.v1.Barrel
-	34, // 44: barrelhead.intake.v1.IntakeService.DrawSample:output_type -> barrelhead.intake.v1.Barrel
-	27, // 45: barrelhead.intake.v1.IntakeService.CloseTicket:output_type -> barrelhead.intake.v1.Ticket
-	27, // 46: barrelhead.intake.v1.IntakeService.CancelTicket:output_type -> barrelhead.intake.v1.Ticket
-	27, // 47: barrelhead.intake.v1.IntakeService.RequestTicketVoid:output_type -> barrelhead.intake.v1.Ticket
-	27, // 48: barrelhead.intake.v1.IntakeService.ApproveTicketVoid:output_type -> barrelhead.intake.v1.Ticket
-	34, // 49: barrelhead.intake.v1.IntakeService.GetBarrel:output_type -> barrelhead.intake.v1.Barrel
-	35, // 50: barrelhead.intake.v1.IntakeService.GetDrum:output_type -> barrelhead.intake.v1.Drum
-	35, // 51: barrelhead.intake.v1.IntakeService.ReleaseDrum:output_type -> barrelhead.intake.v1.Drum
-	36, // 52: barrelhead.intake.v1.IntakeService.ListScaleReviews:output_type -> barrelhead.intake.v1.ListScaleReviewsResponse
-	37, // 53: barrelhead.intake.v1.IntakeService.ListTareVariances:output_type -> barrelhead.intake.v1.ListTareVariancesResponse
-	38, // 54: barrelhead.intake.v1.IntakeService.ReportTicketNumbers:output_type -> barrelhead.intake.v1.TicketNumberReport
-	39, // 55: barrelhead.intake.v1.IntakeService.ReportWeighers:output_type -> barrelhead.intake.v1.WeigherReport
-	34, // [34:56] is the sub-list for method output_type
-	12, // [12:34] is the sub-list for method input_type
-	12, // [12:12] is the sub-list for extension type_name
-	12, // [12:12] is the sub-list for extension extendee
-	0,  // [0:12] is the sub-list for field type_name
+	19, // 0: barrelhead.intake.v1.ListMembersResponse.members:type_name -> barrelhead.intake.v1.Member
+	20, // 1: barrelhead.intake.v1.CreateScaleRequest.scale:type_name -> barrelhead.intake.v1.Scale
+	20, // 2: barrelhead.intake.v1.ListScalesResponse.scales:type_name -> barrelhead.intake.v1.Scale
+	21, // 3: barrelhead.intake.v1.RecordScaleCheckRequest.zero_indication:type_name -> barrelhead.type.v1.Mass
+	22, // 4: barrelhead.intake.v1.RecordScaleCheckRequest.loads:type_name -> barrelhead.intake.v1.CheckLoad
+	23, // 5: barrelhead.intake.v1.RecordScaleCheckRequest.tolerance_kind:type_name -> barrelhead.intake.v1.ToleranceKind
+	24, // 6: barrelhead.intake.v1.ListTicketsRequest.state:type_name -> barrelhead.intake.v1.TicketState
+	25, // 7: barrelhead.intake.v1.ListTicketsResponse.tickets:type_name -> barrelhead.intake.v1.Ticket
+	21, // 8: barrelhead.intake.v1.WeighBarrelRequest.gross:type_name -> barrelhead.type.v1.Mass
+	21, // 9: barrelhead.intake.v1.WeighBarrelRequest.tare:type_name -> barrelhead.type.v1.Mass
+	26, // 10: barrelhead.intake.v1.WeighBarrelRequest.tare_kind:type_name -> barrelhead.intake.v1.TareKind
+	0,  // 11: barrelhead.intake.v1.IntakeService.CreateMember:input_type -> barrelhead.intake.v1.CreateMemberRequest
+	1,  // 12: barrelhead.intake.v1.IntakeService.GetMember:input_type -> barrelhead.intake.v1.GetMemberRequest
+	2,  // 13: barrelhead.intake.v1.IntakeService.ListMembers:input_type -> barrelhead.intake.v1.ListMembersRequest
+	4,  // 14: barrelhead.intake.v1.IntakeService.CreateScale:input_type -> barrelhead.intake.v1.CreateScaleRequest
+	5,  // 15: barrelhead.intake.v1.IntakeService.ListScales:input_type -> barrelhead.intake.v1.ListScalesRequest
+	7,  // 16: barrelhead.intake.v1.IntakeService.RecordScaleCheck:input_type -> barrelhead.intake.v1.RecordScaleCheckRequest
+	8,  // 17: barrelhead.intake.v1.IntakeService.OpenTicket:input_type -> barrelhead.intake.v1.OpenTicketRequest
+	9,  // 18: barrelhead.intake.v1.IntakeService.GetTicket:input_type -> barrelhead.intake.v1.GetTicketRequest
+	10, // 19: barrelhead.intake.v1.IntakeService.ListTickets:input_type -> barrelhead.intake.v1.ListTicketsRequest
+	12, // 20: barrelhead.intake.v1.IntakeService.WeighBarrel:input_type -> barrelhead.intake.v1.WeighBarrelRequest
+	13, // 21: barrelhead.intake.v1.IntakeService.DrawSample:input_type -> barrelhead.intake.v1.DrawSampleRequest
+	14, // 22: barrelhead.intake.v1.IntakeService.CloseTicket:input_type -> barrelhead.intake.v1.CloseTicketRequest
+	15, // 23: barrelhead.intake.v1.IntakeService.CancelTicket:input_type -> barrelhead.intake.v1.CancelTicketRequest
+	16, // 24: barrelhead.intake.v1.IntakeService.RequestTicketVoid:input_type -> barrelhead.intake.v1.RequestTicketVoidRequest
+	17, // 25: barrelhead.intake.v1.IntakeService.ApproveTicketVoid:input_type -> barrelhead.intake.v1.ApproveTicketVoidRequest
+	18, // 26: barrelhead.intake.v1.IntakeService.GetBarrel:input_type -> barrelhead.intake.v1.GetBarrelRequest
+	27, // 27: barrelhead.intake.v1.IntakeService.GetDrum:input_type -> barrelhead.intake.v1.GetDrumRequest
+	28, // 28: barrelhead.intake.v1.IntakeService.ReleaseDrum:input_type -> barrelhead.intake.v1.ReleaseDrumRequest
+	29, // 29: barrelhead.intake.v1.IntakeService.RegisterDrum:input_type -> barrelhead.intake.v1.RegisterDrumRequest
+	30, // 30: barrelhead.intake.v1.IntakeService.RetireDrum:input_type -> barrelhead.intake.v1.RetireDrumRequest
+	31, // 31: barrelhead.intake.v1.IntakeService.ListDrums:input_type -> barrelhead.intake.v1.ListDrumsRequest
+	32, // 32: barrelhead.intake.v1.IntakeService.ListScaleReviews:input_type -> barrelhead.intake.v1.ListScaleReviewsRequest
+	33, // 33: barrelhead.intake.v1.IntakeService.ListTareVariances:input_type -> barrelhead.intake.v1.ListTareVariancesRequest
+	34, // 34: barrelhead.intake.v1.IntakeService.ReportTicketNumbers:input_type -> barrelhead.intake.v1.ReportTicketNumbersRequest
+	35, // 35: barrelhead.intake.v1.IntakeService.ReportWeighers:input_type -> barrelhead.intake.v1.ReportWeighersRequest
+	19, // 36: barrelhead.intake.v1.IntakeService.CreateMember:output_type -> barrelhead.intake.v1.Member
+	19, // 37: barrelhead.intake.v1.IntakeService.GetMember:output_type -> barrelhead.intake.v1.Member
+	3,  // 38: barrelhead.intake.v1.IntakeService.ListMembers:output_type -> barrelhead.intake.v1.ListMembersResponse
+	20, // 39: barrelhead.intake.v1.IntakeService.CreateScale:output_type -> barrelhead.intake.v1.Scale
+	6,  // 40: barrelhead.intake.v1.IntakeService.ListScales:output_type -> barrelhead.intake.v1.ListScalesResponse
+	36, // 41: barrelhead.intake.v1.IntakeService.RecordScaleCheck:output_type -> barrelhead.intake.v1.ScaleCheck
+	25, // 42: barrelhead.intake.v1.IntakeService.OpenTicket:output_type -> barrelhead.intake.v1.Ticket
+	25, // 43: barrelhead.intake.v1.IntakeService.GetTicket:output_type -> barrelhead.intake.v1.Ticket
+	11, // 44: barrelhead.intake.v1.IntakeService.ListTickets:output_type -> barrelhead.intake.v1.ListTicketsResponse
+	37, // 45: barrelhead.intake.v1.IntakeService.WeighBarrel:output_type -> barrelhead.intake.v1.Barrel
+	37, // 46: barrelhead.intake.v1.IntakeService.DrawSample:output_type -> barrelhead.intake.v1.Barrel
+	25, // 47: barrelhead.intake.v1.IntakeService.CloseTicket:output_type -> barrelhead.intake.v1.Ticket
+	25, // 48: barrelhead.intake.v1.IntakeService.CancelTicket:output_type -> barrelhead.intake.v1.Ticket
+	25, // 49: barrelhead.intake.v1.IntakeService.RequestTicketVoid:output_type -> barrelhead.intake.v1.Ticket
+	25, // 50: barrelhead.intake.v1.IntakeService.ApproveTicketVoid:output_type -> barrelhead.intake.v1.Ticket
+	37, // 51: barrelhead.intake.v1.IntakeService.GetBarrel:output_type -> barrelhead.intake.v1.Barrel
+	38, // 52: barrelhead.intake.v1.IntakeService.GetDrum:output_type -> barrelhead.intake.v1.Drum
+	38, // 53: barrelhead.intake.v1.IntakeService.ReleaseDrum:output_type -> barrelhead.intake.v1.Drum
+	38, // 54: barrelhead.intake.v1.IntakeService.RegisterDrum:output_type -> barrelhead.intake.v1.Drum
+	38, // 55: barrelhead.intake.v1.IntakeService.RetireDrum:output_type -> barrelhead.intake.v1.Drum
+	39, // 56: barrelhead.intake.v1.IntakeService.ListDrums:output_type -> barrelhead.intake.v1.ListDrumsResponse
+	40, // 57: barrelhead.intake.v1.IntakeService.ListScaleReviews:output_type -> barrelhead.intake.v1.ListScaleReviewsResponse
+	41, // 58: barrelhead.intake.v1.IntakeService.ListTareVariances:output_type -> barrelhead.intake.v1.ListTareVariancesResponse
+	42, // 59: barrelhead.intake.v1.IntakeService.ReportTicketNumbers:output_type -> barrelhead.intake.v1.TicketNumberReport
+	43, // 60: barrelhead.intake.v1.IntakeService.ReportWeighers:output_type -> barrelhead.intake.v1.WeigherReport
+	36, // [36:61] is the sub-list for method output_type
+	11, // [11:36] is the sub-list for method input_type
+	11, // [11:11] is the sub-list for extension type_name
+	11, // [11:11] is the sub-list for extension extendee
+	0,  // [0:11] is the sub-list for field type_name
 }
 
 func init() { file_barrelhead_intake_v1_intake_service_proto_init() }
@@ -1699,6 +1587,7 @@ func file_barrelhead_intake_v1_intake_service_proto_init() {
 	if File_barrelhead_intake_v1_intake_service_proto != nil {
 		return
 	}
+	file_barrelhead_intake_v1_drums_proto_init()
 	file_barrelhead_intake_v1_reports_proto_init()
 	file_barrelhead_intake_v1_resources_proto_init()
 	type x struct{}
@@ -1707,7 +1596,7 @@ func file_barrelhead_intake_v1_intake_service_proto_init() {
 			GoPackagePath: reflect.TypeOf(x{}).PkgPath(),
 			RawDescriptor: unsafe.Slice(unsafe.StringData(file_barrelhead_intake_v1_intake_service_proto_rawDesc), len(file_barrelhead_intake_v1_intake_service_proto_rawDesc)),
 			NumEnums:      0,
-			NumMessages:   21,
+			NumMessages:   19,
 			NumExtensions: 0,
 			NumServices:   1,
 		},

@@ -37,6 +37,9 @@ const (
 	IntakeService_GetBarrel_FullMethodName           = "/barrelhead.intake.v1.IntakeService/GetBarrel"
 	IntakeService_GetDrum_FullMethodName             = "/barrelhead.intake.v1.IntakeService/GetDrum"
 	IntakeService_ReleaseDrum_FullMethodName         = "/barrelhead.intake.v1.IntakeService/ReleaseDrum"
+	IntakeService_RegisterDrum_FullMethodName        = "/barrelhead.intake.v1.IntakeService/RegisterDrum"
+	IntakeService_RetireDrum_FullMethodName          = "/barrelhead.intake.v1.IntakeService/RetireDrum"
+	IntakeService_ListDrums_FullMethodName           = "/barrelhead.intake.v1.IntakeService/ListDrums"
 	IntakeService_ListScaleReviews_FullMethodName    = "/barrelhead.intake.v1.IntakeService/ListScaleReviews"
 	IntakeService_ListTareVariances_FullMethodName   = "/barrelhead.intake.v1.IntakeService/ListTareVariances"
 	IntakeService_ReportTicketNumbers_FullMethodName = "/barrelhead.intake.v1.IntakeService/ReportTicketNumbers"
@@ -78,11 +81,12 @@ type IntakeServiceClient interface {
 	// WeighBarrel puts a barrel on an open ticket: net = gross − tare.
 	//
 	// A weight outside the usual band of the drum, or typed by hand, needs a reason: INVALID_ARGUMENT, reason
-	// REASON_REQUIRED, names the band (55-gallon steel drum: net 560 to 700 lb, tare 38 to 55 lb unless configured; common
-	// practice, no source). UNSTABLE_READING when the indication was moving and not typed. OUT_OF_RANGE above 105 % of
+	// REASON_REQUIRED, names the band of the container; a drum nobody registered is taken for a 55-gallon steel drum, net 560
+	// to 700 lb, tare 38 to 55 lb unless configured (common practice, no source). So does a tare that differs by more than
+	// the tare policy from what the same drum last weighed empty. UNSTABLE_READING when the indication was moving and not typed. OUT_OF_RANGE above 105 % of
 	// capacity, below the minimum load, off the division, or when net is not positive; a tare that was weighed is held to the
 	// same. DRUM_IN_USE while the drum holds a barrel that was not emptied, whatever year it is from. SCALE_CHECK_MISSING
-	// while the newest check of the scale is a failed one. STATE_FORBIDS on a ticket that is not open. ALREADY_EXISTS when
+	// while the newest check of the scale is a failed one. STATE_FORBIDS on a ticket that is not open and for a retired drum. ALREADY_EXISTS when
 	// barrel_id was used by another request.
 	WeighBarrel(ctx context.Context, in *WeighBarrelRequest, opts ...grpc.CallOption) (*Barrel, error)
 	// DrawSample takes a sample under a new blind code: random, not sequential, with a check character.
@@ -108,6 +112,13 @@ type IntakeServiceClient interface {
 	// a tare variance: see ListTareVariances. The ticket itself never changes. STATE_FORBIDS while the drum is free or its
 	// ticket is open.
 	ReleaseDrum(ctx context.Context, in *ReleaseDrumRequest, opts ...grpc.CallOption) (*Drum, error)
+	// RegisterDrum says what a drum is and whose, before or after it was first filled; saying it again replaces what was
+	// said. NOT_FOUND for an unknown owner, STATE_FORBIDS for a retired drum.
+	RegisterDrum(ctx context.Context, in *RegisterDrumRequest, opts ...grpc.CallOption) (*Drum, error)
+	// RetireDrum takes a drum out of use, e.g. because its lining failed. DRUM_IN_USE while a barrel is in it.
+	RetireDrum(ctx context.Context, in *RetireDrumRequest, opts ...grpc.CallOption) (*Drum, error)
+	// ListDrums lists by tag the drums that were registered or came back empty at least once.
+	ListDrums(ctx context.Context, in *ListDrumsRequest, opts ...grpc.CallOption) (*ListDrumsResponse, error)
 	// ListScaleReviews lists what failed checks put in doubt, newest first. Nobody should be paid for these barrels before
 	// somebody decided.
 	ListScaleReviews(ctx context.Context, in *ListScaleReviewsRequest, opts ...grpc.CallOption) (*ListScaleReviewsResponse, error)
@@ -309,6 +320,36 @@ func (c *intakeServiceClient) ReleaseDrum(ctx context.Context, in *ReleaseDrumRe
 	return out, nil
 }
 
+func (c *intakeServiceClient) RegisterDrum(ctx context.Context, in *RegisterDrumRequest, opts ...grpc.CallOption) (*Drum, error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	out := new(Drum)
+	err := c.cc.Invoke(ctx, IntakeService_RegisterDrum_FullMethodName, in, out, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
+func (c *intakeServiceClient) RetireDrum(ctx context.Context, in *RetireDrumRequest, opts ...grpc.CallOption) (*Drum, error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	out := new(Drum)
+	err := c.cc.Invoke(ctx, IntakeService_RetireDrum_FullMethodName, in, out, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
+func (c *intakeServiceClient) ListDrums(ctx context.Context, in *ListDrumsRequest, opts ...grpc.CallOption) (*ListDrumsResponse, error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	out := new(ListDrumsResponse)
+	err := c.cc.Invoke(ctx, IntakeService_ListDrums_FullMethodName, in, out, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
 func (c *intakeServiceClient) ListScaleReviews(ctx context.Context, in *ListScaleReviewsRequest, opts ...grpc.CallOption) (*ListScaleReviewsResponse, error) {
 	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
 	out := new(ListScaleReviewsResponse)
@@ -384,11 +425,12 @@ type IntakeServiceServer interface {
 	// WeighBarrel puts a barrel on an open ticket: net = gross − tare.
 	//
 	// A weight outside the usual band of the drum, or typed by hand, needs a reason: INVALID_ARGUMENT, reason
-	// REASON_REQUIRED, names the band (55-gallon steel drum: net 560 to 700 lb, tare 38 to 55 lb unless configured; common
-	// practice, no source). UNSTABLE_READING when the indication was moving and not typed. OUT_OF_RANGE above 105 % of
+	// REASON_REQUIRED, names the band of the container; a drum nobody registered is taken for a 55-gallon steel drum, net 560
+	// to 700 lb, tare 38 to 55 lb unless configured (common practice, no source). So does a tare that differs by more than
+	// the tare policy from what the same drum last weighed empty. UNSTABLE_READING when the indication was moving and not typed. OUT_OF_RANGE above 105 % of
 	// capacity, below the minimum load, off the division, or when net is not positive; a tare that was weighed is held to the
 	// same. DRUM_IN_USE while the drum holds a barrel that was not emptied, whatever year it is from. SCALE_CHECK_MISSING
-	// while the newest check of the scale is a failed one. STATE_FORBIDS on a ticket that is not open. ALREADY_EXISTS when
+	// while the newest check of the scale is a failed one. STATE_FORBIDS on a ticket that is not open and for a retired drum. ALREADY_EXISTS when
 	// barrel_id was used by another request.
 	WeighBarrel(context.Context, *WeighBarrelRequest) (*Barrel, error)
 	// DrawSample takes a sample under a new blind code: random, not sequential, with a check character.
@@ -414,6 +456,13 @@ type IntakeServiceServer interface {
 	// a tare variance: see ListTareVariances. The ticket itself never changes. STATE_FORBIDS while the drum is free or its
 	// ticket is open.
 	ReleaseDrum(context.Context, *ReleaseDrumRequest) (*Drum, error)
+	// RegisterDrum says what a drum is and whose, before or after it was first filled; saying it again replaces what was
+	// said. NOT_FOUND for an unknown owner, STATE_FORBIDS for a retired drum.
+	RegisterDrum(context.Context, *RegisterDrumRequest) (*Drum, error)
+	// RetireDrum takes a drum out of use, e.g. because its lining failed. DRUM_IN_USE while a barrel is in it.
+	RetireDrum(context.Context, *RetireDrumRequest) (*Drum, error)
+	// ListDrums lists by tag the drums that were registered or came back empty at least once.
+	ListDrums(context.Context, *ListDrumsRequest) (*ListDrumsResponse, error)
 	// ListScaleReviews lists what failed checks put in doubt, newest first. Nobody should be paid for these barrels before
 	// somebody decided.
 	ListScaleReviews(context.Context, *ListScaleReviewsRequest) (*ListScaleReviewsResponse, error)
@@ -488,6 +537,15 @@ func (UnimplementedIntakeServiceServer) GetDrum(context.Context, *GetDrumRequest
 }
 func (UnimplementedIntakeServiceServer) ReleaseDrum(context.Context, *ReleaseDrumRequest) (*Drum, error) {
 	return nil, status.Error(codes.Unimplemented, "method ReleaseDrum not implemented")
+}
+func (UnimplementedIntakeServiceServer) RegisterDrum(context.Context, *RegisterDrumRequest) (*Drum, error) {
+	return nil, status.Error(codes.Unimplemented, "method RegisterDrum not implemented")
+}
+func (UnimplementedIntakeServiceServer) RetireDrum(context.Context, *RetireDrumRequest) (*Drum, error) {
+	return nil, status.Error(codes.Unimplemented, "method RetireDrum not implemented")
+}
+func (UnimplementedIntakeServiceServer) ListDrums(context.Context, *ListDrumsRequest) (*ListDrumsResponse, error) {
+	return nil, status.Error(codes.Unimplemented, "method ListDrums not implemented")
 }
 func (UnimplementedIntakeServiceServer) ListScaleReviews(context.Context, *ListScaleReviewsRequest) (*ListScaleReviewsResponse, error) {
 	return nil, status.Error(codes.Unimplemented, "method ListScaleReviews not implemented")
@@ -846,6 +904,60 @@ func _IntakeService_ReleaseDrum_Handler(srv interface{}, ctx context.Context, de
 	return interceptor(ctx, in, info, handler)
 }
 
+func _IntakeService_RegisterDrum_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
+	in := new(RegisterDrumRequest)
+	if err := dec(in); err != nil {
+		return nil, err
+	}
+	if interceptor == nil {
+		return srv.(IntakeServiceServer).RegisterDrum(ctx, in)
+	}
+	info := &grpc.UnaryServerInfo{
+		Server:     srv,
+		FullMethod: IntakeService_RegisterDrum_FullMethodName,
+	}
+	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
+		return srv.(IntakeServiceServer).RegisterDrum(ctx, req.(*RegisterDrumRequest))
+	}
+	return interceptor(ctx, in, info, handler)
+}
+
+func _IntakeService_RetireDrum_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
+	in := new(RetireDrumRequest)
+	if err := dec(in); err != nil {
+		return nil, err
+	}
+	if interceptor == nil {
+		return srv.(IntakeServiceServer).RetireDrum(ctx, in)
+	}
+	info := &grpc.UnaryServerInfo{
+		Server:     srv,
+		FullMethod: IntakeService_RetireDrum_FullMethodName,
+	}
+	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
+		return srv.(IntakeServiceServer).RetireDrum(ctx, req.(*RetireDrumRequest))
+	}
+	return interceptor(ctx, in, info, handler)
+}
+
+func _IntakeService_ListDrums_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
+	in := new(ListDrumsRequest)
+	if err := dec(in); err != nil {
+		return nil, err
+	}
+	if interceptor == nil {
+		return srv.(IntakeServiceServer).ListDrums(ctx, in)
+	}
+	info := &grpc.UnaryServerInfo{
+		Server:     srv,
+		FullMethod: IntakeService_ListDrums_FullMethodName,
+	}
+	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
+		return srv.(IntakeServiceServer).ListDrums(ctx, req.(*ListDrumsRequest))
+	}
+	return interceptor(ctx, in, info, handler)
+}
+
 func _IntakeService_ListScaleReviews_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
 	in := new(ListScaleReviewsRequest)
 	if err := dec(in); err != nil {
@@ -996,6 +1108,18 @@ var IntakeService_ServiceDesc = grpc.ServiceDesc{
 		{
 			MethodName: "ReleaseDrum",
 			Handler:    _IntakeService_ReleaseDrum_Handler,
+		},
+		{
+			MethodName: "RegisterDrum",
+			Handler:    _IntakeService_RegisterDrum_Handler,
+		},
+		{
+			MethodName: "RetireDrum",
+			Handler:    _IntakeService_RetireDrum_Handler,
+		},
+		{
+			MethodName: "ListDrums",
+			Handler:    _IntakeService_ListDrums_Handler,
 		},
 		{
 			MethodName: "ListScaleReviews",

@@ -263,6 +263,133 @@ func (TareKind) EnumDescriptor() ([]byte, []int) {
 	return file_barrelhead_intake_v1_resources_proto_rawDescGZIP(), []int{3}
 }
 
+// Container is what honey is brought in. Each has its usual weights, outside of which a weighing needs a reason; all are
+// common practice, no source, given here in pounds and used to a tenth of a kilogram where the cooperative weighs in kg.
+type Container int32
+
+const (
+	// Not said.
+	Container_CONTAINER_UNSPECIFIED Container = 0
+	// 55-gallon steel drum with bung: net 560 to 700, tare 38 to 50.
+	Container_CONTAINER_STEEL_CLOSED_HEAD Container = 1
+	// 55-gallon steel drum with lid and ring, weighed with both: net 560 to 700, tare 40 to 55.
+	Container_CONTAINER_STEEL_OPEN_HEAD Container = 2
+	// 55-gallon steel drum with lining: net 560 to 700, tare 39 to 58.
+	Container_CONTAINER_STEEL_LINED Container = 3
+	// 55-gallon plastic drum: net 560 to 700, tare 18 to 25.
+	Container_CONTAINER_PLASTIC Container = 4
+	// 5-gallon pail: net 55 to 62, tare 2 to 3.
+	Container_CONTAINER_PAIL Container = 5
+	// 275-gallon tote: net 2900 to 3300, tare 120 to 150.
+	Container_CONTAINER_TOTE Container = 6
+)
+
+// Enum value maps for Container.
+var (
+	Container_name = map[int32]string{
+		0: "CONTAINER_UNSPECIFIED",
+		1: "CONTAINER_STEEL_CLOSED_HEAD",
+		2: "CONTAINER_STEEL_OPEN_HEAD",
+		3: "CONTAINER_STEEL_LINED",
+		4: "CONTAINER_PLASTIC",
+		5: "CONTAINER_PAIL",
+		6: "CONTAINER_TOTE",
+	}
+	Container_value = map[string]int32{
+		"CONTAINER_UNSPECIFIED":       0,
+		"CONTAINER_STEEL_CLOSED_HEAD": 1,
+		"CONTAINER_STEEL_OPEN_HEAD":   2,
+		"CONTAINER_STEEL_LINED":       3,
+		"CONTAINER_PLASTIC":           4,
+		"CONTAINER_PAIL":              5,
+		"CONTAINER_TOTE":              6,
+	}
+)
+
+func (x Container) Enum() *Container {
+	p := new(Container)
+	*p = x
+	return p
+}
+
+func (x Container) String() string {
+	return protoimpl.X.EnumStringOf(x.Descriptor(), protoreflect.EnumNumber(x))
+}
+
+func (Container) Descriptor() protoreflect.EnumDescriptor {
+	return file_barrelhead_intake_v1_resources_proto_enumTypes[4].Descriptor()
+}
+
+func (Container) Type() protoreflect.EnumType {
+	return &file_barrelhead_intake_v1_resources_proto_enumTypes[4]
+}
+
+func (x Container) Number() protoreflect.EnumNumber {
+	return protoreflect.EnumNumber(x)
+}
+
+// Deprecated: Use Container.Descriptor instead.
+func (Container) EnumDescriptor() ([]byte, []int) {
+	return file_barrelhead_intake_v1_resources_proto_rawDescGZIP(), []int{4}
+}
+
+// DrumOwnership says whose a drum is.
+type DrumOwnership int32
+
+const (
+	// Not said.
+	DrumOwnership_DRUM_OWNERSHIP_UNSPECIFIED DrumOwnership = 0
+	// The cooperative's, handed out empty.
+	DrumOwnership_DRUM_OWNERSHIP_COOPERATIVE DrumOwnership = 1
+	// A member's, to be given back.
+	DrumOwnership_DRUM_OWNERSHIP_MEMBER DrumOwnership = 2
+	// Goes round: an empty one is given for each full one.
+	DrumOwnership_DRUM_OWNERSHIP_EXCHANGE DrumOwnership = 3
+)
+
+// Enum value maps for DrumOwnership.
+var (
+	DrumOwnership_name = map[int32]string{
+		0: "DRUM_OWNERSHIP_UNSPECIFIED",
+		1: "DRUM_OWNERSHIP_COOPERATIVE",
+		2: "DRUM_OWNERSHIP_MEMBER",
+		3: "DRUM_OWNERSHIP_EXCHANGE",
+	}
+	DrumOwnership_value = map[string]int32{
+		"DRUM_OWNERSHIP_UNSPECIFIED": 0,
+		"DRUM_OWNERSHIP_COOPERATIVE": 1,
+		"DRUM_OWNERSHIP_MEMBER":      2,
+		"DRUM_OWNERSHIP_EXCHANGE":    3,
+	}
+)
+
+func (x DrumOwnership) Enum() *DrumOwnership {
+	p := new(DrumOwnership)
+	*p = x
+	return p
+}
+
+func (x DrumOwnership) String() string {
+	return protoimpl.X.EnumStringOf(x.Descriptor(), protoreflect.EnumNumber(x))
+}
+
+func (DrumOwnership) Descriptor() protoreflect.EnumDescriptor {
+	return file_barrelhead_intake_v1_resources_proto_enumTypes[5].Descriptor()
+}
+
+func (DrumOwnership) Type() protoreflect.EnumType {
+	return &file_barrelhead_intake_v1_resources_proto_enumTypes[5]
+}
+
+func (x DrumOwnership) Number() protoreflect.EnumNumber {
+	return protoreflect.EnumNumber(x)
+}
+
+// Deprecated: Use DrumOwnership.Descriptor instead.
+func (DrumOwnership) EnumDescriptor() ([]byte, []int) {
+	return file_barrelhead_intake_v1_resources_proto_rawDescGZIP(), []int{5}
+}
+
 // Member is a beekeeper with a marketing agreement. Leaving does not delete: history and equity survive.
 type Member struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -1208,7 +1335,19 @@ type Drum struct {
 	// Last known empty weight.
 	LastTare *v1.Mass `protobuf:"bytes,3,opt,name=last_tare,json=lastTare,proto3" json:"last_tare,omitempty"`
 	// When last_tare was taken.
-	LastTareTime  *timestamppb.Timestamp `protobuf:"bytes,4,opt,name=last_tare_time,json=lastTareTime,proto3" json:"last_tare_time,omitempty"`
+	LastTareTime *timestamppb.Timestamp `protobuf:"bytes,4,opt,name=last_tare_time,json=lastTareTime,proto3" json:"last_tare_time,omitempty"`
+	// What it is; unspecified until it was registered, and then taken for a 55-gallon steel drum.
+	Container Container `protobuf:"varint,5,opt,name=container,proto3,enum=barrelhead.intake.v1.Container" json:"container,omitempty"`
+	// Whose it is.
+	Ownership DrumOwnership `protobuf:"varint,6,opt,name=ownership,proto3,enum=barrelhead.intake.v1.DrumOwnership" json:"ownership,omitempty"`
+	// The member who owns it, "members/M-0001"; only for DRUM_OWNERSHIP_MEMBER.
+	Owner string `protobuf:"bytes,7,opt,name=owner,proto3" json:"owner,omitempty"`
+	// When it was first registered; empty before.
+	RegisterTime *timestamppb.Timestamp `protobuf:"bytes,8,opt,name=register_time,json=registerTime,proto3" json:"register_time,omitempty"`
+	// When it was taken out of use; empty while it may be filled.
+	RetireTime *timestamppb.Timestamp `protobuf:"bytes,9,opt,name=retire_time,json=retireTime,proto3" json:"retire_time,omitempty"`
+	// Why it was taken out of use.
+	RetireReason  string `protobuf:"bytes,10,opt,name=retire_reason,json=retireReason,proto3" json:"retire_reason,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -1269,6 +1408,48 @@ func (x *Drum) GetLastTareTime() *timestamppb.Timestamp {
 		return x.LastTareTime
 	}
 	return nil
+}
+
+func (x *Drum) GetContainer() Container {
+	if x != nil {
+		return x.Container
+	}
+	return Container_CONTAINER_UNSPECIFIED
+}
+
+func (x *Drum) GetOwnership() DrumOwnership {
+	if x != nil {
+		return x.Ownership
+	}
+	return DrumOwnership_DRUM_OWNERSHIP_UNSPECIFIED
+}
+
+func (x *Drum) GetOwner() string {
+	if x != nil {
+		return x.Owner
+	}
+	return ""
+}
+
+func (x *Drum) GetRegisterTime() *timestamppb.Timestamp {
+	if x != nil {
+		return x.RegisterTime
+	}
+	return nil
+}
+
+func (x *Drum) GetRetireTime() *timestamppb.Timestamp {
+	if x != nil {
+		return x.RetireTime
+	}
+	return nil
+}
+
+func (x *Drum) GetRetireReason() string {
+	if x != nil {
+		return x.RetireReason
+	}
+	return ""
 }
 
 var File_barrelhead_intake_v1_resources_proto protoreflect.FileDescriptor
@@ -1373,13 +1554,21 @@ const file_barrelhead_intake_v1_resources_proto_rawDesc = "" +
 	"\n" +
 	"weigh_time\x18\x11 \x01(\v2\x1a.google.protobuf.TimestampR\tweighTime\x12\x16\n" +
 	"\x06member\x18\x12 \x01(\tR\x06member\x12\x1b\n" +
-	"\tcrop_year\x18\x13 \x01(\x05R\bcropYear\"\xb4\x01\n" +
+	"\tcrop_year\x18\x13 \x01(\x05R\bcropYear\"\xef\x03\n" +
 	"\x04Drum\x12\x12\n" +
 	"\x04name\x18\x01 \x01(\tR\x04name\x12\x1f\n" +
 	"\vopen_barrel\x18\x02 \x01(\tR\n" +
 	"openBarrel\x125\n" +
 	"\tlast_tare\x18\x03 \x01(\v2\x18.barrelhead.type.v1.MassR\blastTare\x12@\n" +
-	"\x0elast_tare_time\x18\x04 \x01(\v2\x1a.google.protobuf.TimestampR\flastTareTime*x\n" +
+	"\x0elast_tare_time\x18\x04 \x01(\v2\x1a.google.protobuf.TimestampR\flastTareTime\x12=\n" +
+	"\tcontainer\x18\x05 \x01(\x0e2\x1f.barrelhead.intake.v1.ContainerR\tcontainer\x12A\n" +
+	"\townership\x18\x06 \x01(\x0e2#.barrelhead.intake.v1.DrumOwnershipR\townership\x12\x14\n" +
+	"\x05owner\x18\a \x01(\tR\x05owner\x12?\n" +
+	"\rregister_time\x18\b \x01(\v2\x1a.google.protobuf.TimestampR\fregisterTime\x12;\n" +
+	"\vretire_time\x18\t \x01(\v2\x1a.google.protobuf.TimestampR\n" +
+	"retireTime\x12#\n" +
+	"\rretire_reason\x18\n" +
+	" \x01(\tR\fretireReason*x\n" +
 	"\rAccuracyClass\x12\x1e\n" +
 	"\x1aACCURACY_CLASS_UNSPECIFIED\x10\x00\x12\x15\n" +
 	"\x11ACCURACY_CLASS_II\x10\x01\x12\x16\n" +
@@ -1402,7 +1591,20 @@ const file_barrelhead_intake_v1_resources_proto_rawDesc = "" +
 	"\x14TARE_KIND_STENCILLED\x10\x02\x12\x13\n" +
 	"\x0fTARE_KIND_CLASS\x10\x03\x12\x16\n" +
 	"\x12TARE_KIND_DECLARED\x10\x04\x12&\n" +
-	"\"TARE_KIND_REWEIGHED_AFTER_EMPTYING\x10\x05B\xd8\x01\n" +
+	"\"TARE_KIND_REWEIGHED_AFTER_EMPTYING\x10\x05*\xc0\x01\n" +
+	"\tContainer\x12\x19\n" +
+	"\x15CONTAINER_UNSPECIFIED\x10\x00\x12\x1f\n" +
+	"\x1bCONTAINER_STEEL_CLOSED_HEAD\x10\x01\x12\x1d\n" +
+	"\x19CONTAINER_STEEL_OPEN_HEAD\x10\x02\x12\x19\n" +
+	"\x15CONTAINER_STEEL_LINED\x10\x03\x12\x15\n" +
+	"\x11CONTAINER_PLASTIC\x10\x04\x12\x12\n" +
+	"\x0eCONTAINER_PAIL\x10\x05\x12\x12\n" +
+	"\x0eCONTAINER_TOTE\x10\x06*\x87\x01\n" +
+	"\rDrumOwnership\x12\x1e\n" +
+	"\x1aDRUM_OWNERSHIP_UNSPECIFIED\x10\x00\x12\x1e\n" +
+	"\x1aDRUM_OWNERSHIP_COOPERATIVE\x10\x01\x12\x19\n" +
+	"\x15DRUM_OWNERSHIP_MEMBER\x10\x02\x12\x1b\n" +
+	"\x17DRUM_OWNERSHIP_EXCHANGE\x10\x03B\xd8\x01\n" +
 	"\x18com.barrelhead.intake.v1B\x0eResourcesProtoP\x01Z:barrelhead.example/proto/gen/barrelhead/intake/v1;intakev1\xa2\x02\x03BIX\xaa\x02\x14Barrelhead.Intake.V1\xca\x02\x14Barrelhead\\Intake\\V1\xe2\x02 Barrelhead\\Intake\\V1\\GPBMetadata\xea\x02\x16Barrelhead::Intake::V1b\x06proto3"
 
 var (
@@ -1417,58 +1619,64 @@ func file_barrelhead_intake_v1_resources_proto_rawDescGZIP() []byte {
 	return file_barrelhead_intake_v1_resources_proto_rawDescData
 }
 
-var file_barrelhead_intake_v1_resources_proto_enumTypes = make([]protoimpl.EnumInfo, 4)
+var file_barrelhead_intake_v1_resources_proto_enumTypes = make([]protoimpl.EnumInfo, 6)
 var file_barrelhead_intake_v1_resources_proto_msgTypes = make([]protoimpl.MessageInfo, 8)
 var file_barrelhead_intake_v1_resources_proto_goTypes = []any{
 	(AccuracyClass)(0),            // 0: barrelhead.intake.v1.AccuracyClass
 	(ToleranceKind)(0),            // 1: barrelhead.intake.v1.ToleranceKind
 	(TicketState)(0),              // 2: barrelhead.intake.v1.TicketState
 	(TareKind)(0),                 // 3: barrelhead.intake.v1.TareKind
-	(*Member)(nil),                // 4: barrelhead.intake.v1.Member
-	(*Scale)(nil),                 // 5: barrelhead.intake.v1.Scale
-	(*CheckLoad)(nil),             // 6: barrelhead.intake.v1.CheckLoad
-	(*ScaleCheck)(nil),            // 7: barrelhead.intake.v1.ScaleCheck
-	(*Ticket)(nil),                // 8: barrelhead.intake.v1.Ticket
-	(*TicketVoid)(nil),            // 9: barrelhead.intake.v1.TicketVoid
-	(*Barrel)(nil),                // 10: barrelhead.intake.v1.Barrel
-	(*Drum)(nil),                  // 11: barrelhead.intake.v1.Drum
-	(*timestamppb.Timestamp)(nil), // 12: google.protobuf.Timestamp
-	(*v1.Mass)(nil),               // 13: barrelhead.type.v1.Mass
+	(Container)(0),                // 4: barrelhead.intake.v1.Container
+	(DrumOwnership)(0),            // 5: barrelhead.intake.v1.DrumOwnership
+	(*Member)(nil),                // 6: barrelhead.intake.v1.Member
+	(*Scale)(nil),                 // 7: barrelhead.intake.v1.Scale
+	(*CheckLoad)(nil),             // 8: barrelhead.intake.v1.CheckLoad
+	(*ScaleCheck)(nil),            // 9: barrelhead.intake.v1.ScaleCheck
+	(*Ticket)(nil),                // 10: barrelhead.intake.v1.Ticket
+	(*TicketVoid)(nil),            // 11: barrelhead.intake.v1.TicketVoid
+	(*Barrel)(nil),                // 12: barrelhead.intake.v1.Barrel
+	(*Drum)(nil),                  // 13: barrelhead.intake.v1.Drum
+	(*timestamppb.Timestamp)(nil), // 14: google.protobuf.Timestamp
+	(*v1.Mass)(nil),               // 15: barrelhead.type.v1.Mass
 }
 var file_barrelhead_intake_v1_resources_proto_depIdxs = []int32{
-	12, // 0: barrelhead.intake.v1.Member.create_time:type_name -> google.protobuf.Timestamp
-	13, // 1: barrelhead.intake.v1.Scale.division:type_name -> barrelhead.type.v1.Mass
-	13, // 2: barrelhead.intake.v1.Scale.capacity:type_name -> barrelhead.type.v1.Mass
+	14, // 0: barrelhead.intake.v1.Member.create_time:type_name -> google.protobuf.Timestamp
+	15, // 1: barrelhead.intake.v1.Scale.division:type_name -> barrelhead.type.v1.Mass
+	15, // 2: barrelhead.intake.v1.Scale.capacity:type_name -> barrelhead.type.v1.Mass
 	0,  // 3: barrelhead.intake.v1.Scale.accuracy_class:type_name -> barrelhead.intake.v1.AccuracyClass
-	7,  // 4: barrelhead.intake.v1.Scale.last_check:type_name -> barrelhead.intake.v1.ScaleCheck
-	13, // 5: barrelhead.intake.v1.CheckLoad.known:type_name -> barrelhead.type.v1.Mass
-	13, // 6: barrelhead.intake.v1.CheckLoad.indication:type_name -> barrelhead.type.v1.Mass
-	13, // 7: barrelhead.intake.v1.CheckLoad.tolerance:type_name -> barrelhead.type.v1.Mass
-	13, // 8: barrelhead.intake.v1.CheckLoad.error:type_name -> barrelhead.type.v1.Mass
-	13, // 9: barrelhead.intake.v1.ScaleCheck.zero_indication:type_name -> barrelhead.type.v1.Mass
-	6,  // 10: barrelhead.intake.v1.ScaleCheck.loads:type_name -> barrelhead.intake.v1.CheckLoad
+	9,  // 4: barrelhead.intake.v1.Scale.last_check:type_name -> barrelhead.intake.v1.ScaleCheck
+	15, // 5: barrelhead.intake.v1.CheckLoad.known:type_name -> barrelhead.type.v1.Mass
+	15, // 6: barrelhead.intake.v1.CheckLoad.indication:type_name -> barrelhead.type.v1.Mass
+	15, // 7: barrelhead.intake.v1.CheckLoad.tolerance:type_name -> barrelhead.type.v1.Mass
+	15, // 8: barrelhead.intake.v1.CheckLoad.error:type_name -> barrelhead.type.v1.Mass
+	15, // 9: barrelhead.intake.v1.ScaleCheck.zero_indication:type_name -> barrelhead.type.v1.Mass
+	8,  // 10: barrelhead.intake.v1.ScaleCheck.loads:type_name -> barrelhead.intake.v1.CheckLoad
 	1,  // 11: barrelhead.intake.v1.ScaleCheck.tolerance_kind:type_name -> barrelhead.intake.v1.ToleranceKind
-	12, // 12: barrelhead.intake.v1.ScaleCheck.check_time:type_name -> google.protobuf.Timestamp
+	14, // 12: barrelhead.intake.v1.ScaleCheck.check_time:type_name -> google.protobuf.Timestamp
 	2,  // 13: barrelhead.intake.v1.Ticket.state:type_name -> barrelhead.intake.v1.TicketState
-	10, // 14: barrelhead.intake.v1.Ticket.barrels:type_name -> barrelhead.intake.v1.Barrel
-	13, // 15: barrelhead.intake.v1.Ticket.net_total:type_name -> barrelhead.type.v1.Mass
-	9,  // 16: barrelhead.intake.v1.Ticket.void:type_name -> barrelhead.intake.v1.TicketVoid
-	12, // 17: barrelhead.intake.v1.Ticket.open_time:type_name -> google.protobuf.Timestamp
-	12, // 18: barrelhead.intake.v1.Ticket.close_time:type_name -> google.protobuf.Timestamp
-	12, // 19: barrelhead.intake.v1.TicketVoid.request_time:type_name -> google.protobuf.Timestamp
-	12, // 20: barrelhead.intake.v1.TicketVoid.approve_time:type_name -> google.protobuf.Timestamp
-	13, // 21: barrelhead.intake.v1.Barrel.gross:type_name -> barrelhead.type.v1.Mass
-	13, // 22: barrelhead.intake.v1.Barrel.tare:type_name -> barrelhead.type.v1.Mass
+	12, // 14: barrelhead.intake.v1.Ticket.barrels:type_name -> barrelhead.intake.v1.Barrel
+	15, // 15: barrelhead.intake.v1.Ticket.net_total:type_name -> barrelhead.type.v1.Mass
+	11, // 16: barrelhead.intake.v1.Ticket.void:type_name -> barrelhead.intake.v1.TicketVoid
+	14, // 17: barrelhead.intake.v1.Ticket.open_time:type_name -> google.protobuf.Timestamp
+	14, // 18: barrelhead.intake.v1.Ticket.close_time:type_name -> google.protobuf.Timestamp
+	14, // 19: barrelhead.intake.v1.TicketVoid.request_time:type_name -> google.protobuf.Timestamp
+	14, // 20: barrelhead.intake.v1.TicketVoid.approve_time:type_name -> google.protobuf.Timestamp
+	15, // 21: barrelhead.intake.v1.Barrel.gross:type_name -> barrelhead.type.v1.Mass
+	15, // 22: barrelhead.intake.v1.Barrel.tare:type_name -> barrelhead.type.v1.Mass
 	3,  // 23: barrelhead.intake.v1.Barrel.tare_kind:type_name -> barrelhead.intake.v1.TareKind
-	13, // 24: barrelhead.intake.v1.Barrel.net:type_name -> barrelhead.type.v1.Mass
-	12, // 25: barrelhead.intake.v1.Barrel.weigh_time:type_name -> google.protobuf.Timestamp
-	13, // 26: barrelhead.intake.v1.Drum.last_tare:type_name -> barrelhead.type.v1.Mass
-	12, // 27: barrelhead.intake.v1.Drum.last_tare_time:type_name -> google.protobuf.Timestamp
-	28, // [28:28] is the sub-list for method output_type
-	28, // [28:28] is the sub-list for method input_type
-	28, // [28:28] is the sub-list for extension type_name
-	28, // [28:28] is the sub-list for extension extendee
-	0,  // [0:28] is the sub-list for field type_name
+	15, // 24: barrelhead.intake.v1.Barrel.net:type_name -> barrelhead.type.v1.Mass
+	14, // 25: barrelhead.intake.v1.Barrel.weigh_time:type_name -> google.protobuf.Timestamp
+	15, // 26: barrelhead.intake.v1.Drum.last_tare:type_name -> barrelhead.type.v1.Mass
+	14, // 27: barrelhead.intake.v1.Drum.last_tare_time:type_name -> google.protobuf.Timestamp
+	4,  // 28: barrelhead.intake.v1.Drum.container:type_name -> barrelhead.intake.v1.Container
+	5,  // 29: barrelhead.intake.v1.Drum.ownership:type_name -> barrelhead.intake.v1.DrumOwnership
+	14, // 30: barrelhead.intake.v1.Drum.register_time:type_name -> google.protobuf.Timestamp
+	14, // 31: barrelhead.intake.v1.Drum.retire_time:type_name -> google.protobuf.Timestamp
+	32, // [32:32] is the sub-list for method output_type
+	32, // [32:32] is the sub-list for method input_type
+	32, // [32:32] is the sub-list for extension type_name
+	32, // [32:32] is the sub-list for extension extendee
+	0,  // [0:32] is the sub-list for field type_name
 }
 
 func init() { file_barrelhead_intake_v1_resources_proto_init() }
@@ -1481,7 +1689,7 @@ func file_barrelhead_intake_v1_resources_proto_init() {
 		File: protoimpl.DescBuilder{
 			GoPackagePath: reflect.TypeOf(x{}).PkgPath(),
 			RawDescriptor: unsafe.Slice(unsafe.StringData(file_barrelhead_intake_v1_resources_proto_rawDesc), len(file_barrelhead_intake_v1_resources_proto_rawDesc)),
-			NumEnums:      4,
+			NumEnums:      6,
 			NumMessages:   8,
 			NumExtensions: 0,
 			NumServices:   0,
