@@ -38,6 +38,9 @@ type Config struct {
 	config.Service
 	// EnforceRereads refuses to release a reading near a limit that was not read twice more.
 	EnforceRereads bool `json:"enforce_rereads"`
+	// SigningKeyFile holds the Ed25519 key certificates are signed with, PKCS #8 in PEM. A file that does not exist yet is
+	// made. Empty leaves certificates unsigned. All replicas must share one file.
+	SigningKeyFile string `json:"signing_key_file"`
 }
 
 // Run serves on Config.Listen until ctx ends.
@@ -68,7 +71,14 @@ func Serve(ctx context.Context, cfg Config, lis net.Listener) (err error) {
 	if err != nil {
 		return err
 	}
+	signer, err := openSigner(cfg.SigningKeyFile)
+	if err != nil {
+		return err
+	}
 	db, err := open(ctx, cfg, log)
+	if err != nil && ctx.Err() != nil {
+		return nil // told to stop while waiting for the database
+	}
 	if err != nil {
 		return err
 	}
@@ -82,7 +92,7 @@ func Serve(ctx context.Context, cfg Config, lis net.Listener) (err error) {
 	laboratory := &app.App{
 		DB: db, Clock: clock.System, Zone: zone, Library: domain.Published(),
 		Bench: store.Store{}, Readings: store.Store{}, Releases: store.Store{}, Controls: store.Store{}, Appeals: store.Store{},
-		RereadsEnforced: cfg.EnforceRereads,
+		RereadsEnforced: cfg.EnforceRereads, Signer: signer,
 	}
 	facts := feed.NewServer(db, feed.WithDraining(rpcserve.Draining))
 	samples := &feed.Consumer{

@@ -3,6 +3,8 @@ package grading_test
 import (
 	"context"
 	"net"
+	"os"
+	"path/filepath"
 	"testing"
 	"time"
 
@@ -148,6 +150,7 @@ func TestWrongSettingsAreSaid(t *testing.T) {
 		"cannot be parsed":      func(c *grading.Config) { c.Database.URL = "postgres://%" },
 		"read database":         func(c *grading.Config) { c.Database.URLFile = n.Dir + "/none" },
 		"listen for calls":      func(c *grading.Config) { c.Listen = "nowhere:x" },
+		"signing key":           func(c *grading.Config) { c.SigningKeyFile = n.Dir + "/grading.pem" },
 		"settings give no addr": func(c *grading.Config) { c.Peers = map[string]string{"intake": ""} },
 	} {
 		cfg := n.settings(pgtest.URL(t, "grading"))
@@ -185,4 +188,36 @@ func TestReadTablesCanBeRebuilt(t *testing.T) {
 	require.NoError(t, err)
 	require.NoError(t, consumer.Rebuild(t.Context()))
 	require.Equal(t, before, content())
+}
+
+func TestTheSigningKeyIsMadeOnceAndKept(t *testing.T) {
+	t.Parallel()
+	n := newNeighbour(t)
+	cfg := n.settings(pgtest.URL(t, "grading"))
+	cfg.SigningKeyFile = filepath.Join(t.TempDir(), "signing.pem")
+	client, stop := n.serve(cfg)
+	_, err := client.ListStandards(technician(t.Context()), &gradingv1.ListStandardsRequest{})
+	require.NoError(t, err)
+	stop()
+	made, err := os.ReadFile(cfg.SigningKeyFile)
+	require.NoError(t, err)
+	info, err := os.Stat(cfg.SigningKeyFile)
+	require.NoError(t, err)
+	require.Equal(t, os.FileMode(0o600), info.Mode().Perm())
+	client, _ = n.serve(cfg)
+	_, err = client.ListStandards(technician(t.Context()), &gradingv1.ListStandardsRequest{})
+	require.NoError(t, err)
+	kept, err := os.ReadFile(cfg.SigningKeyFile)
+	require.NoError(t, err)
+	require.Equal(t, made, kept)
+}
+
+func TestStoppingWhileTheDatabaseIsAwayIsNoFailure(t *testing.T) {
+	t.Parallel()
+	n := newNeighbour(t)
+	cfg := n.settings("postgres://grading_app@127.0.0.1:1/none")
+	cfg.Listen = "127.0.0.1:0"
+	ctx, cancel := context.WithTimeout(t.Context(), 200*time.Millisecond)
+	defer cancel()
+	require.NoError(t, grading.Run(ctx, cfg))
 }

@@ -24,6 +24,8 @@ type App struct {
 	Releases Releases
 	Controls Controls
 	Appeals  Appeals
+	// Signer signs certificates; nil leaves them unsigned.
+	Signer *domain.Signer
 	// RereadsEnforced refuses to release a borderline reading that was not read twice more.
 	RereadsEnforced bool
 }
@@ -80,6 +82,8 @@ type Issued struct {
 	Certificate  domain.Certificate
 	SupersededBy *uuid.UUID
 	Key          IssuedKey
+	// Documents are the parts as stored.
+	Documents domain.Documents
 }
 
 // Releases holds certificates, which are only ever added.
@@ -91,6 +95,9 @@ type Releases interface {
 	// NextNumber takes the next number of a year. Nobody else gets one before the transaction ends.
 	NextNumber(ctx context.Context, tx pgx.Tx, year int) (int64, error)
 	SaveCertificate(ctx context.Context, tx pgx.Tx, c *domain.Certificate, key IssuedKey) error
+	SaveSignature(ctx context.Context, tx pgx.Tx, certificate uuid.UUID, s *domain.Signature, at time.Time) error
+	// Signature is nil for a certificate that was never signed.
+	Signature(ctx context.Context, q pg.Querier, certificate uuid.UUID) (*domain.Signature, error)
 }
 
 // now is as fine as the database keeps it, so that an answer and a later look at the same record agree.

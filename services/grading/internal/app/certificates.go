@@ -47,3 +47,24 @@ func (a *App) ListCertificates(ctx context.Context, req *gradingv1.ListCertifica
 	}
 	return answer, nil
 }
+
+// VerifyCertificate tells anybody whether a certificate is what was signed.
+func (a *App) VerifyCertificate(ctx context.Context, req *gradingv1.VerifyCertificateRequest) (*gradingv1.CertificateVerification, error) {
+	id, err := domain.CertificateID(req.GetName())
+	if err != nil {
+		return nil, err
+	}
+	issued, err := a.Releases.Certificate(ctx, a.DB.Pool(), id)
+	if err != nil {
+		return nil, err
+	}
+	signature, err := a.Releases.Signature(ctx, a.DB.Pool(), id)
+	if err != nil {
+		return nil, err
+	}
+	verdict, text, err := issued.Certificate.Check(issued.Documents, signature, issued.SupersededBy != nil)
+	if err != nil {
+		return nil, err
+	}
+	return message.Verification(&issued.Certificate, issued.SupersededBy, signature, verdict, text), nil
+}

@@ -91,6 +91,9 @@ func (a *App) saveCertificate(ctx context.Context, tx pgx.Tx, c *domain.Certific
 	if err := a.Releases.SaveCertificate(ctx, tx, c, key); err != nil {
 		return err
 	}
+	if err := a.sign(ctx, tx, c); err != nil {
+		return err
+	}
 	standing, err := a.Readings.Standing(ctx, tx, c.Sample)
 	if err != nil {
 		return err
@@ -101,6 +104,23 @@ func (a *App) saveCertificate(ctx context.Context, tx pgx.Tx, c *domain.Certific
 		return err
 	}
 	return a.Bench.SavePosition(ctx, tx, c.Sample, Position{State: state, Certificate: &c.ID})
+}
+
+// sign stores the laboratory's signature with the certificate.
+func (a *App) sign(ctx context.Context, tx pgx.Tx, c *domain.Certificate) error {
+	if a.Signer == nil {
+		return nil
+	}
+	docs, err := c.Documents()
+	if err != nil {
+		return err
+	}
+	text, err := c.Payload(docs)
+	if err != nil {
+		return err
+	}
+	signature := a.Signer.Sign(text)
+	return a.Releases.SaveSignature(ctx, tx, c.ID, &signature, c.Time)
 }
 
 // StyleFrom is the style meant by the wire form; unsaid is strained.

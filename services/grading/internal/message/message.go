@@ -125,3 +125,22 @@ func Standard(s *domain.Standard) *gradingv1.Standard {
 	}
 	return out
 }
+
+// Verification is what is shown to anybody who asks. An altered record is not shown: its figures are worth nothing.
+func Verification(c *domain.Certificate, supersededBy *uuid.UUID, s *domain.Signature, verdict domain.Authenticity, text string) *gradingv1.CertificateVerification {
+	out := &gradingv1.CertificateVerification{
+		Certificate: c.Name(), Explanation: text,
+		Authenticity: gradingv1.Authenticity(gradingv1.Authenticity_value["AUTHENTICITY_"+string(verdict)]),
+	}
+	if s != nil {
+		out.Payload, out.Signature, out.PublicKey, out.SigningKey = s.Payload, s.Signature, s.Key.Public, s.Key.ID
+	}
+	if verdict == domain.Altered {
+		return out
+	}
+	d := &c.Decision
+	out.Number, out.Variety, out.CropYear, out.Grade, out.ColorClass = c.Number, c.Variety, c.CropYear, d.Grade, d.ColorClass
+	out.MoisturePercent, out.Standard, out.IssueTime = d.Moisture, d.Standard, timestamppb.New(c.Time)
+	out.SupersededBy = named("certificates/", supersededBy)
+	return out
+}

@@ -2,6 +2,7 @@ package rpc_test
 
 import (
 	"context"
+	"crypto/ed25519"
 	"testing"
 	"time"
 
@@ -46,7 +47,8 @@ func newLab(t *testing.T, change ...func(*app.App)) *lab {
 	require.NoError(t, err)
 	l := &lab{t: t, db: pgtest.New(t, "grading"), clock: clock.NewFake(morning)}
 	l.app = &app.App{
-		DB: l.db, Clock: l.clock, Zone: zone, Library: domain.Published(),
+		Signer: domain.NewSigner(ed25519.NewKeyFromSeed(make([]byte, ed25519.SeedSize))),
+		DB:     l.db, Clock: l.clock, Zone: zone, Library: domain.Published(),
 		Bench: store.Store{}, Readings: store.Store{}, Releases: store.Store{}, Controls: store.Store{}, Appeals: store.Store{},
 	}
 	for _, c := range change {

@@ -126,3 +126,8 @@ func (s *Server) RecordAppealReading(ctx context.Context, r *gradingv1.RecordApp
 func (s *Server) DecideAppeal(ctx context.Context, r *gradingv1.DecideAppealRequest) (*gradingv1.Appeal, error) {
 	return s.App.DecideAppeal(ctx, r)
 }
+
+// VerifyCertificate tells anybody whether a certificate is genuine.
+func (s *Server) VerifyCertificate(ctx context.Context, r *gradingv1.VerifyCertificateRequest) (*gradingv1.CertificateVerification, error) {
+	return s.App.VerifyCertificate(ctx, r)
+}

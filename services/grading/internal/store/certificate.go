@@ -3,7 +3,9 @@ package store
 import (
 	"context"
 	"encoding/json"
+	"errors"
 	"fmt"
+	"time"
 
 	"github.com/google/uuid"
 	"github.com/jackc/pgx/v5"
@@ -21,20 +23,19 @@ FROM certificate c LEFT JOIN certificate newer ON newer.supersedes = c.id `
 func scanCertificate(row pgx.CollectableRow) (app.Issued, error) {
 	var i app.Issued
 	var style string
-	var decision, readings []byte
-	c := &i.Certificate
-	err := row.Scan(&c.ID, &i.Key.Year, &i.Key.Counter, &c.Number, &c.Sample, &c.Variety, &c.CropYear, &style, &decision,
-		&readings, &c.Releaser, &c.Time, &c.Supersedes, &c.Reason, &c.AppealUntil, &i.SupersededBy)
+	c, docs := &i.Certificate, &i.Documents
+	err := row.Scan(&c.ID, &i.Key.Year, &i.Key.Counter, &c.Number, &c.Sample, &c.Variety, &c.CropYear, &style, &docs.Decision,
+		&docs.Readings, &c.Releaser, &c.Time, &c.Supersedes, &c.Reason, &c.AppealUntil, &i.SupersededBy)
 	if err != nil {
 		return i, err
 	}
 	if err := c.Style.UnmarshalText([]byte(style)); err != nil {
 		return i, fmt.Errorf("certificate %s: %w", c.ID, err)
 	}
-	if err := json.Unmarshal(decision, &c.Decision); err != nil {
+	if err := json.Unmarshal(docs.Decision, &c.Decision); err != nil {
 		return i, fmt.Errorf("decision of certificate %s: %w", c.ID, err)
 	}
-	if err := json.Unmarshal(readings, &c.Readings); err != nil {
+	if err := json.Unmarshal(docs.Readings, &c.Readings); err != nil {
 		return i, fmt.Errorf("readings of certificate %s: %w", c.ID, err)
 	}
 	return i, nil
@@ -74,19 +75,38 @@ ON CONFLICT (year) DO UPDATE SET last = certificate_counter.last + 1 RETURNING l
 
 // SaveCertificate adds a certificate.
 func (Store) SaveCertificate(ctx context.Context, tx pgx.Tx, c *domain.Certificate, key app.IssuedKey) error {
-	decision, err := json.Marshal(c.Decision)
+	docs, err := c.Documents()
 	if err != nil {
-		return wrap(err, "write the decision down")
-	}
-	readings, err := json.Marshal(c.Readings)
-	if err != nil {
-		return wrap(err, "write the readings down")
+		return wrap(err, "save certificate")
 	}
 	const insert = `
 INSERT INTO certificate (id, year, counter, number, sample, variety, crop_year, style, standard, standard_version, grade,
                          decision, readings, releaser, issue_time, supersedes, reason, appeal_until)
 VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11, $12, $13, $14, $15, $16, $17, $18)`
 	_, err = tx.Exec(ctx, insert, c.ID, key.Year, key.Counter, c.Number, c.Sample, c.Variety, c.CropYear, c.Style.String(),
-		c.Decision.Standard, c.Decision.StandardVersion, c.Decision.Grade, decision, readings, c.Releaser, c.Time, c.Supersedes, c.Reason, c.AppealUntil)
+		c.Decision.Standard, c.Decision.StandardVersion, c.Decision.Grade, docs.Decision, docs.Readings, c.Releaser, c.Time, c.Supersedes, c.Reason, c.AppealUntil)
 	return wrap(err, "save certificate")
+}
+
+// SaveSignature adds the signature of a certificate, and its key on first use.
+func (Store) SaveSignature(ctx context.Context, tx pgx.Tx, certificate uuid.UUID, s *domain.Signature, at time.Time) error {
+	b := &pgx.Batch{}
+	b.Queue(`INSERT INTO signing_key (id, public_key, first_use) VALUES ($1, $2, $3) ON CONFLICT (id) DO NOTHING`, s.Key.ID, []byte(s.Key.Public), at)
+	b.Queue(`INSERT INTO certificate_signature (certificate, key, payload, signature) VALUES ($1, $2, $3, $4)`,
+		certificate, s.Key.ID, s.Payload, s.Signature)
+	return wrap(tx.SendBatch(ctx, b).Close(), "save signature")
+}
+
+// Signature reads the signature of a certificate; nil when it was never signed.
+func (Store) Signature(ctx context.Context, q pg.Querier, certificate uuid.UUID) (*domain.Signature, error) {
+	const read = `
+SELECT k.id, k.public_key, s.payload, s.signature FROM certificate_signature s JOIN signing_key k ON k.id = s.key WHERE s.certificate = $1`
+	var s domain.Signature
+	var public []byte
+	err := q.QueryRow(ctx, read, certificate).Scan(&s.Key.ID, &public, &s.Payload, &s.Signature)
+	if errors.Is(err, pgx.ErrNoRows) {
+		return nil, nil
+	}
+	s.Key.Public = public
+	return &s, wrap(err, "read signature")
 }

@@ -408,6 +408,52 @@ func (x *GetCertificateRequest) GetName() string {
 	return ""
 }
 
+// VerifyCertificateRequest names a certificate.
+type VerifyCertificateRequest struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// "certificates/{uuid}".
+	Name          string `protobuf:"bytes,1,opt,name=name,proto3" json:"name,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *VerifyCertificateRequest) Reset() {
+	*x = VerifyCertificateRequest{}
+	mi := &file_barrelhead_grading_v1_grading_service_proto_msgTypes[6]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *VerifyCertificateRequest) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*VerifyCertificateRequest) ProtoMessage() {}
+
+func (x *VerifyCertificateRequest) ProtoReflect() protoreflect.Message {
+	mi := &file_barrelhead_grading_v1_grading_service_proto_msgTypes[6]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use VerifyCertificateRequest.ProtoReflect.Descriptor instead.
+func (*VerifyCertificateRequest) Descriptor() ([]byte, []int) {
+	return file_barrelhead_grading_v1_grading_service_proto_rawDescGZIP(), []int{6}
+}
+
+func (x *VerifyCertificateRequest) GetName() string {
+	if x != nil {
+		return x.Name
+	}
+	return ""
+}
+
 // ListCertificatesRequest pages through certificates.
 type ListCertificatesRequest struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -421,7 +467,7 @@ type ListCertificatesRequest struct {
 
 func (x *ListCertificatesRequest) Reset() {
 	*x = ListCertificatesRequest{}
-	mi := &file_barrelhead_grading_v1_grading_service_proto_msgTypes[6]
+	mi := &file_barrelhead_grading_v1_grading_service_proto_msgTypes[7]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -433,7 +479,7 @@ func (x *ListCertificatesRequest) String() string {
 func (*ListCertificatesRequest) ProtoMessage() {}
 
 func (x *ListCertificatesRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_grading_v1_grading_service_proto_msgTypes[6]
+	mi := &file_barrelhead_grading_v1_grading_service_proto_msgTypes[7]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -446,7 +492,7 @@ func (x *ListCertificatesRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ListCertificatesRequest.ProtoReflect.Descriptor instead.
 func (*ListCertificatesRequest) Descriptor() ([]byte, []int) {
-	return file_barrelhead_grading_v1_grading_service_proto_rawDescGZIP(), []int{6}
+	return file_barrelhead_grading_v1_grading_service_proto_rawDescGZIP(), []int{7}
 }
 
 func (x *ListCertificatesRequest) GetPageSize() int32 {
@@ -476,7 +522,7 @@ type ListCertificatesResponse struct {
 
 func (x *ListCertificatesResponse) Reset() {
 	*x = ListCertificatesResponse{}
-	mi := &file_barrelhead_grading_v1_grading_service_proto_msgTypes[7]
+	mi := &file_barrelhead_grading_v1_grading_service_proto_msgTypes[8]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -488,7 +534,7 @@ func (x *ListCertificatesResponse) String() string {
 func (*ListCertificatesResponse) ProtoMessage() {}
 
 func (x *ListCertificatesResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_grading_v1_grading_service_proto_msgTypes[7]
+	mi := &file_barrelhead_grading_v1_grading_service_proto_msgTypes[8]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -501,7 +547,7 @@ func (x *ListCertificatesResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ListCertificatesResponse.ProtoReflect.Descriptor instead.
 func (*ListCertificatesResponse) Descriptor() ([]byte, []int) {
-	return file_barrelhead_grading_v1_grading_service_proto_rawDescGZIP(), []int{7}
+	return file_barrelhead_grading_v1_grading_service_proto_rawDescGZIP(), []int{8}
 }
 
 func (x *ListCertificatesResponse) GetCertificates() []*Certificate {
@@ -565,7 +611,7 @@ type EvaluateRequest struct {
 
 func (x *EvaluateRequest) Reset() {
 	*x = EvaluateRequest{}
-	mi := &file_barrelhead_grading_v1_grading_service_proto_msgTypes[8]
+	mi := &file_barrelhead_grading_v1_grading_service_proto_msgTypes[9]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -577,7 +623,7 @@ func (x *EvaluateRequest) String() string {
 func (*EvaluateRequest) ProtoMessage() {}
 
 func (x *EvaluateRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_grading_v1_grading_service_proto_msgTypes[8]
+	mi := &file_barrelhead_grading_v1_grading_service_proto_msgTypes[9]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -590,7 +636,7 @@ func (x *EvaluateRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use EvaluateRequest.ProtoReflect.Descriptor instead.
 func (*EvaluateRequest) Descriptor() ([]byte, []int) {
-	return file_barrelhead_grading_v1_grading_service_proto_rawDescGZIP(), []int{8}
+	return file_barrelhead_grading_v1_grading_service_proto_rawDescGZIP(), []int{9}
 }
 
 func (x *EvaluateRequest) GetStandard() string {
@@ -771,7 +817,7 @@ type CompareStandardsRequest struct {
 
 func (x *CompareStandardsRequest) Reset() {
 	*x = CompareStandardsRequest{}
-	mi := &file_barrelhead_grading_v1_grading_service_proto_msgTypes[9]
+	mi := &file_barrelhead_grading_v1_grading_service_proto_msgTypes[10]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -783,7 +829,7 @@ func (x *CompareStandardsRequest) String() string {
 func (*CompareStandardsRequest) ProtoMessage() {}
 
 func (x *CompareStandardsRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_grading_v1_grading_service_proto_msgTypes[9]
+	mi := &file_barrelhead_grading_v1_grading_service_proto_msgTypes[10]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -796,7 +842,7 @@ func (x *CompareStandardsRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use CompareStandardsRequest.ProtoReflect.Descriptor instead.
 func (*CompareStandardsRequest) Descriptor() ([]byte, []int) {
-	return file_barrelhead_grading_v1_grading_service_proto_rawDescGZIP(), []int{9}
+	return file_barrelhead_grading_v1_grading_service_proto_rawDescGZIP(), []int{10}
 }
 
 func (x *CompareStandardsRequest) GetMoisturePercent() string {
@@ -938,7 +984,7 @@ type CompareStandardsResponse struct {
 
 func (x *CompareStandardsResponse) Reset() {
 	*x = CompareStandardsResponse{}
-	mi := &file_barrelhead_grading_v1_grading_service_proto_msgTypes[10]
+	mi := &file_barrelhead_grading_v1_grading_service_proto_msgTypes[11]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -950,7 +996,7 @@ func (x *CompareStandardsResponse) String() string {
 func (*CompareStandardsResponse) ProtoMessage() {}
 
 func (x *CompareStandardsResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_grading_v1_grading_service_proto_msgTypes[10]
+	mi := &file_barrelhead_grading_v1_grading_service_proto_msgTypes[11]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -963,7 +1009,7 @@ func (x *CompareStandardsResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use CompareStandardsResponse.ProtoReflect.Descriptor instead.
 func (*CompareStandardsResponse) Descriptor() ([]byte, []int) {
-	return file_barrelhead_grading_v1_grading_service_proto_rawDescGZIP(), []int{10}
+	return file_barrelhead_grading_v1_grading_service_proto_rawDescGZIP(), []int{11}
 }
 
 func (x *CompareStandardsResponse) GetDecisions() []*Decision {
@@ -989,7 +1035,7 @@ type ListStandardsRequest struct {
 
 func (x *ListStandardsRequest) Reset() {
 	*x = ListStandardsRequest{}
-	mi := &file_barrelhead_grading_v1_grading_service_proto_msgTypes[11]
+	mi := &file_barrelhead_grading_v1_grading_service_proto_msgTypes[12]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1001,7 +1047,7 @@ func (x *ListStandardsRequest) String() string {
 func (*ListStandardsRequest) ProtoMessage() {}
 
 func (x *ListStandardsRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_grading_v1_grading_service_proto_msgTypes[11]
+	mi := &file_barrelhead_grading_v1_grading_service_proto_msgTypes[12]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1014,7 +1060,7 @@ func (x *ListStandardsRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ListStandardsRequest.ProtoReflect.Descriptor instead.
 func (*ListStandardsRequest) Descriptor() ([]byte, []int) {
-	return file_barrelhead_grading_v1_grading_service_proto_rawDescGZIP(), []int{11}
+	return file_barrelhead_grading_v1_grading_service_proto_rawDescGZIP(), []int{12}
 }
 
 // ListStandardsResponse holds every standard known.
@@ -1028,7 +1074,7 @@ type ListStandardsResponse struct {
 
 func (x *ListStandardsResponse) Reset() {
 	*x = ListStandardsResponse{}
-	mi := &file_barrelhead_grading_v1_grading_service_proto_msgTypes[12]
+	mi := &file_barrelhead_grading_v1_grading_service_proto_msgTypes[13]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1040,7 +1086,7 @@ func (x *ListStandardsResponse) String() string {
 func (*ListStandardsResponse) ProtoMessage() {}
 
 func (x *ListStandardsResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_grading_v1_grading_service_proto_msgTypes[12]
+	mi := &file_barrelhead_grading_v1_grading_service_proto_msgTypes[13]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1053,7 +1099,7 @@ func (x *ListStandardsResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ListStandardsResponse.ProtoReflect.Descriptor instead.
 func (*ListStandardsResponse) Descriptor() ([]byte, []int) {
-	return file_barrelhead_grading_v1_grading_service_proto_rawDescGZIP(), []int{12}
+	return file_barrelhead_grading_v1_grading_service_proto_rawDescGZIP(), []int{13}
 }
 
 func (x *ListStandardsResponse) GetStandards() []*Standard {
@@ -1086,7 +1132,7 @@ type Standard struct {
 
 func (x *Standard) Reset() {
 	*x = Standard{}
-	mi := &file_barrelhead_grading_v1_grading_service_proto_msgTypes[13]
+	mi := &file_barrelhead_grading_v1_grading_service_proto_msgTypes[14]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1098,7 +1144,7 @@ func (x *Standard) String() string {
 func (*Standard) ProtoMessage() {}
 
 func (x *Standard) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_grading_v1_grading_service_proto_msgTypes[13]
+	mi := &file_barrelhead_grading_v1_grading_service_proto_msgTypes[14]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1111,7 +1157,7 @@ func (x *Standard) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Standard.ProtoReflect.Descriptor instead.
 func (*Standard) Descriptor() ([]byte, []int) {
-	return file_barrelhead_grading_v1_grading_service_proto_rawDescGZIP(), []int{13}
+	return file_barrelhead_grading_v1_grading_service_proto_rawDescGZIP(), []int{14}
 }
 
 func (x *Standard) GetName() string {
@@ -1182,7 +1228,7 @@ type StandardSwitch struct {
 
 func (x *StandardSwitch) Reset() {
 	*x = StandardSwitch{}
-	mi := &file_barrelhead_grading_v1_grading_service_proto_msgTypes[14]
+	mi := &file_barrelhead_grading_v1_grading_service_proto_msgTypes[15]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1194,7 +1240,7 @@ func (x *StandardSwitch) String() string {
 func (*StandardSwitch) ProtoMessage() {}
 
 func (x *StandardSwitch) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_grading_v1_grading_service_proto_msgTypes[14]
+	mi := &file_barrelhead_grading_v1_grading_service_proto_msgTypes[15]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1207,7 +1253,7 @@ func (x *StandardSwitch) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use StandardSwitch.ProtoReflect.Descriptor instead.
 func (*StandardSwitch) Descriptor() ([]byte, []int) {
-	return file_barrelhead_grading_v1_grading_service_proto_rawDescGZIP(), []int{14}
+	return file_barrelhead_grading_v1_grading_service_proto_rawDescGZIP(), []int{15}
 }
 
 func (x *StandardSwitch) GetId() string {
@@ -1264,7 +1310,7 @@ type StandardLimit struct {
 
 func (x *StandardLimit) Reset() {
 	*x = StandardLimit{}
-	mi := &file_barrelhead_grading_v1_grading_service_proto_msgTypes[15]
+	mi := &file_barrelhead_grading_v1_grading_service_proto_msgTypes[16]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1276,7 +1322,7 @@ func (x *StandardLimit) String() string {
 func (*StandardLimit) ProtoMessage() {}
 
 func (x *StandardLimit) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_grading_v1_grading_service_proto_msgTypes[15]
+	mi := &file_barrelhead_grading_v1_grading_service_proto_msgTypes[16]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1289,7 +1335,7 @@ func (x *StandardLimit) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use StandardLimit.ProtoReflect.Descriptor instead.
 func (*StandardLimit) Descriptor() ([]byte, []int) {
-	return file_barrelhead_grading_v1_grading_service_proto_rawDescGZIP(), []int{15}
+	return file_barrelhead_grading_v1_grading_service_proto_rawDescGZIP(), []int{16}
 }
 
 func (x *StandardLimit) GetGrade() string {
@@ -1352,7 +1398,7 @@ type CreateControlRequest struct {
 
 func (x *CreateControlRequest) Reset() {
 	*x = CreateControlRequest{}
-	mi := &file_barrelhead_grading_v1_grading_service_proto_msgTypes[16]
+	mi := &file_barrelhead_grading_v1_grading_service_proto_msgTypes[17]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1364,7 +1410,7 @@ func (x *CreateControlRequest) String() string {
 func (*CreateControlRequest) ProtoMessage() {}
 
 func (x *CreateControlRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_grading_v1_grading_service_proto_msgTypes[16]
+	mi := &file_barrelhead_grading_v1_grading_service_proto_msgTypes[17]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1377,7 +1423,7 @@ func (x *CreateControlRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use CreateControlRequest.ProtoReflect.Descriptor instead.
 func (*CreateControlRequest) Descriptor() ([]byte, []int) {
-	return file_barrelhead_grading_v1_grading_service_proto_rawDescGZIP(), []int{16}
+	return file_barrelhead_grading_v1_grading_service_proto_rawDescGZIP(), []int{17}
 }
 
 func (x *CreateControlRequest) GetRequestId() string {
@@ -1445,7 +1491,7 @@ type ListControlsRequest struct {
 
 func (x *ListControlsRequest) Reset() {
 	*x = ListControlsRequest{}
-	mi := &file_barrelhead_grading_v1_grading_service_proto_msgTypes[17]
+	mi := &file_barrelhead_grading_v1_grading_service_proto_msgTypes[18]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1457,7 +1503,7 @@ func (x *ListControlsRequest) String() string {
 func (*ListControlsRequest) ProtoMessage() {}
 
 func (x *ListControlsRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_grading_v1_grading_service_proto_msgTypes[17]
+	mi := &file_barrelhead_grading_v1_grading_service_proto_msgTypes[18]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1470,7 +1516,7 @@ func (x *ListControlsRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ListControlsRequest.ProtoReflect.Descriptor instead.
 func (*ListControlsRequest) Descriptor() ([]byte, []int) {
-	return file_barrelhead_grading_v1_grading_service_proto_rawDescGZIP(), []int{17}
+	return file_barrelhead_grading_v1_grading_service_proto_rawDescGZIP(), []int{18}
 }
 
 // ListControlsResponse holds every control.
@@ -1484,7 +1530,7 @@ type ListControlsResponse struct {
 
 func (x *ListControlsResponse) Reset() {
 	*x = ListControlsResponse{}
-	mi := &file_barrelhead_grading_v1_grading_service_proto_msgTypes[18]
+	mi := &file_barrelhead_grading_v1_grading_service_proto_msgTypes[19]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1496,7 +1542,7 @@ func (x *ListControlsResponse) String() string {
 func (*ListControlsResponse) ProtoMessage() {}
 
 func (x *ListControlsResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_grading_v1_grading_service_proto_msgTypes[18]
+	mi := &file_barrelhead_grading_v1_grading_service_proto_msgTypes[19]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1509,7 +1555,7 @@ func (x *ListControlsResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ListControlsResponse.ProtoReflect.Descriptor instead.
 func (*ListControlsResponse) Descriptor() ([]byte, []int) {
-	return file_barrelhead_grading_v1_grading_service_proto_rawDescGZIP(), []int{18}
+	return file_barrelhead_grading_v1_grading_service_proto_rawDescGZIP(), []int{19}
 }
 
 func (x *ListControlsResponse) GetControls() []*Control {
@@ -1540,7 +1586,7 @@ type RecordControlRunRequest struct {
 
 func (x *RecordControlRunRequest) Reset() {
 	*x = RecordControlRunRequest{}
-	mi := &file_barrelhead_grading_v1_grading_service_proto_msgTypes[19]
+	mi := &file_barrelhead_grading_v1_grading_service_proto_msgTypes[20]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1552,7 +1598,7 @@ func (x *RecordControlRunRequest) String() string {
 func (*RecordControlRunRequest) ProtoMessage() {}
 
 func (x *RecordControlRunRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_grading_v1_grading_service_proto_msgTypes[19]
+	mi := &file_barrelhead_grading_v1_grading_service_proto_msgTypes[20]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1565,7 +1611,7 @@ func (x *RecordControlRunRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use RecordControlRunRequest.ProtoReflect.Descriptor instead.
 func (*RecordControlRunRequest) Descriptor() ([]byte, []int) {
-	return file_barrelhead_grading_v1_grading_service_proto_rawDescGZIP(), []int{19}
+	return file_barrelhead_grading_v1_grading_service_proto_rawDescGZIP(), []int{20}
 }
 
 func (x *RecordControlRunRequest) GetRequestId() string {
@@ -1625,7 +1671,7 @@ type ListControlRunsRequest struct {
 
 func (x *ListControlRunsRequest) Reset() {
 	*x = ListControlRunsRequest{}
-	mi := &file_barrelhead_grading_v1_grading_service_proto_msgTypes[20]
+	mi := &file_barrelhead_grading_v1_grading_service_proto_msgTypes[21]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1637,7 +1683,7 @@ func (x *ListControlRunsRequest) String() string {
 func (*ListControlRunsRequest) ProtoMessage() {}
 
 func (x *ListControlRunsRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_grading_v1_grading_service_proto_msgTypes[20]
+	mi := &file_barrelhead_grading_v1_grading_service_proto_msgTypes[21]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1650,7 +1696,7 @@ func (x *ListControlRunsRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ListControlRunsRequest.ProtoReflect.Descriptor instead.
 func (*ListControlRunsRequest) Descriptor() ([]byte, []int) {
-	return file_barrelhead_grading_v1_grading_service_proto_rawDescGZIP(), []int{20}
+	return file_barrelhead_grading_v1_grading_service_proto_rawDescGZIP(), []int{21}
 }
 
 func (x *ListControlRunsRequest) GetControl() string {
@@ -1687,7 +1733,7 @@ type ListControlRunsResponse struct {
 
 func (x *ListControlRunsResponse) Reset() {
 	*x = ListControlRunsResponse{}
-	mi := &file_barrelhead_grading_v1_grading_service_proto_msgTypes[21]
+	mi := &file_barrelhead_grading_v1_grading_service_proto_msgTypes[22]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1699,7 +1745,7 @@ func (x *ListControlRunsResponse) String() string {
 func (*ListControlRunsResponse) ProtoMessage() {}
 
 func (x *ListControlRunsResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_grading_v1_grading_service_proto_msgTypes[21]
+	mi := &file_barrelhead_grading_v1_grading_service_proto_msgTypes[22]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1712,7 +1758,7 @@ func (x *ListControlRunsResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ListControlRunsResponse.ProtoReflect.Descriptor instead.
 func (*ListControlRunsResponse) Descriptor() ([]byte, []int) {
-	return file_barrelhead_grading_v1_grading_service_proto_rawDescGZIP(), []int{21}
+	return file_barrelhead_grading_v1_grading_service_proto_rawDescGZIP(), []int{22}
 }
 
 func (x *ListControlRunsResponse) GetRuns() []*ControlRun {
@@ -1744,7 +1790,7 @@ type ConfirmResultsRequest struct {
 
 func (x *ConfirmResultsRequest) Reset() {
 	*x = ConfirmResultsRequest{}
-	mi := &file_barrelhead_grading_v1_grading_service_proto_msgTypes[22]
+	mi := &file_barrelhead_grading_v1_grading_service_proto_msgTypes[23]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1756,7 +1802,7 @@ func (x *ConfirmResultsRequest) String() string {
 func (*ConfirmResultsRequest) ProtoMessage() {}
 
 func (x *ConfirmResultsRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_grading_v1_grading_service_proto_msgTypes[22]
+	mi := &file_barrelhead_grading_v1_grading_service_proto_msgTypes[23]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1769,7 +1815,7 @@ func (x *ConfirmResultsRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ConfirmResultsRequest.ProtoReflect.Descriptor instead.
 func (*ConfirmResultsRequest) Descriptor() ([]byte, []int) {
-	return file_barrelhead_grading_v1_grading_service_proto_rawDescGZIP(), []int{22}
+	return file_barrelhead_grading_v1_grading_service_proto_rawDescGZIP(), []int{23}
 }
 
 func (x *ConfirmResultsRequest) GetRequestId() string {
@@ -1814,7 +1860,7 @@ type RecordRereadsRequest struct {
 
 func (x *RecordRereadsRequest) Reset() {
 	*x = RecordRereadsRequest{}
-	mi := &file_barrelhead_grading_v1_grading_service_proto_msgTypes[23]
+	mi := &file_barrelhead_grading_v1_grading_service_proto_msgTypes[24]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1826,7 +1872,7 @@ func (x *RecordRereadsRequest) String() string {
 func (*RecordRereadsRequest) ProtoMessage() {}
 
 func (x *RecordRereadsRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_grading_v1_grading_service_proto_msgTypes[23]
+	mi := &file_barrelhead_grading_v1_grading_service_proto_msgTypes[24]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1839,7 +1885,7 @@ func (x *RecordRereadsRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use RecordRereadsRequest.ProtoReflect.Descriptor instead.
 func (*RecordRereadsRequest) Descriptor() ([]byte, []int) {
-	return file_barrelhead_grading_v1_grading_service_proto_rawDescGZIP(), []int{23}
+	return file_barrelhead_grading_v1_grading_service_proto_rawDescGZIP(), []int{24}
 }
 
 func (x *RecordRereadsRequest) GetRequestId() string {
@@ -1897,7 +1943,7 @@ type CreateDuplicateRequest struct {
 
 func (x *CreateDuplicateRequest) Reset() {
 	*x = CreateDuplicateRequest{}
-	mi := &file_barrelhead_grading_v1_grading_service_proto_msgTypes[24]
+	mi := &file_barrelhead_grading_v1_grading_service_proto_msgTypes[25]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1909,7 +1955,7 @@ func (x *CreateDuplicateRequest) String() string {
 func (*CreateDuplicateRequest) ProtoMessage() {}
 
 func (x *CreateDuplicateRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_grading_v1_grading_service_proto_msgTypes[24]
+	mi := &file_barrelhead_grading_v1_grading_service_proto_msgTypes[25]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1922,7 +1968,7 @@ func (x *CreateDuplicateRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use CreateDuplicateRequest.ProtoReflect.Descriptor instead.
 func (*CreateDuplicateRequest) Descriptor() ([]byte, []int) {
-	return file_barrelhead_grading_v1_grading_service_proto_rawDescGZIP(), []int{24}
+	return file_barrelhead_grading_v1_grading_service_proto_rawDescGZIP(), []int{25}
 }
 
 func (x *CreateDuplicateRequest) GetRequestId() string {
@@ -1952,7 +1998,7 @@ type ListDuplicatesRequest struct {
 
 func (x *ListDuplicatesRequest) Reset() {
 	*x = ListDuplicatesRequest{}
-	mi := &file_barrelhead_grading_v1_grading_service_proto_msgTypes[25]
+	mi := &file_barrelhead_grading_v1_grading_service_proto_msgTypes[26]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1964,7 +2010,7 @@ func (x *ListDuplicatesRequest) String() string {
 func (*ListDuplicatesRequest) ProtoMessage() {}
 
 func (x *ListDuplicatesRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_grading_v1_grading_service_proto_msgTypes[25]
+	mi := &file_barrelhead_grading_v1_grading_service_proto_msgTypes[26]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1977,7 +2023,7 @@ func (x *ListDuplicatesRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ListDuplicatesRequest.ProtoReflect.Descriptor instead.
 func (*ListDuplicatesRequest) Descriptor() ([]byte, []int) {
-	return file_barrelhead_grading_v1_grading_service_proto_rawDescGZIP(), []int{25}
+	return file_barrelhead_grading_v1_grading_service_proto_rawDescGZIP(), []int{26}
 }
 
 func (x *ListDuplicatesRequest) GetPageSize() int32 {
@@ -2007,7 +2053,7 @@ type ListDuplicatesResponse struct {
 
 func (x *ListDuplicatesResponse) Reset() {
 	*x = ListDuplicatesResponse{}
-	mi := &file_barrelhead_grading_v1_grading_service_proto_msgTypes[26]
+	mi := &file_barrelhead_grading_v1_grading_service_proto_msgTypes[27]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2019,7 +2065,7 @@ func (x *ListDuplicatesResponse) String() string {
 func (*ListDuplicatesResponse) ProtoMessage() {}
 
 func (x *ListDuplicatesResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_grading_v1_grading_service_proto_msgTypes[26]
+	mi := &file_barrelhead_grading_v1_grading_service_proto_msgTypes[27]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2032,7 +2078,7 @@ func (x *ListDuplicatesResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ListDuplicatesResponse.ProtoReflect.Descriptor instead.
 func (*ListDuplicatesResponse) Descriptor() ([]byte, []int) {
-	return file_barrelhead_grading_v1_grading_service_proto_rawDescGZIP(), []int{26}
+	return file_barrelhead_grading_v1_grading_service_proto_rawDescGZIP(), []int{27}
 }
 
 func (x *ListDuplicatesResponse) GetDuplicates() []*Duplicate {
@@ -2068,7 +2114,7 @@ type OpenAppealRequest struct {
 
 func (x *OpenAppealRequest) Reset() {
 	*x = OpenAppealRequest{}
-	mi := &file_barrelhead_grading_v1_grading_service_proto_msgTypes[27]
+	mi := &file_barrelhead_grading_v1_grading_service_proto_msgTypes[28]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2080,7 +2126,7 @@ func (x *OpenAppealRequest) String() string {
 func (*OpenAppealRequest) ProtoMessage() {}
 
 func (x *OpenAppealRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_grading_v1_grading_service_proto_msgTypes[27]
+	mi := &file_barrelhead_grading_v1_grading_service_proto_msgTypes[28]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2093,7 +2139,7 @@ func (x *OpenAppealRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use OpenAppealRequest.ProtoReflect.Descriptor instead.
 func (*OpenAppealRequest) Descriptor() ([]byte, []int) {
-	return file_barrelhead_grading_v1_grading_service_proto_rawDescGZIP(), []int{27}
+	return file_barrelhead_grading_v1_grading_service_proto_rawDescGZIP(), []int{28}
 }
 
 func (x *OpenAppealRequest) GetRequestId() string {
@@ -2142,7 +2188,7 @@ type GetAppealRequest struct {
 
 func (x *GetAppealRequest) Reset() {
 	*x = GetAppealRequest{}
-	mi := &file_barrelhead_grading_v1_grading_service_proto_msgTypes[28]
+	mi := &file_barrelhead_grading_v1_grading_service_proto_msgTypes[29]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2154,7 +2200,7 @@ func (x *GetAppealRequest) String() string {
 func (*GetAppealRequest) ProtoMessage() {}
 
 func (x *GetAppealRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_grading_v1_grading_service_proto_msgTypes[28]
+	mi := &file_barrelhead_grading_v1_grading_service_proto_msgTypes[29]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2167,7 +2213,7 @@ func (x *GetAppealRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use GetAppealRequest.ProtoReflect.Descriptor instead.
 func (*GetAppealRequest) Descriptor() ([]byte, []int) {
-	return file_barrelhead_grading_v1_grading_service_proto_rawDescGZIP(), []int{28}
+	return file_barrelhead_grading_v1_grading_service_proto_rawDescGZIP(), []int{29}
 }
 
 func (x *GetAppealRequest) GetName() string {
@@ -2190,7 +2236,7 @@ type ListAppealsRequest struct {
 
 func (x *ListAppealsRequest) Reset() {
 	*x = ListAppealsRequest{}
-	mi := &file_barrelhead_grading_v1_grading_service_proto_msgTypes[29]
+	mi := &file_barrelhead_grading_v1_grading_service_proto_msgTypes[30]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2202,7 +2248,7 @@ func (x *ListAppealsRequest) String() string {
 func (*ListAppealsRequest) ProtoMessage() {}
 
 func (x *ListAppealsRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_grading_v1_grading_service_proto_msgTypes[29]
+	mi := &file_barrelhead_grading_v1_grading_service_proto_msgTypes[30]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2215,7 +2261,7 @@ func (x *ListAppealsRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ListAppealsRequest.ProtoReflect.Descriptor instead.
 func (*ListAppealsRequest) Descriptor() ([]byte, []int) {
-	return file_barrelhead_grading_v1_grading_service_proto_rawDescGZIP(), []int{29}
+	return file_barrelhead_grading_v1_grading_service_proto_rawDescGZIP(), []int{30}
 }
 
 func (x *ListAppealsRequest) GetPageSize() int32 {
@@ -2245,7 +2291,7 @@ type ListAppealsResponse struct {
 
 func (x *ListAppealsResponse) Reset() {
 	*x = ListAppealsResponse{}
-	mi := &file_barrelhead_grading_v1_grading_service_proto_msgTypes[30]
+	mi := &file_barrelhead_grading_v1_grading_service_proto_msgTypes[31]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2257,7 +2303,7 @@ func (x *ListAppealsResponse) String() string {
 func (*ListAppealsResponse) ProtoMessage() {}
 
 func (x *ListAppealsResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_grading_v1_grading_service_proto_msgTypes[30]
+	mi := &file_barrelhead_grading_v1_grading_service_proto_msgTypes[31]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2270,7 +2316,7 @@ func (x *ListAppealsResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ListAppealsResponse.ProtoReflect.Descriptor instead.
 func (*ListAppealsResponse) Descriptor() ([]byte, []int) {
-	return file_barrelhead_grading_v1_grading_service_proto_rawDescGZIP(), []int{30}
+	return file_barrelhead_grading_v1_grading_service_proto_rawDescGZIP(), []int{31}
 }
 
 func (x *ListAppealsResponse) GetAppeals() []*Appeal {
@@ -2310,7 +2356,7 @@ type RecordAppealReadingRequest struct {
 
 func (x *RecordAppealReadingRequest) Reset() {
 	*x = RecordAppealReadingRequest{}
-	mi := &file_barrelhead_grading_v1_grading_service_proto_msgTypes[31]
+	mi := &file_barrelhead_grading_v1_grading_service_proto_msgTypes[32]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2322,7 +2368,7 @@ func (x *RecordAppealReadingRequest) String() string {
 func (*RecordAppealReadingRequest) ProtoMessage() {}
 
 func (x *RecordAppealReadingRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_grading_v1_grading_service_proto_msgTypes[31]
+	mi := &file_barrelhead_grading_v1_grading_service_proto_msgTypes[32]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2335,7 +2381,7 @@ func (x *RecordAppealReadingRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use RecordAppealReadingRequest.ProtoReflect.Descriptor instead.
 func (*RecordAppealReadingRequest) Descriptor() ([]byte, []int) {
-	return file_barrelhead_grading_v1_grading_service_proto_rawDescGZIP(), []int{31}
+	return file_barrelhead_grading_v1_grading_service_proto_rawDescGZIP(), []int{32}
 }
 
 func (x *RecordAppealReadingRequest) GetRequestId() string {
@@ -2400,7 +2446,7 @@ type DecideAppealRequest struct {
 
 func (x *DecideAppealRequest) Reset() {
 	*x = DecideAppealRequest{}
-	mi := &file_barrelhead_grading_v1_grading_service_proto_msgTypes[32]
+	mi := &file_barrelhead_grading_v1_grading_service_proto_msgTypes[33]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2412,7 +2458,7 @@ func (x *DecideAppealRequest) String() string {
 func (*DecideAppealRequest) ProtoMessage() {}
 
 func (x *DecideAppealRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_grading_v1_grading_service_proto_msgTypes[32]
+	mi := &file_barrelhead_grading_v1_grading_service_proto_msgTypes[33]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2425,7 +2471,7 @@ func (x *DecideAppealRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use DecideAppealRequest.ProtoReflect.Descriptor instead.
 func (*DecideAppealRequest) Descriptor() ([]byte, []int) {
-	return file_barrelhead_grading_v1_grading_service_proto_rawDescGZIP(), []int{32}
+	return file_barrelhead_grading_v1_grading_service_proto_rawDescGZIP(), []int{33}
 }
 
 func (x *DecideAppealRequest) GetRequestId() string {
@@ -2476,6 +2522,8 @@ const file_barrelhead_grading_v1_grading_service_proto_rawDesc = "" +
 	"\x05style\x18\x03 \x01(\x0e2\x1c.barrelhead.grading.v1.StyleR\x05style\x12 \n" +
 	"\x06reason\x18\x04 \x01(\tB\b\xbaH\x05r\x03\x18\xac\x02R\x06reason\"4\n" +
 	"\x15GetCertificateRequest\x12\x1b\n" +
+	"\x04name\x18\x01 \x01(\tB\a\xbaH\x04r\x02\x10\x01R\x04name\"7\n" +
+	"\x18VerifyCertificateRequest\x12\x1b\n" +
 	"\x04name\x18\x01 \x01(\tB\a\xbaH\x04r\x02\x10\x01R\x04name\"U\n" +
 	"\x17ListCertificatesRequest\x12\x1b\n" +
 	"\tpage_size\x18\x01 \x01(\x05R\bpageSize\x12\x1d\n" +
@@ -2659,7 +2707,7 @@ const file_barrelhead_grading_v1_grading_service_proto_rawDesc = "" +
 	"\x13DecideAppealRequest\x12'\n" +
 	"\n" +
 	"request_id\x18\x01 \x01(\tB\b\xbaH\x05r\x03\xb0\x01\x01R\trequestId\x12\x1f\n" +
-	"\x06appeal\x18\x02 \x01(\tB\a\xbaH\x04r\x02\x10\x01R\x06appeal2\xa8\x19\n" +
+	"\x06appeal\x18\x02 \x01(\tB\a\xbaH\x04r\x02\x10\x01R\x06appeal2\xcf\x1a\n" +
 	"\x0eGradingService\x12\x82\x01\n" +
 	"\vListSamples\x12).barrelhead.grading.v1.ListSamplesRequest\x1a*.barrelhead.grading.v1.ListSamplesResponse\"\x1c\xca\xe4\x18\x05\n" +
 	"\x03\x02\x03\t\x82\xd3\xe4\x93\x02\r\x12\v/v1/samples\x12z\n" +
@@ -2670,7 +2718,8 @@ const file_barrelhead_grading_v1_grading_service_proto_rawDesc = "" +
 	"\x10IssueCertificate\x12..barrelhead.grading.v1.IssueCertificateRequest\x1a\".barrelhead.grading.v1.Certificate\"0\xca\xe4\x18\x03\n" +
 	"\x01\x03\x82\xd3\xe4\x93\x02#:\x01*\"\x1e/v1/{sample=samples/*}:certify\x12\x91\x01\n" +
 	"\x0eGetCertificate\x12,.barrelhead.grading.v1.GetCertificateRequest\x1a\".barrelhead.grading.v1.Certificate\"-\xca\xe4\x18\b\n" +
-	"\x06\x02\x03\x04\x06\a\t\x82\xd3\xe4\x93\x02\x1b\x12\x19/v1/{name=certificates/*}\x12\x99\x01\n" +
+	"\x06\x02\x03\x04\x06\a\t\x82\xd3\xe4\x93\x02\x1b\x12\x19/v1/{name=certificates/*}\x12\xa4\x01\n" +
+	"\x11VerifyCertificate\x12/.barrelhead.grading.v1.VerifyCertificateRequest\x1a..barrelhead.grading.v1.CertificateVerification\".\xca\xe4\x18\x02\x18\x01\x82\xd3\xe4\x93\x02\"\x12 /v1/{name=certificates/*}:verify\x12\x99\x01\n" +
 	"\x10ListCertificates\x12..barrelhead.grading.v1.ListCertificatesRequest\x1a/.barrelhead.grading.v1.ListCertificatesResponse\"$\xca\xe4\x18\b\n" +
 	"\x06\x02\x03\x04\x06\a\t\x82\xd3\xe4\x93\x02\x12\x12\x10/v1/certificates\x12\x93\x01\n" +
 	"\bEvaluate\x12&.barrelhead.grading.v1.EvaluateRequest\x1a\x1f.barrelhead.grading.v1.Decision\">\xca\xe4\x18\f\n" +
@@ -2726,7 +2775,7 @@ func file_barrelhead_grading_v1_grading_service_proto_rawDescGZIP() []byte {
 	return file_barrelhead_grading_v1_grading_service_proto_rawDescData
 }
 
-var file_barrelhead_grading_v1_grading_service_proto_msgTypes = make([]protoimpl.MessageInfo, 33)
+var file_barrelhead_grading_v1_grading_service_proto_msgTypes = make([]protoimpl.MessageInfo, 34)
 var file_barrelhead_grading_v1_grading_service_proto_goTypes = []any{
 	(*ListSamplesRequest)(nil),         // 0: barrelhead.grading.v1.ListSamplesRequest
 	(*ListSamplesResponse)(nil),        // 1: barrelhead.grading.v1.ListSamplesResponse
@@ -2734,120 +2783,124 @@ var file_barrelhead_grading_v1_grading_service_proto_goTypes = []any{
 	(*RecordReadingRequest)(nil),       // 3: barrelhead.grading.v1.RecordReadingRequest
 	(*IssueCertificateRequest)(nil),    // 4: barrelhead.grading.v1.IssueCertificateRequest
 	(*GetCertificateRequest)(nil),      // 5: barrelhead.grading.v1.GetCertificateRequest
-	(*ListCertificatesRequest)(nil),    // 6: barrelhead.grading.v1.ListCertificatesRequest
-	(*ListCertificatesResponse)(nil),   // 7: barrelhead.grading.v1.ListCertificatesResponse
-	(*EvaluateRequest)(nil),            // 8: barrelhead.grading.v1.EvaluateRequest
-	(*CompareStandardsRequest)(nil),    // 9: barrelhead.grading.v1.CompareStandardsRequest
-	(*CompareStandardsResponse)(nil),   // 10: barrelhead.grading.v1.CompareStandardsResponse
-	(*ListStandardsRequest)(nil),       // 11: barrelhead.grading.v1.ListStandardsRequest
-	(*ListStandardsResponse)(nil),      // 12: barrelhead.grading.v1.ListStandardsResponse
-	(*Standard)(nil),                   // 13: barrelhead.grading.v1.Standard
-	(*StandardSwitch)(nil),             // 14: barrelhead.grading.v1.StandardSwitch
-	(*StandardLimit)(nil),              // 15: barrelhead.grading.v1.StandardLimit
-	(*CreateControlRequest)(nil),       // 16: barrelhead.grading.v1.CreateControlRequest
-	(*ListControlsRequest)(nil),        // 17: barrelhead.grading.v1.ListControlsRequest
-	(*ListControlsResponse)(nil),       // 18: barrelhead.grading.v1.ListControlsResponse
-	(*RecordControlRunRequest)(nil),    // 19: barrelhead.grading.v1.RecordControlRunRequest
-	(*ListControlRunsRequest)(nil),     // 20: barrelhead.grading.v1.ListControlRunsRequest
-	(*ListControlRunsResponse)(nil),    // 21: barrelhead.grading.v1.ListControlRunsResponse
-	(*ConfirmResultsRequest)(nil),      // 22: barrelhead.grading.v1.ConfirmResultsRequest
-	(*RecordRereadsRequest)(nil),       // 23: barrelhead.grading.v1.RecordRereadsRequest
-	(*CreateDuplicateRequest)(nil),     // 24: barrelhead.grading.v1.CreateDuplicateRequest
-	(*ListDuplicatesRequest)(nil),      // 25: barrelhead.grading.v1.ListDuplicatesRequest
-	(*ListDuplicatesResponse)(nil),     // 26: barrelhead.grading.v1.ListDuplicatesResponse
-	(*OpenAppealRequest)(nil),          // 27: barrelhead.grading.v1.OpenAppealRequest
-	(*GetAppealRequest)(nil),           // 28: barrelhead.grading.v1.GetAppealRequest
-	(*ListAppealsRequest)(nil),         // 29: barrelhead.grading.v1.ListAppealsRequest
-	(*ListAppealsResponse)(nil),        // 30: barrelhead.grading.v1.ListAppealsResponse
-	(*RecordAppealReadingRequest)(nil), // 31: barrelhead.grading.v1.RecordAppealReadingRequest
-	(*DecideAppealRequest)(nil),        // 32: barrelhead.grading.v1.DecideAppealRequest
-	(SampleState)(0),                   // 33: barrelhead.grading.v1.SampleState
-	(*Sample)(nil),                     // 34: barrelhead.grading.v1.Sample
-	(ReadingKind)(0),                   // 35: barrelhead.grading.v1.ReadingKind
-	(Style)(0),                         // 36: barrelhead.grading.v1.Style
-	(*Certificate)(nil),                // 37: barrelhead.grading.v1.Certificate
-	(Claim)(0),                         // 38: barrelhead.grading.v1.Claim
-	(*Decision)(nil),                   // 39: barrelhead.grading.v1.Decision
-	(Factor)(0),                        // 40: barrelhead.grading.v1.Factor
-	(*Control)(nil),                    // 41: barrelhead.grading.v1.Control
-	(*ControlRun)(nil),                 // 42: barrelhead.grading.v1.ControlRun
-	(*Duplicate)(nil),                  // 43: barrelhead.grading.v1.Duplicate
-	(AppealStage)(0),                   // 44: barrelhead.grading.v1.AppealStage
-	(*Appeal)(nil),                     // 45: barrelhead.grading.v1.Appeal
-	(*Reading)(nil),                    // 46: barrelhead.grading.v1.Reading
-	(*DoubtedResults)(nil),             // 47: barrelhead.grading.v1.DoubtedResults
+	(*VerifyCertificateRequest)(nil),   // 6: barrelhead.grading.v1.VerifyCertificateRequest
+	(*ListCertificatesRequest)(nil),    // 7: barrelhead.grading.v1.ListCertificatesRequest
+	(*ListCertificatesResponse)(nil),   // 8: barrelhead.grading.v1.ListCertificatesResponse
+	(*EvaluateRequest)(nil),            // 9: barrelhead.grading.v1.EvaluateRequest
+	(*CompareStandardsRequest)(nil),    // 10: barrelhead.grading.v1.CompareStandardsRequest
+	(*CompareStandardsResponse)(nil),   // 11: barrelhead.grading.v1.CompareStandardsResponse
+	(*ListStandardsRequest)(nil),       // 12: barrelhead.grading.v1.ListStandardsRequest
+	(*ListStandardsResponse)(nil),      // 13: barrelhead.grading.v1.ListStandardsResponse
+	(*Standard)(nil),                   // 14: barrelhead.grading.v1.Standard
+	(*StandardSwitch)(nil),             // 15: barrelhead.grading.v1.StandardSwitch
+	(*StandardLimit)(nil),              // 16: barrelhead.grading.v1.StandardLimit
+	(*CreateControlRequest)(nil),       // 17: barrelhead.grading.v1.CreateControlRequest
+	(*ListControlsRequest)(nil),        // 18: barrelhead.grading.v1.ListControlsRequest
+	(*ListControlsResponse)(nil),       // 19: barrelhead.grading.v1.ListControlsResponse
+	(*RecordControlRunRequest)(nil),    // 20: barrelhead.grading.v1.RecordControlRunRequest
+	(*ListControlRunsRequest)(nil),     // 21: barrelhead.grading.v1.ListControlRunsRequest
+	(*ListControlRunsResponse)(nil),    // 22: barrelhead.grading.v1.ListControlRunsResponse
+	(*ConfirmResultsRequest)(nil),      // 23: barrelhead.grading.v1.ConfirmResultsRequest
+	(*RecordRereadsRequest)(nil),       // 24: barrelhead.grading.v1.RecordRereadsRequest
+	(*CreateDuplicateRequest)(nil),     // 25: barrelhead.grading.v1.CreateDuplicateRequest
+	(*ListDuplicatesRequest)(nil),      // 26: barrelhead.grading.v1.ListDuplicatesRequest
+	(*ListDuplicatesResponse)(nil),     // 27: barrelhead.grading.v1.ListDuplicatesResponse
+	(*OpenAppealRequest)(nil),          // 28: barrelhead.grading.v1.OpenAppealRequest
+	(*GetAppealRequest)(nil),           // 29: barrelhead.grading.v1.GetAppealRequest
+	(*ListAppealsRequest)(nil),         // 30: barrelhead.grading.v1.ListAppealsRequest
+	(*ListAppealsResponse)(nil),        // 31: barrelhead.grading.v1.ListAppealsResponse
+	(*RecordAppealReadingRequest)(nil), // 32: barrelhead.grading.v1.RecordAppealReadingRequest
+	(*DecideAppealRequest)(nil),        // 33: barrelhead.grading.v1.DecideAppealRequest
+	(SampleState)(0),                   // 34: barrelhead.grading.v1.SampleState
+	(*Sample)(nil),                     // 35: barrelhead.grading.v1.Sample
+	(ReadingKind)(0),                   // 36: barrelhead.grading.v1.ReadingKind
+	(Style)(0),                         // 37: barrelhead.grading.v1.Style
+	(*Certificate)(nil),                // 38: barrelhead.grading.v1.Certificate
+	(Claim)(0),                         // 39: barrelhead.grading.v1.Claim
+	(*Decision)(nil),                   // 40: barrelhead.grading.v1.Decision
+	(Factor)(0),                        // 41: barrelhead.grading.v1.Factor
+	(*Control)(nil),                    // 42: barrelhead.grading.v1.Control
+	(*ControlRun)(nil),                 // 43: barrelhead.grading.v1.ControlRun
+	(*Duplicate)(nil),                  // 44: barrelhead.grading.v1.Duplicate
+	(AppealStage)(0),                   // 45: barrelhead.grading.v1.AppealStage
+	(*Appeal)(nil),                     // 46: barrelhead.grading.v1.Appeal
+	(*Reading)(nil),                    // 47: barrelhead.grading.v1.Reading
+	(*CertificateVerification)(nil),    // 48: barrelhead.grading.v1.CertificateVerification
+	(*DoubtedResults)(nil),             // 49: barrelhead.grading.v1.DoubtedResults
 }
 var file_barrelhead_grading_v1_grading_service_proto_depIdxs = []int32{
-	33, // 0: barrelhead.grading.v1.ListSamplesRequest.state:type_name -> barrelhead.grading.v1.SampleState
-	34, // 1: barrelhead.grading.v1.ListSamplesResponse.samples:type_name -> barrelhead.grading.v1.Sample
-	35, // 2: barrelhead.grading.v1.RecordReadingRequest.kind:type_name -> barrelhead.grading.v1.ReadingKind
-	36, // 3: barrelhead.grading.v1.IssueCertificateRequest.style:type_name -> barrelhead.grading.v1.Style
-	37, // 4: barrelhead.grading.v1.ListCertificatesResponse.certificates:type_name -> barrelhead.grading.v1.Certificate
-	36, // 5: barrelhead.grading.v1.EvaluateRequest.style:type_name -> barrelhead.grading.v1.Style
-	38, // 6: barrelhead.grading.v1.EvaluateRequest.claims:type_name -> barrelhead.grading.v1.Claim
-	36, // 7: barrelhead.grading.v1.CompareStandardsRequest.style:type_name -> barrelhead.grading.v1.Style
-	38, // 8: barrelhead.grading.v1.CompareStandardsRequest.claims:type_name -> barrelhead.grading.v1.Claim
-	39, // 9: barrelhead.grading.v1.CompareStandardsResponse.decisions:type_name -> barrelhead.grading.v1.Decision
-	13, // 10: barrelhead.grading.v1.ListStandardsResponse.standards:type_name -> barrelhead.grading.v1.Standard
-	15, // 11: barrelhead.grading.v1.Standard.limits:type_name -> barrelhead.grading.v1.StandardLimit
-	14, // 12: barrelhead.grading.v1.Standard.switches:type_name -> barrelhead.grading.v1.StandardSwitch
-	40, // 13: barrelhead.grading.v1.StandardLimit.factor:type_name -> barrelhead.grading.v1.Factor
-	40, // 14: barrelhead.grading.v1.CreateControlRequest.factor:type_name -> barrelhead.grading.v1.Factor
-	41, // 15: barrelhead.grading.v1.ListControlsResponse.controls:type_name -> barrelhead.grading.v1.Control
-	35, // 16: barrelhead.grading.v1.RecordControlRunRequest.kind:type_name -> barrelhead.grading.v1.ReadingKind
-	42, // 17: barrelhead.grading.v1.ListControlRunsResponse.runs:type_name -> barrelhead.grading.v1.ControlRun
-	35, // 18: barrelhead.grading.v1.RecordRereadsRequest.kind:type_name -> barrelhead.grading.v1.ReadingKind
-	43, // 19: barrelhead.grading.v1.ListDuplicatesResponse.duplicates:type_name -> barrelhead.grading.v1.Duplicate
-	40, // 20: barrelhead.grading.v1.OpenAppealRequest.factor:type_name -> barrelhead.grading.v1.Factor
-	44, // 21: barrelhead.grading.v1.OpenAppealRequest.stage:type_name -> barrelhead.grading.v1.AppealStage
-	45, // 22: barrelhead.grading.v1.ListAppealsResponse.appeals:type_name -> barrelhead.grading.v1.Appeal
-	35, // 23: barrelhead.grading.v1.RecordAppealReadingRequest.kind:type_name -> barrelhead.grading.v1.ReadingKind
+	34, // 0: barrelhead.grading.v1.ListSamplesRequest.state:type_name -> barrelhead.grading.v1.SampleState
+	35, // 1: barrelhead.grading.v1.ListSamplesResponse.samples:type_name -> barrelhead.grading.v1.Sample
+	36, // 2: barrelhead.grading.v1.RecordReadingRequest.kind:type_name -> barrelhead.grading.v1.ReadingKind
+	37, // 3: barrelhead.grading.v1.IssueCertificateRequest.style:type_name -> barrelhead.grading.v1.Style
+	38, // 4: barrelhead.grading.v1.ListCertificatesResponse.certificates:type_name -> barrelhead.grading.v1.Certificate
+	37, // 5: barrelhead.grading.v1.EvaluateRequest.style:type_name -> barrelhead.grading.v1.Style
+	39, // 6: barrelhead.grading.v1.EvaluateRequest.claims:type_name -> barrelhead.grading.v1.Claim
+	37, // 7: barrelhead.grading.v1.CompareStandardsRequest.style:type_name -> barrelhead.grading.v1.Style
+	39, // 8: barrelhead.grading.v1.CompareStandardsRequest.claims:type_name -> barrelhead.grading.v1.Claim
+	40, // 9: barrelhead.grading.v1.CompareStandardsResponse.decisions:type_name -> barrelhead.grading.v1.Decision
+	14, // 10: barrelhead.grading.v1.ListStandardsResponse.standards:type_name -> barrelhead.grading.v1.Standard
+	16, // 11: barrelhead.grading.v1.Standard.limits:type_name -> barrelhead.grading.v1.StandardLimit
+	15, // 12: barrelhead.grading.v1.Standard.switches:type_name -> barrelhead.grading.v1.StandardSwitch
+	41, // 13: barrelhead.grading.v1.StandardLimit.factor:type_name -> barrelhead.grading.v1.Factor
+	41, // 14: barrelhead.grading.v1.CreateControlRequest.factor:type_name -> barrelhead.grading.v1.Factor
+	42, // 15: barrelhead.grading.v1.ListControlsResponse.controls:type_name -> barrelhead.grading.v1.Control
+	36, // 16: barrelhead.grading.v1.RecordControlRunRequest.kind:type_name -> barrelhead.grading.v1.ReadingKind
+	43, // 17: barrelhead.grading.v1.ListControlRunsResponse.runs:type_name -> barrelhead.grading.v1.ControlRun
+	36, // 18: barrelhead.grading.v1.RecordRereadsRequest.kind:type_name -> barrelhead.grading.v1.ReadingKind
+	44, // 19: barrelhead.grading.v1.ListDuplicatesResponse.duplicates:type_name -> barrelhead.grading.v1.Duplicate
+	41, // 20: barrelhead.grading.v1.OpenAppealRequest.factor:type_name -> barrelhead.grading.v1.Factor
+	45, // 21: barrelhead.grading.v1.OpenAppealRequest.stage:type_name -> barrelhead.grading.v1.AppealStage
+	46, // 22: barrelhead.grading.v1.ListAppealsResponse.appeals:type_name -> barrelhead.grading.v1.Appeal
+	36, // 23: barrelhead.grading.v1.RecordAppealReadingRequest.kind:type_name -> barrelhead.grading.v1.ReadingKind
 	0,  // 24: barrelhead.grading.v1.GradingService.ListSamples:input_type -> barrelhead.grading.v1.ListSamplesRequest
 	2,  // 25: barrelhead.grading.v1.GradingService.GetSample:input_type -> barrelhead.grading.v1.GetSampleRequest
 	3,  // 26: barrelhead.grading.v1.GradingService.RecordReading:input_type -> barrelhead.grading.v1.RecordReadingRequest
 	4,  // 27: barrelhead.grading.v1.GradingService.IssueCertificate:input_type -> barrelhead.grading.v1.IssueCertificateRequest
 	5,  // 28: barrelhead.grading.v1.GradingService.GetCertificate:input_type -> barrelhead.grading.v1.GetCertificateRequest
-	6,  // 29: barrelhead.grading.v1.GradingService.ListCertificates:input_type -> barrelhead.grading.v1.ListCertificatesRequest
-	8,  // 30: barrelhead.grading.v1.GradingService.Evaluate:input_type -> barrelhead.grading.v1.EvaluateRequest
-	9,  // 31: barrelhead.grading.v1.GradingService.CompareStandards:input_type -> barrelhead.grading.v1.CompareStandardsRequest
-	11, // 32: barrelhead.grading.v1.GradingService.ListStandards:input_type -> barrelhead.grading.v1.ListStandardsRequest
-	23, // 33: barrelhead.grading.v1.GradingService.RecordRereads:input_type -> barrelhead.grading.v1.RecordRereadsRequest
-	24, // 34: barrelhead.grading.v1.GradingService.CreateDuplicate:input_type -> barrelhead.grading.v1.CreateDuplicateRequest
-	25, // 35: barrelhead.grading.v1.GradingService.ListDuplicates:input_type -> barrelhead.grading.v1.ListDuplicatesRequest
-	27, // 36: barrelhead.grading.v1.GradingService.OpenAppeal:input_type -> barrelhead.grading.v1.OpenAppealRequest
-	28, // 37: barrelhead.grading.v1.GradingService.GetAppeal:input_type -> barrelhead.grading.v1.GetAppealRequest
-	29, // 38: barrelhead.grading.v1.GradingService.ListAppeals:input_type -> barrelhead.grading.v1.ListAppealsRequest
-	31, // 39: barrelhead.grading.v1.GradingService.RecordAppealReading:input_type -> barrelhead.grading.v1.RecordAppealReadingRequest
-	32, // 40: barrelhead.grading.v1.GradingService.DecideAppeal:input_type -> barrelhead.grading.v1.DecideAppealRequest
-	16, // 41: barrelhead.grading.v1.GradingService.CreateControl:input_type -> barrelhead.grading.v1.CreateControlRequest
-	17, // 42: barrelhead.grading.v1.GradingService.ListControls:input_type -> barrelhead.grading.v1.ListControlsRequest
-	19, // 43: barrelhead.grading.v1.GradingService.RecordControlRun:input_type -> barrelhead.grading.v1.RecordControlRunRequest
-	20, // 44: barrelhead.grading.v1.GradingService.ListControlRuns:input_type -> barrelhead.grading.v1.ListControlRunsRequest
-	22, // 45: barrelhead.grading.v1.GradingService.ConfirmResults:input_type -> barrelhead.grading.v1.ConfirmResultsRequest
-	1,  // 46: barrelhead.grading.v1.GradingService.ListSamples:output_type -> barrelhead.grading.v1.ListSamplesResponse
-	34, // 47: barrelhead.grading.v1.GradingService.GetSample:output_type -> barrelhead.grading.v1.Sample
-	46, // 48: barrelhead.grading.v1.GradingService.RecordReading:output_type -> barrelhead.grading.v1.Reading
-	37, // 49: barrelhead.grading.v1.GradingService.IssueCertificate:output_type -> barrelhead.grading.v1.Certificate
-	37, // 50: barrelhead.grading.v1.GradingService.GetCertificate:output_type -> barrelhead.grading.v1.Certificate
-	7,  // 51: barrelhead.grading.v1.GradingService.ListCertificates:output_type -> barrelhead.grading.v1.ListCertificatesResponse
-	39, // 52: barrelhead.grading.v1.GradingService.Evaluate:output_type -> barrelhead.grading.v1.Decision
-	10, // 53: barrelhead.grading.v1.GradingService.CompareStandards:output_type -> barrelhead.grading.v1.CompareStandardsResponse
-	12, // 54: barrelhead.grading.v1.GradingService.ListStandards:output_type -> barrelhead.grading.v1.ListStandardsResponse
-	46, // 55: barrelhead.grading.v1.GradingService.RecordRereads:output_type -> barrelhead.grading.v1.Reading
-	43, // 56: barrelhead.grading.v1.GradingService.CreateDuplicate:output_type -> barrelhead.grading.v1.Duplicate
-	26, // 57: barrelhead.grading.v1.GradingService.ListDuplicates:output_type -> barrelhead.grading.v1.ListDuplicatesResponse
-	45, // 58: barrelhead.grading.v1.GradingService.OpenAppeal:output_type -> barrelhead.grading.v1.Appeal
-	45, // 59: barrelhead.grading.v1.GradingService.GetAppeal:output_type -> barrelhead.grading.v1.Appeal
-	30, // 60: barrelhead.grading.v1.GradingService.ListAppeals:output_type -> barrelhead.grading.v1.ListAppealsResponse
-	45, // 61: barrelhead.grading.v1.GradingService.RecordAppealReading:output_type -> barrelhead.grading.v1.Appeal
-	45, // 62: barrelhead.grading.v1.GradingService.DecideAppeal:output_type -> barrelhead.grading.v1.Appeal
-	41, // 63: barrelhead.grading.v1.GradingService.CreateControl:output_type -> barrelhead.grading.v1.Control
-	18, // 64: barrelhead.grading.v1.GradingService.ListControls:output_type -> barrelhead.grading.v1.ListControlsResponse
-	42, // 65: barrelhead.grading.v1.GradingService.RecordControlRun:output_type -> barrelhead.grading.v1.ControlRun
-	21, // 66: barrelhead.grading.v1.GradingService.ListControlRuns:output_type -> barrelhead.grading.v1.ListControlRunsResponse
-	47, // 67: barrelhead.grading.v1.GradingService.ConfirmResults:output_type -> barrelhead.grading.v1.DoubtedResults
-	46, // [46:68] is the sub-list for method output_type
-	24, // [24:46] is the sub-list for method input_type
+	6,  // 29: barrelhead.grading.v1.GradingService.VerifyCertificate:input_type -> barrelhead.grading.v1.VerifyCertificateRequest
+	7,  // 30: barrelhead.grading.v1.GradingService.ListCertificates:input_type -> barrelhead.grading.v1.ListCertificatesRequest
+	9,  // 31: barrelhead.grading.v1.GradingService.Evaluate:input_type -> barrelhead.grading.v1.EvaluateRequest
+	10, // 32: barrelhead.grading.v1.GradingService.CompareStandards:input_type -> barrelhead.grading.v1.CompareStandardsRequest
+	12, // 33: barrelhead.grading.v1.GradingService.ListStandards:input_type -> barrelhead.grading.v1.ListStandardsRequest
+	24, // 34: barrelhead.grading.v1.GradingService.RecordRereads:input_type -> barrelhead.grading.v1.RecordRereadsRequest
+	25, // 35: barrelhead.grading.v1.GradingService.CreateDuplicate:input_type -> barrelhead.grading.v1.CreateDuplicateRequest
+	26, // 36: barrelhead.grading.v1.GradingService.ListDuplicates:input_type -> barrelhead.grading.v1.ListDuplicatesRequest
+	28, // 37: barrelhead.grading.v1.GradingService.OpenAppeal:input_type -> barrelhead.grading.v1.OpenAppealRequest
+	29, // 38: barrelhead.grading.v1.GradingService.GetAppeal:input_type -> barrelhead.grading.v1.GetAppealRequest
+	30, // 39: barrelhead.grading.v1.GradingService.ListAppeals:input_type -> barrelhead.grading.v1.ListAppealsRequest
+	32, // 40: barrelhead.grading.v1.GradingService.RecordAppealReading:input_type -> barrelhead.grading.v1.RecordAppealReadingRequest
+	33, // 41: barrelhead.grading.v1.GradingService.DecideAppeal:input_type -> barrelhead.grading.v1.DecideAppealRequest
+	17, // 42: barrelhead.grading.v1.GradingService.CreateControl:input_type -> barrelhead.grading.v1.CreateControlRequest
+	18, // 43: barrelhead.grading.v1.GradingService.ListControls:input_type -> barrelhead.grading.v1.ListControlsRequest
+	20, // 44: barrelhead.grading.v1.GradingService.RecordControlRun:input_type -> barrelhead.grading.v1.RecordControlRunRequest
+	21, // 45: barrelhead.grading.v1.GradingService.ListControlRuns:input_type -> barrelhead.grading.v1.ListControlRunsRequest
+	23, // 46: barrelhead.grading.v1.GradingService.ConfirmResults:input_type -> barrelhead.grading.v1.ConfirmResultsRequest
+	1,  // 47: barrelhead.grading.v1.GradingService.ListSamples:output_type -> barrelhead.grading.v1.ListSamplesResponse
+	35, // 48: barrelhead.grading.v1.GradingService.GetSample:output_type -> barrelhead.grading.v1.Sample
+	47, // 49: barrelhead.grading.v1.GradingService.RecordReading:output_type -> barrelhead.grading.v1.Reading
+	38, // 50: barrelhead.grading.v1.GradingService.IssueCertificate:output_type -> barrelhead.grading.v1.Certificate
+	38, // 51: barrelhead.grading.v1.GradingService.GetCertificate:output_type -> barrelhead.grading.v1.Certificate
+	48, // 52: barrelhead.grading.v1.GradingService.VerifyCertificate:output_type -> barrelhead.grading.v1.CertificateVerification
+	8,  // 53: barrelhead.grading.v1.GradingService.ListCertificates:output_type -> barrelhead.grading.v1.ListCertificatesResponse
+	40, // 54: barrelhead.grading.v1.GradingService.Evaluate:output_type -> barrelhead.grading.v1.Decision
+	11, // 55: barrelhead.grading.v1.GradingService.CompareStandards:output_type -> barrelhead.grading.v1.CompareStandardsResponse
+	13, // 56: barrelhead.grading.v1.GradingService.ListStandards:output_type -> barrelhead.grading.v1.ListStandardsResponse
+	47, // 57: barrelhead.grading.v1.GradingService.RecordRereads:output_type -> barrelhead.grading.v1.Reading
+	44, // 58: barrelhead.grading.v1.GradingService.CreateDuplicate:output_type -> barrelhead.grading.v1.Duplicate
+	27, // 59: barrelhead.grading.v1.GradingService.ListDuplicates:output_type -> barrelhead.grading.v1.ListDuplicatesResponse
+	46, // 60: barrelhead.grading.v1.GradingService.OpenAppeal:output_type -> barrelhead.grading.v1.Appeal
+	46, // 61: barrelhead.grading.v1.GradingService.GetAppeal:output_type -> barrelhead.grading.v1.Appeal
+	31, // 62: barrelhead.grading.v1.GradingService.ListAppeals:output_type -> barrelhead.grading.v1.ListAppealsResponse
+	46, // 63: barrelhead.grading.v1.GradingService.RecordAppealReading:output_type -> barrelhead.grading.v1.Appeal
+	46, // 64: barrelhead.grading.v1.GradingService.DecideAppeal:output_type -> barrelhead.grading.v1.Appeal
+	42, // 65: barrelhead.grading.v1.GradingService.CreateControl:output_type -> barrelhead.grading.v1.Control
+	19, // 66: barrelhead.grading.v1.GradingService.ListControls:output_type -> barrelhead.grading.v1.ListControlsResponse
+	43, // 67: barrelhead.grading.v1.GradingService.RecordControlRun:output_type -> barrelhead.grading.v1.ControlRun
+	22, // 68: barrelhead.grading.v1.GradingService.ListControlRuns:output_type -> barrelhead.grading.v1.ListControlRunsResponse
+	49, // 69: barrelhead.grading.v1.GradingService.ConfirmResults:output_type -> barrelhead.grading.v1.DoubtedResults
+	47, // [47:70] is the sub-list for method output_type
+	24, // [24:47] is the sub-list for method input_type
 	24, // [24:24] is the sub-list for extension type_name
 	24, // [24:24] is the sub-list for extension extendee
 	0,  // [0:24] is the sub-list for field type_name
@@ -2867,7 +2920,7 @@ func file_barrelhead_grading_v1_grading_service_proto_init() {
 			GoPackagePath: reflect.TypeOf(x{}).PkgPath(),
 			RawDescriptor: unsafe.Slice(unsafe.StringData(file_barrelhead_grading_v1_grading_service_proto_rawDesc), len(file_barrelhead_grading_v1_grading_service_proto_rawDesc)),
 			NumEnums:      0,
-			NumMessages:   33,
+			NumMessages:   34,
 			NumExtensions: 0,
 			NumServices:   1,
 		},

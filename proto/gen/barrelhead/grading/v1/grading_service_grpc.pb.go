@@ -24,6 +24,7 @@ const (
 	GradingService_RecordReading_FullMethodName       = "/barrelhead.grading.v1.GradingService/RecordReading"
 	GradingService_IssueCertificate_FullMethodName    = "/barrelhead.grading.v1.GradingService/IssueCertificate"
 	GradingService_GetCertificate_FullMethodName      = "/barrelhead.grading.v1.GradingService/GetCertificate"
+	GradingService_VerifyCertificate_FullMethodName   = "/barrelhead.grading.v1.GradingService/VerifyCertificate"
 	GradingService_ListCertificates_FullMethodName    = "/barrelhead.grading.v1.GradingService/ListCertificates"
 	GradingService_Evaluate_FullMethodName            = "/barrelhead.grading.v1.GradingService/Evaluate"
 	GradingService_CompareStandards_FullMethodName    = "/barrelhead.grading.v1.GradingService/CompareStandards"
@@ -65,6 +66,9 @@ type GradingServiceClient interface {
 	IssueCertificate(ctx context.Context, in *IssueCertificateRequest, opts ...grpc.CallOption) (*Certificate, error)
 	// GetCertificate returns a certificate as issued, with what superseded it.
 	GetCertificate(ctx context.Context, in *GetCertificateRequest, opts ...grpc.CallOption) (*Certificate, error)
+	// VerifyCertificate tells anybody who holds a certificate's name whether it is what the laboratory signed, and whether
+	// it still stands. It needs no login and names no person.
+	VerifyCertificate(ctx context.Context, in *VerifyCertificateRequest, opts ...grpc.CallOption) (*CertificateVerification, error)
 	// ListCertificates lists certificates, newest first.
 	ListCertificates(ctx context.Context, in *ListCertificatesRequest, opts ...grpc.CallOption) (*ListCertificatesResponse, error)
 	// Evaluate judges readings by a standard and changes nothing: what would 17.8 % be? It is the code that certifies.
@@ -159,6 +163,16 @@ func (c *gradingServiceClient) GetCertificate(ctx context.Context, in *GetCertif
 	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
 	out := new(Certificate)
 	err := c.cc.Invoke(ctx, GradingService_GetCertificate_FullMethodName, in, out, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
+func (c *gradingServiceClient) VerifyCertificate(ctx context.Context, in *VerifyCertificateRequest, opts ...grpc.CallOption) (*CertificateVerification, error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	out := new(CertificateVerification)
+	err := c.cc.Invoke(ctx, GradingService_VerifyCertificate_FullMethodName, in, out, cOpts...)
 	if err != nil {
 		return nil, err
 	}
@@ -357,6 +371,9 @@ type GradingServiceServer interface {
 	IssueCertificate(context.Context, *IssueCertificateRequest) (*Certificate, error)
 	// GetCertificate returns a certificate as issued, with what superseded it.
 	GetCertificate(context.Context, *GetCertificateRequest) (*Certificate, error)
+	// VerifyCertificate tells anybody who holds a certificate's name whether it is what the laboratory signed, and whether
+	// it still stands. It needs no login and names no person.
+	VerifyCertificate(context.Context, *VerifyCertificateRequest) (*CertificateVerification, error)
 	// ListCertificates lists certificates, newest first.
 	ListCertificates(context.Context, *ListCertificatesRequest) (*ListCertificatesResponse, error)
 	// Evaluate judges readings by a standard and changes nothing: what would 17.8 % be? It is the code that certifies.
@@ -421,6 +438,9 @@ func (UnimplementedGradingServiceServer) IssueCertificate(context.Context, *Issu
 }
 func (UnimplementedGradingServiceServer) GetCertificate(context.Context, *GetCertificateRequest) (*Certificate, error) {
 	return nil, status.Error(codes.Unimplemented, "method GetCertificate not implemented")
+}
+func (UnimplementedGradingServiceServer) VerifyCertificate(context.Context, *VerifyCertificateRequest) (*CertificateVerification, error) {
+	return nil, status.Error(codes.Unimplemented, "method VerifyCertificate not implemented")
 }
 func (UnimplementedGradingServiceServer) ListCertificates(context.Context, *ListCertificatesRequest) (*ListCertificatesResponse, error) {
 	return nil, status.Error(codes.Unimplemented, "method ListCertificates not implemented")
@@ -580,6 +600,24 @@ func _GradingService_GetCertificate_Handler(srv interface{}, ctx context.Context
 	}
 	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
 		return srv.(GradingServiceServer).GetCertificate(ctx, req.(*GetCertificateRequest))
+	}
+	return interceptor(ctx, in, info, handler)
+}
+
+func _GradingService_VerifyCertificate_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
+	in := new(VerifyCertificateRequest)
+	if err := dec(in); err != nil {
+		return nil, err
+	}
+	if interceptor == nil {
+		return srv.(GradingServiceServer).VerifyCertificate(ctx, in)
+	}
+	info := &grpc.UnaryServerInfo{
+		Server:     srv,
+		FullMethod: GradingService_VerifyCertificate_FullMethodName,
+	}
+	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
+		return srv.(GradingServiceServer).VerifyCertificate(ctx, req.(*VerifyCertificateRequest))
 	}
 	return interceptor(ctx, in, info, handler)
 }
@@ -916,6 +954,10 @@ var GradingService_ServiceDesc = grpc.ServiceDesc{
 		{
 			MethodName: "GetCertificate",
 			Handler:    _GradingService_GetCertificate_Handler,
+		},
+		{
+			MethodName: "VerifyCertificate",
+			Handler:    _GradingService_VerifyCertificate_Handler,
 		},
 		{
 			MethodName: "ListCertificates",

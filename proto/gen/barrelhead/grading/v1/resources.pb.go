@@ -425,6 +425,63 @@ func (Style) EnumDescriptor() ([]byte, []int) {
 	return file_barrelhead_grading_v1_resources_proto_rawDescGZIP(), []int{4}
 }
 
+// Authenticity is what checking a signature says.
+type Authenticity int32
+
+const (
+	// Never sent.
+	Authenticity_AUTHENTICITY_UNSPECIFIED Authenticity = 0
+	// The record is what was signed.
+	Authenticity_AUTHENTICITY_GENUINE Authenticity = 1
+	// The record is not what was signed; its figures are not shown.
+	Authenticity_AUTHENTICITY_ALTERED Authenticity = 2
+	// It was issued without a signature.
+	Authenticity_AUTHENTICITY_UNSIGNED Authenticity = 3
+)
+
+// Enum value maps for Authenticity.
+var (
+	Authenticity_name = map[int32]string{
+		0: "AUTHENTICITY_UNSPECIFIED",
+		1: "AUTHENTICITY_GENUINE",
+		2: "AUTHENTICITY_ALTERED",
+		3: "AUTHENTICITY_UNSIGNED",
+	}
+	Authenticity_value = map[string]int32{
+		"AUTHENTICITY_UNSPECIFIED": 0,
+		"AUTHENTICITY_GENUINE":     1,
+		"AUTHENTICITY_ALTERED":     2,
+		"AUTHENTICITY_UNSIGNED":    3,
+	}
+)
+
+func (x Authenticity) Enum() *Authenticity {
+	p := new(Authenticity)
+	*p = x
+	return p
+}
+
+func (x Authenticity) String() string {
+	return protoimpl.X.EnumStringOf(x.Descriptor(), protoreflect.EnumNumber(x))
+}
+
+func (Authenticity) Descriptor() protoreflect.EnumDescriptor {
+	return file_barrelhead_grading_v1_resources_proto_enumTypes[5].Descriptor()
+}
+
+func (Authenticity) Type() protoreflect.EnumType {
+	return &file_barrelhead_grading_v1_resources_proto_enumTypes[5]
+}
+
+func (x Authenticity) Number() protoreflect.EnumNumber {
+	return protoreflect.EnumNumber(x)
+}
+
+// Deprecated: Use Authenticity.Descriptor instead.
+func (Authenticity) EnumDescriptor() ([]byte, []int) {
+	return file_barrelhead_grading_v1_resources_proto_rawDescGZIP(), []int{5}
+}
+
 // Sample is what the laboratory knows of a jar: a code and nothing that could say whose it is.
 type Sample struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -1116,6 +1173,187 @@ func (x *Certificate) GetAppealUntil() string {
 	return ""
 }
 
+// CertificateVerification is what a stranger is told of a certificate.
+type CertificateVerification struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// "certificates/{uuid}".
+	Certificate string `protobuf:"bytes,1,opt,name=certificate,proto3" json:"certificate,omitempty"`
+	// Verdict.
+	Authenticity Authenticity `protobuf:"varint,2,opt,name=authenticity,proto3,enum=barrelhead.grading.v1.Authenticity" json:"authenticity,omitempty"`
+	// Verdict in plain words.
+	Explanation string `protobuf:"bytes,3,opt,name=explanation,proto3" json:"explanation,omitempty"`
+	// Printed number.
+	Number string `protobuf:"bytes,4,opt,name=number,proto3" json:"number,omitempty"`
+	// Declared floral source.
+	Variety string `protobuf:"bytes,5,opt,name=variety,proto3" json:"variety,omitempty"`
+	// Crop year.
+	CropYear int32 `protobuf:"varint,6,opt,name=crop_year,json=cropYear,proto3" json:"crop_year,omitempty"`
+	// Grade.
+	Grade string `protobuf:"bytes,7,opt,name=grade,proto3" json:"grade,omitempty"`
+	// Colour class.
+	ColorClass string `protobuf:"bytes,8,opt,name=color_class,json=colorClass,proto3" json:"color_class,omitempty"`
+	// Water, percent.
+	MoisturePercent string `protobuf:"bytes,9,opt,name=moisture_percent,json=moisturePercent,proto3" json:"moisture_percent,omitempty"`
+	// Standard it was judged by.
+	Standard string `protobuf:"bytes,10,opt,name=standard,proto3" json:"standard,omitempty"`
+	// When it was released.
+	IssueTime *timestamppb.Timestamp `protobuf:"bytes,11,opt,name=issue_time,json=issueTime,proto3" json:"issue_time,omitempty"`
+	// Certificate that replaced it; empty while it stands.
+	SupersededBy string `protobuf:"bytes,12,opt,name=superseded_by,json=supersededBy,proto3" json:"superseded_by,omitempty"`
+	// Text that was signed: JSON with the figures above and a SHA-256 of the whole record.
+	Payload string `protobuf:"bytes,13,opt,name=payload,proto3" json:"payload,omitempty"`
+	// Ed25519 signature (RFC 8032) of the UTF-8 bytes of payload.
+	Signature []byte `protobuf:"bytes,14,opt,name=signature,proto3" json:"signature,omitempty"`
+	// Public key, 32 bytes. Compare it with the one the cooperative publishes.
+	PublicKey []byte `protobuf:"bytes,15,opt,name=public_key,json=publicKey,proto3" json:"public_key,omitempty"`
+	// Name of the key: the first 16 hexadecimal digits of the SHA-256 of public_key.
+	SigningKey    string `protobuf:"bytes,16,opt,name=signing_key,json=signingKey,proto3" json:"signing_key,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *CertificateVerification) Reset() {
+	*x = CertificateVerification{}
+	mi := &file_barrelhead_grading_v1_resources_proto_msgTypes[5]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *CertificateVerification) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*CertificateVerification) ProtoMessage() {}
+
+func (x *CertificateVerification) ProtoReflect() protoreflect.Message {
+	mi := &file_barrelhead_grading_v1_resources_proto_msgTypes[5]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use CertificateVerification.ProtoReflect.Descriptor instead.
+func (*CertificateVerification) Descriptor() ([]byte, []int) {
+	return file_barrelhead_grading_v1_resources_proto_rawDescGZIP(), []int{5}
+}
+
+func (x *CertificateVerification) GetCertificate() string {
+	if x != nil {
+		return x.Certificate
+	}
+	return ""
+}
+
+func (x *CertificateVerification) GetAuthenticity() Authenticity {
+	if x != nil {
+		return x.Authenticity
+	}
+	return Authenticity_AUTHENTICITY_UNSPECIFIED
+}
+
+func (x *CertificateVerification) GetExplanation() string {
+	if x != nil {
+		return x.Explanation
+	}
+	return ""
+}
+
+func (x *CertificateVerification) GetNumber() string {
+	if x != nil {
+		return x.Number
+	}
+	return ""
+}
+
+func (x *CertificateVerification) GetVariety() string {
+	if x != nil {
+		return x.Variety
+	}
+	return ""
+}
+
+func (x *CertificateVerification) GetCropYear() int32 {
+	if x != nil {
+		return x.CropYear
+	}
+	return 0
+}
+
+func (x *CertificateVerification) GetGrade() string {
+	if x != nil {
+		return x.Grade
+	}
+	return ""
+}
+
+func (x *CertificateVerification) GetColorClass() string {
+	if x != nil {
+		return x.ColorClass
+	}
+	return ""
+}
+
+func (x *CertificateVerification) GetMoisturePercent() string {
+	if x != nil {
+		return x.MoisturePercent
+	}
+	return ""
+}
+
+func (x *CertificateVerification) GetStandard() string {
+	if x != nil {
+		return x.Standard
+	}
+	return ""
+}
+
+func (x *CertificateVerification) GetIssueTime() *timestamppb.Timestamp {
+	if x != nil {
+		return x.IssueTime
+	}
+	return nil
+}
+
+func (x *CertificateVerification) GetSupersededBy() string {
+	if x != nil {
+		return x.SupersededBy
+	}
+	return ""
+}
+
+func (x *CertificateVerification) GetPayload() string {
+	if x != nil {
+		return x.Payload
+	}
+	return ""
+}
+
+func (x *CertificateVerification) GetSignature() []byte {
+	if x != nil {
+		return x.Signature
+	}
+	return nil
+}
+
+func (x *CertificateVerification) GetPublicKey() []byte {
+	if x != nil {
+		return x.PublicKey
+	}
+	return nil
+}
+
+func (x *CertificateVerification) GetSigningKey() string {
+	if x != nil {
+		return x.SigningKey
+	}
+	return ""
+}
+
 var File_barrelhead_grading_v1_resources_proto protoreflect.FileDescriptor
 
 const file_barrelhead_grading_v1_resources_proto_rawDesc = "" +
@@ -1192,7 +1430,29 @@ const file_barrelhead_grading_v1_resources_proto_rawDesc = "" +
 	"supersedes\x12#\n" +
 	"\rsuperseded_by\x18\f \x01(\tR\fsupersededBy\x12\x16\n" +
 	"\x06reason\x18\r \x01(\tR\x06reason\x12!\n" +
-	"\fappeal_until\x18\x0e \x01(\tR\vappealUntil*\x96\x01\n" +
+	"\fappeal_until\x18\x0e \x01(\tR\vappealUntil\"\xcb\x04\n" +
+	"\x17CertificateVerification\x12 \n" +
+	"\vcertificate\x18\x01 \x01(\tR\vcertificate\x12G\n" +
+	"\fauthenticity\x18\x02 \x01(\x0e2#.barrelhead.grading.v1.AuthenticityR\fauthenticity\x12 \n" +
+	"\vexplanation\x18\x03 \x01(\tR\vexplanation\x12\x16\n" +
+	"\x06number\x18\x04 \x01(\tR\x06number\x12\x18\n" +
+	"\avariety\x18\x05 \x01(\tR\avariety\x12\x1b\n" +
+	"\tcrop_year\x18\x06 \x01(\x05R\bcropYear\x12\x14\n" +
+	"\x05grade\x18\a \x01(\tR\x05grade\x12\x1f\n" +
+	"\vcolor_class\x18\b \x01(\tR\n" +
+	"colorClass\x12)\n" +
+	"\x10moisture_percent\x18\t \x01(\tR\x0fmoisturePercent\x12\x1a\n" +
+	"\bstandard\x18\n" +
+	" \x01(\tR\bstandard\x129\n" +
+	"\n" +
+	"issue_time\x18\v \x01(\v2\x1a.google.protobuf.TimestampR\tissueTime\x12#\n" +
+	"\rsuperseded_by\x18\f \x01(\tR\fsupersededBy\x12\x18\n" +
+	"\apayload\x18\r \x01(\tR\apayload\x12\x1c\n" +
+	"\tsignature\x18\x0e \x01(\fR\tsignature\x12\x1d\n" +
+	"\n" +
+	"public_key\x18\x0f \x01(\fR\tpublicKey\x12\x1f\n" +
+	"\vsigning_key\x18\x10 \x01(\tR\n" +
+	"signingKey*\x96\x01\n" +
 	"\vSampleState\x12\x1c\n" +
 	"\x18SAMPLE_STATE_UNSPECIFIED\x10\x00\x12\x18\n" +
 	"\x14SAMPLE_STATE_WAITING\x10\x01\x12\x19\n" +
@@ -1249,7 +1509,12 @@ const file_barrelhead_grading_v1_resources_proto_rawDesc = "" +
 	"\x05Style\x12\x15\n" +
 	"\x11STYLE_UNSPECIFIED\x10\x00\x12\x12\n" +
 	"\x0eSTYLE_FILTERED\x10\x01\x12\x12\n" +
-	"\x0eSTYLE_STRAINED\x10\x02B\xdf\x01\n" +
+	"\x0eSTYLE_STRAINED\x10\x02*{\n" +
+	"\fAuthenticity\x12\x1c\n" +
+	"\x18AUTHENTICITY_UNSPECIFIED\x10\x00\x12\x18\n" +
+	"\x14AUTHENTICITY_GENUINE\x10\x01\x12\x18\n" +
+	"\x14AUTHENTICITY_ALTERED\x10\x02\x12\x19\n" +
+	"\x15AUTHENTICITY_UNSIGNED\x10\x03B\xdf\x01\n" +
 	"\x19com.barrelhead.grading.v1B\x0eResourcesProtoP\x01Z<barrelhead.example/proto/gen/barrelhead/grading/v1;gradingv1\xa2\x02\x03BGX\xaa\x02\x15Barrelhead.Grading.V1\xca\x02\x15Barrelhead\\Grading\\V1\xe2\x02!Barrelhead\\Grading\\V1\\GPBMetadata\xea\x02\x17Barrelhead::Grading::V1b\x06proto3"
 
 var (
@@ -1264,40 +1529,44 @@ func file_barrelhead_grading_v1_resources_proto_rawDescGZIP() []byte {
 	return file_barrelhead_grading_v1_resources_proto_rawDescData
 }
 
-var file_barrelhead_grading_v1_resources_proto_enumTypes = make([]protoimpl.EnumInfo, 5)
-var file_barrelhead_grading_v1_resources_proto_msgTypes = make([]protoimpl.MessageInfo, 5)
+var file_barrelhead_grading_v1_resources_proto_enumTypes = make([]protoimpl.EnumInfo, 6)
+var file_barrelhead_grading_v1_resources_proto_msgTypes = make([]protoimpl.MessageInfo, 6)
 var file_barrelhead_grading_v1_resources_proto_goTypes = []any{
-	(SampleState)(0),              // 0: barrelhead.grading.v1.SampleState
-	(ReadingKind)(0),              // 1: barrelhead.grading.v1.ReadingKind
-	(Factor)(0),                   // 2: barrelhead.grading.v1.Factor
-	(Claim)(0),                    // 3: barrelhead.grading.v1.Claim
-	(Style)(0),                    // 4: barrelhead.grading.v1.Style
-	(*Sample)(nil),                // 5: barrelhead.grading.v1.Sample
-	(*Reading)(nil),               // 6: barrelhead.grading.v1.Reading
-	(*FactorResult)(nil),          // 7: barrelhead.grading.v1.FactorResult
-	(*Decision)(nil),              // 8: barrelhead.grading.v1.Decision
-	(*Certificate)(nil),           // 9: barrelhead.grading.v1.Certificate
-	(*timestamppb.Timestamp)(nil), // 10: google.protobuf.Timestamp
+	(SampleState)(0),                // 0: barrelhead.grading.v1.SampleState
+	(ReadingKind)(0),                // 1: barrelhead.grading.v1.ReadingKind
+	(Factor)(0),                     // 2: barrelhead.grading.v1.Factor
+	(Claim)(0),                      // 3: barrelhead.grading.v1.Claim
+	(Style)(0),                      // 4: barrelhead.grading.v1.Style
+	(Authenticity)(0),               // 5: barrelhead.grading.v1.Authenticity
+	(*Sample)(nil),                  // 6: barrelhead.grading.v1.Sample
+	(*Reading)(nil),                 // 7: barrelhead.grading.v1.Reading
+	(*FactorResult)(nil),            // 8: barrelhead.grading.v1.FactorResult
+	(*Decision)(nil),                // 9: barrelhead.grading.v1.Decision
+	(*Certificate)(nil),             // 10: barrelhead.grading.v1.Certificate
+	(*CertificateVerification)(nil), // 11: barrelhead.grading.v1.CertificateVerification
+	(*timestamppb.Timestamp)(nil),   // 12: google.protobuf.Timestamp
 }
 var file_barrelhead_grading_v1_resources_proto_depIdxs = []int32{
 	0,  // 0: barrelhead.grading.v1.Sample.state:type_name -> barrelhead.grading.v1.SampleState
-	10, // 1: barrelhead.grading.v1.Sample.draw_time:type_name -> google.protobuf.Timestamp
-	6,  // 2: barrelhead.grading.v1.Sample.readings:type_name -> barrelhead.grading.v1.Reading
+	12, // 1: barrelhead.grading.v1.Sample.draw_time:type_name -> google.protobuf.Timestamp
+	7,  // 2: barrelhead.grading.v1.Sample.readings:type_name -> barrelhead.grading.v1.Reading
 	1,  // 3: barrelhead.grading.v1.Reading.kind:type_name -> barrelhead.grading.v1.ReadingKind
 	2,  // 4: barrelhead.grading.v1.Reading.factor:type_name -> barrelhead.grading.v1.Factor
-	10, // 5: barrelhead.grading.v1.Reading.read_time:type_name -> google.protobuf.Timestamp
+	12, // 5: barrelhead.grading.v1.Reading.read_time:type_name -> google.protobuf.Timestamp
 	2,  // 6: barrelhead.grading.v1.FactorResult.factor:type_name -> barrelhead.grading.v1.Factor
-	7,  // 7: barrelhead.grading.v1.Decision.factors:type_name -> barrelhead.grading.v1.FactorResult
+	8,  // 7: barrelhead.grading.v1.Decision.factors:type_name -> barrelhead.grading.v1.FactorResult
 	2,  // 8: barrelhead.grading.v1.Decision.not_judged:type_name -> barrelhead.grading.v1.Factor
-	8,  // 9: barrelhead.grading.v1.Certificate.decision:type_name -> barrelhead.grading.v1.Decision
-	6,  // 10: barrelhead.grading.v1.Certificate.readings:type_name -> barrelhead.grading.v1.Reading
+	9,  // 9: barrelhead.grading.v1.Certificate.decision:type_name -> barrelhead.grading.v1.Decision
+	7,  // 10: barrelhead.grading.v1.Certificate.readings:type_name -> barrelhead.grading.v1.Reading
 	4,  // 11: barrelhead.grading.v1.Certificate.style:type_name -> barrelhead.grading.v1.Style
-	10, // 12: barrelhead.grading.v1.Certificate.issue_time:type_name -> google.protobuf.Timestamp
-	13, // [13:13] is the sub-list for method output_type
-	13, // [13:13] is the sub-list for method input_type
-	13, // [13:13] is the sub-list for extension type_name
-	13, // [13:13] is the sub-list for extension extendee
-	0,  // [0:13] is the sub-list for field type_name
+	12, // 12: barrelhead.grading.v1.Certificate.issue_time:type_name -> google.protobuf.Timestamp
+	5,  // 13: barrelhead.grading.v1.CertificateVerification.authenticity:type_name -> barrelhead.grading.v1.Authenticity
+	12, // 14: barrelhead.grading.v1.CertificateVerification.issue_time:type_name -> google.protobuf.Timestamp
+	15, // [15:15] is the sub-list for method output_type
+	15, // [15:15] is the sub-list for method input_type
+	15, // [15:15] is the sub-list for extension type_name
+	15, // [15:15] is the sub-list for extension extendee
+	0,  // [0:15] is the sub-list for field type_name
 }
 
 func init() { file_barrelhead_grading_v1_resources_proto_init() }
@@ -1310,8 +1579,8 @@ func file_barrelhead_grading_v1_resources_proto_init() {
 		File: protoimpl.DescBuilder{
 			GoPackagePath: reflect.TypeOf(x{}).PkgPath(),
 			RawDescriptor: unsafe.Slice(unsafe.StringData(file_barrelhead_grading_v1_resources_proto_rawDesc), len(file_barrelhead_grading_v1_resources_proto_rawDesc)),
-			NumEnums:      5,
-			NumMessages:   5,
+			NumEnums:      6,
+			NumMessages:   6,
 			NumExtensions: 0,
 			NumServices:   0,
 		},
