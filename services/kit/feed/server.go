@@ -99,9 +99,9 @@ func (w *watch) run(ctx context.Context) error {
 		if err := w.check(&p.head); err != nil {
 			return err
 		}
-		due := false
 		if len(p.records) == 0 {
-			if due, err = w.await(ctx, bell, heartbeat.C); err != nil {
+			due, err := w.await(ctx, bell, heartbeat.C)
+			if err != nil {
 				return err
 			}
 			if !due {

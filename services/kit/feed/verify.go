@@ -46,7 +46,7 @@ func appendSized(b, value []byte) []byte {
 }
 
 func appendMicros(b []byte, t time.Time) []byte {
-	return binary.BigEndian.AppendUint64(b, uint64(t.UnixMicro())) //nolint:gosec // the bits are wanted, not the value
+	return binary.BigEndian.AppendUint64(b, uint64(t.UnixMicro()))
 }
 
 const selectChain = `

@@ -5,8 +5,9 @@ import (
 	"fmt"
 	"slices"
 
-	feedv1 "barrelhead.example/proto/gen/barrelhead/feed/v1"
 	"google.golang.org/protobuf/types/known/wrapperspb"
+
+	feedv1 "barrelhead.example/proto/gen/barrelhead/feed/v1"
 )
 
 // seen is one event as a reader got it: who wrote it and where it stood in its transaction and aggregate.

@@ -290,11 +290,12 @@ func TestPool_ReplacesDeadConnections(t *testing.T) {
 func TestPool_RowsGiveTheirConnectionBackOnEveryPath(t *testing.T) {
 	t.Parallel()
 	db := pgtest.New(t, "intake")
-	_, err := db.Pool().Query(t.Context(), "SELECT nonsense")
-	if err == nil {
-		t.Fatal("the mistake must be reported")
-	}
-	rows, err := db.Pool().Query(t.Context(), "SELECT 1")
+	rows, err := db.Pool().Query(t.Context(), "SELECT nonsense")
+	require.Error(t, err)
+	rows.Close()
+	require.False(t, rows.Next())
+	require.Error(t, rows.Err())
+	rows, err = db.Pool().Query(t.Context(), "SELECT 1")
 	require.NoError(t, err)
 	require.True(t, rows.Next())
 	require.Error(t, rows.Scan(new(time.Time)))

@@ -81,7 +81,7 @@ func joinCluster(ctx context.Context) (url string, err error) {
 
 func openPlace() error {
 	// Others may pass through (the server runs as another user when we are root) but not look around.
-	if err := os.Mkdir(place(), 0o711); err != nil && !errors.Is(err, os.ErrExist) {
+	if err := os.Mkdir(place(), 0o711); err != nil && !errors.Is(err, os.ErrExist) { //nolint:gosec // others pass through, see above
 		return fmt.Errorf("make the folder of the test cluster: %w", err)
 	}
 	info, err := os.Lstat(place())
