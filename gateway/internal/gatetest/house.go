@@ -56,10 +56,13 @@ func (h *House) Refuse(like proto.Message, err ...error) {
 	h.refuse[name] = append(h.refuse[name], err...)
 }
 
-// Asked returns the calls with a request of the type of like, in order.
+// Asked returns the calls with a request of the type of like, in order; nil for all.
 func (h *House) Asked(like proto.Message) []Asked {
 	h.mu.Lock()
 	defer h.mu.Unlock()
+	if like == nil {
+		return slices.Clone(h.asked)
+	}
 	return slices.DeleteFunc(slices.Clone(h.asked), func(a Asked) bool {
 		return proto.MessageName(a.Request) != proto.MessageName(like)
 	})

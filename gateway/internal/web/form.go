@@ -67,6 +67,9 @@ func (f *form) refused(v *visit, err error) bool {
 		return false
 	}
 	f.Problem = sentence(refusal.Message)
+	if kind, id, named := strings.Cut(refusal.Metadata["resource"], "/"); code == codes.NotFound && named {
+		f.Problem = "There is no " + strings.TrimSuffix(kind, "s") + " " + id + ". Check it and try again."
+	}
 	for _, fault := range refusal.Fields {
 		// Fields of nested messages belong to the input that filled them: gross.value to gross.
 		name, _, _ := strings.Cut(fault.Field, ".")

@@ -1,0 +1,295 @@
+package web_test
+
+import (
+	"net/http"
+	"net/url"
+	"testing"
+
+	"barrelhead.example/gateway/internal/gatetest"
+	errorv1 "barrelhead.example/proto/gen/barrelhead/error/v1"
+	gradingv1 "barrelhead.example/proto/gen/barrelhead/grading/v1"
+	intakev1 "barrelhead.example/proto/gen/barrelhead/intake/v1"
+	inventoryv1 "barrelhead.example/proto/gen/barrelhead/inventory/v1"
+	settlementv1 "barrelhead.example/proto/gen/barrelhead/settlement/v1"
+	"barrelhead.example/services/kit/apierr"
+	"github.com/stretchr/testify/require"
+	"google.golang.org/protobuf/proto"
+)
+
+// last is the newest request of a type the house was asked.
+func last[T proto.Message](t *testing.T, w *gatetest.World, like T) T {
+	t.Helper()
+	asked := w.House.Asked(like)
+	require.NotEmpty(t, asked)
+	request, ok := asked[len(asked)-1].Request.(T)
+	require.True(t, ok)
+	return request
+}
+
+const weighPage = "/tickets/" + gatetest.OpenTicketID + "/weigh"
+
+func weighing() url.Values {
+	return url.Values{
+		"drum_tag": {"fc-04433"}, "gross": {"682,0"}, "tare": {"40.5"}, "tare_kind": {"STENCILLED"}, "variety": {"basswood"}, "scale": {"scales/1"},
+	}
+}
+
+func TestForm_OfAnotherPageIsRefused(t *testing.T) {
+	t.Parallel()
+	w := gatetest.New(t)
+	client := w.Browser("dock1")
+	for name, token := range map[string]string{"none": "", "another session's": "bm90IHRoZSB0b2tlbg"} {
+		fields := weighing()
+		fields.Set("form_token", token)
+		answer, _ := send(t, client, w.URL+weighPage, fields)
+		require.Equal(t, http.StatusForbidden, answer.StatusCode, name)
+	}
+	require.Empty(t, w.House.Asked(&intakev1.WeighBarrelRequest{}))
+}
+
+func TestForm_ADoublePressHasOneRequestID(t *testing.T) {
+	t.Parallel()
+	w := gatetest.New(t)
+	client := w.Browser("dock1")
+	_, form := open(t, client, w.URL+weighPage)
+	fields := weighing()
+	fields.Set("form_token", hidden(t, form, "form_token"))
+	fields.Set("request_id", hidden(t, form, "request_id"))
+	for range 2 {
+		answer, _ := post(t, client, w.URL+weighPage, fields)
+		require.Equal(t, http.StatusSeeOther, answer.StatusCode)
+		require.Equal(t, "/barrels/"+gatetest.LastBarrelID+"/sample", answer.Header.Get("Location"))
+	}
+	asked := w.House.Asked(&intakev1.WeighBarrelRequest{})
+	require.Len(t, asked, 2)
+	require.True(t, proto.Equal(asked[0].Request, asked[1].Request), "the service sees the same request twice and answers it once")
+	_, again := open(t, client, w.URL+weighPage)
+	require.NotEqual(t, fields.Get("request_id"), hidden(t, again, "request_id"), "the next barrel is another request")
+}
+
+func TestWeigh_SaysThatTheWeightWasTyped(t *testing.T) {
+	t.Parallel()
+	w := gatetest.New(t)
+	client := w.Browser("dock1")
+	typed := apierr.ReasonRequired("reason", "the weight was typed by hand", nil)
+	w.House.Refuse(&intakev1.WeighBarrelRequest{}, typed)
+	answer, _ := send(t, client, w.URL+weighPage, weighing())
+	require.Equal(t, http.StatusSeeOther, answer.StatusCode)
+	sent := last(t, w, &intakev1.WeighBarrelRequest{})
+	require.Equal(t, "read from the display", sent.GetReason())
+	require.True(t, sent.GetManual())
+	require.Equal(t, "682.0", sent.GetGross().GetValue(), "a comma is a point")
+	require.Equal(t, "682,0", sent.GetRawIndication(), "what was typed is kept")
+	require.Equal(t, "FC-04433", sent.GetDrumTag())
+	require.Equal(t, gatetest.OpenTicketID, sent.GetTicket()[len("tickets/"):])
+}
+
+func TestWeigh_AsksWhyAnUnusualWeightIsRight(t *testing.T) {
+	t.Parallel()
+	w := gatetest.New(t)
+	client := w.Browser("dock1")
+	w.House.Refuse(&intakev1.WeighBarrelRequest{}, apierr.ReasonRequired("net", "a net weight of 412.0 lb is unusual (usually 560.0 to 700.0 lb)", map[string]string{"low": "560.0", "high": "700.0"}))
+	fields := weighing()
+	answer, body := send(t, client, w.URL+weighPage, fields)
+	require.Equal(t, http.StatusUnprocessableEntity, answer.StatusCode)
+	require.Contains(t, body, "A net weight of 412.0 lb is unusual (usually 560.0 to 700.0 lb).")
+	require.Contains(t, body, `name="reason"`)
+	require.Contains(t, body, `value="682,0"`, "what was typed is still there")
+	require.Equal(t, fields.Get("request_id"), hidden(t, body, "request_id"), "nothing was saved, so it is still the same request")
+	require.Len(t, w.House.Asked(&intakev1.WeighBarrelRequest{}), 1, "the page must not answer for the clerk")
+
+	fields.Set("reason", "half-full top-off barrel")
+	answer, _ = post(t, client, w.URL+weighPage, fields)
+	require.Equal(t, http.StatusSeeOther, answer.StatusCode)
+	require.Equal(t, "half-full top-off barrel", last(t, w, &intakev1.WeighBarrelRequest{}).GetReason())
+}
+
+func TestForm_KeepsItsRequestIDWhenTheAnswerIsLost(t *testing.T) {
+	t.Parallel()
+	w := gatetest.New(t)
+	client := w.Browser("dock1")
+	// The gateway itself repeats nothing that changes something.
+	w.House.Refuse(&intakev1.WeighBarrelRequest{}, apierr.Unavailable(nil))
+	fields := weighing()
+	answer, body := send(t, client, w.URL+weighPage, fields)
+	require.Equal(t, http.StatusUnprocessableEntity, answer.StatusCode)
+	require.Contains(t, body, "it will be saved only once")
+	require.Equal(t, fields.Get("request_id"), hidden(t, body, "request_id"))
+	require.Len(t, w.House.Asked(&intakev1.WeighBarrelRequest{}), 1)
+}
+
+func TestForm_TakesANewRequestIDWhenTheOldOneIsUsed(t *testing.T) {
+	t.Parallel()
+	w := gatetest.New(t)
+	client := w.Browser("dock1")
+	w.House.Refuse(&intakev1.WeighBarrelRequest{}, apierr.Reason(errorv1.Reason_REASON_REQUEST_ID_REUSED, "reused", nil))
+	fields := weighing()
+	_, body := send(t, client, w.URL+weighPage, fields)
+	require.Contains(t, body, "This was saved already, with other values.")
+	require.NotEqual(t, fields.Get("request_id"), hidden(t, body, "request_id"))
+}
+
+func TestForm_NamesEveryFaultyField(t *testing.T) {
+	t.Parallel()
+	w := gatetest.New(t)
+	client := w.Browser("dock1")
+	fields := weighing()
+	fields.Set("drum_tag", "?")
+	fields.Set("gross", "heavy")
+	answer, body := send(t, client, w.URL+weighPage, fields)
+	require.Equal(t, http.StatusUnprocessableEntity, answer.StatusCode)
+	for _, name := range []string{"drum_tag", "gross"} {
+		require.Regexp(t, `id="f-`+name+`"[^>]*aria-invalid="true"`, body)
+		require.Contains(t, body, `<p class="fault" id="h-`+name+`">`)
+	}
+}
+
+func TestForm_EscapesWhatWasTyped(t *testing.T) {
+	t.Parallel()
+	w := gatetest.New(t)
+	client := w.Browser("dock1")
+	w.House.Refuse(&intakev1.WeighBarrelRequest{}, apierr.State("x", "OPEN", `<script>alert("message")</script>`))
+	fields := weighing()
+	fields.Set("drum_tag", `"><script>alert(1)</script>`)
+	_, body := send(t, client, w.URL+weighPage, fields)
+	require.NotContains(t, body, "<script>alert")
+	require.Contains(t, body, "&lt;script&gt;alert(1)&lt;/script&gt;")
+}
+
+func TestForms_SendWhatWasTyped(t *testing.T) {
+	t.Parallel()
+	w := gatetest.New(t)
+	cases := []struct {
+		login, page string
+		fields      url.Values
+		to          string
+		check       func(t *testing.T)
+	}{
+		{"dock1", "/tickets/new", url.Values{"member": {"12"}, "crop_year": {"2026"}, "harvest_declared": {"yes"}}, weighPage, func(t *testing.T) {
+			sent := last(t, w, &intakev1.OpenTicketRequest{})
+			require.Equal(t, gatetest.Juniper, sent.GetMember())
+			require.True(t, sent.GetHarvestDeclared())
+			require.Equal(t, int32(2026), sent.GetCropYear())
+		}},
+		{"dock1", "/tickets/" + gatetest.OpenTicketID + "/close", url.Values{"barrel_count": {"3"}, "etag": {"7"}}, "/tickets/" + gatetest.CloseTicketID, func(t *testing.T) {
+			sent := last(t, w, &intakev1.CloseTicketRequest{})
+			require.Equal(t, int32(3), sent.GetBarrelCount())
+			require.Equal(t, "7", sent.GetEtag())
+		}},
+		{"dock1", "/tickets/" + gatetest.OpenTicketID + "/cancel", url.Values{"reason": {"wrong lane"}}, "/tickets/" + gatetest.OpenTicketID, func(t *testing.T) {
+			require.Equal(t, "wrong lane", last(t, w, &intakev1.CancelTicketRequest{}).GetReason())
+		}},
+		{"dock1", "/tickets/" + gatetest.CloseTicketID + "/void", url.Values{"reason": {"mixed up"}, "reissue_member": {"m-0007"}}, "/tickets/" + gatetest.CloseTicketID, func(t *testing.T) {
+			require.Equal(t, gatetest.Sedge, last(t, w, &intakev1.RequestTicketVoidRequest{}).GetReissueMember())
+		}},
+		{"dock1", "/barrels/" + gatetest.LastBarrelID + "/sample", url.Values{}, "/barrels/" + gatetest.LastBarrelID + "/sample", func(t *testing.T) {
+			require.Equal(t, "barrels/"+gatetest.LastBarrelID, last(t, w, &intakev1.DrawSampleRequest{}).GetBarrel())
+		}},
+		{"office1", "/tickets/" + gatetest.VoidTicketID + "/approve", url.Values{}, "/tickets/" + gatetest.CloseTicketID, func(t *testing.T) {
+			require.Equal(t, "tickets/"+gatetest.VoidTicketID, last(t, w, &intakev1.ApproveTicketVoidRequest{}).GetName())
+		}},
+		{"office1", "/members/new", url.Values{"member_number": {"45"}, "display_name": {"Teasel Bank"}}, "/members", func(t *testing.T) {
+			require.Equal(t, "M-0045", last(t, w, &intakev1.CreateMemberRequest{}).GetMemberNumber())
+		}},
+		{"lab1", "/bench/" + gatetest.WaitingCode + "/read", url.Values{"kind": {"REFRACTIVE_INDEX"}, "raw_value": {"1,4868"}, "temperature_c": {"21,0"}, "instrument": {"RF-2"}},
+			"/bench/" + gatetest.WaitingCode + "/read?moisture_by=REFRACTIVE_INDEX&saved=aaaa0000-0000-4000-8000-000000000001", func(t *testing.T) {
+				sent := last(t, w, &gradingv1.RecordReadingRequest{})
+				require.Equal(t, gradingv1.ReadingKind_READING_KIND_REFRACTIVE_INDEX, sent.GetKind())
+				require.Equal(t, "1.4868", sent.GetRawValue())
+			}},
+		{"lead1", "/bench/" + gatetest.MeasuredCode + "/certify", url.Values{"style": {"FILTERED"}}, "/certificates/" + gatetest.CertificateID, func(t *testing.T) {
+			require.Equal(t, gradingv1.Style_STYLE_FILTERED, last(t, w, &gradingv1.IssueCertificateRequest{}).GetStyle())
+		}},
+		{"warehouse1", "/stock/move", url.Values{"drum_tag": {"fc-04417"}, "location": {"fc-b2-r1-l1"}}, "/stock/move?moved=FC-04417&to=FC-B2-R1-L1", func(t *testing.T) {
+			sent := last(t, w, &inventoryv1.MoveBarrelRequest{})
+			require.Equal(t, "stock/"+gatetest.StockID, sent.GetName())
+			require.Equal(t, "FC-B2-R1-L1", sent.GetLocation())
+		}},
+		{"warehouse1", "/stock/" + gatetest.StockID + "/hold", url.Values{"code": {"RESIDUE"}, "reason": {"screen"}}, "/stock/" + gatetest.StockID, func(t *testing.T) {
+			require.Equal(t, inventoryv1.HoldCode_HOLD_CODE_RESIDUE, last(t, w, &inventoryv1.PlaceHoldRequest{}).GetCode())
+		}},
+		{"lead1", "/holds/" + gatetest.HoldID + "/release", url.Values{"reason": {"clean"}}, "/holds", func(t *testing.T) {
+			require.Equal(t, "clean", last(t, w, &inventoryv1.ReleaseHoldRequest{}).GetReason())
+		}},
+		{"board1", "/schedules/" + gatetest.DraftID + "/adopt", url.Values{"resolution": {"Board 2026-09-12 no. 1"}}, "/schedules/" + gatetest.DraftID, func(t *testing.T) {
+			require.Equal(t, "Board 2026-09-12 no. 1", last(t, w, &settlementv1.AdoptScheduleRequest{}).GetResolution())
+		}},
+	}
+	clients := map[string]*http.Client{}
+	for _, c := range cases {
+		if clients[c.login] == nil {
+			clients[c.login] = w.Browser(c.login)
+		}
+		answer, body := send(t, clients[c.login], w.URL+c.page, c.fields)
+		require.Equal(t, http.StatusSeeOther, answer.StatusCode, "%s: %s", c.page, body)
+		require.Equal(t, c.to, answer.Header.Get("Location"), c.page)
+		c.check(t)
+	}
+}
+
+func TestScaleCheck_SendsTheLoadsThatWereTyped(t *testing.T) {
+	t.Parallel()
+	w := gatetest.New(t)
+	client := w.Browser("dock1")
+	answer, body := send(t, client, w.URL+"/scales/1/check", url.Values{
+		"zero": {"0.0"}, "weight_1": {"TW-50-1"}, "known_1": {"50"}, "shown_1": {"50.0"}, "known_3": {"600"}, "shown_3": {"600.5"}, "sealed": {"yes"},
+	})
+	require.Equal(t, http.StatusOK, answer.StatusCode, body)
+	require.Contains(t, body, "Scale 1: checked 06:52, in tolerance.")
+	sent := last(t, w, &intakev1.RecordScaleCheckRequest{})
+	require.Len(t, sent.GetLoads(), 2)
+	require.Equal(t, "600.5", sent.GetLoads()[1].GetIndication().GetValue())
+	require.Equal(t, intakev1.ToleranceKind_TOLERANCE_KIND_ACCEPTANCE, sent.GetToleranceKind())
+}
+
+func TestSchedule_IsReadFromPastedLines(t *testing.T) {
+	t.Parallel()
+	w := gatetest.New(t)
+	client := w.Browser("office1")
+	fields := url.Values{
+		"crop_year": {"2026"}, "effective_date": {"2026-10-01"}, "base_percent": {"18.6"}, "step_per_tenth": {"0.005"},
+		"rows":       {"basswood\textra white\ta\t1.10\r\nany; light amber; A; 0.98\r\n\r\n"},
+		"deductions": {"hauling; Hauling, zone 2; Agreement 2026, article 7; net; 0.02\nDRUM; Drum care; Agreement 2026, article 9; barrel; 3.00"},
+	}
+	answer, body := send(t, client, w.URL+"/schedules/new", fields)
+	require.Equal(t, http.StatusSeeOther, answer.StatusCode, body)
+	sent := last(t, w, &settlementv1.CreateScheduleRequest{}).GetSchedule()
+	require.Len(t, sent.GetRows(), 2)
+	require.Equal(t, []string{"basswood", "EXTRA_WHITE", "A", "1.10"}, []string{sent.GetRows()[0].GetVariety(), sent.GetRows()[0].GetColorClass(), sent.GetRows()[0].GetGrade(), sent.GetRows()[0].GetAdvance().GetAmount()})
+	require.Empty(t, sent.GetRows()[1].GetVariety())
+	require.Equal(t, "HAULING", sent.GetDeductions()[0].GetCode())
+	require.Equal(t, "0.02", sent.GetDeductions()[0].GetRate().GetAmount())
+	require.Equal(t, "3.00", sent.GetDeductions()[1].GetAmount().GetAmount())
+
+	fields = url.Values{"crop_year": {"2026"}, "effective_date": {"2026-10-01"}, "base_percent": {"18.6"}, "rows": {"basswood; white; A"}}
+	answer, body = send(t, client, w.URL+"/schedules/new", fields)
+	require.Equal(t, http.StatusUnprocessableEntity, answer.StatusCode)
+	require.Contains(t, body, "Line 1 of rows cannot be read")
+	require.Len(t, w.House.Asked(&settlementv1.CreateScheduleRequest{}), 1)
+}
+
+func TestBench_FindsAJarByItsCode(t *testing.T) {
+	t.Parallel()
+	w := gatetest.New(t)
+	client := w.Browser("lab1")
+	answer, _ := open(t, client, w.URL+"/bench/find?code=h2vk8pwd3")
+	require.Equal(t, "/bench/"+gatetest.WaitingCode+"/read", answer.Header.Get("Location"))
+	answer, _ = open(t, client, w.URL+"/bench/find?code="+gatetest.MeasuredCode)
+	require.Equal(t, "/bench/"+gatetest.MeasuredCode, answer.Header.Get("Location"))
+	answer, _ = open(t, client, w.URL+"/bench/find?code=NOSUCH")
+	_, body := open(t, client, w.URL+answer.Header.Get("Location"))
+	require.Contains(t, body, "There is no sample NOSUCH. Check it and try again.")
+}
+
+// The bench must not be able to tell whose honey it measures.
+func TestBench_NeverShowsAMember(t *testing.T) {
+	t.Parallel()
+	w := gatetest.New(t)
+	client := w.Browser("lab1")
+	for _, page := range everyPage["lab1"] {
+		_, body := open(t, client, w.URL+page)
+		for _, secret := range []string{"M-0012", "Juniper", "FC-044"} {
+			require.NotContains(t, body, secret, page)
+		}
+	}
+}

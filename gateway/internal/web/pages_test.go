@@ -1,0 +1,187 @@
+package web_test
+
+import (
+	"io"
+	"net/http"
+	"net/url"
+	"regexp"
+	"strings"
+	"testing"
+
+	"barrelhead.example/gateway/internal/gatetest"
+	"github.com/stretchr/testify/require"
+)
+
+// open returns status, headers and body of a page.
+func open(t *testing.T, c *http.Client, url string) (*http.Response, string) {
+	t.Helper()
+	answer, err := c.Get(url)
+	require.NoError(t, err)
+	body, err := io.ReadAll(answer.Body)
+	require.NoError(t, err)
+	require.NoError(t, answer.Body.Close())
+	return answer, string(body)
+}
+
+// everyPage is each page with somebody who may see it.
+var everyPage = map[string][]string{
+	"dock1": {
+		"/", "/dock", "/tickets", "/tickets?state=open", "/tickets/new", "/tickets/" + gatetest.OpenTicketID, "/tickets/" + gatetest.CloseTicketID,
+		"/tickets/" + gatetest.OpenTicketID + "/weigh", "/tickets/" + gatetest.OpenTicketID + "/close", "/tickets/" + gatetest.OpenTicketID + "/cancel",
+		"/tickets/" + gatetest.CloseTicketID + "/void", "/barrels/" + gatetest.LastBarrelID + "/sample", "/scales", "/scales/1/check", "/standards", "/password",
+	},
+	"lab1":       {"/", "/bench", "/bench/" + gatetest.WaitingCode, "/bench/" + gatetest.WaitingCode + "/read", "/certificates", "/certificates/" + gatetest.CertificateID},
+	"lead1":      {"/", "/bench", "/bench/" + gatetest.MeasuredCode, "/bench/" + gatetest.MeasuredCode + "/certify", "/holds", "/holds/" + gatetest.HoldID + "/release"},
+	"warehouse1": {"/", "/stock", "/stock/list", "/stock/list?variety=clover&held=yes", "/stock/move", "/stock/" + gatetest.StockID, "/stock/" + gatetest.StockID + "/hold", "/holds"},
+	"office1": {
+		"/", "/members", "/members/new", "/members/M-0012", "/payouts/" + gatetest.PayoutID, "/payouts/" + gatetest.PayoutID + "/lines/1", "/unpriced", "/totals",
+		"/schedules", "/schedules/new", "/schedules/" + gatetest.ScheduleID, "/tickets/" + gatetest.VoidTicketID, "/tickets/" + gatetest.VoidTicketID + "/approve", "/tickets?member=M-0012",
+	},
+	"board1":   {"/", "/schedules/" + gatetest.DraftID, "/schedules/" + gatetest.DraftID + "/adopt", "/totals", "/stock"},
+	"auditor1": {"/", "/tickets", "/bench", "/certificates", "/stock", "/holds?all=1", "/totals", "/members", "/unpriced", "/schedules", "/scales"},
+	"admin":    {"/", "/logins", "/logins/new", "/logins/admin", "/scales", "/scales/new"},
+	"juniper": {
+		"/me", "/payouts/" + gatetest.PayoutID, "/payouts/" + gatetest.PayoutID + "/lines/1", "/payouts/" + gatetest.PayoutID + "/lines/2", "/tickets",
+		"/tickets/" + gatetest.CloseTicketID, "/schedules", "/schedules/" + gatetest.ScheduleID, "/scales", "/unpriced", "/password",
+	},
+}
+
+func TestEveryPage_IsDrawnForWhoMaySeeIt(t *testing.T) {
+	t.Parallel()
+	w := gatetest.New(t)
+	for login, pages := range everyPage {
+		client := w.Browser(login)
+		for _, page := range pages {
+			answer, body := open(t, client, w.URL+page)
+			require.Equal(t, http.StatusOK, answer.StatusCode, "%s as %s: %s", page, login, body)
+			require.Contains(t, body, "<h1", page)
+		}
+	}
+	require.Empty(t, w.Logs.FilterMessage("page cannot be drawn").All())
+}
+
+// send posts a form as a page of ours would: with the hidden fields that page carries.
+func send(t *testing.T, c *http.Client, address string, fields url.Values) (*http.Response, string) {
+	t.Helper()
+	_, form := open(t, c, address)
+	for _, name := range []string{"form_token", "request_id"} {
+		if _, given := fields[name]; !given {
+			fields.Set(name, hidden(t, form, name))
+		}
+	}
+	return post(t, c, address, fields)
+}
+
+func post(t *testing.T, c *http.Client, address string, fields url.Values) (*http.Response, string) {
+	t.Helper()
+	answer, err := c.PostForm(address, fields)
+	require.NoError(t, err)
+	body, err := io.ReadAll(answer.Body)
+	require.NoError(t, err)
+	require.NoError(t, answer.Body.Close())
+	return answer, string(body)
+}
+
+// hidden reads the value of a hidden field.
+func hidden(t *testing.T, form, name string) string {
+	t.Helper()
+	found := regexp.MustCompile(`name="`+name+`" value="([^"]*)"`).FindAllStringSubmatch(form, -1)
+	require.NotEmpty(t, found, "%s in %s", name, form)
+	return found[len(found)-1][1]
+}
+
+func TestPages_AreClosedWithoutASession(t *testing.T) {
+	t.Parallel()
+	w := gatetest.New(t)
+	stranger := &http.Client{CheckRedirect: func(*http.Request, []*http.Request) error { return http.ErrUseLastResponse }}
+	for _, pages := range everyPage {
+		for _, page := range pages {
+			answer, _ := open(t, stranger, w.URL+page)
+			require.Equal(t, http.StatusSeeOther, answer.StatusCode, page)
+			require.True(t, strings.HasPrefix(answer.Header.Get("Location"), "/sign-in"), page)
+		}
+	}
+	require.Empty(t, w.House.Asked(nil))
+}
+
+// Somebody whose roles do not suffice for the RPC behind a page is not shown the page, form or not.
+func TestPages_AreShownByTheRolesOfTheirRPC(t *testing.T) {
+	t.Parallel()
+	w := gatetest.New(t)
+	for login, pages := range map[string][]string{
+		"juniper": {
+			"/dock", "/tickets/new", "/tickets/" + gatetest.OpenTicketID + "/weigh", "/tickets/" + gatetest.CloseTicketID + "/void", "/bench", "/stock", "/stock/list",
+			"/holds", "/members", "/totals", "/schedules/new", "/certificates", "/certificates/" + gatetest.CertificateID, "/logins", "/scales/1/check",
+		},
+		"lab1":       {"/members", "/tickets", "/totals", "/bench/" + gatetest.MeasuredCode + "/certify", "/stock/move", "/me", "/logins"},
+		"dock1":      {"/bench", "/bench/" + gatetest.WaitingCode, "/totals", "/members/M-0012", "/tickets/" + gatetest.VoidTicketID + "/approve", "/logins/new"},
+		"warehouse1": {"/holds/" + gatetest.HoldID + "/release", "/members/M-0012", "/payouts/" + gatetest.PayoutID, "/schedules"},
+		"auditor1":   {"/tickets/new", "/stock/move", "/schedules/" + gatetest.DraftID + "/adopt", "/bench/" + gatetest.WaitingCode + "/read", "/me"},
+		"admin":      {"/dock", "/totals", "/members", "/tickets", "/stock", "/me"},
+	} {
+		client := w.Browser(login)
+		for _, page := range pages {
+			answer, body := open(t, client, w.URL+page)
+			require.Equal(t, http.StatusForbidden, answer.StatusCode, "%s as %s", page, login)
+			require.Contains(t, body, "This page is not for your login")
+		}
+	}
+}
+
+func TestPages_ANeighboursLookLikeNoneToTheByte(t *testing.T) {
+	t.Parallel()
+	w := gatetest.New(t)
+	client := w.Browser("juniper")
+	none, expected := open(t, client, w.URL+"/payouts/"+gatetest.UnknownPayoutID)
+	require.Equal(t, http.StatusNotFound, none.StatusCode)
+	require.NotContains(t, expected, gatetest.UnknownPayoutID)
+	for _, page := range []string{
+		"/payouts/" + gatetest.SedgePayoutID, "/payouts/" + gatetest.SedgePayoutID + "/lines/1", "/payouts/" + gatetest.PayoutID + "/lines/99",
+		"/members/M-0007", "/members/M-9999", "/tickets/" + gatetest.SedgeTicketID, "/tickets/nothing", "/nowhere",
+	} {
+		answer, body := open(t, client, w.URL+page)
+		require.Equal(t, http.StatusNotFound, answer.StatusCode, page)
+		require.Equal(t, expected, body, page)
+		require.Equal(t, len(none.Header), len(answer.Header), page)
+	}
+	_, own := open(t, client, w.URL+"/me")
+	require.NotContains(t, own, "M-0007")
+	require.NotContains(t, own, "Sedge")
+	require.NotContains(t, own, "FC-03211", "a neighbour's waiting barrel")
+}
+
+func TestPages_CarryTheirProtection(t *testing.T) {
+	t.Parallel()
+	w := gatetest.New(t)
+	client := w.Browser("juniper")
+	for _, page := range append(everyPage["juniper"], "/sign-in", "/nowhere", "/payouts/"+gatetest.SedgePayoutID) {
+		answer, body := open(t, client, w.URL+page)
+		policy := answer.Header.Get("Content-Security-Policy")
+		require.Equal(t, "default-src 'none'; style-src 'self'; script-src 'self'; img-src 'self'; manifest-src 'self'; form-action 'self'; base-uri 'none'; frame-ancestors 'none'", policy)
+		require.Equal(t, "nosniff", answer.Header.Get("X-Content-Type-Options"))
+		require.Equal(t, "DENY", answer.Header.Get("X-Frame-Options"))
+		require.Equal(t, "no-store", answer.Header.Get("Cache-Control"))
+		require.Equal(t, "same-origin", answer.Header.Get("Referrer-Policy"))
+		// Nothing on a page names another host.
+		for _, link := range regexp.MustCompile(`(?:href|src|action)="([^"]*)"`).FindAllStringSubmatch(body, -1) {
+			require.Regexp(t, `^(/|#|\?)`, link[1], page)
+			require.False(t, strings.HasPrefix(link[1], "//"), page)
+		}
+		require.NotContains(t, body, "style=")
+		require.NotContains(t, body, "ZgotmplZ", "a value did not fit where the page put it")
+	}
+}
+
+func TestStatic_IsKeptForEver(t *testing.T) {
+	t.Parallel()
+	w := gatetest.New(t)
+	_, body := open(t, http.DefaultClient, w.URL+"/sign-in")
+	for _, path := range regexp.MustCompile(`/static/[a-z0-9]+/[a-z.]+`).FindAllString(body, -1) {
+		answer, _ := open(t, http.DefaultClient, w.URL+path)
+		require.Equal(t, http.StatusOK, answer.StatusCode, path)
+		require.Contains(t, answer.Header.Get("Cache-Control"), "immutable")
+		require.NotEmpty(t, answer.Header.Get("Content-Type"))
+	}
+	answer, _ := open(t, http.DefaultClient, w.URL+"/static/x/..%2fpages%2flayout.html")
+	require.Equal(t, http.StatusNotFound, answer.StatusCode)
+}

@@ -1,0 +1,93 @@
+package web
+
+import (
+	"testing"
+
+	intakev1 "barrelhead.example/proto/gen/barrelhead/intake/v1"
+	inventoryv1 "barrelhead.example/proto/gen/barrelhead/inventory/v1"
+	typev1 "barrelhead.example/proto/gen/barrelhead/type/v1"
+	"github.com/stretchr/testify/require"
+)
+
+func TestWords_AmountsAsPeopleReadThem(t *testing.T) {
+	t.Parallel()
+	usd := func(amount string) string { return money(&typev1.Money{Amount: amount, CurrencyCode: "USD"}) }
+	require.Equal(t, "$1,521.84", usd("1521.84"))
+	require.Equal(t, "−$704.00", usd("-704.00"))
+	require.Equal(t, "$0.05", usd("0.05"))
+	require.Equal(t, "$12,345,678.90", usd("12345678.90"))
+	require.Equal(t, "SEK\u00a0100.00", money(&typev1.Money{Amount: "100.00", CurrencyCode: "SEK"}))
+	require.Equal(t, "–", money(nil))
+	require.Equal(t, "15,391.5\u00a0lb", mass(&typev1.Mass{Value: "15391.5", Unit: "LB"}))
+	require.Equal(t, "642.0\u00a0kg", mass(&typev1.Mass{Value: "642.0", Unit: "KG"}))
+	require.Equal(t, "−9.0\u00a0lb", mass(&typev1.Mass{Value: "-9.0", Unit: "LB"}))
+	require.Equal(t, "–", mass(nil))
+	require.Equal(t, "$1.89333 per\u00a0lb", price(&typev1.Price{Amount: "1.89333", CurrencyCode: "USD", PerUnit: "LB"}))
+	require.Equal(t, "−$0.005 per\u00a0lb", price(&typev1.Price{Amount: "-0.005", CurrencyCode: "USD", PerUnit: "LB"}))
+	require.Equal(t, "999", grouped("999"))
+	require.Equal(t, "1,000", grouped("1000"))
+}
+
+func TestWords_OfTheWire(t *testing.T) {
+	t.Parallel()
+	require.Equal(t, "extra light amber", words("EXTRA_LIGHT_AMBER"))
+	require.Equal(t, "closed", words(intakev1.TicketState_TICKET_STATE_CLOSED))
+	require.Equal(t, "colour", words("FACTOR_COLOR"))
+	require.Equal(t, "14 Sep 2026", day("2026-09-14"))
+	require.Equal(t, "someday", day("someday"))
+	require.Equal(t, "Waiting for its certificate.", sentence("waiting for its certificate"))
+	require.Equal(t, "Is it?", sentence("is it?"))
+	require.Empty(t, sentence(" "))
+	require.Equal(t, "1 barrel", plural(1, "barrel", "barrels"))
+	require.Equal(t, "1,200 barrels", plural(1200, "barrel", "barrels"))
+	require.Equal(t, []string{"K7Q", "2M9", "XPR"}, chunks("K7Q2M9XPR"))
+	require.Equal(t, []string{"K7"}, chunks("K7"))
+}
+
+func TestMemberName_ReadsWhatPeopleType(t *testing.T) {
+	t.Parallel()
+	for typed, name := range map[string]string{
+		"M-0012": "members/M-0012", " m-0012 ": "members/M-0012", "12": "members/M-0012", "123456": "members/M-123456",
+		"M-0012 Juniper Ridge Bees": "members/M-0012", "": "", "juniper": "members/JUNIPER",
+	} {
+		require.Equal(t, name, memberName(typed), typed)
+	}
+}
+
+func TestGauge_StandsWhereTheWaterIs(t *testing.T) {
+	t.Parallel()
+	g := drawGauge(map[string]string{"moisture_percent": "19.2", "base_percent": "18.6"})
+	require.Equal(t, int64(248), g.ValueX, "62 of 100 parts of 400")
+	require.Equal(t, int64(224), g.BaseX)
+	require.True(t, g.Over)
+	exact := drawGauge(map[string]string{"moisture_percent": "18.6", "base_percent": "18.6"})
+	require.False(t, exact.Over, "up to the limit is paid in full")
+	dry := drawGauge(map[string]string{"moisture_percent": "11.0"})
+	require.Equal(t, int64(0), dry.ValueX)
+	require.False(t, dry.HasBase)
+	require.Equal(t, int64(gaugeWidth), drawGauge(map[string]string{"moisture_percent": "25.0"}).ValueX)
+	require.Nil(t, drawGauge(map[string]string{"charge": "HAULING"}))
+}
+
+func TestBars_FillTheirShareWithoutGaps(t *testing.T) {
+	t.Parallel()
+	total := func(variety, colour, net string) *inventoryv1.StockTotal {
+		return &inventoryv1.StockTotal{Variety: variety, ColorClass: colour, Barrels: 1, Net: &typev1.Mass{Value: net, Unit: "LB"}}
+	}
+	drawn := drawBars([]*inventoryv1.StockTotal{
+		total("clover", "WHITE", "333.3"), total("clover", "", "333.3"), total("clover", "WATER_WHITE", "333.4"), total("sage", "WHITE", "500.0"),
+	})
+	require.Len(t, drawn.Rows, 2)
+	clover := drawn.Rows[0]
+	require.Equal(t, "1,000.0\u00a0lb", clover.Net)
+	require.Equal(t, []string{"honey-water-white", "honey-white", "honey-ungraded"}, []string{clover.Parts[0].Class, clover.Parts[1].Class, clover.Parts[2].Class})
+	var x int64
+	for _, p := range clover.Parts {
+		require.Equal(t, x, p.X)
+		x += p.Width
+	}
+	require.Equal(t, int64(barsWidth), x)
+	require.Equal(t, int64(barsWidth/2), drawn.Rows[1].Width)
+	require.Len(t, drawn.Legend, 3)
+	require.Empty(t, drawBars(nil).Rows)
+}
