@@ -2,6 +2,7 @@ package app
 
 import (
 	"context"
+	"crypto/rand"
 	"fmt"
 
 	"github.com/jackc/pgx/v5"
@@ -31,7 +32,7 @@ func (a *App) CreateDuplicate(ctx context.Context, req *gradingv1.CreateDuplicat
 			return nil, nil, err
 		}
 		d := domain.Duplicate{Original: original, Creator: access.From(ctx).Login, Time: a.now()}
-		if d.Code, err = domain.DrawCode(domain.Random); err != nil {
+		if d.Code, err = domain.DrawCode(rand.Reader); err != nil {
 			return nil, nil, err
 		}
 		return message.Duplicate(&d, nil), nil, a.Bench.SaveDuplicate(ctx, tx, &d)

@@ -89,3 +89,18 @@ func (a *App) ListStandards(context.Context, *gradingv1.ListStandardsRequest) (*
 	}
 	return answer, nil
 }
+
+// DeriveFacts works out what follows from a composition.
+func (*App) DeriveFacts(_ context.Context, req *gradingv1.DeriveFactsRequest) (*gradingv1.DeriveFactsResponse, error) {
+	c, err := domain.ParseComposition(req.GetMoisturePercent(), req.GetYeastPerG(), req.GetGlucosePercent(), req.GetFructosePercent())
+	if err != nil {
+		return nil, err
+	}
+	answer := &gradingv1.DeriveFactsResponse{}
+	for _, f := range c.Derive() {
+		answer.Facts = append(answer.Facts, &gradingv1.DerivedFact{
+			Id: f.ID, Value: f.Value, Explanation: f.Text, Source: f.Source, Provenance: f.Provenance, Validity: f.Limits,
+		})
+	}
+	return answer, nil
+}

@@ -84,7 +84,7 @@ func (a *App) concludeRun(ctx context.Context, tx pgx.Tx, control *domain.Contro
 		if err := a.replaceStates(ctx, tx, doubts); err != nil {
 			return nil, nil, err
 		}
-		made := message.ControlRun(run, int32(len(doubts)))
+		made := message.ControlRun(run, int32(len(doubts))) //nolint:gosec // a laboratory reads no two billion samples between two controls
 		results := doubtedResults(run, control.Factor, since, doubts)
 		return made, facts(made,
 			feed.Fact{Aggregate: control.Name(), Payload: &gradingv1.BenchClosed{Factor: message.Factor(control.Factor), Run: made}, OccurTime: run.Time},

@@ -10,8 +10,6 @@ import (
 const (
 	pfundOffset = -38_70
 	pfundSlope  = 371_39
-	// pfundDigits: hundredths times millionths.
-	pfundDigits = 8
 )
 
 // highestAbsorbance is the last that gives at most 150 mm, in millionths.

@@ -122,7 +122,7 @@ func (s *Standard) although(verdicts []verdict, worst int) string {
 // subject is a value as the subject of a sentence.
 func (v *verdict) subject() string {
 	text := v.rule.factor.FormatUnit(v.value)
-	switch v.rule.factor { //nolint:exhaustive // the rest share one form
+	switch v.rule.factor {
 	case Moisture:
 		return text + " water"
 	case Total:

@@ -41,8 +41,10 @@ func TestJarsOfTheSameHoney(t *testing.T) {
 		moisture, color string
 		agree           []bool
 	}{
-		{"17.6", "45", []bool{true, true}}, {"17.2", "39", []bool{true, true}},
-		{"17.7", "45.1", []bool{false, false}}, {"17.1", "42", []bool{false, true}},
+		{"17.6", "45", []bool{true, true}},
+		{"17.2", "39", []bool{true, true}},
+		{"17.7", "45.1", []bool{false, false}},
+		{"17.1", "42", []bool{false, true}},
 	} {
 		second := []domain.Reading{reading(t, domain.MoisturePercent, c.moisture, tech), reading(t, domain.PfundMM, c.color, tech)}
 		var agree []bool

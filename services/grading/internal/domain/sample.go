@@ -4,8 +4,9 @@ import (
 	"strings"
 	"time"
 
-	"barrelhead.example/services/kit/checkdigit"
 	"github.com/google/uuid"
+
+	"barrelhead.example/services/kit/checkdigit"
 )
 
 // Sample is what the laboratory knows of a jar: a code and nothing that could say whose it is.

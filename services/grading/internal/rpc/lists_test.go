@@ -37,7 +37,7 @@ func TestBenchListIsOldestFirstInPages(t *testing.T) {
 		for _, s := range page.GetSamples() {
 			got = append(got, s.GetName())
 		}
-		if req.PageToken = page.GetNextPageToken(); req.PageToken == "" {
+		if req.PageToken = page.GetNextPageToken(); req.GetPageToken() == "" {
 			break
 		}
 		require.Len(t, page.GetSamples(), 2)
@@ -153,4 +153,26 @@ func TestEveryClaimHasItsWireName(t *testing.T) {
 	for _, c := range domain.Claims() {
 		require.Contains(t, gradingv1.Claim_value, "CLAIM_"+string(c))
 	}
+}
+
+func TestWhatFollowsFromAComposition(t *testing.T) {
+	t.Parallel()
+	l := newLab(t)
+	member := gradingv1.NewGradingServiceClient(l.server.As(rpctest.Member("M-0007")))
+	answer, err := member.DeriveFacts(t.Context(), &gradingv1.DeriveFactsRequest{
+		MoisturePercent: "18.5", YeastPerG: "11", GlucosePercent: "31", FructosePercent: "38",
+	})
+	require.NoError(t, err)
+	values := map[string]string{}
+	for _, f := range answer.GetFacts() {
+		require.NotEmpty(t, f.GetSource())
+		require.NotEmpty(t, f.GetValidity())
+		values[f.GetId()] = f.GetValue()
+	}
+	require.Equal(t, map[string]string{
+		"soluble_solids": "81.5 %", "density": "11.776 lb/gal", "fermentation": "AT_RISK", "granulation": "STAYS_LIQUID",
+		"granulation_by_fructose": "UNCERTAIN",
+	}, values)
+	_, err = member.DeriveFacts(t.Context(), &gradingv1.DeriveFactsRequest{YeastPerG: "many"})
+	rpctest.Faults(t, err, "moisture_percent", "yeast_per_g")
 }

@@ -131,3 +131,8 @@ func (s *Server) DecideAppeal(ctx context.Context, r *gradingv1.DecideAppealRequ
 func (s *Server) VerifyCertificate(ctx context.Context, r *gradingv1.VerifyCertificateRequest) (*gradingv1.CertificateVerification, error) {
 	return s.App.VerifyCertificate(ctx, r)
 }
+
+// DeriveFacts tells what follows from a composition.
+func (s *Server) DeriveFacts(ctx context.Context, r *gradingv1.DeriveFactsRequest) (*gradingv1.DeriveFactsResponse, error) {
+	return s.App.DeriveFacts(ctx, r)
+}

@@ -231,7 +231,7 @@ func (Store) LockSamples(ctx context.Context, tx pgx.Tx, codes []string) error {
 	return nil
 }
 
-// Certificates of samples that stand, by code.
+// CertificateOf reads the certificates of samples that stand, by code.
 func (Store) CertificateOf(ctx context.Context, q pg.Querier, codes []string) (map[string]uuid.UUID, error) {
 	rows, err := q.Query(ctx, `SELECT sample, certificate FROM bench WHERE sample = ANY($1) AND certificate IS NOT NULL`, codes)
 	if err != nil {

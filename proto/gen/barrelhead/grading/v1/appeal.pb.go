@@ -7,6 +7,7 @@
 package gradingv1
 
 import (
+	_ "buf.build/gen/go/bufbuild/protovalidate/protocolbuffers/go/buf/validate"
 	protoreflect "google.golang.org/protobuf/reflect/protoreflect"
 	protoimpl "google.golang.org/protobuf/runtime/protoimpl"
 	timestamppb "google.golang.org/protobuf/types/known/timestamppb"
@@ -393,11 +394,404 @@ func (x *Appeal) GetFee() AppealFee {
 	return AppealFee_APPEAL_FEE_UNSPECIFIED
 }
 
+// OpenAppealRequest asks for a second look.
+type OpenAppealRequest struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// UUID made by the caller; required.
+	RequestId string `protobuf:"bytes,1,opt,name=request_id,json=requestId,proto3" json:"request_id,omitempty"`
+	// "certificates/{uuid}" that stands; required.
+	Certificate string `protobuf:"bytes,2,opt,name=certificate,proto3" json:"certificate,omitempty"`
+	// Factor, one the certificate rests on; required.
+	Factor Factor `protobuf:"varint,3,opt,name=factor,proto3,enum=barrelhead.grading.v1.Factor" json:"factor,omitempty"`
+	// Stage; required.
+	Stage AppealStage `protobuf:"varint,4,opt,name=stage,proto3,enum=barrelhead.grading.v1.AppealStage" json:"stage,omitempty"`
+	// Why; required, without saying for whom.
+	Reason        string `protobuf:"bytes,5,opt,name=reason,proto3" json:"reason,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *OpenAppealRequest) Reset() {
+	*x = OpenAppealRequest{}
+	mi := &file_barrelhead_grading_v1_appeal_proto_msgTypes[1]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *OpenAppealRequest) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*OpenAppealRequest) ProtoMessage() {}
+
+func (x *OpenAppealRequest) ProtoReflect() protoreflect.Message {
+	mi := &file_barrelhead_grading_v1_appeal_proto_msgTypes[1]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use OpenAppealRequest.ProtoReflect.Descriptor instead.
+func (*OpenAppealRequest) Descriptor() ([]byte, []int) {
+	return file_barrelhead_grading_v1_appeal_proto_rawDescGZIP(), []int{1}
+}
+
+func (x *OpenAppealRequest) GetRequestId() string {
+	if x != nil {
+		return x.RequestId
+	}
+	return ""
+}
+
+func (x *OpenAppealRequest) GetCertificate() string {
+	if x != nil {
+		return x.Certificate
+	}
+	return ""
+}
+
+func (x *OpenAppealRequest) GetFactor() Factor {
+	if x != nil {
+		return x.Factor
+	}
+	return Factor_FACTOR_UNSPECIFIED
+}
+
+func (x *OpenAppealRequest) GetStage() AppealStage {
+	if x != nil {
+		return x.Stage
+	}
+	return AppealStage_APPEAL_STAGE_UNSPECIFIED
+}
+
+func (x *OpenAppealRequest) GetReason() string {
+	if x != nil {
+		return x.Reason
+	}
+	return ""
+}
+
+// GetAppealRequest names an appeal.
+type GetAppealRequest struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// "appeals/{uuid}".
+	Name          string `protobuf:"bytes,1,opt,name=name,proto3" json:"name,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *GetAppealRequest) Reset() {
+	*x = GetAppealRequest{}
+	mi := &file_barrelhead_grading_v1_appeal_proto_msgTypes[2]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *GetAppealRequest) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*GetAppealRequest) ProtoMessage() {}
+
+func (x *GetAppealRequest) ProtoReflect() protoreflect.Message {
+	mi := &file_barrelhead_grading_v1_appeal_proto_msgTypes[2]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use GetAppealRequest.ProtoReflect.Descriptor instead.
+func (*GetAppealRequest) Descriptor() ([]byte, []int) {
+	return file_barrelhead_grading_v1_appeal_proto_rawDescGZIP(), []int{2}
+}
+
+func (x *GetAppealRequest) GetName() string {
+	if x != nil {
+		return x.Name
+	}
+	return ""
+}
+
+// ListAppealsRequest pages through appeals.
+type ListAppealsRequest struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// At most this many; 0 means 50, more than 1000 is taken as 1000.
+	PageSize int32 `protobuf:"varint,1,opt,name=page_size,json=pageSize,proto3" json:"page_size,omitempty"`
+	// next_page_token of the page before.
+	PageToken     string `protobuf:"bytes,2,opt,name=page_token,json=pageToken,proto3" json:"page_token,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *ListAppealsRequest) Reset() {
+	*x = ListAppealsRequest{}
+	mi := &file_barrelhead_grading_v1_appeal_proto_msgTypes[3]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *ListAppealsRequest) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*ListAppealsRequest) ProtoMessage() {}
+
+func (x *ListAppealsRequest) ProtoReflect() protoreflect.Message {
+	mi := &file_barrelhead_grading_v1_appeal_proto_msgTypes[3]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use ListAppealsRequest.ProtoReflect.Descriptor instead.
+func (*ListAppealsRequest) Descriptor() ([]byte, []int) {
+	return file_barrelhead_grading_v1_appeal_proto_rawDescGZIP(), []int{3}
+}
+
+func (x *ListAppealsRequest) GetPageSize() int32 {
+	if x != nil {
+		return x.PageSize
+	}
+	return 0
+}
+
+func (x *ListAppealsRequest) GetPageToken() string {
+	if x != nil {
+		return x.PageToken
+	}
+	return ""
+}
+
+// ListAppealsResponse is one page.
+type ListAppealsResponse struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// Newest first.
+	Appeals []*Appeal `protobuf:"bytes,1,rep,name=appeals,proto3" json:"appeals,omitempty"`
+	// Empty at the end.
+	NextPageToken string `protobuf:"bytes,2,opt,name=next_page_token,json=nextPageToken,proto3" json:"next_page_token,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *ListAppealsResponse) Reset() {
+	*x = ListAppealsResponse{}
+	mi := &file_barrelhead_grading_v1_appeal_proto_msgTypes[4]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *ListAppealsResponse) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*ListAppealsResponse) ProtoMessage() {}
+
+func (x *ListAppealsResponse) ProtoReflect() protoreflect.Message {
+	mi := &file_barrelhead_grading_v1_appeal_proto_msgTypes[4]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use ListAppealsResponse.ProtoReflect.Descriptor instead.
+func (*ListAppealsResponse) Descriptor() ([]byte, []int) {
+	return file_barrelhead_grading_v1_appeal_proto_rawDescGZIP(), []int{4}
+}
+
+func (x *ListAppealsResponse) GetAppeals() []*Appeal {
+	if x != nil {
+		return x.Appeals
+	}
+	return nil
+}
+
+func (x *ListAppealsResponse) GetNextPageToken() string {
+	if x != nil {
+		return x.NextPageToken
+	}
+	return ""
+}
+
+// RecordAppealReadingRequest reports the second look.
+type RecordAppealReadingRequest struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// UUID made by the caller; required.
+	RequestId string `protobuf:"bytes,1,opt,name=request_id,json=requestId,proto3" json:"request_id,omitempty"`
+	// "appeals/{uuid}"; required.
+	Appeal string `protobuf:"bytes,2,opt,name=appeal,proto3" json:"appeal,omitempty"`
+	// Method, one that measures the factor; required.
+	Kind ReadingKind `protobuf:"varint,3,opt,name=kind,proto3,enum=barrelhead.grading.v1.ReadingKind" json:"kind,omitempty"`
+	// What was measured; required.
+	RawValue string `protobuf:"bytes,4,opt,name=raw_value,json=rawValue,proto3" json:"raw_value,omitempty"`
+	// Temperature in °C, 10.0 to 40.0; empty means 20.0.
+	TemperatureC string `protobuf:"bytes,5,opt,name=temperature_c,json=temperatureC,proto3" json:"temperature_c,omitempty"`
+	// Instrument identity; at most 40 characters.
+	Instrument string `protobuf:"bytes,6,opt,name=instrument,proto3" json:"instrument,omitempty"`
+	// Outside laboratory and its report; required for a referee, empty for a re-test.
+	Laboratory    string `protobuf:"bytes,7,opt,name=laboratory,proto3" json:"laboratory,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *RecordAppealReadingRequest) Reset() {
+	*x = RecordAppealReadingRequest{}
+	mi := &file_barrelhead_grading_v1_appeal_proto_msgTypes[5]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *RecordAppealReadingRequest) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*RecordAppealReadingRequest) ProtoMessage() {}
+
+func (x *RecordAppealReadingRequest) ProtoReflect() protoreflect.Message {
+	mi := &file_barrelhead_grading_v1_appeal_proto_msgTypes[5]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use RecordAppealReadingRequest.ProtoReflect.Descriptor instead.
+func (*RecordAppealReadingRequest) Descriptor() ([]byte, []int) {
+	return file_barrelhead_grading_v1_appeal_proto_rawDescGZIP(), []int{5}
+}
+
+func (x *RecordAppealReadingRequest) GetRequestId() string {
+	if x != nil {
+		return x.RequestId
+	}
+	return ""
+}
+
+func (x *RecordAppealReadingRequest) GetAppeal() string {
+	if x != nil {
+		return x.Appeal
+	}
+	return ""
+}
+
+func (x *RecordAppealReadingRequest) GetKind() ReadingKind {
+	if x != nil {
+		return x.Kind
+	}
+	return ReadingKind_READING_KIND_UNSPECIFIED
+}
+
+func (x *RecordAppealReadingRequest) GetRawValue() string {
+	if x != nil {
+		return x.RawValue
+	}
+	return ""
+}
+
+func (x *RecordAppealReadingRequest) GetTemperatureC() string {
+	if x != nil {
+		return x.TemperatureC
+	}
+	return ""
+}
+
+func (x *RecordAppealReadingRequest) GetInstrument() string {
+	if x != nil {
+		return x.Instrument
+	}
+	return ""
+}
+
+func (x *RecordAppealReadingRequest) GetLaboratory() string {
+	if x != nil {
+		return x.Laboratory
+	}
+	return ""
+}
+
+// DecideAppealRequest ends an appeal.
+type DecideAppealRequest struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// UUID made by the caller; required.
+	RequestId string `protobuf:"bytes,1,opt,name=request_id,json=requestId,proto3" json:"request_id,omitempty"`
+	// "appeals/{uuid}"; required.
+	Appeal        string `protobuf:"bytes,2,opt,name=appeal,proto3" json:"appeal,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *DecideAppealRequest) Reset() {
+	*x = DecideAppealRequest{}
+	mi := &file_barrelhead_grading_v1_appeal_proto_msgTypes[6]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *DecideAppealRequest) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*DecideAppealRequest) ProtoMessage() {}
+
+func (x *DecideAppealRequest) ProtoReflect() protoreflect.Message {
+	mi := &file_barrelhead_grading_v1_appeal_proto_msgTypes[6]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use DecideAppealRequest.ProtoReflect.Descriptor instead.
+func (*DecideAppealRequest) Descriptor() ([]byte, []int) {
+	return file_barrelhead_grading_v1_appeal_proto_rawDescGZIP(), []int{6}
+}
+
+func (x *DecideAppealRequest) GetRequestId() string {
+	if x != nil {
+		return x.RequestId
+	}
+	return ""
+}
+
+func (x *DecideAppealRequest) GetAppeal() string {
+	if x != nil {
+		return x.Appeal
+	}
+	return ""
+}
+
 var File_barrelhead_grading_v1_appeal_proto protoreflect.FileDescriptor
 
 const file_barrelhead_grading_v1_appeal_proto_rawDesc = "" +
 	"\n" +
-	"\"barrelhead/grading/v1/appeal.proto\x12\x15barrelhead.grading.v1\x1a%barrelhead/grading/v1/resources.proto\x1a\x1fgoogle/protobuf/timestamp.proto\"\xb9\x05\n" +
+	"\"barrelhead/grading/v1/appeal.proto\x12\x15barrelhead.grading.v1\x1a%barrelhead/grading/v1/resources.proto\x1a\x1bbuf/validate/validate.proto\x1a\x1fgoogle/protobuf/timestamp.proto\"\xb9\x05\n" +
 	"\x06Appeal\x12\x12\n" +
 	"\x04name\x18\x01 \x01(\tR\x04name\x12 \n" +
 	"\vcertificate\x18\x02 \x01(\tR\vcertificate\x12\x16\n" +
@@ -420,7 +814,44 @@ const file_barrelhead_grading_v1_appeal_proto_rawDesc = "" +
 	"decideTime\x12 \n" +
 	"\vexplanation\x18\x10 \x01(\tR\vexplanation\x12'\n" +
 	"\x0fnew_certificate\x18\x11 \x01(\tR\x0enewCertificate\x122\n" +
-	"\x03fee\x18\x12 \x01(\x0e2 .barrelhead.grading.v1.AppealFeeR\x03fee*^\n" +
+	"\x03fee\x18\x12 \x01(\x0e2 .barrelhead.grading.v1.AppealFeeR\x03fee\"\x94\x02\n" +
+	"\x11OpenAppealRequest\x12'\n" +
+	"\n" +
+	"request_id\x18\x01 \x01(\tB\b\xbaH\x05r\x03\xb0\x01\x01R\trequestId\x12)\n" +
+	"\vcertificate\x18\x02 \x01(\tB\a\xbaH\x04r\x02\x10\x01R\vcertificate\x12A\n" +
+	"\x06factor\x18\x03 \x01(\x0e2\x1d.barrelhead.grading.v1.FactorB\n" +
+	"\xbaH\a\x82\x01\x04\x10\x01 \x00R\x06factor\x12D\n" +
+	"\x05stage\x18\x04 \x01(\x0e2\".barrelhead.grading.v1.AppealStageB\n" +
+	"\xbaH\a\x82\x01\x04\x10\x01 \x00R\x05stage\x12\"\n" +
+	"\x06reason\x18\x05 \x01(\tB\n" +
+	"\xbaH\ar\x05\x10\x01\x18\xac\x02R\x06reason\"/\n" +
+	"\x10GetAppealRequest\x12\x1b\n" +
+	"\x04name\x18\x01 \x01(\tB\a\xbaH\x04r\x02\x10\x01R\x04name\"P\n" +
+	"\x12ListAppealsRequest\x12\x1b\n" +
+	"\tpage_size\x18\x01 \x01(\x05R\bpageSize\x12\x1d\n" +
+	"\n" +
+	"page_token\x18\x02 \x01(\tR\tpageToken\"v\n" +
+	"\x13ListAppealsResponse\x127\n" +
+	"\aappeals\x18\x01 \x03(\v2\x1d.barrelhead.grading.v1.AppealR\aappeals\x12&\n" +
+	"\x0fnext_page_token\x18\x02 \x01(\tR\rnextPageToken\"\x8f\x03\n" +
+	"\x1aRecordAppealReadingRequest\x12'\n" +
+	"\n" +
+	"request_id\x18\x01 \x01(\tB\b\xbaH\x05r\x03\xb0\x01\x01R\trequestId\x12\x1f\n" +
+	"\x06appeal\x18\x02 \x01(\tB\a\xbaH\x04r\x02\x10\x01R\x06appeal\x12B\n" +
+	"\x04kind\x18\x03 \x01(\x0e2\".barrelhead.grading.v1.ReadingKindB\n" +
+	"\xbaH\a\x82\x01\x04\x10\x01 \x00R\x04kind\x12B\n" +
+	"\traw_value\x18\x04 \x01(\tB%\xbaH\"r 2\x1e^-?[0-9]{1,6}([.][0-9]{1,6})?$R\brawValue\x12M\n" +
+	"\rtemperature_c\x18\x05 \x01(\tB(\xbaH%r#2!^(-?[0-9]{1,3}([.][0-9]{1,2})?)?$R\ftemperatureC\x12'\n" +
+	"\n" +
+	"instrument\x18\x06 \x01(\tB\a\xbaH\x04r\x02\x18(R\n" +
+	"instrument\x12'\n" +
+	"\n" +
+	"laboratory\x18\a \x01(\tB\a\xbaH\x04r\x02\x18xR\n" +
+	"laboratory\"_\n" +
+	"\x13DecideAppealRequest\x12'\n" +
+	"\n" +
+	"request_id\x18\x01 \x01(\tB\b\xbaH\x05r\x03\xb0\x01\x01R\trequestId\x12\x1f\n" +
+	"\x06appeal\x18\x02 \x01(\tB\a\xbaH\x04r\x02\x10\x01R\x06appeal*^\n" +
 	"\vAppealStage\x12\x1c\n" +
 	"\x18APPEAL_STAGE_UNSPECIFIED\x10\x00\x12\x17\n" +
 	"\x13APPEAL_STAGE_RETEST\x10\x01\x12\x18\n" +
@@ -451,27 +882,38 @@ func file_barrelhead_grading_v1_appeal_proto_rawDescGZIP() []byte {
 }
 
 var file_barrelhead_grading_v1_appeal_proto_enumTypes = make([]protoimpl.EnumInfo, 3)
-var file_barrelhead_grading_v1_appeal_proto_msgTypes = make([]protoimpl.MessageInfo, 1)
+var file_barrelhead_grading_v1_appeal_proto_msgTypes = make([]protoimpl.MessageInfo, 7)
 var file_barrelhead_grading_v1_appeal_proto_goTypes = []any{
-	(AppealStage)(0),              // 0: barrelhead.grading.v1.AppealStage
-	(AppealState)(0),              // 1: barrelhead.grading.v1.AppealState
-	(AppealFee)(0),                // 2: barrelhead.grading.v1.AppealFee
-	(*Appeal)(nil),                // 3: barrelhead.grading.v1.Appeal
-	(Factor)(0),                   // 4: barrelhead.grading.v1.Factor
-	(*timestamppb.Timestamp)(nil), // 5: google.protobuf.Timestamp
+	(AppealStage)(0),                   // 0: barrelhead.grading.v1.AppealStage
+	(AppealState)(0),                   // 1: barrelhead.grading.v1.AppealState
+	(AppealFee)(0),                     // 2: barrelhead.grading.v1.AppealFee
+	(*Appeal)(nil),                     // 3: barrelhead.grading.v1.Appeal
+	(*OpenAppealRequest)(nil),          // 4: barrelhead.grading.v1.OpenAppealRequest
+	(*GetAppealRequest)(nil),           // 5: barrelhead.grading.v1.GetAppealRequest
+	(*ListAppealsRequest)(nil),         // 6: barrelhead.grading.v1.ListAppealsRequest
+	(*ListAppealsResponse)(nil),        // 7: barrelhead.grading.v1.ListAppealsResponse
+	(*RecordAppealReadingRequest)(nil), // 8: barrelhead.grading.v1.RecordAppealReadingRequest
+	(*DecideAppealRequest)(nil),        // 9: barrelhead.grading.v1.DecideAppealRequest
+	(Factor)(0),                        // 10: barrelhead.grading.v1.Factor
+	(*timestamppb.Timestamp)(nil),      // 11: google.protobuf.Timestamp
+	(ReadingKind)(0),                   // 12: barrelhead.grading.v1.ReadingKind
 }
 var file_barrelhead_grading_v1_appeal_proto_depIdxs = []int32{
-	4, // 0: barrelhead.grading.v1.Appeal.factor:type_name -> barrelhead.grading.v1.Factor
-	0, // 1: barrelhead.grading.v1.Appeal.stage:type_name -> barrelhead.grading.v1.AppealStage
-	1, // 2: barrelhead.grading.v1.Appeal.state:type_name -> barrelhead.grading.v1.AppealState
-	5, // 3: barrelhead.grading.v1.Appeal.open_time:type_name -> google.protobuf.Timestamp
-	5, // 4: barrelhead.grading.v1.Appeal.decide_time:type_name -> google.protobuf.Timestamp
-	2, // 5: barrelhead.grading.v1.Appeal.fee:type_name -> barrelhead.grading.v1.AppealFee
-	6, // [6:6] is the sub-list for method output_type
-	6, // [6:6] is the sub-list for method input_type
-	6, // [6:6] is the sub-list for extension type_name
-	6, // [6:6] is the sub-list for extension extendee
-	0, // [0:6] is the sub-list for field type_name
+	10, // 0: barrelhead.grading.v1.Appeal.factor:type_name -> barrelhead.grading.v1.Factor
+	0,  // 1: barrelhead.grading.v1.Appeal.stage:type_name -> barrelhead.grading.v1.AppealStage
+	1,  // 2: barrelhead.grading.v1.Appeal.state:type_name -> barrelhead.grading.v1.AppealState
+	11, // 3: barrelhead.grading.v1.Appeal.open_time:type_name -> google.protobuf.Timestamp
+	11, // 4: barrelhead.grading.v1.Appeal.decide_time:type_name -> google.protobuf.Timestamp
+	2,  // 5: barrelhead.grading.v1.Appeal.fee:type_name -> barrelhead.grading.v1.AppealFee
+	10, // 6: barrelhead.grading.v1.OpenAppealRequest.factor:type_name -> barrelhead.grading.v1.Factor
+	0,  // 7: barrelhead.grading.v1.OpenAppealRequest.stage:type_name -> barrelhead.grading.v1.AppealStage
+	3,  // 8: barrelhead.grading.v1.ListAppealsResponse.appeals:type_name -> barrelhead.grading.v1.Appeal
+	12, // 9: barrelhead.grading.v1.RecordAppealReadingRequest.kind:type_name -> barrelhead.grading.v1.ReadingKind
+	10, // [10:10] is the sub-list for method output_type
+	10, // [10:10] is the sub-list for method input_type
+	10, // [10:10] is the sub-list for extension type_name
+	10, // [10:10] is the sub-list for extension extendee
+	0,  // [0:10] is the sub-list for field type_name
 }
 
 func init() { file_barrelhead_grading_v1_appeal_proto_init() }
@@ -486,7 +928,7 @@ func file_barrelhead_grading_v1_appeal_proto_init() {
 			GoPackagePath: reflect.TypeOf(x{}).PkgPath(),
 			RawDescriptor: unsafe.Slice(unsafe.StringData(file_barrelhead_grading_v1_appeal_proto_rawDesc), len(file_barrelhead_grading_v1_appeal_proto_rawDesc)),
 			NumEnums:      3,
-			NumMessages:   1,
+			NumMessages:   7,
 			NumExtensions: 0,
 			NumServices:   0,
 		},

@@ -7,6 +7,7 @@
 package gradingv1
 
 import (
+	_ "buf.build/gen/go/bufbuild/protovalidate/protocolbuffers/go/buf/validate"
 	protoreflect "google.golang.org/protobuf/reflect/protoreflect"
 	protoimpl "google.golang.org/protobuf/runtime/protoimpl"
 	timestamppb "google.golang.org/protobuf/types/known/timestamppb"
@@ -642,11 +643,733 @@ func (x *JarDifference) GetExplanation() string {
 	return ""
 }
 
+// CreateControlRequest introduces a reference material.
+type CreateControlRequest struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// UUID made by the caller; required.
+	RequestId string `protobuf:"bytes,1,opt,name=request_id,json=requestId,proto3" json:"request_id,omitempty"`
+	// 2 to 20 capital letters, digits and hyphens, e.g. "CH-2026-1"; required.
+	ControlId string `protobuf:"bytes,2,opt,name=control_id,json=controlId,proto3" json:"control_id,omitempty"`
+	// Factor that is measured; required.
+	Factor Factor `protobuf:"varint,3,opt,name=factor,proto3,enum=barrelhead.grading.v1.Factor" json:"factor,omitempty"`
+	// Material in words; required.
+	Material string `protobuf:"bytes,4,opt,name=material,proto3" json:"material,omitempty"`
+	// Known value in the unit of the factor, at most four digits after the point; required.
+	Target string `protobuf:"bytes,5,opt,name=target,proto3" json:"target,omitempty"`
+	// Standard deviation, more than 0; required.
+	Sigma string `protobuf:"bytes,6,opt,name=sigma,proto3" json:"sigma,omitempty"`
+	// Certificate of a bought material; empty for one known by its own runs.
+	Certificate string `protobuf:"bytes,7,opt,name=certificate,proto3" json:"certificate,omitempty"`
+	// Runs target and sigma were worked out from: at least 20 without a certificate.
+	RunCount      int32 `protobuf:"varint,8,opt,name=run_count,json=runCount,proto3" json:"run_count,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *CreateControlRequest) Reset() {
+	*x = CreateControlRequest{}
+	mi := &file_barrelhead_grading_v1_control_proto_msgTypes[5]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *CreateControlRequest) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*CreateControlRequest) ProtoMessage() {}
+
+func (x *CreateControlRequest) ProtoReflect() protoreflect.Message {
+	mi := &file_barrelhead_grading_v1_control_proto_msgTypes[5]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use CreateControlRequest.ProtoReflect.Descriptor instead.
+func (*CreateControlRequest) Descriptor() ([]byte, []int) {
+	return file_barrelhead_grading_v1_control_proto_rawDescGZIP(), []int{5}
+}
+
+func (x *CreateControlRequest) GetRequestId() string {
+	if x != nil {
+		return x.RequestId
+	}
+	return ""
+}
+
+func (x *CreateControlRequest) GetControlId() string {
+	if x != nil {
+		return x.ControlId
+	}
+	return ""
+}
+
+func (x *CreateControlRequest) GetFactor() Factor {
+	if x != nil {
+		return x.Factor
+	}
+	return Factor_FACTOR_UNSPECIFIED
+}
+
+func (x *CreateControlRequest) GetMaterial() string {
+	if x != nil {
+		return x.Material
+	}
+	return ""
+}
+
+func (x *CreateControlRequest) GetTarget() string {
+	if x != nil {
+		return x.Target
+	}
+	return ""
+}
+
+func (x *CreateControlRequest) GetSigma() string {
+	if x != nil {
+		return x.Sigma
+	}
+	return ""
+}
+
+func (x *CreateControlRequest) GetCertificate() string {
+	if x != nil {
+		return x.Certificate
+	}
+	return ""
+}
+
+func (x *CreateControlRequest) GetRunCount() int32 {
+	if x != nil {
+		return x.RunCount
+	}
+	return 0
+}
+
+// ListControlsRequest takes nothing.
+type ListControlsRequest struct {
+	state         protoimpl.MessageState `protogen:"open.v1"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *ListControlsRequest) Reset() {
+	*x = ListControlsRequest{}
+	mi := &file_barrelhead_grading_v1_control_proto_msgTypes[6]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *ListControlsRequest) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*ListControlsRequest) ProtoMessage() {}
+
+func (x *ListControlsRequest) ProtoReflect() protoreflect.Message {
+	mi := &file_barrelhead_grading_v1_control_proto_msgTypes[6]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use ListControlsRequest.ProtoReflect.Descriptor instead.
+func (*ListControlsRequest) Descriptor() ([]byte, []int) {
+	return file_barrelhead_grading_v1_control_proto_rawDescGZIP(), []int{6}
+}
+
+// ListControlsResponse holds every control.
+type ListControlsResponse struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// By id.
+	Controls      []*Control `protobuf:"bytes,1,rep,name=controls,proto3" json:"controls,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *ListControlsResponse) Reset() {
+	*x = ListControlsResponse{}
+	mi := &file_barrelhead_grading_v1_control_proto_msgTypes[7]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *ListControlsResponse) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*ListControlsResponse) ProtoMessage() {}
+
+func (x *ListControlsResponse) ProtoReflect() protoreflect.Message {
+	mi := &file_barrelhead_grading_v1_control_proto_msgTypes[7]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use ListControlsResponse.ProtoReflect.Descriptor instead.
+func (*ListControlsResponse) Descriptor() ([]byte, []int) {
+	return file_barrelhead_grading_v1_control_proto_rawDescGZIP(), []int{7}
+}
+
+func (x *ListControlsResponse) GetControls() []*Control {
+	if x != nil {
+		return x.Controls
+	}
+	return nil
+}
+
+// RecordControlRunRequest reports a run.
+type RecordControlRunRequest struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// UUID made by the caller; required.
+	RequestId string `protobuf:"bytes,1,opt,name=request_id,json=requestId,proto3" json:"request_id,omitempty"`
+	// "controls/{id}"; required.
+	Control string `protobuf:"bytes,2,opt,name=control,proto3" json:"control,omitempty"`
+	// Method; required, one that measures the control's factor.
+	Kind ReadingKind `protobuf:"varint,3,opt,name=kind,proto3,enum=barrelhead.grading.v1.ReadingKind" json:"kind,omitempty"`
+	// What the instrument showed; required.
+	RawValue string `protobuf:"bytes,4,opt,name=raw_value,json=rawValue,proto3" json:"raw_value,omitempty"`
+	// Temperature in °C, 10.0 to 40.0; empty means 20.0.
+	TemperatureC string `protobuf:"bytes,5,opt,name=temperature_c,json=temperatureC,proto3" json:"temperature_c,omitempty"`
+	// Instrument identity; at most 40 characters.
+	Instrument    string `protobuf:"bytes,6,opt,name=instrument,proto3" json:"instrument,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *RecordControlRunRequest) Reset() {
+	*x = RecordControlRunRequest{}
+	mi := &file_barrelhead_grading_v1_control_proto_msgTypes[8]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *RecordControlRunRequest) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*RecordControlRunRequest) ProtoMessage() {}
+
+func (x *RecordControlRunRequest) ProtoReflect() protoreflect.Message {
+	mi := &file_barrelhead_grading_v1_control_proto_msgTypes[8]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use RecordControlRunRequest.ProtoReflect.Descriptor instead.
+func (*RecordControlRunRequest) Descriptor() ([]byte, []int) {
+	return file_barrelhead_grading_v1_control_proto_rawDescGZIP(), []int{8}
+}
+
+func (x *RecordControlRunRequest) GetRequestId() string {
+	if x != nil {
+		return x.RequestId
+	}
+	return ""
+}
+
+func (x *RecordControlRunRequest) GetControl() string {
+	if x != nil {
+		return x.Control
+	}
+	return ""
+}
+
+func (x *RecordControlRunRequest) GetKind() ReadingKind {
+	if x != nil {
+		return x.Kind
+	}
+	return ReadingKind_READING_KIND_UNSPECIFIED
+}
+
+func (x *RecordControlRunRequest) GetRawValue() string {
+	if x != nil {
+		return x.RawValue
+	}
+	return ""
+}
+
+func (x *RecordControlRunRequest) GetTemperatureC() string {
+	if x != nil {
+		return x.TemperatureC
+	}
+	return ""
+}
+
+func (x *RecordControlRunRequest) GetInstrument() string {
+	if x != nil {
+		return x.Instrument
+	}
+	return ""
+}
+
+// ListControlRunsRequest pages through a chart.
+type ListControlRunsRequest struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// "controls/{id}"; required.
+	Control string `protobuf:"bytes,1,opt,name=control,proto3" json:"control,omitempty"`
+	// At most this many; 0 means 50, more than 1000 is taken as 1000.
+	PageSize int32 `protobuf:"varint,2,opt,name=page_size,json=pageSize,proto3" json:"page_size,omitempty"`
+	// next_page_token of the page before.
+	PageToken     string `protobuf:"bytes,3,opt,name=page_token,json=pageToken,proto3" json:"page_token,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *ListControlRunsRequest) Reset() {
+	*x = ListControlRunsRequest{}
+	mi := &file_barrelhead_grading_v1_control_proto_msgTypes[9]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *ListControlRunsRequest) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*ListControlRunsRequest) ProtoMessage() {}
+
+func (x *ListControlRunsRequest) ProtoReflect() protoreflect.Message {
+	mi := &file_barrelhead_grading_v1_control_proto_msgTypes[9]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use ListControlRunsRequest.ProtoReflect.Descriptor instead.
+func (*ListControlRunsRequest) Descriptor() ([]byte, []int) {
+	return file_barrelhead_grading_v1_control_proto_rawDescGZIP(), []int{9}
+}
+
+func (x *ListControlRunsRequest) GetControl() string {
+	if x != nil {
+		return x.Control
+	}
+	return ""
+}
+
+func (x *ListControlRunsRequest) GetPageSize() int32 {
+	if x != nil {
+		return x.PageSize
+	}
+	return 0
+}
+
+func (x *ListControlRunsRequest) GetPageToken() string {
+	if x != nil {
+		return x.PageToken
+	}
+	return ""
+}
+
+// ListControlRunsResponse is one page.
+type ListControlRunsResponse struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// Newest first.
+	Runs []*ControlRun `protobuf:"bytes,1,rep,name=runs,proto3" json:"runs,omitempty"`
+	// Empty at the end.
+	NextPageToken string `protobuf:"bytes,2,opt,name=next_page_token,json=nextPageToken,proto3" json:"next_page_token,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *ListControlRunsResponse) Reset() {
+	*x = ListControlRunsResponse{}
+	mi := &file_barrelhead_grading_v1_control_proto_msgTypes[10]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *ListControlRunsResponse) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*ListControlRunsResponse) ProtoMessage() {}
+
+func (x *ListControlRunsResponse) ProtoReflect() protoreflect.Message {
+	mi := &file_barrelhead_grading_v1_control_proto_msgTypes[10]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use ListControlRunsResponse.ProtoReflect.Descriptor instead.
+func (*ListControlRunsResponse) Descriptor() ([]byte, []int) {
+	return file_barrelhead_grading_v1_control_proto_rawDescGZIP(), []int{10}
+}
+
+func (x *ListControlRunsResponse) GetRuns() []*ControlRun {
+	if x != nil {
+		return x.Runs
+	}
+	return nil
+}
+
+func (x *ListControlRunsResponse) GetNextPageToken() string {
+	if x != nil {
+		return x.NextPageToken
+	}
+	return ""
+}
+
+// ConfirmResultsRequest clears a doubt.
+type ConfirmResultsRequest struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// UUID made by the caller; required.
+	RequestId string `protobuf:"bytes,1,opt,name=request_id,json=requestId,proto3" json:"request_id,omitempty"`
+	// The failed run, "controlRuns/{uuid}"; required.
+	ControlRun string `protobuf:"bytes,2,opt,name=control_run,json=controlRun,proto3" json:"control_run,omitempty"`
+	// Why the results are good; required.
+	Reason        string `protobuf:"bytes,3,opt,name=reason,proto3" json:"reason,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *ConfirmResultsRequest) Reset() {
+	*x = ConfirmResultsRequest{}
+	mi := &file_barrelhead_grading_v1_control_proto_msgTypes[11]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *ConfirmResultsRequest) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*ConfirmResultsRequest) ProtoMessage() {}
+
+func (x *ConfirmResultsRequest) ProtoReflect() protoreflect.Message {
+	mi := &file_barrelhead_grading_v1_control_proto_msgTypes[11]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use ConfirmResultsRequest.ProtoReflect.Descriptor instead.
+func (*ConfirmResultsRequest) Descriptor() ([]byte, []int) {
+	return file_barrelhead_grading_v1_control_proto_rawDescGZIP(), []int{11}
+}
+
+func (x *ConfirmResultsRequest) GetRequestId() string {
+	if x != nil {
+		return x.RequestId
+	}
+	return ""
+}
+
+func (x *ConfirmResultsRequest) GetControlRun() string {
+	if x != nil {
+		return x.ControlRun
+	}
+	return ""
+}
+
+func (x *ConfirmResultsRequest) GetReason() string {
+	if x != nil {
+		return x.Reason
+	}
+	return ""
+}
+
+// RecordRereadsRequest reports the two further readings of a borderline value.
+type RecordRereadsRequest struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// UUID made by the caller; required.
+	RequestId string `protobuf:"bytes,1,opt,name=request_id,json=requestId,proto3" json:"request_id,omitempty"`
+	// "samples/{blind code}"; required.
+	Sample string `protobuf:"bytes,2,opt,name=sample,proto3" json:"sample,omitempty"`
+	// Method; required.
+	Kind ReadingKind `protobuf:"varint,3,opt,name=kind,proto3,enum=barrelhead.grading.v1.ReadingKind" json:"kind,omitempty"`
+	// Exactly two numbers the instrument showed.
+	RawValues []string `protobuf:"bytes,4,rep,name=raw_values,json=rawValues,proto3" json:"raw_values,omitempty"`
+	// Temperature in °C, 10.0 to 40.0; empty means 20.0.
+	TemperatureC string `protobuf:"bytes,5,opt,name=temperature_c,json=temperatureC,proto3" json:"temperature_c,omitempty"`
+	// Instrument identity; at most 40 characters.
+	Instrument    string `protobuf:"bytes,6,opt,name=instrument,proto3" json:"instrument,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *RecordRereadsRequest) Reset() {
+	*x = RecordRereadsRequest{}
+	mi := &file_barrelhead_grading_v1_control_proto_msgTypes[12]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *RecordRereadsRequest) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*RecordRereadsRequest) ProtoMessage() {}
+
+func (x *RecordRereadsRequest) ProtoReflect() protoreflect.Message {
+	mi := &file_barrelhead_grading_v1_control_proto_msgTypes[12]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use RecordRereadsRequest.ProtoReflect.Descriptor instead.
+func (*RecordRereadsRequest) Descriptor() ([]byte, []int) {
+	return file_barrelhead_grading_v1_control_proto_rawDescGZIP(), []int{12}
+}
+
+func (x *RecordRereadsRequest) GetRequestId() string {
+	if x != nil {
+		return x.RequestId
+	}
+	return ""
+}
+
+func (x *RecordRereadsRequest) GetSample() string {
+	if x != nil {
+		return x.Sample
+	}
+	return ""
+}
+
+func (x *RecordRereadsRequest) GetKind() ReadingKind {
+	if x != nil {
+		return x.Kind
+	}
+	return ReadingKind_READING_KIND_UNSPECIFIED
+}
+
+func (x *RecordRereadsRequest) GetRawValues() []string {
+	if x != nil {
+		return x.RawValues
+	}
+	return nil
+}
+
+func (x *RecordRereadsRequest) GetTemperatureC() string {
+	if x != nil {
+		return x.TemperatureC
+	}
+	return ""
+}
+
+func (x *RecordRereadsRequest) GetInstrument() string {
+	if x != nil {
+		return x.Instrument
+	}
+	return ""
+}
+
+// CreateDuplicateRequest names the sample to duplicate.
+type CreateDuplicateRequest struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// UUID made by the caller; required.
+	RequestId string `protobuf:"bytes,1,opt,name=request_id,json=requestId,proto3" json:"request_id,omitempty"`
+	// "samples/{blind code}"; required. A duplicate is not duplicated again.
+	Original      string `protobuf:"bytes,2,opt,name=original,proto3" json:"original,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *CreateDuplicateRequest) Reset() {
+	*x = CreateDuplicateRequest{}
+	mi := &file_barrelhead_grading_v1_control_proto_msgTypes[13]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *CreateDuplicateRequest) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*CreateDuplicateRequest) ProtoMessage() {}
+
+func (x *CreateDuplicateRequest) ProtoReflect() protoreflect.Message {
+	mi := &file_barrelhead_grading_v1_control_proto_msgTypes[13]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use CreateDuplicateRequest.ProtoReflect.Descriptor instead.
+func (*CreateDuplicateRequest) Descriptor() ([]byte, []int) {
+	return file_barrelhead_grading_v1_control_proto_rawDescGZIP(), []int{13}
+}
+
+func (x *CreateDuplicateRequest) GetRequestId() string {
+	if x != nil {
+		return x.RequestId
+	}
+	return ""
+}
+
+func (x *CreateDuplicateRequest) GetOriginal() string {
+	if x != nil {
+		return x.Original
+	}
+	return ""
+}
+
+// ListDuplicatesRequest pages through duplicates.
+type ListDuplicatesRequest struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// At most this many; 0 means 50, more than 1000 is taken as 1000.
+	PageSize int32 `protobuf:"varint,1,opt,name=page_size,json=pageSize,proto3" json:"page_size,omitempty"`
+	// next_page_token of the page before.
+	PageToken     string `protobuf:"bytes,2,opt,name=page_token,json=pageToken,proto3" json:"page_token,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *ListDuplicatesRequest) Reset() {
+	*x = ListDuplicatesRequest{}
+	mi := &file_barrelhead_grading_v1_control_proto_msgTypes[14]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *ListDuplicatesRequest) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*ListDuplicatesRequest) ProtoMessage() {}
+
+func (x *ListDuplicatesRequest) ProtoReflect() protoreflect.Message {
+	mi := &file_barrelhead_grading_v1_control_proto_msgTypes[14]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use ListDuplicatesRequest.ProtoReflect.Descriptor instead.
+func (*ListDuplicatesRequest) Descriptor() ([]byte, []int) {
+	return file_barrelhead_grading_v1_control_proto_rawDescGZIP(), []int{14}
+}
+
+func (x *ListDuplicatesRequest) GetPageSize() int32 {
+	if x != nil {
+		return x.PageSize
+	}
+	return 0
+}
+
+func (x *ListDuplicatesRequest) GetPageToken() string {
+	if x != nil {
+		return x.PageToken
+	}
+	return ""
+}
+
+// ListDuplicatesResponse is one page.
+type ListDuplicatesResponse struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// Newest first.
+	Duplicates []*Duplicate `protobuf:"bytes,1,rep,name=duplicates,proto3" json:"duplicates,omitempty"`
+	// Empty at the end.
+	NextPageToken string `protobuf:"bytes,2,opt,name=next_page_token,json=nextPageToken,proto3" json:"next_page_token,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *ListDuplicatesResponse) Reset() {
+	*x = ListDuplicatesResponse{}
+	mi := &file_barrelhead_grading_v1_control_proto_msgTypes[15]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *ListDuplicatesResponse) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*ListDuplicatesResponse) ProtoMessage() {}
+
+func (x *ListDuplicatesResponse) ProtoReflect() protoreflect.Message {
+	mi := &file_barrelhead_grading_v1_control_proto_msgTypes[15]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use ListDuplicatesResponse.ProtoReflect.Descriptor instead.
+func (*ListDuplicatesResponse) Descriptor() ([]byte, []int) {
+	return file_barrelhead_grading_v1_control_proto_rawDescGZIP(), []int{15}
+}
+
+func (x *ListDuplicatesResponse) GetDuplicates() []*Duplicate {
+	if x != nil {
+		return x.Duplicates
+	}
+	return nil
+}
+
+func (x *ListDuplicatesResponse) GetNextPageToken() string {
+	if x != nil {
+		return x.NextPageToken
+	}
+	return ""
+}
+
 var File_barrelhead_grading_v1_control_proto protoreflect.FileDescriptor
 
 const file_barrelhead_grading_v1_control_proto_rawDesc = "" +
 	"\n" +
-	"#barrelhead/grading/v1/control.proto\x12\x15barrelhead.grading.v1\x1a%barrelhead/grading/v1/resources.proto\x1a\x1fgoogle/protobuf/timestamp.proto\"\xac\x03\n" +
+	"#barrelhead/grading/v1/control.proto\x12\x15barrelhead.grading.v1\x1a%barrelhead/grading/v1/resources.proto\x1a\x1bbuf/validate/validate.proto\x1a\x1fgoogle/protobuf/timestamp.proto\"\xac\x03\n" +
 	"\aControl\x12\x12\n" +
 	"\x04name\x18\x01 \x01(\tR\x04name\x125\n" +
 	"\x06factor\x18\x02 \x01(\x0e2\x1d.barrelhead.grading.v1.FactorR\x06factor\x12\x1a\n" +
@@ -705,7 +1428,73 @@ const file_barrelhead_grading_v1_control_proto_rawDesc = "" +
 	"\x0fduplicate_value\x18\x03 \x01(\tR\x0eduplicateValue\x12\x12\n" +
 	"\x04most\x18\x04 \x01(\tR\x04most\x12\x16\n" +
 	"\x06agrees\x18\x05 \x01(\bR\x06agrees\x12 \n" +
-	"\vexplanation\x18\x06 \x01(\tR\vexplanation*\x82\x01\n" +
+	"\vexplanation\x18\x06 \x01(\tR\vexplanation\"\xc7\x02\n" +
+	"\x14CreateControlRequest\x12'\n" +
+	"\n" +
+	"request_id\x18\x01 \x01(\tB\b\xbaH\x05r\x03\xb0\x01\x01R\trequestId\x12&\n" +
+	"\n" +
+	"control_id\x18\x02 \x01(\tB\a\xbaH\x04r\x02\x18\x14R\tcontrolId\x12A\n" +
+	"\x06factor\x18\x03 \x01(\x0e2\x1d.barrelhead.grading.v1.FactorB\n" +
+	"\xbaH\a\x82\x01\x04\x10\x01 \x00R\x06factor\x12%\n" +
+	"\bmaterial\x18\x04 \x01(\tB\t\xbaH\x06r\x04\x10\x01\x18xR\bmaterial\x12\x16\n" +
+	"\x06target\x18\x05 \x01(\tR\x06target\x12\x14\n" +
+	"\x05sigma\x18\x06 \x01(\tR\x05sigma\x12)\n" +
+	"\vcertificate\x18\a \x01(\tB\a\xbaH\x04r\x02\x18<R\vcertificate\x12\x1b\n" +
+	"\trun_count\x18\b \x01(\x05R\brunCount\"\x15\n" +
+	"\x13ListControlsRequest\"R\n" +
+	"\x14ListControlsResponse\x12:\n" +
+	"\bcontrols\x18\x01 \x03(\v2\x1e.barrelhead.grading.v1.ControlR\bcontrols\"\xe5\x02\n" +
+	"\x17RecordControlRunRequest\x12'\n" +
+	"\n" +
+	"request_id\x18\x01 \x01(\tB\b\xbaH\x05r\x03\xb0\x01\x01R\trequestId\x12!\n" +
+	"\acontrol\x18\x02 \x01(\tB\a\xbaH\x04r\x02\x10\x01R\acontrol\x12B\n" +
+	"\x04kind\x18\x03 \x01(\x0e2\".barrelhead.grading.v1.ReadingKindB\n" +
+	"\xbaH\a\x82\x01\x04\x10\x01 \x00R\x04kind\x12B\n" +
+	"\traw_value\x18\x04 \x01(\tB%\xbaH\"r 2\x1e^-?[0-9]{1,6}([.][0-9]{1,6})?$R\brawValue\x12M\n" +
+	"\rtemperature_c\x18\x05 \x01(\tB(\xbaH%r#2!^(-?[0-9]{1,3}([.][0-9]{1,2})?)?$R\ftemperatureC\x12'\n" +
+	"\n" +
+	"instrument\x18\x06 \x01(\tB\a\xbaH\x04r\x02\x18(R\n" +
+	"instrument\"w\n" +
+	"\x16ListControlRunsRequest\x12!\n" +
+	"\acontrol\x18\x01 \x01(\tB\a\xbaH\x04r\x02\x10\x01R\acontrol\x12\x1b\n" +
+	"\tpage_size\x18\x02 \x01(\x05R\bpageSize\x12\x1d\n" +
+	"\n" +
+	"page_token\x18\x03 \x01(\tR\tpageToken\"x\n" +
+	"\x17ListControlRunsResponse\x125\n" +
+	"\x04runs\x18\x01 \x03(\v2!.barrelhead.grading.v1.ControlRunR\x04runs\x12&\n" +
+	"\x0fnext_page_token\x18\x02 \x01(\tR\rnextPageToken\"\x8e\x01\n" +
+	"\x15ConfirmResultsRequest\x12'\n" +
+	"\n" +
+	"request_id\x18\x01 \x01(\tB\b\xbaH\x05r\x03\xb0\x01\x01R\trequestId\x12(\n" +
+	"\vcontrol_run\x18\x02 \x01(\tB\a\xbaH\x04r\x02\x10\x01R\n" +
+	"controlRun\x12\"\n" +
+	"\x06reason\x18\x03 \x01(\tB\n" +
+	"\xbaH\ar\x05\x10\x01\x18\xac\x02R\x06reason\"\xeb\x02\n" +
+	"\x14RecordRereadsRequest\x12'\n" +
+	"\n" +
+	"request_id\x18\x01 \x01(\tB\b\xbaH\x05r\x03\xb0\x01\x01R\trequestId\x12\x1f\n" +
+	"\x06sample\x18\x02 \x01(\tB\a\xbaH\x04r\x02\x10\x01R\x06sample\x12B\n" +
+	"\x04kind\x18\x03 \x01(\x0e2\".barrelhead.grading.v1.ReadingKindB\n" +
+	"\xbaH\a\x82\x01\x04\x10\x01 \x00R\x04kind\x12M\n" +
+	"\n" +
+	"raw_values\x18\x04 \x03(\tB.\xbaH+\x92\x01(\b\x02\x10\x02\"\"r 2\x1e^-?[0-9]{1,6}([.][0-9]{1,6})?$R\trawValues\x12M\n" +
+	"\rtemperature_c\x18\x05 \x01(\tB(\xbaH%r#2!^(-?[0-9]{1,3}([.][0-9]{1,2})?)?$R\ftemperatureC\x12'\n" +
+	"\n" +
+	"instrument\x18\x06 \x01(\tB\a\xbaH\x04r\x02\x18(R\n" +
+	"instrument\"f\n" +
+	"\x16CreateDuplicateRequest\x12'\n" +
+	"\n" +
+	"request_id\x18\x01 \x01(\tB\b\xbaH\x05r\x03\xb0\x01\x01R\trequestId\x12#\n" +
+	"\boriginal\x18\x02 \x01(\tB\a\xbaH\x04r\x02\x10\x01R\boriginal\"S\n" +
+	"\x15ListDuplicatesRequest\x12\x1b\n" +
+	"\tpage_size\x18\x01 \x01(\x05R\bpageSize\x12\x1d\n" +
+	"\n" +
+	"page_token\x18\x02 \x01(\tR\tpageToken\"\x82\x01\n" +
+	"\x16ListDuplicatesResponse\x12@\n" +
+	"\n" +
+	"duplicates\x18\x01 \x03(\v2 .barrelhead.grading.v1.DuplicateR\n" +
+	"duplicates\x12&\n" +
+	"\x0fnext_page_token\x18\x02 \x01(\tR\rnextPageToken*\x82\x01\n" +
 	"\x0eControlVerdict\x12\x1f\n" +
 	"\x1bCONTROL_VERDICT_UNSPECIFIED\x10\x00\x12\x18\n" +
 	"\x14CONTROL_VERDICT_PASS\x10\x01\x12\x1b\n" +
@@ -726,34 +1515,51 @@ func file_barrelhead_grading_v1_control_proto_rawDescGZIP() []byte {
 }
 
 var file_barrelhead_grading_v1_control_proto_enumTypes = make([]protoimpl.EnumInfo, 1)
-var file_barrelhead_grading_v1_control_proto_msgTypes = make([]protoimpl.MessageInfo, 5)
+var file_barrelhead_grading_v1_control_proto_msgTypes = make([]protoimpl.MessageInfo, 16)
 var file_barrelhead_grading_v1_control_proto_goTypes = []any{
-	(ControlVerdict)(0),           // 0: barrelhead.grading.v1.ControlVerdict
-	(*Control)(nil),               // 1: barrelhead.grading.v1.Control
-	(*ControlRun)(nil),            // 2: barrelhead.grading.v1.ControlRun
-	(*DoubtedResults)(nil),        // 3: barrelhead.grading.v1.DoubtedResults
-	(*Duplicate)(nil),             // 4: barrelhead.grading.v1.Duplicate
-	(*JarDifference)(nil),         // 5: barrelhead.grading.v1.JarDifference
-	(Factor)(0),                   // 6: barrelhead.grading.v1.Factor
-	(*timestamppb.Timestamp)(nil), // 7: google.protobuf.Timestamp
-	(ReadingKind)(0),              // 8: barrelhead.grading.v1.ReadingKind
+	(ControlVerdict)(0),             // 0: barrelhead.grading.v1.ControlVerdict
+	(*Control)(nil),                 // 1: barrelhead.grading.v1.Control
+	(*ControlRun)(nil),              // 2: barrelhead.grading.v1.ControlRun
+	(*DoubtedResults)(nil),          // 3: barrelhead.grading.v1.DoubtedResults
+	(*Duplicate)(nil),               // 4: barrelhead.grading.v1.Duplicate
+	(*JarDifference)(nil),           // 5: barrelhead.grading.v1.JarDifference
+	(*CreateControlRequest)(nil),    // 6: barrelhead.grading.v1.CreateControlRequest
+	(*ListControlsRequest)(nil),     // 7: barrelhead.grading.v1.ListControlsRequest
+	(*ListControlsResponse)(nil),    // 8: barrelhead.grading.v1.ListControlsResponse
+	(*RecordControlRunRequest)(nil), // 9: barrelhead.grading.v1.RecordControlRunRequest
+	(*ListControlRunsRequest)(nil),  // 10: barrelhead.grading.v1.ListControlRunsRequest
+	(*ListControlRunsResponse)(nil), // 11: barrelhead.grading.v1.ListControlRunsResponse
+	(*ConfirmResultsRequest)(nil),   // 12: barrelhead.grading.v1.ConfirmResultsRequest
+	(*RecordRereadsRequest)(nil),    // 13: barrelhead.grading.v1.RecordRereadsRequest
+	(*CreateDuplicateRequest)(nil),  // 14: barrelhead.grading.v1.CreateDuplicateRequest
+	(*ListDuplicatesRequest)(nil),   // 15: barrelhead.grading.v1.ListDuplicatesRequest
+	(*ListDuplicatesResponse)(nil),  // 16: barrelhead.grading.v1.ListDuplicatesResponse
+	(Factor)(0),                     // 17: barrelhead.grading.v1.Factor
+	(*timestamppb.Timestamp)(nil),   // 18: google.protobuf.Timestamp
+	(ReadingKind)(0),                // 19: barrelhead.grading.v1.ReadingKind
 }
 var file_barrelhead_grading_v1_control_proto_depIdxs = []int32{
-	6,  // 0: barrelhead.grading.v1.Control.factor:type_name -> barrelhead.grading.v1.Factor
-	7,  // 1: barrelhead.grading.v1.Control.create_time:type_name -> google.protobuf.Timestamp
-	8,  // 2: barrelhead.grading.v1.ControlRun.kind:type_name -> barrelhead.grading.v1.ReadingKind
+	17, // 0: barrelhead.grading.v1.Control.factor:type_name -> barrelhead.grading.v1.Factor
+	18, // 1: barrelhead.grading.v1.Control.create_time:type_name -> google.protobuf.Timestamp
+	19, // 2: barrelhead.grading.v1.ControlRun.kind:type_name -> barrelhead.grading.v1.ReadingKind
 	0,  // 3: barrelhead.grading.v1.ControlRun.verdict:type_name -> barrelhead.grading.v1.ControlVerdict
-	7,  // 4: barrelhead.grading.v1.ControlRun.run_time:type_name -> google.protobuf.Timestamp
-	6,  // 5: barrelhead.grading.v1.DoubtedResults.factor:type_name -> barrelhead.grading.v1.Factor
-	7,  // 6: barrelhead.grading.v1.DoubtedResults.since_time:type_name -> google.protobuf.Timestamp
-	7,  // 7: barrelhead.grading.v1.Duplicate.create_time:type_name -> google.protobuf.Timestamp
+	18, // 4: barrelhead.grading.v1.ControlRun.run_time:type_name -> google.protobuf.Timestamp
+	17, // 5: barrelhead.grading.v1.DoubtedResults.factor:type_name -> barrelhead.grading.v1.Factor
+	18, // 6: barrelhead.grading.v1.DoubtedResults.since_time:type_name -> google.protobuf.Timestamp
+	18, // 7: barrelhead.grading.v1.Duplicate.create_time:type_name -> google.protobuf.Timestamp
 	5,  // 8: barrelhead.grading.v1.Duplicate.differences:type_name -> barrelhead.grading.v1.JarDifference
-	6,  // 9: barrelhead.grading.v1.JarDifference.factor:type_name -> barrelhead.grading.v1.Factor
-	10, // [10:10] is the sub-list for method output_type
-	10, // [10:10] is the sub-list for method input_type
-	10, // [10:10] is the sub-list for extension type_name
-	10, // [10:10] is the sub-list for extension extendee
-	0,  // [0:10] is the sub-list for field type_name
+	17, // 9: barrelhead.grading.v1.JarDifference.factor:type_name -> barrelhead.grading.v1.Factor
+	17, // 10: barrelhead.grading.v1.CreateControlRequest.factor:type_name -> barrelhead.grading.v1.Factor
+	1,  // 11: barrelhead.grading.v1.ListControlsResponse.controls:type_name -> barrelhead.grading.v1.Control
+	19, // 12: barrelhead.grading.v1.RecordControlRunRequest.kind:type_name -> barrelhead.grading.v1.ReadingKind
+	2,  // 13: barrelhead.grading.v1.ListControlRunsResponse.runs:type_name -> barrelhead.grading.v1.ControlRun
+	19, // 14: barrelhead.grading.v1.RecordRereadsRequest.kind:type_name -> barrelhead.grading.v1.ReadingKind
+	4,  // 15: barrelhead.grading.v1.ListDuplicatesResponse.duplicates:type_name -> barrelhead.grading.v1.Duplicate
+	16, // [16:16] is the sub-list for method output_type
+	16, // [16:16] is the sub-list for method input_type
+	16, // [16:16] is the sub-list for extension type_name
+	16, // [16:16] is the sub-list for extension extendee
+	0,  // [0:16] is the sub-list for field type_name
 }
 
 func init() { file_barrelhead_grading_v1_control_proto_init() }
@@ -768,7 +1574,7 @@ func file_barrelhead_grading_v1_control_proto_init() {
 			GoPackagePath: reflect.TypeOf(x{}).PkgPath(),
 			RawDescriptor: unsafe.Slice(unsafe.StringData(file_barrelhead_grading_v1_control_proto_rawDesc), len(file_barrelhead_grading_v1_control_proto_rawDesc)),
 			NumEnums:      1,
-			NumMessages:   5,
+			NumMessages:   16,
 			NumExtensions: 0,
 			NumServices:   0,
 		},

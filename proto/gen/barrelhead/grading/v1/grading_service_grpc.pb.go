@@ -28,6 +28,7 @@ const (
 	GradingService_ListCertificates_FullMethodName    = "/barrelhead.grading.v1.GradingService/ListCertificates"
 	GradingService_Evaluate_FullMethodName            = "/barrelhead.grading.v1.GradingService/Evaluate"
 	GradingService_CompareStandards_FullMethodName    = "/barrelhead.grading.v1.GradingService/CompareStandards"
+	GradingService_DeriveFacts_FullMethodName         = "/barrelhead.grading.v1.GradingService/DeriveFacts"
 	GradingService_ListStandards_FullMethodName       = "/barrelhead.grading.v1.GradingService/ListStandards"
 	GradingService_RecordRereads_FullMethodName       = "/barrelhead.grading.v1.GradingService/RecordRereads"
 	GradingService_CreateDuplicate_FullMethodName     = "/barrelhead.grading.v1.GradingService/CreateDuplicate"
@@ -76,6 +77,9 @@ type GradingServiceClient interface {
 	// CompareStandards judges the same values by every standard at once and changes nothing. Standards that judge none of
 	// them are left out.
 	CompareStandards(ctx context.Context, in *CompareStandardsRequest, opts ...grpc.CallOption) (*CompareStandardsResponse, error)
+	// DeriveFacts works out what follows from the composition of honey: solids, density, the risk of fermenting and of
+	// granulating. It is advice: nothing is graded or paid by it. What lies outside the validity of a source is left out.
+	DeriveFacts(ctx context.Context, in *DeriveFactsRequest, opts ...grpc.CallOption) (*DeriveFactsResponse, error)
 	// ListStandards lists the published standards with every limit, its source and whether it was read in print.
 	ListStandards(ctx context.Context, in *ListStandardsRequest, opts ...grpc.CallOption) (*ListStandardsResponse, error)
 	// RecordRereads replaces a reading by the mean of it and two more by the same method, as the house rules ask for a value
@@ -203,6 +207,16 @@ func (c *gradingServiceClient) CompareStandards(ctx context.Context, in *Compare
 	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
 	out := new(CompareStandardsResponse)
 	err := c.cc.Invoke(ctx, GradingService_CompareStandards_FullMethodName, in, out, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
+func (c *gradingServiceClient) DeriveFacts(ctx context.Context, in *DeriveFactsRequest, opts ...grpc.CallOption) (*DeriveFactsResponse, error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	out := new(DeriveFactsResponse)
+	err := c.cc.Invoke(ctx, GradingService_DeriveFacts_FullMethodName, in, out, cOpts...)
 	if err != nil {
 		return nil, err
 	}
@@ -381,6 +395,9 @@ type GradingServiceServer interface {
 	// CompareStandards judges the same values by every standard at once and changes nothing. Standards that judge none of
 	// them are left out.
 	CompareStandards(context.Context, *CompareStandardsRequest) (*CompareStandardsResponse, error)
+	// DeriveFacts works out what follows from the composition of honey: solids, density, the risk of fermenting and of
+	// granulating. It is advice: nothing is graded or paid by it. What lies outside the validity of a source is left out.
+	DeriveFacts(context.Context, *DeriveFactsRequest) (*DeriveFactsResponse, error)
 	// ListStandards lists the published standards with every limit, its source and whether it was read in print.
 	ListStandards(context.Context, *ListStandardsRequest) (*ListStandardsResponse, error)
 	// RecordRereads replaces a reading by the mean of it and two more by the same method, as the house rules ask for a value
@@ -450,6 +467,9 @@ func (UnimplementedGradingServiceServer) Evaluate(context.Context, *EvaluateRequ
 }
 func (UnimplementedGradingServiceServer) CompareStandards(context.Context, *CompareStandardsRequest) (*CompareStandardsResponse, error) {
 	return nil, status.Error(codes.Unimplemented, "method CompareStandards not implemented")
+}
+func (UnimplementedGradingServiceServer) DeriveFacts(context.Context, *DeriveFactsRequest) (*DeriveFactsResponse, error) {
+	return nil, status.Error(codes.Unimplemented, "method DeriveFacts not implemented")
 }
 func (UnimplementedGradingServiceServer) ListStandards(context.Context, *ListStandardsRequest) (*ListStandardsResponse, error) {
 	return nil, status.Error(codes.Unimplemented, "method ListStandards not implemented")
@@ -672,6 +692,24 @@ func _GradingService_CompareStandards_Handler(srv interface{}, ctx context.Conte
 	}
 	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
 		return srv.(GradingServiceServer).CompareStandards(ctx, req.(*CompareStandardsRequest))
+	}
+	return interceptor(ctx, in, info, handler)
+}
+
+func _GradingService_DeriveFacts_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
+	in := new(DeriveFactsRequest)
+	if err := dec(in); err != nil {
+		return nil, err
+	}
+	if interceptor == nil {
+		return srv.(GradingServiceServer).DeriveFacts(ctx, in)
+	}
+	info := &grpc.UnaryServerInfo{
+		Server:     srv,
+		FullMethod: GradingService_DeriveFacts_FullMethodName,
+	}
+	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
+		return srv.(GradingServiceServer).DeriveFacts(ctx, req.(*DeriveFactsRequest))
 	}
 	return interceptor(ctx, in, info, handler)
 }
@@ -970,6 +1008,10 @@ var GradingService_ServiceDesc = grpc.ServiceDesc{
 		{
 			MethodName: "CompareStandards",
 			Handler:    _GradingService_CompareStandards_Handler,
+		},
+		{
+			MethodName: "DeriveFacts",
+			Handler:    _GradingService_DeriveFacts_Handler,
 		},
 		{
 			MethodName: "ListStandards",
