@@ -4,10 +4,10 @@ import (
 	"context"
 
 	"github.com/google/uuid"
+	"github.com/jackc/pgx/v5"
 
 	"barrelhead.example/services/intake/internal/domain"
 	"barrelhead.example/services/kit/pg"
-	"barrelhead.example/services/kit/quantity"
 )
 
 // Store is where everything is kept. Reads of one resource fail with NOT_FOUND.
@@ -54,12 +54,12 @@ type tickets interface {
 }
 
 type barrels interface {
-	// FillDrum puts a barrel on the next line of its open ticket, unless more has to be known of the drum: it is retired, is
-	// none of the unremarkable containers, or last weighed empty more than policy away from the tare. See domain.Place for
-	// what the caller still has to decide.
-	FillDrum(ctx context.Context, q pg.Querier, b domain.Barrel, unremarkable []string, policy quantity.Mass) (domain.Place, error)
-	// FillKnownDrum finishes a FillDrum that did not put the barrel in.
-	FillKnownDrum(ctx context.Context, q pg.Querier, b domain.Barrel) error
+	// Place reads what decides about a weighing.
+	Place(ctx context.Context, q pg.Querier, b domain.Barrel) (domain.Place, error)
+	// QueueBarrel queues the putting of a barrel on its line, which fails unless its place is still as it was read.
+	QueueBarrel(batch *pgx.Batch, b domain.Barrel)
+	// BarrelFault names what was refused about a queued barrel: domain.ErrStale, ALREADY_EXISTS.
+	BarrelFault(err error, b domain.Barrel) error
 	Barrel(ctx context.Context, q pg.Querier, id uuid.UUID) (domain.Barrel, error)
 	// TouchBarrelsTicket gives the ticket of a barrel a new version if it is open, and reads both.
 	TouchBarrelsTicket(ctx context.Context, q pg.Querier, id uuid.UUID) (domain.Barrel, domain.Ticket, error)

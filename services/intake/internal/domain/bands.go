@@ -100,20 +100,3 @@ func (e Expectations) bands(c Container) Bands {
 	}
 	return usualWeights[c].bands.in(e.unit)
 }
-
-// Unremarkable lists the containers in which a weighing would pass without a weight warning, if it passes so in an
-// unregistered drum: then it need not be known which it is.
-func (e Expectations) Unremarkable(w Weighing) []string {
-	var names []string
-	for c := range usualWeights {
-		if c == Unregistered || !e.unusual(w, Unregistered) && !e.unusual(w, c) {
-			names = append(names, string(c))
-		}
-	}
-	return names
-}
-
-func (e Expectations) unusual(w Weighing, c Container) bool {
-	b := e.bands(c)
-	return !b.Net.holds(w.Net()) || !b.Tare.holds(w.Tare)
-}

@@ -1,12 +1,16 @@
 package domain
 
 import (
+	"errors"
 	"fmt"
 	"maps"
 	"strings"
 
 	"barrelhead.example/services/kit/quantity"
 )
+
+// ErrStale means that what was decided on has changed meanwhile: read and decide again.
+var ErrStale = errors.New("changed since it was read")
 
 // Refusal is a rule that forbids what was asked.
 type Refusal struct {
@@ -73,14 +77,6 @@ func DrumInUse(drum, barrel string) *Refusal {
 			"release the drum first", drum),
 		metadata: map[string]string{"field": "drum_tag", "drum": drum, "barrel": barrel},
 	}
-}
-
-// Drum is the tag of a drum that is in use, empty for any other refusal.
-func (r *Refusal) Drum() string {
-	if r.reason != "DRUM_IN_USE" {
-		return ""
-	}
-	return r.metadata["drum"]
 }
 
 // samePerson names who did the first of two steps that need two people.

@@ -4,6 +4,7 @@ import (
 	"errors"
 
 	"barrelhead.example/services/kit/quantity"
+	"github.com/google/uuid"
 )
 
 // TareKind says where a tare came from.
@@ -36,18 +37,36 @@ type Weighing struct {
 // Net is gross − tare.
 func (w Weighing) Net() quantity.Mass { return w.Gross - w.Tare }
 
-// Place is what a weighing meets: the ticket it goes on and the scale it stood on.
+// Place is what a weighing meets: the ticket it goes on, the scale it stood on, the drum it is in.
 type Place struct {
-	// Ticket is the head with the new barrel counted in; its State is empty when it is not open.
 	Ticket Ticket
 	// Scale has an empty ID when there is none.
 	Scale Scale
-	// Filled is false when the barrel was not put in, because more has to be known of the drum first.
-	Filled bool
+	Asset Asset
+	// OpenBarrel fills the drum already; uuid.Nil when the drum is free.
+	OpenBarrel uuid.UUID
 }
 
-// Weigh applies the rules of scale and indication. Errors, the first of: SCALE_CHECK_MISSING, UNSTABLE_READING,
-// OUT_OF_RANGE (all weights at once).
+// Weigh applies every rule of one weighing in a place and returns the warnings it was answered for. Errors, the first of:
+// STATE_FORBIDS, NOT_FOUND of the scale, SCALE_CHECK_MISSING, UNSTABLE_READING, OUT_OF_RANGE (all weights at once),
+// DRUM_IN_USE, REASON_REQUIRED.
+func (p Place) Weigh(w Weighing, e Expectations) ([]string, error) {
+	if err := p.Ticket.MayChange(); err != nil {
+		return nil, err
+	}
+	if err := p.Scale.Weigh(w, e.unit); err != nil {
+		return nil, err
+	}
+	if err := p.Asset.MayBeFilled(); err != nil {
+		return nil, err
+	}
+	if p.OpenBarrel != uuid.Nil {
+		return nil, DrumInUse(p.Asset.Tag, Barrel{ID: p.OpenBarrel}.Name())
+	}
+	return e.Warnings(w, p.Asset), e.Answered(w, p.Asset)
+}
+
+// Weigh applies the rules of scale and indication.
 func (s Scale) Weigh(w Weighing, unit quantity.Unit) error {
 	if err := s.MayWeigh(); err != nil {
 		return err
@@ -70,14 +89,6 @@ func (s Scale) vetWeights(w Weighing, unit quantity.Unit) error {
 		faults = append(faults, w.noNet(unit))
 	}
 	return errors.Join(faults...)
-}
-
-// HasNet refuses a barrel without honey. It needs no scale, so it comes before anything is looked up.
-func (w Weighing) HasNet(unit quantity.Unit) error {
-	if w.Net() > 0 {
-		return nil
-	}
-	return w.noNet(unit)
 }
 
 func (w Weighing) noNet(unit quantity.Unit) *Refusal {

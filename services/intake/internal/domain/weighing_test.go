@@ -2,7 +2,9 @@ package domain_test
 
 import (
 	"testing"
+	"time"
 
+	"github.com/google/uuid"
 	"github.com/stretchr/testify/require"
 	"pgregory.net/rapid"
 
@@ -18,10 +20,30 @@ var expect = domain.Expect(lb, domain.Bands{}, 0)
 
 // judge applies all rules of a weighing on the floor scale.
 func judge(w domain.Weighing, a domain.Asset) error {
-	if err := dock().Weigh(w, lb); err != nil {
-		return err
-	}
-	return expect.Answered(w, a)
+	_, err := domain.Place{Ticket: delivery(domain.Open), Scale: dock(), Asset: a}.Weigh(w, expect)
+	return err
+}
+
+func TestPlaceOfAWeighing(t *testing.T) {
+	t.Parallel()
+	place := domain.Place{Ticket: delivery(domain.Closed), Scale: dock(), Asset: domain.Asset{Tag: "FC-00442"}}
+	_, err := place.Weigh(usual(), expect)
+	require.Equal(t, "STATE_FORBIDS", refusal(t, err).Reason)
+	place.Ticket.State = domain.Open
+	place.OpenBarrel = uuid.New()
+	_, err = place.Weigh(usual(), expect)
+	require.Equal(t, "barrels/"+place.OpenBarrel.String(), refusal(t, err).Metadata["barrel"])
+	place.Asset.RetireTime, place.Asset.RetireReason = time.Now(), "rusted through"
+	_, err = place.Weigh(usual(), expect)
+	require.Equal(t, "RETIRED", refusal(t, err).Metadata["state"])
+	place.Scale.LastCheck = &domain.Check{Date: "2026-09-14"}
+	_, err = place.Weigh(usual(), expect)
+	require.Equal(t, "SCALE_CHECK_MISSING", refusal(t, err).Reason)
+	odd := usual()
+	odd.Manual, odd.Reason = true, "cable broken"
+	warnings, err := domain.Place{Ticket: delivery(domain.Open), Scale: dock()}.Weigh(odd, expect)
+	require.NoError(t, err)
+	require.Equal(t, []string{"the weight was typed by hand instead of taken from the scale"}, warnings)
 }
 
 func TestUsualBarrel(t *testing.T) {
@@ -171,24 +193,6 @@ func TestTareIsComparedWithWhatTheDrumWeighedEmpty(t *testing.T) {
 	d := refusal(t, expect.Answered(w, asset))
 	require.Equal(t, "drum FC-00442 weighed 47.0 lb when it was last empty, but the tare says 44.5 lb: check it, or say in reason why it is right", d.Message)
 	require.Equal(t, map[string]string{"field": "tare", "low": "45.0", "high": "49.0"}, d.Metadata)
-}
-
-// Where a container is unremarkable, registering it changes nothing about the weighing; that is why it need not be looked up.
-func TestUnremarkableContainersGiveTheSameWarnings(t *testing.T) {
-	t.Parallel()
-	rapid.Check(t, func(t *rapid.T) {
-		w := domain.Weighing{
-			Gross: quantity.Mass(rapid.Int64Range(500, 800).Draw(t, "gross") * 1_000), Tare: quantity.Mass(rapid.Int64Range(15, 60).Draw(t, "tare") * 1_000),
-			Manual: rapid.Bool().Draw(t, "manual"),
-		}
-		names := expect.Unremarkable(w)
-		require.Contains(t, names, "")
-		for _, name := range names {
-			require.Equal(t, expect.Warnings(w, domain.Asset{}), expect.Warnings(w, domain.Asset{Container: domain.Container(name)}))
-		}
-	})
-	require.Contains(t, expect.Unremarkable(usual()), "STEEL_OPEN_HEAD")
-	require.NotContains(t, expect.Unremarkable(usual()), "PLASTIC")
 }
 
 // Whatever is accepted is a multiple of the division between the limits, with a net above zero.

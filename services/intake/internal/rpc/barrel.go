@@ -2,11 +2,15 @@ package rpc
 
 import (
 	"context"
+	"errors"
+
+	"github.com/jackc/pgx/v5"
 
 	intakev1 "barrelhead.example/proto/gen/barrelhead/intake/v1"
 	"barrelhead.example/services/intake/internal/domain"
 	"barrelhead.example/services/intake/internal/message"
 	"barrelhead.example/services/kit/feed"
+	"barrelhead.example/services/kit/idem"
 	"barrelhead.example/services/kit/pg"
 )
 
@@ -25,11 +29,33 @@ func (s *Server) WeighBarrel(ctx context.Context, req *intakev1.WeighBarrelReque
 	if err := f.err(); err != nil {
 		return nil, err
 	}
-	answer, err := once(ctx, s, req, func(ctx context.Context, tx pg.Querier) (domain.Barrel, []feed.Fact, error) {
-		return s.app.WeighBarrel(ctx, tx, b)
-	}, s.write.Barrel)
+	return s.weigh(ctx, req, b)
+}
+
+// A ticket on which as many clerks weigh at once as this is not worth waiting for.
+const mostDecisions = 20
+
+// weigh decides anew whenever the ticket, the scale or the drum changed between reading and committing.
+func (s *Server) weigh(ctx context.Context, req *intakev1.WeighBarrelRequest, asked domain.Barrel) (*intakev1.Barrel, error) {
+	for range mostDecisions {
+		answer, err := s.weighOnce(ctx, req, asked)
+		if !errors.Is(err, domain.ErrStale) {
+			return answer, err
+		}
+	}
+	return nil, pg.ErrConflict
+}
+
+func (s *Server) weighOnce(ctx context.Context, req *intakev1.WeighBarrelRequest, asked domain.Barrel) (*intakev1.Barrel, error) {
+	answer, err := idem.DoShared(ctx, s.db, s.app.Clock, req, func(ctx context.Context) (idem.Plan[*intakev1.Barrel], error) {
+		decided, facts, err := s.app.WeighBarrel(ctx, s.db.Pool(), asked)
+		return idem.Plan[*intakev1.Barrel]{
+			Answer: s.write.Barrel(decided), Facts: facts, Key: decided.Ticket.String(),
+			Write: func(batch *pgx.Batch) { s.app.Store.QueueBarrel(batch, decided) },
+		}, err
+	})
 	if err != nil {
-		return nil, s.app.NameOpenBarrel(ctx, s.db.Pool(), err)
+		return nil, s.app.Store.BarrelFault(err, asked)
 	}
 	return answer, nil
 }

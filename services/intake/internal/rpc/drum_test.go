@@ -55,8 +55,6 @@ func TestRegisteredContainerDecidesWhatIsUsual(t *testing.T) {
 	require.NoError(t, err)
 	require.Equal(t, []string{"a tare of 52.0 lb is unusual for a 55-gallon steel drum with bung (usually 38.0 to 50.0 lb)"}, barrel.GetWarnings())
 	require.Equal(t, int32(2), barrel.GetLine())
-	_, err = d.clerk.WeighBarrel(t.Context(), usual(ticket, "FC-00001"))
-	rpctest.RefusedAs(t, err, errorv1.Reason_REASON_REASON_REQUIRED, nil)
 	light.RequestId = id()
 	_, err = d.clerk.WeighBarrel(t.Context(), light)
 	rpctest.RefusedAs(t, err, errorv1.Reason_REASON_DRUM_IN_USE, map[string]string{"drum": "FC-00001"})

@@ -16,6 +16,8 @@ import (
 const assetColumns = `d.tag, d.container, d.ownership, coalesce(d.owner, ''), d.register_time, d.retire_time, d.retire_reason,
 	d.weighed_tare, d.weighed_time`
 
+const assetSelect = `SELECT ` + assetColumns + ` FROM drum_asset d WHERE d.tag = $1`
+
 // assetRow has what may be missing.
 type assetRow struct {
 	domain.Asset
@@ -39,7 +41,7 @@ func (r *assetRow) asset() domain.Asset {
 // Asset reads what is known of a drum; nothing but its tag if nobody said or weighed anything.
 func (Store) Asset(ctx context.Context, q pg.Querier, tag string) (domain.Asset, error) {
 	var r assetRow
-	err := q.QueryRow(ctx, `SELECT `+assetColumns+` FROM drum_asset d WHERE d.tag = $1`, tag).Scan(r.targets()...)
+	err := q.QueryRow(ctx, assetSelect, tag).Scan(r.targets()...)
 	if errors.Is(err, pgx.ErrNoRows) {
 		return domain.Asset{Tag: tag}, nil
 	}

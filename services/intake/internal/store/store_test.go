@@ -53,9 +53,6 @@ func TestRecordsAreAppendOnly(t *testing.T) {
 	require.Greater(t, seen, 80)
 }
 
-// plain is what a weighing passes for that is usual in an unregistered drum only.
-var plain = []string{""}
-
 func head(t *testing.T, db *pg.DB) domain.Ticket {
 	t.Helper()
 	at := dayOne
@@ -92,43 +89,83 @@ func TestRolledBackNumberIsGivenAgain(t *testing.T) {
 	require.Equal(t, int64(2), take(true))
 }
 
+// fill puts a barrel on its ticket as the service does.
+func fill(t *testing.T, db *pg.DB, b domain.Barrel) error {
+	t.Helper()
+	return db.InTx(t.Context(), func(ctx context.Context, tx pgx.Tx) error {
+		batch := &pgx.Batch{}
+		store.Store{}.QueueBarrel(batch, b)
+		return store.Store{}.BarrelFault(tx.SendBatch(ctx, batch).Close(), b)
+	})
+}
+
+func filling(ticket domain.Ticket, line int, tag string) domain.Barrel {
+	return domain.Barrel{
+		ID: uuid.New(), Ticket: ticket.ID, Line: line, Member: "M-0007", DrumTag: tag, Variety: "clover", CropYear: 2026, Scale: "2",
+		Weigher: "users/dock1", WeighTime: dayOne, Warnings: []string{}, Open: true,
+		Weighing: domain.Weighing{Gross: 684_500, Tare: 42_000, TareKind: domain.TareClass},
+	}
+}
+
 func TestFillingADrum(t *testing.T) {
 	t.Parallel()
 	db := pgtest.New(t, "intake")
 	ticket := head(t, db)
-	barrel := domain.Barrel{
-		ID: uuid.New(), Ticket: ticket.ID, DrumTag: "FC-00442", Variety: "clover", Scale: "2", Weigher: "users/dock1",
-		WeighTime: dayOne, Warnings: []string{}, Weighing: domain.Weighing{Gross: 684_500, Tare: 42_000, TareKind: domain.TareClass},
-	}
-	place, err := store.Store{}.FillDrum(t.Context(), db.Pool(), barrel, plain, 2_000)
+	barrel := filling(ticket, 1, "FC-00442")
+	place, err := store.Store{}.Place(t.Context(), db.Pool(), barrel)
 	require.NoError(t, err)
 	require.Equal(t, domain.Open, place.Ticket.State)
-	require.Equal(t, 1, place.Ticket.BarrelCount)
+	require.Zero(t, place.Ticket.BarrelCount)
 	require.Equal(t, "2", place.Scale.ID)
+	require.NoError(t, fill(t, db, barrel))
 
 	read, err := store.Store{}.Barrel(t.Context(), db.Pool(), barrel.ID)
 	require.NoError(t, err)
-	barrel.Line, barrel.Member, barrel.CropYear, barrel.Open = 1, "M-0007", 2026, true
 	read.WeighTime = read.WeighTime.UTC()
 	require.Equal(t, barrel, read)
-
-	second := barrel
-	second.ID = uuid.New()
-	_, err = store.Store{}.FillDrum(t.Context(), db.Pool(), second, plain, 2_000)
-	var refusal *domain.Refusal
-	require.ErrorAs(t, err, &refusal)
-	require.Equal(t, map[string]string{"field": "drum_tag", "drum": "FC-00442", "barrel": ""}, refusal.Metadata())
-
-	lost := barrel
-	lost.ID, lost.Ticket, lost.Scale, lost.DrumTag = uuid.New(), uuid.New(), "9", "FC-00443"
-	place, err = store.Store{}.FillDrum(t.Context(), db.Pool(), lost, plain, 2_000)
+	place, err = store.Store{}.Place(t.Context(), db.Pool(), barrel)
 	require.NoError(t, err)
-	require.Empty(t, place.Ticket.State)
-	require.Empty(t, place.Scale.ID)
-	require.False(t, place.Filled)
-	_, err = store.Store{}.Barrel(t.Context(), db.Pool(), lost.ID)
-	require.ErrorAs(t, err, &refusal)
-	require.Equal(t, "NOT_FOUND", refusal.Reason())
+	require.Equal(t, 1, place.Ticket.BarrelCount)
+	require.Equal(t, barrel.ID, place.OpenBarrel)
+
+	var refusal *domain.Refusal
+	for _, c := range []func(*domain.Barrel){
+		func(b *domain.Barrel) { b.Ticket = uuid.New() },
+		func(b *domain.Barrel) { b.Scale = "9" },
+	} {
+		nowhere := filling(ticket, 2, "FC-00443")
+		c(&nowhere)
+		_, err := store.Store{}.Place(t.Context(), db.Pool(), nowhere)
+		require.ErrorAs(t, err, &refusal)
+		require.Equal(t, "NOT_FOUND", refusal.Reason())
+	}
+}
+
+// Whatever changed after the place was read, the barrel is not put in, and nothing else is either.
+func TestStalePlaceTakesNoBarrel(t *testing.T) {
+	t.Parallel()
+	db := pgtest.New(t, "intake")
+	ticket := head(t, db)
+	require.NoError(t, fill(t, db, filling(ticket, 1, "FC-00001")))
+	require.NoError(t, store.Store{}.RetireDrum(t.Context(), db.Pool(), domain.Asset{Tag: "FC-00009", RetireTime: dayOne}, "users/warehouse1"))
+	checked := domain.Check{ID: uuid.New(), Scale: "2", Passed: true, Time: dayOne, Date: "2026-09-14"}
+	require.ErrorIs(t, fill(t, db, filling(ticket, 1, "FC-00002")), domain.ErrStale, "line taken")
+	require.ErrorIs(t, fill(t, db, filling(ticket, 3, "FC-00002")), domain.ErrStale, "line skipped")
+	require.ErrorIs(t, fill(t, db, filling(ticket, 2, "FC-00001")), domain.ErrStale, "drum filled")
+	require.ErrorIs(t, fill(t, db, filling(ticket, 2, "FC-00009")), domain.ErrStale, "drum retired")
+	require.NoError(t, store.Store{}.InsertCheck(t.Context(), db.Pool(), &checked))
+	require.ErrorIs(t, fill(t, db, filling(ticket, 2, "FC-00002")), domain.ErrStale, "scale checked")
+	again := filling(ticket, 2, "FC-00002")
+	again.CheckOrdinal = 1
+	require.NoError(t, fill(t, db, again))
+	twin := filling(ticket, 3, "FC-00003")
+	twin.ID, twin.CheckOrdinal = again.ID, 1
+	var refusal *domain.Refusal
+	require.ErrorAs(t, fill(t, db, twin), &refusal)
+	require.Equal(t, "ALREADY_EXISTS", refusal.Reason())
+	read, err := store.Store{}.Ticket(t.Context(), db.Pool(), ticket.ID)
+	require.NoError(t, err)
+	require.Len(t, read.Barrels, 2)
 }
 
 func TestTotalsOfATicketAreThoseOfItsLines(t *testing.T) {
@@ -145,13 +182,10 @@ func TestSampleCodeIsGivenOnce(t *testing.T) {
 	db := pgtest.New(t, "intake")
 	ticket := head(t, db)
 	var barrels []domain.Barrel
-	for _, tag := range []string{"FC-00001", "FC-00002"} {
-		b := domain.Barrel{
-			ID: uuid.New(), Ticket: ticket.ID, DrumTag: tag, Variety: "clover", Scale: "2", WeighTime: dayOne, DrawTime: dayOne,
-			Sample: "2C4D6F8HJ", Warnings: []string{}, Weighing: domain.Weighing{Gross: 684_500, Tare: 42_000, TareKind: domain.TareClass},
-		}
-		_, err := store.Store{}.FillDrum(t.Context(), db.Pool(), b, plain, 2_000)
-		require.NoError(t, err)
+	for i, tag := range []string{"FC-00001", "FC-00002"} {
+		b := filling(ticket, i+1, tag)
+		b.Sample, b.DrawTime = "2C4D6F8HJ", dayOne
+		require.NoError(t, fill(t, db, b))
 		barrels = append(barrels, b)
 	}
 	fresh, err := store.Store{}.InsertSample(t.Context(), db.Pool(), barrels[0], "users/dock1")
