@@ -10,6 +10,7 @@ import (
 	"net"
 	"os"
 	"path/filepath"
+	"strings"
 	"time"
 
 	"go.uber.org/zap"
@@ -82,7 +83,20 @@ func startCluster(ctx context.Context, o Options) (*pgrun.Cluster, error) {
 	if err := os.MkdirAll(o.Home, 0o755); err != nil { //nolint:gosec // PostgreSQL runs as another user when we are root and must reach its folder below
 		return nil, err
 	}
-	return pgrun.Start(ctx, pgrun.Config{Dir: filepath.Join(o.Home, "postgres")})
+	// Root lends the server a user of its own, who may not enter the home of root: the database then lives where a
+	// system service keeps its data, under a name made of the path it belongs to.
+	elsewhere := filepath.Join("/var/lib/barrelhead", strings.ReplaceAll(strings.Trim(o.Home, "/"), "/", "-"))
+	place, err := pgrun.Place(o.Home, elsewhere)
+	if err != nil {
+		return nil, err
+	}
+	if place != o.Home {
+		o.Log.Warn("the database user may not enter this folder, so the database is kept elsewhere", zap.String("folder", o.Home), zap.String("database", place))
+		if err := os.MkdirAll(place, 0o755); err != nil { //nolint:gosec // as above
+			return nil, err
+		}
+	}
+	return pgrun.Start(ctx, pgrun.Config{Dir: filepath.Join(place, "postgres")})
 }
 
 // Migrate makes the database, the roles and the newest tables of every schema, and returns each service's connection
