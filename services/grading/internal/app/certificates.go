@@ -3,6 +3,9 @@ package app
 import (
 	"context"
 	"fmt"
+	"slices"
+
+	"github.com/google/uuid"
 
 	gradingv1 "barrelhead.example/proto/gen/barrelhead/grading/v1"
 	"barrelhead.example/services/grading/internal/domain"
@@ -20,7 +23,32 @@ func (a *App) GetCertificate(ctx context.Context, req *gradingv1.GetCertificateR
 	if err != nil {
 		return nil, err
 	}
-	return message.Certificate(&issued.Certificate, issued.SupersededBy), nil
+	answers, err := a.showCertificates(ctx, []Issued{issued})
+	if err != nil {
+		return nil, err
+	}
+	return answers[0], nil
+}
+
+// showCertificates adds to certificates what became of them since they were issued.
+func (a *App) showCertificates(ctx context.Context, list []Issued) ([]*gradingv1.Certificate, error) {
+	var ids []uuid.UUID
+	for i := range list {
+		for j := range list[i].Certificate.Readings {
+			ids = append(ids, list[i].Certificate.Readings[j].ID)
+		}
+	}
+	inDoubt, err := a.Controls.InDoubt(ctx, a.DB.Pool(), ids)
+	if err != nil {
+		return nil, err
+	}
+	answers := make([]*gradingv1.Certificate, 0, len(list))
+	for i := range list {
+		answer := message.Certificate(&list[i].Certificate, list[i].SupersededBy)
+		answer.InDoubt = slices.ContainsFunc(list[i].Certificate.Readings, func(r domain.Reading) bool { return inDoubt[r.ID] })
+		answers = append(answers, answer)
+	}
+	return answers, nil
 }
 
 // ListCertificates lists newest first.
@@ -42,10 +70,8 @@ func (a *App) ListCertificates(ctx context.Context, req *gradingv1.ListCertifica
 		rows = rows[:size]
 		answer.NextPageToken = page.Encode(rows[size-1].Key, req)
 	}
-	for i := range rows {
-		answer.Certificates = append(answer.Certificates, message.Certificate(&rows[i].Certificate, rows[i].SupersededBy))
-	}
-	return answer, nil
+	answer.Certificates, err = a.showCertificates(ctx, rows)
+	return answer, err
 }
 
 // VerifyCertificate tells anybody whether a certificate is what was signed.

@@ -2,6 +2,7 @@ package rpc_test
 
 import (
 	"fmt"
+	"sync"
 	"testing"
 	"time"
 
@@ -89,9 +90,13 @@ func TestAFailedControlReturnsResultsToPending(t *testing.T) {
 	require.Len(t, told.GetResults().GetReadings(), 2)
 	require.Equal(t, failed.GetName(), told.GetResults().GetControlRun())
 	require.Equal(t, failed.GetName(), lastFact(l, &gradingv1.BenchClosed{}).GetRun().GetName())
+	shown, err := l.lead.ListCertificates(t.Context(), &gradingv1.ListCertificatesRequest{})
+	require.NoError(t, err)
+	require.True(t, shown.GetCertificates()[0].GetInDoubt())
+	require.False(t, shown.GetCertificates()[1].GetInDoubt(), "before the last pass")
 
 	closed := map[string]string{"resource": "controls/CH-2026-1", "state": "FAILED", "factor": "MOISTURE", "control_run": failed.GetName()}
-	_, err := l.lead.IssueCertificate(t.Context(), &gradingv1.IssueCertificateRequest{RequestId: id(), Sample: measured})
+	_, err = l.lead.IssueCertificate(t.Context(), &gradingv1.IssueCertificateRequest{RequestId: id(), Sample: measured})
 	rpctest.RefusedAs(t, err, errorv1.Reason_REASON_STATE_FORBIDS, closed)
 	reread := &gradingv1.RecordReadingRequest{RequestId: id(), Sample: measured, Kind: percent, RawValue: "17.9", Reason: "control failed"}
 	_, err = l.tech.RecordReading(t.Context(), reread)
@@ -175,4 +180,37 @@ func TestControlChartInPages(t *testing.T) {
 		RequestId: id(), Control: "controls/CH-2026-1", Kind: gradingv1.ReadingKind_READING_KIND_PFUND_MM, RawValue: "42",
 	})
 	rpctest.Faults(t, err, "kind")
+}
+
+// However readings and a failing control race, each reading is either in doubt afterwards or was refused.
+func TestNoReadingSlipsPastAFailingControl(t *testing.T) {
+	t.Parallel()
+	l := newLab(t)
+	l.control()
+	const jars = 12
+	samples := make([]string, jars)
+	for i := range samples {
+		samples[i] = l.draw(fmt.Sprintf("7KQ2XN%02d", i))
+	}
+	var wait sync.WaitGroup
+	errs := make([]error, jars)
+	for i := range samples {
+		wait.Add(1)
+		go func() {
+			defer wait.Done()
+			_, errs[i] = l.tech.RecordReading(t.Context(), &gradingv1.RecordReadingRequest{RequestId: id(), Sample: samples[i], Kind: percent, RawValue: "17.4"})
+		}()
+	}
+	failed := l.run("18.4")
+	wait.Wait()
+	recorded := 0
+	for i, err := range errs {
+		if err != nil {
+			rpctest.RefusedAs(t, err, errorv1.Reason_REASON_STATE_FORBIDS, map[string]string{"control_run": failed.GetName()})
+			continue
+		}
+		recorded++
+		require.Equal(t, gradingv1.SampleState_SAMPLE_STATE_PENDING, l.state(samples[i]))
+	}
+	require.Equal(t, int32(recorded), failed.GetResultsInDoubt())
 }

@@ -1040,7 +1040,9 @@ type Certificate struct {
 	// Why it was issued anew; empty for a first.
 	Reason string `protobuf:"bytes,13,opt,name=reason,proto3" json:"reason,omitempty"`
 	// Last day on which it can be appealed, by the cooperative's calendar, e.g. "2026-10-14".
-	AppealUntil   string `protobuf:"bytes,14,opt,name=appeal_until,json=appealUntil,proto3" json:"appeal_until,omitempty"`
+	AppealUntil string `protobuf:"bytes,14,opt,name=appeal_until,json=appealUntil,proto3" json:"appeal_until,omitempty"`
+	// True while a failed control puts one of its readings in doubt: nothing may be paid on it. Not part of what was issued.
+	InDoubt       bool `protobuf:"varint,15,opt,name=in_doubt,json=inDoubt,proto3" json:"in_doubt,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -1171,6 +1173,13 @@ func (x *Certificate) GetAppealUntil() string {
 		return x.AppealUntil
 	}
 	return ""
+}
+
+func (x *Certificate) GetInDoubt() bool {
+	if x != nil {
+		return x.InDoubt
+	}
+	return false
 }
 
 // CertificateVerification is what a stranger is told of a certificate.
@@ -1411,7 +1420,7 @@ const file_barrelhead_grading_v1_resources_proto_rawDesc = "" +
 	"\asummary\x18\n" +
 	" \x01(\tR\asummary\x12<\n" +
 	"\n" +
-	"not_judged\x18\v \x03(\x0e2\x1d.barrelhead.grading.v1.FactorR\tnotJudged\"\x8c\x04\n" +
+	"not_judged\x18\v \x03(\x0e2\x1d.barrelhead.grading.v1.FactorR\tnotJudged\"\xa7\x04\n" +
 	"\vCertificate\x12\x12\n" +
 	"\x04name\x18\x01 \x01(\tR\x04name\x12\x16\n" +
 	"\x06number\x18\x02 \x01(\tR\x06number\x12\x16\n" +
@@ -1430,7 +1439,8 @@ const file_barrelhead_grading_v1_resources_proto_rawDesc = "" +
 	"supersedes\x12#\n" +
 	"\rsuperseded_by\x18\f \x01(\tR\fsupersededBy\x12\x16\n" +
 	"\x06reason\x18\r \x01(\tR\x06reason\x12!\n" +
-	"\fappeal_until\x18\x0e \x01(\tR\vappealUntil\"\xcb\x04\n" +
+	"\fappeal_until\x18\x0e \x01(\tR\vappealUntil\x12\x19\n" +
+	"\bin_doubt\x18\x0f \x01(\bR\ainDoubt\"\xcb\x04\n" +
 	"\x17CertificateVerification\x12 \n" +
 	"\vcertificate\x18\x01 \x01(\tR\vcertificate\x12G\n" +
 	"\fauthenticity\x18\x02 \x01(\x0e2#.barrelhead.grading.v1.AuthenticityR\fauthenticity\x12 \n" +
