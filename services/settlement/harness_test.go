@@ -53,7 +53,7 @@ type house struct {
 
 func open(t testing.TB) *house {
 	h := &house{t: t, db: pgtest.New(t, "settlement"), clk: clock.NewFake(harvest)}
-	h.app = &app.App{DB: h.db, Clock: h.clk, Store: store.Store{}, Terms: pounds, Policy: domain.DefaultHoldPolicy()}
+	h.app = &app.App{DB: h.db, Clock: h.clk, Store: store.Store{}, Terms: pounds, Zone: time.UTC, Policy: domain.DefaultHoldPolicy()}
 	h.prj = &project.Project{Tables: store.Store{}, Settler: h.app, Terms: pounds}
 	return h
 }

@@ -25,6 +25,7 @@ import (
 	"barrelhead.example/services/kit/rpcserve"
 	"barrelhead.example/services/settlement/internal/app"
 	"barrelhead.example/services/settlement/internal/domain"
+	"barrelhead.example/services/settlement/internal/domain/payment"
 	"barrelhead.example/services/settlement/internal/project"
 	"barrelhead.example/services/settlement/internal/rpc"
 	"barrelhead.example/services/settlement/internal/store"
@@ -39,6 +40,21 @@ type Config struct {
 	// Holds says by code which holds of the warehouse keep an advance waiting, e.g. {"DOCUMENTS": true}. A code that is not
 	// named keeps its default: all block but DOCUMENTS and CUSTOMER.
 	Holds map[string]bool `json:"holds"`
+	// Bank is the cooperative as its bank knows it, for payment files. Without it everything works but the files.
+	Bank Bank `json:"bank"`
+}
+
+// Bank is what a payment file says about who pays.
+type Bank struct {
+	// Name on the account paid from.
+	Name string `json:"name"`
+	// RoutingNumber and BankName of the cooperative's bank, and the CompanyID it gave, for ACH.
+	RoutingNumber string `json:"routing_number"`
+	BankName      string `json:"bank_name"`
+	CompanyID     string `json:"company_id"`
+	// IBAN of the account paid from and BIC of its bank, for credit transfers.
+	IBAN string `json:"iban"`
+	BIC  string `json:"bic"`
 }
 
 // Run serves until ctx ends, then drains and returns nil.
@@ -86,7 +102,10 @@ func Serve(ctx context.Context, cfg Config, lis net.Listener) error {
 }
 
 func serve(ctx context.Context, cfg Config, lis net.Listener, db *pg.DB, log *zap.Logger) error {
-	office := build(cfg, db)
+	office, err := build(cfg, db)
+	if err != nil {
+		return err
+	}
 	consumers, closing, err := follow(ctx, cfg, db, office)
 	if err != nil {
 		return err
@@ -116,15 +135,23 @@ func serve(ctx context.Context, cfg Config, lis net.Listener, db *pg.DB, log *za
 	return group.Wait()
 }
 
-func build(cfg Config, db *pg.DB) *app.App {
+func build(cfg Config, db *pg.DB) (*app.App, error) {
+	zone, err := cfg.Cooperative.Location()
+	if err != nil {
+		return nil, err
+	}
 	policy := domain.DefaultHoldPolicy()
 	for code, blocks := range cfg.Holds {
 		policy[code] = blocks
 	}
 	return &app.App{
 		DB: db, Clock: clock.System, Store: store.Store{}, Policy: policy,
-		Terms: domain.Terms{Unit: quantity.Unit(cfg.Cooperative.Unit), Currency: cfg.Cooperative.Currency},
-	}
+		Terms: domain.Terms{Unit: quantity.Unit(cfg.Cooperative.Unit), Currency: cfg.Cooperative.Currency}, Zone: zone,
+		House: cfg.Cooperative.Name,
+		From: payment.Originator{
+			Name: cfg.Bank.Name, Routing: cfg.Bank.RoutingNumber, BankName: cfg.Bank.BankName, CompanyID: cfg.Bank.CompanyID, IBAN: cfg.Bank.IBAN, BIC: cfg.Bank.BIC,
+		},
+	}, nil
 }
 
 // follow makes the consumers of the three feeds. Their connections open when they can, so a neighbour may be down.

@@ -5,6 +5,7 @@ import (
 	"context"
 	"strings"
 	"sync"
+	"time"
 
 	"github.com/google/uuid"
 	"github.com/jackc/pgx/v5"
@@ -12,7 +13,10 @@ import (
 	"barrelhead.example/services/kit/apierr"
 	"barrelhead.example/services/kit/clock"
 	"barrelhead.example/services/kit/pg"
+	"barrelhead.example/services/kit/quantity"
 	"barrelhead.example/services/settlement/internal/domain"
+	"barrelhead.example/services/settlement/internal/domain/ledger"
+	"barrelhead.example/services/settlement/internal/domain/payment"
 	"barrelhead.example/services/settlement/internal/domain/pool"
 )
 
@@ -43,6 +47,47 @@ type Store interface {
 	GrandTotal(ctx context.Context, q pg.Querier) (domain.MemberTotal, error)
 
 	PoolStore
+	LedgerStore
+	PaymentStore
+}
+
+// PaymentStore is where payees, notices and payments are kept.
+type PaymentStore interface {
+	InsertAccount(ctx context.Context, tx pgx.Tx, a *payment.Account) error
+	InsertVerification(ctx context.Context, tx pgx.Tx, a *payment.Account) error
+	Account(ctx context.Context, q pg.Querier, id uuid.UUID) (*payment.Account, error)
+	ListAccounts(ctx context.Context, q pg.Querier, payee string, before int64, limit int) ([]*payment.Account, error)
+	NewestAccounts(ctx context.Context, q pg.Querier) ([]*payment.Account, error)
+	AccountsByID(ctx context.Context, q pg.Querier, ids []uuid.UUID) ([]*payment.Account, error)
+
+	InsertEncumbrance(ctx context.Context, tx pgx.Tx, e *payment.Encumbrance) error
+	InsertEnd(ctx context.Context, tx pgx.Tx, e *payment.Encumbrance, at time.Time) error
+	Encumbrance(ctx context.Context, q pg.Querier, id uuid.UUID) (*payment.Encumbrance, error)
+	ListEncumbrances(ctx context.Context, q pg.Querier, member string, before int64, limit int) ([]*payment.Encumbrance, error)
+	StandingEncumbrances(ctx context.Context, q pg.Querier) ([]*payment.Encumbrance, error)
+
+	OwedNow(ctx context.Context, q pg.Querier) ([]payment.Owed, error)
+	CountBatches(ctx context.Context, tx pgx.Tx, year string) (int, error)
+	InsertBatch(ctx context.Context, tx pgx.Tx, b *payment.Batch) error
+	Batch(ctx context.Context, q pg.Querier, id uuid.UUID) (*payment.Batch, error)
+	ListBatches(ctx context.Context, q pg.Querier, before int64, limit int) ([]*payment.Batch, error)
+	InsertPaymentRelease(ctx context.Context, tx pgx.Tx, b *payment.Batch) error
+	InsertPayments(ctx context.Context, tx pgx.Tx, items []payment.Item) error
+	Payment(ctx context.Context, q pg.Querier, id uuid.UUID) ([]payment.Item, error)
+	BatchPayments(ctx context.Context, q pg.Querier, batch uuid.UUID) ([]payment.Item, error)
+	MemberPayments(ctx context.Context, q pg.Querier, member string) ([]payment.Item, error)
+	InsertExport(ctx context.Context, tx pgx.Tx, batch uuid.UUID, format int, sum, exporter string, at time.Time) error
+
+	YearPayouts(ctx context.Context, q pg.Querier, member string, cropYear int) ([]*domain.Payout, error)
+	YearUnpriced(ctx context.Context, q pg.Querier, member string, cropYear int) ([]domain.Situation, error)
+}
+
+// LedgerStore is where the journal is kept.
+type LedgerStore interface {
+	InsertJournal(ctx context.Context, tx pgx.Tx, entries []*ledger.Entry) error
+	Balances(ctx context.Context, q pg.Querier, through domain.Date) ([]ledger.Balance, int64, error)
+	Journal(ctx context.Context, q pg.Querier, after domain.Date, number int64, through domain.Date, limit int) ([]*ledger.Entry, error)
+	Owed(ctx context.Context, q pg.Querier, through domain.Date) (map[string]quantity.Money, error)
 }
 
 // PoolStore is where pools and their runs are kept.
@@ -71,7 +116,12 @@ type App struct {
 	Clock  clock.Clock
 	Store  Store
 	Terms  domain.Terms
+	Zone   *time.Location
 	Policy domain.HoldPolicy
+	// From is the cooperative as its bank knows it, for payment files.
+	From payment.Originator
+	// House is the cooperative's name, for statements.
+	House string
 
 	mu     sync.Mutex
 	key    string

@@ -12,6 +12,7 @@ import (
 	"barrelhead.example/services/kit/feed"
 	"barrelhead.example/services/kit/idem"
 	"barrelhead.example/services/settlement/internal/domain"
+	"barrelhead.example/services/settlement/internal/domain/ledger"
 	"barrelhead.example/services/settlement/internal/domain/pool"
 )
 
@@ -86,25 +87,39 @@ func (a *App) ReleaseRun(ctx context.Context, req *settlementv1.ReleaseRunReques
 		if err := a.Store.InsertRelease(ctx, tx, r); err != nil {
 			return nil, nil, err
 		}
-		finals, err := a.finals(ctx, tx, r)
+		priced, err := a.close(ctx, tx, r)
 		if err != nil {
-			return nil, nil, err
-		}
-		if err := a.Store.InsertPayouts(ctx, tx, finals); err != nil {
 			return nil, nil, err
 		}
 		made, err := a.runToProto(r, current)
 		fact := feed.Fact{Aggregate: r.Name(), Payload: &settlementv1.RunReleased{Run: made}}
-		return made, append([]feed.Fact{fact}, a.priced(finals)...), err
+		return made, append([]feed.Fact{fact}, priced...), err
 	})
 }
 
-// finals are the payouts of a run. Their sum is compared with the run's own, which was reached another way.
-func (a *App) finals(ctx context.Context, tx pgx.Tx, r *pool.Run) ([]*domain.Payout, error) {
+// close prices the finals of a run and takes its pool off the year's accounts.
+func (a *App) close(ctx context.Context, tx pgx.Tx, r *pool.Run) ([]feed.Fact, error) {
 	p, err := a.Store.Pool(ctx, tx, r.Pool)
 	if err != nil {
 		return nil, err
 	}
+	finals, err := a.finals(ctx, tx, r, p)
+	if err != nil {
+		return nil, err
+	}
+	result, err := pool.ReadResult(r.Outcome)
+	if err != nil {
+		return nil, err
+	}
+	priced, err := a.save(ctx, tx, finals)
+	if err != nil {
+		return nil, err
+	}
+	return priced, a.book(ctx, tx, ledger.ForClosing(r, p, result, a.date(*r.ReleaseTime)))
+}
+
+// finals are the payouts of a run. Their sum is compared with the run's own, which was reached another way.
+func (a *App) finals(ctx context.Context, tx pgx.Tx, r *pool.Run, p *pool.Account) ([]*domain.Payout, error) {
 	all, err := a.Store.PoolsOf(ctx, tx, p.CropYear)
 	if err != nil {
 		return nil, err

@@ -16,6 +16,7 @@ import (
 	"barrelhead.example/services/kit/pg"
 	"barrelhead.example/services/kit/wire"
 	"barrelhead.example/services/settlement/internal/domain"
+	"barrelhead.example/services/settlement/internal/domain/ledger"
 	"barrelhead.example/services/settlement/internal/domain/pool"
 )
 
@@ -122,7 +123,10 @@ func (a *App) RecordPoolEntry(ctx context.Context, req *settlementv1.RecordPoolE
 		}
 		made := a.entryToProto(&e)
 		fact := feed.Fact{Aggregate: p.Name(), Payload: &settlementv1.PoolEntryRecorded{Entry: made}}
-		return made, []feed.Fact{fact}, a.Store.InsertPoolEntry(ctx, tx, &e)
+		if err := a.Store.InsertPoolEntry(ctx, tx, &e); err != nil {
+			return nil, nil, err
+		}
+		return made, []feed.Fact{fact}, a.book(ctx, tx, ledger.ForPoolEntry(&e, p.CropYear))
 	})
 }
 

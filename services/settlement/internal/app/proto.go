@@ -47,7 +47,7 @@ func ScheduleToProto(s *domain.Schedule, terms domain.Terms) *settlementv1.Sched
 
 func chargeToProto(c domain.Charge, terms domain.Terms) *settlementv1.DeductionRule {
 	out := &settlementv1.DeductionRule{
-		Code: c.Code, Description: c.Description, Authority: c.Authority, Basis: settlementv1.DeductionBasis(c.Basis), //nolint:gosec // one of three
+		Code: c.Code, Description: c.Description, Authority: c.Authority, Retained: c.Retained, Basis: settlementv1.DeductionBasis(c.Basis), //nolint:gosec // one of three
 	}
 	if c.Basis == domain.BasisBarrel {
 		out.Amount = wire.MoneyToProto(c.Amount, terms.Currency)
@@ -108,6 +108,6 @@ func totalToProto(t domain.MemberTotal, terms domain.Terms) (*settlementv1.Membe
 		Member: t.Member, DisplayName: t.DisplayName, Barrels: int32(t.Barrels), PricedBarrels: int32(t.Priced), //nolint:gosec // counts of barrels
 		Net: wire.MassToProto(t.Net, terms.Unit), Payable: wire.MassToProto(t.Payable, terms.Unit),
 		GrossAmount: wire.MoneyToProto(t.Gross, terms.Currency), Deductions: wire.MoneyToProto(t.Deductions, terms.Currency),
-		NetAmount: wire.MoneyToProto(amount, terms.Currency),
+		NetAmount: wire.MoneyToProto(amount, terms.Currency), Retained: wire.MoneyToProto(t.Retained, terms.Currency),
 	}, nil
 }

@@ -65,7 +65,7 @@ func (a *App) readMoisture(p *settlementv1.MoistureRule, f *faultList) domain.Mo
 }
 
 func (a *App) readCharge(path string, p *settlementv1.DeductionRule, f *faultList) domain.Charge {
-	c := domain.Charge{Code: p.GetCode(), Description: p.GetDescription(), Authority: p.GetAuthority(), Basis: domain.Basis(p.GetBasis())}
+	c := domain.Charge{Code: p.GetCode(), Description: p.GetDescription(), Authority: p.GetAuthority(), Retained: p.GetRetained(), Basis: domain.Basis(p.GetBasis())}
 	var err error
 	if p.GetRate() != nil {
 		c.Rate, err = wire.PriceFromProto(p.GetRate(), a.Terms.Currency, a.Terms.Unit)

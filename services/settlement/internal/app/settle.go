@@ -13,6 +13,7 @@ import (
 	settlementv1 "barrelhead.example/proto/gen/barrelhead/settlement/v1"
 	"barrelhead.example/services/kit/feed"
 	"barrelhead.example/services/settlement/internal/domain"
+	"barrelhead.example/services/settlement/internal/domain/ledger"
 )
 
 // Settle decides about barrels of which a fact has changed, in the transaction that changed it, and gives what happened.
@@ -67,11 +68,33 @@ func (a *App) act(ctx context.Context, tx pgx.Tx, situations []domain.Situation)
 	if err != nil {
 		return nil, err
 	}
+	return a.save(ctx, tx, payouts)
+}
+
+// save keeps payouts and their journal entries, and gives their facts. The gate must be held.
+func (a *App) save(ctx context.Context, tx pgx.Tx, payouts []*domain.Payout) ([]feed.Fact, error) {
+	entries := make([]*ledger.Entry, len(payouts))
+	for i, p := range payouts {
+		entries[i] = ledger.ForPayout(p, a.date(p.Time))
+	}
 	if err := a.Store.InsertPayouts(ctx, tx, payouts); err != nil {
 		return nil, err
 	}
-	return a.priced(payouts), nil
+	return a.priced(payouts), a.book(ctx, tx, entries...)
 }
+
+// book saves journal entries that balance.
+func (a *App) book(ctx context.Context, tx pgx.Tx, entries ...*ledger.Entry) error {
+	for _, e := range entries {
+		if err := e.Check(); err != nil {
+			return err
+		}
+	}
+	return a.Store.InsertJournal(ctx, tx, entries)
+}
+
+// date is the local date of an instant.
+func (a *App) date(t time.Time) domain.Date { return domain.Date(t.In(a.Zone).Format(time.DateOnly)) }
 
 // carryOut makes the payouts, each reversal before the advance that takes its place.
 func (a *App) carryOut(ctx context.Context, tx pgx.Tx, decisions []domain.Decision, outdated map[int][]uuid.UUID, now time.Time) ([]*domain.Payout, error) {

@@ -43,10 +43,14 @@ func (a *App) unpriced(ctx context.Context, req *settlementv1.ListUnpricedReques
 		return domain.AgeKey{Date: s.Barrel.Date, Barrel: s.Barrel.Barrel}
 	})
 	for _, s := range found {
-		out.Unpriced = append(out.Unpriced, &settlementv1.Unpriced{
-			Barrel: "barrels/" + s.Barrel.Barrel.String(), Member: s.Barrel.Member, DrumTag: s.Barrel.DrumTag,
-			Reason: pricer.Waiting(s), DeliveryDate: string(s.Barrel.Date),
-		})
+		out.Unpriced = append(out.Unpriced, unpricedToProto(s, pricer))
 	}
 	return out, nil
+}
+
+func unpricedToProto(s domain.Situation, pricer *domain.Pricer) *settlementv1.Unpriced {
+	return &settlementv1.Unpriced{
+		Barrel: "barrels/" + s.Barrel.Barrel.String(), Member: s.Barrel.Member, DrumTag: s.Barrel.DrumTag,
+		Reason: pricer.Waiting(s), DeliveryDate: string(s.Barrel.Date),
+	}
 }

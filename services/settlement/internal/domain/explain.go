@@ -94,6 +94,9 @@ func (e explainer) charge(i int) Line {
 	c, amount := e.schedule.Charges[i], e.amounts.Charges[i]
 	l := Line{Kind: LineCharge, Code: c.Code, Description: c.Description, Amount: amount}
 	l.Why = Explanation{Authority: c.Authority, Inputs: map[string]string{"charge": c.Code}}
+	if c.Retained {
+		l.Kind = LineRetain
+	}
 	if c.Basis == BasisBarrel {
 		l.Why.Rule = "Each barrel bears the same amount."
 		l.Why.Calculation = fmt.Sprintf("1 barrel × %s = %s taken off", e.terms.money(c.Amount), e.terms.money(-amount))
@@ -106,6 +109,9 @@ func (e explainer) charge(i int) Line {
 	}
 	l.Quantity, l.Rate = &weight, &c.Rate
 	l.Why.Rule = fmt.Sprintf("The rate applies to the %s.", what)
+	if c.Retained {
+		l.Why.Rule += " It stays yours, as capital of the cooperative."
+	}
 	l.Why.Calculation = fmt.Sprintf("%s × %s = %s taken off", e.terms.mass(weight), e.terms.price(c.Rate), e.terms.money(-amount))
 	l.Why.Inputs["rate"], l.Why.Inputs["weight"] = e.terms.price(c.Rate), e.terms.mass(weight)
 	return l

@@ -29,6 +29,7 @@ const (
 	LineStep
 	LineCharge
 	LineCredited
+	LineRetain
 )
 
 // Delivered is a barrel as its live ticket has it.
@@ -159,7 +160,7 @@ func (p *Payout) Check() error {
 	var gross, net quantity.Money
 	for _, l := range p.Lines {
 		net += l.Amount
-		if l.Kind != LineCharge {
+		if l.Kind != LineCharge && l.Kind != LineRetain {
 			gross += l.Amount
 		}
 	}

@@ -60,6 +60,8 @@ type Charge struct {
 	Description string
 	Authority   string
 	Basis       Basis
+	// Retained is true for what stays the member's own as capital.
+	Retained bool
 	// Rate is per unit of mass, for the weight bases.
 	Rate quantity.Price
 	// Amount is per barrel, for BasisBarrel.

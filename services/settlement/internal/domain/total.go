@@ -1,6 +1,10 @@
 package domain
 
-import "barrelhead.example/services/kit/quantity"
+import (
+	"github.com/google/uuid"
+
+	"barrelhead.example/services/kit/quantity"
+)
 
 // MemberTotal is what one member, or all of them, have been credited. Weights are of the barrels priced now.
 type MemberTotal struct {
@@ -11,8 +15,9 @@ type MemberTotal struct {
 	Net         quantity.Mass
 	Payable     quantity.Mass
 	Gross       quantity.Money
-	// Deductions is negative.
+	// Deductions is negative; Retained of it, as a positive number, is the members' own capital.
 	Deductions quantity.Money
+	Retained   quantity.Money
 	// Credited is the sum of the payouts' own net amounts, reached without the lines.
 	Credited quantity.Money
 }
@@ -25,4 +30,31 @@ func (t MemberTotal) Amount() (quantity.Money, error) {
 		who = "all members"
 	}
 	return amount, mustAgree("the total of "+who, amount, t.Credited)
+}
+
+// Add takes a payout into the total.
+func (t *MemberTotal) Add(p *Payout) {
+	for _, l := range p.Lines {
+		switch l.Kind {
+		case LineRetain:
+			t.Retained -= l.Amount
+			t.Deductions += l.Amount
+		case LineCharge:
+			t.Deductions += l.Amount
+		default:
+			t.Gross += l.Amount
+		}
+	}
+	t.Credited += p.Net
+	// A final is about a barrel its advance has counted. A reversal mirrors what it reverses, which has the run of a final.
+	if p.Run != (uuid.UUID{}) {
+		return
+	}
+	one := int64(1)
+	if p.Kind == Reversal {
+		one = -1
+	}
+	t.Priced += one
+	t.Net += p.Barrel.Net * quantity.Mass(one)
+	t.Payable += p.Payable * quantity.Mass(one)
 }

@@ -15,20 +15,21 @@ import (
 const memberTotals = `
 	WITH m AS (SELECT member, display_name FROM intake_member WHERE member = ANY($1))
 	SELECT m.member, m.display_name, coalesce(b.barrels, 0), coalesce(w.priced, 0), coalesce(w.net, 0), coalesce(w.payable, 0),
-		coalesce(l.gross, 0), coalesce(l.deductions, 0), coalesce(c.credited, 0)
+		coalesce(l.gross, 0), coalesce(l.deductions, 0), coalesce(l.retained, 0), coalesce(c.credited, 0)
 	FROM m
 	LEFT JOIN (SELECT member, count(*) AS barrels FROM intake_barrel WHERE counts AND member = ANY($1) GROUP BY 1) b USING (member)
 	LEFT JOIN (SELECT member, count(*) AS priced, sum(net)::bigint AS net, sum(payable)::bigint AS payable
 		FROM standing_advance JOIN payout USING (payout) WHERE member = ANY($1) GROUP BY 1) w USING (member)
-	LEFT JOIN (SELECT member, coalesce(sum(amount) FILTER (WHERE l.kind <> 3), 0)::bigint AS gross,
-		coalesce(sum(amount) FILTER (WHERE l.kind = 3), 0)::bigint AS deductions
+	LEFT JOIN (SELECT member, coalesce(sum(amount) FILTER (WHERE l.kind NOT IN (3, 5)), 0)::bigint AS gross,
+		coalesce(sum(amount) FILTER (WHERE l.kind IN (3, 5)), 0)::bigint AS deductions,
+		coalesce(-sum(amount) FILTER (WHERE l.kind = 5), 0)::bigint AS retained
 		FROM payout p JOIN payout_line l USING (payout) WHERE member = ANY($1) GROUP BY 1) l USING (member)
 	LEFT JOIN (SELECT member, sum(net_amount)::bigint AS credited FROM payout WHERE member = ANY($1) GROUP BY 1) c USING (member)
 	ORDER BY m.member`
 
 func scanTotal(row pgx.CollectableRow) (domain.MemberTotal, error) {
 	var t domain.MemberTotal
-	err := row.Scan(&t.Member, &t.DisplayName, &t.Barrels, &t.Priced, &t.Net, &t.Payable, &t.Gross, &t.Deductions, &t.Credited)
+	err := row.Scan(&t.Member, &t.DisplayName, &t.Barrels, &t.Priced, &t.Net, &t.Payable, &t.Gross, &t.Deductions, &t.Retained, &t.Credited)
 	return t, err
 }
 
@@ -61,7 +62,8 @@ func (Store) GrandTotal(ctx context.Context, q pg.Querier) (domain.MemberTotal, 
 		(SELECT count(*) FROM standing_advance),
 		(SELECT coalesce(sum(net), 0)::bigint FROM standing_advance JOIN payout USING (payout)),
 		(SELECT coalesce(sum(payable), 0)::bigint FROM standing_advance JOIN payout USING (payout)),
-		coalesce(sum(amount) FILTER (WHERE kind <> 3), 0)::bigint, coalesce(sum(amount) FILTER (WHERE kind = 3), 0)::bigint,
+		coalesce(sum(amount) FILTER (WHERE kind NOT IN (3, 5)), 0)::bigint,
+		coalesce(sum(amount) FILTER (WHERE kind IN (3, 5)), 0)::bigint, coalesce(-sum(amount) FILTER (WHERE kind = 5), 0)::bigint,
 		(SELECT coalesce(sum(net_amount), 0)::bigint FROM payout) FROM payout_line`)
 	if err != nil {
 		return domain.MemberTotal{}, fmt.Errorf("total everything: %w", err)

@@ -392,11 +392,103 @@ func (x *RunReleased) GetRun() *Run {
 	return nil
 }
 
+// PaymentsReleased: money leaves the cooperative.
+type PaymentsReleased struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// The batch.
+	Batch         *PaymentBatch `protobuf:"bytes,1,opt,name=batch,proto3" json:"batch,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *PaymentsReleased) Reset() {
+	*x = PaymentsReleased{}
+	mi := &file_barrelhead_settlement_v1_events_proto_msgTypes[8]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *PaymentsReleased) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*PaymentsReleased) ProtoMessage() {}
+
+func (x *PaymentsReleased) ProtoReflect() protoreflect.Message {
+	mi := &file_barrelhead_settlement_v1_events_proto_msgTypes[8]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use PaymentsReleased.ProtoReflect.Descriptor instead.
+func (*PaymentsReleased) Descriptor() ([]byte, []int) {
+	return file_barrelhead_settlement_v1_events_proto_rawDescGZIP(), []int{8}
+}
+
+func (x *PaymentsReleased) GetBatch() *PaymentBatch {
+	if x != nil {
+		return x.Batch
+	}
+	return nil
+}
+
+// PaymentReturned: the bank sent a payment back.
+type PaymentReturned struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// The payment that takes it back.
+	Payment       *Payment `protobuf:"bytes,1,opt,name=payment,proto3" json:"payment,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *PaymentReturned) Reset() {
+	*x = PaymentReturned{}
+	mi := &file_barrelhead_settlement_v1_events_proto_msgTypes[9]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *PaymentReturned) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*PaymentReturned) ProtoMessage() {}
+
+func (x *PaymentReturned) ProtoReflect() protoreflect.Message {
+	mi := &file_barrelhead_settlement_v1_events_proto_msgTypes[9]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use PaymentReturned.ProtoReflect.Descriptor instead.
+func (*PaymentReturned) Descriptor() ([]byte, []int) {
+	return file_barrelhead_settlement_v1_events_proto_rawDescGZIP(), []int{9}
+}
+
+func (x *PaymentReturned) GetPayment() *Payment {
+	if x != nil {
+		return x.Payment
+	}
+	return nil
+}
+
 var File_barrelhead_settlement_v1_events_proto protoreflect.FileDescriptor
 
 const file_barrelhead_settlement_v1_events_proto_rawDesc = "" +
 	"\n" +
-	"%barrelhead/settlement/v1/events.proto\x12\x18barrelhead.settlement.v1\x1a#barrelhead/settlement/v1/pool.proto\x1a(barrelhead/settlement/v1/resources.proto\"Q\n" +
+	"%barrelhead/settlement/v1/events.proto\x12\x18barrelhead.settlement.v1\x1a&barrelhead/settlement/v1/payment.proto\x1a#barrelhead/settlement/v1/pool.proto\x1a(barrelhead/settlement/v1/resources.proto\"Q\n" +
 	"\x0fScheduleDrafted\x12>\n" +
 	"\bschedule\x18\x01 \x01(\v2\".barrelhead.settlement.v1.ScheduleR\bschedule\"Q\n" +
 	"\x0fScheduleAdopted\x12>\n" +
@@ -413,7 +505,11 @@ const file_barrelhead_settlement_v1_events_proto_rawDesc = "" +
 	"\vRunApproved\x12/\n" +
 	"\x03run\x18\x01 \x01(\v2\x1d.barrelhead.settlement.v1.RunR\x03run\">\n" +
 	"\vRunReleased\x12/\n" +
-	"\x03run\x18\x01 \x01(\v2\x1d.barrelhead.settlement.v1.RunR\x03runB\xf1\x01\n" +
+	"\x03run\x18\x01 \x01(\v2\x1d.barrelhead.settlement.v1.RunR\x03run\"P\n" +
+	"\x10PaymentsReleased\x12<\n" +
+	"\x05batch\x18\x01 \x01(\v2&.barrelhead.settlement.v1.PaymentBatchR\x05batch\"N\n" +
+	"\x0fPaymentReturned\x12;\n" +
+	"\apayment\x18\x01 \x01(\v2!.barrelhead.settlement.v1.PaymentR\apaymentB\xf1\x01\n" +
 	"\x1ccom.barrelhead.settlement.v1B\vEventsProtoP\x01ZBbarrelhead.example/proto/gen/barrelhead/settlement/v1;settlementv1\xa2\x02\x03BSX\xaa\x02\x18Barrelhead.Settlement.V1\xca\x02\x18Barrelhead\\Settlement\\V1\xe2\x02$Barrelhead\\Settlement\\V1\\GPBMetadata\xea\x02\x1aBarrelhead::Settlement::V1b\x06proto3"
 
 var (
@@ -428,7 +524,7 @@ func file_barrelhead_settlement_v1_events_proto_rawDescGZIP() []byte {
 	return file_barrelhead_settlement_v1_events_proto_rawDescData
 }
 
-var file_barrelhead_settlement_v1_events_proto_msgTypes = make([]protoimpl.MessageInfo, 8)
+var file_barrelhead_settlement_v1_events_proto_msgTypes = make([]protoimpl.MessageInfo, 10)
 var file_barrelhead_settlement_v1_events_proto_goTypes = []any{
 	(*ScheduleDrafted)(nil),   // 0: barrelhead.settlement.v1.ScheduleDrafted
 	(*ScheduleAdopted)(nil),   // 1: barrelhead.settlement.v1.ScheduleAdopted
@@ -438,26 +534,32 @@ var file_barrelhead_settlement_v1_events_proto_goTypes = []any{
 	(*RunPrepared)(nil),       // 5: barrelhead.settlement.v1.RunPrepared
 	(*RunApproved)(nil),       // 6: barrelhead.settlement.v1.RunApproved
 	(*RunReleased)(nil),       // 7: barrelhead.settlement.v1.RunReleased
-	(*Schedule)(nil),          // 8: barrelhead.settlement.v1.Schedule
-	(*Payout)(nil),            // 9: barrelhead.settlement.v1.Payout
-	(*Pool)(nil),              // 10: barrelhead.settlement.v1.Pool
-	(*PoolEntry)(nil),         // 11: barrelhead.settlement.v1.PoolEntry
-	(*Run)(nil),               // 12: barrelhead.settlement.v1.Run
+	(*PaymentsReleased)(nil),  // 8: barrelhead.settlement.v1.PaymentsReleased
+	(*PaymentReturned)(nil),   // 9: barrelhead.settlement.v1.PaymentReturned
+	(*Schedule)(nil),          // 10: barrelhead.settlement.v1.Schedule
+	(*Payout)(nil),            // 11: barrelhead.settlement.v1.Payout
+	(*Pool)(nil),              // 12: barrelhead.settlement.v1.Pool
+	(*PoolEntry)(nil),         // 13: barrelhead.settlement.v1.PoolEntry
+	(*Run)(nil),               // 14: barrelhead.settlement.v1.Run
+	(*PaymentBatch)(nil),      // 15: barrelhead.settlement.v1.PaymentBatch
+	(*Payment)(nil),           // 16: barrelhead.settlement.v1.Payment
 }
 var file_barrelhead_settlement_v1_events_proto_depIdxs = []int32{
-	8,  // 0: barrelhead.settlement.v1.ScheduleDrafted.schedule:type_name -> barrelhead.settlement.v1.Schedule
-	8,  // 1: barrelhead.settlement.v1.ScheduleAdopted.schedule:type_name -> barrelhead.settlement.v1.Schedule
-	9,  // 2: barrelhead.settlement.v1.PayoutPriced.payout:type_name -> barrelhead.settlement.v1.Payout
-	10, // 3: barrelhead.settlement.v1.PoolOpened.pool:type_name -> barrelhead.settlement.v1.Pool
-	11, // 4: barrelhead.settlement.v1.PoolEntryRecorded.entry:type_name -> barrelhead.settlement.v1.PoolEntry
-	12, // 5: barrelhead.settlement.v1.RunPrepared.run:type_name -> barrelhead.settlement.v1.Run
-	12, // 6: barrelhead.settlement.v1.RunApproved.run:type_name -> barrelhead.settlement.v1.Run
-	12, // 7: barrelhead.settlement.v1.RunReleased.run:type_name -> barrelhead.settlement.v1.Run
-	8,  // [8:8] is the sub-list for method output_type
-	8,  // [8:8] is the sub-list for method input_type
-	8,  // [8:8] is the sub-list for extension type_name
-	8,  // [8:8] is the sub-list for extension extendee
-	0,  // [0:8] is the sub-list for field type_name
+	10, // 0: barrelhead.settlement.v1.ScheduleDrafted.schedule:type_name -> barrelhead.settlement.v1.Schedule
+	10, // 1: barrelhead.settlement.v1.ScheduleAdopted.schedule:type_name -> barrelhead.settlement.v1.Schedule
+	11, // 2: barrelhead.settlement.v1.PayoutPriced.payout:type_name -> barrelhead.settlement.v1.Payout
+	12, // 3: barrelhead.settlement.v1.PoolOpened.pool:type_name -> barrelhead.settlement.v1.Pool
+	13, // 4: barrelhead.settlement.v1.PoolEntryRecorded.entry:type_name -> barrelhead.settlement.v1.PoolEntry
+	14, // 5: barrelhead.settlement.v1.RunPrepared.run:type_name -> barrelhead.settlement.v1.Run
+	14, // 6: barrelhead.settlement.v1.RunApproved.run:type_name -> barrelhead.settlement.v1.Run
+	14, // 7: barrelhead.settlement.v1.RunReleased.run:type_name -> barrelhead.settlement.v1.Run
+	15, // 8: barrelhead.settlement.v1.PaymentsReleased.batch:type_name -> barrelhead.settlement.v1.PaymentBatch
+	16, // 9: barrelhead.settlement.v1.PaymentReturned.payment:type_name -> barrelhead.settlement.v1.Payment
+	10, // [10:10] is the sub-list for method output_type
+	10, // [10:10] is the sub-list for method input_type
+	10, // [10:10] is the sub-list for extension type_name
+	10, // [10:10] is the sub-list for extension extendee
+	0,  // [0:10] is the sub-list for field type_name
 }
 
 func init() { file_barrelhead_settlement_v1_events_proto_init() }
@@ -465,6 +567,7 @@ func file_barrelhead_settlement_v1_events_proto_init() {
 	if File_barrelhead_settlement_v1_events_proto != nil {
 		return
 	}
+	file_barrelhead_settlement_v1_payment_proto_init()
 	file_barrelhead_settlement_v1_pool_proto_init()
 	file_barrelhead_settlement_v1_resources_proto_init()
 	type x struct{}
@@ -473,7 +576,7 @@ func file_barrelhead_settlement_v1_events_proto_init() {
 			GoPackagePath: reflect.TypeOf(x{}).PkgPath(),
 			RawDescriptor: unsafe.Slice(unsafe.StringData(file_barrelhead_settlement_v1_events_proto_rawDesc), len(file_barrelhead_settlement_v1_events_proto_rawDesc)),
 			NumEnums:      0,
-			NumMessages:   8,
+			NumMessages:   10,
 			NumExtensions: 0,
 			NumServices:   0,
 		},

@@ -204,6 +204,8 @@ const (
 	LineKind_LINE_KIND_DEDUCTION LineKind = 3
 	// What the advance has credited already, taken off the value at the pool's price.
 	LineKind_LINE_KIND_CREDITED_BEFORE LineKind = 4
+	// Kept as the member's own capital.
+	LineKind_LINE_KIND_RETAIN LineKind = 5
 )
 
 // Enum value maps for LineKind.
@@ -214,6 +216,7 @@ var (
 		2: "LINE_KIND_MOISTURE_STEP",
 		3: "LINE_KIND_DEDUCTION",
 		4: "LINE_KIND_CREDITED_BEFORE",
+		5: "LINE_KIND_RETAIN",
 	}
 	LineKind_value = map[string]int32{
 		"LINE_KIND_UNSPECIFIED":     0,
@@ -221,6 +224,7 @@ var (
 		"LINE_KIND_MOISTURE_STEP":   2,
 		"LINE_KIND_DEDUCTION":       3,
 		"LINE_KIND_CREDITED_BEFORE": 4,
+		"LINE_KIND_RETAIN":          5,
 	}
 )
 
@@ -394,7 +398,9 @@ type DeductionRule struct {
 	// Rate per unit of mass, for the weight bases.
 	Rate *v1.Price `protobuf:"bytes,5,opt,name=rate,proto3" json:"rate,omitempty"`
 	// Amount per barrel, for the barrel basis.
-	Amount        *v1.Money `protobuf:"bytes,6,opt,name=amount,proto3" json:"amount,omitempty"`
+	Amount *v1.Money `protobuf:"bytes,6,opt,name=amount,proto3" json:"amount,omitempty"`
+	// True for what stays the member's own as capital of the cooperative, e.g. a per-unit retain; false for a charge.
+	Retained      bool `protobuf:"varint,7,opt,name=retained,proto3" json:"retained,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -469,6 +475,13 @@ func (x *DeductionRule) GetAmount() *v1.Money {
 		return x.Amount
 	}
 	return nil
+}
+
+func (x *DeductionRule) GetRetained() bool {
+	if x != nil {
+		return x.Retained
+	}
+	return false
 }
 
 // Schedule is a dated price table, adopted by resolution. It is never edited: a correction is a new version.
@@ -882,7 +895,7 @@ type Payout struct {
 	Reason string `protobuf:"bytes,17,opt,name=reason,proto3" json:"reason,omitempty"`
 	// First line for a person: what it is, or why it is less than hoped.
 	Headline string `protobuf:"bytes,18,opt,name=headline,proto3" json:"headline,omitempty"`
-	// Settlement run that priced a final, "runs/{uuid}"; empty otherwise.
+	// Settlement run that priced a final, "runs/{uuid}", also in what reverses that final; empty otherwise.
 	Run           string `protobuf:"bytes,19,opt,name=run,proto3" json:"run,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
@@ -1068,10 +1081,12 @@ type MemberTotal struct {
 	Payable *v1.Mass `protobuf:"bytes,6,opt,name=payable,proto3" json:"payable,omitempty"`
 	// Sum of honey and step lines, reversals included.
 	GrossAmount *v1.Money `protobuf:"bytes,7,opt,name=gross_amount,json=grossAmount,proto3" json:"gross_amount,omitempty"`
-	// Sum of deductions, a negative number.
+	// Sum of charges and retains, a negative number.
 	Deductions *v1.Money `protobuf:"bytes,8,opt,name=deductions,proto3" json:"deductions,omitempty"`
 	// gross_amount + deductions.
-	NetAmount     *v1.Money `protobuf:"bytes,9,opt,name=net_amount,json=netAmount,proto3" json:"net_amount,omitempty"`
+	NetAmount *v1.Money `protobuf:"bytes,9,opt,name=net_amount,json=netAmount,proto3" json:"net_amount,omitempty"`
+	// Of the deductions, what is kept as the member's own capital, a positive number.
+	Retained      *v1.Money `protobuf:"bytes,10,opt,name=retained,proto3" json:"retained,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -1165,6 +1180,13 @@ func (x *MemberTotal) GetDeductions() *v1.Money {
 func (x *MemberTotal) GetNetAmount() *v1.Money {
 	if x != nil {
 		return x.NetAmount
+	}
+	return nil
+}
+
+func (x *MemberTotal) GetRetained() *v1.Money {
+	if x != nil {
+		return x.Retained
 	}
 	return nil
 }
@@ -1264,14 +1286,15 @@ const file_barrelhead_settlement_v1_resources_proto_rawDesc = "" +
 	"\aadvance\x18\x04 \x01(\v2\x19.barrelhead.type.v1.PriceR\aadvance\"r\n" +
 	"\fMoistureRule\x12!\n" +
 	"\fbase_percent\x18\x01 \x01(\tR\vbasePercent\x12?\n" +
-	"\x0estep_per_tenth\x18\x02 \x01(\v2\x19.barrelhead.type.v1.PriceR\fstepPerTenth\"\x85\x02\n" +
+	"\x0estep_per_tenth\x18\x02 \x01(\v2\x19.barrelhead.type.v1.PriceR\fstepPerTenth\"\xa1\x02\n" +
 	"\rDeductionRule\x12\x12\n" +
 	"\x04code\x18\x01 \x01(\tR\x04code\x12 \n" +
 	"\vdescription\x18\x02 \x01(\tR\vdescription\x12\x1c\n" +
 	"\tauthority\x18\x03 \x01(\tR\tauthority\x12>\n" +
 	"\x05basis\x18\x04 \x01(\x0e2(.barrelhead.settlement.v1.DeductionBasisR\x05basis\x12-\n" +
 	"\x04rate\x18\x05 \x01(\v2\x19.barrelhead.type.v1.PriceR\x04rate\x121\n" +
-	"\x06amount\x18\x06 \x01(\v2\x19.barrelhead.type.v1.MoneyR\x06amount\"\xd3\x04\n" +
+	"\x06amount\x18\x06 \x01(\v2\x19.barrelhead.type.v1.MoneyR\x06amount\x12\x1a\n" +
+	"\bretained\x18\a \x01(\bR\bretained\"\xd3\x04\n" +
 	"\bSchedule\x12\x12\n" +
 	"\x04name\x18\x01 \x01(\tR\x04name\x12\x1b\n" +
 	"\tcrop_year\x18\x02 \x01(\x05R\bcropYear\x12\x18\n" +
@@ -1337,7 +1360,7 @@ const file_barrelhead_settlement_v1_resources_proto_rawDesc = "" +
 	"price_time\x18\x10 \x01(\v2\x1a.google.protobuf.TimestampR\tpriceTime\x12\x16\n" +
 	"\x06reason\x18\x11 \x01(\tR\x06reason\x12\x1a\n" +
 	"\bheadline\x18\x12 \x01(\tR\bheadline\x12\x10\n" +
-	"\x03run\x18\x13 \x01(\tR\x03run\"\x9c\x03\n" +
+	"\x03run\x18\x13 \x01(\tR\x03run\"\xd3\x03\n" +
 	"\vMemberTotal\x12\x16\n" +
 	"\x06member\x18\x01 \x01(\tR\x06member\x12!\n" +
 	"\fdisplay_name\x18\x02 \x01(\tR\vdisplayName\x12\x18\n" +
@@ -1350,7 +1373,9 @@ const file_barrelhead_settlement_v1_resources_proto_rawDesc = "" +
 	"deductions\x18\b \x01(\v2\x19.barrelhead.type.v1.MoneyR\n" +
 	"deductions\x128\n" +
 	"\n" +
-	"net_amount\x18\t \x01(\v2\x19.barrelhead.type.v1.MoneyR\tnetAmount\"\x92\x01\n" +
+	"net_amount\x18\t \x01(\v2\x19.barrelhead.type.v1.MoneyR\tnetAmount\x125\n" +
+	"\bretained\x18\n" +
+	" \x01(\v2\x19.barrelhead.type.v1.MoneyR\bretained\"\x92\x01\n" +
 	"\bUnpriced\x12\x16\n" +
 	"\x06barrel\x18\x01 \x01(\tR\x06barrel\x12\x16\n" +
 	"\x06member\x18\x02 \x01(\tR\x06member\x12\x19\n" +
@@ -1371,13 +1396,14 @@ const file_barrelhead_settlement_v1_resources_proto_rawDesc = "" +
 	"\x17PAYOUT_KIND_UNSPECIFIED\x10\x00\x12\x17\n" +
 	"\x13PAYOUT_KIND_ADVANCE\x10\x01\x12\x18\n" +
 	"\x14PAYOUT_KIND_REVERSAL\x10\x02\x12\x15\n" +
-	"\x11PAYOUT_KIND_FINAL\x10\x03*\x8f\x01\n" +
+	"\x11PAYOUT_KIND_FINAL\x10\x03*\xa5\x01\n" +
 	"\bLineKind\x12\x19\n" +
 	"\x15LINE_KIND_UNSPECIFIED\x10\x00\x12\x13\n" +
 	"\x0fLINE_KIND_HONEY\x10\x01\x12\x1b\n" +
 	"\x17LINE_KIND_MOISTURE_STEP\x10\x02\x12\x17\n" +
 	"\x13LINE_KIND_DEDUCTION\x10\x03\x12\x1d\n" +
-	"\x19LINE_KIND_CREDITED_BEFORE\x10\x04B\xf4\x01\n" +
+	"\x19LINE_KIND_CREDITED_BEFORE\x10\x04\x12\x14\n" +
+	"\x10LINE_KIND_RETAIN\x10\x05B\xf4\x01\n" +
 	"\x1ccom.barrelhead.settlement.v1B\x0eResourcesProtoP\x01ZBbarrelhead.example/proto/gen/barrelhead/settlement/v1;settlementv1\xa2\x02\x03BSX\xaa\x02\x18Barrelhead.Settlement.V1\xca\x02\x18Barrelhead\\Settlement\\V1\xe2\x02$Barrelhead\\Settlement\\V1\\GPBMetadata\xea\x02\x1aBarrelhead::Settlement::V1b\x06proto3"
 
 var (
@@ -1444,11 +1470,12 @@ var file_barrelhead_settlement_v1_resources_proto_depIdxs = []int32{
 	15, // 26: barrelhead.settlement.v1.MemberTotal.gross_amount:type_name -> barrelhead.type.v1.Money
 	15, // 27: barrelhead.settlement.v1.MemberTotal.deductions:type_name -> barrelhead.type.v1.Money
 	15, // 28: barrelhead.settlement.v1.MemberTotal.net_amount:type_name -> barrelhead.type.v1.Money
-	29, // [29:29] is the sub-list for method output_type
-	29, // [29:29] is the sub-list for method input_type
-	29, // [29:29] is the sub-list for extension type_name
-	29, // [29:29] is the sub-list for extension extendee
-	0,  // [0:29] is the sub-list for field type_name
+	15, // 29: barrelhead.settlement.v1.MemberTotal.retained:type_name -> barrelhead.type.v1.Money
+	30, // [30:30] is the sub-list for method output_type
+	30, // [30:30] is the sub-list for method input_type
+	30, // [30:30] is the sub-list for extension type_name
+	30, // [30:30] is the sub-list for extension extendee
+	0,  // [0:30] is the sub-list for field type_name
 }
 
 func init() { file_barrelhead_settlement_v1_resources_proto_init() }

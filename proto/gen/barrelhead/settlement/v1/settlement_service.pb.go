@@ -1902,11 +1902,1157 @@ func (x *VerifyRunResponse) GetFinding() string {
 	return ""
 }
 
+// GetTrialBalanceRequest asks for the balances.
+type GetTrialBalanceRequest struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// Entries up to and including this date, "2026-12-31"; empty for all.
+	ThroughDate   string `protobuf:"bytes,1,opt,name=through_date,json=throughDate,proto3" json:"through_date,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *GetTrialBalanceRequest) Reset() {
+	*x = GetTrialBalanceRequest{}
+	mi := &file_barrelhead_settlement_v1_settlement_service_proto_msgTypes[32]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *GetTrialBalanceRequest) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*GetTrialBalanceRequest) ProtoMessage() {}
+
+func (x *GetTrialBalanceRequest) ProtoReflect() protoreflect.Message {
+	mi := &file_barrelhead_settlement_v1_settlement_service_proto_msgTypes[32]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use GetTrialBalanceRequest.ProtoReflect.Descriptor instead.
+func (*GetTrialBalanceRequest) Descriptor() ([]byte, []int) {
+	return file_barrelhead_settlement_v1_settlement_service_proto_rawDescGZIP(), []int{32}
+}
+
+func (x *GetTrialBalanceRequest) GetThroughDate() string {
+	if x != nil {
+		return x.ThroughDate
+	}
+	return ""
+}
+
+// ExportJournalRequest says which entries.
+type ExportJournalRequest struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// From this date on, "2026-01-01"; empty from the first.
+	FromDate string `protobuf:"bytes,1,opt,name=from_date,json=fromDate,proto3" json:"from_date,omitempty"`
+	// Up to and including this date; empty to the last.
+	ThroughDate   string `protobuf:"bytes,2,opt,name=through_date,json=throughDate,proto3" json:"through_date,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *ExportJournalRequest) Reset() {
+	*x = ExportJournalRequest{}
+	mi := &file_barrelhead_settlement_v1_settlement_service_proto_msgTypes[33]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *ExportJournalRequest) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*ExportJournalRequest) ProtoMessage() {}
+
+func (x *ExportJournalRequest) ProtoReflect() protoreflect.Message {
+	mi := &file_barrelhead_settlement_v1_settlement_service_proto_msgTypes[33]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use ExportJournalRequest.ProtoReflect.Descriptor instead.
+func (*ExportJournalRequest) Descriptor() ([]byte, []int) {
+	return file_barrelhead_settlement_v1_settlement_service_proto_rawDescGZIP(), []int{33}
+}
+
+func (x *ExportJournalRequest) GetFromDate() string {
+	if x != nil {
+		return x.FromDate
+	}
+	return ""
+}
+
+func (x *ExportJournalRequest) GetThroughDate() string {
+	if x != nil {
+		return x.ThroughDate
+	}
+	return ""
+}
+
+// ExportJournalResponse is a piece of the text; pieces end between entries.
+type ExportJournalResponse struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// Plain-text accounting, UTF-8.
+	Text          string `protobuf:"bytes,1,opt,name=text,proto3" json:"text,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *ExportJournalResponse) Reset() {
+	*x = ExportJournalResponse{}
+	mi := &file_barrelhead_settlement_v1_settlement_service_proto_msgTypes[34]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *ExportJournalResponse) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*ExportJournalResponse) ProtoMessage() {}
+
+func (x *ExportJournalResponse) ProtoReflect() protoreflect.Message {
+	mi := &file_barrelhead_settlement_v1_settlement_service_proto_msgTypes[34]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use ExportJournalResponse.ProtoReflect.Descriptor instead.
+func (*ExportJournalResponse) Descriptor() ([]byte, []int) {
+	return file_barrelhead_settlement_v1_settlement_service_proto_rawDescGZIP(), []int{34}
+}
+
+func (x *ExportJournalResponse) GetText() string {
+	if x != nil {
+		return x.Text
+	}
+	return ""
+}
+
+// GetStatementRequest names a statement.
+type GetStatementRequest struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// "members/M-0001".
+	Member string `protobuf:"bytes,1,opt,name=member,proto3" json:"member,omitempty"`
+	// Crop year.
+	CropYear      int32 `protobuf:"varint,2,opt,name=crop_year,json=cropYear,proto3" json:"crop_year,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *GetStatementRequest) Reset() {
+	*x = GetStatementRequest{}
+	mi := &file_barrelhead_settlement_v1_settlement_service_proto_msgTypes[35]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *GetStatementRequest) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*GetStatementRequest) ProtoMessage() {}
+
+func (x *GetStatementRequest) ProtoReflect() protoreflect.Message {
+	mi := &file_barrelhead_settlement_v1_settlement_service_proto_msgTypes[35]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use GetStatementRequest.ProtoReflect.Descriptor instead.
+func (*GetStatementRequest) Descriptor() ([]byte, []int) {
+	return file_barrelhead_settlement_v1_settlement_service_proto_rawDescGZIP(), []int{35}
+}
+
+func (x *GetStatementRequest) GetMember() string {
+	if x != nil {
+		return x.Member
+	}
+	return ""
+}
+
+func (x *GetStatementRequest) GetCropYear() int32 {
+	if x != nil {
+		return x.CropYear
+	}
+	return 0
+}
+
+// RenderStatementRequest names a statement.
+type RenderStatementRequest struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// "members/M-0001".
+	Member string `protobuf:"bytes,1,opt,name=member,proto3" json:"member,omitempty"`
+	// Crop year.
+	CropYear      int32 `protobuf:"varint,2,opt,name=crop_year,json=cropYear,proto3" json:"crop_year,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *RenderStatementRequest) Reset() {
+	*x = RenderStatementRequest{}
+	mi := &file_barrelhead_settlement_v1_settlement_service_proto_msgTypes[36]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *RenderStatementRequest) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*RenderStatementRequest) ProtoMessage() {}
+
+func (x *RenderStatementRequest) ProtoReflect() protoreflect.Message {
+	mi := &file_barrelhead_settlement_v1_settlement_service_proto_msgTypes[36]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use RenderStatementRequest.ProtoReflect.Descriptor instead.
+func (*RenderStatementRequest) Descriptor() ([]byte, []int) {
+	return file_barrelhead_settlement_v1_settlement_service_proto_rawDescGZIP(), []int{36}
+}
+
+func (x *RenderStatementRequest) GetMember() string {
+	if x != nil {
+		return x.Member
+	}
+	return ""
+}
+
+func (x *RenderStatementRequest) GetCropYear() int32 {
+	if x != nil {
+		return x.CropYear
+	}
+	return 0
+}
+
+// EnterPayeeAccountRequest is a new account.
+type EnterPayeeAccountRequest struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// UUID made by the caller; required.
+	RequestId string `protobuf:"bytes,1,opt,name=request_id,json=requestId,proto3" json:"request_id,omitempty"`
+	// The account: payee, holder and either routing_number with account_number, or iban; the rest is ignored.
+	PayeeAccount  *PayeeAccount `protobuf:"bytes,2,opt,name=payee_account,json=payeeAccount,proto3" json:"payee_account,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *EnterPayeeAccountRequest) Reset() {
+	*x = EnterPayeeAccountRequest{}
+	mi := &file_barrelhead_settlement_v1_settlement_service_proto_msgTypes[37]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *EnterPayeeAccountRequest) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*EnterPayeeAccountRequest) ProtoMessage() {}
+
+func (x *EnterPayeeAccountRequest) ProtoReflect() protoreflect.Message {
+	mi := &file_barrelhead_settlement_v1_settlement_service_proto_msgTypes[37]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use EnterPayeeAccountRequest.ProtoReflect.Descriptor instead.
+func (*EnterPayeeAccountRequest) Descriptor() ([]byte, []int) {
+	return file_barrelhead_settlement_v1_settlement_service_proto_rawDescGZIP(), []int{37}
+}
+
+func (x *EnterPayeeAccountRequest) GetRequestId() string {
+	if x != nil {
+		return x.RequestId
+	}
+	return ""
+}
+
+func (x *EnterPayeeAccountRequest) GetPayeeAccount() *PayeeAccount {
+	if x != nil {
+		return x.PayeeAccount
+	}
+	return nil
+}
+
+// VerifyPayeeAccountRequest is a verification.
+type VerifyPayeeAccountRequest struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// UUID made by the caller; required.
+	RequestId string `protobuf:"bytes,1,opt,name=request_id,json=requestId,proto3" json:"request_id,omitempty"`
+	// "payeeAccounts/{uuid}".
+	Name string `protobuf:"bytes,2,opt,name=name,proto3" json:"name,omitempty"`
+	// How, e.g. "called the number on the agreement, spoke to the member"; 3 to 200 characters.
+	Verification  string `protobuf:"bytes,3,opt,name=verification,proto3" json:"verification,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *VerifyPayeeAccountRequest) Reset() {
+	*x = VerifyPayeeAccountRequest{}
+	mi := &file_barrelhead_settlement_v1_settlement_service_proto_msgTypes[38]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *VerifyPayeeAccountRequest) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*VerifyPayeeAccountRequest) ProtoMessage() {}
+
+func (x *VerifyPayeeAccountRequest) ProtoReflect() protoreflect.Message {
+	mi := &file_barrelhead_settlement_v1_settlement_service_proto_msgTypes[38]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use VerifyPayeeAccountRequest.ProtoReflect.Descriptor instead.
+func (*VerifyPayeeAccountRequest) Descriptor() ([]byte, []int) {
+	return file_barrelhead_settlement_v1_settlement_service_proto_rawDescGZIP(), []int{38}
+}
+
+func (x *VerifyPayeeAccountRequest) GetRequestId() string {
+	if x != nil {
+		return x.RequestId
+	}
+	return ""
+}
+
+func (x *VerifyPayeeAccountRequest) GetName() string {
+	if x != nil {
+		return x.Name
+	}
+	return ""
+}
+
+func (x *VerifyPayeeAccountRequest) GetVerification() string {
+	if x != nil {
+		return x.Verification
+	}
+	return ""
+}
+
+// ListPayeeAccountsRequest pages through accounts.
+type ListPayeeAccountsRequest struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// At most this many; 0 means 50, more than 1000 is taken as 1000.
+	PageSize int32 `protobuf:"varint,1,opt,name=page_size,json=pageSize,proto3" json:"page_size,omitempty"`
+	// next_page_token of the page before.
+	PageToken string `protobuf:"bytes,2,opt,name=page_token,json=pageToken,proto3" json:"page_token,omitempty"`
+	// Only this payee's; empty for all.
+	Payee         string `protobuf:"bytes,3,opt,name=payee,proto3" json:"payee,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *ListPayeeAccountsRequest) Reset() {
+	*x = ListPayeeAccountsRequest{}
+	mi := &file_barrelhead_settlement_v1_settlement_service_proto_msgTypes[39]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *ListPayeeAccountsRequest) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*ListPayeeAccountsRequest) ProtoMessage() {}
+
+func (x *ListPayeeAccountsRequest) ProtoReflect() protoreflect.Message {
+	mi := &file_barrelhead_settlement_v1_settlement_service_proto_msgTypes[39]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use ListPayeeAccountsRequest.ProtoReflect.Descriptor instead.
+func (*ListPayeeAccountsRequest) Descriptor() ([]byte, []int) {
+	return file_barrelhead_settlement_v1_settlement_service_proto_rawDescGZIP(), []int{39}
+}
+
+func (x *ListPayeeAccountsRequest) GetPageSize() int32 {
+	if x != nil {
+		return x.PageSize
+	}
+	return 0
+}
+
+func (x *ListPayeeAccountsRequest) GetPageToken() string {
+	if x != nil {
+		return x.PageToken
+	}
+	return ""
+}
+
+func (x *ListPayeeAccountsRequest) GetPayee() string {
+	if x != nil {
+		return x.Payee
+	}
+	return ""
+}
+
+// ListPayeeAccountsResponse is one page.
+type ListPayeeAccountsResponse struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// Newest first.
+	PayeeAccounts []*PayeeAccount `protobuf:"bytes,1,rep,name=payee_accounts,json=payeeAccounts,proto3" json:"payee_accounts,omitempty"`
+	// Empty at the end.
+	NextPageToken string `protobuf:"bytes,2,opt,name=next_page_token,json=nextPageToken,proto3" json:"next_page_token,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *ListPayeeAccountsResponse) Reset() {
+	*x = ListPayeeAccountsResponse{}
+	mi := &file_barrelhead_settlement_v1_settlement_service_proto_msgTypes[40]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *ListPayeeAccountsResponse) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*ListPayeeAccountsResponse) ProtoMessage() {}
+
+func (x *ListPayeeAccountsResponse) ProtoReflect() protoreflect.Message {
+	mi := &file_barrelhead_settlement_v1_settlement_service_proto_msgTypes[40]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use ListPayeeAccountsResponse.ProtoReflect.Descriptor instead.
+func (*ListPayeeAccountsResponse) Descriptor() ([]byte, []int) {
+	return file_barrelhead_settlement_v1_settlement_service_proto_rawDescGZIP(), []int{40}
+}
+
+func (x *ListPayeeAccountsResponse) GetPayeeAccounts() []*PayeeAccount {
+	if x != nil {
+		return x.PayeeAccounts
+	}
+	return nil
+}
+
+func (x *ListPayeeAccountsResponse) GetNextPageToken() string {
+	if x != nil {
+		return x.NextPageToken
+	}
+	return ""
+}
+
+// RegisterEncumbranceRequest is a notice.
+type RegisterEncumbranceRequest struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// UUID made by the caller; required.
+	RequestId string `protobuf:"bytes,1,opt,name=request_id,json=requestId,proto3" json:"request_id,omitempty"`
+	// The encumbrance: member, kind, creditor, percent, limit, document, receive_date, expire_date and unresolved; the rest is
+	// ignored.
+	Encumbrance   *Encumbrance `protobuf:"bytes,2,opt,name=encumbrance,proto3" json:"encumbrance,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *RegisterEncumbranceRequest) Reset() {
+	*x = RegisterEncumbranceRequest{}
+	mi := &file_barrelhead_settlement_v1_settlement_service_proto_msgTypes[41]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *RegisterEncumbranceRequest) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*RegisterEncumbranceRequest) ProtoMessage() {}
+
+func (x *RegisterEncumbranceRequest) ProtoReflect() protoreflect.Message {
+	mi := &file_barrelhead_settlement_v1_settlement_service_proto_msgTypes[41]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use RegisterEncumbranceRequest.ProtoReflect.Descriptor instead.
+func (*RegisterEncumbranceRequest) Descriptor() ([]byte, []int) {
+	return file_barrelhead_settlement_v1_settlement_service_proto_rawDescGZIP(), []int{41}
+}
+
+func (x *RegisterEncumbranceRequest) GetRequestId() string {
+	if x != nil {
+		return x.RequestId
+	}
+	return ""
+}
+
+func (x *RegisterEncumbranceRequest) GetEncumbrance() *Encumbrance {
+	if x != nil {
+		return x.Encumbrance
+	}
+	return nil
+}
+
+// EndEncumbranceRequest ends one.
+type EndEncumbranceRequest struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// UUID made by the caller; required.
+	RequestId string `protobuf:"bytes,1,opt,name=request_id,json=requestId,proto3" json:"request_id,omitempty"`
+	// "encumbrances/{uuid}".
+	Name string `protobuf:"bytes,2,opt,name=name,proto3" json:"name,omitempty"`
+	// Paper, 3 to 120 characters.
+	EndDocument   string `protobuf:"bytes,3,opt,name=end_document,json=endDocument,proto3" json:"end_document,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *EndEncumbranceRequest) Reset() {
+	*x = EndEncumbranceRequest{}
+	mi := &file_barrelhead_settlement_v1_settlement_service_proto_msgTypes[42]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *EndEncumbranceRequest) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*EndEncumbranceRequest) ProtoMessage() {}
+
+func (x *EndEncumbranceRequest) ProtoReflect() protoreflect.Message {
+	mi := &file_barrelhead_settlement_v1_settlement_service_proto_msgTypes[42]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use EndEncumbranceRequest.ProtoReflect.Descriptor instead.
+func (*EndEncumbranceRequest) Descriptor() ([]byte, []int) {
+	return file_barrelhead_settlement_v1_settlement_service_proto_rawDescGZIP(), []int{42}
+}
+
+func (x *EndEncumbranceRequest) GetRequestId() string {
+	if x != nil {
+		return x.RequestId
+	}
+	return ""
+}
+
+func (x *EndEncumbranceRequest) GetName() string {
+	if x != nil {
+		return x.Name
+	}
+	return ""
+}
+
+func (x *EndEncumbranceRequest) GetEndDocument() string {
+	if x != nil {
+		return x.EndDocument
+	}
+	return ""
+}
+
+// ListEncumbrancesRequest pages through encumbrances.
+type ListEncumbrancesRequest struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// At most this many; 0 means 50, more than 1000 is taken as 1000.
+	PageSize int32 `protobuf:"varint,1,opt,name=page_size,json=pageSize,proto3" json:"page_size,omitempty"`
+	// next_page_token of the page before.
+	PageToken string `protobuf:"bytes,2,opt,name=page_token,json=pageToken,proto3" json:"page_token,omitempty"`
+	// Only this member's, "members/M-0001"; empty for all.
+	Member        string `protobuf:"bytes,3,opt,name=member,proto3" json:"member,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *ListEncumbrancesRequest) Reset() {
+	*x = ListEncumbrancesRequest{}
+	mi := &file_barrelhead_settlement_v1_settlement_service_proto_msgTypes[43]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *ListEncumbrancesRequest) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*ListEncumbrancesRequest) ProtoMessage() {}
+
+func (x *ListEncumbrancesRequest) ProtoReflect() protoreflect.Message {
+	mi := &file_barrelhead_settlement_v1_settlement_service_proto_msgTypes[43]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use ListEncumbrancesRequest.ProtoReflect.Descriptor instead.
+func (*ListEncumbrancesRequest) Descriptor() ([]byte, []int) {
+	return file_barrelhead_settlement_v1_settlement_service_proto_rawDescGZIP(), []int{43}
+}
+
+func (x *ListEncumbrancesRequest) GetPageSize() int32 {
+	if x != nil {
+		return x.PageSize
+	}
+	return 0
+}
+
+func (x *ListEncumbrancesRequest) GetPageToken() string {
+	if x != nil {
+		return x.PageToken
+	}
+	return ""
+}
+
+func (x *ListEncumbrancesRequest) GetMember() string {
+	if x != nil {
+		return x.Member
+	}
+	return ""
+}
+
+// ListEncumbrancesResponse is one page.
+type ListEncumbrancesResponse struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// Newest first.
+	Encumbrances []*Encumbrance `protobuf:"bytes,1,rep,name=encumbrances,proto3" json:"encumbrances,omitempty"`
+	// Empty at the end.
+	NextPageToken string `protobuf:"bytes,2,opt,name=next_page_token,json=nextPageToken,proto3" json:"next_page_token,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *ListEncumbrancesResponse) Reset() {
+	*x = ListEncumbrancesResponse{}
+	mi := &file_barrelhead_settlement_v1_settlement_service_proto_msgTypes[44]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *ListEncumbrancesResponse) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*ListEncumbrancesResponse) ProtoMessage() {}
+
+func (x *ListEncumbrancesResponse) ProtoReflect() protoreflect.Message {
+	mi := &file_barrelhead_settlement_v1_settlement_service_proto_msgTypes[44]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use ListEncumbrancesResponse.ProtoReflect.Descriptor instead.
+func (*ListEncumbrancesResponse) Descriptor() ([]byte, []int) {
+	return file_barrelhead_settlement_v1_settlement_service_proto_rawDescGZIP(), []int{44}
+}
+
+func (x *ListEncumbrancesResponse) GetEncumbrances() []*Encumbrance {
+	if x != nil {
+		return x.Encumbrances
+	}
+	return nil
+}
+
+func (x *ListEncumbrancesResponse) GetNextPageToken() string {
+	if x != nil {
+		return x.NextPageToken
+	}
+	return ""
+}
+
+// PreparePaymentsRequest asks for a batch.
+type PreparePaymentsRequest struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// UUID made by the caller; required.
+	RequestId string `protobuf:"bytes,1,opt,name=request_id,json=requestId,proto3" json:"request_id,omitempty"`
+	// Local date of payment, today or later.
+	PayDate string `protobuf:"bytes,2,opt,name=pay_date,json=payDate,proto3" json:"pay_date,omitempty"`
+	// Balances below it wait for the next batch; absent for 10.00.
+	Minimum       *v1.Money `protobuf:"bytes,3,opt,name=minimum,proto3" json:"minimum,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *PreparePaymentsRequest) Reset() {
+	*x = PreparePaymentsRequest{}
+	mi := &file_barrelhead_settlement_v1_settlement_service_proto_msgTypes[45]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *PreparePaymentsRequest) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*PreparePaymentsRequest) ProtoMessage() {}
+
+func (x *PreparePaymentsRequest) ProtoReflect() protoreflect.Message {
+	mi := &file_barrelhead_settlement_v1_settlement_service_proto_msgTypes[45]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use PreparePaymentsRequest.ProtoReflect.Descriptor instead.
+func (*PreparePaymentsRequest) Descriptor() ([]byte, []int) {
+	return file_barrelhead_settlement_v1_settlement_service_proto_rawDescGZIP(), []int{45}
+}
+
+func (x *PreparePaymentsRequest) GetRequestId() string {
+	if x != nil {
+		return x.RequestId
+	}
+	return ""
+}
+
+func (x *PreparePaymentsRequest) GetPayDate() string {
+	if x != nil {
+		return x.PayDate
+	}
+	return ""
+}
+
+func (x *PreparePaymentsRequest) GetMinimum() *v1.Money {
+	if x != nil {
+		return x.Minimum
+	}
+	return nil
+}
+
+// ReleasePaymentsRequest releases money.
+type ReleasePaymentsRequest struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// UUID made by the caller; required.
+	RequestId string `protobuf:"bytes,1,opt,name=request_id,json=requestId,proto3" json:"request_id,omitempty"`
+	// "paymentBatches/{uuid}".
+	Name string `protobuf:"bytes,2,opt,name=name,proto3" json:"name,omitempty"`
+	// Fingerprint of the batch; required.
+	Fingerprint   string `protobuf:"bytes,3,opt,name=fingerprint,proto3" json:"fingerprint,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *ReleasePaymentsRequest) Reset() {
+	*x = ReleasePaymentsRequest{}
+	mi := &file_barrelhead_settlement_v1_settlement_service_proto_msgTypes[46]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *ReleasePaymentsRequest) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*ReleasePaymentsRequest) ProtoMessage() {}
+
+func (x *ReleasePaymentsRequest) ProtoReflect() protoreflect.Message {
+	mi := &file_barrelhead_settlement_v1_settlement_service_proto_msgTypes[46]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use ReleasePaymentsRequest.ProtoReflect.Descriptor instead.
+func (*ReleasePaymentsRequest) Descriptor() ([]byte, []int) {
+	return file_barrelhead_settlement_v1_settlement_service_proto_rawDescGZIP(), []int{46}
+}
+
+func (x *ReleasePaymentsRequest) GetRequestId() string {
+	if x != nil {
+		return x.RequestId
+	}
+	return ""
+}
+
+func (x *ReleasePaymentsRequest) GetName() string {
+	if x != nil {
+		return x.Name
+	}
+	return ""
+}
+
+func (x *ReleasePaymentsRequest) GetFingerprint() string {
+	if x != nil {
+		return x.Fingerprint
+	}
+	return ""
+}
+
+// GetPaymentBatchRequest names a batch.
+type GetPaymentBatchRequest struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// "paymentBatches/{uuid}".
+	Name          string `protobuf:"bytes,1,opt,name=name,proto3" json:"name,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *GetPaymentBatchRequest) Reset() {
+	*x = GetPaymentBatchRequest{}
+	mi := &file_barrelhead_settlement_v1_settlement_service_proto_msgTypes[47]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *GetPaymentBatchRequest) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*GetPaymentBatchRequest) ProtoMessage() {}
+
+func (x *GetPaymentBatchRequest) ProtoReflect() protoreflect.Message {
+	mi := &file_barrelhead_settlement_v1_settlement_service_proto_msgTypes[47]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use GetPaymentBatchRequest.ProtoReflect.Descriptor instead.
+func (*GetPaymentBatchRequest) Descriptor() ([]byte, []int) {
+	return file_barrelhead_settlement_v1_settlement_service_proto_rawDescGZIP(), []int{47}
+}
+
+func (x *GetPaymentBatchRequest) GetName() string {
+	if x != nil {
+		return x.Name
+	}
+	return ""
+}
+
+// ListPaymentBatchesRequest pages through batches.
+type ListPaymentBatchesRequest struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// At most this many; 0 means 50, more than 1000 is taken as 1000.
+	PageSize int32 `protobuf:"varint,1,opt,name=page_size,json=pageSize,proto3" json:"page_size,omitempty"`
+	// next_page_token of the page before.
+	PageToken     string `protobuf:"bytes,2,opt,name=page_token,json=pageToken,proto3" json:"page_token,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *ListPaymentBatchesRequest) Reset() {
+	*x = ListPaymentBatchesRequest{}
+	mi := &file_barrelhead_settlement_v1_settlement_service_proto_msgTypes[48]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *ListPaymentBatchesRequest) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*ListPaymentBatchesRequest) ProtoMessage() {}
+
+func (x *ListPaymentBatchesRequest) ProtoReflect() protoreflect.Message {
+	mi := &file_barrelhead_settlement_v1_settlement_service_proto_msgTypes[48]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use ListPaymentBatchesRequest.ProtoReflect.Descriptor instead.
+func (*ListPaymentBatchesRequest) Descriptor() ([]byte, []int) {
+	return file_barrelhead_settlement_v1_settlement_service_proto_rawDescGZIP(), []int{48}
+}
+
+func (x *ListPaymentBatchesRequest) GetPageSize() int32 {
+	if x != nil {
+		return x.PageSize
+	}
+	return 0
+}
+
+func (x *ListPaymentBatchesRequest) GetPageToken() string {
+	if x != nil {
+		return x.PageToken
+	}
+	return ""
+}
+
+// ListPaymentBatchesResponse is one page.
+type ListPaymentBatchesResponse struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// Newest first.
+	PaymentBatches []*PaymentBatch `protobuf:"bytes,1,rep,name=payment_batches,json=paymentBatches,proto3" json:"payment_batches,omitempty"`
+	// Empty at the end.
+	NextPageToken string `protobuf:"bytes,2,opt,name=next_page_token,json=nextPageToken,proto3" json:"next_page_token,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *ListPaymentBatchesResponse) Reset() {
+	*x = ListPaymentBatchesResponse{}
+	mi := &file_barrelhead_settlement_v1_settlement_service_proto_msgTypes[49]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *ListPaymentBatchesResponse) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*ListPaymentBatchesResponse) ProtoMessage() {}
+
+func (x *ListPaymentBatchesResponse) ProtoReflect() protoreflect.Message {
+	mi := &file_barrelhead_settlement_v1_settlement_service_proto_msgTypes[49]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use ListPaymentBatchesResponse.ProtoReflect.Descriptor instead.
+func (*ListPaymentBatchesResponse) Descriptor() ([]byte, []int) {
+	return file_barrelhead_settlement_v1_settlement_service_proto_rawDescGZIP(), []int{49}
+}
+
+func (x *ListPaymentBatchesResponse) GetPaymentBatches() []*PaymentBatch {
+	if x != nil {
+		return x.PaymentBatches
+	}
+	return nil
+}
+
+func (x *ListPaymentBatchesResponse) GetNextPageToken() string {
+	if x != nil {
+		return x.NextPageToken
+	}
+	return ""
+}
+
+// ExportPaymentFileRequest asks for the bank's file.
+type ExportPaymentFileRequest struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// UUID made by the caller; required.
+	RequestId string `protobuf:"bytes,1,opt,name=request_id,json=requestId,proto3" json:"request_id,omitempty"`
+	// "paymentBatches/{uuid}".
+	Name string `protobuf:"bytes,2,opt,name=name,proto3" json:"name,omitempty"`
+	// Format.
+	Format        PaymentFormat `protobuf:"varint,3,opt,name=format,proto3,enum=barrelhead.settlement.v1.PaymentFormat" json:"format,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *ExportPaymentFileRequest) Reset() {
+	*x = ExportPaymentFileRequest{}
+	mi := &file_barrelhead_settlement_v1_settlement_service_proto_msgTypes[50]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *ExportPaymentFileRequest) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*ExportPaymentFileRequest) ProtoMessage() {}
+
+func (x *ExportPaymentFileRequest) ProtoReflect() protoreflect.Message {
+	mi := &file_barrelhead_settlement_v1_settlement_service_proto_msgTypes[50]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use ExportPaymentFileRequest.ProtoReflect.Descriptor instead.
+func (*ExportPaymentFileRequest) Descriptor() ([]byte, []int) {
+	return file_barrelhead_settlement_v1_settlement_service_proto_rawDescGZIP(), []int{50}
+}
+
+func (x *ExportPaymentFileRequest) GetRequestId() string {
+	if x != nil {
+		return x.RequestId
+	}
+	return ""
+}
+
+func (x *ExportPaymentFileRequest) GetName() string {
+	if x != nil {
+		return x.Name
+	}
+	return ""
+}
+
+func (x *ExportPaymentFileRequest) GetFormat() PaymentFormat {
+	if x != nil {
+		return x.Format
+	}
+	return PaymentFormat_PAYMENT_FORMAT_UNSPECIFIED
+}
+
+// ReturnPaymentRequest is what the bank reported.
+type ReturnPaymentRequest struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// UUID made by the caller; required.
+	RequestId string `protobuf:"bytes,1,opt,name=request_id,json=requestId,proto3" json:"request_id,omitempty"`
+	// "payments/{uuid}".
+	Name string `protobuf:"bytes,2,opt,name=name,proto3" json:"name,omitempty"`
+	// Why, as the bank said it, 3 to 120 characters.
+	Reason        string `protobuf:"bytes,3,opt,name=reason,proto3" json:"reason,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *ReturnPaymentRequest) Reset() {
+	*x = ReturnPaymentRequest{}
+	mi := &file_barrelhead_settlement_v1_settlement_service_proto_msgTypes[51]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *ReturnPaymentRequest) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*ReturnPaymentRequest) ProtoMessage() {}
+
+func (x *ReturnPaymentRequest) ProtoReflect() protoreflect.Message {
+	mi := &file_barrelhead_settlement_v1_settlement_service_proto_msgTypes[51]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use ReturnPaymentRequest.ProtoReflect.Descriptor instead.
+func (*ReturnPaymentRequest) Descriptor() ([]byte, []int) {
+	return file_barrelhead_settlement_v1_settlement_service_proto_rawDescGZIP(), []int{51}
+}
+
+func (x *ReturnPaymentRequest) GetRequestId() string {
+	if x != nil {
+		return x.RequestId
+	}
+	return ""
+}
+
+func (x *ReturnPaymentRequest) GetName() string {
+	if x != nil {
+		return x.Name
+	}
+	return ""
+}
+
+func (x *ReturnPaymentRequest) GetReason() string {
+	if x != nil {
+		return x.Reason
+	}
+	return ""
+}
+
 var File_barrelhead_settlement_v1_settlement_service_proto protoreflect.FileDescriptor
 
 const file_barrelhead_settlement_v1_settlement_service_proto_rawDesc = "" +
 	"\n" +
-	"1barrelhead/settlement/v1/settlement_service.proto\x12\x18barrelhead.settlement.v1\x1a!barrelhead/access/v1/access.proto\x1a#barrelhead/settlement/v1/pool.proto\x1a(barrelhead/settlement/v1/resources.proto\x1a!barrelhead/type/v1/quantity.proto\x1a\x1bbuf/validate/validate.proto\x1a\x1cgoogle/api/annotations.proto\"\x88\x01\n" +
+	"1barrelhead/settlement/v1/settlement_service.proto\x12\x18barrelhead.settlement.v1\x1a!barrelhead/access/v1/access.proto\x1a%barrelhead/settlement/v1/ledger.proto\x1a&barrelhead/settlement/v1/payment.proto\x1a#barrelhead/settlement/v1/pool.proto\x1a(barrelhead/settlement/v1/resources.proto\x1a!barrelhead/type/v1/quantity.proto\x1a\x1bbuf/validate/validate.proto\x1a\x1cgoogle/api/annotations.proto\"\x88\x01\n" +
 	"\x15CreateScheduleRequest\x12'\n" +
 	"\n" +
 	"request_id\x18\x01 \x01(\tB\b\xbaH\x05r\x03\xb0\x01\x01R\trequestId\x12F\n" +
@@ -2036,7 +3182,85 @@ const file_barrelhead_settlement_v1_settlement_service_proto_rawDesc = "" +
 	"\x11VerifyRunResponse\x12\x1c\n" +
 	"\tidentical\x18\x01 \x01(\bR\tidentical\x12 \n" +
 	"\vfingerprint\x18\x02 \x01(\tR\vfingerprint\x12\x18\n" +
-	"\afinding\x18\x03 \x01(\tR\afinding2\xf0\x19\n" +
+	"\afinding\x18\x03 \x01(\tR\afinding\";\n" +
+	"\x16GetTrialBalanceRequest\x12!\n" +
+	"\fthrough_date\x18\x01 \x01(\tR\vthroughDate\"V\n" +
+	"\x14ExportJournalRequest\x12\x1b\n" +
+	"\tfrom_date\x18\x01 \x01(\tR\bfromDate\x12!\n" +
+	"\fthrough_date\x18\x02 \x01(\tR\vthroughDate\"+\n" +
+	"\x15ExportJournalResponse\x12\x12\n" +
+	"\x04text\x18\x01 \x01(\tR\x04text\"`\n" +
+	"\x13GetStatementRequest\x12\x1f\n" +
+	"\x06member\x18\x01 \x01(\tB\a\xbaH\x04r\x02\x10\x01R\x06member\x12(\n" +
+	"\tcrop_year\x18\x02 \x01(\x05B\v\xbaH\b\x1a\x06\x18\xb4\x10(\xd0\x0fR\bcropYear\"c\n" +
+	"\x16RenderStatementRequest\x12\x1f\n" +
+	"\x06member\x18\x01 \x01(\tB\a\xbaH\x04r\x02\x10\x01R\x06member\x12(\n" +
+	"\tcrop_year\x18\x02 \x01(\x05B\v\xbaH\b\x1a\x06\x18\xb4\x10(\xd0\x0fR\bcropYear\"\x98\x01\n" +
+	"\x18EnterPayeeAccountRequest\x12'\n" +
+	"\n" +
+	"request_id\x18\x01 \x01(\tB\b\xbaH\x05r\x03\xb0\x01\x01R\trequestId\x12S\n" +
+	"\rpayee_account\x18\x02 \x01(\v2&.barrelhead.settlement.v1.PayeeAccountB\x06\xbaH\x03\xc8\x01\x01R\fpayeeAccount\"\x91\x01\n" +
+	"\x19VerifyPayeeAccountRequest\x12'\n" +
+	"\n" +
+	"request_id\x18\x01 \x01(\tB\b\xbaH\x05r\x03\xb0\x01\x01R\trequestId\x12\x1b\n" +
+	"\x04name\x18\x02 \x01(\tB\a\xbaH\x04r\x02\x10\x01R\x04name\x12.\n" +
+	"\fverification\x18\x03 \x01(\tB\n" +
+	"\xbaH\ar\x05\x10\x03\x18\xc8\x01R\fverification\"l\n" +
+	"\x18ListPayeeAccountsRequest\x12\x1b\n" +
+	"\tpage_size\x18\x01 \x01(\x05R\bpageSize\x12\x1d\n" +
+	"\n" +
+	"page_token\x18\x02 \x01(\tR\tpageToken\x12\x14\n" +
+	"\x05payee\x18\x03 \x01(\tR\x05payee\"\x92\x01\n" +
+	"\x19ListPayeeAccountsResponse\x12M\n" +
+	"\x0epayee_accounts\x18\x01 \x03(\v2&.barrelhead.settlement.v1.PayeeAccountR\rpayeeAccounts\x12&\n" +
+	"\x0fnext_page_token\x18\x02 \x01(\tR\rnextPageToken\"\x96\x01\n" +
+	"\x1aRegisterEncumbranceRequest\x12'\n" +
+	"\n" +
+	"request_id\x18\x01 \x01(\tB\b\xbaH\x05r\x03\xb0\x01\x01R\trequestId\x12O\n" +
+	"\vencumbrance\x18\x02 \x01(\v2%.barrelhead.settlement.v1.EncumbranceB\x06\xbaH\x03\xc8\x01\x01R\vencumbrance\"\x8b\x01\n" +
+	"\x15EndEncumbranceRequest\x12'\n" +
+	"\n" +
+	"request_id\x18\x01 \x01(\tB\b\xbaH\x05r\x03\xb0\x01\x01R\trequestId\x12\x1b\n" +
+	"\x04name\x18\x02 \x01(\tB\a\xbaH\x04r\x02\x10\x01R\x04name\x12,\n" +
+	"\fend_document\x18\x03 \x01(\tB\t\xbaH\x06r\x04\x10\x03\x18xR\vendDocument\"m\n" +
+	"\x17ListEncumbrancesRequest\x12\x1b\n" +
+	"\tpage_size\x18\x01 \x01(\x05R\bpageSize\x12\x1d\n" +
+	"\n" +
+	"page_token\x18\x02 \x01(\tR\tpageToken\x12\x16\n" +
+	"\x06member\x18\x03 \x01(\tR\x06member\"\x8d\x01\n" +
+	"\x18ListEncumbrancesResponse\x12I\n" +
+	"\fencumbrances\x18\x01 \x03(\v2%.barrelhead.settlement.v1.EncumbranceR\fencumbrances\x12&\n" +
+	"\x0fnext_page_token\x18\x02 \x01(\tR\rnextPageToken\"\x9a\x01\n" +
+	"\x16PreparePaymentsRequest\x12'\n" +
+	"\n" +
+	"request_id\x18\x01 \x01(\tB\b\xbaH\x05r\x03\xb0\x01\x01R\trequestId\x12\"\n" +
+	"\bpay_date\x18\x02 \x01(\tB\a\xbaH\x04r\x02\x10\x01R\apayDate\x123\n" +
+	"\aminimum\x18\x03 \x01(\v2\x19.barrelhead.type.v1.MoneyR\aminimum\"\x8a\x01\n" +
+	"\x16ReleasePaymentsRequest\x12'\n" +
+	"\n" +
+	"request_id\x18\x01 \x01(\tB\b\xbaH\x05r\x03\xb0\x01\x01R\trequestId\x12\x1b\n" +
+	"\x04name\x18\x02 \x01(\tB\a\xbaH\x04r\x02\x10\x01R\x04name\x12*\n" +
+	"\vfingerprint\x18\x03 \x01(\tB\b\xbaH\x05r\x03\x98\x01@R\vfingerprint\"5\n" +
+	"\x16GetPaymentBatchRequest\x12\x1b\n" +
+	"\x04name\x18\x01 \x01(\tB\a\xbaH\x04r\x02\x10\x01R\x04name\"W\n" +
+	"\x19ListPaymentBatchesRequest\x12\x1b\n" +
+	"\tpage_size\x18\x01 \x01(\x05R\bpageSize\x12\x1d\n" +
+	"\n" +
+	"page_token\x18\x02 \x01(\tR\tpageToken\"\x95\x01\n" +
+	"\x1aListPaymentBatchesResponse\x12O\n" +
+	"\x0fpayment_batches\x18\x01 \x03(\v2&.barrelhead.settlement.v1.PaymentBatchR\x0epaymentBatches\x12&\n" +
+	"\x0fnext_page_token\x18\x02 \x01(\tR\rnextPageToken\"\xad\x01\n" +
+	"\x18ExportPaymentFileRequest\x12'\n" +
+	"\n" +
+	"request_id\x18\x01 \x01(\tB\b\xbaH\x05r\x03\xb0\x01\x01R\trequestId\x12\x1b\n" +
+	"\x04name\x18\x02 \x01(\tB\a\xbaH\x04r\x02\x10\x01R\x04name\x12K\n" +
+	"\x06format\x18\x03 \x01(\x0e2'.barrelhead.settlement.v1.PaymentFormatB\n" +
+	"\xbaH\a\x82\x01\x04\x10\x01 \x00R\x06format\"\x7f\n" +
+	"\x14ReturnPaymentRequest\x12'\n" +
+	"\n" +
+	"request_id\x18\x01 \x01(\tB\b\xbaH\x05r\x03\xb0\x01\x01R\trequestId\x12\x1b\n" +
+	"\x04name\x18\x02 \x01(\tB\a\xbaH\x04r\x02\x10\x01R\x04name\x12!\n" +
+	"\x06reason\x18\x03 \x01(\tB\t\xbaH\x06r\x04\x10\x03\x18xR\x06reason2\xf1-\n" +
 	"\x11SettlementService\x12\x86\x01\n" +
 	"\x0eCreateSchedule\x12/.barrelhead.settlement.v1.CreateScheduleRequest\x1a\".barrelhead.settlement.v1.Schedule\"\x1f\xca\xe4\x18\x03\n" +
 	"\x01\x06\x82\xd3\xe4\x93\x02\x12:\x01*\"\r/v1/schedules\x12\x93\x01\n" +
@@ -2093,7 +3317,41 @@ const file_barrelhead_settlement_v1_settlement_service_proto_rawDesc = "" +
 	"ReleaseRun\x12+.barrelhead.settlement.v1.ReleaseRunRequest\x1a\x1d.barrelhead.settlement.v1.Run\"+\xca\xe4\x18\x03\n" +
 	"\x01\a\x82\xd3\xe4\x93\x02\x1e:\x01*\"\x19/v1/{name=runs/*}:release\x12\x90\x01\n" +
 	"\tVerifyRun\x12*.barrelhead.settlement.v1.VerifyRunRequest\x1a+.barrelhead.settlement.v1.VerifyRunResponse\"*\xca\xe4\x18\x06\n" +
-	"\x04\x06\a\b\t\x82\xd3\xe4\x93\x02\x1a\x12\x18/v1/{name=runs/*}:verifyB\xfc\x01\n" +
+	"\x04\x06\a\b\t\x82\xd3\xe4\x93\x02\x1a\x12\x18/v1/{name=runs/*}:verify\x12\x8f\x01\n" +
+	"\x0fGetTrialBalance\x120.barrelhead.settlement.v1.GetTrialBalanceRequest\x1a&.barrelhead.settlement.v1.TrialBalance\"\"\xca\xe4\x18\x06\n" +
+	"\x04\x06\a\b\t\x82\xd3\xe4\x93\x02\x12\x12\x10/v1/trialBalance\x12\x97\x01\n" +
+	"\rExportJournal\x12..barrelhead.settlement.v1.ExportJournalRequest\x1a/.barrelhead.settlement.v1.ExportJournalResponse\"#\xca\xe4\x18\x05\n" +
+	"\x03\x06\a\t\x82\xd3\xe4\x93\x02\x14\x12\x12/v1/journal:export0\x01\x12\xa5\x01\n" +
+	"\fGetStatement\x12-.barrelhead.settlement.v1.GetStatementRequest\x1a#.barrelhead.settlement.v1.Statement\"A\xca\xe4\x18\b\n" +
+	"\x04\x06\a\t\n" +
+	"\x10\x01\x82\xd3\xe4\x93\x02/\x12-/v1/{member=members/*}/statements/{crop_year}\x12\xba\x01\n" +
+	"\x0fRenderStatement\x120.barrelhead.settlement.v1.RenderStatementRequest\x1a+.barrelhead.settlement.v1.StatementDocument\"H\xca\xe4\x18\b\n" +
+	"\x04\x06\a\t\n" +
+	"\x10\x01\x82\xd3\xe4\x93\x026\x124/v1/{member=members/*}/statements/{crop_year}:render\x12\x94\x01\n" +
+	"\x11EnterPayeeAccount\x122.barrelhead.settlement.v1.EnterPayeeAccountRequest\x1a&.barrelhead.settlement.v1.PayeeAccount\"#\xca\xe4\x18\x03\n" +
+	"\x01\x06\x82\xd3\xe4\x93\x02\x16:\x01*\"\x11/v1/payeeAccounts\x12\xa6\x01\n" +
+	"\x12VerifyPayeeAccount\x123.barrelhead.settlement.v1.VerifyPayeeAccountRequest\x1a&.barrelhead.settlement.v1.PayeeAccount\"3\xca\xe4\x18\x03\n" +
+	"\x01\a\x82\xd3\xe4\x93\x02&:\x01*\"!/v1/{name=payeeAccounts/*}:verify\x12\xa0\x01\n" +
+	"\x11ListPayeeAccounts\x122.barrelhead.settlement.v1.ListPayeeAccountsRequest\x1a3.barrelhead.settlement.v1.ListPayeeAccountsResponse\"\"\xca\xe4\x18\x05\n" +
+	"\x03\x06\a\t\x82\xd3\xe4\x93\x02\x13\x12\x11/v1/payeeAccounts\x12\x96\x01\n" +
+	"\x13RegisterEncumbrance\x124.barrelhead.settlement.v1.RegisterEncumbranceRequest\x1a%.barrelhead.settlement.v1.Encumbrance\"\"\xca\xe4\x18\x03\n" +
+	"\x01\x06\x82\xd3\xe4\x93\x02\x15:\x01*\"\x10/v1/encumbrances\x12\x9a\x01\n" +
+	"\x0eEndEncumbrance\x12/.barrelhead.settlement.v1.EndEncumbranceRequest\x1a%.barrelhead.settlement.v1.Encumbrance\"0\xca\xe4\x18\x04\n" +
+	"\x02\x06\a\x82\xd3\xe4\x93\x02\":\x01*\"\x1d/v1/{name=encumbrances/*}:end\x12\x9c\x01\n" +
+	"\x10ListEncumbrances\x121.barrelhead.settlement.v1.ListEncumbrancesRequest\x1a2.barrelhead.settlement.v1.ListEncumbrancesResponse\"!\xca\xe4\x18\x05\n" +
+	"\x03\x06\a\t\x82\xd3\xe4\x93\x02\x12\x12\x10/v1/encumbrances\x12\x91\x01\n" +
+	"\x0fPreparePayments\x120.barrelhead.settlement.v1.PreparePaymentsRequest\x1a&.barrelhead.settlement.v1.PaymentBatch\"$\xca\xe4\x18\x03\n" +
+	"\x01\x06\x82\xd3\xe4\x93\x02\x17:\x01*\"\x12/v1/paymentBatches\x12\xa2\x01\n" +
+	"\x0fReleasePayments\x120.barrelhead.settlement.v1.ReleasePaymentsRequest\x1a&.barrelhead.settlement.v1.PaymentBatch\"5\xca\xe4\x18\x03\n" +
+	"\x01\a\x82\xd3\xe4\x93\x02(:\x01*\"#/v1/{name=paymentBatches/*}:release\x12\x99\x01\n" +
+	"\x0fGetPaymentBatch\x120.barrelhead.settlement.v1.GetPaymentBatchRequest\x1a&.barrelhead.settlement.v1.PaymentBatch\",\xca\xe4\x18\x05\n" +
+	"\x03\x06\a\t\x82\xd3\xe4\x93\x02\x1d\x12\x1b/v1/{name=paymentBatches/*}\x12\xa4\x01\n" +
+	"\x12ListPaymentBatches\x123.barrelhead.settlement.v1.ListPaymentBatchesRequest\x1a4.barrelhead.settlement.v1.ListPaymentBatchesResponse\"#\xca\xe4\x18\x05\n" +
+	"\x03\x06\a\t\x82\xd3\xe4\x93\x02\x14\x12\x12/v1/paymentBatches\x12\xa4\x01\n" +
+	"\x11ExportPaymentFile\x122.barrelhead.settlement.v1.ExportPaymentFileRequest\x1a%.barrelhead.settlement.v1.PaymentFile\"4\xca\xe4\x18\x03\n" +
+	"\x01\a\x82\xd3\xe4\x93\x02':\x01*\"\"/v1/{name=paymentBatches/*}:export\x12\x92\x01\n" +
+	"\rReturnPayment\x12..barrelhead.settlement.v1.ReturnPaymentRequest\x1a!.barrelhead.settlement.v1.Payment\".\xca\xe4\x18\x03\n" +
+	"\x01\x06\x82\xd3\xe4\x93\x02!:\x01*\"\x1c/v1/{name=payments/*}:returnB\xfc\x01\n" +
 	"\x1ccom.barrelhead.settlement.v1B\x16SettlementServiceProtoP\x01ZBbarrelhead.example/proto/gen/barrelhead/settlement/v1;settlementv1\xa2\x02\x03BSX\xaa\x02\x18Barrelhead.Settlement.V1\xca\x02\x18Barrelhead\\Settlement\\V1\xe2\x02$Barrelhead\\Settlement\\V1\\GPBMetadata\xea\x02\x1aBarrelhead::Settlement::V1b\x06proto3"
 
 var (
@@ -2108,115 +3366,184 @@ func file_barrelhead_settlement_v1_settlement_service_proto_rawDescGZIP() []byte
 	return file_barrelhead_settlement_v1_settlement_service_proto_rawDescData
 }
 
-var file_barrelhead_settlement_v1_settlement_service_proto_msgTypes = make([]protoimpl.MessageInfo, 32)
+var file_barrelhead_settlement_v1_settlement_service_proto_msgTypes = make([]protoimpl.MessageInfo, 52)
 var file_barrelhead_settlement_v1_settlement_service_proto_goTypes = []any{
-	(*CreateScheduleRequest)(nil),    // 0: barrelhead.settlement.v1.CreateScheduleRequest
-	(*AdoptScheduleRequest)(nil),     // 1: barrelhead.settlement.v1.AdoptScheduleRequest
-	(*GetScheduleRequest)(nil),       // 2: barrelhead.settlement.v1.GetScheduleRequest
-	(*ListSchedulesRequest)(nil),     // 3: barrelhead.settlement.v1.ListSchedulesRequest
-	(*ListSchedulesResponse)(nil),    // 4: barrelhead.settlement.v1.ListSchedulesResponse
-	(*GetPayoutRequest)(nil),         // 5: barrelhead.settlement.v1.GetPayoutRequest
-	(*ListPayoutsRequest)(nil),       // 6: barrelhead.settlement.v1.ListPayoutsRequest
-	(*ListPayoutsResponse)(nil),      // 7: barrelhead.settlement.v1.ListPayoutsResponse
-	(*GetMemberTotalRequest)(nil),    // 8: barrelhead.settlement.v1.GetMemberTotalRequest
-	(*ListMemberTotalsRequest)(nil),  // 9: barrelhead.settlement.v1.ListMemberTotalsRequest
-	(*ListMemberTotalsResponse)(nil), // 10: barrelhead.settlement.v1.ListMemberTotalsResponse
-	(*ListUnpricedRequest)(nil),      // 11: barrelhead.settlement.v1.ListUnpricedRequest
-	(*ListUnpricedResponse)(nil),     // 12: barrelhead.settlement.v1.ListUnpricedResponse
-	(*EstimatePayoutRequest)(nil),    // 13: barrelhead.settlement.v1.EstimatePayoutRequest
-	(*OpenPoolRequest)(nil),          // 14: barrelhead.settlement.v1.OpenPoolRequest
-	(*GetPoolRequest)(nil),           // 15: barrelhead.settlement.v1.GetPoolRequest
-	(*ListPoolsRequest)(nil),         // 16: barrelhead.settlement.v1.ListPoolsRequest
-	(*ListPoolsResponse)(nil),        // 17: barrelhead.settlement.v1.ListPoolsResponse
-	(*RecordPoolEntryRequest)(nil),   // 18: barrelhead.settlement.v1.RecordPoolEntryRequest
-	(*ListPoolEntriesRequest)(nil),   // 19: barrelhead.settlement.v1.ListPoolEntriesRequest
-	(*ListPoolEntriesResponse)(nil),  // 20: barrelhead.settlement.v1.ListPoolEntriesResponse
-	(*PrepareRunRequest)(nil),        // 21: barrelhead.settlement.v1.PrepareRunRequest
-	(*GetRunRequest)(nil),            // 22: barrelhead.settlement.v1.GetRunRequest
-	(*ListRunsRequest)(nil),          // 23: barrelhead.settlement.v1.ListRunsRequest
-	(*ListRunsResponse)(nil),         // 24: barrelhead.settlement.v1.ListRunsResponse
-	(*ListRunMembersRequest)(nil),    // 25: barrelhead.settlement.v1.ListRunMembersRequest
-	(*ListRunMembersResponse)(nil),   // 26: barrelhead.settlement.v1.ListRunMembersResponse
-	(*ApproveRunRequest)(nil),        // 27: barrelhead.settlement.v1.ApproveRunRequest
-	(*AbstainFromRunRequest)(nil),    // 28: barrelhead.settlement.v1.AbstainFromRunRequest
-	(*ReleaseRunRequest)(nil),        // 29: barrelhead.settlement.v1.ReleaseRunRequest
-	(*VerifyRunRequest)(nil),         // 30: barrelhead.settlement.v1.VerifyRunRequest
-	(*VerifyRunResponse)(nil),        // 31: barrelhead.settlement.v1.VerifyRunResponse
-	(*Schedule)(nil),                 // 32: barrelhead.settlement.v1.Schedule
-	(*Payout)(nil),                   // 33: barrelhead.settlement.v1.Payout
-	(*MemberTotal)(nil),              // 34: barrelhead.settlement.v1.MemberTotal
-	(*Unpriced)(nil),                 // 35: barrelhead.settlement.v1.Unpriced
-	(*v1.Mass)(nil),                  // 36: barrelhead.type.v1.Mass
-	(*Pool)(nil),                     // 37: barrelhead.settlement.v1.Pool
-	(*PoolEntry)(nil),                // 38: barrelhead.settlement.v1.PoolEntry
-	(*Run)(nil),                      // 39: barrelhead.settlement.v1.Run
-	(*RunMember)(nil),                // 40: barrelhead.settlement.v1.RunMember
+	(*CreateScheduleRequest)(nil),      // 0: barrelhead.settlement.v1.CreateScheduleRequest
+	(*AdoptScheduleRequest)(nil),       // 1: barrelhead.settlement.v1.AdoptScheduleRequest
+	(*GetScheduleRequest)(nil),         // 2: barrelhead.settlement.v1.GetScheduleRequest
+	(*ListSchedulesRequest)(nil),       // 3: barrelhead.settlement.v1.ListSchedulesRequest
+	(*ListSchedulesResponse)(nil),      // 4: barrelhead.settlement.v1.ListSchedulesResponse
+	(*GetPayoutRequest)(nil),           // 5: barrelhead.settlement.v1.GetPayoutRequest
+	(*ListPayoutsRequest)(nil),         // 6: barrelhead.settlement.v1.ListPayoutsRequest
+	(*ListPayoutsResponse)(nil),        // 7: barrelhead.settlement.v1.ListPayoutsResponse
+	(*GetMemberTotalRequest)(nil),      // 8: barrelhead.settlement.v1.GetMemberTotalRequest
+	(*ListMemberTotalsRequest)(nil),    // 9: barrelhead.settlement.v1.ListMemberTotalsRequest
+	(*ListMemberTotalsResponse)(nil),   // 10: barrelhead.settlement.v1.ListMemberTotalsResponse
+	(*ListUnpricedRequest)(nil),        // 11: barrelhead.settlement.v1.ListUnpricedRequest
+	(*ListUnpricedResponse)(nil),       // 12: barrelhead.settlement.v1.ListUnpricedResponse
+	(*EstimatePayoutRequest)(nil),      // 13: barrelhead.settlement.v1.EstimatePayoutRequest
+	(*OpenPoolRequest)(nil),            // 14: barrelhead.settlement.v1.OpenPoolRequest
+	(*GetPoolRequest)(nil),             // 15: barrelhead.settlement.v1.GetPoolRequest
+	(*ListPoolsRequest)(nil),           // 16: barrelhead.settlement.v1.ListPoolsRequest
+	(*ListPoolsResponse)(nil),          // 17: barrelhead.settlement.v1.ListPoolsResponse
+	(*RecordPoolEntryRequest)(nil),     // 18: barrelhead.settlement.v1.RecordPoolEntryRequest
+	(*ListPoolEntriesRequest)(nil),     // 19: barrelhead.settlement.v1.ListPoolEntriesRequest
+	(*ListPoolEntriesResponse)(nil),    // 20: barrelhead.settlement.v1.ListPoolEntriesResponse
+	(*PrepareRunRequest)(nil),          // 21: barrelhead.settlement.v1.PrepareRunRequest
+	(*GetRunRequest)(nil),              // 22: barrelhead.settlement.v1.GetRunRequest
+	(*ListRunsRequest)(nil),            // 23: barrelhead.settlement.v1.ListRunsRequest
+	(*ListRunsResponse)(nil),           // 24: barrelhead.settlement.v1.ListRunsResponse
+	(*ListRunMembersRequest)(nil),      // 25: barrelhead.settlement.v1.ListRunMembersRequest
+	(*ListRunMembersResponse)(nil),     // 26: barrelhead.settlement.v1.ListRunMembersResponse
+	(*ApproveRunRequest)(nil),          // 27: barrelhead.settlement.v1.ApproveRunRequest
+	(*AbstainFromRunRequest)(nil),      // 28: barrelhead.settlement.v1.AbstainFromRunRequest
+	(*ReleaseRunRequest)(nil),          // 29: barrelhead.settlement.v1.ReleaseRunRequest
+	(*VerifyRunRequest)(nil),           // 30: barrelhead.settlement.v1.VerifyRunRequest
+	(*VerifyRunResponse)(nil),          // 31: barrelhead.settlement.v1.VerifyRunResponse
+	(*GetTrialBalanceRequest)(nil),     // 32: barrelhead.settlement.v1.GetTrialBalanceRequest
+	(*ExportJournalRequest)(nil),       // 33: barrelhead.settlement.v1.ExportJournalRequest
+	(*ExportJournalResponse)(nil),      // 34: barrelhead.settlement.v1.ExportJournalResponse
+	(*GetStatementRequest)(nil),        // 35: barrelhead.settlement.v1.GetStatementRequest
+	(*RenderStatementRequest)(nil),     // 36: barrelhead.settlement.v1.RenderStatementRequest
+	(*EnterPayeeAccountRequest)(nil),   // 37: barrelhead.settlement.v1.EnterPayeeAccountRequest
+	(*VerifyPayeeAccountRequest)(nil),  // 38: barrelhead.settlement.v1.VerifyPayeeAccountRequest
+	(*ListPayeeAccountsRequest)(nil),   // 39: barrelhead.settlement.v1.ListPayeeAccountsRequest
+	(*ListPayeeAccountsResponse)(nil),  // 40: barrelhead.settlement.v1.ListPayeeAccountsResponse
+	(*RegisterEncumbranceRequest)(nil), // 41: barrelhead.settlement.v1.RegisterEncumbranceRequest
+	(*EndEncumbranceRequest)(nil),      // 42: barrelhead.settlement.v1.EndEncumbranceRequest
+	(*ListEncumbrancesRequest)(nil),    // 43: barrelhead.settlement.v1.ListEncumbrancesRequest
+	(*ListEncumbrancesResponse)(nil),   // 44: barrelhead.settlement.v1.ListEncumbrancesResponse
+	(*PreparePaymentsRequest)(nil),     // 45: barrelhead.settlement.v1.PreparePaymentsRequest
+	(*ReleasePaymentsRequest)(nil),     // 46: barrelhead.settlement.v1.ReleasePaymentsRequest
+	(*GetPaymentBatchRequest)(nil),     // 47: barrelhead.settlement.v1.GetPaymentBatchRequest
+	(*ListPaymentBatchesRequest)(nil),  // 48: barrelhead.settlement.v1.ListPaymentBatchesRequest
+	(*ListPaymentBatchesResponse)(nil), // 49: barrelhead.settlement.v1.ListPaymentBatchesResponse
+	(*ExportPaymentFileRequest)(nil),   // 50: barrelhead.settlement.v1.ExportPaymentFileRequest
+	(*ReturnPaymentRequest)(nil),       // 51: barrelhead.settlement.v1.ReturnPaymentRequest
+	(*Schedule)(nil),                   // 52: barrelhead.settlement.v1.Schedule
+	(*Payout)(nil),                     // 53: barrelhead.settlement.v1.Payout
+	(*MemberTotal)(nil),                // 54: barrelhead.settlement.v1.MemberTotal
+	(*Unpriced)(nil),                   // 55: barrelhead.settlement.v1.Unpriced
+	(*v1.Mass)(nil),                    // 56: barrelhead.type.v1.Mass
+	(*Pool)(nil),                       // 57: barrelhead.settlement.v1.Pool
+	(*PoolEntry)(nil),                  // 58: barrelhead.settlement.v1.PoolEntry
+	(*Run)(nil),                        // 59: barrelhead.settlement.v1.Run
+	(*RunMember)(nil),                  // 60: barrelhead.settlement.v1.RunMember
+	(*PayeeAccount)(nil),               // 61: barrelhead.settlement.v1.PayeeAccount
+	(*Encumbrance)(nil),                // 62: barrelhead.settlement.v1.Encumbrance
+	(*v1.Money)(nil),                   // 63: barrelhead.type.v1.Money
+	(*PaymentBatch)(nil),               // 64: barrelhead.settlement.v1.PaymentBatch
+	(PaymentFormat)(0),                 // 65: barrelhead.settlement.v1.PaymentFormat
+	(*TrialBalance)(nil),               // 66: barrelhead.settlement.v1.TrialBalance
+	(*Statement)(nil),                  // 67: barrelhead.settlement.v1.Statement
+	(*StatementDocument)(nil),          // 68: barrelhead.settlement.v1.StatementDocument
+	(*PaymentFile)(nil),                // 69: barrelhead.settlement.v1.PaymentFile
+	(*Payment)(nil),                    // 70: barrelhead.settlement.v1.Payment
 }
 var file_barrelhead_settlement_v1_settlement_service_proto_depIdxs = []int32{
-	32, // 0: barrelhead.settlement.v1.CreateScheduleRequest.schedule:type_name -> barrelhead.settlement.v1.Schedule
-	32, // 1: barrelhead.settlement.v1.ListSchedulesResponse.schedules:type_name -> barrelhead.settlement.v1.Schedule
-	33, // 2: barrelhead.settlement.v1.ListPayoutsResponse.payouts:type_name -> barrelhead.settlement.v1.Payout
-	34, // 3: barrelhead.settlement.v1.ListMemberTotalsResponse.member_totals:type_name -> barrelhead.settlement.v1.MemberTotal
-	34, // 4: barrelhead.settlement.v1.ListMemberTotalsResponse.grand_total:type_name -> barrelhead.settlement.v1.MemberTotal
-	35, // 5: barrelhead.settlement.v1.ListUnpricedResponse.unpriced:type_name -> barrelhead.settlement.v1.Unpriced
-	36, // 6: barrelhead.settlement.v1.EstimatePayoutRequest.net:type_name -> barrelhead.type.v1.Mass
-	37, // 7: barrelhead.settlement.v1.OpenPoolRequest.pool:type_name -> barrelhead.settlement.v1.Pool
-	37, // 8: barrelhead.settlement.v1.ListPoolsResponse.pools:type_name -> barrelhead.settlement.v1.Pool
-	38, // 9: barrelhead.settlement.v1.RecordPoolEntryRequest.entry:type_name -> barrelhead.settlement.v1.PoolEntry
-	38, // 10: barrelhead.settlement.v1.ListPoolEntriesResponse.entries:type_name -> barrelhead.settlement.v1.PoolEntry
-	39, // 11: barrelhead.settlement.v1.ListRunsResponse.runs:type_name -> barrelhead.settlement.v1.Run
-	40, // 12: barrelhead.settlement.v1.ListRunMembersResponse.run_members:type_name -> barrelhead.settlement.v1.RunMember
-	0,  // 13: barrelhead.settlement.v1.SettlementService.CreateSchedule:input_type -> barrelhead.settlement.v1.CreateScheduleRequest
-	1,  // 14: barrelhead.settlement.v1.SettlementService.AdoptSchedule:input_type -> barrelhead.settlement.v1.AdoptScheduleRequest
-	2,  // 15: barrelhead.settlement.v1.SettlementService.GetSchedule:input_type -> barrelhead.settlement.v1.GetScheduleRequest
-	3,  // 16: barrelhead.settlement.v1.SettlementService.ListSchedules:input_type -> barrelhead.settlement.v1.ListSchedulesRequest
-	5,  // 17: barrelhead.settlement.v1.SettlementService.GetPayout:input_type -> barrelhead.settlement.v1.GetPayoutRequest
-	6,  // 18: barrelhead.settlement.v1.SettlementService.ListPayouts:input_type -> barrelhead.settlement.v1.ListPayoutsRequest
-	8,  // 19: barrelhead.settlement.v1.SettlementService.GetMemberTotal:input_type -> barrelhead.settlement.v1.GetMemberTotalRequest
-	9,  // 20: barrelhead.settlement.v1.SettlementService.ListMemberTotals:input_type -> barrelhead.settlement.v1.ListMemberTotalsRequest
-	11, // 21: barrelhead.settlement.v1.SettlementService.ListUnpriced:input_type -> barrelhead.settlement.v1.ListUnpricedRequest
-	13, // 22: barrelhead.settlement.v1.SettlementService.EstimatePayout:input_type -> barrelhead.settlement.v1.EstimatePayoutRequest
-	14, // 23: barrelhead.settlement.v1.SettlementService.OpenPool:input_type -> barrelhead.settlement.v1.OpenPoolRequest
-	15, // 24: barrelhead.settlement.v1.SettlementService.GetPool:input_type -> barrelhead.settlement.v1.GetPoolRequest
-	16, // 25: barrelhead.settlement.v1.SettlementService.ListPools:input_type -> barrelhead.settlement.v1.ListPoolsRequest
-	18, // 26: barrelhead.settlement.v1.SettlementService.RecordPoolEntry:input_type -> barrelhead.settlement.v1.RecordPoolEntryRequest
-	19, // 27: barrelhead.settlement.v1.SettlementService.ListPoolEntries:input_type -> barrelhead.settlement.v1.ListPoolEntriesRequest
-	21, // 28: barrelhead.settlement.v1.SettlementService.PrepareRun:input_type -> barrelhead.settlement.v1.PrepareRunRequest
-	22, // 29: barrelhead.settlement.v1.SettlementService.GetRun:input_type -> barrelhead.settlement.v1.GetRunRequest
-	23, // 30: barrelhead.settlement.v1.SettlementService.ListRuns:input_type -> barrelhead.settlement.v1.ListRunsRequest
-	25, // 31: barrelhead.settlement.v1.SettlementService.ListRunMembers:input_type -> barrelhead.settlement.v1.ListRunMembersRequest
-	27, // 32: barrelhead.settlement.v1.SettlementService.ApproveRun:input_type -> barrelhead.settlement.v1.ApproveRunRequest
-	28, // 33: barrelhead.settlement.v1.SettlementService.AbstainFromRun:input_type -> barrelhead.settlement.v1.AbstainFromRunRequest
-	29, // 34: barrelhead.settlement.v1.SettlementService.ReleaseRun:input_type -> barrelhead.settlement.v1.ReleaseRunRequest
-	30, // 35: barrelhead.settlement.v1.SettlementService.VerifyRun:input_type -> barrelhead.settlement.v1.VerifyRunRequest
-	32, // 36: barrelhead.settlement.v1.SettlementService.CreateSchedule:output_type -> barrelhead.settlement.v1.Schedule
-	32, // 37: barrelhead.settlement.v1.SettlementService.AdoptSchedule:output_type -> barrelhead.settlement.v1.Schedule
-	32, // 38: barrelhead.settlement.v1.SettlementService.GetSchedule:output_type -> barrelhead.settlement.v1.Schedule
-	4,  // 39: barrelhead.settlement.v1.SettlementService.ListSchedules:output_type -> barrelhead.settlement.v1.ListSchedulesResponse
-	33, // 40: barrelhead.settlement.v1.SettlementService.GetPayout:output_type -> barrelhead.settlement.v1.Payout
-	7,  // 41: barrelhead.settlement.v1.SettlementService.ListPayouts:output_type -> barrelhead.settlement.v1.ListPayoutsResponse
-	34, // 42: barrelhead.settlement.v1.SettlementService.GetMemberTotal:output_type -> barrelhead.settlement.v1.MemberTotal
-	10, // 43: barrelhead.settlement.v1.SettlementService.ListMemberTotals:output_type -> barrelhead.settlement.v1.ListMemberTotalsResponse
-	12, // 44: barrelhead.settlement.v1.SettlementService.ListUnpriced:output_type -> barrelhead.settlement.v1.ListUnpricedResponse
-	33, // 45: barrelhead.settlement.v1.SettlementService.EstimatePayout:output_type -> barrelhead.settlement.v1.Payout
-	37, // 46: barrelhead.settlement.v1.SettlementService.OpenPool:output_type -> barrelhead.settlement.v1.Pool
-	37, // 47: barrelhead.settlement.v1.SettlementService.GetPool:output_type -> barrelhead.settlement.v1.Pool
-	17, // 48: barrelhead.settlement.v1.SettlementService.ListPools:output_type -> barrelhead.settlement.v1.ListPoolsResponse
-	38, // 49: barrelhead.settlement.v1.SettlementService.RecordPoolEntry:output_type -> barrelhead.settlement.v1.PoolEntry
-	20, // 50: barrelhead.settlement.v1.SettlementService.ListPoolEntries:output_type -> barrelhead.settlement.v1.ListPoolEntriesResponse
-	39, // 51: barrelhead.settlement.v1.SettlementService.PrepareRun:output_type -> barrelhead.settlement.v1.Run
-	39, // 52: barrelhead.settlement.v1.SettlementService.GetRun:output_type -> barrelhead.settlement.v1.Run
-	24, // 53: barrelhead.settlement.v1.SettlementService.ListRuns:output_type -> barrelhead.settlement.v1.ListRunsResponse
-	26, // 54: barrelhead.settlement.v1.SettlementService.ListRunMembers:output_type -> barrelhead.settlement.v1.ListRunMembersResponse
-	39, // 55: barrelhead.settlement.v1.SettlementService.ApproveRun:output_type -> barrelhead.settlement.v1.Run
-	39, // 56: barrelhead.settlement.v1.SettlementService.AbstainFromRun:output_type -> barrelhead.settlement.v1.Run
-	39, // 57: barrelhead.settlement.v1.SettlementService.ReleaseRun:output_type -> barrelhead.settlement.v1.Run
-	31, // 58: barrelhead.settlement.v1.SettlementService.VerifyRun:output_type -> barrelhead.settlement.v1.VerifyRunResponse
-	36, // [36:59] is the sub-list for method output_type
-	13, // [13:36] is the sub-list for method input_type
-	13, // [13:13] is the sub-list for extension type_name
-	13, // [13:13] is the sub-list for extension extendee
-	0,  // [0:13] is the sub-list for field type_name
+	52, // 0: barrelhead.settlement.v1.CreateScheduleRequest.schedule:type_name -> barrelhead.settlement.v1.Schedule
+	52, // 1: barrelhead.settlement.v1.ListSchedulesResponse.schedules:type_name -> barrelhead.settlement.v1.Schedule
+	53, // 2: barrelhead.settlement.v1.ListPayoutsResponse.payouts:type_name -> barrelhead.settlement.v1.Payout
+	54, // 3: barrelhead.settlement.v1.ListMemberTotalsResponse.member_totals:type_name -> barrelhead.settlement.v1.MemberTotal
+	54, // 4: barrelhead.settlement.v1.ListMemberTotalsResponse.grand_total:type_name -> barrelhead.settlement.v1.MemberTotal
+	55, // 5: barrelhead.settlement.v1.ListUnpricedResponse.unpriced:type_name -> barrelhead.settlement.v1.Unpriced
+	56, // 6: barrelhead.settlement.v1.EstimatePayoutRequest.net:type_name -> barrelhead.type.v1.Mass
+	57, // 7: barrelhead.settlement.v1.OpenPoolRequest.pool:type_name -> barrelhead.settlement.v1.Pool
+	57, // 8: barrelhead.settlement.v1.ListPoolsResponse.pools:type_name -> barrelhead.settlement.v1.Pool
+	58, // 9: barrelhead.settlement.v1.RecordPoolEntryRequest.entry:type_name -> barrelhead.settlement.v1.PoolEntry
+	58, // 10: barrelhead.settlement.v1.ListPoolEntriesResponse.entries:type_name -> barrelhead.settlement.v1.PoolEntry
+	59, // 11: barrelhead.settlement.v1.ListRunsResponse.runs:type_name -> barrelhead.settlement.v1.Run
+	60, // 12: barrelhead.settlement.v1.ListRunMembersResponse.run_members:type_name -> barrelhead.settlement.v1.RunMember
+	61, // 13: barrelhead.settlement.v1.EnterPayeeAccountRequest.payee_account:type_name -> barrelhead.settlement.v1.PayeeAccount
+	61, // 14: barrelhead.settlement.v1.ListPayeeAccountsResponse.payee_accounts:type_name -> barrelhead.settlement.v1.PayeeAccount
+	62, // 15: barrelhead.settlement.v1.RegisterEncumbranceRequest.encumbrance:type_name -> barrelhead.settlement.v1.Encumbrance
+	62, // 16: barrelhead.settlement.v1.ListEncumbrancesResponse.encumbrances:type_name -> barrelhead.settlement.v1.Encumbrance
+	63, // 17: barrelhead.settlement.v1.PreparePaymentsRequest.minimum:type_name -> barrelhead.type.v1.Money
+	64, // 18: barrelhead.settlement.v1.ListPaymentBatchesResponse.payment_batches:type_name -> barrelhead.settlement.v1.PaymentBatch
+	65, // 19: barrelhead.settlement.v1.ExportPaymentFileRequest.format:type_name -> barrelhead.settlement.v1.PaymentFormat
+	0,  // 20: barrelhead.settlement.v1.SettlementService.CreateSchedule:input_type -> barrelhead.settlement.v1.CreateScheduleRequest
+	1,  // 21: barrelhead.settlement.v1.SettlementService.AdoptSchedule:input_type -> barrelhead.settlement.v1.AdoptScheduleRequest
+	2,  // 22: barrelhead.settlement.v1.SettlementService.GetSchedule:input_type -> barrelhead.settlement.v1.GetScheduleRequest
+	3,  // 23: barrelhead.settlement.v1.SettlementService.ListSchedules:input_type -> barrelhead.settlement.v1.ListSchedulesRequest
+	5,  // 24: barrelhead.settlement.v1.SettlementService.GetPayout:input_type -> barrelhead.settlement.v1.GetPayoutRequest
+	6,  // 25: barrelhead.settlement.v1.SettlementService.ListPayouts:input_type -> barrelhead.settlement.v1.ListPayoutsRequest
+	8,  // 26: barrelhead.settlement.v1.SettlementService.GetMemberTotal:input_type -> barrelhead.settlement.v1.GetMemberTotalRequest
+	9,  // 27: barrelhead.settlement.v1.SettlementService.ListMemberTotals:input_type -> barrelhead.settlement.v1.ListMemberTotalsRequest
+	11, // 28: barrelhead.settlement.v1.SettlementService.ListUnpriced:input_type -> barrelhead.settlement.v1.ListUnpricedRequest
+	13, // 29: barrelhead.settlement.v1.SettlementService.EstimatePayout:input_type -> barrelhead.settlement.v1.EstimatePayoutRequest
+	14, // 30: barrelhead.settlement.v1.SettlementService.OpenPool:input_type -> barrelhead.settlement.v1.OpenPoolRequest
+	15, // 31: barrelhead.settlement.v1.SettlementService.GetPool:input_type -> barrelhead.settlement.v1.GetPoolRequest
+	16, // 32: barrelhead.settlement.v1.SettlementService.ListPools:input_type -> barrelhead.settlement.v1.ListPoolsRequest
+	18, // 33: barrelhead.settlement.v1.SettlementService.RecordPoolEntry:input_type -> barrelhead.settlement.v1.RecordPoolEntryRequest
+	19, // 34: barrelhead.settlement.v1.SettlementService.ListPoolEntries:input_type -> barrelhead.settlement.v1.ListPoolEntriesRequest
+	21, // 35: barrelhead.settlement.v1.SettlementService.PrepareRun:input_type -> barrelhead.settlement.v1.PrepareRunRequest
+	22, // 36: barrelhead.settlement.v1.SettlementService.GetRun:input_type -> barrelhead.settlement.v1.GetRunRequest
+	23, // 37: barrelhead.settlement.v1.SettlementService.ListRuns:input_type -> barrelhead.settlement.v1.ListRunsRequest
+	25, // 38: barrelhead.settlement.v1.SettlementService.ListRunMembers:input_type -> barrelhead.settlement.v1.ListRunMembersRequest
+	27, // 39: barrelhead.settlement.v1.SettlementService.ApproveRun:input_type -> barrelhead.settlement.v1.ApproveRunRequest
+	28, // 40: barrelhead.settlement.v1.SettlementService.AbstainFromRun:input_type -> barrelhead.settlement.v1.AbstainFromRunRequest
+	29, // 41: barrelhead.settlement.v1.SettlementService.ReleaseRun:input_type -> barrelhead.settlement.v1.ReleaseRunRequest
+	30, // 42: barrelhead.settlement.v1.SettlementService.VerifyRun:input_type -> barrelhead.settlement.v1.VerifyRunRequest
+	32, // 43: barrelhead.settlement.v1.SettlementService.GetTrialBalance:input_type -> barrelhead.settlement.v1.GetTrialBalanceRequest
+	33, // 44: barrelhead.settlement.v1.SettlementService.ExportJournal:input_type -> barrelhead.settlement.v1.ExportJournalRequest
+	35, // 45: barrelhead.settlement.v1.SettlementService.GetStatement:input_type -> barrelhead.settlement.v1.GetStatementRequest
+	36, // 46: barrelhead.settlement.v1.SettlementService.RenderStatement:input_type -> barrelhead.settlement.v1.RenderStatementRequest
+	37, // 47: barrelhead.settlement.v1.SettlementService.EnterPayeeAccount:input_type -> barrelhead.settlement.v1.EnterPayeeAccountRequest
+	38, // 48: barrelhead.settlement.v1.SettlementService.VerifyPayeeAccount:input_type -> barrelhead.settlement.v1.VerifyPayeeAccountRequest
+	39, // 49: barrelhead.settlement.v1.SettlementService.ListPayeeAccounts:input_type -> barrelhead.settlement.v1.ListPayeeAccountsRequest
+	41, // 50: barrelhead.settlement.v1.SettlementService.RegisterEncumbrance:input_type -> barrelhead.settlement.v1.RegisterEncumbranceRequest
+	42, // 51: barrelhead.settlement.v1.SettlementService.EndEncumbrance:input_type -> barrelhead.settlement.v1.EndEncumbranceRequest
+	43, // 52: barrelhead.settlement.v1.SettlementService.ListEncumbrances:input_type -> barrelhead.settlement.v1.ListEncumbrancesRequest
+	45, // 53: barrelhead.settlement.v1.SettlementService.PreparePayments:input_type -> barrelhead.settlement.v1.PreparePaymentsRequest
+	46, // 54: barrelhead.settlement.v1.SettlementService.ReleasePayments:input_type -> barrelhead.settlement.v1.ReleasePaymentsRequest
+	47, // 55: barrelhead.settlement.v1.SettlementService.GetPaymentBatch:input_type -> barrelhead.settlement.v1.GetPaymentBatchRequest
+	48, // 56: barrelhead.settlement.v1.SettlementService.ListPaymentBatches:input_type -> barrelhead.settlement.v1.ListPaymentBatchesRequest
+	50, // 57: barrelhead.settlement.v1.SettlementService.ExportPaymentFile:input_type -> barrelhead.settlement.v1.ExportPaymentFileRequest
+	51, // 58: barrelhead.settlement.v1.SettlementService.ReturnPayment:input_type -> barrelhead.settlement.v1.ReturnPaymentRequest
+	52, // 59: barrelhead.settlement.v1.SettlementService.CreateSchedule:output_type -> barrelhead.settlement.v1.Schedule
+	52, // 60: barrelhead.settlement.v1.SettlementService.AdoptSchedule:output_type -> barrelhead.settlement.v1.Schedule
+	52, // 61: barrelhead.settlement.v1.SettlementService.GetSchedule:output_type -> barrelhead.settlement.v1.Schedule
+	4,  // 62: barrelhead.settlement.v1.SettlementService.ListSchedules:output_type -> barrelhead.settlement.v1.ListSchedulesResponse
+	53, // 63: barrelhead.settlement.v1.SettlementService.GetPayout:output_type -> barrelhead.settlement.v1.Payout
+	7,  // 64: barrelhead.settlement.v1.SettlementService.ListPayouts:output_type -> barrelhead.settlement.v1.ListPayoutsResponse
+	54, // 65: barrelhead.settlement.v1.SettlementService.GetMemberTotal:output_type -> barrelhead.settlement.v1.MemberTotal
+	10, // 66: barrelhead.settlement.v1.SettlementService.ListMemberTotals:output_type -> barrelhead.settlement.v1.ListMemberTotalsResponse
+	12, // 67: barrelhead.settlement.v1.SettlementService.ListUnpriced:output_type -> barrelhead.settlement.v1.ListUnpricedResponse
+	53, // 68: barrelhead.settlement.v1.SettlementService.EstimatePayout:output_type -> barrelhead.settlement.v1.Payout
+	57, // 69: barrelhead.settlement.v1.SettlementService.OpenPool:output_type -> barrelhead.settlement.v1.Pool
+	57, // 70: barrelhead.settlement.v1.SettlementService.GetPool:output_type -> barrelhead.settlement.v1.Pool
+	17, // 71: barrelhead.settlement.v1.SettlementService.ListPools:output_type -> barrelhead.settlement.v1.ListPoolsResponse
+	58, // 72: barrelhead.settlement.v1.SettlementService.RecordPoolEntry:output_type -> barrelhead.settlement.v1.PoolEntry
+	20, // 73: barrelhead.settlement.v1.SettlementService.ListPoolEntries:output_type -> barrelhead.settlement.v1.ListPoolEntriesResponse
+	59, // 74: barrelhead.settlement.v1.SettlementService.PrepareRun:output_type -> barrelhead.settlement.v1.Run
+	59, // 75: barrelhead.settlement.v1.SettlementService.GetRun:output_type -> barrelhead.settlement.v1.Run
+	24, // 76: barrelhead.settlement.v1.SettlementService.ListRuns:output_type -> barrelhead.settlement.v1.ListRunsResponse
+	26, // 77: barrelhead.settlement.v1.SettlementService.ListRunMembers:output_type -> barrelhead.settlement.v1.ListRunMembersResponse
+	59, // 78: barrelhead.settlement.v1.SettlementService.ApproveRun:output_type -> barrelhead.settlement.v1.Run
+	59, // 79: barrelhead.settlement.v1.SettlementService.AbstainFromRun:output_type -> barrelhead.settlement.v1.Run
+	59, // 80: barrelhead.settlement.v1.SettlementService.ReleaseRun:output_type -> barrelhead.settlement.v1.Run
+	31, // 81: barrelhead.settlement.v1.SettlementService.VerifyRun:output_type -> barrelhead.settlement.v1.VerifyRunResponse
+	66, // 82: barrelhead.settlement.v1.SettlementService.GetTrialBalance:output_type -> barrelhead.settlement.v1.TrialBalance
+	34, // 83: barrelhead.settlement.v1.SettlementService.ExportJournal:output_type -> barrelhead.settlement.v1.ExportJournalResponse
+	67, // 84: barrelhead.settlement.v1.SettlementService.GetStatement:output_type -> barrelhead.settlement.v1.Statement
+	68, // 85: barrelhead.settlement.v1.SettlementService.RenderStatement:output_type -> barrelhead.settlement.v1.StatementDocument
+	61, // 86: barrelhead.settlement.v1.SettlementService.EnterPayeeAccount:output_type -> barrelhead.settlement.v1.PayeeAccount
+	61, // 87: barrelhead.settlement.v1.SettlementService.VerifyPayeeAccount:output_type -> barrelhead.settlement.v1.PayeeAccount
+	40, // 88: barrelhead.settlement.v1.SettlementService.ListPayeeAccounts:output_type -> barrelhead.settlement.v1.ListPayeeAccountsResponse
+	62, // 89: barrelhead.settlement.v1.SettlementService.RegisterEncumbrance:output_type -> barrelhead.settlement.v1.Encumbrance
+	62, // 90: barrelhead.settlement.v1.SettlementService.EndEncumbrance:output_type -> barrelhead.settlement.v1.Encumbrance
+	44, // 91: barrelhead.settlement.v1.SettlementService.ListEncumbrances:output_type -> barrelhead.settlement.v1.ListEncumbrancesResponse
+	64, // 92: barrelhead.settlement.v1.SettlementService.PreparePayments:output_type -> barrelhead.settlement.v1.PaymentBatch
+	64, // 93: barrelhead.settlement.v1.SettlementService.ReleasePayments:output_type -> barrelhead.settlement.v1.PaymentBatch
+	64, // 94: barrelhead.settlement.v1.SettlementService.GetPaymentBatch:output_type -> barrelhead.settlement.v1.PaymentBatch
+	49, // 95: barrelhead.settlement.v1.SettlementService.ListPaymentBatches:output_type -> barrelhead.settlement.v1.ListPaymentBatchesResponse
+	69, // 96: barrelhead.settlement.v1.SettlementService.ExportPaymentFile:output_type -> barrelhead.settlement.v1.PaymentFile
+	70, // 97: barrelhead.settlement.v1.SettlementService.ReturnPayment:output_type -> barrelhead.settlement.v1.Payment
+	59, // [59:98] is the sub-list for method output_type
+	20, // [20:59] is the sub-list for method input_type
+	20, // [20:20] is the sub-list for extension type_name
+	20, // [20:20] is the sub-list for extension extendee
+	0,  // [0:20] is the sub-list for field type_name
 }
 
 func init() { file_barrelhead_settlement_v1_settlement_service_proto_init() }
@@ -2224,6 +3551,8 @@ func file_barrelhead_settlement_v1_settlement_service_proto_init() {
 	if File_barrelhead_settlement_v1_settlement_service_proto != nil {
 		return
 	}
+	file_barrelhead_settlement_v1_ledger_proto_init()
+	file_barrelhead_settlement_v1_payment_proto_init()
 	file_barrelhead_settlement_v1_pool_proto_init()
 	file_barrelhead_settlement_v1_resources_proto_init()
 	type x struct{}
@@ -2232,7 +3561,7 @@ func file_barrelhead_settlement_v1_settlement_service_proto_init() {
 			GoPackagePath: reflect.TypeOf(x{}).PkgPath(),
 			RawDescriptor: unsafe.Slice(unsafe.StringData(file_barrelhead_settlement_v1_settlement_service_proto_rawDesc), len(file_barrelhead_settlement_v1_settlement_service_proto_rawDesc)),
 			NumEnums:      0,
-			NumMessages:   32,
+			NumMessages:   52,
 			NumExtensions: 0,
 			NumServices:   1,
 		},

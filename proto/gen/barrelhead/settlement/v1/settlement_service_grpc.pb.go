@@ -19,29 +19,45 @@ import (
 const _ = grpc.SupportPackageIsVersion9
 
 const (
-	SettlementService_CreateSchedule_FullMethodName   = "/barrelhead.settlement.v1.SettlementService/CreateSchedule"
-	SettlementService_AdoptSchedule_FullMethodName    = "/barrelhead.settlement.v1.SettlementService/AdoptSchedule"
-	SettlementService_GetSchedule_FullMethodName      = "/barrelhead.settlement.v1.SettlementService/GetSchedule"
-	SettlementService_ListSchedules_FullMethodName    = "/barrelhead.settlement.v1.SettlementService/ListSchedules"
-	SettlementService_GetPayout_FullMethodName        = "/barrelhead.settlement.v1.SettlementService/GetPayout"
-	SettlementService_ListPayouts_FullMethodName      = "/barrelhead.settlement.v1.SettlementService/ListPayouts"
-	SettlementService_GetMemberTotal_FullMethodName   = "/barrelhead.settlement.v1.SettlementService/GetMemberTotal"
-	SettlementService_ListMemberTotals_FullMethodName = "/barrelhead.settlement.v1.SettlementService/ListMemberTotals"
-	SettlementService_ListUnpriced_FullMethodName     = "/barrelhead.settlement.v1.SettlementService/ListUnpriced"
-	SettlementService_EstimatePayout_FullMethodName   = "/barrelhead.settlement.v1.SettlementService/EstimatePayout"
-	SettlementService_OpenPool_FullMethodName         = "/barrelhead.settlement.v1.SettlementService/OpenPool"
-	SettlementService_GetPool_FullMethodName          = "/barrelhead.settlement.v1.SettlementService/GetPool"
-	SettlementService_ListPools_FullMethodName        = "/barrelhead.settlement.v1.SettlementService/ListPools"
-	SettlementService_RecordPoolEntry_FullMethodName  = "/barrelhead.settlement.v1.SettlementService/RecordPoolEntry"
-	SettlementService_ListPoolEntries_FullMethodName  = "/barrelhead.settlement.v1.SettlementService/ListPoolEntries"
-	SettlementService_PrepareRun_FullMethodName       = "/barrelhead.settlement.v1.SettlementService/PrepareRun"
-	SettlementService_GetRun_FullMethodName           = "/barrelhead.settlement.v1.SettlementService/GetRun"
-	SettlementService_ListRuns_FullMethodName         = "/barrelhead.settlement.v1.SettlementService/ListRuns"
-	SettlementService_ListRunMembers_FullMethodName   = "/barrelhead.settlement.v1.SettlementService/ListRunMembers"
-	SettlementService_ApproveRun_FullMethodName       = "/barrelhead.settlement.v1.SettlementService/ApproveRun"
-	SettlementService_AbstainFromRun_FullMethodName   = "/barrelhead.settlement.v1.SettlementService/AbstainFromRun"
-	SettlementService_ReleaseRun_FullMethodName       = "/barrelhead.settlement.v1.SettlementService/ReleaseRun"
-	SettlementService_VerifyRun_FullMethodName        = "/barrelhead.settlement.v1.SettlementService/VerifyRun"
+	SettlementService_CreateSchedule_FullMethodName      = "/barrelhead.settlement.v1.SettlementService/CreateSchedule"
+	SettlementService_AdoptSchedule_FullMethodName       = "/barrelhead.settlement.v1.SettlementService/AdoptSchedule"
+	SettlementService_GetSchedule_FullMethodName         = "/barrelhead.settlement.v1.SettlementService/GetSchedule"
+	SettlementService_ListSchedules_FullMethodName       = "/barrelhead.settlement.v1.SettlementService/ListSchedules"
+	SettlementService_GetPayout_FullMethodName           = "/barrelhead.settlement.v1.SettlementService/GetPayout"
+	SettlementService_ListPayouts_FullMethodName         = "/barrelhead.settlement.v1.SettlementService/ListPayouts"
+	SettlementService_GetMemberTotal_FullMethodName      = "/barrelhead.settlement.v1.SettlementService/GetMemberTotal"
+	SettlementService_ListMemberTotals_FullMethodName    = "/barrelhead.settlement.v1.SettlementService/ListMemberTotals"
+	SettlementService_ListUnpriced_FullMethodName        = "/barrelhead.settlement.v1.SettlementService/ListUnpriced"
+	SettlementService_EstimatePayout_FullMethodName      = "/barrelhead.settlement.v1.SettlementService/EstimatePayout"
+	SettlementService_OpenPool_FullMethodName            = "/barrelhead.settlement.v1.SettlementService/OpenPool"
+	SettlementService_GetPool_FullMethodName             = "/barrelhead.settlement.v1.SettlementService/GetPool"
+	SettlementService_ListPools_FullMethodName           = "/barrelhead.settlement.v1.SettlementService/ListPools"
+	SettlementService_RecordPoolEntry_FullMethodName     = "/barrelhead.settlement.v1.SettlementService/RecordPoolEntry"
+	SettlementService_ListPoolEntries_FullMethodName     = "/barrelhead.settlement.v1.SettlementService/ListPoolEntries"
+	SettlementService_PrepareRun_FullMethodName          = "/barrelhead.settlement.v1.SettlementService/PrepareRun"
+	SettlementService_GetRun_FullMethodName              = "/barrelhead.settlement.v1.SettlementService/GetRun"
+	SettlementService_ListRuns_FullMethodName            = "/barrelhead.settlement.v1.SettlementService/ListRuns"
+	SettlementService_ListRunMembers_FullMethodName      = "/barrelhead.settlement.v1.SettlementService/ListRunMembers"
+	SettlementService_ApproveRun_FullMethodName          = "/barrelhead.settlement.v1.SettlementService/ApproveRun"
+	SettlementService_AbstainFromRun_FullMethodName      = "/barrelhead.settlement.v1.SettlementService/AbstainFromRun"
+	SettlementService_ReleaseRun_FullMethodName          = "/barrelhead.settlement.v1.SettlementService/ReleaseRun"
+	SettlementService_VerifyRun_FullMethodName           = "/barrelhead.settlement.v1.SettlementService/VerifyRun"
+	SettlementService_GetTrialBalance_FullMethodName     = "/barrelhead.settlement.v1.SettlementService/GetTrialBalance"
+	SettlementService_ExportJournal_FullMethodName       = "/barrelhead.settlement.v1.SettlementService/ExportJournal"
+	SettlementService_GetStatement_FullMethodName        = "/barrelhead.settlement.v1.SettlementService/GetStatement"
+	SettlementService_RenderStatement_FullMethodName     = "/barrelhead.settlement.v1.SettlementService/RenderStatement"
+	SettlementService_EnterPayeeAccount_FullMethodName   = "/barrelhead.settlement.v1.SettlementService/EnterPayeeAccount"
+	SettlementService_VerifyPayeeAccount_FullMethodName  = "/barrelhead.settlement.v1.SettlementService/VerifyPayeeAccount"
+	SettlementService_ListPayeeAccounts_FullMethodName   = "/barrelhead.settlement.v1.SettlementService/ListPayeeAccounts"
+	SettlementService_RegisterEncumbrance_FullMethodName = "/barrelhead.settlement.v1.SettlementService/RegisterEncumbrance"
+	SettlementService_EndEncumbrance_FullMethodName      = "/barrelhead.settlement.v1.SettlementService/EndEncumbrance"
+	SettlementService_ListEncumbrances_FullMethodName    = "/barrelhead.settlement.v1.SettlementService/ListEncumbrances"
+	SettlementService_PreparePayments_FullMethodName     = "/barrelhead.settlement.v1.SettlementService/PreparePayments"
+	SettlementService_ReleasePayments_FullMethodName     = "/barrelhead.settlement.v1.SettlementService/ReleasePayments"
+	SettlementService_GetPaymentBatch_FullMethodName     = "/barrelhead.settlement.v1.SettlementService/GetPaymentBatch"
+	SettlementService_ListPaymentBatches_FullMethodName  = "/barrelhead.settlement.v1.SettlementService/ListPaymentBatches"
+	SettlementService_ExportPaymentFile_FullMethodName   = "/barrelhead.settlement.v1.SettlementService/ExportPaymentFile"
+	SettlementService_ReturnPayment_FullMethodName       = "/barrelhead.settlement.v1.SettlementService/ReturnPayment"
 )
 
 // SettlementServiceClient is the client API for SettlementService service.
@@ -104,6 +120,43 @@ type SettlementServiceClient interface {
 	ReleaseRun(ctx context.Context, in *ReleaseRunRequest, opts ...grpc.CallOption) (*Run, error)
 	// VerifyRun calculates a run again from the inputs stored with it and compares the outcome byte for byte.
 	VerifyRun(ctx context.Context, in *VerifyRunRequest, opts ...grpc.CallOption) (*VerifyRunResponse, error)
+	// GetTrialBalance sums the journal by account. TOTAL_DISAGREES where debits and credits differ, or where the members'
+	// accounts are not what their payouts and payments come to.
+	GetTrialBalance(ctx context.Context, in *GetTrialBalanceRequest, opts ...grpc.CallOption) (*TrialBalance, error)
+	// ExportJournal writes the journal as plain-text accounting: entries of two or more accounts that sum to nothing.
+	ExportJournal(ctx context.Context, in *ExportJournalRequest, opts ...grpc.CallOption) (grpc.ServerStreamingClient[ExportJournalResponse], error)
+	// GetStatement returns what one member was credited, charged and paid for a crop year. Another member's answers NOT_FOUND.
+	GetStatement(ctx context.Context, in *GetStatementRequest, opts ...grpc.CallOption) (*Statement, error)
+	// RenderStatement returns the same statement as a PDF. Another member's answers NOT_FOUND.
+	RenderStatement(ctx context.Context, in *RenderStatementRequest, opts ...grpc.CallOption) (*StatementDocument, error)
+	// EnterPayeeAccount enters where a payee's money is to go. It pays nothing before another person verified it and ten days
+	// have passed.
+	EnterPayeeAccount(ctx context.Context, in *EnterPayeeAccountRequest, opts ...grpc.CallOption) (*PayeeAccount, error)
+	// VerifyPayeeAccount records that the payee was called back. SAME_PERSON if the caller entered it.
+	VerifyPayeeAccount(ctx context.Context, in *VerifyPayeeAccountRequest, opts ...grpc.CallOption) (*PayeeAccount, error)
+	// ListPayeeAccounts lists accounts, newest first.
+	ListPayeeAccounts(ctx context.Context, in *ListPayeeAccountsRequest, opts ...grpc.CallOption) (*ListPayeeAccountsResponse, error)
+	// RegisterEncumbrance registers a right of somebody else in a member's money.
+	RegisterEncumbrance(ctx context.Context, in *RegisterEncumbranceRequest, opts ...grpc.CallOption) (*Encumbrance, error)
+	// EndEncumbrance records that it counts no more, or, where it was unresolved, that it never did. SAME_PERSON if the caller
+	// registered it.
+	EndEncumbrance(ctx context.Context, in *EndEncumbranceRequest, opts ...grpc.CallOption) (*Encumbrance, error)
+	// ListEncumbrances lists encumbrances, newest first.
+	ListEncumbrances(ctx context.Context, in *ListEncumbrancesRequest, opts ...grpc.CallOption) (*ListEncumbrancesResponse, error)
+	// PreparePayments lists what is owed to members now, split among those who have a right in it, and what blocks the rest.
+	PreparePayments(ctx context.Context, in *PreparePaymentsRequest, opts ...grpc.CallOption) (*PaymentBatch, error)
+	// ReleasePayments makes the payments of a batch. Each member is looked at again: where anything differs from what was
+	// prepared, that member alone is left out and says why. SAME_PERSON if the caller prepared it.
+	ReleasePayments(ctx context.Context, in *ReleasePaymentsRequest, opts ...grpc.CallOption) (*PaymentBatch, error)
+	// GetPaymentBatch returns one batch.
+	GetPaymentBatch(ctx context.Context, in *GetPaymentBatchRequest, opts ...grpc.CallOption) (*PaymentBatch, error)
+	// ListPaymentBatches lists batches, newest first.
+	ListPaymentBatches(ctx context.Context, in *ListPaymentBatchesRequest, opts ...grpc.CallOption) (*ListPaymentBatchesResponse, error)
+	// ExportPaymentFile hands out the bank's file of a released batch, once: a second export is refused with STATE_FORBIDS, and
+	// only the same request_id gets the same file again.
+	ExportPaymentFile(ctx context.Context, in *ExportPaymentFileRequest, opts ...grpc.CallOption) (*PaymentFile, error)
+	// ReturnPayment records that the bank sent a payment back. The member is owed it again.
+	ReturnPayment(ctx context.Context, in *ReturnPaymentRequest, opts ...grpc.CallOption) (*Payment, error)
 }
 
 type settlementServiceClient struct {
@@ -344,6 +397,175 @@ func (c *settlementServiceClient) VerifyRun(ctx context.Context, in *VerifyRunRe
 	return out, nil
 }
 
+func (c *settlementServiceClient) GetTrialBalance(ctx context.Context, in *GetTrialBalanceRequest, opts ...grpc.CallOption) (*TrialBalance, error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	out := new(TrialBalance)
+	err := c.cc.Invoke(ctx, SettlementService_GetTrialBalance_FullMethodName, in, out, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
+func (c *settlementServiceClient) ExportJournal(ctx context.Context, in *ExportJournalRequest, opts ...grpc.CallOption) (grpc.ServerStreamingClient[ExportJournalResponse], error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	stream, err := c.cc.NewStream(ctx, &SettlementService_ServiceDesc.Streams[0], SettlementService_ExportJournal_FullMethodName, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	x := &grpc.GenericClientStream[ExportJournalRequest, ExportJournalResponse]{ClientStream: stream}
+	if err := x.ClientStream.SendMsg(in); err != nil {
+		return nil, err
+	}
+	if err := x.ClientStream.CloseSend(); err != nil {
+		return nil, err
+	}
+	return x, nil
+}
+
+// This type alias is provided for backwards compatibility with existing code that references the prior non-generic stream type by name.
+type SettlementService_ExportJournalClient = grpc.ServerStreamingClient[ExportJournalResponse]
+
+func (c *settlementServiceClient) GetStatement(ctx context.Context, in *GetStatementRequest, opts ...grpc.CallOption) (*Statement, error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	out := new(Statement)
+	err := c.cc.Invoke(ctx, SettlementService_GetStatement_FullMethodName, in, out, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
+func (c *settlementServiceClient) RenderStatement(ctx context.Context, in *RenderStatementRequest, opts ...grpc.CallOption) (*StatementDocument, error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	out := new(StatementDocument)
+	err := c.cc.Invoke(ctx, SettlementService_RenderStatement_FullMethodName, in, out, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
+func (c *settlementServiceClient) EnterPayeeAccount(ctx context.Context, in *EnterPayeeAccountRequest, opts ...grpc.CallOption) (*PayeeAccount, error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	out := new(PayeeAccount)
+	err := c.cc.Invoke(ctx, SettlementService_EnterPayeeAccount_FullMethodName, in, out, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
+func (c *settlementServiceClient) VerifyPayeeAccount(ctx context.Context, in *VerifyPayeeAccountRequest, opts ...grpc.CallOption) (*PayeeAccount, error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	out := new(PayeeAccount)
+	err := c.cc.Invoke(ctx, SettlementService_VerifyPayeeAccount_FullMethodName, in, out, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
+func (c *settlementServiceClient) ListPayeeAccounts(ctx context.Context, in *ListPayeeAccountsRequest, opts ...grpc.CallOption) (*ListPayeeAccountsResponse, error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	out := new(ListPayeeAccountsResponse)
+	err := c.cc.Invoke(ctx, SettlementService_ListPayeeAccounts_FullMethodName, in, out, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
+func (c *settlementServiceClient) RegisterEncumbrance(ctx context.Context, in *RegisterEncumbranceRequest, opts ...grpc.CallOption) (*Encumbrance, error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	out := new(Encumbrance)
+	err := c.cc.Invoke(ctx, SettlementService_RegisterEncumbrance_FullMethodName, in, out, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
+func (c *settlementServiceClient) EndEncumbrance(ctx context.Context, in *EndEncumbranceRequest, opts ...grpc.CallOption) (*Encumbrance, error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	out := new(Encumbrance)
+	err := c.cc.Invoke(ctx, SettlementService_EndEncumbrance_FullMethodName, in, out, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
+func (c *settlementServiceClient) ListEncumbrances(ctx context.Context, in *ListEncumbrancesRequest, opts ...grpc.CallOption) (*ListEncumbrancesResponse, error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	out := new(ListEncumbrancesResponse)
+	err := c.cc.Invoke(ctx, SettlementService_ListEncumbrances_FullMethodName, in, out, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
+func (c *settlementServiceClient) PreparePayments(ctx context.Context, in *PreparePaymentsRequest, opts ...grpc.CallOption) (*PaymentBatch, error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	out := new(PaymentBatch)
+	err := c.cc.Invoke(ctx, SettlementService_PreparePayments_FullMethodName, in, out, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
+func (c *settlementServiceClient) ReleasePayments(ctx context.Context, in *ReleasePaymentsRequest, opts ...grpc.CallOption) (*PaymentBatch, error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	out := new(PaymentBatch)
+	err := c.cc.Invoke(ctx, SettlementService_ReleasePayments_FullMethodName, in, out, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
+func (c *settlementServiceClient) GetPaymentBatch(ctx context.Context, in *GetPaymentBatchRequest, opts ...grpc.CallOption) (*PaymentBatch, error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	out := new(PaymentBatch)
+	err := c.cc.Invoke(ctx, SettlementService_GetPaymentBatch_FullMethodName, in, out, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
+func (c *settlementServiceClient) ListPaymentBatches(ctx context.Context, in *ListPaymentBatchesRequest, opts ...grpc.CallOption) (*ListPaymentBatchesResponse, error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	out := new(ListPaymentBatchesResponse)
+	err := c.cc.Invoke(ctx, SettlementService_ListPaymentBatches_FullMethodName, in, out, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
+func (c *settlementServiceClient) ExportPaymentFile(ctx context.Context, in *ExportPaymentFileRequest, opts ...grpc.CallOption) (*PaymentFile, error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	out := new(PaymentFile)
+	err := c.cc.Invoke(ctx, SettlementService_ExportPaymentFile_FullMethodName, in, out, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
+func (c *settlementServiceClient) ReturnPayment(ctx context.Context, in *ReturnPaymentRequest, opts ...grpc.CallOption) (*Payment, error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	out := new(Payment)
+	err := c.cc.Invoke(ctx, SettlementService_ReturnPayment_FullMethodName, in, out, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
 // SettlementServiceServer is the server API for SettlementService service.
 // All implementations must embed UnimplementedSettlementServiceServer
 // for forward compatibility.
@@ -404,6 +626,43 @@ type SettlementServiceServer interface {
 	ReleaseRun(context.Context, *ReleaseRunRequest) (*Run, error)
 	// VerifyRun calculates a run again from the inputs stored with it and compares the outcome byte for byte.
 	VerifyRun(context.Context, *VerifyRunRequest) (*VerifyRunResponse, error)
+	// GetTrialBalance sums the journal by account. TOTAL_DISAGREES where debits and credits differ, or where the members'
+	// accounts are not what their payouts and payments come to.
+	GetTrialBalance(context.Context, *GetTrialBalanceRequest) (*TrialBalance, error)
+	// ExportJournal writes the journal as plain-text accounting: entries of two or more accounts that sum to nothing.
+	ExportJournal(*ExportJournalRequest, grpc.ServerStreamingServer[ExportJournalResponse]) error
+	// GetStatement returns what one member was credited, charged and paid for a crop year. Another member's answers NOT_FOUND.
+	GetStatement(context.Context, *GetStatementRequest) (*Statement, error)
+	// RenderStatement returns the same statement as a PDF. Another member's answers NOT_FOUND.
+	RenderStatement(context.Context, *RenderStatementRequest) (*StatementDocument, error)
+	// EnterPayeeAccount enters where a payee's money is to go. It pays nothing before another person verified it and ten days
+	// have passed.
+	EnterPayeeAccount(context.Context, *EnterPayeeAccountRequest) (*PayeeAccount, error)
+	// VerifyPayeeAccount records that the payee was called back. SAME_PERSON if the caller entered it.
+	VerifyPayeeAccount(context.Context, *VerifyPayeeAccountRequest) (*PayeeAccount, error)
+	// ListPayeeAccounts lists accounts, newest first.
+	ListPayeeAccounts(context.Context, *ListPayeeAccountsRequest) (*ListPayeeAccountsResponse, error)
+	// RegisterEncumbrance registers a right of somebody else in a member's money.
+	RegisterEncumbrance(context.Context, *RegisterEncumbranceRequest) (*Encumbrance, error)
+	// EndEncumbrance records that it counts no more, or, where it was unresolved, that it never did. SAME_PERSON if the caller
+	// registered it.
+	EndEncumbrance(context.Context, *EndEncumbranceRequest) (*Encumbrance, error)
+	// ListEncumbrances lists encumbrances, newest first.
+	ListEncumbrances(context.Context, *ListEncumbrancesRequest) (*ListEncumbrancesResponse, error)
+	// PreparePayments lists what is owed to members now, split among those who have a right in it, and what blocks the rest.
+	PreparePayments(context.Context, *PreparePaymentsRequest) (*PaymentBatch, error)
+	// ReleasePayments makes the payments of a batch. Each member is looked at again: where anything differs from what was
+	// prepared, that member alone is left out and says why. SAME_PERSON if the caller prepared it.
+	ReleasePayments(context.Context, *ReleasePaymentsRequest) (*PaymentBatch, error)
+	// GetPaymentBatch returns one batch.
+	GetPaymentBatch(context.Context, *GetPaymentBatchRequest) (*PaymentBatch, error)
+	// ListPaymentBatches lists batches, newest first.
+	ListPaymentBatches(context.Context, *ListPaymentBatchesRequest) (*ListPaymentBatchesResponse, error)
+	// ExportPaymentFile hands out the bank's file of a released batch, once: a second export is refused with STATE_FORBIDS, and
+	// only the same request_id gets the same file again.
+	ExportPaymentFile(context.Context, *ExportPaymentFileRequest) (*PaymentFile, error)
+	// ReturnPayment records that the bank sent a payment back. The member is owed it again.
+	ReturnPayment(context.Context, *ReturnPaymentRequest) (*Payment, error)
 	mustEmbedUnimplementedSettlementServiceServer()
 }
 
@@ -482,6 +741,54 @@ func (UnimplementedSettlementServiceServer) ReleaseRun(context.Context, *Release
 }
 func (UnimplementedSettlementServiceServer) VerifyRun(context.Context, *VerifyRunRequest) (*VerifyRunResponse, error) {
 	return nil, status.Error(codes.Unimplemented, "method VerifyRun not implemented")
+}
+func (UnimplementedSettlementServiceServer) GetTrialBalance(context.Context, *GetTrialBalanceRequest) (*TrialBalance, error) {
+	return nil, status.Error(codes.Unimplemented, "method GetTrialBalance not implemented")
+}
+func (UnimplementedSettlementServiceServer) ExportJournal(*ExportJournalRequest, grpc.ServerStreamingServer[ExportJournalResponse]) error {
+	return status.Error(codes.Unimplemented, "method ExportJournal not implemented")
+}
+func (UnimplementedSettlementServiceServer) GetStatement(context.Context, *GetStatementRequest) (*Statement, error) {
+	return nil, status.Error(codes.Unimplemented, "method GetStatement not implemented")
+}
+func (UnimplementedSettlementServiceServer) RenderStatement(context.Context, *RenderStatementRequest) (*StatementDocument, error) {
+	return nil, status.Error(codes.Unimplemented, "method RenderStatement not implemented")
+}
+func (UnimplementedSettlementServiceServer) EnterPayeeAccount(context.Context, *EnterPayeeAccountRequest) (*PayeeAccount, error) {
+	return nil, status.Error(codes.Unimplemented, "method EnterPayeeAccount not implemented")
+}
+func (UnimplementedSettlementServiceServer) VerifyPayeeAccount(context.Context, *VerifyPayeeAccountRequest) (*PayeeAccount, error) {
+	return nil, status.Error(codes.Unimplemented, "method VerifyPayeeAccount not implemented")
+}
+func (UnimplementedSettlementServiceServer) ListPayeeAccounts(context.Context, *ListPayeeAccountsRequest) (*ListPayeeAccountsResponse, error) {
+	return nil, status.Error(codes.Unimplemented, "method ListPayeeAccounts not implemented")
+}
+func (UnimplementedSettlementServiceServer) RegisterEncumbrance(context.Context, *RegisterEncumbranceRequest) (*Encumbrance, error) {
+	return nil, status.Error(codes.Unimplemented, "method RegisterEncumbrance not implemented")
+}
+func (UnimplementedSettlementServiceServer) EndEncumbrance(context.Context, *EndEncumbranceRequest) (*Encumbrance, error) {
+	return nil, status.Error(codes.Unimplemented, "method EndEncumbrance not implemented")
+}
+func (UnimplementedSettlementServiceServer) ListEncumbrances(context.Context, *ListEncumbrancesRequest) (*ListEncumbrancesResponse, error) {
+	return nil, status.Error(codes.Unimplemented, "method ListEncumbrances not implemented")
+}
+func (UnimplementedSettlementServiceServer) PreparePayments(context.Context, *PreparePaymentsRequest) (*PaymentBatch, error) {
+	return nil, status.Error(codes.Unimplemented, "method PreparePayments not implemented")
+}
+func (UnimplementedSettlementServiceServer) ReleasePayments(context.Context, *ReleasePaymentsRequest) (*PaymentBatch, error) {
+	return nil, status.Error(codes.Unimplemented, "method ReleasePayments not implemented")
+}
+func (UnimplementedSettlementServiceServer) GetPaymentBatch(context.Context, *GetPaymentBatchRequest) (*PaymentBatch, error) {
+	return nil, status.Error(codes.Unimplemented, "method GetPaymentBatch not implemented")
+}
+func (UnimplementedSettlementServiceServer) ListPaymentBatches(context.Context, *ListPaymentBatchesRequest) (*ListPaymentBatchesResponse, error) {
+	return nil, status.Error(codes.Unimplemented, "method ListPaymentBatches not implemented")
+}
+func (UnimplementedSettlementServiceServer) ExportPaymentFile(context.Context, *ExportPaymentFileRequest) (*PaymentFile, error) {
+	return nil, status.Error(codes.Unimplemented, "method ExportPaymentFile not implemented")
+}
+func (UnimplementedSettlementServiceServer) ReturnPayment(context.Context, *ReturnPaymentRequest) (*Payment, error) {
+	return nil, status.Error(codes.Unimplemented, "method ReturnPayment not implemented")
 }
 func (UnimplementedSettlementServiceServer) mustEmbedUnimplementedSettlementServiceServer() {}
 func (UnimplementedSettlementServiceServer) testEmbeddedByValue()                           {}
@@ -918,6 +1225,287 @@ func _SettlementService_VerifyRun_Handler(srv interface{}, ctx context.Context, 
 	return interceptor(ctx, in, info, handler)
 }
 
+func _SettlementService_GetTrialBalance_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
+	in := new(GetTrialBalanceRequest)
+	if err := dec(in); err != nil {
+		return nil, err
+	}
+	if interceptor == nil {
+		return srv.(SettlementServiceServer).GetTrialBalance(ctx, in)
+	}
+	info := &grpc.UnaryServerInfo{
+		Server:     srv,
+		FullMethod: SettlementService_GetTrialBalance_FullMethodName,
+	}
+	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
+		return srv.(SettlementServiceServer).GetTrialBalance(ctx, req.(*GetTrialBalanceRequest))
+	}
+	return interceptor(ctx, in, info, handler)
+}
+
+func _SettlementService_ExportJournal_Handler(srv interface{}, stream grpc.ServerStream) error {
+	m := new(ExportJournalRequest)
+	if err := stream.RecvMsg(m); err != nil {
+		return err
+	}
+	return srv.(SettlementServiceServer).ExportJournal(m, &grpc.GenericServerStream[ExportJournalRequest, ExportJournalResponse]{ServerStream: stream})
+}
+
+// This type alias is provided for backwards compatibility with existing code that references the prior non-generic stream type by name.
+type SettlementService_ExportJournalServer = grpc.ServerStreamingServer[ExportJournalResponse]
+
+func _SettlementService_GetStatement_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
+	in := new(GetStatementRequest)
+	if err := dec(in); err != nil {
+		return nil, err
+	}
+	if interceptor == nil {
+		return srv.(SettlementServiceServer).GetStatement(ctx, in)
+	}
+	info := &grpc.UnaryServerInfo{
+		Server:     srv,
+		FullMethod: SettlementService_GetStatement_FullMethodName,
+	}
+	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
+		return srv.(SettlementServiceServer).GetStatement(ctx, req.(*GetStatementRequest))
+	}
+	return interceptor(ctx, in, info, handler)
+}
+
+func _SettlementService_RenderStatement_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
+	in := new(RenderStatementRequest)
+	if err := dec(in); err != nil {
+		return nil, err
+	}
+	if interceptor == nil {
+		return srv.(SettlementServiceServer).RenderStatement(ctx, in)
+	}
+	info := &grpc.UnaryServerInfo{
+		Server:     srv,
+		FullMethod: SettlementService_RenderStatement_FullMethodName,
+	}
+	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
+		return srv.(SettlementServiceServer).RenderStatement(ctx, req.(*RenderStatementRequest))
+	}
+	return interceptor(ctx, in, info, handler)
+}
+
+func _SettlementService_EnterPayeeAccount_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
+	in := new(EnterPayeeAccountRequest)
+	if err := dec(in); err != nil {
+		return nil, err
+	}
+	if interceptor == nil {
+		return srv.(SettlementServiceServer).EnterPayeeAccount(ctx, in)
+	}
+	info := &grpc.UnaryServerInfo{
+		Server:     srv,
+		FullMethod: SettlementService_EnterPayeeAccount_FullMethodName,
+	}
+	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
+		return srv.(SettlementServiceServer).EnterPayeeAccount(ctx, req.(*EnterPayeeAccountRequest))
+	}
+	return interceptor(ctx, in, info, handler)
+}
+
+func _SettlementService_VerifyPayeeAccount_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
+	in := new(VerifyPayeeAccountRequest)
+	if err := dec(in); err != nil {
+		return nil, err
+	}
+	if interceptor == nil {
+		return srv.(SettlementServiceServer).VerifyPayeeAccount(ctx, in)
+	}
+	info := &grpc.UnaryServerInfo{
+		Server:     srv,
+		FullMethod: SettlementService_VerifyPayeeAccount_FullMethodName,
+	}
+	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
+		return srv.(SettlementServiceServer).VerifyPayeeAccount(ctx, req.(*VerifyPayeeAccountRequest))
+	}
+	return interceptor(ctx, in, info, handler)
+}
+
+func _SettlementService_ListPayeeAccounts_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
+	in := new(ListPayeeAccountsRequest)
+	if err := dec(in); err != nil {
+		return nil, err
+	}
+	if interceptor == nil {
+		return srv.(SettlementServiceServer).ListPayeeAccounts(ctx, in)
+	}
+	info := &grpc.UnaryServerInfo{
+		Server:     srv,
+		FullMethod: SettlementService_ListPayeeAccounts_FullMethodName,
+	}
+	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
+		return srv.(SettlementServiceServer).ListPayeeAccounts(ctx, req.(*ListPayeeAccountsRequest))
+	}
+	return interceptor(ctx, in, info, handler)
+}
+
+func _SettlementService_RegisterEncumbrance_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
+	in := new(RegisterEncumbranceRequest)
+	if err := dec(in); err != nil {
+		return nil, err
+	}
+	if interceptor == nil {
+		return srv.(SettlementServiceServer).RegisterEncumbrance(ctx, in)
+	}
+	info := &grpc.UnaryServerInfo{
+		Server:     srv,
+		FullMethod: SettlementService_RegisterEncumbrance_FullMethodName,
+	}
+	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
+		return srv.(SettlementServiceServer).RegisterEncumbrance(ctx, req.(*RegisterEncumbranceRequest))
+	}
+	return interceptor(ctx, in, info, handler)
+}
+
+func _SettlementService_EndEncumbrance_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
+	in := new(EndEncumbranceRequest)
+	if err := dec(in); err != nil {
+		return nil, err
+	}
+	if interceptor == nil {
+		return srv.(SettlementServiceServer).EndEncumbrance(ctx, in)
+	}
+	info := &grpc.UnaryServerInfo{
+		Server:     srv,
+		FullMethod: SettlementService_EndEncumbrance_FullMethodName,
+	}
+	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
+		return srv.(SettlementServiceServer).EndEncumbrance(ctx, req.(*EndEncumbranceRequest))
+	}
+	return interceptor(ctx, in, info, handler)
+}
+
+func _SettlementService_ListEncumbrances_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
+	in := new(ListEncumbrancesRequest)
+	if err := dec(in); err != nil {
+		return nil, err
+	}
+	if interceptor == nil {
+		return srv.(SettlementServiceServer).ListEncumbrances(ctx, in)
+	}
+	info := &grpc.UnaryServerInfo{
+		Server:     srv,
+		FullMethod: SettlementService_ListEncumbrances_FullMethodName,
+	}
+	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
+		return srv.(SettlementServiceServer).ListEncumbrances(ctx, req.(*ListEncumbrancesRequest))
+	}
+	return interceptor(ctx, in, info, handler)
+}
+
+func _SettlementService_PreparePayments_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
+	in := new(PreparePaymentsRequest)
+	if err := dec(in); err != nil {
+		return nil, err
+	}
+	if interceptor == nil {
+		return srv.(SettlementServiceServer).PreparePayments(ctx, in)
+	}
+	info := &grpc.UnaryServerInfo{
+		Server:     srv,
+		FullMethod: SettlementService_PreparePayments_FullMethodName,
+	}
+	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
+		return srv.(SettlementServiceServer).PreparePayments(ctx, req.(*PreparePaymentsRequest))
+	}
+	return interceptor(ctx, in, info, handler)
+}
+
+func _SettlementService_ReleasePayments_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
+	in := new(ReleasePaymentsRequest)
+	if err := dec(in); err != nil {
+		return nil, err
+	}
+	if interceptor == nil {
+		return srv.(SettlementServiceServer).ReleasePayments(ctx, in)
+	}
+	info := &grpc.UnaryServerInfo{
+		Server:     srv,
+		FullMethod: SettlementService_ReleasePayments_FullMethodName,
+	}
+	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
+		return srv.(SettlementServiceServer).ReleasePayments(ctx, req.(*ReleasePaymentsRequest))
+	}
+	return interceptor(ctx, in, info, handler)
+}
+
+func _SettlementService_GetPaymentBatch_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
+	in := new(GetPaymentBatchRequest)
+	if err := dec(in); err != nil {
+		return nil, err
+	}
+	if interceptor == nil {
+		return srv.(SettlementServiceServer).GetPaymentBatch(ctx, in)
+	}
+	info := &grpc.UnaryServerInfo{
+		Server:     srv,
+		FullMethod: SettlementService_GetPaymentBatch_FullMethodName,
+	}
+	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
+		return srv.(SettlementServiceServer).GetPaymentBatch(ctx, req.(*GetPaymentBatchRequest))
+	}
+	return interceptor(ctx, in, info, handler)
+}
+
+func _SettlementService_ListPaymentBatches_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
+	in := new(ListPaymentBatchesRequest)
+	if err := dec(in); err != nil {
+		return nil, err
+	}
+	if interceptor == nil {
+		return srv.(SettlementServiceServer).ListPaymentBatches(ctx, in)
+	}
+	info := &grpc.UnaryServerInfo{
+		Server:     srv,
+		FullMethod: SettlementService_ListPaymentBatches_FullMethodName,
+	}
+	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
+		return srv.(SettlementServiceServer).ListPaymentBatches(ctx, req.(*ListPaymentBatchesRequest))
+	}
+	return interceptor(ctx, in, info, handler)
+}
+
+func _SettlementService_ExportPaymentFile_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
+	in := new(ExportPaymentFileRequest)
+	if err := dec(in); err != nil {
+		return nil, err
+	}
+	if interceptor == nil {
+		return srv.(SettlementServiceServer).ExportPaymentFile(ctx, in)
+	}
+	info := &grpc.UnaryServerInfo{
+		Server:     srv,
+		FullMethod: SettlementService_ExportPaymentFile_FullMethodName,
+	}
+	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
+		return srv.(SettlementServiceServer).ExportPaymentFile(ctx, req.(*ExportPaymentFileRequest))
+	}
+	return interceptor(ctx, in, info, handler)
+}
+
+func _SettlementService_ReturnPayment_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
+	in := new(ReturnPaymentRequest)
+	if err := dec(in); err != nil {
+		return nil, err
+	}
+	if interceptor == nil {
+		return srv.(SettlementServiceServer).ReturnPayment(ctx, in)
+	}
+	info := &grpc.UnaryServerInfo{
+		Server:     srv,
+		FullMethod: SettlementService_ReturnPayment_FullMethodName,
+	}
+	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
+		return srv.(SettlementServiceServer).ReturnPayment(ctx, req.(*ReturnPaymentRequest))
+	}
+	return interceptor(ctx, in, info, handler)
+}
+
 // SettlementService_ServiceDesc is the grpc.ServiceDesc for SettlementService service.
 // It's only intended for direct use with grpc.RegisterService,
 // and not to be introspected or modified (even as a copy)
@@ -1017,7 +1605,73 @@ var SettlementService_ServiceDesc = grpc.ServiceDesc{
 			MethodName: "VerifyRun",
 			Handler:    _SettlementService_VerifyRun_Handler,
 		},
+		{
+			MethodName: "GetTrialBalance",
+			Handler:    _SettlementService_GetTrialBalance_Handler,
+		},
+		{
+			MethodName: "GetStatement",
+			Handler:    _SettlementService_GetStatement_Handler,
+		},
+		{
+			MethodName: "RenderStatement",
+			Handler:    _SettlementService_RenderStatement_Handler,
+		},
+		{
+			MethodName: "EnterPayeeAccount",
+			Handler:    _SettlementService_EnterPayeeAccount_Handler,
+		},
+		{
+			MethodName: "VerifyPayeeAccount",
+			Handler:    _SettlementService_VerifyPayeeAccount_Handler,
+		},
+		{
+			MethodName: "ListPayeeAccounts",
+			Handler:    _SettlementService_ListPayeeAccounts_Handler,
+		},
+		{
+			MethodName: "RegisterEncumbrance",
+			Handler:    _SettlementService_RegisterEncumbrance_Handler,
+		},
+		{
+			MethodName: "EndEncumbrance",
+			Handler:    _SettlementService_EndEncumbrance_Handler,
+		},
+		{
+			MethodName: "ListEncumbrances",
+			Handler:    _SettlementService_ListEncumbrances_Handler,
+		},
+		{
+			MethodName: "PreparePayments",
+			Handler:    _SettlementService_PreparePayments_Handler,
+		},
+		{
+			MethodName: "ReleasePayments",
+			Handler:    _SettlementService_ReleasePayments_Handler,
+		},
+		{
+			MethodName: "GetPaymentBatch",
+			Handler:    _SettlementService_GetPaymentBatch_Handler,
+		},
+		{
+			MethodName: "ListPaymentBatches",
+			Handler:    _SettlementService_ListPaymentBatches_Handler,
+		},
+		{
+			MethodName: "ExportPaymentFile",
+			Handler:    _SettlementService_ExportPaymentFile_Handler,
+		},
+		{
+			MethodName: "ReturnPayment",
+			Handler:    _SettlementService_ReturnPayment_Handler,
+		},
 	},
-	Streams:  []grpc.StreamDesc{},
+	Streams: []grpc.StreamDesc{
+		{
+			StreamName:    "ExportJournal",
+			Handler:       _SettlementService_ExportJournal_Handler,
+			ServerStreams: true,
+		},
+	},
 	Metadata: "barrelhead/settlement/v1/settlement_service.proto",
 }

@@ -1,0 +1,159 @@
+package app
+
+import (
+	"context"
+	"crypto/sha256"
+	"encoding/hex"
+	"fmt"
+	"strings"
+
+	"github.com/jackc/pgx/v5"
+	"google.golang.org/protobuf/proto"
+
+	settlementv1 "barrelhead.example/proto/gen/barrelhead/settlement/v1"
+	"barrelhead.example/services/kit/quantity"
+	"barrelhead.example/services/kit/wire"
+	"barrelhead.example/services/settlement/internal/document"
+	"barrelhead.example/services/settlement/internal/domain"
+)
+
+// notes are at the end of every statement.
+var notes = []string{
+	"Each line opens its rule, its readings and its calculation. If one of them looks wrong to you, tell the office; nothing is held against you for asking.",
+	"This is not tax or legal advice. How amounts are classified is for the cooperative's accountant; ask your own about your case.",
+}
+
+// GetStatement gathers what one member was credited, charged and paid for a crop year.
+func (a *App) GetStatement(ctx context.Context, req *settlementv1.GetStatementRequest) (*settlementv1.Statement, error) {
+	if err := a.member(ctx, req.GetMember()); err != nil {
+		return nil, err
+	}
+	out := &settlementv1.Statement{
+		Member: req.GetMember(), CropYear: req.GetCropYear(), StatementDate: string(a.date(a.Clock.Now())), Notes: notes,
+	}
+	// One moment for everything: a payout priced in between would be in the balance and not in the list.
+	err := a.DB.InSnapshot(ctx, func(ctx context.Context, tx pgx.Tx) error {
+		total, err := a.fillPayouts(ctx, tx, out)
+		if err != nil {
+			return err
+		}
+		balance, err := a.fillPayments(ctx, tx, out)
+		if err != nil {
+			return err
+		}
+		out.Total, err = totalToProto(total, a.Terms)
+		out.DisplayName, out.Headline = total.DisplayName, statementHeadline(balance, len(out.GetUnpriced()), a.Terms)
+		return err
+	})
+	if err != nil {
+		return nil, err
+	}
+	out.VerificationCode, err = verificationCode(out)
+	return out, err
+}
+
+// fillPayouts lists the year's payouts and the barrels that wait, and sums the former.
+func (a *App) fillPayouts(ctx context.Context, tx pgx.Tx, out *settlementv1.Statement) (domain.MemberTotal, error) {
+	total := domain.MemberTotal{Member: out.GetMember()}
+	payouts, err := a.Store.YearPayouts(ctx, tx, out.GetMember(), int(out.GetCropYear()))
+	if err != nil {
+		return total, err
+	}
+	for _, p := range payouts {
+		total.Add(p)
+		out.Payouts = append(out.Payouts, PayoutToProto(p, a.Terms))
+	}
+	waiting, err := a.Store.YearUnpriced(ctx, tx, out.GetMember(), int(out.GetCropYear()))
+	if err != nil {
+		return total, err
+	}
+	pricer, err := a.pricerFor(ctx, tx)
+	if err != nil {
+		return total, err
+	}
+	for _, s := range waiting {
+		out.Unpriced = append(out.Unpriced, unpricedToProto(s, pricer))
+	}
+	total.Barrels = total.Priced + int64(len(waiting))
+	return total, nil
+}
+
+// fillPayments lists what was paid from the member's balance in all crop years, and gives the balance.
+func (a *App) fillPayments(ctx context.Context, tx pgx.Tx, out *settlementv1.Statement) (quantity.Money, error) {
+	totals, err := a.Store.MemberTotals(ctx, tx, []string{out.GetMember()})
+	if err != nil {
+		return 0, err
+	}
+	out.DisplayName = totals[0].DisplayName
+	credited, err := totals[0].Amount()
+	if err != nil {
+		return 0, err
+	}
+	payments, err := a.Store.MemberPayments(ctx, tx, out.GetMember())
+	if err != nil {
+		return 0, err
+	}
+	var paid quantity.Money
+	for _, p := range payments {
+		paid += p.Amount
+		out.Payments = append(out.Payments, &settlementv1.StatementPayment{
+			PaymentDate: string(p.Date), Payee: p.To, Amount: wire.MoneyToProto(p.Amount, a.Terms.Currency),
+			Description: fmt.Sprintf("account ending in %s: %s", p.Ending, p.Explanation),
+		})
+	}
+	out.Paid, out.Balance = wire.MoneyToProto(paid, a.Terms.Currency), wire.MoneyToProto(credited-paid, a.Terms.Currency)
+	return credited - paid, nil
+}
+
+func statementHeadline(balance quantity.Money, waiting int, terms domain.Terms) string {
+	var text string
+	switch {
+	case balance > 0:
+		text = fmt.Sprintf("We owe you %s.", terms.Money(balance))
+	case balance < 0:
+		text = fmt.Sprintf("You owe us %s; it is carried forward, and nothing is collected by surprise.", terms.Money(-balance))
+	default:
+		text = "Nothing is open between us."
+	}
+	switch waiting {
+	case 0:
+	case 1:
+		text += " 1 barrel waits for its price."
+	default:
+		text += fmt.Sprintf(" %d barrels wait for their price.", waiting)
+	}
+	return text
+}
+
+// verificationCode is over everything but the day the statement was written: the same content has the same code on any day.
+func verificationCode(s *settlementv1.Statement) (string, error) {
+	content, ok := proto.Clone(s).(*settlementv1.Statement)
+	if !ok {
+		return "", fmt.Errorf("copy the statement of %s", s.GetMember())
+	}
+	content.StatementDate, content.VerificationCode = "", ""
+	raw, err := proto.MarshalOptions{Deterministic: true}.Marshal(content)
+	if err != nil {
+		return "", fmt.Errorf("write the statement: %w", err)
+	}
+	sum := sha256.Sum256(raw)
+	return hex.EncodeToString(sum[:8]), nil
+}
+
+// RenderStatement writes the same statement as a PDF.
+func (a *App) RenderStatement(ctx context.Context, req *settlementv1.RenderStatementRequest) (*settlementv1.StatementDocument, error) {
+	s, err := a.GetStatement(ctx, &settlementv1.GetStatementRequest{Member: req.GetMember(), CropYear: req.GetCropYear()})
+	if err != nil {
+		return nil, err
+	}
+	now := a.Clock.Now()
+	content, err := document.Statement(s, a.House, now)
+	if err != nil {
+		return nil, err
+	}
+	number := strings.TrimPrefix(s.GetMember(), "members/")
+	return &settlementv1.StatementDocument{
+		Content: content, ContentType: "application/pdf", FileName: fmt.Sprintf("statement-%s-%d.pdf", number, s.GetCropYear()),
+		VerificationCode: s.GetVerificationCode(), RenderTime: stamp(now),
+	}, nil
+}

@@ -1,0 +1,272 @@
+package payment
+
+import (
+	"crypto/sha256"
+	"encoding/hex"
+	"encoding/json"
+	"fmt"
+	"time"
+
+	"github.com/google/uuid"
+
+	"barrelhead.example/services/kit/quantity"
+	"barrelhead.example/services/settlement/internal/domain"
+)
+
+// Item is one amount to one payee.
+type Item struct {
+	// ID is the zero UUID before the batch is released.
+	ID          uuid.UUID      `json:"id,omitzero"`
+	Batch       uuid.UUID      `json:"-"`
+	Member      string         `json:"member"`
+	Payee       string         `json:"payee"`
+	To          string         `json:"to"`
+	Account     uuid.UUID      `json:"account"`
+	Ending      string         `json:"ending"`
+	Amount      quantity.Money `json:"amount"`
+	Explanation string         `json:"explanation"`
+	// Returns is the payment this one takes back; the zero UUID otherwise.
+	Returns uuid.UUID `json:"-"`
+	// Time and Date are when it was made.
+	Time time.Time   `json:"-"`
+	Date domain.Date `json:"-"`
+	// Trace is its place in the batch, from 1.
+	Trace int `json:"-"`
+}
+
+// Name is "payments/{uuid}", or empty before it was made.
+func (i *Item) Name() string {
+	if i.ID == (uuid.UUID{}) {
+		return ""
+	}
+	return "payments/" + i.ID.String()
+}
+
+// Blocked is a balance that is not paid, and why.
+type Blocked struct {
+	Member string         `json:"member"`
+	Amount quantity.Money `json:"amount"`
+	Reason string         `json:"reason"`
+}
+
+// List is what a batch pays and does not pay.
+type List struct {
+	Items   []Item    `json:"items"`
+	Blocked []Blocked `json:"blocked"`
+}
+
+// Total is the sum of the payments.
+func (l *List) Total() quantity.Money {
+	var sum quantity.Money
+	for _, i := range l.Items {
+		sum += i.Amount
+	}
+	return sum
+}
+
+// Bytes are the list as it is stored and fingerprinted.
+func (l *List) Bytes() ([]byte, error) {
+	raw, err := json.Marshal(l)
+	if err != nil {
+		return nil, fmt.Errorf("write the payments: %w", err)
+	}
+	return raw, nil
+}
+
+// ReadList reads a stored list.
+func ReadList(raw []byte) (*List, error) {
+	l := &List{}
+	if err := json.Unmarshal(raw, l); err != nil {
+		return nil, fmt.Errorf("read stored payments: %w", err)
+	}
+	return l, nil
+}
+
+// Fingerprint is the SHA-256 of stored bytes, 64 hexadecimal digits.
+func Fingerprint(raw []byte) string {
+	sum := sha256.Sum256(raw)
+	return hex.EncodeToString(sum[:])
+}
+
+// Owed is a member with what it is owed and all that bears on paying it.
+type Owed struct {
+	Member  string
+	Holder  string
+	Balance quantity.Money
+	Notices []*Encumbrance
+	// Accounts are the newest account of each payee.
+	Accounts map[string]*Account
+}
+
+// Propose lists the payments of a date. A member is paid in full or not at all, so that no creditor is passed over.
+func Propose(owed []Owed, minimum quantity.Money, on domain.Date, terms domain.Terms) (*List, error) {
+	l := &List{}
+	for _, o := range owed {
+		items, reason, err := o.items(minimum, on, terms)
+		if err != nil {
+			return nil, err
+		}
+		if reason != "" {
+			l.Blocked = append(l.Blocked, Blocked{Member: o.Member, Amount: o.Balance, Reason: reason})
+			continue
+		}
+		l.Items = append(l.Items, items...)
+	}
+	return l, nil
+}
+
+func (o Owed) items(minimum quantity.Money, on domain.Date, terms domain.Terms) ([]Item, string, error) {
+	switch {
+	case o.Balance < 0:
+		return nil, fmt.Sprintf("%s is owed to the cooperative; it is carried forward", terms.Money(-o.Balance)), nil
+	case o.Balance < minimum || o.Balance == 0:
+		return nil, fmt.Sprintf("below the minimum of %s; it is paid with a later batch", terms.Money(minimum)), nil
+	}
+	parts, blocked, err := Split(o.Member, o.Holder, o.Balance, o.Notices, on, terms)
+	if blocked != "" || err != nil {
+		return nil, blocked, err
+	}
+	items := make([]Item, 0, len(parts))
+	var sum quantity.Money
+	for _, p := range parts {
+		account := o.Accounts[p.Payee]
+		if account == nil {
+			return nil, "waiting for a verified bank account of " + p.To, nil
+		}
+		if why := account.unusable(on); why != "" {
+			return nil, why, nil
+		}
+		sum += p.Amount
+		items = append(items, Item{
+			Member: o.Member, Payee: p.Payee, To: account.Holder, Account: account.ID, Ending: account.Ending(), Amount: p.Amount, Explanation: p.Explanation,
+		})
+	}
+	if sum != o.Balance {
+		return nil, "", &domain.TotalError{What: "the payments of " + o.Member, Want: o.Balance, Got: sum}
+	}
+	return items, "", nil
+}
+
+// Changed is why a member of a prepared batch is left out at release.
+const Changed = "what is owed, or to whom, has changed since this batch was prepared; prepare another"
+
+// Confirm compares what was prepared with what would be prepared now: members of whom both say the same are paid, the others
+// alone are left out.
+func Confirm(prepared, now *List) *List {
+	then, today := byMember(prepared.Items), byMember(now.Items)
+	why := map[string]string{}
+	for _, b := range now.Blocked {
+		why[b.Member] = b.Reason
+	}
+	out := &List{Blocked: prepared.Blocked}
+	seen := map[string]bool{}
+	for _, i := range prepared.Items {
+		if seen[i.Member] {
+			continue
+		}
+		seen[i.Member] = true
+		if same(then[i.Member], today[i.Member]) {
+			out.Items = append(out.Items, then[i.Member]...)
+			continue
+		}
+		reason := Changed
+		if why[i.Member] != "" {
+			reason = why[i.Member]
+		}
+		out.Blocked = append(out.Blocked, Blocked{Member: i.Member, Amount: sumOf(then[i.Member]), Reason: reason})
+	}
+	return out
+}
+
+func byMember(items []Item) map[string][]Item {
+	out := map[string][]Item{}
+	for _, i := range items {
+		out[i.Member] = append(out[i.Member], i)
+	}
+	return out
+}
+
+func same(a, b []Item) bool {
+	if len(a) != len(b) {
+		return false
+	}
+	for i := range a {
+		if a[i] != b[i] {
+			return false
+		}
+	}
+	return true
+}
+
+func sumOf(items []Item) quantity.Money { return (&List{Items: items}).Total() }
+
+// Batch is one stored list of payments.
+type Batch struct {
+	ID          uuid.UUID
+	Place       int64
+	Number      string
+	PayDate     domain.Date
+	Minimum     quantity.Money
+	Fingerprint string
+	Prepared    []byte
+	Preparer    string
+	PrepareTime time.Time
+	// Outcome is nil before the release.
+	Outcome     []byte
+	Releaser    string
+	ReleaseTime *time.Time
+	Exported    bool
+}
+
+// Name is "paymentBatches/{uuid}".
+func (b *Batch) Name() string { return "paymentBatches/" + b.ID.String() }
+
+// List is what was made, or before the release what was prepared.
+func (b *Batch) List() (*List, error) {
+	if b.Outcome != nil {
+		return ReadList(b.Outcome)
+	}
+	return ReadList(b.Prepared)
+}
+
+// MayRelease holds the rules of the release.
+func (b *Batch) MayRelease(treasurer, fingerprint string) error {
+	switch {
+	case b.Releaser != "":
+		return b.forbids("RELEASED", fmt.Sprintf("batch %s is released; it pays once", b.Number))
+	case treasurer == b.Preparer:
+		return &domain.SamePersonError{First: b.Preparer, Message: "the person who prepared payments cannot release them"}
+	case fingerprint != b.Fingerprint:
+		return b.forbids("OTHER_FINGERPRINT", fmt.Sprintf("batch %s has the fingerprint %.8s… and not %.8s…; look at it again", b.Number, b.Fingerprint, fingerprint))
+	}
+	return nil
+}
+
+// MayExport holds the rules of the file: released, with something to pay, and never handed out before.
+func (b *Batch) MayExport() error {
+	switch {
+	case b.Releaser == "":
+		return b.forbids("PREPARED", fmt.Sprintf("batch %s is not released yet", b.Number))
+	case b.Exported:
+		return b.forbids("EXPORTED", fmt.Sprintf("the file of batch %s was handed out already; a second one could pay twice", b.Number))
+	}
+	return nil
+}
+
+func (b *Batch) forbids(state, message string) error {
+	return &domain.StateError{Resource: b.Name(), State: state, Message: message}
+}
+
+// returnSpace makes the identity of a return: a payment comes back once.
+var returnSpace = uuid.MustParse("0f3c9b7e-52d1-5c0a-b6f4-91d8a7e4c2b3")
+
+// Return takes a payment back because the bank did not deliver it.
+func (i Item) Return(reason string, at time.Time, on domain.Date) (Item, error) {
+	if i.Amount < 0 {
+		return i, &domain.StateError{Resource: i.Name(), State: "RETURN", Message: "this is itself a return"}
+	}
+	back := i
+	back.ID, back.Returns, back.Amount = uuid.NewSHA1(returnSpace, i.ID[:]), i.ID, -i.Amount
+	back.Explanation, back.Time, back.Date = "returned by the bank: "+reason, at, on
+	return back, nil
+}
