@@ -12,6 +12,14 @@ import (
 // ErrStale means that what was decided on has changed meanwhile: read and decide again.
 var ErrStale = errors.New("changed since it was read")
 
+// Busy answers when a ticket kept changing under a weighing.
+func Busy(ticket string) *Refusal {
+	return &Refusal{
+		reason: "TRANSACTION_CONFLICT", message: "too many clerks weigh on this ticket at once; nothing was changed, try again",
+		metadata: map[string]string{"resource": ticket},
+	}
+}
+
 // Refusal is a rule that forbids what was asked.
 type Refusal struct {
 	reason   string

@@ -144,6 +144,7 @@ func TestRefusalsOfIdentity(t *testing.T) {
 	t.Parallel()
 	require.Equal(t, "NOT_FOUND", refusal(t, domain.NotFound("drums/X-1")).Reason)
 	require.Equal(t, "ALREADY_EXISTS", refusal(t, domain.AlreadyExists("members/M-0001", "number %s was used", "M-0001")).Reason)
+	require.Equal(t, "TRANSACTION_CONFLICT", refusal(t, domain.Busy("tickets/1")).Reason)
 	d := refusal(t, domain.DrumInUse("FC-00442", "barrels/1"))
 	require.Equal(t, "DRUM_IN_USE", d.Reason)
 	require.Equal(t, "barrels/1", d.Metadata["barrel"])

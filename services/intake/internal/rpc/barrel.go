@@ -43,7 +43,7 @@ func (s *Server) weigh(ctx context.Context, req *intakev1.WeighBarrelRequest, as
 			return answer, err
 		}
 	}
-	return nil, pg.ErrConflict
+	return nil, domain.Busy(req.GetTicket())
 }
 
 func (s *Server) weighOnce(ctx context.Context, req *intakev1.WeighBarrelRequest, asked domain.Barrel) (*intakev1.Barrel, error) {

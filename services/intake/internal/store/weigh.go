@@ -2,60 +2,76 @@ package store
 
 import (
 	"context"
-	"errors"
+	"time"
 
+	"github.com/google/uuid"
 	"github.com/jackc/pgx/v5"
 
 	"barrelhead.example/services/intake/internal/domain"
 	"barrelhead.example/services/kit/pg"
+	"barrelhead.example/services/kit/quantity"
 )
 
-const (
-	placeTicket = `SELECT site, year, ordinal, state, member, crop_year, barrel_count FROM ticket WHERE id = $1`
-	placeDrum   = `SELECT id FROM barrel WHERE drum_tag = $1 AND open`
-)
+// One statement: four would cost more in messages than in reading.
+const placeSelect = `SELECT t.site, t.year, t.ordinal, t.state, t.member, t.crop_year, t.barrel_count,
+		s.division, s.capacity, s.accuracy_class, c.ordinal, c.passed, c.check_date::text,
+		d.container, d.retire_time, d.retire_reason, d.weighed_tare, b.id
+	FROM (VALUES ($1::uuid, $2::text, $3::text)) AS asked (ticket, scale, drum)
+	LEFT JOIN ticket t ON t.id = asked.ticket
+	LEFT JOIN scale s ON s.id = asked.scale
+	LEFT JOIN LATERAL (SELECT k.ordinal, k.passed, k.check_date FROM scale_check k WHERE k.scale = asked.scale
+		ORDER BY k.ordinal DESC LIMIT 1) c ON true
+	LEFT JOIN drum_asset d ON d.tag = asked.drum
+	LEFT JOIN barrel b ON b.drum_tag = asked.drum AND b.open`
 
-// Place reads in one round trip what decides about a weighing. It fails with NOT_FOUND for the ticket or the scale.
-func (Store) Place(ctx context.Context, q pg.Querier, b domain.Barrel) (domain.Place, error) {
-	p := domain.Place{Ticket: domain.Ticket{ID: b.Ticket}, Asset: domain.Asset{Tag: b.DrumTag}}
-	batch := &pgx.Batch{}
-	batch.Queue(placeTicket, [16]byte(b.Ticket)).QueryRow(optional(func(row pgx.Row) error {
-		t := &p.Ticket
-		return row.Scan(&t.Number.Site, &t.Number.Year, &t.Number.Ordinal, &t.State, &t.Member, &t.CropYear, &t.BarrelCount)
-	}))
-	batch.Queue(scaleSelect+`WHERE s.id = $1`, b.Scale).QueryRow(optional(func(row pgx.Row) (err error) {
-		p.Scale, err = scanScale(row)
-		return err
-	}))
-	var asset assetRow
-	batch.Queue(assetSelect, b.DrumTag).QueryRow(optional(func(row pgx.Row) error {
-		err := row.Scan(asset.targets()...)
-		if err == nil {
-			p.Asset = asset.asset()
-		}
-		return err
-	}))
-	batch.Queue(placeDrum, b.DrumTag).QueryRow(optional(func(row pgx.Row) error { return row.Scan(&p.OpenBarrel) }))
-	if err := q.SendBatch(ctx, batch).Close(); err != nil {
-		return p, wrap(err, "read the place of a barrel")
-	}
-	if p.Ticket.State == "" {
-		return p, domain.NotFound(p.Ticket.Name())
-	}
-	if p.Scale.ID == "" {
-		return p, domain.NotFound(domain.Scale{ID: b.Scale}.Name())
-	}
-	return p, nil
+// placeRow is all of it, where each part may be missing.
+type placeRow struct {
+	site, state, member, class, checkDate, container, retireReason *string
+	year, cropYear, barrels                                        *int
+	number, division, capacity, check, tare                        *int64
+	passed                                                         *bool
+	retired                                                        *time.Time
+	open                                                           *uuid.UUID
 }
 
-// optional lets a statement of a batch find nothing.
-func optional(scan func(pgx.Row) error) func(pgx.Row) error {
-	return func(row pgx.Row) error {
-		if err := scan(row); !errors.Is(err, pgx.ErrNoRows) {
-			return err
-		}
-		return nil
+// Place reads what decides about a weighing. It fails with NOT_FOUND for the ticket or the scale. Of the scale, its newest
+// check and the drum it reads only what the decision needs.
+func (Store) Place(ctx context.Context, q pg.Querier, b domain.Barrel) (domain.Place, error) {
+	var r placeRow
+	err := q.QueryRow(ctx, placeSelect, [16]byte(b.Ticket), b.Scale, b.DrumTag).Scan(&r.site, &r.year, &r.number, &r.state, &r.member,
+		&r.cropYear, &r.barrels, &r.division, &r.capacity, &r.class, &r.check, &r.passed, &r.checkDate, &r.container, &r.retired,
+		&r.retireReason, &r.tare, &r.open)
+	switch {
+	case err != nil:
+		return domain.Place{}, wrap(err, "read the place of a barrel")
+	case r.state == nil:
+		return domain.Place{}, domain.NotFound(domain.Ticket{ID: b.Ticket}.Name())
+	case r.division == nil:
+		return domain.Place{}, domain.NotFound(domain.Scale{ID: b.Scale}.Name())
+	default:
+		return r.place(b), nil
 	}
+}
+
+func (r placeRow) place(b domain.Barrel) domain.Place {
+	p := domain.Place{
+		Ticket: domain.Ticket{
+			ID: b.Ticket, Number: domain.Number{Site: *r.site, Year: *r.year, Ordinal: *r.number}, State: domain.State(*r.state),
+			Member: *r.member, CropYear: *r.cropYear, BarrelCount: *r.barrels,
+		},
+		Scale: domain.Scale{
+			ID: b.Scale, Division: quantity.Mass(*r.division), Capacity: quantity.Mass(*r.capacity), Class: domain.Class(*r.class),
+		},
+		Asset: domain.Asset{
+			Tag: b.DrumTag, Container: domain.Container(orZero(r.container)), RetireTime: orZero(r.retired),
+			RetireReason: orZero(r.retireReason), WeighedTare: quantity.Mass(orZero(r.tare)),
+		},
+		OpenBarrel: orZero(r.open),
+	}
+	if r.check != nil {
+		p.Scale.LastCheck = &domain.Check{Scale: b.Scale, Ordinal: *r.check, Passed: *r.passed, Date: *r.checkDate}
+	}
+	return p
 }
 
 // Its own statement, so that the next one has a snapshot from after the wait for a check under way.
