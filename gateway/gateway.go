@@ -145,7 +145,7 @@ func (g *gateway) close() error {
 	return errors.Join(faults...)
 }
 
-// handler is everything the gateway answers.
+// handler is everything the gateway answers. Streams end with ctx.
 func (g *gateway) handler(ctx context.Context) (http.Handler, error) {
 	door := edge.NewDoor(g.keeper, g.cfg.secure())
 	services := rest.Services{Intake: g.conns["intake"], Grading: g.conns["grading"], Inventory: g.conns["inventory"], Settlement: g.conns["settlement"]}

@@ -25,7 +25,9 @@ const (
 func (g *gateway) run(ctx context.Context, lis net.Listener) error {
 	work, stop := context.WithCancel(context.WithoutCancel(ctx))
 	defer stop()
-	handler, err := g.handler(work)
+	streams, endStreams := context.WithCancel(work)
+	defer endStreams()
+	handler, err := g.handler(streams)
 	if err != nil {
 		return errors.Join(err, lis.Close())
 	}
@@ -35,6 +37,8 @@ func (g *gateway) run(ctx context.Context, lis net.Listener) error {
 		MaxHeaderBytes: 32 << 10,
 		ErrorLog:       zap.NewStdLog(g.log.Named("http")),
 	}
+	// Whoever follows a stream is told at once and finds another gateway; everybody else gets their answer first.
+	server.RegisterOnShutdown(endStreams)
 	var group errgroup.Group
 	served := make(chan struct{})
 	group.Go(func() error {

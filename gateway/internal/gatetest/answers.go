@@ -9,6 +9,7 @@ import (
 	settlementv1 "barrelhead.example/proto/gen/barrelhead/settlement/v1"
 	"barrelhead.example/services/kit/access"
 	"barrelhead.example/services/kit/apierr"
+	"google.golang.org/grpc"
 	"google.golang.org/protobuf/proto"
 )
 
@@ -284,4 +285,41 @@ func (h *House) ListUnpriced(ctx context.Context, r *settlementv1.ListUnpricedRe
 		}
 	}
 	return answer, h.note(ctx, r)
+}
+
+// Indicator stands for the indicators of the scales: scale 1 has one, scale 2 has none.
+type Indicator struct {
+	intakev1.UnimplementedIndicatorServiceServer
+	house *House
+}
+
+func (i Indicator) shown(ctx context.Context, request proto.Message, scale string) (*intakev1.Indication, error) {
+	if err := i.house.note(ctx, request); err != nil {
+		return nil, err
+	}
+	if scale != "scales/1" {
+		return nil, apierr.State(scale, "NO_INDICATOR", "scale 2 has no indicator; type the weight")
+	}
+	return &intakev1.Indication{
+		Scale: scale, State: intakev1.IndicationState_INDICATION_STATE_STABLE, Message: "scale 1 stands still", Weight: lb("682.0"),
+		RawIndication: "ST,GS,   682.0 lb", ReceiveTime: at(0), StableSinceTime: at(0),
+	}, nil
+}
+
+// CaptureIndication answers what the scale shows.
+func (i Indicator) CaptureIndication(ctx context.Context, r *intakev1.CaptureIndicationRequest) (*intakev1.Indication, error) {
+	return i.shown(ctx, r, r.GetScale())
+}
+
+// WatchIndication shows one weight and then nothing new until the caller leaves.
+func (i Indicator) WatchIndication(r *intakev1.WatchIndicationRequest, stream grpc.ServerStreamingServer[intakev1.Indication]) error {
+	shown, err := i.shown(stream.Context(), r, r.GetScale())
+	if err != nil {
+		return err
+	}
+	if err := stream.Send(shown); err != nil {
+		return err //nolint:wrapcheck // the caller has gone
+	}
+	<-stream.Context().Done()
+	return nil
 }

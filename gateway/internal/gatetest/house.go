@@ -43,6 +43,7 @@ func NewHouse() *House { return &House{refuse: map[string][]error{}} }
 // Register registers all four services.
 func (h *House) Register(r grpc.ServiceRegistrar) {
 	intakev1.RegisterIntakeServiceServer(r, h)
+	intakev1.RegisterIndicatorServiceServer(r, Indicator{house: h})
 	gradingv1.RegisterGradingServiceServer(r, h)
 	inventoryv1.RegisterInventoryServiceServer(r, h)
 	settlementv1.RegisterSettlementServiceServer(r, h)

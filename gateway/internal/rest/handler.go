@@ -9,6 +9,7 @@ import (
 	accessv1 "barrelhead.example/proto/gen/barrelhead/access/v1"
 	errorv1 "barrelhead.example/proto/gen/barrelhead/error/v1"
 	"barrelhead.example/services/kit/apierr"
+	"google.golang.org/grpc/codes"
 )
 
 // FormTokenHeader carries the form token of a change sent with a cookie instead of a bearer token.
@@ -19,7 +20,7 @@ type handler struct {
 	mapper http.Handler
 }
 
-// New serves /v1.
+// New serves /v1. Streams end with ctx.
 func New(ctx context.Context, door *edge.Door, s Services) (http.Handler, error) {
 	mapper, err := newMapper(ctx, s)
 	if err != nil {
@@ -39,7 +40,7 @@ func New(ctx context.Context, door *edge.Door, s Services) (http.Handler, error)
 	mux.Handle("POST /v1/logins", h.administrator(h.createLogin))
 	mux.Handle("GET /v1/logins/{login}", h.administrator(h.getLogin))
 	mux.Handle("POST /v1/logins/{action}", h.known(h.changeLogin))
-	mux.Handle("/v1/", h.known(h.forward))
+	mux.HandleFunc("/v1/", h.forward)
 	return mux, nil
 }
 
@@ -73,13 +74,39 @@ func notAdministrator(r *http.Request) error {
 		map[string]string{"method": r.Method + " " + r.URL.Path})
 }
 
+type strangerKey struct{}
+
+// strangerFrom is why the caller counts as not signed in.
+func strangerFrom(ctx context.Context) error {
+	err, _ := ctx.Value(strangerKey{}).(error)
+	return err
+}
+
+// forward maps a request to its RPC. Whether it needs a session is known only once the RPC is; a change always does.
 func (h *handler) forward(w http.ResponseWriter, r *http.Request) {
-	if strings.HasSuffix(r.URL.Path, "/") {
-		onRouting(r.Context(), nil, nil, w, r, http.StatusNotFound)
+	ctx := r.Context()
+	reading := r.Method == http.MethodGet || r.Method == http.MethodHead
+	v, err := h.door.Visitor(r)
+	switch {
+	case err == nil && !reading:
+		err = h.door.CheckWrite(r, v, r.Header.Get(FormTokenHeader))
+		ctx = edge.WithVisitor(ctx, v)
+	case err == nil:
+		ctx = edge.WithVisitor(ctx, v)
+	case reading && apierr.Parse(err).Code == codes.Unauthenticated:
+		ctx, err = context.WithValue(ctx, strangerKey{}, err), nil
+	}
+	if err != nil {
+		writeError(w, r, err)
 		return
 	}
+	if strings.HasSuffix(r.URL.Path, "/") {
+		onRouting(ctx, nil, nil, w, r, http.StatusNotFound)
+		return
+	}
+	r = r.WithContext(ctx)
 	if err := prepareBody(r); err != nil {
-		onError(r.Context(), nil, nil, w, r, err)
+		onError(ctx, nil, nil, w, r, err)
 		return
 	}
 	h.mapper.ServeHTTP(w, r)

@@ -5,7 +5,6 @@ import (
 	"context"
 	"fmt"
 	"net/http"
-	"time"
 
 	"barrelhead.example/gateway/internal/edge"
 	gradingv1 "barrelhead.example/proto/gen/barrelhead/grading/v1"
@@ -20,9 +19,6 @@ import (
 
 // requestIDKey is where the services look for the id of a call that has none of its own.
 const requestIDKey = "barrelhead-request-id"
-
-// longest bounds a call; the services answer in milliseconds or not at all.
-const longest = 30 * time.Second
 
 // Services are the connections to the four services, over real sockets with mutual TLS: only so do the interceptors that
 // check callers and requests run.
@@ -40,7 +36,7 @@ func newMapper(ctx context.Context, s Services) (http.Handler, error) {
 	mux := runtime.NewServeMux(
 		runtime.WithMarshalerOption(runtime.MIMEWildcard, newMarshaler()),
 		runtime.WithStreamErrorHandler(onStreamError),
-		runtime.WithMiddlewares(newQueryRules().check),
+		runtime.WithMiddlewares(newRoutes(ctx).check),
 		runtime.WithMetadata(identity),
 		runtime.WithIncomingHeaderMatcher(nothing), runtime.WithOutgoingHeaderMatcher(nothing), runtime.WithOutgoingTrailerMatcher(nothing),
 		runtime.WithErrorHandler(onError), runtime.WithRoutingErrorHandler(onRouting),
@@ -49,6 +45,7 @@ func newMapper(ctx context.Context, s Services) (http.Handler, error) {
 	)
 	for _, err := range []error{
 		intakev1.RegisterIntakeServiceHandlerClient(ctx, mux, intakev1.NewIntakeServiceClient(s.Intake)),
+		intakev1.RegisterIndicatorServiceHandlerClient(ctx, mux, intakev1.NewIndicatorServiceClient(s.Intake)),
 		gradingv1.RegisterGradingServiceHandlerClient(ctx, mux, gradingv1.NewGradingServiceClient(s.Grading)),
 		inventoryv1.RegisterInventoryServiceHandlerClient(ctx, mux, inventoryv1.NewInventoryServiceClient(s.Inventory)),
 		settlementv1.RegisterSettlementServiceHandlerClient(ctx, mux, settlementv1.NewSettlementServiceClient(s.Settlement)),
@@ -66,7 +63,7 @@ func nothing(string) (string, bool) { return "", false }
 func identity(ctx context.Context, _ *http.Request) metadata.MD {
 	v, ok := edge.VisitorFrom(ctx)
 	if !ok {
-		return nil
+		return metadata.Pairs(requestIDKey, edge.RequestID(ctx))
 	}
 	md, _ := metadata.FromOutgoingContext(Metadata(ctx, v))
 	return md
@@ -76,9 +73,7 @@ func identity(ctx context.Context, _ *http.Request) metadata.MD {
 // passes Authorization, which is our secret and no service's business.
 func stripped(next http.Handler) http.Handler {
 	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
-		ctx, cancel := context.WithTimeout(r.Context(), longest)
-		defer cancel()
-		r = r.Clone(ctx)
+		r = r.Clone(r.Context())
 		r.Header = http.Header{"Content-Type": {"application/json"}}
 		w.Header().Set("Cache-Control", "no-store")
 		next.ServeHTTP(w, r)

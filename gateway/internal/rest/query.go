@@ -1,10 +1,14 @@
 package rest
 
 import (
+	"context"
 	"fmt"
 	"net/http"
+	"regexp"
 	"strings"
+	"time"
 
+	"barrelhead.example/gateway/internal/edge"
 	"barrelhead.example/services/kit/access"
 	"barrelhead.example/services/kit/apierr"
 	"github.com/grpc-ecosystem/grpc-gateway/v2/runtime"
@@ -13,43 +17,83 @@ import (
 	"google.golang.org/protobuf/reflect/protoreflect"
 )
 
-// queryRules knows the request of each mapped path, "GET /v1/{name=members/*}". It is read from the same option the
-// mapping is generated from.
-type queryRules map[string]protoreflect.MessageDescriptor
+const (
+	// longest bounds a call; the services answer in milliseconds or not at all.
+	longest = 30 * time.Second
+	// longestStream bounds a stream; its reader opens another, and shows its session anew by that.
+	longestStream = 10 * time.Minute
+)
 
-func newQueryRules() queryRules {
-	rules := queryRules{}
-	for _, rpc := range access.Matrix() {
-		http, ok := proto.GetExtension(rpc.Descriptor.Options(), annotations.E_Http).(*annotations.HttpRule)
-		if !ok || http == nil {
-			continue
-		}
-		// Only requests without a body take parameters.
-		if get := http.GetGet(); get != "" {
-			rules["GET "+get] = rpc.Descriptor.Input()
-		}
-	}
-	return rules
+// routes knows the RPC behind each mapped path, "GET /v1/{name=members/*}". It is read from the same option the mapping
+// is generated from.
+type routes struct {
+	rpcs map[string]access.Rule
+	// life ends the streams when the gateway drains.
+	life context.Context //nolint:containedctx // the life of the gateway, not of a call
 }
 
-// check refuses parameters the request does not have. Ignoring them would answer another question than was asked:
-// "?memeber=…" would list everybody's.
-func (rules queryRules) check(next runtime.HandlerFunc) runtime.HandlerFunc {
+func newRoutes(life context.Context) *routes {
+	known := &routes{rpcs: map[string]access.Rule{}, life: life}
+	for _, rpc := range access.Matrix() {
+		http, ok := proto.GetExtension(rpc.Descriptor.Options(), annotations.E_Http).(*annotations.HttpRule)
+		switch {
+		case !ok || http == nil:
+		case http.GetGet() != "":
+			known.rpcs["GET "+fullPattern(http.GetGet())] = rpc
+		default:
+			known.rpcs["POST "+fullPattern(http.GetPost())] = rpc
+		}
+	}
+	return known
+}
+
+var bareVariable = regexp.MustCompile(`\{([a-z_]+)\}`)
+
+// fullPattern writes "{year}" as the mapper does, "{year=*}".
+func fullPattern(path string) string { return bareVariable.ReplaceAllString(path, "{$1=*}") }
+
+// check stands before every mapped RPC: who may come without a session, what may be asked, and for how long.
+func (known *routes) check(next runtime.HandlerFunc) runtime.HandlerFunc {
 	return func(w http.ResponseWriter, r *http.Request, pathParams map[string]string) {
 		pattern, _ := runtime.HTTPPattern(r.Context())
-		if err := rules.fault(r, pattern.String()); err != nil {
+		rpc, mapped := known.rpcs[r.Method+" "+pattern.String()]
+		if !mapped {
+			// Without its rule nothing may pass.
+			onRouting(r.Context(), nil, nil, w, r, http.StatusNotFound)
+			return
+		}
+		if _, signedIn := edge.VisitorFrom(r.Context()); !signedIn && !rpc.Allow.GetPublic() {
+			writeError(w, r, strangerFrom(r.Context()))
+			return
+		}
+		if err := queryFault(r, rpc); err != nil {
 			writeError(w, r, err)
 			return
 		}
-		next(w, r, pathParams)
+		ctx, cancel := known.bound(r.Context(), w, rpc)
+		defer cancel()
+		next(w, r.WithContext(ctx), pathParams)
 	}
 }
 
-func (rules queryRules) fault(r *http.Request, pattern string) error {
-	request := rules[r.Method+" "+pattern]
+// bound gives a call its time. A stream may outlive the write timeout of the server, but not the gateway.
+func (known *routes) bound(ctx context.Context, w http.ResponseWriter, rpc access.Rule) (context.Context, context.CancelFunc) {
+	if !rpc.Descriptor.IsStreamingServer() {
+		return context.WithTimeout(ctx, longest)
+	}
+	ctx, cancel := context.WithTimeout(ctx, longestStream)
+	stop := context.AfterFunc(known.life, cancel)
+	// A connection that cannot take a deadline keeps the server's: the stream is then shorter.
+	_ = http.NewResponseController(w).SetWriteDeadline(time.Now().Add(longestStream))
+	return ctx, func() { stop(); cancel() }
+}
+
+// queryFault refuses parameters the request does not have. Ignoring them would answer another question than was asked:
+// "?memeber=…" would list everybody's.
+func queryFault(r *http.Request, rpc access.Rule) error {
 	var faults []apierr.Fault
 	for name, values := range r.URL.Query() {
-		field := fieldOf(request, name)
+		field := fieldOf(r, rpc, name)
 		switch {
 		case field == nil:
 			faults = append(faults, apierr.Fault{Field: name, Message: "is not a parameter of this request; see /v1/openapi.json"})
@@ -60,13 +104,15 @@ func (rules queryRules) fault(r *http.Request, pattern string) error {
 	return apierr.Fields(faults...)
 }
 
-func fieldOf(request protoreflect.MessageDescriptor, name string) protoreflect.FieldDescriptor {
-	if request == nil {
+// fieldOf finds a parameter; only requests without a body take any.
+func fieldOf(r *http.Request, rpc access.Rule, name string) protoreflect.FieldDescriptor {
+	if r.Method != http.MethodGet {
 		return nil
 	}
+	fields := rpc.Descriptor.Input().Fields()
 	first, _, _ := strings.Cut(name, ".")
-	if field := request.Fields().ByName(protoreflect.Name(first)); field != nil {
+	if field := fields.ByName(protoreflect.Name(first)); field != nil {
 		return field
 	}
-	return request.Fields().ByJSONName(first)
+	return fields.ByJSONName(first)
 }

@@ -124,3 +124,13 @@ func TestFormToken_FollowsFromTheSession(t *testing.T) {
 	require.False(t, session.SameFormToken("a", ""))
 	require.NotContains(t, session.FormToken("secret-token"), "secret")
 }
+
+func TestSeal_HoldsValuesInTheirOrder(t *testing.T) {
+	t.Parallel()
+	seal := session.Seal("token", "682.0", "ST,GS,   682.0 lb")
+	require.True(t, session.Sealed("token", seal, "682.0", "ST,GS,   682.0 lb"))
+	require.False(t, session.Sealed("token", seal, "683.0", "ST,GS,   682.0 lb"))
+	require.False(t, session.Sealed("token", seal, "682.0S", "T,GS,   682.0 lb"))
+	require.False(t, session.Sealed("other", seal, "682.0", "ST,GS,   682.0 lb"))
+	require.NotEqual(t, session.FormToken("token"), session.Seal("token"))
+}

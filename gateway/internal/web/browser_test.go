@@ -90,7 +90,7 @@ func TestBrowser_TheDockWeighsByScannerAndKeyboard(t *testing.T) {
 	w.Add("dock1")
 	tab := browse(t, 800, 1100)
 	enter(t, tab, w.URL, "dock1")
-	require.NoError(t, chromedp.Do(tab, chromedp.Navigate(w.URL+"/tickets/"+gatetest.OpenTicketID+"/weigh"), chromedp.WaitVisible(chromedp.CSS("#f-drum_tag"))))
+	require.NoError(t, chromedp.Do(tab, chromedp.Navigate(w.URL+"/tickets/"+gatetest.OpenTicketID+"/weigh?typed=yes"), chromedp.WaitVisible(chromedp.CSS("#f-drum_tag"))))
 	// The scanner sends small letters and Enter after the tag; the form goes on to the weight instead of being sent.
 	require.NoError(t, chromedp.Do(tab, chromedp.KeyEvent("fc-04433"+kb.Enter), chromedp.KeyEvent("682.0"+kb.Enter)))
 	focused, err := chromedp.Run(tab, chromedp.Evaluate[string](`document.activeElement.name + " " + document.querySelector("#f-drum_tag").value`))
@@ -102,6 +102,17 @@ func TestBrowser_TheDockWeighsByScannerAndKeyboard(t *testing.T) {
 	_, err = chromedp.RunResponse(tab, chromedp.KeyEvent(kb.Enter))
 	require.NoError(t, err)
 	require.Equal(t, "Q7TDMX4R9", text(t, tab, "#code"))
+}
+
+func TestBrowser_TheWeightFollowsTheScale(t *testing.T) {
+	t.Parallel()
+	w := gatetest.New(t)
+	w.Add("dock1")
+	tab := browse(t, 390, 844)
+	enter(t, tab, w.URL, "dock1")
+	require.NoError(t, chromedp.Do(tab, chromedp.Navigate(w.URL+"/tickets/"+gatetest.OpenTicketID+"/weigh"), chromedp.WaitVisible(chromedp.CSS(".shown-still"))))
+	require.Equal(t, "682.0 lb", text(t, tab, ".shown-weight"))
+	require.Equal(t, "Scale 1 stands still.", text(t, tab, ".shown-state"))
 }
 
 // faultsOf looks at a page the way a person in a hurry does. Each fault is a line; none is expected.

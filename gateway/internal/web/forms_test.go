@@ -1,6 +1,8 @@
 package web_test
 
 import (
+	"html"
+	"maps"
 	"net/http"
 	"net/url"
 	"testing"
@@ -30,7 +32,74 @@ const weighPage = "/tickets/" + gatetest.OpenTicketID + "/weigh"
 
 func weighing() url.Values {
 	return url.Values{
-		"drum_tag": {"fc-04433"}, "gross": {"682,0"}, "tare": {"40.5"}, "tare_kind": {"STENCILLED"}, "variety": {"basswood"}, "scale": {"scales/1"},
+		"drum_tag": {"fc-04433"}, "gross": {"682,0"}, "tare": {"40.5"}, "tare_kind": {"STENCILLED"}, "variety": {"basswood"}, "scale": {"scales/1"}, "typed": {"yes"},
+	}
+}
+
+func TestWeigh_TakesTheWeightFromTheScale(t *testing.T) {
+	t.Parallel()
+	w := gatetest.New(t)
+	client := w.Browser("dock1")
+	fields := weighing()
+	fields.Del("typed")
+	fields.Del("gross")
+	fields.Set("from", "scale")
+	w.House.Refuse(&intakev1.WeighBarrelRequest{}, apierr.ReasonRequired("net", "unusual", nil))
+	answer, body := send(t, client, w.URL+weighPage, fields)
+	require.Equal(t, http.StatusUnprocessableEntity, answer.StatusCode)
+	sent := last(t, w, &intakev1.WeighBarrelRequest{})
+	require.Equal(t, "682.0", sent.GetGross().GetValue())
+	require.Equal(t, "ST,GS,   682.0 lb", sent.GetRawIndication())
+	require.True(t, sent.GetStable())
+	require.False(t, sent.GetManual())
+	taken := len(w.House.Asked(&intakev1.CaptureIndicationRequest{}))
+
+	for _, name := range []string{"captured", "raw", "seal"} {
+		fields.Set(name, html.UnescapeString(hidden(t, body, name)))
+	}
+	fields.Set("reason", "half-full top-off barrel")
+	forged := maps.Clone(fields)
+	forged.Set("captured", "999.0")
+	answer, _ = post(t, client, w.URL+weighPage, fields)
+	require.Equal(t, http.StatusSeeOther, answer.StatusCode)
+	again := last(t, w, &intakev1.WeighBarrelRequest{})
+	require.Equal(t, "half-full top-off barrel", again.GetReason())
+	require.Equal(t, sent.GetRawIndication(), again.GetRawIndication(), "the weight that was asked about, not what stands there now")
+	require.Len(t, w.House.Asked(&intakev1.CaptureIndicationRequest{}), taken)
+
+	post(t, client, w.URL+weighPage, forged)
+	require.Equal(t, "682.0", last(t, w, &intakev1.WeighBarrelRequest{}).GetGross().GetValue(), "a weight changed on the way is taken anew")
+}
+
+func TestWeigh_WaitsWhileTheScaleMoves(t *testing.T) {
+	t.Parallel()
+	w := gatetest.New(t)
+	client := w.Browser("dock1")
+	fields := weighing()
+	fields.Del("typed")
+	fields.Set("from", "scale")
+	_, form := open(t, client, w.URL+weighPage)
+	fields.Set("form_token", hidden(t, form, "form_token"))
+	fields.Set("request_id", hidden(t, form, "request_id"))
+	moving := apierr.Reason(errorv1.Reason_REASON_UNSTABLE_READING, "scale 1 is moving: wait until it stands still", map[string]string{"state": "MOVING"})
+	w.House.Refuse(&intakev1.CaptureIndicationRequest{}, moving, moving)
+	answer, body := post(t, client, w.URL+weighPage, fields)
+	require.Equal(t, http.StatusUnprocessableEntity, answer.StatusCode)
+	require.Contains(t, body, "Scale 1 is moving: wait until it stands still.")
+	require.Empty(t, w.House.Asked(&intakev1.WeighBarrelRequest{}))
+}
+
+func TestWeigh_OffersTypingWhereThereIsNoIndicator(t *testing.T) {
+	t.Parallel()
+	w := gatetest.New(t)
+	client := w.Browser("dock1")
+	_, body := open(t, client, w.URL+weighPage)
+	require.Contains(t, body, `data-live="/v1/scales/1:watchIndication"`)
+	require.NotContains(t, body, `id="f-gross"`)
+	for _, page := range []string{"?scale=scales/2", "?typed=yes"} {
+		_, body = open(t, client, w.URL+weighPage+page)
+		require.Contains(t, body, `id="f-gross"`, page)
+		require.NotContains(t, body, "data-live", page)
 	}
 }
 

@@ -27,7 +27,7 @@ func open(t *testing.T, c *http.Client, url string) (*http.Response, string) {
 var everyPage = map[string][]string{
 	"dock1": {
 		"/", "/dock", "/tickets", "/tickets?state=open", "/tickets/new", "/tickets/" + gatetest.OpenTicketID, "/tickets/" + gatetest.CloseTicketID,
-		"/tickets/" + gatetest.OpenTicketID + "/weigh", "/tickets/" + gatetest.OpenTicketID + "/close", "/tickets/" + gatetest.OpenTicketID + "/cancel",
+		"/tickets/" + gatetest.OpenTicketID + "/weigh", "/tickets/" + gatetest.OpenTicketID + "/weigh?typed=yes", "/tickets/" + gatetest.OpenTicketID + "/close", "/tickets/" + gatetest.OpenTicketID + "/cancel",
 		"/tickets/" + gatetest.CloseTicketID + "/void", "/barrels/" + gatetest.LastBarrelID + "/sample", "/scales", "/scales/1/check", "/standards", "/password",
 	},
 	"lab1":       {"/", "/bench", "/bench/" + gatetest.WaitingCode, "/bench/" + gatetest.WaitingCode + "/read", "/certificates", "/certificates/" + gatetest.CertificateID},
@@ -157,7 +157,7 @@ func TestPages_CarryTheirProtection(t *testing.T) {
 	for _, page := range append(everyPage["juniper"], "/sign-in", "/nowhere", "/payouts/"+gatetest.SedgePayoutID) {
 		answer, body := open(t, client, w.URL+page)
 		policy := answer.Header.Get("Content-Security-Policy")
-		require.Equal(t, "default-src 'none'; style-src 'self'; script-src 'self'; img-src 'self'; manifest-src 'self'; form-action 'self'; base-uri 'none'; frame-ancestors 'none'", policy)
+		require.Equal(t, "default-src 'none'; style-src 'self'; script-src 'self'; img-src 'self'; connect-src 'self'; form-action 'self'; base-uri 'none'; frame-ancestors 'none'", policy)
 		require.Equal(t, "nosniff", answer.Header.Get("X-Content-Type-Options"))
 		require.Equal(t, "DENY", answer.Header.Get("X-Frame-Options"))
 		require.Equal(t, "no-store", answer.Header.Get("Cache-Control"))

@@ -33,6 +33,7 @@ type Options struct {
 type site struct {
 	Options
 	intake     intakev1.IntakeServiceClient
+	indicators intakev1.IndicatorServiceClient
 	grading    gradingv1.GradingServiceClient
 	inventory  inventoryv1.InventoryServiceClient
 	settlement settlementv1.SettlementServiceClient
@@ -51,6 +52,7 @@ func New(o Options) (http.Handler, error) {
 	s := &site{
 		Options: o, zone: zone, rules: map[string]access.Rule{},
 		intake:     intakev1.NewIntakeServiceClient(o.Services.Intake),
+		indicators: intakev1.NewIndicatorServiceClient(o.Services.Intake),
 		grading:    gradingv1.NewGradingServiceClient(o.Services.Grading),
 		inventory:  inventoryv1.NewInventoryServiceClient(o.Services.Inventory),
 		settlement: settlementv1.NewSettlementServiceClient(o.Services.Settlement),
@@ -80,8 +82,8 @@ func (s *site) routes() http.Handler {
 	return mux
 }
 
-// policy lets a page load its own style sheet, script and pictures, send its own forms, and nothing else.
-const policy = "default-src 'none'; style-src 'self'; script-src 'self'; img-src 'self'; manifest-src 'self'; form-action 'self'; base-uri 'none'; frame-ancestors 'none'"
+// policy lets a page load its own style sheet, script and pictures, ask our own API, send its own forms, and nothing else.
+const policy = "default-src 'none'; style-src 'self'; script-src 'self'; img-src 'self'; connect-src 'self'; form-action 'self'; base-uri 'none'; frame-ancestors 'none'"
 
 func (s *site) secured(next http.Handler) http.Handler {
 	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {

@@ -5,14 +5,16 @@ import (
 	"strings"
 
 	"barrelhead.example/gateway/internal/rest"
+	"barrelhead.example/gateway/internal/session"
 	intakev1 "barrelhead.example/proto/gen/barrelhead/intake/v1"
 	typev1 "barrelhead.example/proto/gen/barrelhead/type/v1"
+	"google.golang.org/grpc/codes"
 )
 
 // varieties are offered as buttons; another source can be typed.
 var varieties = []string{"clover", "basswood", "buckwheat", "goldenrod", "knapweed", "wildflower"}
 
-// typedByHand is why the weight was not taken over the cable. The page knows no other way yet, and says so in the record.
+// typedByHand is why the weight was not taken over the cable.
 const typedByHand = "read from the display"
 
 // weigh puts one barrel after the other on a ticket.
@@ -36,26 +38,99 @@ func (s *site) weigh(v *visit) (view, error) {
 		return view{}, err
 	}
 	s.offerLast(f, t, scales)
+	shown, err := s.shownWeight(v, f)
+	if err != nil {
+		return view{}, err
+	}
 	return view{page: "weigh", title: "Weigh · " + t.GetNumber(), data: map[string]any{
-		"Form": f, "Ticket": s.ticketData(v, t), "Scales": scaleOptions(scales), "Varieties": varietyOptions(f), "Unit": words(s.Cooperative.Unit),
-		"Checked": len(scales) == 0 || anyToday(scales),
+		"Form": f, "Ticket": s.ticketData(v, t), "Scales": scaleOptions(scales, f.Value("scale")), "Varieties": varietyOptions(f), "Unit": words(s.Cooperative.Unit),
+		"Checked": len(scales) == 0 || anyToday(scales), "Shown": shown, "Typed": shown == nil, "MayType": shown != nil, "Scale": f.Value("scale"),
+		"TareKinds": tareKinds,
 	}}, nil
 }
 
-// sendWeighing first asks without a reason, so that the service can object to an unusual weight. That the weight was
-// typed is said by the page itself; an unusual weight only the clerk can explain.
+// tareKinds in the words of the dock.
+var tareKinds = []option{
+	{Value: "STENCILLED", Label: "on the drum"}, {Value: "WEIGHED_EMPTY", Label: "weighed empty"},
+	{Value: "CLASS", Label: "class table"}, {Value: "DECLARED", Label: "member said"},
+}
+
+// shownWeight is what the indicator of the chosen scale shows; nil when the weight has to be typed, because there is no
+// indicator or the clerk wants to.
+func (s *site) shownWeight(v *visit, f *form) (*shownWeight, error) {
+	if f.Value("typed") != "" || f.Value("scale") == "" {
+		return nil, nil //nolint:nilnil // nothing shown is an answer
+	}
+	if s.captured(v, f) {
+		return &shownWeight{Weight: f.Value("captured") + " " + words(s.Cooperative.Unit), Message: "Taken from the scale for this barrel.", Captured: true}, nil
+	}
+	shown, err := s.indicators.CaptureIndication(v.ctx, &intakev1.CaptureIndicationRequest{Scale: f.Value("scale")})
+	if err == nil {
+		return &shownWeight{Weight: mass(shown.GetWeight()), Message: sentence(shown.GetMessage())}, nil
+	}
+	refusal, code := rest.Explain(v.Context(), err)
+	switch {
+	case refusal.Metadata["state"] == "NO_INDICATOR", code == codes.Unimplemented, code == codes.NotFound:
+		return nil, nil //nolint:nilnil // nothing shown is an answer
+	case code == codes.Internal, code == codes.PermissionDenied:
+		return nil, err //nolint:wrapcheck // a refusal of the service
+	default:
+		return &shownWeight{Weight: "–", Message: sentence(refusal.Message)}, nil
+	}
+}
+
+// shownWeight is the panel above the button.
+type shownWeight struct {
+	Weight, Message string
+	// Captured is a weight already taken: the panel no longer follows the scale.
+	Captured bool
+}
+
+// captured reports whether the form carries a weight the gateway took from the scale for this very request.
+func (s *site) captured(v *visit, f *form) bool {
+	return f.Value("captured") != "" && session.Sealed(v.who.Token, f.Value("seal"), f.RequestID, f.Value("scale"), f.Value("captured"), f.Value("raw"))
+}
+
+// capture takes the weight as it stands and seals it into the form: should the service ask why it is unusual, or its
+// answer be lost, the same weight is sent again.
+func (s *site) capture(v *visit, f *form) error {
+	shown, err := s.indicators.CaptureIndication(v.ctx, &intakev1.CaptureIndicationRequest{Scale: f.Value("scale")})
+	if err != nil {
+		return err //nolint:wrapcheck // a refusal of the service
+	}
+	f.values["captured"], f.values["raw"] = shown.GetWeight().GetValue(), shown.GetRawIndication()
+	f.values["seal"] = session.Seal(v.who.Token, f.RequestID, f.Value("scale"), f.Value("captured"), f.Value("raw"))
+	return nil
+}
+
+// sendWeighing sends the weight from the scale, or one that was typed.
 func (s *site) sendWeighing(v *visit, f *form) (*intakev1.Barrel, error) {
 	req := &intakev1.WeighBarrelRequest{
 		RequestId: f.RequestID, Ticket: "tickets/" + v.PathValue("id"),
 		DrumTag: strings.ToUpper(f.Value("drum_tag")), Variety: strings.ToLower(f.Value("variety")),
-		Gross: s.typedMass(f.Value("gross")), Tare: s.typedMass(f.Value("tare")),
-		TareKind:      intakev1.TareKind(intakev1.TareKind_value["TARE_KIND_"+f.Value("tare_kind")]),
-		Scale:         f.Value("scale"),
-		RawIndication: f.Value("gross"), Manual: true, Reason: f.Value("reason"),
+		Tare:     s.typedMass(f.Value("tare")),
+		TareKind: intakev1.TareKind(intakev1.TareKind_value["TARE_KIND_"+f.Value("tare_kind")]),
+		Scale:    f.Value("scale"), Reason: f.Value("reason"),
 	}
 	if f.Value("other_variety") != "" {
 		req.Variety = strings.ToLower(f.Value("other_variety"))
 	}
+	if f.Value("from") == "scale" {
+		if !s.captured(v, f) {
+			if err := s.capture(v, f); err != nil {
+				return nil, err
+			}
+		}
+		req.Gross, req.RawIndication, req.Stable = s.typedMass(f.Value("captured")), f.Value("raw"), true
+		return s.intake.WeighBarrel(v.ctx, req) //nolint:wrapcheck // a refusal of the service
+	}
+	req.Gross, req.RawIndication, req.Manual = s.typedMass(f.Value("gross")), f.Value("gross"), true
+	return s.sendTyped(v, req)
+}
+
+// sendTyped first asks without a reason, so that the service can object to an unusual weight. That the weight was typed
+// is said by the page itself; an unusual weight only the clerk can explain.
+func (s *site) sendTyped(v *visit, req *intakev1.WeighBarrelRequest) (*intakev1.Barrel, error) {
 	barrel, err := s.intake.WeighBarrel(v.ctx, req)
 	if req.GetReason() != "" {
 		return barrel, err //nolint:wrapcheck // a refusal of the service
@@ -100,14 +175,14 @@ func anyToday(scales []scaleView) bool {
 	return false
 }
 
-func scaleOptions(scales []scaleView) []option {
+func scaleOptions(scales []scaleView, chosen string) []option {
 	var options []option
 	for _, scale := range scales {
 		label := "Scale " + idOf(scale.GetName())
 		if !scale.Today {
 			label += ", not checked today"
 		}
-		options = append(options, option{Value: scale.GetName(), Label: label})
+		options = append(options, option{Value: scale.GetName(), Label: label, Chosen: scale.GetName() == chosen})
 	}
 	return options
 }

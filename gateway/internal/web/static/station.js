@@ -41,3 +41,40 @@ for (const button of document.querySelectorAll("[data-print]")) button.addEventL
 for (const field of document.querySelectorAll("[data-scan]")) field.addEventListener("change", () => {
   if (!field.list) field.value = field.value.toUpperCase().trim();
 });
+
+// The display of the scale, followed line by line. The weight that is saved is taken by the gateway, never from here.
+async function follow(panel) {
+  const [weight, state] = [panel.querySelector(".shown-weight"), panel.querySelector(".shown-state")];
+  const show = (seen) => {
+    const still = seen.state === "INDICATION_STATE_STABLE";
+    weight.textContent = seen.weight ? `${seen.weight.value} ${seen.weight.unit.toLowerCase()}` : "–";
+    state.textContent = seen.message ? seen.message.charAt(0).toUpperCase() + seen.message.slice(1) + "." : "";
+    panel.classList.toggle("shown-still", still);
+    panel.classList.toggle("shown-moving", !still);
+  };
+  const answer = await fetch(panel.dataset.live, { headers: { Accept: "application/json" } });
+  if (!answer.ok) return;
+  const reader = answer.body.pipeThrough(new TextDecoderStream()).getReader();
+  for (let rest = ""; ;) {
+    const { value, done } = await reader.read();
+    if (done) return;
+    const lines = (rest + value).split("\n");
+    rest = lines.pop();
+    for (const line of lines) {
+      const piece = line ? JSON.parse(line) : {};
+      if (piece.result) show(piece.result);
+    }
+  }
+}
+
+for (const panel of document.querySelectorAll("[data-live]")) (async () => {
+  for (;;) {
+    try {
+      await follow(panel);
+    } catch {
+      panel.querySelector(".shown-state").textContent = "No connection to the scale. Trying again.";
+    }
+    panel.classList.remove("shown-still", "shown-moving");
+    await new Promise((resume) => setTimeout(resume, 2000));
+  }
+})();
