@@ -1,0 +1,91 @@
+// Command scalesim plays a scale with an indicator: over TCP, over a pseudo-terminal, or both. Commands come from a script
+// or are typed.
+package main
+
+import (
+	"context"
+	"flag"
+	"fmt"
+	"io"
+	"net"
+	"os"
+	"os/signal"
+	"syscall"
+	"time"
+
+	"barrelhead.example/deploy/scalesim"
+	"barrelhead.example/services/kit/quantity"
+)
+
+func main() {
+	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt, syscall.SIGTERM)
+	defer stop()
+	if err := run(ctx, os.Args[1:], os.Stdin, os.Stdout); err != nil {
+		fmt.Fprintln(os.Stderr, "scalesim:", err)
+		os.Exit(1)
+	}
+}
+
+func run(ctx context.Context, args []string, in io.Reader, out io.Writer) error {
+	flags := flag.NewFlagSet("scalesim", flag.ContinueOnError)
+	address := flags.String("tcp", "127.0.0.1:7301", "address to listen on; empty for none")
+	link := flags.String("port", "", "symbolic link to make to a pseudo-terminal; empty for none")
+	every := flags.Duration("every", 100*time.Millisecond, "time between lines")
+	steps := flags.String("division", "0.5", "division of the scale")
+	unit := flags.String("unit", "lb", "unit to show")
+	path := flags.String("script", "", "file of commands; empty reads what is typed, and stays until interrupted")
+	if err := flags.Parse(args); err != nil {
+		return err
+	}
+	division, err := quantity.ParseMass(*steps)
+	if err != nil || division <= 0 {
+		return fmt.Errorf("division %q must be a number above zero", *steps)
+	}
+	hub := scalesim.NewHub(scalesim.NewScale(division, *unit), *every)
+	if err := offer(ctx, hub, *address, *link, out); err != nil {
+		return err
+	}
+	ended := make(chan struct{})
+	go func() { defer close(ended); hub.Run(ctx) }()
+	if *path != "" {
+		return playFile(ctx, hub, *path)
+	}
+	fmt.Fprintln(out, scalesim.Words)
+	if err := hub.Play(ctx, in); err != nil {
+		return err
+	}
+	<-ended
+	return nil
+}
+
+func offer(ctx context.Context, hub *scalesim.Hub, address, link string, out io.Writer) error {
+	if address != "" {
+		lis, err := (&net.ListenConfig{}).Listen(ctx, "tcp", address)
+		if err != nil {
+			return err
+		}
+		context.AfterFunc(ctx, func() { _ = lis.Close() })
+		go hub.Accept(lis)
+		fmt.Fprintf(out, "tcp://%s\n", lis.Addr())
+	}
+	if link == "" {
+		return nil
+	}
+	port, err := scalesim.OpenPort(link)
+	if err != nil {
+		return err
+	}
+	context.AfterFunc(ctx, func() { _ = os.Remove(link) })
+	hub.Connect(port)
+	fmt.Fprintf(out, "serial://%s\n", link)
+	return nil
+}
+
+func playFile(ctx context.Context, hub *scalesim.Hub, path string) error {
+	script, err := os.Open(path)
+	if err != nil {
+		return err
+	}
+	defer func() { _ = script.Close() }()
+	return hub.Play(ctx, script)
+}
