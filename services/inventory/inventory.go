@@ -76,6 +76,10 @@ func open(ctx context.Context, cfg Config) (*service, error) {
 	if err != nil {
 		return nil, fmt.Errorf("settings of the cooperative: %w", err)
 	}
+	zone, err := cfg.Cooperative.Location()
+	if err != nil {
+		return nil, err
+	}
 	url, err := cfg.Database.Connection()
 	if err != nil {
 		return nil, err
@@ -86,7 +90,10 @@ func open(ctx context.Context, cfg Config) (*service, error) {
 	}
 	s := &service{
 		cfg: cfg, log: log, db: db,
-		app: app.New(db, clock.System, unit, cfg.Cooperative.Currency, store.Store{}),
+		app: (&app.App{
+			DB: db, Clock: clock.System, Unit: unit, Currency: cfg.Cooperative.Currency, Site: cfg.Cooperative.Site, Zone: zone,
+			Stock: store.Store{}, Lots: store.Store{},
+		}).Ready(),
 	}
 	if err := s.follow(ctx, project.Project{Unit: unit}); err != nil {
 		s.close()

@@ -32,14 +32,14 @@ func (a *App) PlaceHold(ctx context.Context, tx pgx.Tx, c PlaceHold) (stock.Hold
 	if _, err := a.Stock.AddHold(ctx, tx, h); err != nil {
 		return stock.Hold{}, nil, err
 	}
-	return h, []feed.Fact{Placed(h)}, nil
+	return h, []feed.Fact{Placed(h, item.Root)}, nil
 }
 
-// Placed is the fact that a barrel is held.
-func Placed(h stock.Hold) feed.Fact {
+// Placed is the fact that a barrel is held; root is the barrel as it was delivered.
+func Placed(h stock.Hold, root uuid.UUID) feed.Fact {
 	return feed.Fact{
 		Aggregate: stock.HoldName(h.ID), OccurTime: h.Time,
-		Payload: &inventoryv1.HoldPlaced{Hold: present.Hold(h), Barrel: present.BarrelName(h.Barrel)},
+		Payload: &inventoryv1.HoldPlaced{Hold: present.Hold(h), Barrel: present.BarrelName(root)},
 	}
 }
 
@@ -56,7 +56,8 @@ func (a *App) ReleaseHold(ctx context.Context, tx pgx.Tx, c ReleaseHold) (stock.
 	if err != nil {
 		return h, nil, err
 	}
-	if _, err := a.Stock.Lock(ctx, tx, h.Barrel); err != nil {
+	item, err := a.Stock.Lock(ctx, tx, h.Barrel)
+	if err != nil {
 		return h, nil, err
 	}
 	// Only now nobody else can be releasing it.
@@ -71,6 +72,6 @@ func (a *App) ReleaseHold(ctx context.Context, tx pgx.Tx, c ReleaseHold) (stock.
 	}
 	return h, []feed.Fact{{
 		Aggregate: stock.HoldName(h.ID), OccurTime: h.Release.Time,
-		Payload: &inventoryv1.HoldReleased{Hold: present.Hold(h), Barrel: present.BarrelName(h.Barrel)},
+		Payload: &inventoryv1.HoldReleased{Hold: present.Hold(h), Barrel: present.BarrelName(item.Root)},
 	}}, nil
 }

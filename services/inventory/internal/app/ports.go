@@ -19,13 +19,18 @@ type App struct {
 	Unit     quantity.Unit
 	Currency string
 	Stock    Stock
+	Lots     Lots
+	// Site starts the lot codes, and Zone decides the day in them.
+	Site string
+	Zone *time.Location
 
 	planning chan struct{} // a place for the one plan worked on
 }
 
-// New makes an App. Currency is the cooperative's, an ISO 4217 code.
-func New(db *pg.DB, c clock.Clock, unit quantity.Unit, currency string, s Stock) *App {
-	return &App{DB: db, Clock: c, Unit: unit, Currency: currency, Stock: s, planning: make(chan struct{}, 1)}
+// Ready prepares an App whose fields are filled in.
+func (a *App) Ready() *App {
+	a.planning = make(chan struct{}, 1)
+	return a
 }
 
 // Filter selects barrels on hand; zero values select all.
@@ -65,6 +70,8 @@ type Total struct {
 type Stock interface {
 	// Item reads one barrel: *stock.NotFoundError if its ticket has not closed.
 	Item(ctx context.Context, q pg.Querier, barrel uuid.UUID) (stock.Item, error)
+	// Barrels reads several; those that are not known are left out.
+	Barrels(ctx context.Context, q pg.Querier, barrels []uuid.UUID) ([]stock.Item, error)
 	// Lock reads one barrel and keeps every other move and hold of it waiting until the transaction ends.
 	Lock(ctx context.Context, q pg.Querier, barrel uuid.UUID) (stock.Item, error)
 	// Items lists at most limit barrels after a key, oldest delivery first; 0 is no limit.

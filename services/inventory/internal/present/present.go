@@ -16,11 +16,14 @@ func BarrelName(barrel uuid.UUID) string { return "barrels/" + barrel.String() }
 // Item shows a barrel. The member stays inside: the warehouse works without knowing whose honey it is.
 func Item(i stock.Item, unit quantity.Unit) *inventoryv1.StockItem {
 	m := &inventoryv1.StockItem{
-		Name: stock.Name(i.Barrel), Barrel: BarrelName(i.Barrel), DrumTag: i.DrumTag,
+		Name: stock.Name(i.Barrel), Barrel: BarrelName(i.Root), DrumTag: i.DrumTag,
 		Net: wire.MassToProto(i.Net, unit), Variety: i.Variety, CropYear: i.CropYear, Location: i.Location,
 		State: inventoryv1.StockState(inventoryv1.StockState_value["STOCK_STATE_"+string(i.State)]),
 		Grade: i.Grading.Grade, ColorClass: i.Grading.ColorClass, Certificate: i.Grading.Certificate,
-		Ticket: "tickets/" + i.Ticket.String(), ReceiveDate: i.ReceiveDate, Etag: i.ETag(),
+		Ticket: "tickets/" + i.Ticket.String(), ReceiveDate: i.ReceiveDate, Etag: i.ETag(), Remaining: wire.MassToProto(i.Remaining(), unit),
+	}
+	if i.Parent != uuid.Nil {
+		m.SplitFrom = stock.Name(i.Parent)
 	}
 	if i.Grading.Moisture != nil {
 		m.MoisturePercent = i.Grading.Moisture.String()

@@ -69,7 +69,7 @@ func (p Project) standing(ctx context.Context, tx pgx.Tx, t *intakev1.Ticket) ([
 			return nil, err
 		}
 		if added {
-			facts = append(facts, app.Placed(h))
+			facts = append(facts, app.Placed(h, item.Barrel))
 		}
 	}
 	return facts, nil

@@ -2,13 +2,13 @@ package rpc
 
 import (
 	"context"
-	"errors"
 	"fmt"
 	"strings"
 
 	inventoryv1 "barrelhead.example/proto/gen/barrelhead/inventory/v1"
 	"barrelhead.example/services/inventory/internal/app"
 	"barrelhead.example/services/inventory/internal/domain/blend"
+	"barrelhead.example/services/inventory/internal/present"
 	"barrelhead.example/services/kit/quantity"
 	"barrelhead.example/services/kit/wire"
 	"github.com/google/uuid"
@@ -39,7 +39,7 @@ func (s *Server) PlanBlend(ctx context.Context, req *inventoryv1.PlanBlendReques
 
 // planBlend reads the request; every fault in it is reported at once.
 func (s *Server) planBlend(req *inventoryv1.PlanBlendRequest) (app.PlanBlend, error) {
-	r := reader{server: s}
+	r := s.reader()
 	c := app.PlanBlend{
 		Grades: req.GetGrades(), Excluded: map[uuid.UUID]bool{},
 		Options: blend.Options{Nodes: req.GetNodeBudget(), Gap: req.GetGapMillionths()},
@@ -65,38 +65,20 @@ func (s *Server) planBlend(req *inventoryv1.PlanBlendRequest) (app.PlanBlend, er
 		r.note("age_credit_per_day", err)
 	}
 	for n, name := range req.GetExcludedItems() {
-		field := fmt.Sprintf("excluded_items[%d]", n)
-		barrel, err := parseName(field, "stock", name)
-		if err != nil {
-			r.note(field, fmt.Errorf("%q is not a name such as stock/{uuid}", name))
-		}
-		c.Excluded[barrel] = true
+		c.Excluded[r.id(fmt.Sprintf("excluded_items[%d]", n), "stock", name)] = true
 	}
-	return c, errors.Join(r.faults...)
-}
-
-// reader collects what is wrong with a request.
-type reader struct {
-	server *Server
-	faults []error
-}
-
-func (r *reader) note(field string, err error) {
-	if err != nil {
-		r.faults = append(r.faults, wire.In(field, err))
-	}
+	return c, r.err()
 }
 
 func (r *reader) order(place string, o *inventoryv1.BlendOrder) blend.Order {
-	unit, currency := r.server.app.Unit, r.server.app.Currency
 	out := blend.Order{
 		ID: o.GetId(), Variety: o.GetVariety(), AgedCropYear: o.GetAgedCropYear(), MaxMembers: int64(o.GetMaxMembers()),
 	}
 	before := len(r.faults)
 	var err error
-	out.MinWeight, err = wire.MassFromProto(o.GetMinWeight(), unit)
+	out.MinWeight, err = wire.MassFromProto(o.GetMinWeight(), r.unit)
 	r.note(place+"min_weight", err)
-	out.MaxWeight, err = wire.MassFromProto(o.GetMaxWeight(), unit)
+	out.MaxWeight, err = wire.MassFromProto(o.GetMaxWeight(), r.unit)
 	r.note(place+"max_weight", err)
 	out.MinMoisture = r.percent(place+"min_moisture_percent", o.GetMinMoisturePercent())
 	out.MaxMoisture = r.percent(place+"max_moisture_percent", o.GetMaxMoisturePercent())
@@ -110,7 +92,7 @@ func (r *reader) order(place string, o *inventoryv1.BlendOrder) blend.Order {
 		out.MaxAged = &aged
 	}
 	if o.GetPrice() != nil {
-		out.Price, err = wire.PriceFromProto(o.GetPrice(), currency, unit)
+		out.Price, err = wire.PriceFromProto(o.GetPrice(), r.currency, r.unit)
 		r.note(place+"price", err)
 	}
 	if len(r.faults) == before {
@@ -121,44 +103,13 @@ func (r *reader) order(place string, o *inventoryv1.BlendOrder) blend.Order {
 	return out
 }
 
-func (r *reader) percent(field, value string) *quantity.Percent {
-	if value == "" {
-		return nil
-	}
-	p, err := quantity.ParsePercent(value)
-	if err == nil && (p < 0 || p > 100_00) {
-		err = fmt.Errorf("%s is not from 0 to 100 percent", p)
-	}
-	r.note(field, err)
-	return &p
-}
-
-// mostPfund is beyond any honey and keeps the arithmetic small.
-const mostPfund = 1000_00
-
-func (r *reader) density(field, value string) *blend.Density {
-	if value == "" {
-		return nil
-	}
-	mm, err := quantity.ParseFixed(value, 2)
-	if err == nil && (mm < 0 || mm > mostPfund) {
-		err = fmt.Errorf("%s is not from 0 to 1000 mm", value)
-	}
-	r.note(field, err)
-	if err != nil {
-		return nil
-	}
-	d := blend.DensityOf(blend.Pfund(mm))
-	return &d
-}
-
 func (s *Server) orderPlan(o blend.Order, p *blend.Plan) *inventoryv1.BlendOrderPlan {
 	m := &inventoryv1.BlendOrderPlan{Order: p.Order, Status: blendStatus(p.Status), Explanation: s.explain(o, p)}
 	if p.Bound != nil {
 		m.Bound = wire.MoneyToProto(*p.Bound, s.app.Currency)
 	}
 	for _, l := range p.Conflict {
-		m.Conflict = append(m.Conflict, inventoryv1.BlendLimit(inventoryv1.BlendLimit_value["BLEND_LIMIT_"+string(l)]))
+		m.Conflict = append(m.Conflict, present.Limit(l))
 	}
 	if len(p.Barrels) == 0 {
 		return m

@@ -39,7 +39,9 @@ type house struct {
 func open(t *testing.T) *house {
 	t.Helper()
 	h := &house{t: t, db: pgtest.New(t, "inventory"), clock: clock.NewFake(fixture.Start.Add(24 * time.Hour))}
-	a := app.New(h.db, h.clock, quantity.LB, "USD", store.Store{})
+	a := (&app.App{
+		DB: h.db, Clock: h.clock, Unit: quantity.LB, Currency: "USD", Site: "FC", Zone: time.UTC, Stock: store.Store{}, Lots: store.Store{},
+	}).Ready()
 	h.server = rpctest.New(t, func(r grpc.ServiceRegistrar) { inventoryv1.RegisterInventoryServiceServer(r, rpc.New(a)) })
 	return h
 }

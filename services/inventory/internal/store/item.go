@@ -22,16 +22,17 @@ type Store struct{}
 // choose differently.
 const standingCertificate = `
 SELECT c.* FROM sample s JOIN certificate c USING (sample)
-WHERE s.barrel = b.barrel ORDER BY c.issue_time DESC, c.certificate DESC LIMIT 1`
+WHERE s.barrel = b.root ORDER BY c.issue_time DESC, c.certificate DESC LIMIT 1`
 
 const openHolds = `
 SELECT h.* FROM hold h LEFT JOIN hold_release r USING (hold) WHERE h.barrel = b.barrel AND r.hold IS NULL`
 
 const itemColumns = `
-SELECT b.barrel, b.ticket, b.member, b.drum_tag, b.net, b.variety, b.crop_year, to_char(b.receive_date, 'YYYY-MM-DD'),
+SELECT b.barrel, b.root, coalesce(b.parent, '00000000-0000-0000-0000-000000000000'), b.ticket, b.member, b.drum_tag, b.net,
+       coalesce(p.taken, 0), b.variety, b.crop_year, to_char(b.receive_date, 'YYYY-MM-DD'),
        b.withdrawn, coalesce(p.location, '` + stock.Dock + `'), coalesce(p.moves, 0),
        coalesce(c.certificate, ''), coalesce(c.grade, ''), coalesce(c.color_class, ''), c.moisture, c.pfund
-FROM barrel b
+FROM holding b
 LEFT JOIN standing p USING (barrel)
 LEFT JOIN LATERAL (` + standingCertificate + `) c ON true`
 
@@ -45,6 +46,12 @@ func (s Store) Item(ctx context.Context, q pg.Querier, barrel uuid.UUID) (stock.
 		return stock.Item{}, &stock.NotFoundError{Resource: stock.Name(barrel)}
 	}
 	return items[0], nil
+}
+
+// Barrels reads several barrels with their open holds.
+func (s Store) Barrels(ctx context.Context, q pg.Querier, barrels []uuid.UUID) ([]stock.Item, error) {
+	items, err := s.items(ctx, q, itemColumns+` WHERE b.barrel = ANY($1) ORDER BY b.barrel`, barrels)
+	return items, wrap("read barrels", err)
 }
 
 // Lock takes the barrel's standing row first and reads afterwards, in another statement, so that what it reads includes
@@ -65,7 +72,7 @@ func lockStanding(ctx context.Context, q pg.Querier, barrel uuid.UUID) error {
 	// A barrel never moved has no row yet. Only one that is known gets one, so that asking for a barrel that does not
 	// exist leaves nothing behind.
 	_, err = q.Exec(ctx, `
-		INSERT INTO standing (barrel, location, moves) SELECT barrel, $2, 0 FROM barrel WHERE barrel = $1
+		INSERT INTO standing (barrel, location, moves) SELECT barrel, $2, 0 FROM holding WHERE barrel = $1
 		ON CONFLICT (barrel) DO UPDATE SET location = standing.location`, barrel, stock.Dock)
 	return wrap("lock barrel", err)
 }
@@ -74,6 +81,7 @@ func lockStanding(ctx context.Context, q pg.Querier, barrel uuid.UUID) error {
 func (s Store) Items(ctx context.Context, q pg.Querier, f app.Filter, after *app.StockKey, limit int) ([]stock.Item, error) {
 	var w where
 	w.add("NOT b.withdrawn")
+	w.add("b.net > coalesce(p.taken, 0)")
 	w.equal("b.variety", f.Variety, f.Variety != "")
 	w.equal("b.crop_year", f.CropYear, f.CropYear != 0)
 	w.equal("c.color_class", f.ColorClass, f.ColorClass != "")
@@ -108,12 +116,16 @@ func (s Store) items(ctx context.Context, q pg.Querier, sql string, args ...any)
 func scanItem(row pgx.CollectableRow) (stock.Item, error) {
 	var i stock.Item
 	var withdrawn bool
-	err := row.Scan(&i.Barrel, &i.Ticket, &i.Member, &i.DrumTag, &i.Net, &i.Variety, &i.CropYear, &i.ReceiveDate,
+	err := row.Scan(&i.Barrel, &i.Root, &i.Parent, &i.Ticket, &i.Member, &i.DrumTag, &i.Net, &i.Taken, &i.Variety, &i.CropYear, &i.ReceiveDate,
 		&withdrawn, &i.Location, &i.Moves, &i.Grading.Certificate, &i.Grading.Grade, &i.Grading.ColorClass,
 		&i.Grading.Moisture, &i.Grading.Pfund)
-	i.State = stock.OnHand
-	if withdrawn {
+	switch {
+	case withdrawn:
 		i.State = stock.Withdrawn
+	case i.Remaining() <= 0:
+		i.State = stock.Emptied
+	default:
+		i.State = stock.OnHand
 	}
 	return i, err
 }
@@ -138,14 +150,15 @@ func (s Store) attachHolds(ctx context.Context, q pg.Querier, items []stock.Item
 func (s Store) Totals(ctx context.Context, q pg.Querier) ([]app.Total, error) {
 	rows, err := q.Query(ctx, `
 		SELECT b.variety, b.crop_year, coalesce(c.color_class, '') color_class, coalesce(c.grade, '') grade,
-		       count(*), count(h.barrel), sum(b.net)::bigint
-		FROM barrel b
+		       count(*), count(h.barrel), sum(b.net - coalesce(p.taken, 0))::bigint
+		FROM holding b
+		LEFT JOIN standing p USING (barrel)
 		LEFT JOIN (SELECT DISTINCT ON (s.barrel) s.barrel, c.color_class, c.grade
 		           FROM sample s JOIN certificate c USING (sample)
-		           ORDER BY s.barrel, c.issue_time DESC, c.certificate DESC) c USING (barrel)
+		           ORDER BY s.barrel, c.issue_time DESC, c.certificate DESC) c ON c.barrel = b.root
 		LEFT JOIN (SELECT DISTINCT h.barrel FROM hold h LEFT JOIN hold_release r USING (hold)
-		           WHERE r.hold IS NULL) h USING (barrel)
-		WHERE NOT b.withdrawn GROUP BY 1, 2, 3, 4 ORDER BY 1, 2, 3, 4`)
+		           WHERE r.hold IS NULL) h ON h.barrel = b.barrel
+		WHERE NOT b.withdrawn AND b.net > coalesce(p.taken, 0) GROUP BY 1, 2, 3, 4 ORDER BY 1, 2, 3, 4`)
 	if err != nil {
 		return nil, fmt.Errorf("total stock: %w", err)
 	}

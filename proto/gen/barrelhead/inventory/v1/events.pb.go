@@ -179,11 +179,342 @@ func (x *HoldReleased) GetBarrel() string {
 	return ""
 }
 
+// HoneyTransferred: honey went from one place to another.
+type HoneyTransferred struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// The transfer.
+	Transfer      *Transfer `protobuf:"bytes,1,opt,name=transfer,proto3" json:"transfer,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *HoneyTransferred) Reset() {
+	*x = HoneyTransferred{}
+	mi := &file_barrelhead_inventory_v1_events_proto_msgTypes[3]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *HoneyTransferred) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*HoneyTransferred) ProtoMessage() {}
+
+func (x *HoneyTransferred) ProtoReflect() protoreflect.Message {
+	mi := &file_barrelhead_inventory_v1_events_proto_msgTypes[3]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use HoneyTransferred.ProtoReflect.Descriptor instead.
+func (*HoneyTransferred) Descriptor() ([]byte, []int) {
+	return file_barrelhead_inventory_v1_events_proto_rawDescGZIP(), []int{3}
+}
+
+func (x *HoneyTransferred) GetTransfer() *Transfer {
+	if x != nil {
+		return x.Transfer
+	}
+	return nil
+}
+
+// BarrelSplit: a smaller container was filled from a barrel.
+type BarrelSplit struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// The new barrel in stock, "stock/{uuid}".
+	StockItem string `protobuf:"bytes,1,opt,name=stock_item,json=stockItem,proto3" json:"stock_item,omitempty"`
+	// "barrels/{uuid}" at intake whose honey it is.
+	Barrel        string `protobuf:"bytes,2,opt,name=barrel,proto3" json:"barrel,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *BarrelSplit) Reset() {
+	*x = BarrelSplit{}
+	mi := &file_barrelhead_inventory_v1_events_proto_msgTypes[4]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *BarrelSplit) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*BarrelSplit) ProtoMessage() {}
+
+func (x *BarrelSplit) ProtoReflect() protoreflect.Message {
+	mi := &file_barrelhead_inventory_v1_events_proto_msgTypes[4]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use BarrelSplit.ProtoReflect.Descriptor instead.
+func (*BarrelSplit) Descriptor() ([]byte, []int) {
+	return file_barrelhead_inventory_v1_events_proto_rawDescGZIP(), []int{4}
+}
+
+func (x *BarrelSplit) GetStockItem() string {
+	if x != nil {
+		return x.StockItem
+	}
+	return ""
+}
+
+func (x *BarrelSplit) GetBarrel() string {
+	if x != nil {
+		return x.Barrel
+	}
+	return ""
+}
+
+// ChargeOpened: a tank is being filled.
+type ChargeOpened struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// The charge as opened.
+	Charge        *Charge `protobuf:"bytes,1,opt,name=charge,proto3" json:"charge,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *ChargeOpened) Reset() {
+	*x = ChargeOpened{}
+	mi := &file_barrelhead_inventory_v1_events_proto_msgTypes[5]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *ChargeOpened) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*ChargeOpened) ProtoMessage() {}
+
+func (x *ChargeOpened) ProtoReflect() protoreflect.Message {
+	mi := &file_barrelhead_inventory_v1_events_proto_msgTypes[5]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use ChargeOpened.ProtoReflect.Descriptor instead.
+func (*ChargeOpened) Descriptor() ([]byte, []int) {
+	return file_barrelhead_inventory_v1_events_proto_rawDescGZIP(), []int{5}
+}
+
+func (x *ChargeOpened) GetCharge() *Charge {
+	if x != nil {
+		return x.Charge
+	}
+	return nil
+}
+
+// ChargeClosed: a charge is used up and explained.
+type ChargeClosed struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// The charge.
+	Charge        *Charge `protobuf:"bytes,1,opt,name=charge,proto3" json:"charge,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *ChargeClosed) Reset() {
+	*x = ChargeClosed{}
+	mi := &file_barrelhead_inventory_v1_events_proto_msgTypes[6]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *ChargeClosed) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*ChargeClosed) ProtoMessage() {}
+
+func (x *ChargeClosed) ProtoReflect() protoreflect.Message {
+	mi := &file_barrelhead_inventory_v1_events_proto_msgTypes[6]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use ChargeClosed.ProtoReflect.Descriptor instead.
+func (*ChargeClosed) Descriptor() ([]byte, []int) {
+	return file_barrelhead_inventory_v1_events_proto_rawDescGZIP(), []int{6}
+}
+
+func (x *ChargeClosed) GetCharge() *Charge {
+	if x != nil {
+		return x.Charge
+	}
+	return nil
+}
+
+// PackLotStarted: a run of jars began.
+type PackLotStarted struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// The lot as started.
+	PackLot       *PackLot `protobuf:"bytes,1,opt,name=pack_lot,json=packLot,proto3" json:"pack_lot,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *PackLotStarted) Reset() {
+	*x = PackLotStarted{}
+	mi := &file_barrelhead_inventory_v1_events_proto_msgTypes[7]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *PackLotStarted) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*PackLotStarted) ProtoMessage() {}
+
+func (x *PackLotStarted) ProtoReflect() protoreflect.Message {
+	mi := &file_barrelhead_inventory_v1_events_proto_msgTypes[7]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use PackLotStarted.ProtoReflect.Descriptor instead.
+func (*PackLotStarted) Descriptor() ([]byte, []int) {
+	return file_barrelhead_inventory_v1_events_proto_rawDescGZIP(), []int{7}
+}
+
+func (x *PackLotStarted) GetPackLot() *PackLot {
+	if x != nil {
+		return x.PackLot
+	}
+	return nil
+}
+
+// PackLotClosed: a run of jars ended.
+type PackLotClosed struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// The lot with its jars.
+	PackLot       *PackLot `protobuf:"bytes,1,opt,name=pack_lot,json=packLot,proto3" json:"pack_lot,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *PackLotClosed) Reset() {
+	*x = PackLotClosed{}
+	mi := &file_barrelhead_inventory_v1_events_proto_msgTypes[8]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *PackLotClosed) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*PackLotClosed) ProtoMessage() {}
+
+func (x *PackLotClosed) ProtoReflect() protoreflect.Message {
+	mi := &file_barrelhead_inventory_v1_events_proto_msgTypes[8]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use PackLotClosed.ProtoReflect.Descriptor instead.
+func (*PackLotClosed) Descriptor() ([]byte, []int) {
+	return file_barrelhead_inventory_v1_events_proto_rawDescGZIP(), []int{8}
+}
+
+func (x *PackLotClosed) GetPackLot() *PackLot {
+	if x != nil {
+		return x.PackLot
+	}
+	return nil
+}
+
+// Shipped: jars left for a customer.
+type Shipped struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// The shipment.
+	Shipment      *Shipment `protobuf:"bytes,1,opt,name=shipment,proto3" json:"shipment,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *Shipped) Reset() {
+	*x = Shipped{}
+	mi := &file_barrelhead_inventory_v1_events_proto_msgTypes[9]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *Shipped) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*Shipped) ProtoMessage() {}
+
+func (x *Shipped) ProtoReflect() protoreflect.Message {
+	mi := &file_barrelhead_inventory_v1_events_proto_msgTypes[9]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use Shipped.ProtoReflect.Descriptor instead.
+func (*Shipped) Descriptor() ([]byte, []int) {
+	return file_barrelhead_inventory_v1_events_proto_rawDescGZIP(), []int{9}
+}
+
+func (x *Shipped) GetShipment() *Shipment {
+	if x != nil {
+		return x.Shipment
+	}
+	return nil
+}
+
 var File_barrelhead_inventory_v1_events_proto protoreflect.FileDescriptor
 
 const file_barrelhead_inventory_v1_events_proto_rawDesc = "" +
 	"\n" +
-	"$barrelhead/inventory/v1/events.proto\x12\x17barrelhead.inventory.v1\x1a'barrelhead/inventory/v1/resources.proto\"L\n" +
+	"$barrelhead/inventory/v1/events.proto\x12\x17barrelhead.inventory.v1\x1a\"barrelhead/inventory/v1/lots.proto\x1a'barrelhead/inventory/v1/resources.proto\"L\n" +
 	"\vBarrelMoved\x12=\n" +
 	"\bmovement\x18\x01 \x01(\v2!.barrelhead.inventory.v1.MovementR\bmovement\"W\n" +
 	"\n" +
@@ -192,7 +523,23 @@ const file_barrelhead_inventory_v1_events_proto_rawDesc = "" +
 	"\x06barrel\x18\x02 \x01(\tR\x06barrel\"Y\n" +
 	"\fHoldReleased\x121\n" +
 	"\x04hold\x18\x01 \x01(\v2\x1d.barrelhead.inventory.v1.HoldR\x04hold\x12\x16\n" +
-	"\x06barrel\x18\x02 \x01(\tR\x06barrelB\xea\x01\n" +
+	"\x06barrel\x18\x02 \x01(\tR\x06barrel\"Q\n" +
+	"\x10HoneyTransferred\x12=\n" +
+	"\btransfer\x18\x01 \x01(\v2!.barrelhead.inventory.v1.TransferR\btransfer\"D\n" +
+	"\vBarrelSplit\x12\x1d\n" +
+	"\n" +
+	"stock_item\x18\x01 \x01(\tR\tstockItem\x12\x16\n" +
+	"\x06barrel\x18\x02 \x01(\tR\x06barrel\"G\n" +
+	"\fChargeOpened\x127\n" +
+	"\x06charge\x18\x01 \x01(\v2\x1f.barrelhead.inventory.v1.ChargeR\x06charge\"G\n" +
+	"\fChargeClosed\x127\n" +
+	"\x06charge\x18\x01 \x01(\v2\x1f.barrelhead.inventory.v1.ChargeR\x06charge\"M\n" +
+	"\x0ePackLotStarted\x12;\n" +
+	"\bpack_lot\x18\x01 \x01(\v2 .barrelhead.inventory.v1.PackLotR\apackLot\"L\n" +
+	"\rPackLotClosed\x12;\n" +
+	"\bpack_lot\x18\x01 \x01(\v2 .barrelhead.inventory.v1.PackLotR\apackLot\"H\n" +
+	"\aShipped\x12=\n" +
+	"\bshipment\x18\x01 \x01(\v2!.barrelhead.inventory.v1.ShipmentR\bshipmentB\xea\x01\n" +
 	"\x1bcom.barrelhead.inventory.v1B\vEventsProtoP\x01Z@barrelhead.example/proto/gen/barrelhead/inventory/v1;inventoryv1\xa2\x02\x03BIX\xaa\x02\x17Barrelhead.Inventory.V1\xca\x02\x17Barrelhead\\Inventory\\V1\xe2\x02#Barrelhead\\Inventory\\V1\\GPBMetadata\xea\x02\x19Barrelhead::Inventory::V1b\x06proto3"
 
 var (
@@ -207,23 +554,40 @@ func file_barrelhead_inventory_v1_events_proto_rawDescGZIP() []byte {
 	return file_barrelhead_inventory_v1_events_proto_rawDescData
 }
 
-var file_barrelhead_inventory_v1_events_proto_msgTypes = make([]protoimpl.MessageInfo, 3)
+var file_barrelhead_inventory_v1_events_proto_msgTypes = make([]protoimpl.MessageInfo, 10)
 var file_barrelhead_inventory_v1_events_proto_goTypes = []any{
-	(*BarrelMoved)(nil),  // 0: barrelhead.inventory.v1.BarrelMoved
-	(*HoldPlaced)(nil),   // 1: barrelhead.inventory.v1.HoldPlaced
-	(*HoldReleased)(nil), // 2: barrelhead.inventory.v1.HoldReleased
-	(*Movement)(nil),     // 3: barrelhead.inventory.v1.Movement
-	(*Hold)(nil),         // 4: barrelhead.inventory.v1.Hold
+	(*BarrelMoved)(nil),      // 0: barrelhead.inventory.v1.BarrelMoved
+	(*HoldPlaced)(nil),       // 1: barrelhead.inventory.v1.HoldPlaced
+	(*HoldReleased)(nil),     // 2: barrelhead.inventory.v1.HoldReleased
+	(*HoneyTransferred)(nil), // 3: barrelhead.inventory.v1.HoneyTransferred
+	(*BarrelSplit)(nil),      // 4: barrelhead.inventory.v1.BarrelSplit
+	(*ChargeOpened)(nil),     // 5: barrelhead.inventory.v1.ChargeOpened
+	(*ChargeClosed)(nil),     // 6: barrelhead.inventory.v1.ChargeClosed
+	(*PackLotStarted)(nil),   // 7: barrelhead.inventory.v1.PackLotStarted
+	(*PackLotClosed)(nil),    // 8: barrelhead.inventory.v1.PackLotClosed
+	(*Shipped)(nil),          // 9: barrelhead.inventory.v1.Shipped
+	(*Movement)(nil),         // 10: barrelhead.inventory.v1.Movement
+	(*Hold)(nil),             // 11: barrelhead.inventory.v1.Hold
+	(*Transfer)(nil),         // 12: barrelhead.inventory.v1.Transfer
+	(*Charge)(nil),           // 13: barrelhead.inventory.v1.Charge
+	(*PackLot)(nil),          // 14: barrelhead.inventory.v1.PackLot
+	(*Shipment)(nil),         // 15: barrelhead.inventory.v1.Shipment
 }
 var file_barrelhead_inventory_v1_events_proto_depIdxs = []int32{
-	3, // 0: barrelhead.inventory.v1.BarrelMoved.movement:type_name -> barrelhead.inventory.v1.Movement
-	4, // 1: barrelhead.inventory.v1.HoldPlaced.hold:type_name -> barrelhead.inventory.v1.Hold
-	4, // 2: barrelhead.inventory.v1.HoldReleased.hold:type_name -> barrelhead.inventory.v1.Hold
-	3, // [3:3] is the sub-list for method output_type
-	3, // [3:3] is the sub-list for method input_type
-	3, // [3:3] is the sub-list for extension type_name
-	3, // [3:3] is the sub-list for extension extendee
-	0, // [0:3] is the sub-list for field type_name
+	10, // 0: barrelhead.inventory.v1.BarrelMoved.movement:type_name -> barrelhead.inventory.v1.Movement
+	11, // 1: barrelhead.inventory.v1.HoldPlaced.hold:type_name -> barrelhead.inventory.v1.Hold
+	11, // 2: barrelhead.inventory.v1.HoldReleased.hold:type_name -> barrelhead.inventory.v1.Hold
+	12, // 3: barrelhead.inventory.v1.HoneyTransferred.transfer:type_name -> barrelhead.inventory.v1.Transfer
+	13, // 4: barrelhead.inventory.v1.ChargeOpened.charge:type_name -> barrelhead.inventory.v1.Charge
+	13, // 5: barrelhead.inventory.v1.ChargeClosed.charge:type_name -> barrelhead.inventory.v1.Charge
+	14, // 6: barrelhead.inventory.v1.PackLotStarted.pack_lot:type_name -> barrelhead.inventory.v1.PackLot
+	14, // 7: barrelhead.inventory.v1.PackLotClosed.pack_lot:type_name -> barrelhead.inventory.v1.PackLot
+	15, // 8: barrelhead.inventory.v1.Shipped.shipment:type_name -> barrelhead.inventory.v1.Shipment
+	9,  // [9:9] is the sub-list for method output_type
+	9,  // [9:9] is the sub-list for method input_type
+	9,  // [9:9] is the sub-list for extension type_name
+	9,  // [9:9] is the sub-list for extension extendee
+	0,  // [0:9] is the sub-list for field type_name
 }
 
 func init() { file_barrelhead_inventory_v1_events_proto_init() }
@@ -231,6 +595,7 @@ func file_barrelhead_inventory_v1_events_proto_init() {
 	if File_barrelhead_inventory_v1_events_proto != nil {
 		return
 	}
+	file_barrelhead_inventory_v1_lots_proto_init()
 	file_barrelhead_inventory_v1_resources_proto_init()
 	type x struct{}
 	out := protoimpl.TypeBuilder{
@@ -238,7 +603,7 @@ func file_barrelhead_inventory_v1_events_proto_init() {
 			GoPackagePath: reflect.TypeOf(x{}).PkgPath(),
 			RawDescriptor: unsafe.Slice(unsafe.StringData(file_barrelhead_inventory_v1_events_proto_rawDesc), len(file_barrelhead_inventory_v1_events_proto_rawDesc)),
 			NumEnums:      0,
-			NumMessages:   3,
+			NumMessages:   10,
 			NumExtensions: 0,
 			NumServices:   0,
 		},

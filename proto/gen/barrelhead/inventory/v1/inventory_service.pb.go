@@ -769,7 +769,7 @@ var File_barrelhead_inventory_v1_inventory_service_proto protoreflect.FileDescri
 
 const file_barrelhead_inventory_v1_inventory_service_proto_rawDesc = "" +
 	"\n" +
-	"/barrelhead/inventory/v1/inventory_service.proto\x12\x17barrelhead.inventory.v1\x1a!barrelhead/access/v1/access.proto\x1a#barrelhead/inventory/v1/blend.proto\x1a'barrelhead/inventory/v1/resources.proto\x1a\x1bbuf/validate/validate.proto\x1a\x1cgoogle/api/annotations.proto\"2\n" +
+	"/barrelhead/inventory/v1/inventory_service.proto\x12\x17barrelhead.inventory.v1\x1a!barrelhead/access/v1/access.proto\x1a#barrelhead/inventory/v1/blend.proto\x1a\"barrelhead/inventory/v1/lots.proto\x1a'barrelhead/inventory/v1/resources.proto\x1a\x1bbuf/validate/validate.proto\x1a\x1cgoogle/api/annotations.proto\"2\n" +
 	"\x13GetStockItemRequest\x12\x1b\n" +
 	"\x04name\x18\x01 \x01(\tB\a\xbaH\x04r\x02\x10\x01R\x04name\"\xf5\x01\n" +
 	"\x10ListStockRequest\x12\x1b\n" +
@@ -827,8 +827,7 @@ const file_barrelhead_inventory_v1_inventory_service_proto_rawDesc = "" +
 	"page_token\x18\x03 \x01(\tR\tpageToken\"\x80\x01\n" +
 	"\x15ListMovementsResponse\x12?\n" +
 	"\tmovements\x18\x01 \x03(\v2!.barrelhead.inventory.v1.MovementR\tmovements\x12&\n" +
-	"\x0fnext_page_token\x18\x02 \x01(\tR\rnextPageToken2\x88\n" +
-	"\n" +
+	"\x0fnext_page_token\x18\x02 \x01(\tR\rnextPageToken2\xa2\"\n" +
 	"\x10InventoryService\x12\x86\x01\n" +
 	"\fGetStockItem\x12,.barrelhead.inventory.v1.GetStockItemRequest\x1a\".barrelhead.inventory.v1.StockItem\"$\xca\xe4\x18\x06\n" +
 	"\x04\x04\x05\x06\t\x82\xd3\xe4\x93\x02\x14\x12\x12/v1/{name=stock/*}\x12\x7f\n" +
@@ -848,7 +847,62 @@ const file_barrelhead_inventory_v1_inventory_service_proto_rawDesc = "" +
 	"\rListMovements\x12-.barrelhead.inventory.v1.ListMovementsRequest\x1a..barrelhead.inventory.v1.ListMovementsResponse\"4\xca\xe4\x18\x06\n" +
 	"\x04\x04\x05\x06\t\x82\xd3\xe4\x93\x02$\x12\"/v1/{stock_item=stock/*}/movements\x12\x81\x01\n" +
 	"\tPlanBlend\x12).barrelhead.inventory.v1.PlanBlendRequest\x1a\".barrelhead.inventory.v1.BlendPlan\"%\xca\xe4\x18\x03\n" +
-	"\x01\x04\x82\xd3\xe4\x93\x02\x18:\x01*\"\x13/v1/stock:planBlendB\xf4\x01\n" +
+	"\x01\x04\x82\xd3\xe4\x93\x02\x18:\x01*\"\x13/v1/stock:planBlend\x12t\n" +
+	"\n" +
+	"CreateTank\x12*.barrelhead.inventory.v1.CreateTankRequest\x1a\x1d.barrelhead.inventory.v1.Tank\"\x1b\xca\xe4\x18\x03\n" +
+	"\x01\x06\x82\xd3\xe4\x93\x02\x0e:\x01*\"\t/v1/tanks\x12\x7f\n" +
+	"\tListTanks\x12).barrelhead.inventory.v1.ListTanksRequest\x1a*.barrelhead.inventory.v1.ListTanksResponse\"\x1b\xca\xe4\x18\x06\n" +
+	"\x04\x04\x05\x06\t\x82\xd3\xe4\x93\x02\v\x12\t/v1/tanks\x12x\n" +
+	"\vCreateLabel\x12+.barrelhead.inventory.v1.CreateLabelRequest\x1a\x1e.barrelhead.inventory.v1.Label\"\x1c\xca\xe4\x18\x03\n" +
+	"\x01\x06\x82\xd3\xe4\x93\x02\x0f:\x01*\"\n" +
+	"/v1/labels\x12\x83\x01\n" +
+	"\n" +
+	"ListLabels\x12*.barrelhead.inventory.v1.ListLabelsRequest\x1a+.barrelhead.inventory.v1.ListLabelsResponse\"\x1c\xca\xe4\x18\x06\n" +
+	"\x04\x04\x05\x06\t\x82\xd3\xe4\x93\x02\f\x12\n" +
+	"/v1/labels\x12x\n" +
+	"\n" +
+	"OpenCharge\x12*.barrelhead.inventory.v1.OpenChargeRequest\x1a\x1f.barrelhead.inventory.v1.Charge\"\x1d\xca\xe4\x18\x03\n" +
+	"\x01\x04\x82\xd3\xe4\x93\x02\x10:\x01*\"\v/v1/charges\x12\x86\x01\n" +
+	"\n" +
+	"FillCharge\x12*.barrelhead.inventory.v1.FillChargeRequest\x1a\x1f.barrelhead.inventory.v1.Charge\"+\xca\xe4\x18\x03\n" +
+	"\x01\x04\x82\xd3\xe4\x93\x02\x1e:\x01*\"\x19/v1/{name=charges/*}:fill\x12\x8f\x01\n" +
+	"\vCorrectHeel\x12+.barrelhead.inventory.v1.CorrectHeelRequest\x1a\x1f.barrelhead.inventory.v1.Charge\"2\xca\xe4\x18\x03\n" +
+	"\x01\x04\x82\xd3\xe4\x93\x02%:\x01*\" /v1/{name=charges/*}:correctHeel\x12\x92\x01\n" +
+	"\x0eTransferCharge\x12..barrelhead.inventory.v1.TransferChargeRequest\x1a\x1f.barrelhead.inventory.v1.Charge\"/\xca\xe4\x18\x03\n" +
+	"\x01\x04\x82\xd3\xe4\x93\x02\":\x01*\"\x1d/v1/{name=charges/*}:transfer\x12\x89\x01\n" +
+	"\vCloseCharge\x12+.barrelhead.inventory.v1.CloseChargeRequest\x1a\x1f.barrelhead.inventory.v1.Charge\",\xca\xe4\x18\x03\n" +
+	"\x01\x04\x82\xd3\xe4\x93\x02\x1f:\x01*\"\x1a/v1/{name=charges/*}:close\x12\x7f\n" +
+	"\tGetCharge\x12).barrelhead.inventory.v1.GetChargeRequest\x1a\x1f.barrelhead.inventory.v1.Charge\"&\xca\xe4\x18\x06\n" +
+	"\x04\x04\x05\x06\t\x82\xd3\xe4\x93\x02\x16\x12\x14/v1/{name=charges/*}\x12\x87\x01\n" +
+	"\vListCharges\x12+.barrelhead.inventory.v1.ListChargesRequest\x1a,.barrelhead.inventory.v1.ListChargesResponse\"\x1d\xca\xe4\x18\x06\n" +
+	"\x04\x04\x05\x06\t\x82\xd3\xe4\x93\x02\r\x12\v/v1/charges\x12z\n" +
+	"\n" +
+	"RecordLoss\x12*.barrelhead.inventory.v1.RecordLossRequest\x1a!.barrelhead.inventory.v1.Transfer\"\x1d\xca\xe4\x18\x04\n" +
+	"\x02\x04\x05\x82\xd3\xe4\x93\x02\x0f:\x01*\"\n" +
+	"/v1/losses\x12\x94\x01\n" +
+	"\vSplitBarrel\x12+.barrelhead.inventory.v1.SplitBarrelRequest\x1a,.barrelhead.inventory.v1.SplitBarrelResponse\"*\xca\xe4\x18\x03\n" +
+	"\x01\x04\x82\xd3\xe4\x93\x02\x1d:\x01*\"\x18/v1/{name=stock/*}:split\x12~\n" +
+	"\fStartPackLot\x12,.barrelhead.inventory.v1.StartPackLotRequest\x1a .barrelhead.inventory.v1.PackLot\"\x1e\xca\xe4\x18\x03\n" +
+	"\x01\x05\x82\xd3\xe4\x93\x02\x11:\x01*\"\f/v1/packLots\x12\x8b\x01\n" +
+	"\vDrawPackLot\x12+.barrelhead.inventory.v1.DrawPackLotRequest\x1a .barrelhead.inventory.v1.PackLot\"-\xca\xe4\x18\x04\n" +
+	"\x02\x05\x04\x82\xd3\xe4\x93\x02\x1f:\x01*\"\x1a/v1/{name=packLots/*}:draw\x12\x94\x01\n" +
+	"\fReturnRework\x12,.barrelhead.inventory.v1.ReturnReworkRequest\x1a .barrelhead.inventory.v1.PackLot\"4\xca\xe4\x18\x03\n" +
+	"\x01\x05\x82\xd3\xe4\x93\x02':\x01*\"\"/v1/{name=packLots/*}:returnRework\x12\x8d\x01\n" +
+	"\fClosePackLot\x12,.barrelhead.inventory.v1.ClosePackLotRequest\x1a .barrelhead.inventory.v1.PackLot\"-\xca\xe4\x18\x03\n" +
+	"\x01\x05\x82\xd3\xe4\x93\x02 :\x01*\"\x1b/v1/{name=packLots/*}:close\x12\x83\x01\n" +
+	"\n" +
+	"GetPackLot\x12*.barrelhead.inventory.v1.GetPackLotRequest\x1a .barrelhead.inventory.v1.PackLot\"'\xca\xe4\x18\x06\n" +
+	"\x04\x04\x05\x06\t\x82\xd3\xe4\x93\x02\x17\x12\x15/v1/{name=packLots/*}\x12\x8b\x01\n" +
+	"\fListPackLots\x12,.barrelhead.inventory.v1.ListPackLotsRequest\x1a-.barrelhead.inventory.v1.ListPackLotsResponse\"\x1e\xca\xe4\x18\x06\n" +
+	"\x04\x04\x05\x06\t\x82\xd3\xe4\x93\x02\x0e\x12\f/v1/packLots\x12p\n" +
+	"\x04Ship\x12$.barrelhead.inventory.v1.ShipRequest\x1a!.barrelhead.inventory.v1.Shipment\"\x1f\xca\xe4\x18\x03\n" +
+	"\x01\x05\x82\xd3\xe4\x93\x02\x12:\x01*\"\r/v1/shipments\x12\x8f\x01\n" +
+	"\rListShipments\x12-.barrelhead.inventory.v1.ListShipmentsRequest\x1a..barrelhead.inventory.v1.ListShipmentsResponse\"\x1f\xca\xe4\x18\x06\n" +
+	"\x04\x04\x05\x06\t\x82\xd3\xe4\x93\x02\x0f\x12\r/v1/shipments\x12t\n" +
+	"\x05Trace\x12%.barrelhead.inventory.v1.TraceRequest\x1a&.barrelhead.inventory.v1.TraceResponse\"\x1c\xca\xe4\x18\a\n" +
+	"\x05\x03\x04\x05\x06\t\x82\xd3\xe4\x93\x02\v\x12\t/v1/trace\x12\x89\x01\n" +
+	"\x0eGetMassBalance\x12..barrelhead.inventory.v1.GetMassBalanceRequest\x1a$.barrelhead.inventory.v1.MassBalance\"!\xca\xe4\x18\x06\n" +
+	"\x04\x04\x06\b\t\x82\xd3\xe4\x93\x02\x11\x12\x0f/v1/massBalanceB\xf4\x01\n" +
 	"\x1bcom.barrelhead.inventory.v1B\x15InventoryServiceProtoP\x01Z@barrelhead.example/proto/gen/barrelhead/inventory/v1;inventoryv1\xa2\x02\x03BIX\xaa\x02\x17Barrelhead.Inventory.V1\xca\x02\x17Barrelhead\\Inventory\\V1\xe2\x02#Barrelhead\\Inventory\\V1\\GPBMetadata\xea\x02\x19Barrelhead::Inventory::V1b\x06proto3"
 
 var (
@@ -883,7 +937,44 @@ var file_barrelhead_inventory_v1_inventory_service_proto_goTypes = []any{
 	(*Hold)(nil),                   // 15: barrelhead.inventory.v1.Hold
 	(*Movement)(nil),               // 16: barrelhead.inventory.v1.Movement
 	(*PlanBlendRequest)(nil),       // 17: barrelhead.inventory.v1.PlanBlendRequest
-	(*BlendPlan)(nil),              // 18: barrelhead.inventory.v1.BlendPlan
+	(*CreateTankRequest)(nil),      // 18: barrelhead.inventory.v1.CreateTankRequest
+	(*ListTanksRequest)(nil),       // 19: barrelhead.inventory.v1.ListTanksRequest
+	(*CreateLabelRequest)(nil),     // 20: barrelhead.inventory.v1.CreateLabelRequest
+	(*ListLabelsRequest)(nil),      // 21: barrelhead.inventory.v1.ListLabelsRequest
+	(*OpenChargeRequest)(nil),      // 22: barrelhead.inventory.v1.OpenChargeRequest
+	(*FillChargeRequest)(nil),      // 23: barrelhead.inventory.v1.FillChargeRequest
+	(*CorrectHeelRequest)(nil),     // 24: barrelhead.inventory.v1.CorrectHeelRequest
+	(*TransferChargeRequest)(nil),  // 25: barrelhead.inventory.v1.TransferChargeRequest
+	(*CloseChargeRequest)(nil),     // 26: barrelhead.inventory.v1.CloseChargeRequest
+	(*GetChargeRequest)(nil),       // 27: barrelhead.inventory.v1.GetChargeRequest
+	(*ListChargesRequest)(nil),     // 28: barrelhead.inventory.v1.ListChargesRequest
+	(*RecordLossRequest)(nil),      // 29: barrelhead.inventory.v1.RecordLossRequest
+	(*SplitBarrelRequest)(nil),     // 30: barrelhead.inventory.v1.SplitBarrelRequest
+	(*StartPackLotRequest)(nil),    // 31: barrelhead.inventory.v1.StartPackLotRequest
+	(*DrawPackLotRequest)(nil),     // 32: barrelhead.inventory.v1.DrawPackLotRequest
+	(*ReturnReworkRequest)(nil),    // 33: barrelhead.inventory.v1.ReturnReworkRequest
+	(*ClosePackLotRequest)(nil),    // 34: barrelhead.inventory.v1.ClosePackLotRequest
+	(*GetPackLotRequest)(nil),      // 35: barrelhead.inventory.v1.GetPackLotRequest
+	(*ListPackLotsRequest)(nil),    // 36: barrelhead.inventory.v1.ListPackLotsRequest
+	(*ShipRequest)(nil),            // 37: barrelhead.inventory.v1.ShipRequest
+	(*ListShipmentsRequest)(nil),   // 38: barrelhead.inventory.v1.ListShipmentsRequest
+	(*TraceRequest)(nil),           // 39: barrelhead.inventory.v1.TraceRequest
+	(*GetMassBalanceRequest)(nil),  // 40: barrelhead.inventory.v1.GetMassBalanceRequest
+	(*BlendPlan)(nil),              // 41: barrelhead.inventory.v1.BlendPlan
+	(*Tank)(nil),                   // 42: barrelhead.inventory.v1.Tank
+	(*ListTanksResponse)(nil),      // 43: barrelhead.inventory.v1.ListTanksResponse
+	(*Label)(nil),                  // 44: barrelhead.inventory.v1.Label
+	(*ListLabelsResponse)(nil),     // 45: barrelhead.inventory.v1.ListLabelsResponse
+	(*Charge)(nil),                 // 46: barrelhead.inventory.v1.Charge
+	(*ListChargesResponse)(nil),    // 47: barrelhead.inventory.v1.ListChargesResponse
+	(*Transfer)(nil),               // 48: barrelhead.inventory.v1.Transfer
+	(*SplitBarrelResponse)(nil),    // 49: barrelhead.inventory.v1.SplitBarrelResponse
+	(*PackLot)(nil),                // 50: barrelhead.inventory.v1.PackLot
+	(*ListPackLotsResponse)(nil),   // 51: barrelhead.inventory.v1.ListPackLotsResponse
+	(*Shipment)(nil),               // 52: barrelhead.inventory.v1.Shipment
+	(*ListShipmentsResponse)(nil),  // 53: barrelhead.inventory.v1.ListShipmentsResponse
+	(*TraceResponse)(nil),          // 54: barrelhead.inventory.v1.TraceResponse
+	(*MassBalance)(nil),            // 55: barrelhead.inventory.v1.MassBalance
 }
 var file_barrelhead_inventory_v1_inventory_service_proto_depIdxs = []int32{
 	12, // 0: barrelhead.inventory.v1.ListStockResponse.stock_items:type_name -> barrelhead.inventory.v1.StockItem
@@ -900,17 +991,63 @@ var file_barrelhead_inventory_v1_inventory_service_proto_depIdxs = []int32{
 	8,  // 11: barrelhead.inventory.v1.InventoryService.ListHolds:input_type -> barrelhead.inventory.v1.ListHoldsRequest
 	10, // 12: barrelhead.inventory.v1.InventoryService.ListMovements:input_type -> barrelhead.inventory.v1.ListMovementsRequest
 	17, // 13: barrelhead.inventory.v1.InventoryService.PlanBlend:input_type -> barrelhead.inventory.v1.PlanBlendRequest
-	12, // 14: barrelhead.inventory.v1.InventoryService.GetStockItem:output_type -> barrelhead.inventory.v1.StockItem
-	2,  // 15: barrelhead.inventory.v1.InventoryService.ListStock:output_type -> barrelhead.inventory.v1.ListStockResponse
-	4,  // 16: barrelhead.inventory.v1.InventoryService.SummarizeStock:output_type -> barrelhead.inventory.v1.SummarizeStockResponse
-	12, // 17: barrelhead.inventory.v1.InventoryService.MoveBarrel:output_type -> barrelhead.inventory.v1.StockItem
-	15, // 18: barrelhead.inventory.v1.InventoryService.PlaceHold:output_type -> barrelhead.inventory.v1.Hold
-	15, // 19: barrelhead.inventory.v1.InventoryService.ReleaseHold:output_type -> barrelhead.inventory.v1.Hold
-	9,  // 20: barrelhead.inventory.v1.InventoryService.ListHolds:output_type -> barrelhead.inventory.v1.ListHoldsResponse
-	11, // 21: barrelhead.inventory.v1.InventoryService.ListMovements:output_type -> barrelhead.inventory.v1.ListMovementsResponse
-	18, // 22: barrelhead.inventory.v1.InventoryService.PlanBlend:output_type -> barrelhead.inventory.v1.BlendPlan
-	14, // [14:23] is the sub-list for method output_type
-	5,  // [5:14] is the sub-list for method input_type
+	18, // 14: barrelhead.inventory.v1.InventoryService.CreateTank:input_type -> barrelhead.inventory.v1.CreateTankRequest
+	19, // 15: barrelhead.inventory.v1.InventoryService.ListTanks:input_type -> barrelhead.inventory.v1.ListTanksRequest
+	20, // 16: barrelhead.inventory.v1.InventoryService.CreateLabel:input_type -> barrelhead.inventory.v1.CreateLabelRequest
+	21, // 17: barrelhead.inventory.v1.InventoryService.ListLabels:input_type -> barrelhead.inventory.v1.ListLabelsRequest
+	22, // 18: barrelhead.inventory.v1.InventoryService.OpenCharge:input_type -> barrelhead.inventory.v1.OpenChargeRequest
+	23, // 19: barrelhead.inventory.v1.InventoryService.FillCharge:input_type -> barrelhead.inventory.v1.FillChargeRequest
+	24, // 20: barrelhead.inventory.v1.InventoryService.CorrectHeel:input_type -> barrelhead.inventory.v1.CorrectHeelRequest
+	25, // 21: barrelhead.inventory.v1.InventoryService.TransferCharge:input_type -> barrelhead.inventory.v1.TransferChargeRequest
+	26, // 22: barrelhead.inventory.v1.InventoryService.CloseCharge:input_type -> barrelhead.inventory.v1.CloseChargeRequest
+	27, // 23: barrelhead.inventory.v1.InventoryService.GetCharge:input_type -> barrelhead.inventory.v1.GetChargeRequest
+	28, // 24: barrelhead.inventory.v1.InventoryService.ListCharges:input_type -> barrelhead.inventory.v1.ListChargesRequest
+	29, // 25: barrelhead.inventory.v1.InventoryService.RecordLoss:input_type -> barrelhead.inventory.v1.RecordLossRequest
+	30, // 26: barrelhead.inventory.v1.InventoryService.SplitBarrel:input_type -> barrelhead.inventory.v1.SplitBarrelRequest
+	31, // 27: barrelhead.inventory.v1.InventoryService.StartPackLot:input_type -> barrelhead.inventory.v1.StartPackLotRequest
+	32, // 28: barrelhead.inventory.v1.InventoryService.DrawPackLot:input_type -> barrelhead.inventory.v1.DrawPackLotRequest
+	33, // 29: barrelhead.inventory.v1.InventoryService.ReturnRework:input_type -> barrelhead.inventory.v1.ReturnReworkRequest
+	34, // 30: barrelhead.inventory.v1.InventoryService.ClosePackLot:input_type -> barrelhead.inventory.v1.ClosePackLotRequest
+	35, // 31: barrelhead.inventory.v1.InventoryService.GetPackLot:input_type -> barrelhead.inventory.v1.GetPackLotRequest
+	36, // 32: barrelhead.inventory.v1.InventoryService.ListPackLots:input_type -> barrelhead.inventory.v1.ListPackLotsRequest
+	37, // 33: barrelhead.inventory.v1.InventoryService.Ship:input_type -> barrelhead.inventory.v1.ShipRequest
+	38, // 34: barrelhead.inventory.v1.InventoryService.ListShipments:input_type -> barrelhead.inventory.v1.ListShipmentsRequest
+	39, // 35: barrelhead.inventory.v1.InventoryService.Trace:input_type -> barrelhead.inventory.v1.TraceRequest
+	40, // 36: barrelhead.inventory.v1.InventoryService.GetMassBalance:input_type -> barrelhead.inventory.v1.GetMassBalanceRequest
+	12, // 37: barrelhead.inventory.v1.InventoryService.GetStockItem:output_type -> barrelhead.inventory.v1.StockItem
+	2,  // 38: barrelhead.inventory.v1.InventoryService.ListStock:output_type -> barrelhead.inventory.v1.ListStockResponse
+	4,  // 39: barrelhead.inventory.v1.InventoryService.SummarizeStock:output_type -> barrelhead.inventory.v1.SummarizeStockResponse
+	12, // 40: barrelhead.inventory.v1.InventoryService.MoveBarrel:output_type -> barrelhead.inventory.v1.StockItem
+	15, // 41: barrelhead.inventory.v1.InventoryService.PlaceHold:output_type -> barrelhead.inventory.v1.Hold
+	15, // 42: barrelhead.inventory.v1.InventoryService.ReleaseHold:output_type -> barrelhead.inventory.v1.Hold
+	9,  // 43: barrelhead.inventory.v1.InventoryService.ListHolds:output_type -> barrelhead.inventory.v1.ListHoldsResponse
+	11, // 44: barrelhead.inventory.v1.InventoryService.ListMovements:output_type -> barrelhead.inventory.v1.ListMovementsResponse
+	41, // 45: barrelhead.inventory.v1.InventoryService.PlanBlend:output_type -> barrelhead.inventory.v1.BlendPlan
+	42, // 46: barrelhead.inventory.v1.InventoryService.CreateTank:output_type -> barrelhead.inventory.v1.Tank
+	43, // 47: barrelhead.inventory.v1.InventoryService.ListTanks:output_type -> barrelhead.inventory.v1.ListTanksResponse
+	44, // 48: barrelhead.inventory.v1.InventoryService.CreateLabel:output_type -> barrelhead.inventory.v1.Label
+	45, // 49: barrelhead.inventory.v1.InventoryService.ListLabels:output_type -> barrelhead.inventory.v1.ListLabelsResponse
+	46, // 50: barrelhead.inventory.v1.InventoryService.OpenCharge:output_type -> barrelhead.inventory.v1.Charge
+	46, // 51: barrelhead.inventory.v1.InventoryService.FillCharge:output_type -> barrelhead.inventory.v1.Charge
+	46, // 52: barrelhead.inventory.v1.InventoryService.CorrectHeel:output_type -> barrelhead.inventory.v1.Charge
+	46, // 53: barrelhead.inventory.v1.InventoryService.TransferCharge:output_type -> barrelhead.inventory.v1.Charge
+	46, // 54: barrelhead.inventory.v1.InventoryService.CloseCharge:output_type -> barrelhead.inventory.v1.Charge
+	46, // 55: barrelhead.inventory.v1.InventoryService.GetCharge:output_type -> barrelhead.inventory.v1.Charge
+	47, // 56: barrelhead.inventory.v1.InventoryService.ListCharges:output_type -> barrelhead.inventory.v1.ListChargesResponse
+	48, // 57: barrelhead.inventory.v1.InventoryService.RecordLoss:output_type -> barrelhead.inventory.v1.Transfer
+	49, // 58: barrelhead.inventory.v1.InventoryService.SplitBarrel:output_type -> barrelhead.inventory.v1.SplitBarrelResponse
+	50, // 59: barrelhead.inventory.v1.InventoryService.StartPackLot:output_type -> barrelhead.inventory.v1.PackLot
+	50, // 60: barrelhead.inventory.v1.InventoryService.DrawPackLot:output_type -> barrelhead.inventory.v1.PackLot
+	50, // 61: barrelhead.inventory.v1.InventoryService.ReturnRework:output_type -> barrelhead.inventory.v1.PackLot
+	50, // 62: barrelhead.inventory.v1.InventoryService.ClosePackLot:output_type -> barrelhead.inventory.v1.PackLot
+	50, // 63: barrelhead.inventory.v1.InventoryService.GetPackLot:output_type -> barrelhead.inventory.v1.PackLot
+	51, // 64: barrelhead.inventory.v1.InventoryService.ListPackLots:output_type -> barrelhead.inventory.v1.ListPackLotsResponse
+	52, // 65: barrelhead.inventory.v1.InventoryService.Ship:output_type -> barrelhead.inventory.v1.Shipment
+	53, // 66: barrelhead.inventory.v1.InventoryService.ListShipments:output_type -> barrelhead.inventory.v1.ListShipmentsResponse
+	54, // 67: barrelhead.inventory.v1.InventoryService.Trace:output_type -> barrelhead.inventory.v1.TraceResponse
+	55, // 68: barrelhead.inventory.v1.InventoryService.GetMassBalance:output_type -> barrelhead.inventory.v1.MassBalance
+	37, // [37:69] is the sub-list for method output_type
+	5,  // [5:37] is the sub-list for method input_type
 	5,  // [5:5] is the sub-list for extension type_name
 	5,  // [5:5] is the sub-list for extension extendee
 	0,  // [0:5] is the sub-list for field type_name
@@ -922,6 +1059,7 @@ func file_barrelhead_inventory_v1_inventory_service_proto_init() {
 		return
 	}
 	file_barrelhead_inventory_v1_blend_proto_init()
+	file_barrelhead_inventory_v1_lots_proto_init()
 	file_barrelhead_inventory_v1_resources_proto_init()
 	type x struct{}
 	out := protoimpl.TypeBuilder{

@@ -28,6 +28,29 @@ const (
 	InventoryService_ListHolds_FullMethodName      = "/barrelhead.inventory.v1.InventoryService/ListHolds"
 	InventoryService_ListMovements_FullMethodName  = "/barrelhead.inventory.v1.InventoryService/ListMovements"
 	InventoryService_PlanBlend_FullMethodName      = "/barrelhead.inventory.v1.InventoryService/PlanBlend"
+	InventoryService_CreateTank_FullMethodName     = "/barrelhead.inventory.v1.InventoryService/CreateTank"
+	InventoryService_ListTanks_FullMethodName      = "/barrelhead.inventory.v1.InventoryService/ListTanks"
+	InventoryService_CreateLabel_FullMethodName    = "/barrelhead.inventory.v1.InventoryService/CreateLabel"
+	InventoryService_ListLabels_FullMethodName     = "/barrelhead.inventory.v1.InventoryService/ListLabels"
+	InventoryService_OpenCharge_FullMethodName     = "/barrelhead.inventory.v1.InventoryService/OpenCharge"
+	InventoryService_FillCharge_FullMethodName     = "/barrelhead.inventory.v1.InventoryService/FillCharge"
+	InventoryService_CorrectHeel_FullMethodName    = "/barrelhead.inventory.v1.InventoryService/CorrectHeel"
+	InventoryService_TransferCharge_FullMethodName = "/barrelhead.inventory.v1.InventoryService/TransferCharge"
+	InventoryService_CloseCharge_FullMethodName    = "/barrelhead.inventory.v1.InventoryService/CloseCharge"
+	InventoryService_GetCharge_FullMethodName      = "/barrelhead.inventory.v1.InventoryService/GetCharge"
+	InventoryService_ListCharges_FullMethodName    = "/barrelhead.inventory.v1.InventoryService/ListCharges"
+	InventoryService_RecordLoss_FullMethodName     = "/barrelhead.inventory.v1.InventoryService/RecordLoss"
+	InventoryService_SplitBarrel_FullMethodName    = "/barrelhead.inventory.v1.InventoryService/SplitBarrel"
+	InventoryService_StartPackLot_FullMethodName   = "/barrelhead.inventory.v1.InventoryService/StartPackLot"
+	InventoryService_DrawPackLot_FullMethodName    = "/barrelhead.inventory.v1.InventoryService/DrawPackLot"
+	InventoryService_ReturnRework_FullMethodName   = "/barrelhead.inventory.v1.InventoryService/ReturnRework"
+	InventoryService_ClosePackLot_FullMethodName   = "/barrelhead.inventory.v1.InventoryService/ClosePackLot"
+	InventoryService_GetPackLot_FullMethodName     = "/barrelhead.inventory.v1.InventoryService/GetPackLot"
+	InventoryService_ListPackLots_FullMethodName   = "/barrelhead.inventory.v1.InventoryService/ListPackLots"
+	InventoryService_Ship_FullMethodName           = "/barrelhead.inventory.v1.InventoryService/Ship"
+	InventoryService_ListShipments_FullMethodName  = "/barrelhead.inventory.v1.InventoryService/ListShipments"
+	InventoryService_Trace_FullMethodName          = "/barrelhead.inventory.v1.InventoryService/Trace"
+	InventoryService_GetMassBalance_FullMethodName = "/barrelhead.inventory.v1.InventoryService/GetMassBalance"
 )
 
 // InventoryServiceClient is the client API for InventoryService service.
@@ -56,6 +79,63 @@ type InventoryServiceClient interface {
 	// with a proved bound on how much better any plan could be. It changes and reserves nothing. A charge that cannot be
 	// filled is an answer, not an error: its plan names the limits that stand in each other's way.
 	PlanBlend(ctx context.Context, in *PlanBlendRequest, opts ...grpc.CallOption) (*BlendPlan, error)
+	// CreateTank enters a tank. ALREADY_EXISTS for an id in use.
+	CreateTank(ctx context.Context, in *CreateTankRequest, opts ...grpc.CallOption) (*Tank, error)
+	// ListTanks lists the tanks with what is in them by the books.
+	ListTanks(ctx context.Context, in *ListTanksRequest, opts ...grpc.CallOption) (*ListTanksResponse, error)
+	// CreateLabel enters a label and the rules a blend must keep to carry it. ALREADY_EXISTS for an id in use.
+	CreateLabel(ctx context.Context, in *CreateLabelRequest, opts ...grpc.CallOption) (*Label, error)
+	// ListLabels lists the labels.
+	ListLabels(ctx context.Context, in *ListLabelsRequest, opts ...grpc.CallOption) (*ListLabelsResponse, error)
+	// OpenCharge begins a filling of a tank. What was left of the charge before becomes its first input. FAILED_PRECONDITION,
+	// reason TOTAL_DISAGREES, for a heel larger than the books know.
+	OpenCharge(ctx context.Context, in *OpenChargeRequest, opts ...grpc.CallOption) (*Charge, error)
+	// FillCharge empties a barrel, or part of it, into the tank and predicts the blend anew. FAILED_PRECONDITION, reason
+	// ON_HOLD, for a held barrel; TOTAL_DISAGREES for more than is left in it. INVALID_ARGUMENT, reason REASON_REQUIRED, for a
+	// barrel that is not on the pick list: say which planned one it replaces, and why.
+	FillCharge(ctx context.Context, in *FillChargeRequest, opts ...grpc.CallOption) (*Charge, error)
+	// CorrectHeel books a heel that was forgotten: part of the remainder of the charge before was in this one all along.
+	// TOTAL_DISAGREES for more than that remainder.
+	CorrectHeel(ctx context.Context, in *CorrectHeelRequest, opts ...grpc.CallOption) (*Charge, error)
+	// TransferCharge pumps honey into another tank; the answer is the charge it went to. TOTAL_DISAGREES for more than there is.
+	TransferCharge(ctx context.Context, in *TransferChargeRequest, opts ...grpc.CallOption) (*Charge, error)
+	// CloseCharge says that a charge is used up. FAILED_PRECONDITION, reason TOTAL_DISAGREES with the difference, while the books
+	// say that something is left: explain it with RecordLoss or CorrectHeel.
+	CloseCharge(ctx context.Context, in *CloseChargeRequest, opts ...grpc.CallOption) (*Charge, error)
+	// GetCharge returns a charge with what it is by the books.
+	GetCharge(ctx context.Context, in *GetChargeRequest, opts ...grpc.CallOption) (*Charge, error)
+	// ListCharges lists charges, newest first.
+	ListCharges(ctx context.Context, in *ListChargesRequest, opts ...grpc.CallOption) (*ListChargesResponse, error)
+	// RecordLoss books honey that is gone. TOTAL_DISAGREES for more than there is.
+	RecordLoss(ctx context.Context, in *RecordLossRequest, opts ...grpc.CallOption) (*Transfer, error)
+	// SplitBarrel fills smaller containers from a barrel. ON_HOLD for a held barrel; TOTAL_DISAGREES for more than is left in it.
+	SplitBarrel(ctx context.Context, in *SplitBarrelRequest, opts ...grpc.CallOption) (*SplitBarrelResponse, error)
+	// StartPackLot begins a run of jars under a new lot code. FAILED_PRECONDITION, reason STATE_FORBIDS, while the charge breaks
+	// a rule of the label, e.g. metadata {"limit": "MIN_SHARE", "value": "44.0", "allowed": "45.0"}.
+	StartPackLot(ctx context.Context, in *StartPackLotRequest, opts ...grpc.CallOption) (*PackLot, error)
+	// DrawPackLot takes honey from a tank into a run. TOTAL_DISAGREES with the difference for more than the books know to be in
+	// the tank. INVALID_ARGUMENT, reason REASON_REQUIRED, for a further charge that nobody confirmed; SAME_PERSON when it is
+	// confirmed by who started the lot. The rules of the label are asked for every charge.
+	DrawPackLot(ctx context.Context, in *DrawPackLotRequest, opts ...grpc.CallOption) (*PackLot, error)
+	// ReturnRework pours honey of an open lot back into a tank. TOTAL_DISAGREES for more than is in the lot.
+	ReturnRework(ctx context.Context, in *ReturnReworkRequest, opts ...grpc.CallOption) (*PackLot, error)
+	// ClosePackLot ends a run. FAILED_PRECONDITION, reason TOTAL_DISAGREES with the difference, unless what was drawn less losses
+	// and rework equals jars times their mean net weight to the tenth of the unit.
+	ClosePackLot(ctx context.Context, in *ClosePackLotRequest, opts ...grpc.CallOption) (*PackLot, error)
+	// GetPackLot returns a lot by its name or by the code on a jar.
+	GetPackLot(ctx context.Context, in *GetPackLotRequest, opts ...grpc.CallOption) (*PackLot, error)
+	// ListPackLots lists lots, newest first.
+	ListPackLots(ctx context.Context, in *ListPackLotsRequest, opts ...grpc.CallOption) (*ListPackLotsResponse, error)
+	// Ship records what left for a customer. TOTAL_DISAGREES for more jars than are on hand; STATE_FORBIDS for a lot that is
+	// still being filled.
+	Ship(ctx context.Context, in *ShipRequest, opts ...grpc.CallOption) (*Shipment, error)
+	// ListShipments lists shipments, newest first.
+	ListShipments(ctx context.Context, in *ListShipmentsRequest, opts ...grpc.CallOption) (*ListShipmentsResponse, error)
+	// Trace answers both questions of a recall: whose honey is in this, and who received it. A charge is mixed through whenever
+	// something leaves it, so every transfer carries its barrels in the proportions of that moment.
+	Trace(ctx context.Context, in *TraceRequest, opts ...grpc.CallOption) (*TraceResponse, error)
+	// GetMassBalance adds up all honey ever received and where it is.
+	GetMassBalance(ctx context.Context, in *GetMassBalanceRequest, opts ...grpc.CallOption) (*MassBalance, error)
 }
 
 type inventoryServiceClient struct {
@@ -156,6 +236,236 @@ func (c *inventoryServiceClient) PlanBlend(ctx context.Context, in *PlanBlendReq
 	return out, nil
 }
 
+func (c *inventoryServiceClient) CreateTank(ctx context.Context, in *CreateTankRequest, opts ...grpc.CallOption) (*Tank, error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	out := new(Tank)
+	err := c.cc.Invoke(ctx, InventoryService_CreateTank_FullMethodName, in, out, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
+func (c *inventoryServiceClient) ListTanks(ctx context.Context, in *ListTanksRequest, opts ...grpc.CallOption) (*ListTanksResponse, error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	out := new(ListTanksResponse)
+	err := c.cc.Invoke(ctx, InventoryService_ListTanks_FullMethodName, in, out, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
+func (c *inventoryServiceClient) CreateLabel(ctx context.Context, in *CreateLabelRequest, opts ...grpc.CallOption) (*Label, error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	out := new(Label)
+	err := c.cc.Invoke(ctx, InventoryService_CreateLabel_FullMethodName, in, out, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
+func (c *inventoryServiceClient) ListLabels(ctx context.Context, in *ListLabelsRequest, opts ...grpc.CallOption) (*ListLabelsResponse, error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	out := new(ListLabelsResponse)
+	err := c.cc.Invoke(ctx, InventoryService_ListLabels_FullMethodName, in, out, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
+func (c *inventoryServiceClient) OpenCharge(ctx context.Context, in *OpenChargeRequest, opts ...grpc.CallOption) (*Charge, error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	out := new(Charge)
+	err := c.cc.Invoke(ctx, InventoryService_OpenCharge_FullMethodName, in, out, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
+func (c *inventoryServiceClient) FillCharge(ctx context.Context, in *FillChargeRequest, opts ...grpc.CallOption) (*Charge, error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	out := new(Charge)
+	err := c.cc.Invoke(ctx, InventoryService_FillCharge_FullMethodName, in, out, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
+func (c *inventoryServiceClient) CorrectHeel(ctx context.Context, in *CorrectHeelRequest, opts ...grpc.CallOption) (*Charge, error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	out := new(Charge)
+	err := c.cc.Invoke(ctx, InventoryService_CorrectHeel_FullMethodName, in, out, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
+func (c *inventoryServiceClient) TransferCharge(ctx context.Context, in *TransferChargeRequest, opts ...grpc.CallOption) (*Charge, error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	out := new(Charge)
+	err := c.cc.Invoke(ctx, InventoryService_TransferCharge_FullMethodName, in, out, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
+func (c *inventoryServiceClient) CloseCharge(ctx context.Context, in *CloseChargeRequest, opts ...grpc.CallOption) (*Charge, error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	out := new(Charge)
+	err := c.cc.Invoke(ctx, InventoryService_CloseCharge_FullMethodName, in, out, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
+func (c *inventoryServiceClient) GetCharge(ctx context.Context, in *GetChargeRequest, opts ...grpc.CallOption) (*Charge, error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	out := new(Charge)
+	err := c.cc.Invoke(ctx, InventoryService_GetCharge_FullMethodName, in, out, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
+func (c *inventoryServiceClient) ListCharges(ctx context.Context, in *ListChargesRequest, opts ...grpc.CallOption) (*ListChargesResponse, error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	out := new(ListChargesResponse)
+	err := c.cc.Invoke(ctx, InventoryService_ListCharges_FullMethodName, in, out, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
+func (c *inventoryServiceClient) RecordLoss(ctx context.Context, in *RecordLossRequest, opts ...grpc.CallOption) (*Transfer, error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	out := new(Transfer)
+	err := c.cc.Invoke(ctx, InventoryService_RecordLoss_FullMethodName, in, out, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
+func (c *inventoryServiceClient) SplitBarrel(ctx context.Context, in *SplitBarrelRequest, opts ...grpc.CallOption) (*SplitBarrelResponse, error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	out := new(SplitBarrelResponse)
+	err := c.cc.Invoke(ctx, InventoryService_SplitBarrel_FullMethodName, in, out, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
+func (c *inventoryServiceClient) StartPackLot(ctx context.Context, in *StartPackLotRequest, opts ...grpc.CallOption) (*PackLot, error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	out := new(PackLot)
+	err := c.cc.Invoke(ctx, InventoryService_StartPackLot_FullMethodName, in, out, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
+func (c *inventoryServiceClient) DrawPackLot(ctx context.Context, in *DrawPackLotRequest, opts ...grpc.CallOption) (*PackLot, error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	out := new(PackLot)
+	err := c.cc.Invoke(ctx, InventoryService_DrawPackLot_FullMethodName, in, out, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
+func (c *inventoryServiceClient) ReturnRework(ctx context.Context, in *ReturnReworkRequest, opts ...grpc.CallOption) (*PackLot, error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	out := new(PackLot)
+	err := c.cc.Invoke(ctx, InventoryService_ReturnRework_FullMethodName, in, out, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
+func (c *inventoryServiceClient) ClosePackLot(ctx context.Context, in *ClosePackLotRequest, opts ...grpc.CallOption) (*PackLot, error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	out := new(PackLot)
+	err := c.cc.Invoke(ctx, InventoryService_ClosePackLot_FullMethodName, in, out, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
+func (c *inventoryServiceClient) GetPackLot(ctx context.Context, in *GetPackLotRequest, opts ...grpc.CallOption) (*PackLot, error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	out := new(PackLot)
+	err := c.cc.Invoke(ctx, InventoryService_GetPackLot_FullMethodName, in, out, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
+func (c *inventoryServiceClient) ListPackLots(ctx context.Context, in *ListPackLotsRequest, opts ...grpc.CallOption) (*ListPackLotsResponse, error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	out := new(ListPackLotsResponse)
+	err := c.cc.Invoke(ctx, InventoryService_ListPackLots_FullMethodName, in, out, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
+func (c *inventoryServiceClient) Ship(ctx context.Context, in *ShipRequest, opts ...grpc.CallOption) (*Shipment, error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	out := new(Shipment)
+	err := c.cc.Invoke(ctx, InventoryService_Ship_FullMethodName, in, out, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
+func (c *inventoryServiceClient) ListShipments(ctx context.Context, in *ListShipmentsRequest, opts ...grpc.CallOption) (*ListShipmentsResponse, error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	out := new(ListShipmentsResponse)
+	err := c.cc.Invoke(ctx, InventoryService_ListShipments_FullMethodName, in, out, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
+func (c *inventoryServiceClient) Trace(ctx context.Context, in *TraceRequest, opts ...grpc.CallOption) (*TraceResponse, error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	out := new(TraceResponse)
+	err := c.cc.Invoke(ctx, InventoryService_Trace_FullMethodName, in, out, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
+func (c *inventoryServiceClient) GetMassBalance(ctx context.Context, in *GetMassBalanceRequest, opts ...grpc.CallOption) (*MassBalance, error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	out := new(MassBalance)
+	err := c.cc.Invoke(ctx, InventoryService_GetMassBalance_FullMethodName, in, out, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
 // InventoryServiceServer is the server API for InventoryService service.
 // All implementations must embed UnimplementedInventoryServiceServer
 // for forward compatibility.
@@ -182,6 +492,63 @@ type InventoryServiceServer interface {
 	// with a proved bound on how much better any plan could be. It changes and reserves nothing. A charge that cannot be
 	// filled is an answer, not an error: its plan names the limits that stand in each other's way.
 	PlanBlend(context.Context, *PlanBlendRequest) (*BlendPlan, error)
+	// CreateTank enters a tank. ALREADY_EXISTS for an id in use.
+	CreateTank(context.Context, *CreateTankRequest) (*Tank, error)
+	// ListTanks lists the tanks with what is in them by the books.
+	ListTanks(context.Context, *ListTanksRequest) (*ListTanksResponse, error)
+	// CreateLabel enters a label and the rules a blend must keep to carry it. ALREADY_EXISTS for an id in use.
+	CreateLabel(context.Context, *CreateLabelRequest) (*Label, error)
+	// ListLabels lists the labels.
+	ListLabels(context.Context, *ListLabelsRequest) (*ListLabelsResponse, error)
+	// OpenCharge begins a filling of a tank. What was left of the charge before becomes its first input. FAILED_PRECONDITION,
+	// reason TOTAL_DISAGREES, for a heel larger than the books know.
+	OpenCharge(context.Context, *OpenChargeRequest) (*Charge, error)
+	// FillCharge empties a barrel, or part of it, into the tank and predicts the blend anew. FAILED_PRECONDITION, reason
+	// ON_HOLD, for a held barrel; TOTAL_DISAGREES for more than is left in it. INVALID_ARGUMENT, reason REASON_REQUIRED, for a
+	// barrel that is not on the pick list: say which planned one it replaces, and why.
+	FillCharge(context.Context, *FillChargeRequest) (*Charge, error)
+	// CorrectHeel books a heel that was forgotten: part of the remainder of the charge before was in this one all along.
+	// TOTAL_DISAGREES for more than that remainder.
+	CorrectHeel(context.Context, *CorrectHeelRequest) (*Charge, error)
+	// TransferCharge pumps honey into another tank; the answer is the charge it went to. TOTAL_DISAGREES for more than there is.
+	TransferCharge(context.Context, *TransferChargeRequest) (*Charge, error)
+	// CloseCharge says that a charge is used up. FAILED_PRECONDITION, reason TOTAL_DISAGREES with the difference, while the books
+	// say that something is left: explain it with RecordLoss or CorrectHeel.
+	CloseCharge(context.Context, *CloseChargeRequest) (*Charge, error)
+	// GetCharge returns a charge with what it is by the books.
+	GetCharge(context.Context, *GetChargeRequest) (*Charge, error)
+	// ListCharges lists charges, newest first.
+	ListCharges(context.Context, *ListChargesRequest) (*ListChargesResponse, error)
+	// RecordLoss books honey that is gone. TOTAL_DISAGREES for more than there is.
+	RecordLoss(context.Context, *RecordLossRequest) (*Transfer, error)
+	// SplitBarrel fills smaller containers from a barrel. ON_HOLD for a held barrel; TOTAL_DISAGREES for more than is left in it.
+	SplitBarrel(context.Context, *SplitBarrelRequest) (*SplitBarrelResponse, error)
+	// StartPackLot begins a run of jars under a new lot code. FAILED_PRECONDITION, reason STATE_FORBIDS, while the charge breaks
+	// a rule of the label, e.g. metadata {"limit": "MIN_SHARE", "value": "44.0", "allowed": "45.0"}.
+	StartPackLot(context.Context, *StartPackLotRequest) (*PackLot, error)
+	// DrawPackLot takes honey from a tank into a run. TOTAL_DISAGREES with the difference for more than the books know to be in
+	// the tank. INVALID_ARGUMENT, reason REASON_REQUIRED, for a further charge that nobody confirmed; SAME_PERSON when it is
+	// confirmed by who started the lot. The rules of the label are asked for every charge.
+	DrawPackLot(context.Context, *DrawPackLotRequest) (*PackLot, error)
+	// ReturnRework pours honey of an open lot back into a tank. TOTAL_DISAGREES for more than is in the lot.
+	ReturnRework(context.Context, *ReturnReworkRequest) (*PackLot, error)
+	// ClosePackLot ends a run. FAILED_PRECONDITION, reason TOTAL_DISAGREES with the difference, unless what was drawn less losses
+	// and rework equals jars times their mean net weight to the tenth of the unit.
+	ClosePackLot(context.Context, *ClosePackLotRequest) (*PackLot, error)
+	// GetPackLot returns a lot by its name or by the code on a jar.
+	GetPackLot(context.Context, *GetPackLotRequest) (*PackLot, error)
+	// ListPackLots lists lots, newest first.
+	ListPackLots(context.Context, *ListPackLotsRequest) (*ListPackLotsResponse, error)
+	// Ship records what left for a customer. TOTAL_DISAGREES for more jars than are on hand; STATE_FORBIDS for a lot that is
+	// still being filled.
+	Ship(context.Context, *ShipRequest) (*Shipment, error)
+	// ListShipments lists shipments, newest first.
+	ListShipments(context.Context, *ListShipmentsRequest) (*ListShipmentsResponse, error)
+	// Trace answers both questions of a recall: whose honey is in this, and who received it. A charge is mixed through whenever
+	// something leaves it, so every transfer carries its barrels in the proportions of that moment.
+	Trace(context.Context, *TraceRequest) (*TraceResponse, error)
+	// GetMassBalance adds up all honey ever received and where it is.
+	GetMassBalance(context.Context, *GetMassBalanceRequest) (*MassBalance, error)
 	mustEmbedUnimplementedInventoryServiceServer()
 }
 
@@ -218,6 +585,75 @@ func (UnimplementedInventoryServiceServer) ListMovements(context.Context, *ListM
 }
 func (UnimplementedInventoryServiceServer) PlanBlend(context.Context, *PlanBlendRequest) (*BlendPlan, error) {
 	return nil, status.Error(codes.Unimplemented, "method PlanBlend not implemented")
+}
+func (UnimplementedInventoryServiceServer) CreateTank(context.Context, *CreateTankRequest) (*Tank, error) {
+	return nil, status.Error(codes.Unimplemented, "method CreateTank not implemented")
+}
+func (UnimplementedInventoryServiceServer) ListTanks(context.Context, *ListTanksRequest) (*ListTanksResponse, error) {
+	return nil, status.Error(codes.Unimplemented, "method ListTanks not implemented")
+}
+func (UnimplementedInventoryServiceServer) CreateLabel(context.Context, *CreateLabelRequest) (*Label, error) {
+	return nil, status.Error(codes.Unimplemented, "method CreateLabel not implemented")
+}
+func (UnimplementedInventoryServiceServer) ListLabels(context.Context, *ListLabelsRequest) (*ListLabelsResponse, error) {
+	return nil, status.Error(codes.Unimplemented, "method ListLabels not implemented")
+}
+func (UnimplementedInventoryServiceServer) OpenCharge(context.Context, *OpenChargeRequest) (*Charge, error) {
+	return nil, status.Error(codes.Unimplemented, "method OpenCharge not implemented")
+}
+func (UnimplementedInventoryServiceServer) FillCharge(context.Context, *FillChargeRequest) (*Charge, error) {
+	return nil, status.Error(codes.Unimplemented, "method FillCharge not implemented")
+}
+func (UnimplementedInventoryServiceServer) CorrectHeel(context.Context, *CorrectHeelRequest) (*Charge, error) {
+	return nil, status.Error(codes.Unimplemented, "method CorrectHeel not implemented")
+}
+func (UnimplementedInventoryServiceServer) TransferCharge(context.Context, *TransferChargeRequest) (*Charge, error) {
+	return nil, status.Error(codes.Unimplemented, "method TransferCharge not implemented")
+}
+func (UnimplementedInventoryServiceServer) CloseCharge(context.Context, *CloseChargeRequest) (*Charge, error) {
+	return nil, status.Error(codes.Unimplemented, "method CloseCharge not implemented")
+}
+func (UnimplementedInventoryServiceServer) GetCharge(context.Context, *GetChargeRequest) (*Charge, error) {
+	return nil, status.Error(codes.Unimplemented, "method GetCharge not implemented")
+}
+func (UnimplementedInventoryServiceServer) ListCharges(context.Context, *ListChargesRequest) (*ListChargesResponse, error) {
+	return nil, status.Error(codes.Unimplemented, "method ListCharges not implemented")
+}
+func (UnimplementedInventoryServiceServer) RecordLoss(context.Context, *RecordLossRequest) (*Transfer, error) {
+	return nil, status.Error(codes.Unimplemented, "method RecordLoss not implemented")
+}
+func (UnimplementedInventoryServiceServer) SplitBarrel(context.Context, *SplitBarrelRequest) (*SplitBarrelResponse, error) {
+	return nil, status.Error(codes.Unimplemented, "method SplitBarrel not implemented")
+}
+func (UnimplementedInventoryServiceServer) StartPackLot(context.Context, *StartPackLotRequest) (*PackLot, error) {
+	return nil, status.Error(codes.Unimplemented, "method StartPackLot not implemented")
+}
+func (UnimplementedInventoryServiceServer) DrawPackLot(context.Context, *DrawPackLotRequest) (*PackLot, error) {
+	return nil, status.Error(codes.Unimplemented, "method DrawPackLot not implemented")
+}
+func (UnimplementedInventoryServiceServer) ReturnRework(context.Context, *ReturnReworkRequest) (*PackLot, error) {
+	return nil, status.Error(codes.Unimplemented, "method ReturnRework not implemented")
+}
+func (UnimplementedInventoryServiceServer) ClosePackLot(context.Context, *ClosePackLotRequest) (*PackLot, error) {
+	return nil, status.Error(codes.Unimplemented, "method ClosePackLot not implemented")
+}
+func (UnimplementedInventoryServiceServer) GetPackLot(context.Context, *GetPackLotRequest) (*PackLot, error) {
+	return nil, status.Error(codes.Unimplemented, "method GetPackLot not implemented")
+}
+func (UnimplementedInventoryServiceServer) ListPackLots(context.Context, *ListPackLotsRequest) (*ListPackLotsResponse, error) {
+	return nil, status.Error(codes.Unimplemented, "method ListPackLots not implemented")
+}
+func (UnimplementedInventoryServiceServer) Ship(context.Context, *ShipRequest) (*Shipment, error) {
+	return nil, status.Error(codes.Unimplemented, "method Ship not implemented")
+}
+func (UnimplementedInventoryServiceServer) ListShipments(context.Context, *ListShipmentsRequest) (*ListShipmentsResponse, error) {
+	return nil, status.Error(codes.Unimplemented, "method ListShipments not implemented")
+}
+func (UnimplementedInventoryServiceServer) Trace(context.Context, *TraceRequest) (*TraceResponse, error) {
+	return nil, status.Error(codes.Unimplemented, "method Trace not implemented")
+}
+func (UnimplementedInventoryServiceServer) GetMassBalance(context.Context, *GetMassBalanceRequest) (*MassBalance, error) {
+	return nil, status.Error(codes.Unimplemented, "method GetMassBalance not implemented")
 }
 func (UnimplementedInventoryServiceServer) mustEmbedUnimplementedInventoryServiceServer() {}
 func (UnimplementedInventoryServiceServer) testEmbeddedByValue()                          {}
@@ -402,6 +838,420 @@ func _InventoryService_PlanBlend_Handler(srv interface{}, ctx context.Context, d
 	return interceptor(ctx, in, info, handler)
 }
 
+func _InventoryService_CreateTank_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
+	in := new(CreateTankRequest)
+	if err := dec(in); err != nil {
+		return nil, err
+	}
+	if interceptor == nil {
+		return srv.(InventoryServiceServer).CreateTank(ctx, in)
+	}
+	info := &grpc.UnaryServerInfo{
+		Server:     srv,
+		FullMethod: InventoryService_CreateTank_FullMethodName,
+	}
+	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
+		return srv.(InventoryServiceServer).CreateTank(ctx, req.(*CreateTankRequest))
+	}
+	return interceptor(ctx, in, info, handler)
+}
+
+func _InventoryService_ListTanks_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
+	in := new(ListTanksRequest)
+	if err := dec(in); err != nil {
+		return nil, err
+	}
+	if interceptor == nil {
+		return srv.(InventoryServiceServer).ListTanks(ctx, in)
+	}
+	info := &grpc.UnaryServerInfo{
+		Server:     srv,
+		FullMethod: InventoryService_ListTanks_FullMethodName,
+	}
+	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
+		return srv.(InventoryServiceServer).ListTanks(ctx, req.(*ListTanksRequest))
+	}
+	return interceptor(ctx, in, info, handler)
+}
+
+func _InventoryService_CreateLabel_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
+	in := new(CreateLabelRequest)
+	if err := dec(in); err != nil {
+		return nil, err
+	}
+	if interceptor == nil {
+		return srv.(InventoryServiceServer).CreateLabel(ctx, in)
+	}
+	info := &grpc.UnaryServerInfo{
+		Server:     srv,
+		FullMethod: InventoryService_CreateLabel_FullMethodName,
+	}
+	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
+		return srv.(InventoryServiceServer).CreateLabel(ctx, req.(*CreateLabelRequest))
+	}
+	return interceptor(ctx, in, info, handler)
+}
+
+func _InventoryService_ListLabels_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
+	in := new(ListLabelsRequest)
+	if err := dec(in); err != nil {
+		return nil, err
+	}
+	if interceptor == nil {
+		return srv.(InventoryServiceServer).ListLabels(ctx, in)
+	}
+	info := &grpc.UnaryServerInfo{
+		Server:     srv,
+		FullMethod: InventoryService_ListLabels_FullMethodName,
+	}
+	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
+		return srv.(InventoryServiceServer).ListLabels(ctx, req.(*ListLabelsRequest))
+	}
+	return interceptor(ctx, in, info, handler)
+}
+
+func _InventoryService_OpenCharge_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
+	in := new(OpenChargeRequest)
+	if err := dec(in); err != nil {
+		return nil, err
+	}
+	if interceptor == nil {
+		return srv.(InventoryServiceServer).OpenCharge(ctx, in)
+	}
+	info := &grpc.UnaryServerInfo{
+		Server:     srv,
+		FullMethod: InventoryService_OpenCharge_FullMethodName,
+	}
+	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
+		return srv.(InventoryServiceServer).OpenCharge(ctx, req.(*OpenChargeRequest))
+	}
+	return interceptor(ctx, in, info, handler)
+}
+
+func _InventoryService_FillCharge_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
+	in := new(FillChargeRequest)
+	if err := dec(in); err != nil {
+		return nil, err
+	}
+	if interceptor == nil {
+		return srv.(InventoryServiceServer).FillCharge(ctx, in)
+	}
+	info := &grpc.UnaryServerInfo{
+		Server:     srv,
+		FullMethod: InventoryService_FillCharge_FullMethodName,
+	}
+	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
+		return srv.(InventoryServiceServer).FillCharge(ctx, req.(*FillChargeRequest))
+	}
+	return interceptor(ctx, in, info, handler)
+}
+
+func _InventoryService_CorrectHeel_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
+	in := new(CorrectHeelRequest)
+	if err := dec(in); err != nil {
+		return nil, err
+	}
+	if interceptor == nil {
+		return srv.(InventoryServiceServer).CorrectHeel(ctx, in)
+	}
+	info := &grpc.UnaryServerInfo{
+		Server:     srv,
+		FullMethod: InventoryService_CorrectHeel_FullMethodName,
+	}
+	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
+		return srv.(InventoryServiceServer).CorrectHeel(ctx, req.(*CorrectHeelRequest))
+	}
+	return interceptor(ctx, in, info, handler)
+}
+
+func _InventoryService_TransferCharge_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
+	in := new(TransferChargeRequest)
+	if err := dec(in); err != nil {
+		return nil, err
+	}
+	if interceptor == nil {
+		return srv.(InventoryServiceServer).TransferCharge(ctx, in)
+	}
+	info := &grpc.UnaryServerInfo{
+		Server:     srv,
+		FullMethod: InventoryService_TransferCharge_FullMethodName,
+	}
+	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
+		return srv.(InventoryServiceServer).TransferCharge(ctx, req.(*TransferChargeRequest))
+	}
+	return interceptor(ctx, in, info, handler)
+}
+
+func _InventoryService_CloseCharge_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
+	in := new(CloseChargeRequest)
+	if err := dec(in); err != nil {
+		return nil, err
+	}
+	if interceptor == nil {
+		return srv.(InventoryServiceServer).CloseCharge(ctx, in)
+	}
+	info := &grpc.UnaryServerInfo{
+		Server:     srv,
+		FullMethod: InventoryService_CloseCharge_FullMethodName,
+	}
+	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
+		return srv.(InventoryServiceServer).CloseCharge(ctx, req.(*CloseChargeRequest))
+	}
+	return interceptor(ctx, in, info, handler)
+}
+
+func _InventoryService_GetCharge_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
+	in := new(GetChargeRequest)
+	if err := dec(in); err != nil {
+		return nil, err
+	}
+	if interceptor == nil {
+		return srv.(InventoryServiceServer).GetCharge(ctx, in)
+	}
+	info := &grpc.UnaryServerInfo{
+		Server:     srv,
+		FullMethod: InventoryService_GetCharge_FullMethodName,
+	}
+	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
+		return srv.(InventoryServiceServer).GetCharge(ctx, req.(*GetChargeRequest))
+	}
+	return interceptor(ctx, in, info, handler)
+}
+
+func _InventoryService_ListCharges_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
+	in := new(ListChargesRequest)
+	if err := dec(in); err != nil {
+		return nil, err
+	}
+	if interceptor == nil {
+		return srv.(InventoryServiceServer).ListCharges(ctx, in)
+	}
+	info := &grpc.UnaryServerInfo{
+		Server:     srv,
+		FullMethod: InventoryService_ListCharges_FullMethodName,
+	}
+	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
+		return srv.(InventoryServiceServer).ListCharges(ctx, req.(*ListChargesRequest))
+	}
+	return interceptor(ctx, in, info, handler)
+}
+
+func _InventoryService_RecordLoss_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
+	in := new(RecordLossRequest)
+	if err := dec(in); err != nil {
+		return nil, err
+	}
+	if interceptor == nil {
+		return srv.(InventoryServiceServer).RecordLoss(ctx, in)
+	}
+	info := &grpc.UnaryServerInfo{
+		Server:     srv,
+		FullMethod: InventoryService_RecordLoss_FullMethodName,
+	}
+	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
+		return srv.(InventoryServiceServer).RecordLoss(ctx, req.(*RecordLossRequest))
+	}
+	return interceptor(ctx, in, info, handler)
+}
+
+func _InventoryService_SplitBarrel_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
+	in := new(SplitBarrelRequest)
+	if err := dec(in); err != nil {
+		return nil, err
+	}
+	if interceptor == nil {
+		return srv.(InventoryServiceServer).SplitBarrel(ctx, in)
+	}
+	info := &grpc.UnaryServerInfo{
+		Server:     srv,
+		FullMethod: InventoryService_SplitBarrel_FullMethodName,
+	}
+	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
+		return srv.(InventoryServiceServer).SplitBarrel(ctx, req.(*SplitBarrelRequest))
+	}
+	return interceptor(ctx, in, info, handler)
+}
+
+func _InventoryService_StartPackLot_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
+	in := new(StartPackLotRequest)
+	if err := dec(in); err != nil {
+		return nil, err
+	}
+	if interceptor == nil {
+		return srv.(InventoryServiceServer).StartPackLot(ctx, in)
+	}
+	info := &grpc.UnaryServerInfo{
+		Server:     srv,
+		FullMethod: InventoryService_StartPackLot_FullMethodName,
+	}
+	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
+		return srv.(InventoryServiceServer).StartPackLot(ctx, req.(*StartPackLotRequest))
+	}
+	return interceptor(ctx, in, info, handler)
+}
+
+func _InventoryService_DrawPackLot_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
+	in := new(DrawPackLotRequest)
+	if err := dec(in); err != nil {
+		return nil, err
+	}
+	if interceptor == nil {
+		return srv.(InventoryServiceServer).DrawPackLot(ctx, in)
+	}
+	info := &grpc.UnaryServerInfo{
+		Server:     srv,
+		FullMethod: InventoryService_DrawPackLot_FullMethodName,
+	}
+	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
+		return srv.(InventoryServiceServer).DrawPackLot(ctx, req.(*DrawPackLotRequest))
+	}
+	return interceptor(ctx, in, info, handler)
+}
+
+func _InventoryService_ReturnRework_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
+	in := new(ReturnReworkRequest)
+	if err := dec(in); err != nil {
+		return nil, err
+	}
+	if interceptor == nil {
+		return srv.(InventoryServiceServer).ReturnRework(ctx, in)
+	}
+	info := &grpc.UnaryServerInfo{
+		Server:     srv,
+		FullMethod: InventoryService_ReturnRework_FullMethodName,
+	}
+	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
+		return srv.(InventoryServiceServer).ReturnRework(ctx, req.(*ReturnReworkRequest))
+	}
+	return interceptor(ctx, in, info, handler)
+}
+
+func _InventoryService_ClosePackLot_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
+	in := new(ClosePackLotRequest)
+	if err := dec(in); err != nil {
+		return nil, err
+	}
+	if interceptor == nil {
+		return srv.(InventoryServiceServer).ClosePackLot(ctx, in)
+	}
+	info := &grpc.UnaryServerInfo{
+		Server:     srv,
+		FullMethod: InventoryService_ClosePackLot_FullMethodName,
+	}
+	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
+		return srv.(InventoryServiceServer).ClosePackLot(ctx, req.(*ClosePackLotRequest))
+	}
+	return interceptor(ctx, in, info, handler)
+}
+
+func _InventoryService_GetPackLot_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
+	in := new(GetPackLotRequest)
+	if err := dec(in); err != nil {
+		return nil, err
+	}
+	if interceptor == nil {
+		return srv.(InventoryServiceServer).GetPackLot(ctx, in)
+	}
+	info := &grpc.UnaryServerInfo{
+		Server:     srv,
+		FullMethod: InventoryService_GetPackLot_FullMethodName,
+	}
+	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
+		return srv.(InventoryServiceServer).GetPackLot(ctx, req.(*GetPackLotRequest))
+	}
+	return interceptor(ctx, in, info, handler)
+}
+
+func _InventoryService_ListPackLots_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
+	in := new(ListPackLotsRequest)
+	if err := dec(in); err != nil {
+		return nil, err
+	}
+	if interceptor == nil {
+		return srv.(InventoryServiceServer).ListPackLots(ctx, in)
+	}
+	info := &grpc.UnaryServerInfo{
+		Server:     srv,
+		FullMethod: InventoryService_ListPackLots_FullMethodName,
+	}
+	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
+		return srv.(InventoryServiceServer).ListPackLots(ctx, req.(*ListPackLotsRequest))
+	}
+	return interceptor(ctx, in, info, handler)
+}
+
+func _InventoryService_Ship_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
+	in := new(ShipRequest)
+	if err := dec(in); err != nil {
+		return nil, err
+	}
+	if interceptor == nil {
+		return srv.(InventoryServiceServer).Ship(ctx, in)
+	}
+	info := &grpc.UnaryServerInfo{
+		Server:     srv,
+		FullMethod: InventoryService_Ship_FullMethodName,
+	}
+	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
+		return srv.(InventoryServiceServer).Ship(ctx, req.(*ShipRequest))
+	}
+	return interceptor(ctx, in, info, handler)
+}
+
+func _InventoryService_ListShipments_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
+	in := new(ListShipmentsRequest)
+	if err := dec(in); err != nil {
+		return nil, err
+	}
+	if interceptor == nil {
+		return srv.(InventoryServiceServer).ListShipments(ctx, in)
+	}
+	info := &grpc.UnaryServerInfo{
+		Server:     srv,
+		FullMethod: InventoryService_ListShipments_FullMethodName,
+	}
+	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
+		return srv.(InventoryServiceServer).ListShipments(ctx, req.(*ListShipmentsRequest))
+	}
+	return interceptor(ctx, in, info, handler)
+}
+
+func _InventoryService_Trace_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
+	in := new(TraceRequest)
+	if err := dec(in); err != nil {
+		return nil, err
+	}
+	if interceptor == nil {
+		return srv.(InventoryServiceServer).Trace(ctx, in)
+	}
+	info := &grpc.UnaryServerInfo{
+		Server:     srv,
+		FullMethod: InventoryService_Trace_FullMethodName,
+	}
+	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
+		return srv.(InventoryServiceServer).Trace(ctx, req.(*TraceRequest))
+	}
+	return interceptor(ctx, in, info, handler)
+}
+
+func _InventoryService_GetMassBalance_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
+	in := new(GetMassBalanceRequest)
+	if err := dec(in); err != nil {
+		return nil, err
+	}
+	if interceptor == nil {
+		return srv.(InventoryServiceServer).GetMassBalance(ctx, in)
+	}
+	info := &grpc.UnaryServerInfo{
+		Server:     srv,
+		FullMethod: InventoryService_GetMassBalance_FullMethodName,
+	}
+	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
+		return srv.(InventoryServiceServer).GetMassBalance(ctx, req.(*GetMassBalanceRequest))
+	}
+	return interceptor(ctx, in, info, handler)
+}
+
 // InventoryService_ServiceDesc is the grpc.ServiceDesc for InventoryService service.
 // It's only intended for direct use with grpc.RegisterService,
 // and not to be introspected or modified (even as a copy)
@@ -444,6 +1294,98 @@ var InventoryService_ServiceDesc = grpc.ServiceDesc{
 		{
 			MethodName: "PlanBlend",
 			Handler:    _InventoryService_PlanBlend_Handler,
+		},
+		{
+			MethodName: "CreateTank",
+			Handler:    _InventoryService_CreateTank_Handler,
+		},
+		{
+			MethodName: "ListTanks",
+			Handler:    _InventoryService_ListTanks_Handler,
+		},
+		{
+			MethodName: "CreateLabel",
+			Handler:    _InventoryService_CreateLabel_Handler,
+		},
+		{
+			MethodName: "ListLabels",
+			Handler:    _InventoryService_ListLabels_Handler,
+		},
+		{
+			MethodName: "OpenCharge",
+			Handler:    _InventoryService_OpenCharge_Handler,
+		},
+		{
+			MethodName: "FillCharge",
+			Handler:    _InventoryService_FillCharge_Handler,
+		},
+		{
+			MethodName: "CorrectHeel",
+			Handler:    _InventoryService_CorrectHeel_Handler,
+		},
+		{
+			MethodName: "TransferCharge",
+			Handler:    _InventoryService_TransferCharge_Handler,
+		},
+		{
+			MethodName: "CloseCharge",
+			Handler:    _InventoryService_CloseCharge_Handler,
+		},
+		{
+			MethodName: "GetCharge",
+			Handler:    _InventoryService_GetCharge_Handler,
+		},
+		{
+			MethodName: "ListCharges",
+			Handler:    _InventoryService_ListCharges_Handler,
+		},
+		{
+			MethodName: "RecordLoss",
+			Handler:    _InventoryService_RecordLoss_Handler,
+		},
+		{
+			MethodName: "SplitBarrel",
+			Handler:    _InventoryService_SplitBarrel_Handler,
+		},
+		{
+			MethodName: "StartPackLot",
+			Handler:    _InventoryService_StartPackLot_Handler,
+		},
+		{
+			MethodName: "DrawPackLot",
+			Handler:    _InventoryService_DrawPackLot_Handler,
+		},
+		{
+			MethodName: "ReturnRework",
+			Handler:    _InventoryService_ReturnRework_Handler,
+		},
+		{
+			MethodName: "ClosePackLot",
+			Handler:    _InventoryService_ClosePackLot_Handler,
+		},
+		{
+			MethodName: "GetPackLot",
+			Handler:    _InventoryService_GetPackLot_Handler,
+		},
+		{
+			MethodName: "ListPackLots",
+			Handler:    _InventoryService_ListPackLots_Handler,
+		},
+		{
+			MethodName: "Ship",
+			Handler:    _InventoryService_Ship_Handler,
+		},
+		{
+			MethodName: "ListShipments",
+			Handler:    _InventoryService_ListShipments_Handler,
+		},
+		{
+			MethodName: "Trace",
+			Handler:    _InventoryService_Trace_Handler,
+		},
+		{
+			MethodName: "GetMassBalance",
+			Handler:    _InventoryService_GetMassBalance_Handler,
 		},
 	},
 	Streams:  []grpc.StreamDesc{},

@@ -33,6 +33,8 @@ const (
 	StockState_STOCK_STATE_ON_HAND StockState = 1
 	// No longer counted: its ticket was voided.
 	StockState_STOCK_STATE_WITHDRAWN StockState = 2
+	// Nothing is left in it: used, split or lost.
+	StockState_STOCK_STATE_EMPTIED StockState = 3
 )
 
 // Enum value maps for StockState.
@@ -41,11 +43,13 @@ var (
 		0: "STOCK_STATE_UNSPECIFIED",
 		1: "STOCK_STATE_ON_HAND",
 		2: "STOCK_STATE_WITHDRAWN",
+		3: "STOCK_STATE_EMPTIED",
 	}
 	StockState_value = map[string]int32{
 		"STOCK_STATE_UNSPECIFIED": 0,
 		"STOCK_STATE_ON_HAND":     1,
 		"STOCK_STATE_WITHDRAWN":   2,
+		"STOCK_STATE_EMPTIED":     3,
 	}
 )
 
@@ -162,7 +166,7 @@ type StockItem struct {
 	Barrel string `protobuf:"bytes,2,opt,name=barrel,proto3" json:"barrel,omitempty"`
 	// Tag of the drum.
 	DrumTag string `protobuf:"bytes,3,opt,name=drum_tag,json=drumTag,proto3" json:"drum_tag,omitempty"`
-	// Net weight by its ticket.
+	// Net weight by its ticket, or what was filled into it when a barrel was split.
 	Net *v1.Mass `protobuf:"bytes,4,opt,name=net,proto3" json:"net,omitempty"`
 	// Declared floral source.
 	Variety string `protobuf:"bytes,5,opt,name=variety,proto3" json:"variety,omitempty"`
@@ -189,7 +193,11 @@ type StockItem struct {
 	// Local date of delivery.
 	ReceiveDate string `protobuf:"bytes,16,opt,name=receive_date,json=receiveDate,proto3" json:"receive_date,omitempty"`
 	// Changes with every change.
-	Etag          string `protobuf:"bytes,17,opt,name=etag,proto3" json:"etag,omitempty"`
+	Etag string `protobuf:"bytes,17,opt,name=etag,proto3" json:"etag,omitempty"`
+	// What is left in it.
+	Remaining *v1.Mass `protobuf:"bytes,18,opt,name=remaining,proto3" json:"remaining,omitempty"`
+	// The barrel it was filled from, "stock/{barrel uuid}"; empty for one that was delivered.
+	SplitFrom     string `protobuf:"bytes,19,opt,name=split_from,json=splitFrom,proto3" json:"split_from,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -339,6 +347,20 @@ func (x *StockItem) GetReceiveDate() string {
 func (x *StockItem) GetEtag() string {
 	if x != nil {
 		return x.Etag
+	}
+	return ""
+}
+
+func (x *StockItem) GetRemaining() *v1.Mass {
+	if x != nil {
+		return x.Remaining
+	}
+	return nil
+}
+
+func (x *StockItem) GetSplitFrom() string {
+	if x != nil {
+		return x.SplitFrom
 	}
 	return ""
 }
@@ -567,7 +589,7 @@ type StockTotal struct {
 	Barrels int32 `protobuf:"varint,5,opt,name=barrels,proto3" json:"barrels,omitempty"`
 	// Of which held.
 	HeldBarrels int32 `protobuf:"varint,6,opt,name=held_barrels,json=heldBarrels,proto3" json:"held_barrels,omitempty"`
-	// Weight.
+	// Weight left in them.
 	Net           *v1.Mass `protobuf:"bytes,7,opt,name=net,proto3" json:"net,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
@@ -656,7 +678,7 @@ var File_barrelhead_inventory_v1_resources_proto protoreflect.FileDescriptor
 
 const file_barrelhead_inventory_v1_resources_proto_rawDesc = "" +
 	"\n" +
-	"'barrelhead/inventory/v1/resources.proto\x12\x17barrelhead.inventory.v1\x1a!barrelhead/type/v1/quantity.proto\x1a\x1fgoogle/protobuf/timestamp.proto\"\xaf\x04\n" +
+	"'barrelhead/inventory/v1/resources.proto\x12\x17barrelhead.inventory.v1\x1a!barrelhead/type/v1/quantity.proto\x1a\x1fgoogle/protobuf/timestamp.proto\"\x86\x05\n" +
 	"\tStockItem\x12\x12\n" +
 	"\x04name\x18\x01 \x01(\tR\x04name\x12\x16\n" +
 	"\x06barrel\x18\x02 \x01(\tR\x06barrel\x12\x19\n" +
@@ -676,7 +698,10 @@ const file_barrelhead_inventory_v1_resources_proto_rawDesc = "" +
 	"\x05holds\x18\x0e \x03(\v2\x1d.barrelhead.inventory.v1.HoldR\x05holds\x12\x16\n" +
 	"\x06ticket\x18\x0f \x01(\tR\x06ticket\x12!\n" +
 	"\freceive_date\x18\x10 \x01(\tR\vreceiveDate\x12\x12\n" +
-	"\x04etag\x18\x11 \x01(\tR\x04etag\"\xdd\x02\n" +
+	"\x04etag\x18\x11 \x01(\tR\x04etag\x126\n" +
+	"\tremaining\x18\x12 \x01(\v2\x18.barrelhead.type.v1.MassR\tremaining\x12\x1d\n" +
+	"\n" +
+	"split_from\x18\x13 \x01(\tR\tsplitFrom\"\xdd\x02\n" +
 	"\x04Hold\x12\x12\n" +
 	"\x04name\x18\x01 \x01(\tR\x04name\x12\x1d\n" +
 	"\n" +
@@ -707,12 +732,13 @@ const file_barrelhead_inventory_v1_resources_proto_rawDesc = "" +
 	"\x05grade\x18\x04 \x01(\tR\x05grade\x12\x18\n" +
 	"\abarrels\x18\x05 \x01(\x05R\abarrels\x12!\n" +
 	"\fheld_barrels\x18\x06 \x01(\x05R\vheldBarrels\x12*\n" +
-	"\x03net\x18\a \x01(\v2\x18.barrelhead.type.v1.MassR\x03net*]\n" +
+	"\x03net\x18\a \x01(\v2\x18.barrelhead.type.v1.MassR\x03net*v\n" +
 	"\n" +
 	"StockState\x12\x1b\n" +
 	"\x17STOCK_STATE_UNSPECIFIED\x10\x00\x12\x17\n" +
 	"\x13STOCK_STATE_ON_HAND\x10\x01\x12\x19\n" +
-	"\x15STOCK_STATE_WITHDRAWN\x10\x02*\xe7\x01\n" +
+	"\x15STOCK_STATE_WITHDRAWN\x10\x02\x12\x17\n" +
+	"\x13STOCK_STATE_EMPTIED\x10\x03*\xe7\x01\n" +
 	"\bHoldCode\x12\x19\n" +
 	"\x15HOLD_CODE_UNSPECIFIED\x10\x00\x12\x15\n" +
 	"\x11HOLD_CODE_QUALITY\x10\x01\x12\x15\n" +
@@ -753,16 +779,17 @@ var file_barrelhead_inventory_v1_resources_proto_depIdxs = []int32{
 	6, // 0: barrelhead.inventory.v1.StockItem.net:type_name -> barrelhead.type.v1.Mass
 	0, // 1: barrelhead.inventory.v1.StockItem.state:type_name -> barrelhead.inventory.v1.StockState
 	3, // 2: barrelhead.inventory.v1.StockItem.holds:type_name -> barrelhead.inventory.v1.Hold
-	1, // 3: barrelhead.inventory.v1.Hold.code:type_name -> barrelhead.inventory.v1.HoldCode
-	7, // 4: barrelhead.inventory.v1.Hold.place_time:type_name -> google.protobuf.Timestamp
-	7, // 5: barrelhead.inventory.v1.Hold.release_time:type_name -> google.protobuf.Timestamp
-	7, // 6: barrelhead.inventory.v1.Movement.move_time:type_name -> google.protobuf.Timestamp
-	6, // 7: barrelhead.inventory.v1.StockTotal.net:type_name -> barrelhead.type.v1.Mass
-	8, // [8:8] is the sub-list for method output_type
-	8, // [8:8] is the sub-list for method input_type
-	8, // [8:8] is the sub-list for extension type_name
-	8, // [8:8] is the sub-list for extension extendee
-	0, // [0:8] is the sub-list for field type_name
+	6, // 3: barrelhead.inventory.v1.StockItem.remaining:type_name -> barrelhead.type.v1.Mass
+	1, // 4: barrelhead.inventory.v1.Hold.code:type_name -> barrelhead.inventory.v1.HoldCode
+	7, // 5: barrelhead.inventory.v1.Hold.place_time:type_name -> google.protobuf.Timestamp
+	7, // 6: barrelhead.inventory.v1.Hold.release_time:type_name -> google.protobuf.Timestamp
+	7, // 7: barrelhead.inventory.v1.Movement.move_time:type_name -> google.protobuf.Timestamp
+	6, // 8: barrelhead.inventory.v1.StockTotal.net:type_name -> barrelhead.type.v1.Mass
+	9, // [9:9] is the sub-list for method output_type
+	9, // [9:9] is the sub-list for method input_type
+	9, // [9:9] is the sub-list for extension type_name
+	9, // [9:9] is the sub-list for extension extendee
+	0, // [0:9] is the sub-list for field type_name
 }
 
 func init() { file_barrelhead_inventory_v1_resources_proto_init() }

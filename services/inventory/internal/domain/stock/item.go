@@ -24,6 +24,8 @@ const (
 	OnHand State = "ON_HAND"
 	// Withdrawn is no longer counted: its ticket was voided.
 	Withdrawn State = "WITHDRAWN"
+	// Emptied has nothing left in it: used, split or lost.
+	Emptied State = "EMPTIED"
 )
 
 // Grading is what the standing certificate says of a barrel. Moisture and Pfund are nil where the standard judged none.
@@ -39,11 +41,17 @@ type Grading struct {
 // Item is one barrel of the warehouse.
 type Item struct {
 	Barrel uuid.UUID
+	// Root is the barrel as it was delivered: itself, unless it was filled from another.
+	Root uuid.UUID
+	// Parent is the barrel it was filled from; zero for one that was delivered.
+	Parent uuid.UUID
 	Ticket uuid.UUID
 	// Member is kept for tracing and never shown to the warehouse.
-	Member      string
-	DrumTag     string
-	Net         quantity.Mass
+	Member  string
+	DrumTag string
+	Net     quantity.Mass
+	// Taken is what has left it.
+	Taken       quantity.Mass
 	Variety     string
 	CropYear    int32
 	ReceiveDate string
@@ -55,6 +63,9 @@ type Item struct {
 	// Holds are the open ones, oldest first.
 	Holds []Hold
 }
+
+// Remaining is what is left in it.
+func (i Item) Remaining() quantity.Mass { return i.Net - i.Taken }
 
 // Movement is one move of a barrel. Number counts the moves of that barrel from 1.
 type Movement struct {

@@ -1,0 +1,248 @@
+package app
+
+import (
+	"context"
+	"fmt"
+
+	inventoryv1 "barrelhead.example/proto/gen/barrelhead/inventory/v1"
+	"barrelhead.example/services/inventory/internal/domain/lots"
+	"barrelhead.example/services/inventory/internal/domain/stock"
+	"barrelhead.example/services/inventory/internal/present"
+	"barrelhead.example/services/kit/feed"
+	"barrelhead.example/services/kit/pg"
+	"barrelhead.example/services/kit/quantity"
+	"github.com/google/uuid"
+	"github.com/jackc/pgx/v5"
+)
+
+// ChargeView is a charge with what it is by the books.
+type ChargeView struct {
+	lots.Filling
+	Figures lots.Figures
+}
+
+// OpenCharge begins a filling of a tank.
+type OpenCharge struct {
+	Tank  string
+	Heel  quantity.Mass
+	Rules lots.Rules
+	Picks []uuid.UUID
+	Actor string
+}
+
+// OpenCharge records the charge, with the heel of the one before as its first input.
+func (a *App) OpenCharge(ctx context.Context, tx pgx.Tx, c OpenCharge) (ChargeView, []feed.Fact, error) {
+	w := a.work(ctx, tx, c.Actor)
+	tank, err := a.Lots.LockTank(ctx, tx, c.Tank)
+	if err != nil {
+		return ChargeView{}, nil, err
+	}
+	f := lots.Filling{ID: uuid.New(), Previous: tank.Charge, Tank: c.Tank, Rules: c.Rules, Picks: c.Picks, Opener: c.Actor, Time: a.now()}
+	if f.Previous != uuid.Nil {
+		if err := a.Lots.LockPlaces(ctx, tx, lots.Of(lots.Charge, f.Previous)); err != nil {
+			return ChargeView{}, nil, err
+		}
+	}
+	if err := a.Lots.AddCharge(ctx, tx, f); err != nil {
+		return ChargeView{}, nil, err
+	}
+	if err := w.heel(f, c.Heel, "heel"); err != nil {
+		return ChargeView{}, nil, err
+	}
+	v, err := a.chargeView(ctx, tx, f.ID)
+	if err != nil {
+		return v, nil, err
+	}
+	return v, append(w.facts, w.opened(v)), nil
+}
+
+func (w *work) opened(v ChargeView) feed.Fact {
+	return feed.Fact{
+		Aggregate: string(v.Place()), OccurTime: v.Time,
+		Payload: &inventoryv1.ChargeOpened{Charge: present.Charge(v.Filling, v.Figures, w.Unit)},
+	}
+}
+
+// heel moves what was left of the charge before into f.
+func (w *work) heel(f lots.Filling, mass quantity.Mass, reason string) error {
+	if mass == 0 {
+		return nil
+	}
+	previous := lots.Of(lots.Charge, f.Previous)
+	if f.Previous == uuid.Nil {
+		return enough(lots.Place("tanks/"+f.Tank), 0, mass)
+	}
+	before, err := w.Lots.Charge(w.ctx, w.tx, f.Previous)
+	if err != nil {
+		return err
+	}
+	if err := enough(previous, before.Content, mass); err != nil {
+		return err
+	}
+	_, err = w.pour(previous, f.Place(), mass, reason)
+	return err
+}
+
+// FillCharge empties a barrel, or part of it, into a tank.
+type FillCharge struct {
+	Charge, Barrel uuid.UUID
+	Mass           quantity.Mass // 0: all that is left
+	Drained        bool
+	Replaces       uuid.UUID // zero: none
+	Reason         string
+	Actor          string
+}
+
+// FillCharge records what went in, a substitution, and what stayed in the drum.
+func (a *App) FillCharge(ctx context.Context, tx pgx.Tx, c FillCharge) (ChargeView, []feed.Fact, error) {
+	w := a.work(ctx, tx, c.Actor)
+	item, mass, err := w.barrel(c.Barrel, c.Mass, "blended")
+	if err != nil {
+		return ChargeView{}, nil, err
+	}
+	f, err := w.inTank(c.Charge)
+	if err != nil {
+		return ChargeView{}, nil, err
+	}
+	if err := w.scanned(f, item, c); err != nil {
+		return ChargeView{}, nil, err
+	}
+	if err := w.room(f, mass); err != nil {
+		return ChargeView{}, nil, err
+	}
+	from := lots.Of(lots.Barrel, c.Barrel)
+	if _, err := w.pour(from, f.Place(), mass, c.Reason); err != nil {
+		return ChargeView{}, nil, err
+	}
+	if stayed := item.Remaining() - mass; c.Drained && stayed > 0 {
+		if _, err := w.pour(from, lots.At(lots.Loss, drain), stayed, "stayed in the drained drum"); err != nil {
+			return ChargeView{}, nil, err
+		}
+	}
+	v, err := a.chargeView(ctx, tx, f.ID)
+	return v, w.facts, err
+}
+
+const drain = "DRAIN"
+
+func (w *work) scanned(f lots.Filling, item stock.Item, c FillCharge) error {
+	s, err := f.Scan(item.Barrel, item.DrumTag, c.Replaces, c.Reason, c.Actor, w.now())
+	if err != nil || s == nil {
+		return err
+	}
+	return w.Lots.AddSubstitution(w.ctx, w.tx, f.ID, *s)
+}
+
+// CorrectHeel books a heel that was forgotten.
+type CorrectHeel struct {
+	Charge uuid.UUID
+	Mass   quantity.Mass
+	Reason string
+	Actor  string
+}
+
+// CorrectHeel moves part of the unexplained remainder of the charge before into this one.
+func (a *App) CorrectHeel(ctx context.Context, tx pgx.Tx, c CorrectHeel) (ChargeView, []feed.Fact, error) {
+	w := a.work(ctx, tx, c.Actor)
+	// The predecessor never changes, so it may be read before the two are locked together.
+	f, err := a.Lots.Charge(ctx, tx, c.Charge)
+	if err != nil {
+		return ChargeView{}, nil, err
+	}
+	if err := a.Lots.LockPlaces(ctx, tx, f.Place(), lots.Of(lots.Charge, f.Previous)); err != nil {
+		return ChargeView{}, nil, err
+	}
+	if f, err = w.openCharge(c.Charge); err != nil {
+		return ChargeView{}, nil, err
+	}
+	if err := w.heel(f, c.Mass, c.Reason); err != nil {
+		return ChargeView{}, nil, err
+	}
+	v, err := a.chargeView(ctx, tx, f.ID)
+	return v, w.facts, err
+}
+
+// TransferCharge pumps honey from one tank to another.
+type TransferCharge struct {
+	From, To uuid.UUID
+	Mass     quantity.Mass
+	Actor    string
+}
+
+// TransferCharge records it and returns the charge it went to.
+func (a *App) TransferCharge(ctx context.Context, tx pgx.Tx, c TransferCharge) (ChargeView, []feed.Fact, error) {
+	w := a.work(ctx, tx, c.Actor)
+	if err := a.Lots.LockPlaces(ctx, tx, lots.Of(lots.Charge, c.From), lots.Of(lots.Charge, c.To)); err != nil {
+		return ChargeView{}, nil, err
+	}
+	from, err := w.inTank(c.From)
+	if err != nil {
+		return ChargeView{}, nil, err
+	}
+	to, err := w.inTank(c.To)
+	if err != nil {
+		return ChargeView{}, nil, err
+	}
+	if from.Tank == to.Tank {
+		return ChargeView{}, nil, &stock.StateError{Resource: string(to.Place()), State: "SAME_TANK", Action: "pumped into from its own tank"}
+	}
+	if err := enough(from.Place(), from.Content, c.Mass); err != nil {
+		return ChargeView{}, nil, err
+	}
+	if err := w.room(to, c.Mass); err != nil {
+		return ChargeView{}, nil, err
+	}
+	if _, err := w.pour(from.Place(), to.Place(), c.Mass, ""); err != nil {
+		return ChargeView{}, nil, err
+	}
+	v, err := a.chargeView(ctx, tx, to.ID)
+	return v, w.facts, err
+}
+
+// CloseCharge says that a charge is used up; it must be explained to the last thousandth.
+func (a *App) CloseCharge(ctx context.Context, tx pgx.Tx, charge uuid.UUID, actor string) (ChargeView, []feed.Fact, error) {
+	w := a.work(ctx, tx, actor)
+	f, err := w.charge(charge)
+	if err != nil {
+		return ChargeView{}, nil, err
+	}
+	if err := f.Reconcile(); err != nil {
+		return ChargeView{}, nil, err
+	}
+	now := a.now()
+	if err := a.Lots.CloseCharge(ctx, tx, charge, actor, now); err != nil {
+		return ChargeView{}, nil, err
+	}
+	v, err := a.chargeView(ctx, tx, charge)
+	return v, []feed.Fact{{
+		Aggregate: string(f.Place()), OccurTime: now,
+		Payload: &inventoryv1.ChargeClosed{Charge: present.Charge(v.Filling, v.Figures, a.Unit)},
+	}}, err
+}
+
+// Charge reads one charge.
+func (a *App) Charge(ctx context.Context, charge uuid.UUID) (v ChargeView, err error) {
+	err = a.DB.InSnapshot(ctx, func(ctx context.Context, tx pgx.Tx) error {
+		v, err = a.chargeView(ctx, tx, charge)
+		return err
+	})
+	return v, err
+}
+
+func (a *App) chargeView(ctx context.Context, q pg.Querier, charge uuid.UUID) (ChargeView, error) {
+	f, err := a.Lots.Charge(ctx, q, charge)
+	if err != nil {
+		return ChargeView{}, err
+	}
+	figures, err := a.figures(ctx, q, f, f.Rules)
+	return ChargeView{f, figures}, err
+}
+
+// figures judges what is in a charge now by rules.
+func (a *App) figures(ctx context.Context, q pg.Querier, f lots.Filling, rules lots.Rules) (lots.Figures, error) {
+	trace, barrels, err := a.follow(ctx, q, f.Place(), false)
+	if err != nil {
+		return lots.Figures{}, fmt.Errorf("what is in %s: %w", f.Place(), err)
+	}
+	return rules.Judge(ingredients(trace.Content, barrels)), nil
+}

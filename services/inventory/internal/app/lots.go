@@ -1,0 +1,116 @@
+package app
+
+import (
+	"context"
+	"time"
+
+	"barrelhead.example/services/inventory/internal/domain/lots"
+	"barrelhead.example/services/kit/pg"
+	"barrelhead.example/services/kit/quantity"
+	"github.com/google/uuid"
+)
+
+// Tank is a tank with what it was filled with last.
+type Tank struct {
+	ID       string
+	Capacity quantity.Mass
+	Charge   uuid.UUID // zero before the first
+	Content  quantity.Mass
+}
+
+// Label is an approved artwork with its rules.
+type Label struct {
+	ID, Title string
+	Rules     lots.Rules
+	Creator   string
+	Time      time.Time
+}
+
+// Shipment is what left for one customer.
+type Shipment struct {
+	ID                         uuid.UUID
+	Number                     int64
+	Customer, Carrier, Shipper string
+	Time                       time.Time
+	Lines                      []ShipmentLine
+}
+
+// ShipmentLine is some jars of one lot.
+type ShipmentLine struct {
+	Lot  uuid.UUID
+	Jars int64
+	Mass quantity.Mass
+}
+
+// Split is a smaller container filled from a barrel.
+type Split struct {
+	Barrel, Root, Parent uuid.UUID
+	DrumTag              string
+	Net                  quantity.Mass
+	Actor                string
+	Time                 time.Time
+}
+
+// Balance is all honey and where it is, in totals.
+type Balance struct {
+	Received, Barrels, Tanks, Lots, Shipped, Unexplained quantity.Mass
+	Losses                                               map[string]quantity.Mass
+}
+
+// Lots is where tanks, lots, shipments and the ledger are kept. What is not there is a *stock.NotFoundError.
+type Lots interface {
+	// AddTank fails with *ExistsError.
+	AddTank(ctx context.Context, q pg.Querier, t Tank, now time.Time) error
+	Tanks(ctx context.Context, q pg.Querier) ([]Tank, error)
+	Tank(ctx context.Context, q pg.Querier, tank string) (Tank, error)
+	// LockTank reads a tank and keeps others from opening charges in it or starting lots from it.
+	LockTank(ctx context.Context, q pg.Querier, tank string) (Tank, error)
+	// AddLabel fails with *ExistsError.
+	AddLabel(ctx context.Context, q pg.Querier, l Label) error
+	Label(ctx context.Context, q pg.Querier, id string) (Label, error)
+	Labels(ctx context.Context, q pg.Querier, after string, limit int) ([]Label, error)
+
+	// AddCharge also makes it the one its tank was filled with last.
+	AddCharge(ctx context.Context, q pg.Querier, f lots.Filling) error
+	Charge(ctx context.Context, q pg.Querier, id uuid.UUID) (lots.Filling, error)
+	// Charges lists those numbered below before, newest first, without what was used.
+	Charges(ctx context.Context, q pg.Querier, tank string, before int64, limit int) ([]lots.Filling, error)
+	AddSubstitution(ctx context.Context, q pg.Querier, charge uuid.UUID, s lots.Substitution) error
+	CloseCharge(ctx context.Context, q pg.Querier, charge uuid.UUID, closer string, now time.Time) error
+
+	AddRun(ctx context.Context, q pg.Querier, r lots.Run) error
+	// CountRuns counts the lots whose code starts so.
+	CountRuns(ctx context.Context, q pg.Querier, prefix string) (int, error)
+	Run(ctx context.Context, q pg.Querier, id uuid.UUID) (lots.Run, error)
+	RunByCode(ctx context.Context, q pg.Querier, code string) (lots.Run, error)
+	Runs(ctx context.Context, q pg.Querier, before int64, limit int) ([]lots.Run, error)
+	AddRunCharge(ctx context.Context, q pg.Querier, run, charge uuid.UUID, place int, confirmer, reason string, now time.Time) error
+	CloseRun(ctx context.Context, q pg.Querier, r lots.Run, closer string, now time.Time) error
+
+	// TakeJars takes jars off a closed lot, whose place must be locked.
+	TakeJars(ctx context.Context, q pg.Querier, run uuid.UUID, jars int64) error
+	AddShipment(ctx context.Context, q pg.Querier, s Shipment) error
+	Shipment(ctx context.Context, q pg.Querier, id uuid.UUID) (Shipment, error)
+	Shipments(ctx context.Context, q pg.Querier, before int64, limit int) ([]Shipment, error)
+	AddSplit(ctx context.Context, q pg.Querier, s Split) error
+
+	// LockPlaces keeps others from moving honey into or out of charges and lots, in one order for everybody.
+	LockPlaces(ctx context.Context, q pg.Querier, places ...lots.Place) error
+	// Pour records a transfer, whose number it sets, and what the two places hold after it. Both must be locked.
+	Pour(ctx context.Context, q pg.Querier, t *lots.Transfer) error
+	// Ledger reads every transfer that matters to a place: with onward also what became of what was in it.
+	Ledger(ctx context.Context, q pg.Querier, place lots.Place, onward bool) ([]lots.Transfer, error)
+	Balance(ctx context.Context, q pg.Querier) (Balance, error)
+}
+
+// ExistsError means that an id is taken.
+type ExistsError struct{ Resource string }
+
+// Error names it.
+func (e *ExistsError) Error() string { return e.Resource + " exists already" }
+
+// Reason is the wire reason.
+func (e *ExistsError) Reason() string { return "ALREADY_EXISTS" }
+
+// Metadata names it.
+func (e *ExistsError) Metadata() map[string]string { return map[string]string{"resource": e.Resource} }

@@ -1,0 +1,160 @@
+package app
+
+import (
+	"context"
+	"slices"
+
+	inventoryv1 "barrelhead.example/proto/gen/barrelhead/inventory/v1"
+	"barrelhead.example/services/inventory/internal/domain/lots"
+	"barrelhead.example/services/inventory/internal/domain/stock"
+	"barrelhead.example/services/inventory/internal/present"
+	"barrelhead.example/services/kit/feed"
+	"barrelhead.example/services/kit/quantity"
+	"github.com/google/uuid"
+	"github.com/jackc/pgx/v5"
+)
+
+// Ship records what left for a customer; lines say lot and jars.
+func (a *App) Ship(ctx context.Context, tx pgx.Tx, s Shipment) (Shipment, []feed.Fact, error) {
+	w := a.work(ctx, tx, s.Shipper)
+	s.ID, s.Time, s.Lines = uuid.New(), a.now(), slices.Clone(s.Lines)
+	places := make([]lots.Place, len(s.Lines))
+	for n, l := range s.Lines {
+		places[n] = lots.Of(lots.Pack, l.Lot)
+	}
+	if err := a.Lots.LockPlaces(ctx, tx, places...); err != nil {
+		return s, nil, err
+	}
+	for n, l := range s.Lines {
+		// Read anew for each line: an earlier one may be of the same lot.
+		r, err := a.Lots.Run(ctx, tx, l.Lot)
+		if err != nil {
+			return s, nil, err
+		}
+		if s.Lines[n].Mass, err = r.Take(l.Jars); err != nil {
+			return s, nil, err
+		}
+		if err := w.jars(r, l.Jars, s.Lines[n].Mass, lots.Of(lots.Shipment, s.ID)); err != nil {
+			return s, nil, err
+		}
+	}
+	if err := a.Lots.AddShipment(ctx, tx, s); err != nil {
+		return s, nil, err
+	}
+	return s, append(w.facts, feed.Fact{
+		Aggregate: string(lots.Of(lots.Shipment, s.ID)), OccurTime: s.Time,
+		Payload: &inventoryv1.Shipped{Shipment: ShipmentMessage(s, a.Unit)},
+	}), nil
+}
+
+// jars moves jars of a lot out of the house.
+func (w *work) jars(r lots.Run, jars int64, mass quantity.Mass, to lots.Place) error {
+	if err := w.Lots.TakeJars(w.ctx, w.tx, r.ID, jars); err != nil {
+		return err
+	}
+	_, err := w.pour(r.Place(), to, mass, "")
+	return err
+}
+
+// ShipmentMessage shows a shipment.
+func ShipmentMessage(s Shipment, unit quantity.Unit) *inventoryv1.Shipment {
+	lines := make([]present.ShipmentLine, len(s.Lines))
+	for n, l := range s.Lines {
+		lines[n] = present.ShipmentLine(l)
+	}
+	return present.Shipment(s.ID, s.Customer, s.Carrier, s.Shipper, s.Time, lines, unit)
+}
+
+// RecordLoss books honey that is gone.
+type RecordLoss struct {
+	From   lots.Place
+	Code   string
+	Mass   quantity.Mass
+	Reason string
+	Actor  string
+}
+
+// RecordLoss records it.
+func (a *App) RecordLoss(ctx context.Context, tx pgx.Tx, c RecordLoss) (lots.Transfer, []feed.Fact, error) {
+	w := a.work(ctx, tx, c.Actor)
+	if err := w.losable(c); err != nil {
+		return lots.Transfer{}, nil, err
+	}
+	t, err := w.pour(c.From, lots.At(lots.Loss, c.Code), c.Mass, c.Reason)
+	return t, w.facts, err
+}
+
+// losable locks the place and checks that it has what is lost. A hold does not forbid a loss: a leaking drum leaks.
+func (w *work) losable(c RecordLoss) error {
+	id, err := uuid.Parse(c.From.ID())
+	if err != nil {
+		return &stock.NotFoundError{Resource: string(c.From)}
+	}
+	switch c.From.Kind() { //nolint:exhaustive // nothing is lost from shipments and losses
+	case lots.Barrel:
+		item, err := w.Stock.Lock(w.ctx, w.tx, id)
+		if err != nil {
+			return err
+		}
+		return enough(c.From, item.Remaining(), c.Mass)
+	case lots.Charge:
+		f, err := w.openCharge(id)
+		if err != nil {
+			return err
+		}
+		return enough(c.From, f.Content, c.Mass)
+	case lots.Pack:
+		r, err := w.run(id)
+		if err != nil {
+			return err
+		}
+		if r.Closed {
+			return &lots.ClosedError{Place: c.From}
+		}
+		return enough(c.From, r.Content, c.Mass)
+	default:
+		return &stock.NotFoundError{Resource: string(c.From)}
+	}
+}
+
+// SplitBarrel fills smaller containers from a barrel.
+type SplitBarrel struct {
+	Barrel uuid.UUID
+	Parts  []SplitPart
+	Actor  string
+}
+
+// SplitPart is one of them.
+type SplitPart struct {
+	DrumTag string
+	Net     quantity.Mass
+}
+
+// SplitBarrel records the containers and what went into them. It returns them and what is left in the barrel.
+func (a *App) SplitBarrel(ctx context.Context, tx pgx.Tx, c SplitBarrel) ([]Split, quantity.Mass, []feed.Fact, error) {
+	w := a.work(ctx, tx, c.Actor)
+	var total quantity.Mass
+	for _, p := range c.Parts {
+		total += p.Net
+	}
+	item, _, err := w.barrel(c.Barrel, total, "split")
+	if err != nil {
+		return nil, 0, nil, err
+	}
+	var splits []Split
+	for _, p := range c.Parts {
+		s := Split{Barrel: uuid.New(), Root: item.Root, Parent: item.Barrel, DrumTag: p.DrumTag, Net: p.Net, Actor: c.Actor, Time: a.now()}
+		if err := a.Lots.AddSplit(ctx, tx, s); err != nil {
+			return nil, 0, nil, err
+		}
+		if _, err := w.pour(lots.Of(lots.Barrel, item.Barrel), lots.Of(lots.Barrel, s.Barrel), p.Net, ""); err != nil {
+			return nil, 0, nil, err
+		}
+		w.facts = append(w.facts, feed.Fact{
+			Aggregate: stock.Name(s.Barrel), OccurTime: s.Time,
+			Payload: &inventoryv1.BarrelSplit{StockItem: stock.Name(s.Barrel), Barrel: present.BarrelName(s.Root)},
+		})
+		splits = append(splits, s)
+	}
+	return splits, item.Remaining() - total, w.facts, nil
+}

@@ -1,0 +1,184 @@
+package lots
+
+import (
+	"fmt"
+	"slices"
+	"time"
+
+	"barrelhead.example/services/kit/quantity"
+	"github.com/google/uuid"
+)
+
+// Filling is one filling of a tank, a blend lot.
+type Filling struct {
+	ID, Previous  uuid.UUID // Previous is zero for the first of a tank
+	Number        int64
+	Tank          string
+	Rules         Rules
+	Picks         []uuid.UUID
+	Substitutions []Substitution
+	Content       quantity.Mass
+	// Left is what the books say of the previous charge and nobody has explained.
+	Left   quantity.Mass
+	Closed bool
+	// Current is whether it is the one its tank was filled with last.
+	Current bool
+	Opener  string
+	Time    time.Time
+	// Used are the barrels that went in.
+	Used []uuid.UUID
+}
+
+// Substitution is a barrel used in place of a planned one.
+type Substitution struct {
+	Planned, Used uuid.UUID
+	Reason, Actor string
+	Time          time.Time
+}
+
+// Place is the charge as a place.
+func (f Filling) Place() Place { return Of(Charge, f.ID) }
+
+// OpenPicks are the planned barrels neither used nor replaced.
+func (f Filling) OpenPicks() []uuid.UUID {
+	return slices.DeleteFunc(slices.Clone(f.Picks), func(p uuid.UUID) bool {
+		return slices.Contains(f.Used, p) || slices.ContainsFunc(f.Substitutions, func(s Substitution) bool { return s.Planned == p })
+	})
+}
+
+// Scan decides whether a scanned barrel may go in. One that is on the pick list may, and so may any into a charge without
+// a list, and one that was taken before. Everything else is a mismatch, accepted only as the substitution of a planned
+// barrel that is still open, with a reason.
+func (f Filling) Scan(barrel uuid.UUID, tag string, replaces uuid.UUID, reason, actor string, now time.Time) (*Substitution, error) {
+	if f.Closed {
+		return nil, &ClosedError{f.Place()}
+	}
+	substituted := slices.ContainsFunc(f.Substitutions, func(s Substitution) bool { return s.Used == barrel })
+	if replaces == uuid.Nil && (len(f.Picks) == 0 || slices.Contains(f.Picks, barrel) || substituted) {
+		return nil, nil //nolint:nilnil // nothing to record is the ordinary case
+	}
+	if replaces == uuid.Nil || reason == "" {
+		return nil, &MismatchError{Tag: tag, Open: len(f.OpenPicks())}
+	}
+	if !slices.Contains(f.OpenPicks(), replaces) {
+		return nil, &NotPlannedError{Place: f.Place(), Barrel: replaces}
+	}
+	return &Substitution{Planned: replaces, Used: barrel, Reason: reason, Actor: actor, Time: now}, nil
+}
+
+// MismatchError means that the scanned barrel is not the planned one.
+type MismatchError struct {
+	Tag  string
+	Open int
+}
+
+// Error says what to do.
+func (e *MismatchError) Error() string {
+	return fmt.Sprintf("drum %s is not on the pick list, of which %d are open: scan again, or say which planned barrel it replaces and why", e.Tag, e.Open)
+}
+
+// Reason is the wire reason.
+func (e *MismatchError) Reason() string { return "REASON_REQUIRED" }
+
+// Metadata names the field that is asked for.
+func (e *MismatchError) Metadata() map[string]string {
+	return map[string]string{"field": "replaces", "drum": e.Tag}
+}
+
+// Field is the field that is asked for.
+func (e *MismatchError) Field() string { return "replaces" }
+
+// NotPlannedError means that the barrel to be replaced is not open on the pick list.
+type NotPlannedError struct {
+	Place  Place
+	Barrel uuid.UUID
+}
+
+// Error names it.
+func (e *NotPlannedError) Error() string {
+	return fmt.Sprintf("%s is not an open pick of %s", Of(Barrel, e.Barrel), e.Place)
+}
+
+// Reason is the wire reason.
+func (e *NotPlannedError) Reason() string { return "STATE_FORBIDS" }
+
+// Metadata names both.
+func (e *NotPlannedError) Metadata() map[string]string {
+	return map[string]string{"resource": string(Of(Barrel, e.Barrel)), "state": "NOT_PICKED"}
+}
+
+// InTank fails unless the charge is open and the one in its tank: what goes in or out now cannot be of an earlier one.
+func (f Filling) InTank() error {
+	switch {
+	case f.Closed:
+		return &ClosedError{f.Place()}
+	case !f.Current:
+		return &EarlierError{Place: f.Place(), Tank: f.Tank}
+	default:
+		return nil
+	}
+}
+
+// EarlierError means that the tank was filled anew since.
+type EarlierError struct {
+	Place Place
+	Tank  string
+}
+
+// Error says what is left to do with it.
+func (e *EarlierError) Error() string {
+	return fmt.Sprintf("tanks/%s was filled anew since %s: what is left of it can only be booked as a heel or a loss", e.Tank, e.Place)
+}
+
+// Reason is the wire reason.
+func (e *EarlierError) Reason() string { return "STATE_FORBIDS" }
+
+// Metadata names it.
+func (e *EarlierError) Metadata() map[string]string {
+	return map[string]string{"resource": string(e.Place), "state": "EARLIER"}
+}
+
+// ClosedError means that a lot was reconciled and takes nothing more.
+type ClosedError struct{ Place Place }
+
+// Error names it.
+func (e *ClosedError) Error() string { return fmt.Sprintf("%s is closed", e.Place) }
+
+// Reason is the wire reason.
+func (e *ClosedError) Reason() string { return "STATE_FORBIDS" }
+
+// Metadata names it.
+func (e *ClosedError) Metadata() map[string]string {
+	return map[string]string{"resource": string(e.Place), "state": "CLOSED"}
+}
+
+// Reconcile fails while the books say that something is left.
+func (f Filling) Reconcile() error {
+	switch {
+	case f.Closed:
+		return &ClosedError{f.Place()}
+	case f.Content != 0:
+		return &UnexplainedError{Place: f.Place(), Difference: f.Content}
+	default:
+		return nil
+	}
+}
+
+// UnexplainedError means that a lot does not add up.
+type UnexplainedError struct {
+	Place      Place
+	Difference quantity.Mass
+}
+
+// Error gives the difference.
+func (e *UnexplainedError) Error() string {
+	return fmt.Sprintf("%s cannot be reconciled: %s is unexplained; book it as a loss, a heel or rework", e.Place, e.Difference)
+}
+
+// Reason is the wire reason.
+func (e *UnexplainedError) Reason() string { return "TOTAL_DISAGREES" }
+
+// Metadata repeats the difference.
+func (e *UnexplainedError) Metadata() map[string]string {
+	return map[string]string{"resource": string(e.Place), "difference": e.Difference.String()}
+}

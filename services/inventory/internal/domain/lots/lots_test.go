@@ -1,0 +1,258 @@
+package lots_test
+
+import (
+	"errors"
+	"fmt"
+	"testing"
+	"time"
+
+	"barrelhead.example/services/inventory/internal/domain/blend"
+	"barrelhead.example/services/inventory/internal/domain/lots"
+	"barrelhead.example/services/kit/checkdigit"
+	"barrelhead.example/services/kit/quantity"
+	"github.com/google/uuid"
+	"github.com/stretchr/testify/require"
+	"pgregory.net/rapid"
+)
+
+func sum(parts []lots.Part) (total quantity.Mass) {
+	for _, p := range parts {
+		total += p.Mass
+	}
+	return total
+}
+
+// books makes a random but possible history: barrels into tanks, tanks into tanks and lots, rework back, losses, shipments.
+func books(t *rapid.T) (map[lots.Place]quantity.Mass, []lots.Transfer) {
+	delivered := map[lots.Place]quantity.Mass{}
+	has := map[lots.Place]quantity.Mass{}
+	var barrels, vessels []lots.Place
+	for n := range rapid.IntRange(1, 6).Draw(t, "barrels") {
+		p := lots.At(lots.Barrel, fmt.Sprint(n))
+		net := quantity.Mass(rapid.Int64Range(1, 700_000).Draw(t, "net"))
+		delivered[p], has[p] = net, net
+		barrels = append(barrels, p)
+	}
+	for n := range 3 {
+		vessels = append(vessels, lots.At(lots.Charge, fmt.Sprint(n)), lots.At(lots.Pack, fmt.Sprint(n)))
+	}
+	ends := []lots.Place{lots.At(lots.Loss, "DRAIN"), lots.At(lots.Shipment, "1"), lots.At(lots.Shipment, "2")}
+	sources := append(append([]lots.Place{}, barrels...), vessels...)
+	targets := append(append([]lots.Place{}, vessels...), ends...)
+	var transfers []lots.Transfer
+	for range rapid.IntRange(0, 40).Draw(t, "transfers") {
+		from, to := rapid.SampledFrom(sources).Draw(t, "from"), rapid.SampledFrom(targets).Draw(t, "to")
+		if from == to || has[from] == 0 {
+			continue
+		}
+		mass := quantity.Mass(rapid.Int64Range(1, int64(has[from])).Draw(t, "mass"))
+		has[from] -= mass
+		has[to] += mass
+		transfers = append(transfers, lots.Transfer{Number: int64(len(transfers) + 1), From: from, To: to, Mass: mass})
+	}
+	return delivered, transfers
+}
+
+func TestATraceAddsUpToTheThousandthBothWays(t *testing.T) {
+	t.Parallel()
+	rapid.Check(t, func(t *rapid.T) {
+		delivered, transfers := books(t)
+		places := map[lots.Place]bool{}
+		for p := range delivered {
+			places[p] = true
+		}
+		for _, x := range transfers {
+			places[x.To] = true
+		}
+		for place := range places {
+			trace, err := lots.Follow(place, delivered, transfers)
+			if err != nil {
+				t.Fatal(err)
+			}
+			if sum(trace.Sources) != trace.Total || sum(trace.Ends) != trace.Total {
+				t.Fatalf("%s: total %s, from %s, to %s", place, trace.Total, sum(trace.Sources), sum(trace.Ends))
+			}
+			for _, s := range trace.Sources {
+				if s.Mass > delivered[s.Place] {
+					t.Fatalf("%s has %s of %s, of which only %s was delivered", place, s.Mass, s.Place, delivered[s.Place])
+				}
+			}
+		}
+	})
+}
+
+// reach is the plain search a trace is compared with: every place honey of a barrel can have got to, moment by moment.
+func reach(barrel lots.Place, delivered map[lots.Place]quantity.Mass, transfers []lots.Transfer) map[lots.Place]bool {
+	in, has := map[lots.Place]bool{barrel: true}, map[lots.Place]quantity.Mass{}
+	for p, net := range delivered {
+		has[p] = net
+	}
+	ever := map[lots.Place]bool{barrel: true}
+	for _, x := range transfers {
+		has[x.From] -= x.Mass
+		has[x.To] += x.Mass
+		if in[x.From] {
+			in[x.To], ever[x.To] = true, true
+		}
+		if has[x.From] == 0 {
+			in[x.From] = false
+		}
+	}
+	return ever
+}
+
+func TestARecallReachesEveryPlaceHoneyCanHaveGotTo(t *testing.T) {
+	t.Parallel()
+	rapid.Check(t, func(t *rapid.T) {
+		delivered, transfers := books(t)
+		for barrel := range delivered {
+			for place := range reach(barrel, delivered, transfers) {
+				trace, err := lots.Follow(place, delivered, transfers)
+				if err != nil {
+					t.Fatal(err)
+				}
+				found := false
+				for _, s := range trace.Sources {
+					found = found || s.Place == barrel
+				}
+				if !found {
+					t.Fatalf("honey of %s can be in %s and is not among its sources", barrel, place)
+				}
+			}
+		}
+	})
+}
+
+func TestAHeelCarriesTheMembersOfTheChargeBefore(t *testing.T) {
+	t.Parallel()
+	a, b, first, second := lots.At(lots.Barrel, "a"), lots.At(lots.Barrel, "b"), lots.At(lots.Charge, "1"), lots.At(lots.Charge, "2")
+	delivered := map[lots.Place]quantity.Mass{a: 600_000, b: 600_000}
+	transfers := []lots.Transfer{
+		{Number: 1, From: a, To: first, Mass: 600_000},
+		{Number: 2, From: first, To: lots.At(lots.Pack, "p"), Mass: 400_000},
+		{Number: 3, From: first, To: second, Mass: 200_000},
+		{Number: 4, From: b, To: second, Mass: 600_000},
+		{Number: 5, From: second, To: lots.At(lots.Pack, "q"), Mass: 400_000},
+	}
+	trace, err := lots.Follow(lots.At(lots.Pack, "q"), delivered, transfers)
+	require.NoError(t, err)
+	require.Equal(t, []lots.Part{{Place: a, Mass: 100_000}, {Place: b, Mass: 300_000}}, trace.Sources)
+	var on []int64
+	for _, x := range trace.Transfers {
+		on = append(on, x.Number)
+	}
+	require.Equal(t, []int64{1, 3, 4, 5}, on, "the lot packed before the heel is not on the way")
+}
+
+func TestReworkInACircleIsCountedOnce(t *testing.T) {
+	t.Parallel()
+	a, c, p := lots.At(lots.Barrel, "a"), lots.At(lots.Charge, "1"), lots.At(lots.Pack, "p")
+	transfers := []lots.Transfer{
+		{Number: 1, From: a, To: c, Mass: 600_000},
+		{Number: 2, From: c, To: p, Mass: 400_000},
+		{Number: 3, From: p, To: c, Mass: 100_000},
+		{Number: 4, From: c, To: p, Mass: 300_000},
+	}
+	trace, err := lots.Follow(p, map[lots.Place]quantity.Mass{a: 600_000}, transfers)
+	require.NoError(t, err)
+	require.Equal(t, quantity.Mass(600_000), trace.Total)
+	require.Equal(t, []lots.Part{{Place: p, Mass: 600_000}}, trace.Ends)
+	require.Len(t, trace.Transfers, 4)
+}
+
+func TestBooksThatDoNotAgreeAreAnError(t *testing.T) {
+	t.Parallel()
+	a, c := lots.At(lots.Barrel, "a"), lots.At(lots.Charge, "1")
+	_, err := lots.Follow(c, map[lots.Place]quantity.Mass{a: 600_000}, []lots.Transfer{{Number: 1, From: a, To: c, Mass: 600_001}})
+	over, ok := errors.AsType[*lots.OverdrawnError](err)
+	require.True(t, ok)
+	require.Equal(t, "0.001", over.Metadata()["difference"])
+}
+
+func TestRulesAreJudgedExactly(t *testing.T) {
+	t.Parallel()
+	wet, limit, dark, light := quantity.Percent(1860), quantity.Percent(1860), blend.Pfund(50_00), blend.Pfund(50_00)
+	rules := lots.Rules{Variety: "clover", MinShare: 4500, MaxMoisture: &limit, MaxPfund: &dark, MinPfund: &light}
+	clover := lots.Ingredient{Mass: 45_000, Variety: "clover", Member: "m1", Moisture: &wet, Pfund: &dark}
+	other := lots.Ingredient{Mass: 55_000, Variety: "goldenrod", Member: "m2", Moisture: &wet, Pfund: &dark}
+	f := rules.Judge([]lots.Ingredient{clover, other})
+	require.Empty(t, f.Breaches, "every limit includes its own value")
+	require.Equal(t, "18.6", f.Moisture.String())
+	require.Equal(t, 2, f.Members)
+
+	other.Mass = 55_001
+	f = rules.Judge([]lots.Ingredient{clover, other})
+	require.Equal(t, []lots.Breach{{Limit: blend.MinShare, Value: "45.0", Allowed: "45.0"}}, f.Breaches, "a thousandth too much is too much, whatever the rounded figure says")
+
+	other.Moisture, other.Pfund = nil, nil
+	f = rules.Judge([]lots.Ingredient{clover, other})
+	require.Len(t, f.Breaches, 4, "what is not graded cannot be shown to keep a rule")
+	require.Nil(t, f.Moisture)
+	require.Empty(t, lots.Rules{}.Judge(nil).Breaches)
+}
+
+func TestScanTakesPlannedBarrelsAndRecordedSubstitutions(t *testing.T) {
+	t.Parallel()
+	planned, other := uuid.New(), uuid.New()
+	f := lots.Filling{ID: uuid.New(), Picks: []uuid.UUID{planned}, Current: true}
+	s, err := f.Scan(planned, "FC-00442", uuid.Nil, "", "users/wh1", time.Time{})
+	require.NoError(t, err)
+	require.Nil(t, s)
+	_, err = f.Scan(other, "FC-00424", uuid.Nil, "", "users/wh1", time.Time{})
+	mismatch, ok := errors.AsType[*lots.MismatchError](err)
+	require.True(t, ok)
+	require.Equal(t, "FC-00424", mismatch.Metadata()["drum"])
+	_, err = f.Scan(other, "FC-00424", planned, "", "users/wh1", time.Time{})
+	require.Error(t, err, "a substitution needs its reason")
+	s, err = f.Scan(other, "FC-00424", planned, "leaking", "users/wh1", time.Time{})
+	require.NoError(t, err)
+	f.Substitutions = append(f.Substitutions, *s)
+	require.Empty(t, f.OpenPicks())
+	_, err = f.Scan(uuid.New(), "FC-00001", planned, "also", "users/wh1", time.Time{})
+	require.ErrorContains(t, err, "not an open pick")
+	s, err = f.Scan(other, "FC-00424", uuid.Nil, "", "users/wh1", time.Time{})
+	require.NoError(t, err, "the rest of a substitute needs no second record")
+	require.Nil(t, s)
+}
+
+func TestLotCodeHasItsCheckCharacterAndNothingOfMembers(t *testing.T) {
+	t.Parallel()
+	code, err := lots.LotCode("FC", "T-1", time.Date(2026, 11, 25, 0, 0, 0, 0, time.UTC), 3)
+	require.NoError(t, err)
+	require.NoError(t, checkdigit.ValidCode(code))
+	require.Equal(t, "FC26329T103", code[:len(code)-1])
+}
+
+func TestJarsTakeTheirShareAndTheLastTakesTheRest(t *testing.T) {
+	t.Parallel()
+	rapid.Check(t, func(t *rapid.T) {
+		r := lots.Run{Content: quantity.Mass(rapid.Int64Range(1, 5_000_000).Draw(t, "content")), Closed: true}
+		r.OnHand = rapid.Int64Range(1, 5000).Draw(t, "jars")
+		left, total := r.Content, quantity.Mass(0)
+		for r.OnHand > 0 {
+			jars := rapid.Int64Range(1, r.OnHand).Draw(t, "shipped")
+			mass, err := r.Take(jars)
+			if err != nil {
+				t.Fatal(err)
+			}
+			r.Content -= mass
+			r.OnHand -= jars
+			total += mass
+		}
+		if total != left {
+			t.Fatalf("shipped %s of %s", total, left)
+		}
+	})
+}
+
+func TestARunIsFinishedToTheTenth(t *testing.T) {
+	t.Parallel()
+	r := lots.Run{ID: uuid.New(), Content: 1_000_049}
+	_, err := r.Finish(1000, 1000)
+	require.NoError(t, err)
+	r.Content = 1_000_050
+	_, err = r.Finish(1000, 1000)
+	unexplained, ok := errors.AsType[*lots.UnexplainedError](err)
+	require.True(t, ok)
+	require.Equal(t, "0.05", unexplained.Metadata()["difference"])
+}

@@ -1,0 +1,158 @@
+package lots
+
+import (
+	"fmt"
+	"slices"
+	"strings"
+	"time"
+
+	"barrelhead.example/services/kit/checkdigit"
+	"barrelhead.example/services/kit/quantity"
+	"github.com/google/uuid"
+)
+
+// Run is a run of jars under one lot code.
+type Run struct {
+	ID      uuid.UUID
+	Number  int64
+	Code    string
+	Label   string
+	Line    string
+	Charges []uuid.UUID // in the order of their first draw
+	Content quantity.Mass
+	Starter string
+	Time    time.Time
+	// Jars, OnHand and MeanNet are known once it is closed.
+	Closed       bool
+	Jars, OnHand int64
+	MeanNet      quantity.Mass
+}
+
+// Place is the lot as a place.
+func (r Run) Place() Place { return Of(Pack, r.ID) }
+
+// LotCode is the code on the jars: site, two digits of the year, three of the day of the year, the tank without dashes,
+// two of the run of that tank and day, and a check character by ISO 7064 MOD 37,36. It says nothing of members.
+func LotCode(site, tank string, day time.Time, run int) (string, error) {
+	body := fmt.Sprintf("%s%s%03d%s%02d", site, day.Format("06"), day.YearDay(), strings.ReplaceAll(tank, "-", ""), run)
+	check, err := checkdigit.Code(body)
+	return body + check, err
+}
+
+// Draw decides whether honey of a charge may go into the run. A lot that carries two charges doubles what a recall
+// reaches, so the second must be confirmed, with a reason, by somebody other than who started the lot.
+func (r Run) Draw(charge uuid.UUID, confirmed bool, reason, actor string) error {
+	switch {
+	case r.Closed:
+		return &ClosedError{r.Place()}
+	case len(r.Charges) == 0 || slices.Contains(r.Charges, charge):
+		return nil
+	case !confirmed || reason == "":
+		return &FurtherChargeError{Run: r}
+	case actor == r.Starter:
+		return &StarterError{Starter: r.Starter}
+	default:
+		return nil
+	}
+}
+
+// FurtherChargeError means that the tank was changed and the lot was not.
+type FurtherChargeError struct{ Run Run }
+
+// Error says what to do.
+func (e *FurtherChargeError) Error() string {
+	return fmt.Sprintf("lot %s was drawn from another tank charge so far: start a new lot, or let another person than %s confirm that it carries both",
+		e.Run.Code, e.Run.Starter)
+}
+
+// Reason is the wire reason.
+func (e *FurtherChargeError) Reason() string { return "REASON_REQUIRED" }
+
+// Metadata names the field that is asked for.
+func (e *FurtherChargeError) Metadata() map[string]string {
+	return map[string]string{"field": "confirm_further_charge", "resource": string(e.Run.Place())}
+}
+
+// Field is the field that is asked for.
+func (e *FurtherChargeError) Field() string { return "confirm_further_charge" }
+
+// StarterError means that who started the lot tried to confirm that it widens.
+type StarterError struct{ Starter string }
+
+// Error names the starter.
+func (e *StarterError) Error() string {
+	return fmt.Sprintf("%s started this lot: another person must confirm a further charge", e.Starter)
+}
+
+// Reason is the wire reason.
+func (e *StarterError) Reason() string { return "SAME_PERSON" }
+
+// Metadata names the starter.
+func (e *StarterError) Metadata() map[string]string { return map[string]string{"first": e.Starter} }
+
+// tenth of the unit, in thousandths: balances are kept to it.
+const tenth = 100
+
+// Finish closes the run with jars of a mean net weight: what was drawn, less losses and rework, must be what is in the jars
+// to the tenth of the unit, halves of a tenth not included.
+func (r Run) Finish(jars int64, mean quantity.Mass) (Run, error) {
+	if r.Closed {
+		return r, &ClosedError{r.Place()}
+	}
+	packed, err := quantity.MulDiv(jars, int64(mean), 1)
+	if err != nil {
+		return r, fmt.Errorf("weight of %d jars: %w", jars, err)
+	}
+	if difference := r.Content - quantity.Mass(packed); difference >= tenth/2 || difference <= -tenth/2 {
+		return r, &UnexplainedError{Place: r.Place(), Difference: difference}
+	}
+	r.Closed, r.Jars, r.OnHand, r.MeanNet = true, jars, jars, mean
+	return r, nil
+}
+
+// Take is the weight of jars that leave the lot: in proportion, and exactly the rest with the last jar.
+func (r Run) Take(jars int64) (quantity.Mass, error) {
+	if !r.Closed {
+		return 0, &FillingError{r.Place()}
+	}
+	if jars > r.OnHand {
+		return 0, &JarsError{Run: r, Asked: jars}
+	}
+	mass, err := quantity.MulDiv(int64(r.Content), jars, r.OnHand)
+	return quantity.Mass(mass), err
+}
+
+// FillingError means that a lot is still being filled.
+type FillingError struct{ Place Place }
+
+// Error names it.
+func (e *FillingError) Error() string {
+	return fmt.Sprintf("%s is still being filled: close it first", e.Place)
+}
+
+// Reason is the wire reason.
+func (e *FillingError) Reason() string { return "STATE_FORBIDS" }
+
+// Metadata names it.
+func (e *FillingError) Metadata() map[string]string {
+	return map[string]string{"resource": string(e.Place), "state": "OPEN"}
+}
+
+// JarsError means that there are not as many jars.
+type JarsError struct {
+	Run   Run
+	Asked int64
+}
+
+// Error gives both numbers.
+func (e *JarsError) Error() string {
+	return fmt.Sprintf("lot %s has %d jars on hand, %d cannot be shipped", e.Run.Code, e.Run.OnHand, e.Asked)
+}
+
+// Reason is the wire reason.
+func (e *JarsError) Reason() string { return "TOTAL_DISAGREES" }
+
+// Metadata repeats the difference.
+func (e *JarsError) Metadata() map[string]string {
+	return map[string]string{"resource": string(e.Run.Place()), "difference": fmt.Sprint(e.Asked - e.Run.OnHand)}
+}

@@ -1,0 +1,110 @@
+package rpc
+
+import (
+	"context"
+	"maps"
+	"slices"
+
+	accessv1 "barrelhead.example/proto/gen/barrelhead/access/v1"
+	inventoryv1 "barrelhead.example/proto/gen/barrelhead/inventory/v1"
+	"barrelhead.example/services/inventory/internal/app"
+	"barrelhead.example/services/inventory/internal/domain/lots"
+	"barrelhead.example/services/inventory/internal/present"
+	"barrelhead.example/services/kit/access"
+	"barrelhead.example/services/kit/quantity"
+	"barrelhead.example/services/kit/wire"
+)
+
+// Trace follows honey both ways.
+func (s *Server) Trace(ctx context.Context, req *inventoryv1.TraceRequest) (*inventoryv1.TraceResponse, error) {
+	began := s.app.Clock.Now()
+	place := lots.Place(req.GetName())
+	if place.Kind() == lots.Pack {
+		// The auditor holds a jar and reads its code.
+		lot, err := s.app.Run(ctx, place.ID())
+		if err != nil {
+			return nil, err
+		}
+		place = lot.Place()
+	}
+	t, err := s.app.Trace(ctx, place)
+	if err != nil {
+		return nil, err
+	}
+	answer := s.traced(t, seesMembers(ctx))
+	answer.ElapsedMilliseconds = s.app.Clock.Now().Sub(began).Milliseconds()
+	return answer, nil
+}
+
+// seesMembers is for those who must call them; the warehouse and the laboratory find barrels without knowing whose.
+func seesMembers(ctx context.Context) bool {
+	a := access.From(ctx)
+	return a.Has(accessv1.Role_ROLE_OFFICE) || a.Has(accessv1.Role_ROLE_AUDITOR)
+}
+
+func (s *Server) traced(t app.Traced, withMembers bool) *inventoryv1.TraceResponse {
+	m := &inventoryv1.TraceResponse{Name: string(t.Place), Total: wire.MassToProto(t.Total, s.app.Unit)}
+	members := map[string]bool{}
+	for _, part := range t.Sources {
+		b := t.Barrels[part.Place]
+		members[b.Member] = true
+		source := &inventoryv1.TraceSource{
+			StockItem: string(part.Place), Mass: wire.MassToProto(part.Mass, s.app.Unit), Ticket: "tickets/" + b.Ticket.String(),
+		}
+		if withMembers {
+			source.Member = b.Member
+		}
+		m.Sources = append(m.Sources, source)
+	}
+	m.Members = int32(len(members)) //nolint:gosec // no more than barrels
+	var accounted quantity.Mass
+	for _, end := range t.Ends {
+		accounted += end.Mass
+		mass := wire.MassToProto(end.Mass, s.app.Unit)
+		if end.Place.Kind() == lots.Shipment {
+			m.Customers = append(m.Customers, &inventoryv1.TraceCustomer{
+				Customer: t.Shipments[end.Place].Customer, Shipment: string(end.Place), Mass: mass,
+			})
+			continue
+		}
+		m.Elsewhere = append(m.Elsewhere, &inventoryv1.TraceWhere{Name: string(end.Place), Mass: mass})
+	}
+	for _, one := range t.Transfers {
+		m.Transfers = append(m.Transfers, present.Transfer(one, s.app.Unit))
+	}
+	m.AccountedPercent = share(accounted, t.Total).String()
+	return m
+}
+
+// share is part of whole in hundredths of a percent; all of nothing is accounted for.
+func share(part, whole quantity.Mass) quantity.Percent {
+	if whole == 0 {
+		return 100_00
+	}
+	v, err := quantity.MulDiv(int64(part), 100_00, int64(whole))
+	if err != nil {
+		return 0
+	}
+	return quantity.Percent(v)
+}
+
+// GetMassBalance adds up all honey.
+func (s *Server) GetMassBalance(ctx context.Context, _ *inventoryv1.GetMassBalanceRequest) (*inventoryv1.MassBalance, error) {
+	b, err := s.app.Balance(ctx)
+	if err != nil {
+		return nil, err
+	}
+	m := &inventoryv1.MassBalance{
+		Received: wire.MassToProto(b.Received, s.app.Unit), Barrels: wire.MassToProto(b.Barrels, s.app.Unit), Tanks: wire.MassToProto(b.Tanks, s.app.Unit),
+		Lots: wire.MassToProto(b.Lots, s.app.Unit), Shipped: wire.MassToProto(b.Shipped, s.app.Unit), Unexplained: wire.MassToProto(b.Unexplained, s.app.Unit),
+	}
+	difference := b.Received - b.Barrels - b.Tanks - b.Lots - b.Shipped
+	for _, code := range slices.Sorted(maps.Keys(b.Losses)) {
+		difference -= b.Losses[code]
+		m.Losses = append(m.Losses, &inventoryv1.LossTotal{
+			Code: inventoryv1.LossCode(inventoryv1.LossCode_value[lossPrefix+code]), Mass: wire.MassToProto(b.Losses[code], s.app.Unit),
+		})
+	}
+	m.Difference = wire.MassToProto(difference, s.app.Unit)
+	return m, nil
+}

@@ -1,0 +1,103 @@
+package store
+
+import (
+	"context"
+	"fmt"
+	"slices"
+
+	"barrelhead.example/services/inventory/internal/app"
+	"barrelhead.example/services/inventory/internal/domain/lots"
+	"barrelhead.example/services/kit/pg"
+	"barrelhead.example/services/kit/quantity"
+	"github.com/jackc/pgx/v5"
+)
+
+// LockPlaces locks charges and lots in the order of their names.
+func (Store) LockPlaces(ctx context.Context, q pg.Querier, places ...lots.Place) error {
+	names := make([]string, len(places))
+	for n, p := range places {
+		names[n] = string(p)
+	}
+	slices.Sort(names)
+	_, err := q.Exec(ctx, `SELECT 1 FROM vessel WHERE place = ANY($1) ORDER BY place FOR UPDATE`, names)
+	return wrap("lock places", err)
+}
+
+// Pour records a transfer.
+func (Store) Pour(ctx context.Context, q pg.Querier, t *lots.Transfer) error {
+	b := &pgx.Batch{}
+	if t.From.Kind() == lots.Barrel {
+		b.Queue(`UPDATE standing SET taken = taken + $2 WHERE barrel = $1`, t.From.ID(), t.Mass)
+	} else {
+		b.Queue(`UPDATE vessel SET content = content - $2 WHERE place = $1`, t.From, t.Mass)
+	}
+	if kind := t.To.Kind(); kind == lots.Charge || kind == lots.Pack {
+		b.Queue(`UPDATE vessel SET content = content + $2 WHERE place = $1`, t.To, t.Mass)
+	}
+	b.Queue(`
+		INSERT INTO transfer (transfer, from_place, to_place, mass, actor, transfer_time, reason) VALUES ($1, $2, $3, $4, $5, $6, $7)
+		RETURNING number`, t.ID, t.From, t.To, t.Mass, t.Actor, t.Time, t.Reason).
+		QueryRow(func(row pgx.Row) error { return row.Scan(&t.Number) })
+	return wrap("record transfer", q.SendBatch(ctx, b).Close())
+}
+
+// What matters to a place: down is where its honey went, up is where all that came from, and everything that left one of
+// those places. Nothing leaves shipments and losses, so what else is in them does not matter. UNION ends circles.
+const ledger = `
+WITH RECURSIVE down AS (
+    SELECT $1::text AS place
+    UNION
+    SELECT t.to_place FROM transfer t JOIN down d ON t.from_place = d.place WHERE $2
+), up AS (
+    SELECT place FROM down WHERE place = $1 OR (place NOT LIKE 'shipments/%' AND place NOT LIKE 'losses/%')
+    UNION
+    SELECT t.from_place FROM transfer t JOIN up u ON t.to_place = u.place
+)
+SELECT t.transfer, t.number, t.from_place, t.to_place, t.mass, t.actor, t.transfer_time, t.reason
+FROM transfer t WHERE t.from_place IN (SELECT place FROM up) ORDER BY t.number`
+
+// Ledger reads the transfers that matter to a place.
+func (Store) Ledger(ctx context.Context, q pg.Querier, place lots.Place, onward bool) ([]lots.Transfer, error) {
+	rows, err := q.Query(ctx, ledger, place, onward)
+	if err != nil {
+		return nil, fmt.Errorf("read ledger: %w", err)
+	}
+	transfers, err := pgx.CollectRows(rows, func(row pgx.CollectableRow) (lots.Transfer, error) {
+		var t lots.Transfer
+		err := row.Scan(&t.ID, &t.Number, &t.From, &t.To, &t.Mass, &t.Actor, &t.Time, &t.Reason)
+		t.Time = utc(t.Time)
+		return t, err
+	})
+	return transfers, wrap("read ledger", err)
+}
+
+// Balance adds up everything. What is in barrels and vessels comes from what they hold, what was received, shipped and
+// lost from the records, so that a mistake in either shows as a difference.
+func (Store) Balance(ctx context.Context, q pg.Querier) (app.Balance, error) {
+	b := app.Balance{Losses: map[string]quantity.Mass{}}
+	err := q.QueryRow(ctx, `
+		SELECT coalesce((SELECT sum(CASE WHEN b.withdrawn THEN coalesce(p.taken, 0) ELSE b.net END) FROM barrel b LEFT JOIN standing p USING (barrel)), 0)::bigint,
+		       coalesce((SELECT sum(b.net - coalesce(p.taken, 0)) FROM holding b LEFT JOIN standing p USING (barrel) WHERE NOT b.withdrawn), 0)::bigint
+		     + coalesce((SELECT sum(b.net - coalesce(p.taken, 0)) FROM holding b LEFT JOIN standing p USING (barrel) WHERE b.withdrawn AND b.parent IS NOT NULL), 0)::bigint,
+		       coalesce((SELECT sum(content) FROM vessel WHERE place LIKE 'charges/%'), 0)::bigint,
+		       coalesce((SELECT sum(content) FROM vessel WHERE place LIKE 'packLots/%'), 0)::bigint,
+		       coalesce((SELECT sum(mass) FROM shipment_line), 0)::bigint,
+		       coalesce((SELECT sum(v.content) FROM vessel v JOIN charge c ON v.place = 'charges/' || c.charge
+		                 JOIN tank_state s USING (tank) WHERE s.charge <> c.charge), 0)::bigint`).
+		Scan(&b.Received, &b.Barrels, &b.Tanks, &b.Lots, &b.Shipped, &b.Unexplained)
+	if err != nil {
+		return b, fmt.Errorf("balance: %w", err)
+	}
+	rows, err := q.Query(ctx, `
+		SELECT substr(to_place, length('losses/') + 1), sum(mass)::bigint FROM transfer WHERE to_place LIKE 'losses/%' GROUP BY 1`)
+	if err != nil {
+		return b, fmt.Errorf("balance losses: %w", err)
+	}
+	var code string
+	var mass quantity.Mass
+	_, err = pgx.ForEachRow(rows, []any{&code, &mass}, func() error {
+		b.Losses[code] = mass
+		return nil
+	})
+	return b, wrap("balance losses", err)
+}

@@ -1,0 +1,154 @@
+package store
+
+import (
+	"context"
+	"fmt"
+	"time"
+
+	"barrelhead.example/services/inventory/internal/app"
+	"barrelhead.example/services/inventory/internal/domain/lots"
+	"barrelhead.example/services/kit/pg"
+	"barrelhead.example/services/kit/quantity"
+	"github.com/google/uuid"
+	"github.com/jackc/pgx/v5"
+)
+
+// AddRun enters a lot, empty.
+func (Store) AddRun(ctx context.Context, q pg.Querier, r lots.Run) error {
+	b := &pgx.Batch{}
+	b.Queue(`INSERT INTO pack_lot (pack_lot, code, label, line, starter, start_time) VALUES ($1, $2, $3, $4, $5, $6)`,
+		r.ID, r.Code, r.Label, r.Line, r.Starter, r.Time)
+	b.Queue(`INSERT INTO vessel (place, content) VALUES ($1, 0)`, r.Place())
+	return wrap("start lot", q.SendBatch(ctx, b).Close())
+}
+
+// CountRuns counts lots by the start of their code.
+func (Store) CountRuns(ctx context.Context, q pg.Querier, prefix string) (n int, err error) {
+	// Lengths are compared too: tank T1 must not count the lots of tank T11.
+	err = q.QueryRow(ctx, `SELECT count(*) FROM pack_lot WHERE starts_with(code, $1) AND length(code) = length($1) + 3`, prefix).Scan(&n)
+	return n, wrap("count lots", err)
+}
+
+const runColumns = `
+SELECT r.pack_lot, r.number, r.code, r.label, r.line, r.starter, r.start_time, v.content, e.pack_lot IS NOT NULL,
+       coalesce(e.jars, 0), v.jars, coalesce(e.mean_net, 0),
+       ARRAY(SELECT p.charge FROM pack_charge p WHERE p.pack_lot = r.pack_lot ORDER BY p.place)
+FROM pack_lot r JOIN vessel v ON v.place = 'packLots/' || r.pack_lot LEFT JOIN pack_close e USING (pack_lot)`
+
+func scanRun(row pgx.CollectableRow) (lots.Run, error) {
+	var r lots.Run
+	err := row.Scan(&r.ID, &r.Number, &r.Code, &r.Label, &r.Line, &r.Starter, &r.Time, &r.Content, &r.Closed, &r.Jars, &r.OnHand, &r.MeanNet, &r.Charges)
+	r.Time = utc(r.Time)
+	return r, err
+}
+
+// Run reads one lot.
+func (Store) Run(ctx context.Context, q pg.Querier, id uuid.UUID) (lots.Run, error) {
+	rows, err := q.Query(ctx, runColumns+` WHERE r.pack_lot = $1`, id)
+	if err != nil {
+		return lots.Run{}, fmt.Errorf("read lot: %w", err)
+	}
+	r, err := pgx.CollectExactlyOneRow(rows, scanRun)
+	return r, found(err, string(lots.Of(lots.Pack, id)), "read lot")
+}
+
+// RunByCode reads the lot with the code on a jar.
+func (Store) RunByCode(ctx context.Context, q pg.Querier, code string) (lots.Run, error) {
+	rows, err := q.Query(ctx, runColumns+` WHERE r.code = $1`, code)
+	if err != nil {
+		return lots.Run{}, fmt.Errorf("read lot: %w", err)
+	}
+	r, err := pgx.CollectExactlyOneRow(rows, scanRun)
+	return r, found(err, "packLots/"+code, "read lot")
+}
+
+// Runs lists lots, newest first.
+func (Store) Runs(ctx context.Context, q pg.Querier, before int64, limit int) ([]lots.Run, error) {
+	rows, err := q.Query(ctx, runColumns+` WHERE r.number < $1 ORDER BY r.number DESC LIMIT $2`, before, limit)
+	if err != nil {
+		return nil, fmt.Errorf("list lots: %w", err)
+	}
+	runs, err := pgx.CollectRows(rows, scanRun)
+	return runs, wrap("list lots", err)
+}
+
+// AddRunCharge records that a lot carries a charge.
+func (Store) AddRunCharge(ctx context.Context, q pg.Querier, run, charge uuid.UUID, place int, confirmer, reason string, now time.Time) error {
+	_, err := q.Exec(ctx, `INSERT INTO pack_charge (pack_lot, charge, place, confirmer, reason, time) VALUES ($1, $2, $3, $4, $5, $6)`,
+		run, charge, place, confirmer, reason, now)
+	return wrap("record charge of lot", err)
+}
+
+// CloseRun records the jars.
+func (Store) CloseRun(ctx context.Context, q pg.Querier, r lots.Run, closer string, now time.Time) error {
+	b := &pgx.Batch{}
+	b.Queue(`INSERT INTO pack_close (pack_lot, jars, mean_net, closer, close_time) VALUES ($1, $2, $3, $4, $5)`, r.ID, r.Jars, r.MeanNet, closer, now)
+	b.Queue(`UPDATE vessel SET jars = $2 WHERE place = $1`, r.Place(), r.Jars)
+	return wrap("close lot", q.SendBatch(ctx, b).Close())
+}
+
+// TakeJars takes jars off a lot.
+func (Store) TakeJars(ctx context.Context, q pg.Querier, run uuid.UUID, jars int64) error {
+	_, err := q.Exec(ctx, `UPDATE vessel SET jars = jars - $2 WHERE place = $1`, lots.Of(lots.Pack, run), jars)
+	return wrap("take jars", err)
+}
+
+// AddShipment records what left.
+func (Store) AddShipment(ctx context.Context, q pg.Querier, s app.Shipment) error {
+	b := &pgx.Batch{}
+	b.Queue(`INSERT INTO shipment (shipment, customer, carrier, shipper, ship_time) VALUES ($1, $2, $3, $4, $5)`,
+		s.ID, s.Customer, s.Carrier, s.Shipper, s.Time)
+	for n, l := range s.Lines {
+		b.Queue(`INSERT INTO shipment_line (shipment, line, pack_lot, jars, mass) VALUES ($1, $2, $3, $4, $5)`, s.ID, n+1, l.Lot, l.Jars, l.Mass)
+	}
+	return wrap("record shipment", q.SendBatch(ctx, b).Close())
+}
+
+const shipmentColumns = `
+SELECT s.shipment, s.number, s.customer, s.carrier, s.shipper, s.ship_time,
+       ARRAY(SELECT l.pack_lot FROM shipment_line l WHERE l.shipment = s.shipment ORDER BY l.line),
+       ARRAY(SELECT l.jars FROM shipment_line l WHERE l.shipment = s.shipment ORDER BY l.line),
+       ARRAY(SELECT l.mass FROM shipment_line l WHERE l.shipment = s.shipment ORDER BY l.line)
+FROM shipment s`
+
+func scanShipment(row pgx.CollectableRow) (app.Shipment, error) {
+	var s app.Shipment
+	var lot []uuid.UUID
+	var jars, mass []int64
+	err := row.Scan(&s.ID, &s.Number, &s.Customer, &s.Carrier, &s.Shipper, &s.Time, &lot, &jars, &mass)
+	s.Time = utc(s.Time)
+	for n := range lot {
+		s.Lines = append(s.Lines, app.ShipmentLine{Lot: lot[n], Jars: jars[n], Mass: quantity.Mass(mass[n])})
+	}
+	return s, err
+}
+
+// Shipment reads one.
+func (Store) Shipment(ctx context.Context, q pg.Querier, id uuid.UUID) (app.Shipment, error) {
+	rows, err := q.Query(ctx, shipmentColumns+` WHERE s.shipment = $1`, id)
+	if err != nil {
+		return app.Shipment{}, fmt.Errorf("read shipment: %w", err)
+	}
+	s, err := pgx.CollectExactlyOneRow(rows, scanShipment)
+	return s, found(err, string(lots.Of(lots.Shipment, id)), "read shipment")
+}
+
+// Shipments lists shipments, newest first.
+func (Store) Shipments(ctx context.Context, q pg.Querier, before int64, limit int) ([]app.Shipment, error) {
+	rows, err := q.Query(ctx, shipmentColumns+` WHERE s.number < $1 ORDER BY s.number DESC LIMIT $2`, before, limit)
+	if err != nil {
+		return nil, fmt.Errorf("list shipments: %w", err)
+	}
+	shipments, err := pgx.CollectRows(rows, scanShipment)
+	return shipments, wrap("list shipments", err)
+}
+
+// AddSplit enters a smaller container.
+func (Store) AddSplit(ctx context.Context, q pg.Querier, s app.Split) error {
+	b := &pgx.Batch{}
+	b.Queue(`INSERT INTO split (barrel, root, parent, drum_tag, net, actor, split_time) VALUES ($1, $2, $3, $4, $5, $6, $7)`,
+		s.Barrel, s.Root, s.Parent, s.DrumTag, s.Net, s.Actor, s.Time)
+	// It stands where the barrel stood it was filled from.
+	b.Queue(`INSERT INTO standing (barrel, location, moves) SELECT $1, location, 0 FROM standing WHERE barrel = $2`, s.Barrel, s.Parent)
+	return wrap("split barrel", q.SendBatch(ctx, b).Close())
+}

@@ -1,0 +1,227 @@
+package store
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"time"
+
+	"barrelhead.example/services/inventory/internal/app"
+	"barrelhead.example/services/inventory/internal/domain/lots"
+	"barrelhead.example/services/inventory/internal/domain/stock"
+	"barrelhead.example/services/kit/pg"
+	"github.com/google/uuid"
+	"github.com/jackc/pgx/v5"
+)
+
+// AddTank enters a tank that was never filled.
+func (Store) AddTank(ctx context.Context, q pg.Querier, t app.Tank, now time.Time) error {
+	tag, err := q.Exec(ctx, `INSERT INTO tank (tank, capacity, create_time) VALUES ($1, $2, $3) ON CONFLICT (tank) DO NOTHING`,
+		t.ID, t.Capacity, now)
+	if err != nil {
+		return fmt.Errorf("enter tank: %w", err)
+	}
+	if tag.RowsAffected() == 0 {
+		return &app.ExistsError{Resource: "tanks/" + t.ID}
+	}
+	_, err = q.Exec(ctx, `INSERT INTO tank_state (tank) VALUES ($1)`, t.ID)
+	return wrap("enter tank", err)
+}
+
+// What a tank holds is what its newest charge holds and what is unexplained of earlier ones.
+const tankColumns = `
+SELECT t.tank, t.capacity, coalesce(s.charge, '00000000-0000-0000-0000-000000000000'),
+       coalesce((SELECT sum(v.content) FROM charge c JOIN vessel v ON v.place = 'charges/' || c.charge WHERE c.tank = t.tank), 0)::bigint
+FROM tank t JOIN tank_state s USING (tank)`
+
+func scanTank(row pgx.CollectableRow) (app.Tank, error) {
+	var t app.Tank
+	err := row.Scan(&t.ID, &t.Capacity, &t.Charge, &t.Content)
+	return t, err
+}
+
+// Tanks lists all tanks.
+func (Store) Tanks(ctx context.Context, q pg.Querier) ([]app.Tank, error) {
+	rows, err := q.Query(ctx, tankColumns+` ORDER BY t.tank`)
+	if err != nil {
+		return nil, fmt.Errorf("list tanks: %w", err)
+	}
+	tanks, err := pgx.CollectRows(rows, scanTank)
+	return tanks, wrap("list tanks", err)
+}
+
+// Tank reads one.
+func (Store) Tank(ctx context.Context, q pg.Querier, tank string) (app.Tank, error) {
+	rows, err := q.Query(ctx, tankColumns+` WHERE t.tank = $1`, tank)
+	if err != nil {
+		return app.Tank{}, fmt.Errorf("read tank: %w", err)
+	}
+	t, err := pgx.CollectExactlyOneRow(rows, scanTank)
+	return t, found(err, "tanks/"+tank, "read tank")
+}
+
+// LockTank waits for its lock before it reads.
+func (s Store) LockTank(ctx context.Context, q pg.Querier, tank string) (app.Tank, error) {
+	if _, err := q.Exec(ctx, `SELECT 1 FROM tank_state WHERE tank = $1 FOR UPDATE`, tank); err != nil {
+		return app.Tank{}, fmt.Errorf("lock tank: %w", err)
+	}
+	return s.Tank(ctx, q, tank)
+}
+
+// found makes a missing row a *stock.NotFoundError.
+func found(err error, resource, operation string) error {
+	if errors.Is(err, pgx.ErrNoRows) {
+		return &stock.NotFoundError{Resource: resource}
+	}
+	return wrap(operation, err)
+}
+
+// AddLabel enters a label.
+func (Store) AddLabel(ctx context.Context, q pg.Querier, l app.Label) error {
+	tag, err := q.Exec(ctx, `
+		INSERT INTO label (label, title, variety, min_share, max_moisture, min_pfund, max_pfund, creator, create_time)
+		VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9) ON CONFLICT (label) DO NOTHING`,
+		l.ID, l.Title, l.Rules.Variety, l.Rules.MinShare, number(l.Rules.MaxMoisture), number(l.Rules.MinPfund), number(l.Rules.MaxPfund),
+		l.Creator, l.Time)
+	if err == nil && tag.RowsAffected() == 0 {
+		return &app.ExistsError{Resource: "labels/" + l.ID}
+	}
+	return wrap("enter label", err)
+}
+
+const labelColumns = `SELECT label, title, variety, min_share, max_moisture, min_pfund, max_pfund, creator, create_time FROM label`
+
+func scanLabel(row pgx.CollectableRow) (app.Label, error) {
+	var l app.Label
+	err := row.Scan(&l.ID, &l.Title, &l.Rules.Variety, &l.Rules.MinShare, &l.Rules.MaxMoisture, &l.Rules.MinPfund, &l.Rules.MaxPfund,
+		&l.Creator, &l.Time)
+	l.Time = utc(l.Time)
+	return l, err
+}
+
+// Label reads one.
+func (Store) Label(ctx context.Context, q pg.Querier, id string) (app.Label, error) {
+	rows, err := q.Query(ctx, labelColumns+` WHERE label = $1`, id)
+	if err != nil {
+		return app.Label{}, fmt.Errorf("read label: %w", err)
+	}
+	l, err := pgx.CollectExactlyOneRow(rows, scanLabel)
+	return l, found(err, "labels/"+id, "read label")
+}
+
+// Labels lists labels by id.
+func (Store) Labels(ctx context.Context, q pg.Querier, after string, limit int) ([]app.Label, error) {
+	rows, err := q.Query(ctx, labelColumns+` WHERE label > $1 ORDER BY label LIMIT $2`, after, limit)
+	if err != nil {
+		return nil, fmt.Errorf("list labels: %w", err)
+	}
+	labels, err := pgx.CollectRows(rows, scanLabel)
+	return labels, wrap("list labels", err)
+}
+
+// number is what the database keeps of an optional exact number.
+func number[T ~int64](v *T) *int64 {
+	if v == nil {
+		return nil
+	}
+	n := int64(*v)
+	return &n
+}
+
+// AddCharge enters a charge, empty, as the one its tank was filled with last. The tank must be locked.
+func (Store) AddCharge(ctx context.Context, q pg.Querier, f lots.Filling) error {
+	b := &pgx.Batch{}
+	var previous *uuid.UUID
+	if f.Previous != uuid.Nil {
+		previous = &f.Previous
+	}
+	picks := f.Picks
+	if picks == nil {
+		picks = []uuid.UUID{}
+	}
+	b.Queue(`
+		INSERT INTO charge (charge, tank, previous, variety, min_share, max_moisture, min_pfund, max_pfund, picks, opener, open_time)
+		VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11)`,
+		f.ID, f.Tank, previous, f.Rules.Variety, f.Rules.MinShare, number(f.Rules.MaxMoisture), number(f.Rules.MinPfund), number(f.Rules.MaxPfund),
+		picks, f.Opener, f.Time)
+	b.Queue(`INSERT INTO vessel (place, content) VALUES ($1, 0)`, f.Place())
+	b.Queue(`UPDATE tank_state SET charge = $2 WHERE tank = $1`, f.Tank, f.ID)
+	return wrap("open charge", q.SendBatch(ctx, b).Close())
+}
+
+const chargeColumns = `
+SELECT c.charge, c.number, c.tank, coalesce(c.previous, '00000000-0000-0000-0000-000000000000'), c.variety, c.min_share, c.max_moisture,
+       c.min_pfund, c.max_pfund, c.picks, c.opener, c.open_time, v.content,
+       coalesce((SELECT content FROM vessel WHERE place = 'charges/' || c.previous), 0),
+       EXISTS (SELECT FROM charge_close e WHERE e.charge = c.charge), s.charge = c.charge
+FROM charge c JOIN vessel v ON v.place = 'charges/' || c.charge JOIN tank_state s USING (tank)`
+
+func scanCharge(row pgx.CollectableRow) (lots.Filling, error) {
+	var f lots.Filling
+	err := row.Scan(&f.ID, &f.Number, &f.Tank, &f.Previous, &f.Rules.Variety, &f.Rules.MinShare, &f.Rules.MaxMoisture, &f.Rules.MinPfund,
+		&f.Rules.MaxPfund, &f.Picks, &f.Opener, &f.Time, &f.Content, &f.Left, &f.Closed, &f.Current)
+	f.Time = utc(f.Time)
+	return f, err
+}
+
+// Charge reads one charge with its substitutions and the barrels that went in.
+func (s Store) Charge(ctx context.Context, q pg.Querier, id uuid.UUID) (lots.Filling, error) {
+	rows, err := q.Query(ctx, chargeColumns+` WHERE c.charge = $1`, id)
+	if err != nil {
+		return lots.Filling{}, fmt.Errorf("read charge: %w", err)
+	}
+	f, err := pgx.CollectExactlyOneRow(rows, scanCharge)
+	if err != nil {
+		return f, found(err, string(lots.Of(lots.Charge, id)), "read charge")
+	}
+	if f.Substitutions, err = substitutions(ctx, q, id); err != nil {
+		return f, err
+	}
+	rows, err = q.Query(ctx, `
+		SELECT DISTINCT substr(from_place, length('stock/') + 1)::uuid FROM transfer WHERE to_place = $1 AND from_place LIKE 'stock/%'`, f.Place())
+	if err != nil {
+		return f, fmt.Errorf("read what went into charge: %w", err)
+	}
+	f.Used, err = pgx.CollectRows(rows, pgx.RowTo[uuid.UUID])
+	return f, wrap("read what went into charge", err)
+}
+
+func substitutions(ctx context.Context, q pg.Querier, charge uuid.UUID) ([]lots.Substitution, error) {
+	rows, err := q.Query(ctx, `SELECT planned, used, reason, actor, time FROM substitution WHERE charge = $1 ORDER BY time, planned`, charge)
+	if err != nil {
+		return nil, fmt.Errorf("read substitutions: %w", err)
+	}
+	out, err := pgx.CollectRows(rows, func(row pgx.CollectableRow) (lots.Substitution, error) {
+		var s lots.Substitution
+		err := row.Scan(&s.Planned, &s.Used, &s.Reason, &s.Actor, &s.Time)
+		s.Time = utc(s.Time)
+		return s, err
+	})
+	return out, wrap("read substitutions", err)
+}
+
+// Charges lists charges, newest first.
+func (Store) Charges(ctx context.Context, q pg.Querier, tank string, before int64, limit int) ([]lots.Filling, error) {
+	var w where
+	w.add("c.number < %s", before)
+	w.equal("c.tank", tank, tank != "")
+	rows, err := q.Query(ctx, chargeColumns+w.sql()+" ORDER BY c.number DESC LIMIT "+w.arg(limit), w.args...)
+	if err != nil {
+		return nil, fmt.Errorf("list charges: %w", err)
+	}
+	charges, err := pgx.CollectRows(rows, scanCharge)
+	return charges, wrap("list charges", err)
+}
+
+// AddSubstitution records one.
+func (Store) AddSubstitution(ctx context.Context, q pg.Querier, charge uuid.UUID, s lots.Substitution) error {
+	_, err := q.Exec(ctx, `INSERT INTO substitution (charge, planned, used, reason, actor, time) VALUES ($1, $2, $3, $4, $5, $6)`,
+		charge, s.Planned, s.Used, s.Reason, s.Actor, s.Time)
+	return wrap("record substitution", err)
+}
+
+// CloseCharge records that a charge is used up.
+func (Store) CloseCharge(ctx context.Context, q pg.Querier, charge uuid.UUID, closer string, now time.Time) error {
+	_, err := q.Exec(ctx, `INSERT INTO charge_close (charge, closer, close_time) VALUES ($1, $2, $3)`, charge, closer, now)
+	return wrap("close charge", err)
+}
