@@ -41,8 +41,9 @@ func (a *App) GetStatement(ctx context.Context, req *settlementv1.GetStatementRe
 		if err != nil {
 			return err
 		}
+		total.DisplayName = out.GetDisplayName()
 		out.Total, err = totalToProto(total, a.Terms)
-		out.DisplayName, out.Headline = total.DisplayName, statementHeadline(balance, len(out.GetUnpriced()), a.Terms)
+		out.Headline = statementHeadline(balance, len(out.GetUnpriced()), a.Terms)
 		return err
 	})
 	if err != nil {

@@ -81,7 +81,9 @@ func (Store) InsertPayments(ctx context.Context, tx pgx.Tx, items []payment.Item
 	if err != nil {
 		err = fmt.Errorf("save %d payments: %w", len(items), err)
 	}
-	return pg.Named(err, map[string]error{"payment_returned_once": &domain.StateError{State: "RETURNED", Message: "the bank has returned this payment already"}})
+	// A return has its identity from what it returns, so either key may be the first to refuse a second one.
+	returned := &domain.StateError{State: "RETURNED", Message: "the bank has returned this payment already"}
+	return pg.Named(err, map[string]error{"payment_pk": returned, "payment_returned_once": returned})
 }
 
 var paymentColumns = `payment, batch, trace, member, payee, paid_to, account, ending, amount, explanation, returns, ` + date("pay_date") + `, payment_time FROM payment`
