@@ -6,12 +6,13 @@ package app
 import (
 	"time"
 
+	"google.golang.org/protobuf/proto"
+
 	"barrelhead.example/services/intake/internal/domain"
 	"barrelhead.example/services/intake/internal/message"
 	"barrelhead.example/services/kit/clock"
 	"barrelhead.example/services/kit/feed"
 	"barrelhead.example/services/kit/quantity"
-	"google.golang.org/protobuf/proto"
 )
 
 // App carries what commands need beside the request.

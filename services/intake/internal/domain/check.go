@@ -5,8 +5,9 @@ import (
 	"fmt"
 	"time"
 
-	"barrelhead.example/services/kit/quantity"
 	"github.com/google/uuid"
+
+	"barrelhead.example/services/kit/quantity"
 )
 
 // Check is the trial of a scale against known weights.

@@ -3,8 +3,9 @@ package domain
 import (
 	"time"
 
-	"barrelhead.example/services/kit/quantity"
 	"github.com/google/uuid"
+
+	"barrelhead.example/services/kit/quantity"
 )
 
 // Drum is the steel container, an asset that comes back year after year.

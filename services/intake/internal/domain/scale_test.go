@@ -73,6 +73,7 @@ func TestClosingNeedsAPassingCheckToday(t *testing.T) {
 		require.Equal(t, "scales/2", d.Metadata["scale"], name)
 		require.Equal(t, c.text, d.Message)
 	}
+	s.LastCheck = &domain.Check{Date: "2026-09-14"}
 	require.Error(t, s.MayWeigh(), "the newest check failed")
 	s.LastCheck = &domain.Check{Passed: true, Date: "2026-09-14"}
 	require.NoError(t, s.MayClose("2026-09-14"))

@@ -5,8 +5,9 @@ import (
 	"strconv"
 	"time"
 
-	"barrelhead.example/services/kit/quantity"
 	"github.com/google/uuid"
+
+	"barrelhead.example/services/kit/quantity"
 )
 
 // State is where a receiving ticket stands.

@@ -3,8 +3,9 @@ package domain
 import (
 	"time"
 
-	"barrelhead.example/services/kit/quantity"
 	"github.com/google/uuid"
+
+	"barrelhead.example/services/kit/quantity"
 )
 
 // TareVariance is an emptied drum that weighed otherwise than its ticket said.

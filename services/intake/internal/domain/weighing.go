@@ -3,8 +3,9 @@ package domain
 import (
 	"errors"
 
-	"barrelhead.example/services/kit/quantity"
 	"github.com/google/uuid"
+
+	"barrelhead.example/services/kit/quantity"
 )
 
 // TareKind says where a tare came from.

@@ -5,6 +5,7 @@ package message
 import (
 	"time"
 
+	"github.com/google/uuid"
 	"google.golang.org/protobuf/types/known/timestamppb"
 
 	intakev1 "barrelhead.example/proto/gen/barrelhead/intake/v1"
@@ -12,7 +13,6 @@ import (
 	"barrelhead.example/services/intake/internal/domain"
 	"barrelhead.example/services/kit/quantity"
 	"barrelhead.example/services/kit/wire"
-	"github.com/google/uuid"
 )
 
 // Writer writes in one unit of mass.

@@ -162,7 +162,7 @@ func closing(ticket *intakev1.Ticket, count int) *intakev1.CloseTicketRequest {
 	return &intakev1.CloseTicketRequest{RequestId: id(), Name: ticket.GetName(), BarrelCount: int32(count)}
 }
 
-// deliver receives a whole load of usual barrels, in drums FC-<first>…
+// deliver receives a whole load of usual barrels, in drums numbered from first.
 func (d *dock) deliver(member string, first, count int) *intakev1.Ticket {
 	d.t.Helper()
 	t := d.open(member)

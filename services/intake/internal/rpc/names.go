@@ -1,15 +1,17 @@
 package rpc
 
 import (
+	"errors"
 	"fmt"
 	"regexp"
 	"strings"
+
+	"github.com/google/uuid"
 
 	typev1 "barrelhead.example/proto/gen/barrelhead/type/v1"
 	"barrelhead.example/services/kit/apierr"
 	"barrelhead.example/services/kit/quantity"
 	"barrelhead.example/services/kit/wire"
-	"github.com/google/uuid"
 )
 
 // fields reads the parts of a request and keeps every fault, so that a caller learns of all at once.
@@ -61,7 +63,9 @@ func (f *fields) name(field string, form *regexp.Regexp, name, example string) s
 func (f *fields) member(field, name string) string {
 	return f.name(field, memberName, name, "members/M-0001")
 }
+
 func (f *fields) scale(field, name string) string { return f.name(field, scaleName, name, "scales/1") }
+
 func (f *fields) drum(field, name string) string {
 	return f.name(field, drumName, name, "drums/FC-04417")
 }
@@ -75,9 +79,8 @@ func (f *fields) mass(field string, m *typev1.Mass, unit quantity.Unit) quantity
 }
 
 func (f *fields) wireFault(field string, err error) {
-	path := field
-	if inner, ok := wire.In(field, err).(interface{ Field() string }); ok { //nolint:errorlint // In returns the fault itself
-		path = inner.Field()
+	if inner, ok := errors.AsType[*wire.Fault](wire.In(field, err)); ok {
+		field = inner.Field()
 	}
-	f.fault(path, "%s", err)
+	f.fault(field, "%s", err)
 }

@@ -25,43 +25,53 @@ func TestWeighingIsRefused(t *testing.T) {
 	}{
 		"moving": {
 			func(r *intakev1.WeighBarrelRequest) { r.Stable = false },
-			errorv1.Reason_REASON_UNSTABLE_READING, map[string]string{"indication": "  684.5 lb"},
+			errorv1.Reason_REASON_UNSTABLE_READING,
+			map[string]string{"indication": "  684.5 lb"},
 		},
 		"overload": {
 			func(r *intakev1.WeighBarrelRequest) { r.Gross = lb("1050.5") },
-			errorv1.Reason_REASON_OUT_OF_RANGE, map[string]string{"field": "gross", "low": "10.0", "high": "1050.0"},
+			errorv1.Reason_REASON_OUT_OF_RANGE,
+			map[string]string{"field": "gross", "low": "10.0", "high": "1050.0"},
 		},
 		"off the division": {
 			func(r *intakev1.WeighBarrelRequest) { r.Gross = lb("684.7") },
-			errorv1.Reason_REASON_OUT_OF_RANGE, map[string]string{"field": "gross", "division": "0.5"},
+			errorv1.Reason_REASON_OUT_OF_RANGE,
+			map[string]string{"field": "gross", "division": "0.5"},
 		},
 		"below the minimum load": {
 			func(r *intakev1.WeighBarrelRequest) { r.Gross, r.Tare = lb("9.5"), lb("4.0") },
-			errorv1.Reason_REASON_OUT_OF_RANGE, map[string]string{"field": "gross"},
+			errorv1.Reason_REASON_OUT_OF_RANGE,
+			map[string]string{"field": "gross"},
 		},
 		"nothing left": {
 			func(r *intakev1.WeighBarrelRequest) { r.Gross = lb("42") },
-			errorv1.Reason_REASON_OUT_OF_RANGE, map[string]string{"field": "gross"},
+			errorv1.Reason_REASON_OUT_OF_RANGE,
+			map[string]string{"field": "gross"},
 		},
 		"light without a word": {
 			func(r *intakev1.WeighBarrelRequest) { r.Gross = lb("454") },
-			errorv1.Reason_REASON_REASON_REQUIRED, map[string]string{"field": "net", "low": "560.0", "high": "700.0"},
+			errorv1.Reason_REASON_REASON_REQUIRED,
+			map[string]string{"field": "net", "low": "560.0", "high": "700.0"},
 		},
 		"typed without a word": {
 			func(r *intakev1.WeighBarrelRequest) { r.Manual = true },
-			errorv1.Reason_REASON_REASON_REQUIRED, map[string]string{"field": "reason"},
+			errorv1.Reason_REASON_REASON_REQUIRED,
+			map[string]string{"field": "reason"},
 		},
 		"no such scale": {
 			func(r *intakev1.WeighBarrelRequest) { r.Scale = "scales/9" },
-			errorv1.Reason_REASON_NOT_FOUND, map[string]string{"resource": "scales/9"},
+			errorv1.Reason_REASON_NOT_FOUND,
+			map[string]string{"resource": "scales/9"},
 		},
 		"no such ticket": {
 			func(r *intakev1.WeighBarrelRequest) { r.Ticket = "tickets/3c2f6f9e-90d6-4ad4-9d3c-b45a3a70c0a1" },
-			errorv1.Reason_REASON_NOT_FOUND, map[string]string{"resource": "tickets/3c2f6f9e-90d6-4ad4-9d3c-b45a3a70c0a1"},
+			errorv1.Reason_REASON_NOT_FOUND,
+			map[string]string{"resource": "tickets/3c2f6f9e-90d6-4ad4-9d3c-b45a3a70c0a1"},
 		},
 		"kilograms": {
 			func(r *intakev1.WeighBarrelRequest) { r.Gross.Unit = "KG" },
-			errorv1.Reason_REASON_FIELD_INVALID, map[string]string{"field": "gross.unit"},
+			errorv1.Reason_REASON_FIELD_INVALID,
+			map[string]string{"field": "gross.unit"},
 		},
 	} {
 		req := usual(ticket, "FC-00442")

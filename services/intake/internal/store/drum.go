@@ -5,7 +5,6 @@ import (
 	"errors"
 	"time"
 
-	"github.com/google/uuid"
 	"github.com/jackc/pgx/v5"
 
 	"barrelhead.example/services/intake/internal/domain"
@@ -76,15 +75,11 @@ func (Store) LockDrum(ctx context.Context, q pg.Querier, tag string) error {
 // FreeDrums ends the filling of barrels and keeps what is known of the empty weight; barrels whose drum is free already
 // are left alone.
 func (Store) FreeDrums(ctx context.Context, q pg.Querier, r domain.Release) error {
-	ids := make([]uuid.UUID, 0, len(r.Barrels))
-	for _, id := range r.Barrels {
-		ids = append(ids, id)
-	}
 	_, err := q.Exec(ctx, `WITH freed AS (
 			UPDATE barrel SET open = false WHERE id = ANY($1) AND open RETURNING id, drum_tag, tare, tare_kind, weigh_time)
 		INSERT INTO drum_release (barrel, drum_tag, tare, tare_kind, tare_time, empty_weight, reason, releaser, release_time)
 		SELECT id, drum_tag, tare, tare_kind, weigh_time, $2, $3, $4, $5 FROM freed`,
-		ids, nullMass(r.EmptyWeight), r.Reason, r.Releaser, r.Time)
+		r.Barrels, nullMass(r.EmptyWeight), r.Reason, r.Releaser, r.Time)
 	return wrap(err, "free drums")
 }
 
