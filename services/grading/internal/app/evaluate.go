@@ -104,3 +104,12 @@ func (*App) DeriveFacts(_ context.Context, req *gradingv1.DeriveFactsRequest) (*
 	}
 	return answer, nil
 }
+
+// JudgeLot decides on a lot by the published plans.
+func (*App) JudgeLot(_ context.Context, req *gradingv1.JudgeLotRequest) (*gradingv1.LotVerdict, error) {
+	v, err := domain.JudgeLot(int64(req.GetSampleSize()), int64(req.GetDeviantCount()))
+	if err != nil {
+		return nil, err
+	}
+	return &gradingv1.LotVerdict{Accepted: v.Accepted, AcceptanceNumber: int32(v.Most), Explanation: v.Text}, nil //nolint:gosec // at most 7
+}

@@ -27,9 +27,6 @@ func (l *Library) Compare(q *Question) (Comparison, error) {
 		if err != nil {
 			return Comparison{}, err
 		}
-		if d.Grade == "" && d.ColorClass == "" {
-			continue
-		}
 		c.Decisions = append(c.Decisions, d)
 		partly = partly || (d.Grade != "" && len(d.NotJudged) > 0)
 		switch {

@@ -58,6 +58,7 @@ func (s *Standard) Judge(q *Question) (Decision, error) {
 		return Decision{}, err
 	}
 	color, hasColor := q.Get(Color)
+	hasColor = hasColor && len(s.colors) > 0
 	if len(verdicts) == 0 && !hasColor {
 		return Decision{}, errNothingAsked
 	}
@@ -232,9 +233,6 @@ func (s *Standard) judgeColor(d *Decision, v Value, explained string) string {
 			Factor: Color, Value: v, Limit: c.rangeWords(), Source: c.Source, Provisional: provisional(c.Provenance),
 		})
 		return joinSentences(explained, fmt.Sprintf("Colour %s is %s.", Color.FormatUnit(v), c.Words))
-	}
-	if explained == "" {
-		return "This standard has no colour classes and nothing else was given."
 	}
 	return explained
 }

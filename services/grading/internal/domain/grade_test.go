@@ -319,6 +319,7 @@ func FuzzJudgeIsTotal(f *testing.F) {
 	f.Add(0, "17.8", "42", "44", "37", "")
 	f.Add(1, "25", "150", "0", "0", "0")
 	f.Add(7, "", "", "", "", "9")
+	f.Add(0, "", "42", "", "", "")
 	f.Add(1, "-0.0001", "1e3", "44.0", "40.", "10")
 	f.Fuzz(func(t *testing.T, style int, moisture, color, flavor, defects, clarity string) {
 		fields := points(moisture, flavor, defects, clarity)

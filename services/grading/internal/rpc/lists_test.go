@@ -176,3 +176,14 @@ func TestWhatFollowsFromAComposition(t *testing.T) {
 	_, err = member.DeriveFacts(t.Context(), &gradingv1.DeriveFactsRequest{YeastPerG: "many"})
 	rpctest.Faults(t, err, "moisture_percent", "yeast_per_g")
 }
+
+func TestALotIsJudgedByThePublishedPlans(t *testing.T) {
+	t.Parallel()
+	l := newLab(t)
+	v, err := l.tech.JudgeLot(t.Context(), &gradingv1.JudgeLotRequest{SampleSize: 13, DeviantCount: 2})
+	require.NoError(t, err)
+	require.True(t, v.GetAccepted())
+	require.Equal(t, int32(2), v.GetAcceptanceNumber())
+	_, err = l.tech.JudgeLot(t.Context(), &gradingv1.JudgeLotRequest{SampleSize: 12, DeviantCount: 13})
+	rpctest.Faults(t, err, "sample_size", "deviant_count")
+}

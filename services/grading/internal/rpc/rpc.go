@@ -136,3 +136,8 @@ func (s *Server) VerifyCertificate(ctx context.Context, r *gradingv1.VerifyCerti
 func (s *Server) DeriveFacts(ctx context.Context, r *gradingv1.DeriveFactsRequest) (*gradingv1.DeriveFactsResponse, error) {
 	return s.App.DeriveFacts(ctx, r)
 }
+
+// JudgeLot decides on a lot of units.
+func (s *Server) JudgeLot(ctx context.Context, r *gradingv1.JudgeLotRequest) (*gradingv1.LotVerdict, error) {
+	return s.App.JudgeLot(ctx, r)
+}

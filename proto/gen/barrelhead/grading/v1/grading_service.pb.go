@@ -607,7 +607,7 @@ const file_barrelhead_grading_v1_grading_service_proto_rawDesc = "" +
 	"page_token\x18\x02 \x01(\tR\tpageToken\"\x8a\x01\n" +
 	"\x18ListCertificatesResponse\x12F\n" +
 	"\fcertificates\x18\x01 \x03(\v2\".barrelhead.grading.v1.CertificateR\fcertificates\x12&\n" +
-	"\x0fnext_page_token\x18\x02 \x01(\tR\rnextPageToken2\xe3\x1b\n" +
+	"\x0fnext_page_token\x18\x02 \x01(\tR\rnextPageToken2\xe6\x1c\n" +
 	"\x0eGradingService\x12\x82\x01\n" +
 	"\vListSamples\x12).barrelhead.grading.v1.ListSamplesRequest\x1a*.barrelhead.grading.v1.ListSamplesResponse\"\x1c\xca\xe4\x18\x05\n" +
 	"\x03\x02\x03\t\x82\xd3\xe4\x93\x02\r\x12\v/v1/samples\x12z\n" +
@@ -633,7 +633,11 @@ const file_barrelhead_grading_v1_grading_service_proto_rawDesc = "" +
 	"\vDeriveFacts\x12).barrelhead.grading.v1.DeriveFactsRequest\x1a*.barrelhead.grading.v1.DeriveFactsResponse\"+\xca\xe4\x18\f\n" +
 	"\n" +
 	"\x01\x02\x03\x04\x05\x06\a\b\t\n" +
-	"\x82\xd3\xe4\x93\x02\x15:\x01*\"\x10/v1/facts:derive\x12\x91\x01\n" +
+	"\x82\xd3\xe4\x93\x02\x15:\x01*\"\x10/v1/facts:derive\x12\x80\x01\n" +
+	"\bJudgeLot\x12&.barrelhead.grading.v1.JudgeLotRequest\x1a!.barrelhead.grading.v1.LotVerdict\")\xca\xe4\x18\f\n" +
+	"\n" +
+	"\x01\x02\x03\x04\x05\x06\a\b\t\n" +
+	"\x82\xd3\xe4\x93\x02\x13:\x01*\"\x0e/v1/lots:judge\x12\x91\x01\n" +
 	"\rListStandards\x12+.barrelhead.grading.v1.ListStandardsRequest\x1a,.barrelhead.grading.v1.ListStandardsResponse\"%\xca\xe4\x18\f\n" +
 	"\n" +
 	"\x01\x02\x03\x04\x05\x06\a\b\t\n" +
@@ -698,35 +702,37 @@ var file_barrelhead_grading_v1_grading_service_proto_goTypes = []any{
 	(*EvaluateRequest)(nil),            // 14: barrelhead.grading.v1.EvaluateRequest
 	(*CompareStandardsRequest)(nil),    // 15: barrelhead.grading.v1.CompareStandardsRequest
 	(*DeriveFactsRequest)(nil),         // 16: barrelhead.grading.v1.DeriveFactsRequest
-	(*ListStandardsRequest)(nil),       // 17: barrelhead.grading.v1.ListStandardsRequest
-	(*RecordRereadsRequest)(nil),       // 18: barrelhead.grading.v1.RecordRereadsRequest
-	(*CreateDuplicateRequest)(nil),     // 19: barrelhead.grading.v1.CreateDuplicateRequest
-	(*ListDuplicatesRequest)(nil),      // 20: barrelhead.grading.v1.ListDuplicatesRequest
-	(*OpenAppealRequest)(nil),          // 21: barrelhead.grading.v1.OpenAppealRequest
-	(*GetAppealRequest)(nil),           // 22: barrelhead.grading.v1.GetAppealRequest
-	(*ListAppealsRequest)(nil),         // 23: barrelhead.grading.v1.ListAppealsRequest
-	(*RecordAppealReadingRequest)(nil), // 24: barrelhead.grading.v1.RecordAppealReadingRequest
-	(*DecideAppealRequest)(nil),        // 25: barrelhead.grading.v1.DecideAppealRequest
-	(*CreateControlRequest)(nil),       // 26: barrelhead.grading.v1.CreateControlRequest
-	(*ListControlsRequest)(nil),        // 27: barrelhead.grading.v1.ListControlsRequest
-	(*RecordControlRunRequest)(nil),    // 28: barrelhead.grading.v1.RecordControlRunRequest
-	(*ListControlRunsRequest)(nil),     // 29: barrelhead.grading.v1.ListControlRunsRequest
-	(*ConfirmResultsRequest)(nil),      // 30: barrelhead.grading.v1.ConfirmResultsRequest
-	(*Reading)(nil),                    // 31: barrelhead.grading.v1.Reading
-	(*CertificateVerification)(nil),    // 32: barrelhead.grading.v1.CertificateVerification
-	(*Decision)(nil),                   // 33: barrelhead.grading.v1.Decision
-	(*CompareStandardsResponse)(nil),   // 34: barrelhead.grading.v1.CompareStandardsResponse
-	(*DeriveFactsResponse)(nil),        // 35: barrelhead.grading.v1.DeriveFactsResponse
-	(*ListStandardsResponse)(nil),      // 36: barrelhead.grading.v1.ListStandardsResponse
-	(*Duplicate)(nil),                  // 37: barrelhead.grading.v1.Duplicate
-	(*ListDuplicatesResponse)(nil),     // 38: barrelhead.grading.v1.ListDuplicatesResponse
-	(*Appeal)(nil),                     // 39: barrelhead.grading.v1.Appeal
-	(*ListAppealsResponse)(nil),        // 40: barrelhead.grading.v1.ListAppealsResponse
-	(*Control)(nil),                    // 41: barrelhead.grading.v1.Control
-	(*ListControlsResponse)(nil),       // 42: barrelhead.grading.v1.ListControlsResponse
-	(*ControlRun)(nil),                 // 43: barrelhead.grading.v1.ControlRun
-	(*ListControlRunsResponse)(nil),    // 44: barrelhead.grading.v1.ListControlRunsResponse
-	(*DoubtedResults)(nil),             // 45: barrelhead.grading.v1.DoubtedResults
+	(*JudgeLotRequest)(nil),            // 17: barrelhead.grading.v1.JudgeLotRequest
+	(*ListStandardsRequest)(nil),       // 18: barrelhead.grading.v1.ListStandardsRequest
+	(*RecordRereadsRequest)(nil),       // 19: barrelhead.grading.v1.RecordRereadsRequest
+	(*CreateDuplicateRequest)(nil),     // 20: barrelhead.grading.v1.CreateDuplicateRequest
+	(*ListDuplicatesRequest)(nil),      // 21: barrelhead.grading.v1.ListDuplicatesRequest
+	(*OpenAppealRequest)(nil),          // 22: barrelhead.grading.v1.OpenAppealRequest
+	(*GetAppealRequest)(nil),           // 23: barrelhead.grading.v1.GetAppealRequest
+	(*ListAppealsRequest)(nil),         // 24: barrelhead.grading.v1.ListAppealsRequest
+	(*RecordAppealReadingRequest)(nil), // 25: barrelhead.grading.v1.RecordAppealReadingRequest
+	(*DecideAppealRequest)(nil),        // 26: barrelhead.grading.v1.DecideAppealRequest
+	(*CreateControlRequest)(nil),       // 27: barrelhead.grading.v1.CreateControlRequest
+	(*ListControlsRequest)(nil),        // 28: barrelhead.grading.v1.ListControlsRequest
+	(*RecordControlRunRequest)(nil),    // 29: barrelhead.grading.v1.RecordControlRunRequest
+	(*ListControlRunsRequest)(nil),     // 30: barrelhead.grading.v1.ListControlRunsRequest
+	(*ConfirmResultsRequest)(nil),      // 31: barrelhead.grading.v1.ConfirmResultsRequest
+	(*Reading)(nil),                    // 32: barrelhead.grading.v1.Reading
+	(*CertificateVerification)(nil),    // 33: barrelhead.grading.v1.CertificateVerification
+	(*Decision)(nil),                   // 34: barrelhead.grading.v1.Decision
+	(*CompareStandardsResponse)(nil),   // 35: barrelhead.grading.v1.CompareStandardsResponse
+	(*DeriveFactsResponse)(nil),        // 36: barrelhead.grading.v1.DeriveFactsResponse
+	(*LotVerdict)(nil),                 // 37: barrelhead.grading.v1.LotVerdict
+	(*ListStandardsResponse)(nil),      // 38: barrelhead.grading.v1.ListStandardsResponse
+	(*Duplicate)(nil),                  // 39: barrelhead.grading.v1.Duplicate
+	(*ListDuplicatesResponse)(nil),     // 40: barrelhead.grading.v1.ListDuplicatesResponse
+	(*Appeal)(nil),                     // 41: barrelhead.grading.v1.Appeal
+	(*ListAppealsResponse)(nil),        // 42: barrelhead.grading.v1.ListAppealsResponse
+	(*Control)(nil),                    // 43: barrelhead.grading.v1.Control
+	(*ListControlsResponse)(nil),       // 44: barrelhead.grading.v1.ListControlsResponse
+	(*ControlRun)(nil),                 // 45: barrelhead.grading.v1.ControlRun
+	(*ListControlRunsResponse)(nil),    // 46: barrelhead.grading.v1.ListControlRunsResponse
+	(*DoubtedResults)(nil),             // 47: barrelhead.grading.v1.DoubtedResults
 }
 var file_barrelhead_grading_v1_grading_service_proto_depIdxs = []int32{
 	9,  // 0: barrelhead.grading.v1.ListSamplesRequest.state:type_name -> barrelhead.grading.v1.SampleState
@@ -744,46 +750,48 @@ var file_barrelhead_grading_v1_grading_service_proto_depIdxs = []int32{
 	14, // 12: barrelhead.grading.v1.GradingService.Evaluate:input_type -> barrelhead.grading.v1.EvaluateRequest
 	15, // 13: barrelhead.grading.v1.GradingService.CompareStandards:input_type -> barrelhead.grading.v1.CompareStandardsRequest
 	16, // 14: barrelhead.grading.v1.GradingService.DeriveFacts:input_type -> barrelhead.grading.v1.DeriveFactsRequest
-	17, // 15: barrelhead.grading.v1.GradingService.ListStandards:input_type -> barrelhead.grading.v1.ListStandardsRequest
-	18, // 16: barrelhead.grading.v1.GradingService.RecordRereads:input_type -> barrelhead.grading.v1.RecordRereadsRequest
-	19, // 17: barrelhead.grading.v1.GradingService.CreateDuplicate:input_type -> barrelhead.grading.v1.CreateDuplicateRequest
-	20, // 18: barrelhead.grading.v1.GradingService.ListDuplicates:input_type -> barrelhead.grading.v1.ListDuplicatesRequest
-	21, // 19: barrelhead.grading.v1.GradingService.OpenAppeal:input_type -> barrelhead.grading.v1.OpenAppealRequest
-	22, // 20: barrelhead.grading.v1.GradingService.GetAppeal:input_type -> barrelhead.grading.v1.GetAppealRequest
-	23, // 21: barrelhead.grading.v1.GradingService.ListAppeals:input_type -> barrelhead.grading.v1.ListAppealsRequest
-	24, // 22: barrelhead.grading.v1.GradingService.RecordAppealReading:input_type -> barrelhead.grading.v1.RecordAppealReadingRequest
-	25, // 23: barrelhead.grading.v1.GradingService.DecideAppeal:input_type -> barrelhead.grading.v1.DecideAppealRequest
-	26, // 24: barrelhead.grading.v1.GradingService.CreateControl:input_type -> barrelhead.grading.v1.CreateControlRequest
-	27, // 25: barrelhead.grading.v1.GradingService.ListControls:input_type -> barrelhead.grading.v1.ListControlsRequest
-	28, // 26: barrelhead.grading.v1.GradingService.RecordControlRun:input_type -> barrelhead.grading.v1.RecordControlRunRequest
-	29, // 27: barrelhead.grading.v1.GradingService.ListControlRuns:input_type -> barrelhead.grading.v1.ListControlRunsRequest
-	30, // 28: barrelhead.grading.v1.GradingService.ConfirmResults:input_type -> barrelhead.grading.v1.ConfirmResultsRequest
-	1,  // 29: barrelhead.grading.v1.GradingService.ListSamples:output_type -> barrelhead.grading.v1.ListSamplesResponse
-	10, // 30: barrelhead.grading.v1.GradingService.GetSample:output_type -> barrelhead.grading.v1.Sample
-	31, // 31: barrelhead.grading.v1.GradingService.RecordReading:output_type -> barrelhead.grading.v1.Reading
-	13, // 32: barrelhead.grading.v1.GradingService.IssueCertificate:output_type -> barrelhead.grading.v1.Certificate
-	13, // 33: barrelhead.grading.v1.GradingService.GetCertificate:output_type -> barrelhead.grading.v1.Certificate
-	32, // 34: barrelhead.grading.v1.GradingService.VerifyCertificate:output_type -> barrelhead.grading.v1.CertificateVerification
-	8,  // 35: barrelhead.grading.v1.GradingService.ListCertificates:output_type -> barrelhead.grading.v1.ListCertificatesResponse
-	33, // 36: barrelhead.grading.v1.GradingService.Evaluate:output_type -> barrelhead.grading.v1.Decision
-	34, // 37: barrelhead.grading.v1.GradingService.CompareStandards:output_type -> barrelhead.grading.v1.CompareStandardsResponse
-	35, // 38: barrelhead.grading.v1.GradingService.DeriveFacts:output_type -> barrelhead.grading.v1.DeriveFactsResponse
-	36, // 39: barrelhead.grading.v1.GradingService.ListStandards:output_type -> barrelhead.grading.v1.ListStandardsResponse
-	31, // 40: barrelhead.grading.v1.GradingService.RecordRereads:output_type -> barrelhead.grading.v1.Reading
-	37, // 41: barrelhead.grading.v1.GradingService.CreateDuplicate:output_type -> barrelhead.grading.v1.Duplicate
-	38, // 42: barrelhead.grading.v1.GradingService.ListDuplicates:output_type -> barrelhead.grading.v1.ListDuplicatesResponse
-	39, // 43: barrelhead.grading.v1.GradingService.OpenAppeal:output_type -> barrelhead.grading.v1.Appeal
-	39, // 44: barrelhead.grading.v1.GradingService.GetAppeal:output_type -> barrelhead.grading.v1.Appeal
-	40, // 45: barrelhead.grading.v1.GradingService.ListAppeals:output_type -> barrelhead.grading.v1.ListAppealsResponse
-	39, // 46: barrelhead.grading.v1.GradingService.RecordAppealReading:output_type -> barrelhead.grading.v1.Appeal
-	39, // 47: barrelhead.grading.v1.GradingService.DecideAppeal:output_type -> barrelhead.grading.v1.Appeal
-	41, // 48: barrelhead.grading.v1.GradingService.CreateControl:output_type -> barrelhead.grading.v1.Control
-	42, // 49: barrelhead.grading.v1.GradingService.ListControls:output_type -> barrelhead.grading.v1.ListControlsResponse
-	43, // 50: barrelhead.grading.v1.GradingService.RecordControlRun:output_type -> barrelhead.grading.v1.ControlRun
-	44, // 51: barrelhead.grading.v1.GradingService.ListControlRuns:output_type -> barrelhead.grading.v1.ListControlRunsResponse
-	45, // 52: barrelhead.grading.v1.GradingService.ConfirmResults:output_type -> barrelhead.grading.v1.DoubtedResults
-	29, // [29:53] is the sub-list for method output_type
-	5,  // [5:29] is the sub-list for method input_type
+	17, // 15: barrelhead.grading.v1.GradingService.JudgeLot:input_type -> barrelhead.grading.v1.JudgeLotRequest
+	18, // 16: barrelhead.grading.v1.GradingService.ListStandards:input_type -> barrelhead.grading.v1.ListStandardsRequest
+	19, // 17: barrelhead.grading.v1.GradingService.RecordRereads:input_type -> barrelhead.grading.v1.RecordRereadsRequest
+	20, // 18: barrelhead.grading.v1.GradingService.CreateDuplicate:input_type -> barrelhead.grading.v1.CreateDuplicateRequest
+	21, // 19: barrelhead.grading.v1.GradingService.ListDuplicates:input_type -> barrelhead.grading.v1.ListDuplicatesRequest
+	22, // 20: barrelhead.grading.v1.GradingService.OpenAppeal:input_type -> barrelhead.grading.v1.OpenAppealRequest
+	23, // 21: barrelhead.grading.v1.GradingService.GetAppeal:input_type -> barrelhead.grading.v1.GetAppealRequest
+	24, // 22: barrelhead.grading.v1.GradingService.ListAppeals:input_type -> barrelhead.grading.v1.ListAppealsRequest
+	25, // 23: barrelhead.grading.v1.GradingService.RecordAppealReading:input_type -> barrelhead.grading.v1.RecordAppealReadingRequest
+	26, // 24: barrelhead.grading.v1.GradingService.DecideAppeal:input_type -> barrelhead.grading.v1.DecideAppealRequest
+	27, // 25: barrelhead.grading.v1.GradingService.CreateControl:input_type -> barrelhead.grading.v1.CreateControlRequest
+	28, // 26: barrelhead.grading.v1.GradingService.ListControls:input_type -> barrelhead.grading.v1.ListControlsRequest
+	29, // 27: barrelhead.grading.v1.GradingService.RecordControlRun:input_type -> barrelhead.grading.v1.RecordControlRunRequest
+	30, // 28: barrelhead.grading.v1.GradingService.ListControlRuns:input_type -> barrelhead.grading.v1.ListControlRunsRequest
+	31, // 29: barrelhead.grading.v1.GradingService.ConfirmResults:input_type -> barrelhead.grading.v1.ConfirmResultsRequest
+	1,  // 30: barrelhead.grading.v1.GradingService.ListSamples:output_type -> barrelhead.grading.v1.ListSamplesResponse
+	10, // 31: barrelhead.grading.v1.GradingService.GetSample:output_type -> barrelhead.grading.v1.Sample
+	32, // 32: barrelhead.grading.v1.GradingService.RecordReading:output_type -> barrelhead.grading.v1.Reading
+	13, // 33: barrelhead.grading.v1.GradingService.IssueCertificate:output_type -> barrelhead.grading.v1.Certificate
+	13, // 34: barrelhead.grading.v1.GradingService.GetCertificate:output_type -> barrelhead.grading.v1.Certificate
+	33, // 35: barrelhead.grading.v1.GradingService.VerifyCertificate:output_type -> barrelhead.grading.v1.CertificateVerification
+	8,  // 36: barrelhead.grading.v1.GradingService.ListCertificates:output_type -> barrelhead.grading.v1.ListCertificatesResponse
+	34, // 37: barrelhead.grading.v1.GradingService.Evaluate:output_type -> barrelhead.grading.v1.Decision
+	35, // 38: barrelhead.grading.v1.GradingService.CompareStandards:output_type -> barrelhead.grading.v1.CompareStandardsResponse
+	36, // 39: barrelhead.grading.v1.GradingService.DeriveFacts:output_type -> barrelhead.grading.v1.DeriveFactsResponse
+	37, // 40: barrelhead.grading.v1.GradingService.JudgeLot:output_type -> barrelhead.grading.v1.LotVerdict
+	38, // 41: barrelhead.grading.v1.GradingService.ListStandards:output_type -> barrelhead.grading.v1.ListStandardsResponse
+	32, // 42: barrelhead.grading.v1.GradingService.RecordRereads:output_type -> barrelhead.grading.v1.Reading
+	39, // 43: barrelhead.grading.v1.GradingService.CreateDuplicate:output_type -> barrelhead.grading.v1.Duplicate
+	40, // 44: barrelhead.grading.v1.GradingService.ListDuplicates:output_type -> barrelhead.grading.v1.ListDuplicatesResponse
+	41, // 45: barrelhead.grading.v1.GradingService.OpenAppeal:output_type -> barrelhead.grading.v1.Appeal
+	41, // 46: barrelhead.grading.v1.GradingService.GetAppeal:output_type -> barrelhead.grading.v1.Appeal
+	42, // 47: barrelhead.grading.v1.GradingService.ListAppeals:output_type -> barrelhead.grading.v1.ListAppealsResponse
+	41, // 48: barrelhead.grading.v1.GradingService.RecordAppealReading:output_type -> barrelhead.grading.v1.Appeal
+	41, // 49: barrelhead.grading.v1.GradingService.DecideAppeal:output_type -> barrelhead.grading.v1.Appeal
+	43, // 50: barrelhead.grading.v1.GradingService.CreateControl:output_type -> barrelhead.grading.v1.Control
+	44, // 51: barrelhead.grading.v1.GradingService.ListControls:output_type -> barrelhead.grading.v1.ListControlsResponse
+	45, // 52: barrelhead.grading.v1.GradingService.RecordControlRun:output_type -> barrelhead.grading.v1.ControlRun
+	46, // 53: barrelhead.grading.v1.GradingService.ListControlRuns:output_type -> barrelhead.grading.v1.ListControlRunsResponse
+	47, // 54: barrelhead.grading.v1.GradingService.ConfirmResults:output_type -> barrelhead.grading.v1.DoubtedResults
+	30, // [30:55] is the sub-list for method output_type
+	5,  // [5:30] is the sub-list for method input_type
 	5,  // [5:5] is the sub-list for extension type_name
 	5,  // [5:5] is the sub-list for extension extendee
 	0,  // [0:5] is the sub-list for field type_name

@@ -411,6 +411,33 @@ func local_request_GradingService_DeriveFacts_0(ctx context.Context, marshaler r
 	return msg, metadata, err
 }
 
+func request_GradingService_JudgeLot_0(ctx context.Context, marshaler runtime.Marshaler, client GradingServiceClient, req *http.Request, pathParams map[string]string) (proto.Message, runtime.ServerMetadata, error) {
+	var (
+		protoReq JudgeLotRequest
+		metadata runtime.ServerMetadata
+	)
+	if err := marshaler.NewDecoder(req.Body).Decode(&protoReq); err != nil && !errors.Is(err, io.EOF) {
+		return nil, metadata, status.Errorf(codes.InvalidArgument, "%v", err)
+	}
+	if req.Body != nil {
+		_, _ = io.Copy(io.Discard, req.Body)
+	}
+	msg, err := client.JudgeLot(ctx, &protoReq, grpc.Header(&metadata.HeaderMD), grpc.Trailer(&metadata.TrailerMD))
+	return msg, metadata, err
+}
+
+func local_request_GradingService_JudgeLot_0(ctx context.Context, marshaler runtime.Marshaler, server GradingServiceServer, req *http.Request, pathParams map[string]string) (proto.Message, runtime.ServerMetadata, error) {
+	var (
+		protoReq JudgeLotRequest
+		metadata runtime.ServerMetadata
+	)
+	if err := marshaler.NewDecoder(req.Body).Decode(&protoReq); err != nil && !errors.Is(err, io.EOF) {
+		return nil, metadata, status.Errorf(codes.InvalidArgument, "%v", err)
+	}
+	msg, err := server.JudgeLot(ctx, &protoReq)
+	return msg, metadata, err
+}
+
 func request_GradingService_ListStandards_0(ctx context.Context, marshaler runtime.Marshaler, client GradingServiceClient, req *http.Request, pathParams map[string]string) (proto.Message, runtime.ServerMetadata, error) {
 	var (
 		protoReq ListStandardsRequest
@@ -1163,6 +1190,26 @@ func RegisterGradingServiceHandlerServer(ctx context.Context, mux *runtime.Serve
 		}
 		forward_GradingService_DeriveFacts_0(annotatedContext, mux, outboundMarshaler, w, req, resp, mux.GetForwardResponseOptions()...)
 	})
+	mux.Handle(http.MethodPost, pattern_GradingService_JudgeLot_0, func(w http.ResponseWriter, req *http.Request, pathParams map[string]string) {
+		ctx, cancel := context.WithCancel(req.Context())
+		defer cancel()
+		var stream runtime.ServerTransportStream
+		ctx = grpc.NewContextWithServerTransportStream(ctx, &stream)
+		inboundMarshaler, outboundMarshaler := runtime.MarshalerForRequest(mux, req)
+		annotatedContext, err := runtime.AnnotateIncomingContext(ctx, mux, req, "/barrelhead.grading.v1.GradingService/JudgeLot", runtime.WithHTTPPathPattern("/v1/lots:judge"))
+		if err != nil {
+			runtime.HTTPError(ctx, mux, outboundMarshaler, w, req, err)
+			return
+		}
+		resp, md, err := local_request_GradingService_JudgeLot_0(annotatedContext, inboundMarshaler, server, req, pathParams)
+		md.HeaderMD, md.TrailerMD = metadata.Join(md.HeaderMD, stream.Header()), metadata.Join(md.TrailerMD, stream.Trailer())
+		annotatedContext = runtime.NewServerMetadataContext(annotatedContext, md)
+		if err != nil {
+			runtime.HTTPError(annotatedContext, mux, outboundMarshaler, w, req, err)
+			return
+		}
+		forward_GradingService_JudgeLot_0(annotatedContext, mux, outboundMarshaler, w, req, resp, mux.GetForwardResponseOptions()...)
+	})
 	mux.Handle(http.MethodGet, pattern_GradingService_ListStandards_0, func(w http.ResponseWriter, req *http.Request, pathParams map[string]string) {
 		ctx, cancel := context.WithCancel(req.Context())
 		defer cancel()
@@ -1653,6 +1700,23 @@ func RegisterGradingServiceHandlerClient(ctx context.Context, mux *runtime.Serve
 		}
 		forward_GradingService_DeriveFacts_0(annotatedContext, mux, outboundMarshaler, w, req, resp, mux.GetForwardResponseOptions()...)
 	})
+	mux.Handle(http.MethodPost, pattern_GradingService_JudgeLot_0, func(w http.ResponseWriter, req *http.Request, pathParams map[string]string) {
+		ctx, cancel := context.WithCancel(req.Context())
+		defer cancel()
+		inboundMarshaler, outboundMarshaler := runtime.MarshalerForRequest(mux, req)
+		annotatedContext, err := runtime.AnnotateContext(ctx, mux, req, "/barrelhead.grading.v1.GradingService/JudgeLot", runtime.WithHTTPPathPattern("/v1/lots:judge"))
+		if err != nil {
+			runtime.HTTPError(ctx, mux, outboundMarshaler, w, req, err)
+			return
+		}
+		resp, md, err := request_GradingService_JudgeLot_0(annotatedContext, inboundMarshaler, client, req, pathParams)
+		annotatedContext = runtime.NewServerMetadataContext(annotatedContext, md)
+		if err != nil {
+			runtime.HTTPError(annotatedContext, mux, outboundMarshaler, w, req, err)
+			return
+		}
+		forward_GradingService_JudgeLot_0(annotatedContext, mux, outboundMarshaler, w, req, resp, mux.GetForwardResponseOptions()...)
+	})
 	mux.Handle(http.MethodGet, pattern_GradingService_ListStandards_0, func(w http.ResponseWriter, req *http.Request, pathParams map[string]string) {
 		ctx, cancel := context.WithCancel(req.Context())
 		defer cancel()
@@ -1905,6 +1969,7 @@ var (
 	pattern_GradingService_Evaluate_0            = runtime.MustPattern(runtime.NewPattern(1, []int{2, 0, 2, 1, 1, 0, 4, 2, 5, 2}, []string{"v1", "standards", "standard"}, "evaluate"))
 	pattern_GradingService_CompareStandards_0    = runtime.MustPattern(runtime.NewPattern(1, []int{2, 0, 2, 1}, []string{"v1", "standards"}, "compare"))
 	pattern_GradingService_DeriveFacts_0         = runtime.MustPattern(runtime.NewPattern(1, []int{2, 0, 2, 1}, []string{"v1", "facts"}, "derive"))
+	pattern_GradingService_JudgeLot_0            = runtime.MustPattern(runtime.NewPattern(1, []int{2, 0, 2, 1}, []string{"v1", "lots"}, "judge"))
 	pattern_GradingService_ListStandards_0       = runtime.MustPattern(runtime.NewPattern(1, []int{2, 0, 2, 1}, []string{"v1", "standards"}, ""))
 	pattern_GradingService_RecordRereads_0       = runtime.MustPattern(runtime.NewPattern(1, []int{2, 0, 2, 1, 1, 0, 4, 2, 5, 2}, []string{"v1", "samples", "sample"}, "reread"))
 	pattern_GradingService_CreateDuplicate_0     = runtime.MustPattern(runtime.NewPattern(1, []int{2, 0, 2, 1, 1, 0, 4, 2, 5, 2}, []string{"v1", "samples", "original"}, "duplicate"))
@@ -1932,6 +1997,7 @@ var (
 	forward_GradingService_Evaluate_0            = runtime.ForwardResponseMessage
 	forward_GradingService_CompareStandards_0    = runtime.ForwardResponseMessage
 	forward_GradingService_DeriveFacts_0         = runtime.ForwardResponseMessage
+	forward_GradingService_JudgeLot_0            = runtime.ForwardResponseMessage
 	forward_GradingService_ListStandards_0       = runtime.ForwardResponseMessage
 	forward_GradingService_RecordRereads_0       = runtime.ForwardResponseMessage
 	forward_GradingService_CreateDuplicate_0     = runtime.ForwardResponseMessage

@@ -29,6 +29,7 @@ const (
 	GradingService_Evaluate_FullMethodName            = "/barrelhead.grading.v1.GradingService/Evaluate"
 	GradingService_CompareStandards_FullMethodName    = "/barrelhead.grading.v1.GradingService/CompareStandards"
 	GradingService_DeriveFacts_FullMethodName         = "/barrelhead.grading.v1.GradingService/DeriveFacts"
+	GradingService_JudgeLot_FullMethodName            = "/barrelhead.grading.v1.GradingService/JudgeLot"
 	GradingService_ListStandards_FullMethodName       = "/barrelhead.grading.v1.GradingService/ListStandards"
 	GradingService_RecordRereads_FullMethodName       = "/barrelhead.grading.v1.GradingService/RecordRereads"
 	GradingService_CreateDuplicate_FullMethodName     = "/barrelhead.grading.v1.GradingService/CreateDuplicate"
@@ -80,6 +81,9 @@ type GradingServiceClient interface {
 	// DeriveFacts works out what follows from the composition of honey: solids, density, the risk of fermenting and of
 	// granulating. It is advice: nothing is graded or paid by it. What lies outside the validity of a source is left out.
 	DeriveFacts(ctx context.Context, in *DeriveFactsRequest, opts ...grpc.CallOption) (*DeriveFactsResponse, error)
+	// JudgeLot decides on a lot of units from how many of a sample fell below grade, by the published single sampling plans
+	// (USDA AMS 2011; 7 CFR 52.38). It changes nothing.
+	JudgeLot(ctx context.Context, in *JudgeLotRequest, opts ...grpc.CallOption) (*LotVerdict, error)
 	// ListStandards lists the published standards with every limit, its source and whether it was read in print.
 	ListStandards(ctx context.Context, in *ListStandardsRequest, opts ...grpc.CallOption) (*ListStandardsResponse, error)
 	// RecordRereads replaces a reading by the mean of it and two more by the same method, as the house rules ask for a value
@@ -217,6 +221,16 @@ func (c *gradingServiceClient) DeriveFacts(ctx context.Context, in *DeriveFactsR
 	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
 	out := new(DeriveFactsResponse)
 	err := c.cc.Invoke(ctx, GradingService_DeriveFacts_FullMethodName, in, out, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
+func (c *gradingServiceClient) JudgeLot(ctx context.Context, in *JudgeLotRequest, opts ...grpc.CallOption) (*LotVerdict, error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	out := new(LotVerdict)
+	err := c.cc.Invoke(ctx, GradingService_JudgeLot_FullMethodName, in, out, cOpts...)
 	if err != nil {
 		return nil, err
 	}
@@ -398,6 +412,9 @@ type GradingServiceServer interface {
 	// DeriveFacts works out what follows from the composition of honey: solids, density, the risk of fermenting and of
 	// granulating. It is advice: nothing is graded or paid by it. What lies outside the validity of a source is left out.
 	DeriveFacts(context.Context, *DeriveFactsRequest) (*DeriveFactsResponse, error)
+	// JudgeLot decides on a lot of units from how many of a sample fell below grade, by the published single sampling plans
+	// (USDA AMS 2011; 7 CFR 52.38). It changes nothing.
+	JudgeLot(context.Context, *JudgeLotRequest) (*LotVerdict, error)
 	// ListStandards lists the published standards with every limit, its source and whether it was read in print.
 	ListStandards(context.Context, *ListStandardsRequest) (*ListStandardsResponse, error)
 	// RecordRereads replaces a reading by the mean of it and two more by the same method, as the house rules ask for a value
@@ -470,6 +487,9 @@ func (UnimplementedGradingServiceServer) CompareStandards(context.Context, *Comp
 }
 func (UnimplementedGradingServiceServer) DeriveFacts(context.Context, *DeriveFactsRequest) (*DeriveFactsResponse, error) {
 	return nil, status.Error(codes.Unimplemented, "method DeriveFacts not implemented")
+}
+func (UnimplementedGradingServiceServer) JudgeLot(context.Context, *JudgeLotRequest) (*LotVerdict, error) {
+	return nil, status.Error(codes.Unimplemented, "method JudgeLot not implemented")
 }
 func (UnimplementedGradingServiceServer) ListStandards(context.Context, *ListStandardsRequest) (*ListStandardsResponse, error) {
 	return nil, status.Error(codes.Unimplemented, "method ListStandards not implemented")
@@ -710,6 +730,24 @@ func _GradingService_DeriveFacts_Handler(srv interface{}, ctx context.Context, d
 	}
 	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
 		return srv.(GradingServiceServer).DeriveFacts(ctx, req.(*DeriveFactsRequest))
+	}
+	return interceptor(ctx, in, info, handler)
+}
+
+func _GradingService_JudgeLot_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
+	in := new(JudgeLotRequest)
+	if err := dec(in); err != nil {
+		return nil, err
+	}
+	if interceptor == nil {
+		return srv.(GradingServiceServer).JudgeLot(ctx, in)
+	}
+	info := &grpc.UnaryServerInfo{
+		Server:     srv,
+		FullMethod: GradingService_JudgeLot_FullMethodName,
+	}
+	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
+		return srv.(GradingServiceServer).JudgeLot(ctx, req.(*JudgeLotRequest))
 	}
 	return interceptor(ctx, in, info, handler)
 }
@@ -1012,6 +1050,10 @@ var GradingService_ServiceDesc = grpc.ServiceDesc{
 		{
 			MethodName: "DeriveFacts",
 			Handler:    _GradingService_DeriveFacts_Handler,
+		},
+		{
+			MethodName: "JudgeLot",
+			Handler:    _GradingService_JudgeLot_Handler,
 		},
 		{
 			MethodName: "ListStandards",

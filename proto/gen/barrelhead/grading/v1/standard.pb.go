@@ -1043,6 +1043,125 @@ func (x *DerivedFact) GetValidity() string {
 	return ""
 }
 
+// JudgeLotRequest is the outcome of sampling a lot.
+type JudgeLotRequest struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// Units sampled: 3, 6, 13, 21, 29, 38, 48 or 60.
+	SampleSize int32 `protobuf:"varint,1,opt,name=sample_size,json=sampleSize,proto3" json:"sample_size,omitempty"`
+	// Units among them below grade.
+	DeviantCount  int32 `protobuf:"varint,2,opt,name=deviant_count,json=deviantCount,proto3" json:"deviant_count,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *JudgeLotRequest) Reset() {
+	*x = JudgeLotRequest{}
+	mi := &file_barrelhead_grading_v1_standard_proto_msgTypes[11]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *JudgeLotRequest) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*JudgeLotRequest) ProtoMessage() {}
+
+func (x *JudgeLotRequest) ProtoReflect() protoreflect.Message {
+	mi := &file_barrelhead_grading_v1_standard_proto_msgTypes[11]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use JudgeLotRequest.ProtoReflect.Descriptor instead.
+func (*JudgeLotRequest) Descriptor() ([]byte, []int) {
+	return file_barrelhead_grading_v1_standard_proto_rawDescGZIP(), []int{11}
+}
+
+func (x *JudgeLotRequest) GetSampleSize() int32 {
+	if x != nil {
+		return x.SampleSize
+	}
+	return 0
+}
+
+func (x *JudgeLotRequest) GetDeviantCount() int32 {
+	if x != nil {
+		return x.DeviantCount
+	}
+	return 0
+}
+
+// LotVerdict is what the sample says of the lot.
+type LotVerdict struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// True if not more units were below grade than the plan allows.
+	Accepted bool `protobuf:"varint,1,opt,name=accepted,proto3" json:"accepted,omitempty"`
+	// Units below grade the plan allows.
+	AcceptanceNumber int32 `protobuf:"varint,2,opt,name=acceptance_number,json=acceptanceNumber,proto3" json:"acceptance_number,omitempty"`
+	// The same in a sentence.
+	Explanation   string `protobuf:"bytes,3,opt,name=explanation,proto3" json:"explanation,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *LotVerdict) Reset() {
+	*x = LotVerdict{}
+	mi := &file_barrelhead_grading_v1_standard_proto_msgTypes[12]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *LotVerdict) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*LotVerdict) ProtoMessage() {}
+
+func (x *LotVerdict) ProtoReflect() protoreflect.Message {
+	mi := &file_barrelhead_grading_v1_standard_proto_msgTypes[12]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use LotVerdict.ProtoReflect.Descriptor instead.
+func (*LotVerdict) Descriptor() ([]byte, []int) {
+	return file_barrelhead_grading_v1_standard_proto_rawDescGZIP(), []int{12}
+}
+
+func (x *LotVerdict) GetAccepted() bool {
+	if x != nil {
+		return x.Accepted
+	}
+	return false
+}
+
+func (x *LotVerdict) GetAcceptanceNumber() int32 {
+	if x != nil {
+		return x.AcceptanceNumber
+	}
+	return 0
+}
+
+func (x *LotVerdict) GetExplanation() string {
+	if x != nil {
+		return x.Explanation
+	}
+	return ""
+}
+
 var File_barrelhead_grading_v1_standard_proto protoreflect.FileDescriptor
 
 const file_barrelhead_grading_v1_standard_proto_rawDesc = "" +
@@ -1136,7 +1255,16 @@ const file_barrelhead_grading_v1_standard_proto_rawDesc = "" +
 	"\n" +
 	"provenance\x18\x05 \x01(\tR\n" +
 	"provenance\x12\x1a\n" +
-	"\bvalidity\x18\x06 \x01(\tR\bvalidityB\xde\x01\n" +
+	"\bvalidity\x18\x06 \x01(\tR\bvalidity\"W\n" +
+	"\x0fJudgeLotRequest\x12\x1f\n" +
+	"\vsample_size\x18\x01 \x01(\x05R\n" +
+	"sampleSize\x12#\n" +
+	"\rdeviant_count\x18\x02 \x01(\x05R\fdeviantCount\"w\n" +
+	"\n" +
+	"LotVerdict\x12\x1a\n" +
+	"\baccepted\x18\x01 \x01(\bR\baccepted\x12+\n" +
+	"\x11acceptance_number\x18\x02 \x01(\x05R\x10acceptanceNumber\x12 \n" +
+	"\vexplanation\x18\x03 \x01(\tR\vexplanationB\xde\x01\n" +
 	"\x19com.barrelhead.grading.v1B\rStandardProtoP\x01Z<barrelhead.example/proto/gen/barrelhead/grading/v1;gradingv1\xa2\x02\x03BGX\xaa\x02\x15Barrelhead.Grading.V1\xca\x02\x15Barrelhead\\Grading\\V1\xe2\x02!Barrelhead\\Grading\\V1\\GPBMetadata\xea\x02\x17Barrelhead::Grading::V1b\x06proto3"
 
 var (
@@ -1151,7 +1279,7 @@ func file_barrelhead_grading_v1_standard_proto_rawDescGZIP() []byte {
 	return file_barrelhead_grading_v1_standard_proto_rawDescData
 }
 
-var file_barrelhead_grading_v1_standard_proto_msgTypes = make([]protoimpl.MessageInfo, 11)
+var file_barrelhead_grading_v1_standard_proto_msgTypes = make([]protoimpl.MessageInfo, 13)
 var file_barrelhead_grading_v1_standard_proto_goTypes = []any{
 	(*EvaluateRequest)(nil),          // 0: barrelhead.grading.v1.EvaluateRequest
 	(*CompareStandardsRequest)(nil),  // 1: barrelhead.grading.v1.CompareStandardsRequest
@@ -1164,21 +1292,23 @@ var file_barrelhead_grading_v1_standard_proto_goTypes = []any{
 	(*DeriveFactsRequest)(nil),       // 8: barrelhead.grading.v1.DeriveFactsRequest
 	(*DeriveFactsResponse)(nil),      // 9: barrelhead.grading.v1.DeriveFactsResponse
 	(*DerivedFact)(nil),              // 10: barrelhead.grading.v1.DerivedFact
-	(Style)(0),                       // 11: barrelhead.grading.v1.Style
-	(Claim)(0),                       // 12: barrelhead.grading.v1.Claim
-	(*Decision)(nil),                 // 13: barrelhead.grading.v1.Decision
-	(Factor)(0),                      // 14: barrelhead.grading.v1.Factor
+	(*JudgeLotRequest)(nil),          // 11: barrelhead.grading.v1.JudgeLotRequest
+	(*LotVerdict)(nil),               // 12: barrelhead.grading.v1.LotVerdict
+	(Style)(0),                       // 13: barrelhead.grading.v1.Style
+	(Claim)(0),                       // 14: barrelhead.grading.v1.Claim
+	(*Decision)(nil),                 // 15: barrelhead.grading.v1.Decision
+	(Factor)(0),                      // 16: barrelhead.grading.v1.Factor
 }
 var file_barrelhead_grading_v1_standard_proto_depIdxs = []int32{
-	11, // 0: barrelhead.grading.v1.EvaluateRequest.style:type_name -> barrelhead.grading.v1.Style
-	12, // 1: barrelhead.grading.v1.EvaluateRequest.claims:type_name -> barrelhead.grading.v1.Claim
-	11, // 2: barrelhead.grading.v1.CompareStandardsRequest.style:type_name -> barrelhead.grading.v1.Style
-	12, // 3: barrelhead.grading.v1.CompareStandardsRequest.claims:type_name -> barrelhead.grading.v1.Claim
-	13, // 4: barrelhead.grading.v1.CompareStandardsResponse.decisions:type_name -> barrelhead.grading.v1.Decision
+	13, // 0: barrelhead.grading.v1.EvaluateRequest.style:type_name -> barrelhead.grading.v1.Style
+	14, // 1: barrelhead.grading.v1.EvaluateRequest.claims:type_name -> barrelhead.grading.v1.Claim
+	13, // 2: barrelhead.grading.v1.CompareStandardsRequest.style:type_name -> barrelhead.grading.v1.Style
+	14, // 3: barrelhead.grading.v1.CompareStandardsRequest.claims:type_name -> barrelhead.grading.v1.Claim
+	15, // 4: barrelhead.grading.v1.CompareStandardsResponse.decisions:type_name -> barrelhead.grading.v1.Decision
 	5,  // 5: barrelhead.grading.v1.ListStandardsResponse.standards:type_name -> barrelhead.grading.v1.Standard
 	7,  // 6: barrelhead.grading.v1.Standard.limits:type_name -> barrelhead.grading.v1.StandardLimit
 	6,  // 7: barrelhead.grading.v1.Standard.switches:type_name -> barrelhead.grading.v1.StandardSwitch
-	14, // 8: barrelhead.grading.v1.StandardLimit.factor:type_name -> barrelhead.grading.v1.Factor
+	16, // 8: barrelhead.grading.v1.StandardLimit.factor:type_name -> barrelhead.grading.v1.Factor
 	10, // 9: barrelhead.grading.v1.DeriveFactsResponse.facts:type_name -> barrelhead.grading.v1.DerivedFact
 	10, // [10:10] is the sub-list for method output_type
 	10, // [10:10] is the sub-list for method input_type
@@ -1199,7 +1329,7 @@ func file_barrelhead_grading_v1_standard_proto_init() {
 			GoPackagePath: reflect.TypeOf(x{}).PkgPath(),
 			RawDescriptor: unsafe.Slice(unsafe.StringData(file_barrelhead_grading_v1_standard_proto_rawDesc), len(file_barrelhead_grading_v1_standard_proto_rawDesc)),
 			NumEnums:      0,
-			NumMessages:   11,
+			NumMessages:   13,
 			NumExtensions: 0,
 			NumServices:   0,
 		},
