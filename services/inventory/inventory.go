@@ -10,6 +10,10 @@ import (
 	"net"
 	"slices"
 
+	"go.uber.org/zap"
+	"golang.org/x/sync/errgroup"
+	"google.golang.org/grpc"
+
 	"barrelhead.example/migrations"
 	feedv1 "barrelhead.example/proto/gen/barrelhead/feed/v1"
 	inventoryv1 "barrelhead.example/proto/gen/barrelhead/inventory/v1"
@@ -26,9 +30,7 @@ import (
 	"barrelhead.example/services/kit/quantity"
 	"barrelhead.example/services/kit/rpcdial"
 	"barrelhead.example/services/kit/rpcserve"
-	"go.uber.org/zap"
-	"golang.org/x/sync/errgroup"
-	"google.golang.org/grpc"
+	"barrelhead.example/services/kit/telemetry"
 )
 
 const schema = "inventory"
@@ -134,38 +136,49 @@ func (s *service) serve(ctx context.Context, lis net.Listener) error {
 	ctx, stop := context.WithCancel(ctx)
 	defer stop()
 	g, beside := errgroup.WithContext(ctx)
+	metrics := telemetry.New(schema)
+	if err := metrics.Register(feed.Metrics(s.db)); err != nil {
+		return errors.Join(fmt.Errorf("register metrics: %w", err), lis.Close())
+	}
 	g.Go(func() error {
 		defer stop()
-		return rpcserve.Serve(beside, s.options(), lis, func(r grpc.ServiceRegistrar) {
+		return rpcserve.Serve(beside, s.options(metrics), lis, func(r grpc.ServiceRegistrar) {
 			inventoryv1.RegisterInventoryServiceServer(r, rpc.New(s.app))
 			feedv1.RegisterFeedServiceServer(r, own)
-			feedv1.RegisterFeedAdminServiceServer(r, feedadmin.New(s.db, clock.System, slices.Collect(maps.Values(s.consumers))...))
+			feedv1.RegisterFeedAdminServiceServer(r, feedadmin.New(s.db, s.app.Clock, slices.Collect(maps.Values(s.consumers))...))
 		})
 	})
-	g.Go(func() error { return untilDone(beside, own.Run(beside)) })
+	g.Go(func() error {
+		// Being told to stop is no failure.
+		if err := own.Run(beside); beside.Err() == nil {
+			return err
+		}
+		return nil
+	})
 	for _, c := range s.consumers {
 		g.Go(func() error { return c.Run(beside) })
 	}
 	return g.Wait()
 }
 
-// untilDone does not call being told to stop a failure.
-func untilDone(ctx context.Context, err error) error {
-	if ctx.Err() != nil {
-		return nil
-	}
-	return err
-}
-
-func (s *service) options() rpcserve.Options {
+func (s *service) options(metrics *telemetry.Registry) rpcserve.Options {
 	return rpcserve.Options{
-		Config: s.cfg.Service, Log: s.log, Health: s.health,
+		Config: s.cfg.Service, Log: s.log, Health: s.health, Metrics: metrics,
 		Allow: map[string][]string{
 			inventoryv1.InventoryService_ServiceDesc.ServiceName: {rpcserve.Gateway},
 			feedv1.FeedService_ServiceDesc.ServiceName:           {"settlement"},
 			feedv1.FeedAdminService_ServiceDesc.ServiceName:      {rpcserve.Gateway},
 		},
 	}
+}
+
+// Migrate brings the schema to the newest version. The connection string must be that of the schema's owner.
+func Migrate(ctx context.Context, cfg Config) error {
+	url, err := cfg.Database.Connection()
+	if err != nil {
+		return err
+	}
+	return migrations.Up(ctx, schema, url)
 }
 
 func (s *service) health(ctx context.Context) error {

@@ -2,10 +2,19 @@ package inventory_test
 
 import (
 	"context"
+	"errors"
 	"fmt"
+	"io"
 	"net"
 	"testing"
 	"time"
+
+	"github.com/google/uuid"
+	"github.com/jackc/pgx/v5"
+	"github.com/stretchr/testify/require"
+	"go.uber.org/zap"
+	"google.golang.org/grpc"
+	"google.golang.org/protobuf/proto"
 
 	"barrelhead.example/deploy/certs"
 	accessv1 "barrelhead.example/proto/gen/barrelhead/access/v1"
@@ -19,11 +28,6 @@ import (
 	"barrelhead.example/services/kit/rpcdial"
 	"barrelhead.example/services/kit/rpcserve"
 	"barrelhead.example/services/kit/rpctest"
-	"github.com/jackc/pgx/v5"
-	"github.com/stretchr/testify/require"
-	"go.uber.org/zap"
-	"google.golang.org/grpc"
-	"google.golang.org/protobuf/proto"
 )
 
 // suite is the certificates and addresses of a small deployment.
@@ -142,7 +146,6 @@ func TestServiceWaitsForItsNeighboursAndGoesOnAfterARestart(t *testing.T) {
 	s.listen("inventory", "127.0.0.1:0")
 	s.inventory()
 	s.neighbour("grading", fixture.Certified(barrel, fixture.Grade{Number: 1, Grade: "B", ColorClass: "AMBER", Moisture: "18.2", Pfund: "90.0"}))
-	require.NoError(t, inventory.Rebuild(t.Context(), inventory.Config{Service: s.config("inventory")}, "grading"))
 	ctx := rpctest.As(t.Context(), rpctest.Person("wh1", accessv1.Role_ROLE_WAREHOUSE))
 	wh := inventoryv1.NewInventoryServiceClient(s.dial("gateway"))
 	require.Eventually(t, func() bool {
@@ -153,13 +156,39 @@ func TestServiceWaitsForItsNeighboursAndGoesOnAfterARestart(t *testing.T) {
 	}, time.Minute, 20*time.Millisecond)
 }
 
-func TestOperatorMustNameASourceThatIsFollowed(t *testing.T) {
+func TestOperatorSeesBothFeedsAndMayRebuildThem(t *testing.T) {
+	t.Parallel()
+	s := newSuite(t)
+	s.inventory()
+	d := fixture.Delivery{
+		Number: 1, Member: "members/M-0001", CropYear: 2026, Date: "2026-09-14", Barrels: []fixture.Barrel{{Number: 1, Net: "640.0", Variety: "clover"}},
+	}
+	s.neighbour("intake", d.Events()...)
+	s.neighbour("grading")
+	s.awaitHolds(1)
+	ctx := rpctest.As(t.Context(), rpctest.Person("ops1", accessv1.Role_ROLE_ADMINISTRATOR))
+	admin := feedv1.NewFeedAdminServiceClient(s.dial("gateway"))
+	list, err := admin.ListFeedSources(ctx, &feedv1.ListFeedSourcesRequest{})
+	require.NoError(t, err)
+	require.Len(t, list.GetSources(), 2)
+	stream, err := admin.RebuildFeedSource(ctx, &feedv1.RebuildFeedSourceRequest{RequestId: uuid.NewString(), Name: "feedSources/stock"})
+	require.NoError(t, err)
+	var last *feedv1.RebuildFeedSourceResponse
+	for {
+		report, err := stream.Recv()
+		if errors.Is(err, io.EOF) {
+			break
+		}
+		require.NoError(t, err)
+		last = report
+	}
+	require.Equal(t, int64(2), last.GetSource().GetSequence())
+}
+
+func TestSettingsThatCannotBeMeantAreRefused(t *testing.T) {
 	t.Parallel()
 	s := newSuite(t)
 	cfg := inventory.Config{Service: s.config("inventory")}
-	require.ErrorContains(t, inventory.Retry(t.Context(), cfg, "settlement"), "follows intake and grading")
-	require.ErrorContains(t, inventory.Skip(t.Context(), cfg, "intake", 3, "broken", "users/ops"), "not halted")
-	require.NoError(t, inventory.Retry(t.Context(), cfg, "grading"))
 	cfg.Cooperative.Unit = "STONE"
-	require.ErrorContains(t, inventory.Run(t.Context(), cfg), "STONE")
+	require.ErrorContains(t, inventory.Serve(t.Context(), cfg, s.lis["inventory"]), "STONE")
 }

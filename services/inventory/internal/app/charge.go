@@ -4,6 +4,9 @@ import (
 	"context"
 	"fmt"
 
+	"github.com/google/uuid"
+	"github.com/jackc/pgx/v5"
+
 	inventoryv1 "barrelhead.example/proto/gen/barrelhead/inventory/v1"
 	"barrelhead.example/services/inventory/internal/domain/lots"
 	"barrelhead.example/services/inventory/internal/domain/stock"
@@ -11,8 +14,6 @@ import (
 	"barrelhead.example/services/kit/feed"
 	"barrelhead.example/services/kit/pg"
 	"barrelhead.example/services/kit/quantity"
-	"github.com/google/uuid"
-	"github.com/jackc/pgx/v5"
 )
 
 // ChargeView is a charge with what it is by the books.

@@ -3,12 +3,13 @@ package app
 import (
 	"context"
 
+	"github.com/google/uuid"
+	"github.com/jackc/pgx/v5"
+
 	inventoryv1 "barrelhead.example/proto/gen/barrelhead/inventory/v1"
 	"barrelhead.example/services/inventory/internal/domain/stock"
 	"barrelhead.example/services/inventory/internal/present"
 	"barrelhead.example/services/kit/feed"
-	"github.com/google/uuid"
-	"github.com/jackc/pgx/v5"
 )
 
 // PlaceHold blocks a barrel.

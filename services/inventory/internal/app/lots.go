@@ -4,10 +4,11 @@ import (
 	"context"
 	"time"
 
+	"github.com/google/uuid"
+
 	"barrelhead.example/services/inventory/internal/domain/lots"
 	"barrelhead.example/services/kit/pg"
 	"barrelhead.example/services/kit/quantity"
-	"github.com/google/uuid"
 )
 
 // Tank is a tank with what it was filled with last.

@@ -4,12 +4,13 @@ import (
 	"context"
 	"time"
 
+	"github.com/google/uuid"
+	"github.com/jackc/pgx/v5"
+
 	inventoryv1 "barrelhead.example/proto/gen/barrelhead/inventory/v1"
 	"barrelhead.example/services/inventory/internal/domain/stock"
 	"barrelhead.example/services/inventory/internal/present"
 	"barrelhead.example/services/kit/feed"
-	"github.com/google/uuid"
-	"github.com/jackc/pgx/v5"
 )
 
 // Move says where a barrel stands now.

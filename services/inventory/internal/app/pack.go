@@ -5,13 +5,14 @@ import (
 	"slices"
 	"strings"
 
+	"github.com/google/uuid"
+	"github.com/jackc/pgx/v5"
+
 	inventoryv1 "barrelhead.example/proto/gen/barrelhead/inventory/v1"
 	"barrelhead.example/services/inventory/internal/domain/lots"
 	"barrelhead.example/services/inventory/internal/present"
 	"barrelhead.example/services/kit/feed"
 	"barrelhead.example/services/kit/quantity"
-	"github.com/google/uuid"
-	"github.com/jackc/pgx/v5"
 )
 
 // StartRun begins a run of jars.

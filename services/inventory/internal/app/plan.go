@@ -6,10 +6,11 @@ import (
 	"slices"
 	"time"
 
+	"github.com/google/uuid"
+
 	"barrelhead.example/services/inventory/internal/domain/blend"
 	"barrelhead.example/services/inventory/internal/domain/stock"
 	"barrelhead.example/services/kit/quantity"
-	"github.com/google/uuid"
 )
 
 // PlanBlend asks for barrels of the stock.

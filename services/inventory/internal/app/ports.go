@@ -5,11 +5,12 @@ import (
 	"context"
 	"time"
 
+	"github.com/google/uuid"
+
 	"barrelhead.example/services/inventory/internal/domain/stock"
 	"barrelhead.example/services/kit/clock"
 	"barrelhead.example/services/kit/pg"
 	"barrelhead.example/services/kit/quantity"
-	"github.com/google/uuid"
 )
 
 // App runs commands and queries.

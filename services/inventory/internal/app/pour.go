@@ -3,14 +3,15 @@ package app
 import (
 	"context"
 
+	"github.com/google/uuid"
+	"github.com/jackc/pgx/v5"
+
 	inventoryv1 "barrelhead.example/proto/gen/barrelhead/inventory/v1"
 	"barrelhead.example/services/inventory/internal/domain/lots"
 	"barrelhead.example/services/inventory/internal/domain/stock"
 	"barrelhead.example/services/inventory/internal/present"
 	"barrelhead.example/services/kit/feed"
 	"barrelhead.example/services/kit/quantity"
-	"github.com/google/uuid"
-	"github.com/jackc/pgx/v5"
 )
 
 // work is one command on its way: the transaction, who acts, and the facts that follow.

@@ -3,8 +3,9 @@ package app
 import (
 	"context"
 
-	"barrelhead.example/services/inventory/internal/domain/stock"
 	"github.com/google/uuid"
+
+	"barrelhead.example/services/inventory/internal/domain/stock"
 )
 
 // Item reads one barrel.

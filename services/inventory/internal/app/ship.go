@@ -4,14 +4,15 @@ import (
 	"context"
 	"slices"
 
+	"github.com/google/uuid"
+	"github.com/jackc/pgx/v5"
+
 	inventoryv1 "barrelhead.example/proto/gen/barrelhead/inventory/v1"
 	"barrelhead.example/services/inventory/internal/domain/lots"
 	"barrelhead.example/services/inventory/internal/domain/stock"
 	"barrelhead.example/services/inventory/internal/present"
 	"barrelhead.example/services/kit/feed"
 	"barrelhead.example/services/kit/quantity"
-	"github.com/google/uuid"
-	"github.com/jackc/pgx/v5"
 )
 
 // Ship records what left for a customer; lines say lot and jars.
@@ -90,7 +91,7 @@ func (w *work) losable(c RecordLoss) error {
 	if err != nil {
 		return &stock.NotFoundError{Resource: string(c.From)}
 	}
-	switch c.From.Kind() { //nolint:exhaustive // nothing is lost from shipments and losses
+	switch c.From.Kind() {
 	case lots.Barrel:
 		item, err := w.Stock.Lock(w.ctx, w.tx, id)
 		if err != nil {

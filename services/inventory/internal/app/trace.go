@@ -4,13 +4,14 @@ import (
 	"context"
 	"fmt"
 
+	"github.com/google/uuid"
+	"github.com/jackc/pgx/v5"
+
 	"barrelhead.example/services/inventory/internal/domain/blend"
 	"barrelhead.example/services/inventory/internal/domain/lots"
 	"barrelhead.example/services/inventory/internal/domain/stock"
 	"barrelhead.example/services/kit/pg"
 	"barrelhead.example/services/kit/quantity"
-	"github.com/google/uuid"
-	"github.com/jackc/pgx/v5"
 )
 
 // Traced is the answer to a recall.

@@ -4,12 +4,13 @@ import (
 	"context"
 	"fmt"
 
+	"github.com/jackc/pgx/v5"
+
 	gradingv1 "barrelhead.example/proto/gen/barrelhead/grading/v1"
 	"barrelhead.example/services/inventory/internal/domain/stock"
 	"barrelhead.example/services/inventory/internal/store"
 	"barrelhead.example/services/kit/feed"
 	"barrelhead.example/services/kit/quantity"
-	"github.com/jackc/pgx/v5"
 )
 
 // Grading applies one event of grading's feed.

@@ -4,13 +4,14 @@ import (
 	"context"
 	"fmt"
 
+	"github.com/google/uuid"
+	"github.com/jackc/pgx/v5"
+
 	intakev1 "barrelhead.example/proto/gen/barrelhead/intake/v1"
 	"barrelhead.example/services/inventory/internal/app"
 	"barrelhead.example/services/inventory/internal/domain/stock"
 	"barrelhead.example/services/kit/feed"
 	"barrelhead.example/services/kit/wire"
-	"github.com/google/uuid"
-	"github.com/jackc/pgx/v5"
 )
 
 // Intake applies one event of intake's feed.

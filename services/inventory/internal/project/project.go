@@ -7,11 +7,12 @@ import (
 	"fmt"
 	"strings"
 
+	"github.com/google/uuid"
+
 	"barrelhead.example/services/inventory/internal/domain/stock"
 	"barrelhead.example/services/inventory/internal/store"
 	"barrelhead.example/services/kit/pg"
 	"barrelhead.example/services/kit/quantity"
-	"github.com/google/uuid"
 )
 
 // Project applies the neighbours' events.

@@ -9,6 +9,11 @@ import (
 	"testing"
 	"time"
 
+	"github.com/jackc/pgx/v5"
+	"github.com/stretchr/testify/require"
+	"google.golang.org/grpc"
+	"google.golang.org/protobuf/proto"
+
 	feedv1 "barrelhead.example/proto/gen/barrelhead/feed/v1"
 	intakev1 "barrelhead.example/proto/gen/barrelhead/intake/v1"
 	inventoryv1 "barrelhead.example/proto/gen/barrelhead/inventory/v1"
@@ -22,10 +27,6 @@ import (
 	"barrelhead.example/services/kit/pgtest"
 	"barrelhead.example/services/kit/quantity"
 	"barrelhead.example/services/kit/rpctest"
-	"github.com/jackc/pgx/v5"
-	"github.com/stretchr/testify/require"
-	"google.golang.org/grpc"
-	"google.golang.org/protobuf/proto"
 )
 
 const schema = "inventory"
@@ -102,7 +103,7 @@ func dump(t testing.TB, db *pg.DB) string {
 	return out.String()
 }
 
-func clear(t testing.TB, db *pg.DB) {
+func empty(t testing.TB, db *pg.DB) {
 	t.Helper()
 	for _, table := range append(append([]string{}, store.IntakeTables...), store.GradingTables...) {
 		_, err := db.Pool().Exec(t.Context(), "DELETE FROM "+table)
@@ -115,14 +116,14 @@ func TestAnyInterleavingOfTheTwoFeedsGivesTheSameStock(t *testing.T) {
 	for seed := range uint64(6) {
 		t.Run(fmt.Sprint(seed), func(t *testing.T) {
 			t.Parallel()
-			r := rand.New(rand.NewPCG(seed, 1)) //nolint:gosec // the same histories every time
+			r := rand.New(rand.NewPCG(seed, 1))
 			intake, grading := history(r)
 			db := pgtest.New(t, schema)
 			fixture.Apply(t, db, append(append([]proto.Message{}, intake...), grading...)...)
 			want := dump(t, db)
 			require.Contains(t, want, "WHITE")
 			for range 12 {
-				clear(t, db)
+				empty(t, db)
 				fixture.Apply(t, db, interleave(r, intake, grading)...)
 				require.Equal(t, want, dump(t, db))
 			}
@@ -205,7 +206,7 @@ func neighbour(t *testing.T, name string, events []proto.Message) feedv1.FeedSer
 
 func TestRebuildGivesByteIdenticalTablesAndPlacesNoHoldAgain(t *testing.T) {
 	t.Parallel()
-	intake, grading := history(rand.New(rand.NewPCG(4, 4))) //nolint:gosec // the same history every time
+	intake, grading := history(rand.New(rand.NewPCG(4, 4)))
 	db := pgtest.New(t, schema)
 	p := project.Project{Unit: quantity.LB}
 	consumers := []*feed.Consumer{

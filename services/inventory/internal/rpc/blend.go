@@ -5,13 +5,14 @@ import (
 	"fmt"
 	"strings"
 
+	"github.com/google/uuid"
+
 	inventoryv1 "barrelhead.example/proto/gen/barrelhead/inventory/v1"
 	"barrelhead.example/services/inventory/internal/app"
 	"barrelhead.example/services/inventory/internal/domain/blend"
 	"barrelhead.example/services/inventory/internal/present"
 	"barrelhead.example/services/kit/quantity"
 	"barrelhead.example/services/kit/wire"
-	"github.com/google/uuid"
 )
 
 // PlanBlend proposes barrels for tank charges.

@@ -5,6 +5,10 @@ import (
 	"fmt"
 	"math"
 
+	"github.com/jackc/pgx/v5"
+	"google.golang.org/protobuf/proto"
+	"google.golang.org/protobuf/types/known/timestamppb"
+
 	inventoryv1 "barrelhead.example/proto/gen/barrelhead/inventory/v1"
 	"barrelhead.example/services/inventory/internal/app"
 	"barrelhead.example/services/inventory/internal/domain/lots"
@@ -14,9 +18,6 @@ import (
 	"barrelhead.example/services/kit/idem"
 	"barrelhead.example/services/kit/page"
 	"barrelhead.example/services/kit/wire"
-	"github.com/jackc/pgx/v5"
-	"google.golang.org/protobuf/proto"
-	"google.golang.org/protobuf/types/known/timestamppb"
 )
 
 // do runs a change once per request_id.
@@ -112,7 +113,8 @@ func paging(req interface {
 	proto.Message
 	GetPageSize() int32
 	GetPageToken() string
-}, key any) (int, error) {
+}, key any,
+) (int, error) {
 	size, err := page.Size(req.GetPageSize())
 	if err != nil {
 		return 0, err

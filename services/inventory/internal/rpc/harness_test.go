@@ -5,6 +5,10 @@ import (
 	"testing"
 	"time"
 
+	"github.com/google/uuid"
+	"github.com/stretchr/testify/require"
+	"google.golang.org/grpc"
+
 	accessv1 "barrelhead.example/proto/gen/barrelhead/access/v1"
 	inventoryv1 "barrelhead.example/proto/gen/barrelhead/inventory/v1"
 	"barrelhead.example/services/inventory/internal/app"
@@ -16,9 +20,6 @@ import (
 	"barrelhead.example/services/kit/pgtest"
 	"barrelhead.example/services/kit/quantity"
 	"barrelhead.example/services/kit/rpctest"
-	"github.com/google/uuid"
-	"github.com/stretchr/testify/require"
-	"google.golang.org/grpc"
 )
 
 const (

@@ -3,6 +3,8 @@ package rpc
 import (
 	"context"
 
+	"github.com/jackc/pgx/v5"
+
 	inventoryv1 "barrelhead.example/proto/gen/barrelhead/inventory/v1"
 	"barrelhead.example/services/inventory/internal/app"
 	"barrelhead.example/services/inventory/internal/present"
@@ -10,7 +12,6 @@ import (
 	"barrelhead.example/services/kit/feed"
 	"barrelhead.example/services/kit/idem"
 	"barrelhead.example/services/kit/page"
-	"github.com/jackc/pgx/v5"
 )
 
 // PlaceHold blocks a barrel.

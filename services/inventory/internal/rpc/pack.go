@@ -4,6 +4,8 @@ import (
 	"context"
 	"strings"
 
+	"github.com/jackc/pgx/v5"
+
 	inventoryv1 "barrelhead.example/proto/gen/barrelhead/inventory/v1"
 	"barrelhead.example/services/inventory/internal/app"
 	"barrelhead.example/services/inventory/internal/domain/lots"
@@ -15,7 +17,6 @@ import (
 	"barrelhead.example/services/kit/idem"
 	"barrelhead.example/services/kit/page"
 	"barrelhead.example/services/kit/wire"
-	"github.com/jackc/pgx/v5"
 )
 
 // run is do for changes that answer with a lot.

@@ -5,13 +5,14 @@ import (
 	"fmt"
 	"strings"
 
+	"github.com/google/uuid"
+
 	inventoryv1 "barrelhead.example/proto/gen/barrelhead/inventory/v1"
 	typev1 "barrelhead.example/proto/gen/barrelhead/type/v1"
 	"barrelhead.example/services/inventory/internal/domain/blend"
 	"barrelhead.example/services/inventory/internal/domain/lots"
 	"barrelhead.example/services/kit/quantity"
 	"barrelhead.example/services/kit/wire"
-	"github.com/google/uuid"
 )
 
 // reader collects what is wrong with a request, so that all of it is reported at once.

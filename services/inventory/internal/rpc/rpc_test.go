@@ -8,6 +8,10 @@ import (
 	"testing"
 	"time"
 
+	"github.com/google/uuid"
+	"github.com/stretchr/testify/require"
+	"google.golang.org/protobuf/proto"
+
 	accessv1 "barrelhead.example/proto/gen/barrelhead/access/v1"
 	errorv1 "barrelhead.example/proto/gen/barrelhead/error/v1"
 	intakev1 "barrelhead.example/proto/gen/barrelhead/intake/v1"
@@ -15,9 +19,6 @@ import (
 	"barrelhead.example/services/inventory/internal/fixture"
 	"barrelhead.example/services/kit/apierr"
 	"barrelhead.example/services/kit/rpctest"
-	"github.com/google/uuid"
-	"github.com/stretchr/testify/require"
-	"google.golang.org/protobuf/proto"
 )
 
 func TestAccessMatrix(t *testing.T) {

@@ -5,10 +5,11 @@ import (
 	"fmt"
 	"strings"
 
+	"github.com/google/uuid"
+
 	inventoryv1 "barrelhead.example/proto/gen/barrelhead/inventory/v1"
 	"barrelhead.example/services/inventory/internal/app"
 	"barrelhead.example/services/kit/apierr"
-	"github.com/google/uuid"
 )
 
 // Server implements the service over app.

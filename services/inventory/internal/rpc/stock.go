@@ -3,6 +3,8 @@ package rpc
 import (
 	"context"
 
+	"github.com/jackc/pgx/v5"
+
 	inventoryv1 "barrelhead.example/proto/gen/barrelhead/inventory/v1"
 	"barrelhead.example/services/inventory/internal/app"
 	"barrelhead.example/services/inventory/internal/present"
@@ -11,7 +13,6 @@ import (
 	"barrelhead.example/services/kit/idem"
 	"barrelhead.example/services/kit/page"
 	"barrelhead.example/services/kit/wire"
-	"github.com/jackc/pgx/v5"
 )
 
 // GetStockItem reads one barrel.

@@ -5,11 +5,12 @@ import (
 	"fmt"
 	"slices"
 
+	"github.com/jackc/pgx/v5"
+
 	"barrelhead.example/services/inventory/internal/app"
 	"barrelhead.example/services/inventory/internal/domain/lots"
 	"barrelhead.example/services/kit/pg"
 	"barrelhead.example/services/kit/quantity"
-	"github.com/jackc/pgx/v5"
 )
 
 // LockPlaces locks charges and lots in the order of their names.

@@ -6,19 +6,20 @@ import (
 	"slices"
 	"testing"
 
+	"github.com/stretchr/testify/require"
+
 	"barrelhead.example/services/inventory/internal/domain/lots"
 	"barrelhead.example/services/inventory/internal/fixture"
 	"barrelhead.example/services/inventory/internal/store"
 	"barrelhead.example/services/kit/pgtest"
 	"barrelhead.example/services/kit/quantity"
-	"github.com/stretchr/testify/require"
 )
 
 // The ledger of one place is cut out of the whole one by the database. Whatever is left out must not matter.
 func TestALedgerCutOutForAPlaceTracesLikeTheWholeOne(t *testing.T) {
 	t.Parallel()
 	db := pgtest.New(t, "inventory")
-	r := rand.New(rand.NewPCG(3, 3)) //nolint:gosec // the same history every time
+	r := rand.New(rand.NewPCG(3, 3))
 	has, delivered := map[lots.Place]quantity.Mass{}, map[lots.Place]quantity.Mass{}
 	var sources, targets []lots.Place
 	for n := range 14 {

@@ -4,10 +4,11 @@ import (
 	"context"
 	"fmt"
 
-	"barrelhead.example/services/inventory/internal/domain/stock"
-	"barrelhead.example/services/kit/pg"
 	"github.com/google/uuid"
 	"github.com/jackc/pgx/v5"
+
+	"barrelhead.example/services/inventory/internal/domain/stock"
+	"barrelhead.example/services/kit/pg"
 )
 
 // AddMovement records a move and where the barrel stands by it. The barrel must be locked.

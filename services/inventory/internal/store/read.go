@@ -4,9 +4,10 @@ import (
 	"context"
 	"time"
 
+	"github.com/google/uuid"
+
 	"barrelhead.example/services/inventory/internal/domain/stock"
 	"barrelhead.example/services/kit/pg"
-	"github.com/google/uuid"
 )
 
 // Tables filled from the feed of one neighbour; a rebuild empties them first.

@@ -13,13 +13,13 @@ type wide struct {
 
 func (w *wide) add(v int64) {
 	var carry uint64
-	w.low, carry = bits.Add64(w.low, uint64(v), 0)
-	w.high += v>>63 + int64(carry)
+	w.low, carry = bits.Add64(w.low, uint64(v), 0) //nolint:gosec // two's complement is what 128-bit sums are made of
+	w.high += v>>63 + int64(carry)                 //nolint:gosec // a carry is 0 or 1
 }
 
 // product adds a·b.
 func (w *wide) product(a, b int64) {
-	hi, lo := bits.Mul64(uint64(abs(a)), uint64(abs(b)))
+	hi, lo := bits.Mul64(uint64(abs(a)), uint64(abs(b))) //nolint:gosec // magnitudes
 	if (a < 0) != (b < 0) {
 		var borrow uint64
 		lo, borrow = bits.Sub64(0, lo, 0)
@@ -27,18 +27,18 @@ func (w *wide) product(a, b int64) {
 	}
 	var carry uint64
 	w.low, carry = bits.Add64(w.low, lo, 0)
-	w.high += int64(hi) + int64(carry)
+	w.high += int64(hi) + int64(carry) //nolint:gosec // the upper half of a signed number
 }
 
 // ceilShift is w / 2^shift rounded up; ok is false when that does not fit.
 func (w wide) ceilShift(shift uint) (v int64, ok bool) {
 	low, carry := bits.Add64(w.low, 1<<shift-1, 0)
-	high := w.high + int64(carry)
+	high := w.high + int64(carry) //nolint:gosec // a carry is 0 or 1
 	if shift > 0 {
-		low = low>>shift | uint64(high)<<(64-shift)
+		low = low>>shift | uint64(high)<<(64-shift) //nolint:gosec // the upper half of a signed number
 		high >>= shift
 	}
-	return int64(low), high == int64(low)>>63
+	return int64(low), high == int64(low)>>63 //nolint:gosec // the comparison tells whether it fitted
 }
 
 // price is a set of whole multipliers for the rows, in units of 2^-shift of the cost: any such set proves that no choice

@@ -3,8 +3,9 @@ package blend
 import (
 	"testing"
 
-	"barrelhead.example/services/kit/quantity"
 	"github.com/stretchr/testify/require"
+
+	"barrelhead.example/services/kit/quantity"
 )
 
 // reference decides by trying every choice.

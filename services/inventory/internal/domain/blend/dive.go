@@ -141,7 +141,7 @@ func (d *dive) reduce(l *relaxation, bound int64) {
 			continue
 		}
 		d.giveUp(goal)
-		l.fix(i, int8(boolean(c < 0)))
+		l.fix(i, bit(c < 0))
 	}
 }
 
@@ -172,6 +172,14 @@ func (d *dive) choose(l *relaxation, result outcome, above int64) (int, int8) {
 	return -1, 0
 }
 
+// bit is the value of a column.
+func bit(one bool) int8 {
+	if one {
+		return 1
+	}
+	return 0
+}
+
 // fractional is the basic column furthest from whole, and the nearer of its bounds.
 func fractional(l *relaxation) (int, int8) {
 	column, most := -1, integral
@@ -182,7 +190,7 @@ func fractional(l *relaxation) (int, int8) {
 		}
 		x := l.values[k]
 		if away := math.Min(x, 1-x); away > most || (away == most && v < column) {
-			column, most, value = v, away, int8(boolean(x > 0.5))
+			column, most, value = v, away, bit(x > 0.5)
 		}
 	}
 	return column, value

@@ -54,7 +54,6 @@ type many struct {
 	problems []*problem
 	prices   []int64 // by barrel, in the unit of costs
 	halves   [][2]*relaxation
-	split    []int64
 	best     [][]int // columns of each order; nil while it is not filled
 	cost     int64   // of best when every order is filled, or none
 	bound    int64

@@ -7,12 +7,13 @@ import (
 	"sync/atomic"
 	"testing"
 
-	"barrelhead.example/services/kit/quantity"
 	"github.com/stretchr/testify/require"
+
+	"barrelhead.example/services/kit/quantity"
 )
 
 func warehouse(seed uint64, n int) []Barrel {
-	r := rand.New(rand.NewPCG(seed, 99)) //nolint:gosec // the same warehouse every time
+	r := rand.New(rand.NewPCG(seed, 99))
 	varieties := []string{"clover", "clover", "basswood", "buckwheat", "goldenrod", "knapweed", "wildflower"}
 	barrels := make([]Barrel, n)
 	for i := range barrels {
@@ -29,7 +30,7 @@ func warehouse(seed uint64, n int) []Barrel {
 }
 
 func charges(seed uint64, n int) []Order {
-	r := rand.New(rand.NewPCG(seed, 98)) //nolint:gosec // the same orders every time
+	r := rand.New(rand.NewPCG(seed, 98))
 	orders := make([]Order, n)
 	for i := range orders {
 		wet, dark := quantity.Percent(1690+r.IntN(5)*10), DensityOf(Pfund(5000+r.IntN(4)*1000))
@@ -147,7 +148,7 @@ func TestTheSameQuestionHasTheSameAnswerInWhateverOrderBarrelsCome(t *testing.T)
 	t.Parallel()
 	orders, barrels := charges(5, 3), warehouse(2, 150)
 	shuffled := slices.Clone(barrels)
-	rand.New(rand.NewPCG(1, 1)).Shuffle(len(shuffled), func(i, j int) { shuffled[i], shuffled[j] = shuffled[j], shuffled[i] }) //nolint:gosec // the same every time
+	rand.New(rand.NewPCG(1, 1)).Shuffle(len(shuffled), func(i, j int) { shuffled[i], shuffled[j] = shuffled[j], shuffled[i] })
 	one, err := Choose(orders[0], barrels, Options{})
 	require.NoError(t, err)
 	other, err := Choose(orders[0], shuffled, Options{})

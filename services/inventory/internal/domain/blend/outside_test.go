@@ -32,11 +32,11 @@ func glpsol(dir string, format Format, orders []Order, barrels []Barrel) (verdic
 		return verdict{}, err
 	}
 	flag := map[Format]string{LP: "--lp", MPS: "--freemps"}[format]
-	said, err := exec.Command("glpsol", flag, in, "--mipgap", "0", "--tmlim", "20", "-w", out).CombinedOutput() //nolint:gosec // a fixed program on our own file
+	said, err := exec.Command("glpsol", flag, in, "--mipgap", "0", "--tmlim", "20", "-w", out).CombinedOutput()
 	if err != nil {
 		return verdict{}, fmt.Errorf("glpsol (package glpk-utils): %w\n%s", err, said)
 	}
-	answer, err := os.ReadFile(out) //nolint:gosec // our own file
+	answer, err := os.ReadFile(out)
 	if err != nil {
 		return verdict{}, err
 	}

@@ -3,10 +3,11 @@ package blend
 import (
 	"testing"
 
-	"barrelhead.example/services/kit/published"
-	"barrelhead.example/services/kit/quantity"
 	"github.com/stretchr/testify/require"
 	"pgregory.net/rapid"
+
+	"barrelhead.example/services/kit/published"
+	"barrelhead.example/services/kit/quantity"
 )
 
 func TestOneOrderIsProvedOverAThousandBarrels(t *testing.T) {

@@ -5,8 +5,9 @@ import (
 	"slices"
 	"time"
 
-	"barrelhead.example/services/kit/quantity"
 	"github.com/google/uuid"
+
+	"barrelhead.example/services/kit/quantity"
 )
 
 // Filling is one filling of a tank, a blend lot.

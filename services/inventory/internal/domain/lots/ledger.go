@@ -10,8 +10,9 @@ import (
 	"strings"
 	"time"
 
-	"barrelhead.example/services/kit/quantity"
 	"github.com/google/uuid"
+
+	"barrelhead.example/services/kit/quantity"
 )
 
 // Kind of a place, as in its resource name.

@@ -6,13 +6,14 @@ import (
 	"testing"
 	"time"
 
+	"github.com/google/uuid"
+	"github.com/stretchr/testify/require"
+	"pgregory.net/rapid"
+
 	"barrelhead.example/services/inventory/internal/domain/blend"
 	"barrelhead.example/services/inventory/internal/domain/lots"
 	"barrelhead.example/services/kit/checkdigit"
 	"barrelhead.example/services/kit/quantity"
-	"github.com/google/uuid"
-	"github.com/stretchr/testify/require"
-	"pgregory.net/rapid"
 )
 
 func sum(parts []lots.Part) (total quantity.Mass) {

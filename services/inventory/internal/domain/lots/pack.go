@@ -6,9 +6,10 @@ import (
 	"strings"
 	"time"
 
+	"github.com/google/uuid"
+
 	"barrelhead.example/services/kit/checkdigit"
 	"barrelhead.example/services/kit/quantity"
-	"github.com/google/uuid"
 )
 
 // Run is a run of jars under one lot code.

@@ -8,8 +8,9 @@ import (
 	"encoding/json"
 	"time"
 
-	"barrelhead.example/services/kit/quantity"
 	"github.com/google/uuid"
+
+	"barrelhead.example/services/kit/quantity"
 )
 
 // Dock is where a barrel stands until it was moved.

@@ -4,11 +4,12 @@ import (
 	"testing"
 	"time"
 
-	"barrelhead.example/services/inventory/internal/domain/stock"
-	"barrelhead.example/services/kit/quantity"
 	"github.com/google/uuid"
 	"github.com/stretchr/testify/require"
 	"pgregory.net/rapid"
+
+	"barrelhead.example/services/inventory/internal/domain/stock"
+	"barrelhead.example/services/kit/quantity"
 )
 
 var noon = time.Date(2026, 9, 14, 12, 0, 0, 0, time.UTC)
@@ -96,6 +97,8 @@ func TestETagChangesWithEverythingAReaderSees(t *testing.T) {
 func TestTheSameMissingDeclarationIsTheSameHold(t *testing.T) {
 	t.Parallel()
 	ticket, barrel := uuid.New(), uuid.New()
-	require.Equal(t, stock.Undeclared(ticket, barrel, "FC-2026-000001", noon), stock.Undeclared(ticket, barrel, "FC-2026-000001", noon))
+	first := stock.Undeclared(ticket, barrel, "FC-2026-000001", noon)
+	again := stock.Undeclared(ticket, barrel, "FC-2026-000001", noon)
+	require.Equal(t, first, again)
 	require.NotEqual(t, stock.Undeclared(ticket, barrel, "n", noon).ID, stock.Undeclared(barrel, ticket, "n", noon).ID)
 }
