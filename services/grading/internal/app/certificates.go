@@ -34,8 +34,8 @@ func (a *App) GetCertificate(ctx context.Context, req *gradingv1.GetCertificateR
 func (a *App) showCertificates(ctx context.Context, list []Issued) ([]*gradingv1.Certificate, error) {
 	var ids []uuid.UUID
 	for i := range list {
-		for j := range list[i].Certificate.Readings {
-			ids = append(ids, list[i].Certificate.Readings[j].ID)
+		for _, r := range list[i].Certificate.Readings {
+			ids = append(ids, r.ID)
 		}
 	}
 	inDoubt, err := a.Controls.InDoubt(ctx, a.DB.Pool(), ids)

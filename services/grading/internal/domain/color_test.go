@@ -1,6 +1,7 @@
 package domain_test
 
 import (
+	"regexp"
 	"strings"
 	"testing"
 
@@ -54,6 +55,18 @@ func TestColorWorkedExamples(t *testing.T) {
 	for _, row := range published.Where(rows, "quantity", "mm Pfund from A635") {
 		m := measure(t, domain.Absorbance635, strings.TrimPrefix(row.Text("inputs"), "A635="), "")
 		require.InDelta(t, float(t, row.Text("expected")), float64(m.Computed)/10_000, float(t, row.Text("tolerance")), "%s", row)
+	}
+}
+
+// The class limits as absorbances, computed from the remembered relation.
+func TestAbsorbanceAtTheClassLimits(t *testing.T) {
+	t.Parallel()
+	row := published.Where(published.Load(t, "color_formulas.csv"), "id", "PFPOS")[0]
+	points := regexp.MustCompile(`(\d+) mm -> A=([\d.]+)`).FindAllStringSubmatch(row.Text("notes"), -1)
+	require.Len(t, points, 6, "%s", row)
+	for _, p := range points {
+		m := measure(t, domain.Absorbance635, p[2], "")
+		require.InDelta(t, float(t, p[1]), float64(m.Computed)/10_000, 0.02, "%s mm", p[1])
 	}
 }
 

@@ -87,7 +87,7 @@ func (c *Composition) solids() DerivedFact {
 
 const gravityDigits = 5
 
-var gravityTable = readTable("specific-gravity.csv", 0, valueDigits, 1, gravityDigits)
+var gravityTable = readTable("specific-gravity.csv", valueDigits, gravityDigits)
 
 // Water weighs 0.998203 g/mL at 20 °C; 1 g/mL is 8.345404 lb to the US gallon (both computed from exact factors and the
 // density of water).

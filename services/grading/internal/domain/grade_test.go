@@ -110,6 +110,28 @@ func TestEveryPublishedScoreRange(t *testing.T) {
 	require.Equal(t, 12, checked)
 }
 
+func TestEveryPublishedTotal(t *testing.T) {
+	t.Parallel()
+	least := map[string]domain.Value{}
+	for _, l := range house().Limits() {
+		if l.Factor == domain.Total {
+			least[house().Grades[l.Grade].ID] = l.Bound
+		}
+	}
+	rows := published.Where(published.Load(t, "us_extracted_honey_scores.csv"), "factor", "total score")
+	for _, row := range rows {
+		bounds := rangePattern.FindStringSubmatch(row.Text("value_or_range"))
+		require.NotNil(t, bounds, "%s", row)
+		grade := strings.ToUpper(row.Text("grade_or_kind"))
+		if grade == "SUBSTANDARD" {
+			require.Equal(t, least["C"], value(t, bounds[2])+10_000, "%s", row)
+			continue
+		}
+		require.Equal(t, least[grade], value(t, bounds[1]), "%s", row)
+	}
+	require.Len(t, rows, 4)
+}
+
 func limitOf(d domain.Decision, f domain.Factor) string {
 	for _, r := range d.Factors {
 		if r.Factor == f {

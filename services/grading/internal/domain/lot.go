@@ -16,7 +16,7 @@ type LotVerdict struct {
 }
 
 // lotPlans are single sampling plans by attributes: sample size and acceptance number.
-var lotPlans = readTable("lot-sampling.csv", 0, 0, 1, 0)
+var lotPlans = readTable("lot-sampling.csv", 0, 0)
 
 // JudgeLot decides on a lot from how many of the sampled units fell below grade: more than the acceptance number and the
 // lot fails. Only the published sample sizes can be judged. Errors: *FieldError, all at once.

@@ -7,10 +7,10 @@ import (
 )
 
 // The Chataway table as printed by Bogdanov, Book of Honey, ch. 4: refractive index at 20 °C to water, 61 rows.
-var moistureTable = readTable("moisture-by-index.csv", 0, indexDigits, 1, valueDigits)
+var moistureTable = readTable("moisture-by-index.csv", indexDigits, valueDigits)
 
 // The international sucrose scale, from memory.
-var brixTable = readTable("index-by-brix.csv", 0, rawDigits, 1, indexDigits)
+var brixTable = readTable("index-by-brix.csv", rawDigits, indexDigits)
 
 // indexPerHundredth is 0.00023 per °C (Bogdanov, Book of Honey, ch. 4) for a hundredth of a degree, in 10⁻⁷.
 const indexPerHundredth = 23

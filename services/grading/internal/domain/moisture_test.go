@@ -89,6 +89,16 @@ func TestMoistureWorkedExamples(t *testing.T) {
 	require.Equal(t, value(t, "20.7"), warm.Reported)
 }
 
+// 0.00023 per °C, added above 20 °C and subtracted below (read in four texts).
+func TestTemperatureCorrectionIsThePublishedOne(t *testing.T) {
+	t.Parallel()
+	row := published.Where(published.Load(t, "moisture_methods.csv"), "item", "temperature correction")[0]
+	require.Equal(t, "0.00023", row.Text("value"), "%s", row)
+	require.Contains(t, measure(t, domain.RefractiveIndex, "1.49", "21").Explanation, "1.49023 at 20 °C")
+	require.Contains(t, measure(t, domain.RefractiveIndex, "1.49", "19").Explanation, "1.48977 at 20 °C")
+	require.Contains(t, measure(t, domain.RefractiveIndex, "1.49", "20.01").Explanation, "1.4900023 at 20 °C")
+}
+
 // A reading is rounded once. 18.649… must not become 18.65 and then 18.7.
 func TestReportedValueIsRoundedOnce(t *testing.T) {
 	t.Parallel()

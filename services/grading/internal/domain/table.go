@@ -23,8 +23,8 @@ type point struct {
 	value int64
 }
 
-// readTable loads two columns of an embedded CSV file. A file that cannot be read is a fault of the build.
-func readTable(name string, atColumn, atDigits, valueColumn, valueDigits int) []point {
+// readTable loads the first two columns of an embedded CSV file. A file that cannot be read is a fault of the build.
+func readTable(name string, atDigits, valueDigits int) []point {
 	file, err := standardFiles.Open("standards/" + name)
 	if err != nil {
 		panic(fmt.Errorf("open %s: %w", name, err))
@@ -35,7 +35,7 @@ func readTable(name string, atColumn, atDigits, valueColumn, valueDigits int) []
 	}
 	points := make([]point, 0, len(lines))
 	for _, line := range lines[1:] {
-		points = append(points, point{mustFixed(line[atColumn], atDigits), mustFixed(line[valueColumn], valueDigits)})
+		points = append(points, point{mustFixed(line[0], atDigits), mustFixed(line[1], valueDigits)})
 	}
 	for i := 1; i < len(points); i++ {
 		if points[i].at <= points[i-1].at {

@@ -53,11 +53,9 @@ ORDER BY s.draw_time, s.code LIMIT $4`, after.DrawTime, after.Code, wanted, most
 }
 
 // Lock takes the bench row, made on the first touch, so that a sample is changed by one transaction at a time. It is a
-// row of its own because the sample itself may be emptied and refilled by a rebuild.
+// row of its own because the sample itself may be emptied and refilled by a rebuild. For a sample that does not exist the
+// row goes away with the transaction.
 func (s Store) Lock(ctx context.Context, tx pgx.Tx, code string) (app.BenchRow, error) {
-	if _, err := s.Sample(ctx, tx, code); err != nil {
-		return app.BenchRow{}, err
-	}
 	const lock = `INSERT INTO bench (sample) VALUES ($1) ON CONFLICT (sample) DO UPDATE SET sample = excluded.sample`
 	if _, err := tx.Exec(ctx, lock, code); err != nil {
 		return app.BenchRow{}, wrap(err, "lock sample")
