@@ -15,7 +15,7 @@ import (
 const Words = `put 684.5      put a load on, or change it        clear          take it off
 settle         wait until it stands still         wait 2s        wait that long
 show lb        switch the unit                    tare / gross   show net / gross
-frozen over under garbage endless half silence    begin a fault
+frozen jammed over under garbage endless half silence   begin a fault
 healthy        end it                             disconnect     close all connections
 unplug / plug  refuse connections / accept them   # …            a remark`
 
@@ -39,7 +39,7 @@ func (h *Hub) Play(ctx context.Context, script io.Reader) error {
 
 func (h *Hub) do(ctx context.Context, word, rest string) error {
 	switch f := Fault(word); f {
-	case Healthy, Frozen, Over, Under, Garbage, Endless, Half, Silence:
+	case Healthy, Frozen, Jammed, Over, Under, Garbage, Endless, Half, Silence:
 		h.scale.Set(f)
 		return nil
 	}

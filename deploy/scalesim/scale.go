@@ -17,11 +17,12 @@ const Pattern = `(?P<stable>[SMOU]) (?P<gross>[GN]) (?P<weight>[-+_ 0-9.]{10}) (
 // Fault is something wrong with a scale.
 type Fault string
 
-// Faults. Frozen repeats the last line, Over and Under are loads it cannot show, Garbage is noise on the line, Endless is
+// Faults. Frozen repeats the last line, Jammed the first that moves from then on, Over and Under are loads it cannot show, Garbage is noise on the line, Endless is
 // text without the end of a line, Half leaves out the first half of each line, Silence is nothing at all.
 const (
 	Healthy Fault = "healthy"
 	Frozen  Fault = "frozen"
+	Jammed  Fault = "jammed"
 	Over    Fault = "over"
 	Under   Fault = "under"
 	Garbage Fault = "garbage"
@@ -45,7 +46,9 @@ type Scale struct {
 	load, at, pull quantity.Mass
 	quiet          int
 	last           []byte
-	noise          uint64
+	// jam is the line a jammed indicator repeats, once there is one.
+	jam   []byte
+	noise uint64
 }
 
 // NewScale is an empty scale that stands still.
@@ -64,7 +67,7 @@ func (s *Scale) Put(m quantity.Mass) {
 func (s *Scale) Set(f Fault) {
 	s.mu.Lock()
 	defer s.mu.Unlock()
-	s.fault = f
+	s.fault, s.jam = f, nil
 }
 
 // Show switches the indicator to another unit, without converting, and between gross and net.
@@ -90,6 +93,13 @@ func (s *Scale) Next() []byte {
 	case Frozen:
 		if s.last != nil {
 			return s.last
+		}
+	case Jammed:
+		if s.jam == nil && s.mark() == 'M' {
+			s.jam = s.line('M', s.shown())
+		}
+		if s.jam != nil {
+			return s.jam
 		}
 	case Over:
 		return s.line('O', "----------")

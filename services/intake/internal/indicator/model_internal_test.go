@@ -72,7 +72,7 @@ func (p *tape) mayTake(now time.Time) bool {
 var vocabulary = []string{
 	still, still, still, still, still, empty, moving, "M G      310.0 lb", "S G     1050.0 lb", "S G     1050.5 lb", "S G      684.3 lb",
 	"S G -      0.5 lb", "S N      640.0 lb", "S G      310.5 kg", "O G ---------- lb", "U G __________ lb", "? G      684.5 lb", "",
-	"S G      684.5 lb ", "\xff\x00", "S G      684.5 lb\r", strings.Repeat("S G      684.5 lb", 9), strings.Repeat(".", 101),
+	"S G      684.5 lb ", "\xff\x00", "S G      684.5 lb\r", strings.Repeat("S G      684.5 lb", 9), strings.Repeat(".", 101), strings.Repeat(".", 101) + still,
 }
 
 var dockScale = Limits{Division: 500, Most: 1_050_000, Unit: "LB"}
