@@ -5,6 +5,7 @@ import (
 	"time"
 
 	"barrelhead.example/gateway/internal/edge"
+	"barrelhead.example/gateway/internal/paper"
 	"barrelhead.example/gateway/internal/session"
 	"barrelhead.example/services/kit/config"
 )
@@ -33,6 +34,12 @@ type Config struct {
 	SessionIdle config.Duration `json:"session_idle"`
 	// SessionMost ends every session so long after it began; 0 means 7 days.
 	SessionMost config.Duration `json:"session_most"`
+	// GS1Prefix is the company prefix of the shipping container codes on drums, 7 to 9 digits as GS1 gave them; empty prints
+	// numbers of one's own instead. It must be of this site alone: a code is made of ticket and line, which other sites
+	// have too.
+	GS1Prefix string `json:"gs1_company_prefix"`
+	// DisputeDays is until how many days after a delivery its ticket says that it can be questioned; 0 prints no date.
+	DisputeDays int `json:"dispute_days"`
 	// Owner is the connection of the schema's owner, for the migrate command only.
 	Owner config.Database `json:"owner_database"`
 }
@@ -56,6 +63,12 @@ func (c Config) Check() []config.Fault {
 	}
 	if _, err := edge.ParseProxies(c.TrustedProxies); err != nil {
 		faults = append(faults, config.Fault{Path: "trusted_proxies", Message: err.Error()})
+	}
+	if wrong := paper.CheckPrefix(c.GS1Prefix); wrong != "" {
+		faults = append(faults, config.Fault{Path: "gs1_company_prefix", Message: wrong})
+	}
+	if c.DisputeDays < 0 || c.DisputeDays > 366 {
+		faults = append(faults, config.Fault{Path: "dispute_days", Message: fmt.Sprintf("is %d, must be 0 to 366", c.DisputeDays)})
 	}
 	for _, peer := range peers {
 		if c.Peers[peer] == "" {

@@ -12,6 +12,7 @@ import (
 	"time"
 
 	"barrelhead.example/gateway/internal/edge"
+	"barrelhead.example/gateway/internal/paper"
 	"barrelhead.example/gateway/internal/rest"
 	"barrelhead.example/gateway/internal/session"
 	"barrelhead.example/gateway/internal/web"
@@ -153,6 +154,12 @@ func (g *gateway) handler(ctx context.Context) (http.Handler, error) {
 	if err != nil {
 		return nil, fmt.Errorf("build REST: %w", err)
 	}
+	papers, err := paper.Over(api, paper.Options{
+		Door: door, Services: services, Cooperative: g.cfg.Cooperative, Prefix: g.cfg.GS1Prefix, DisputeDays: g.cfg.DisputeDays, Log: g.log,
+	})
+	if err != nil {
+		return nil, fmt.Errorf("build papers: %w", err)
+	}
 	pages, err := web.New(web.Options{Door: door, Services: services, Cooperative: g.cfg.Cooperative, Clock: clock.System, Log: g.log})
 	if err != nil {
 		return nil, fmt.Errorf("build pages: %w", err)
@@ -162,7 +169,7 @@ func (g *gateway) handler(ctx context.Context) (http.Handler, error) {
 		return nil, err //nolint:wrapcheck // names the setting
 	}
 	mux := http.NewServeMux()
-	mux.Handle("/v1/", api)
+	mux.Handle("/v1/", papers)
 	mux.Handle("/", pages)
 	mux.HandleFunc("GET /healthz", alive)
 	mux.HandleFunc("GET /readyz", g.ready.answer)

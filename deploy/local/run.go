@@ -64,6 +64,7 @@ func runUp(ctx context.Context, f flags, home string) error {
 	if err != nil {
 		return err
 	}
+	o.GS1Prefix, o.DisputeDays = settings.GS1Prefix, settings.DisputeDays
 	return suite.Run(ctx, o, func(ctx context.Context, r suite.Running) error {
 		if err := settings.open(ctx, home, r); err != nil {
 			return err
@@ -83,6 +84,8 @@ func runDemo(ctx context.Context, f flags, home string) error {
 	if err != nil {
 		return err
 	}
+	// The prefix GS1 demonstrates with, which no company has.
+	o.GS1Prefix, o.DisputeDays = "0614141", 30
 	ctx, stop := context.WithCancel(ctx)
 	defer stop()
 	return suite.Run(ctx, o, func(ctx context.Context, r suite.Running) error {

@@ -23,6 +23,9 @@ const settingsFile = "settings.json"
 // settings of a real cooperative, kept in its folder.
 type settings struct {
 	Cooperative config.Cooperative `json:"cooperative"`
+	// GS1Prefix and DisputeDays may be written into the file later; see gateway.Config.
+	GS1Prefix   string `json:"gs1_company_prefix,omitempty"`
+	DisputeDays int    `json:"dispute_days,omitempty"`
 	// Administrator is the login that was created first.
 	Administrator string `json:"administrator"`
 

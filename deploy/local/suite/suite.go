@@ -44,6 +44,9 @@ type Options struct {
 	Listen string
 	// Cooperative that runs the suite.
 	Cooperative config.Cooperative
+	// GS1Prefix and DisputeDays are what the gateway prints with; see gateway.Config.
+	GS1Prefix   string
+	DisputeDays int
 	Log         *zap.Logger
 }
 
@@ -140,7 +143,7 @@ func (o Options) serve(ctx context.Context, ready func(context.Context, Running)
 		}
 	}
 	g, ctx := errgroup.WithContext(ctx)
-	for name, run := range services(settings) {
+	for name, run := range o.services(settings) {
 		g.Go(func() error {
 			if err := run(ctx, listeners[name]); err != nil {
 				return fmt.Errorf("%s: %w", name, err)
@@ -154,7 +157,7 @@ func (o Options) serve(ctx context.Context, ready func(context.Context, Running)
 	return g.Wait()
 }
 
-func services(settings map[string]config.Service) map[string]func(context.Context, net.Listener) error {
+func (o Options) services(settings map[string]config.Service) map[string]func(context.Context, net.Listener) error {
 	return map[string]func(context.Context, net.Listener) error{
 		"intake": func(ctx context.Context, lis net.Listener) error {
 			return intake.Serve(ctx, intake.Config{Service: settings["intake"]}, lis)
@@ -169,7 +172,7 @@ func services(settings map[string]config.Service) map[string]func(context.Contex
 			return settlement.Serve(ctx, settlement.Config{Service: settings["settlement"]}, lis)
 		},
 		"gateway": func(ctx context.Context, lis net.Listener) error {
-			return gateway.Serve(ctx, gateway.Config{Service: settings["gateway"]}, lis)
+			return gateway.Serve(ctx, gateway.Config{Service: settings["gateway"], GS1Prefix: o.GS1Prefix, DisputeDays: o.DisputeDays}, lis)
 		},
 	}
 }

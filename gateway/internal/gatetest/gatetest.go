@@ -12,6 +12,7 @@ import (
 	"time"
 
 	"barrelhead.example/gateway/internal/edge"
+	"barrelhead.example/gateway/internal/paper"
 	"barrelhead.example/gateway/internal/rest"
 	"barrelhead.example/gateway/internal/session"
 	"barrelhead.example/gateway/internal/web"
@@ -37,6 +38,9 @@ var Opening = time.Date(2026, 9, 14, 12, 5, 0, 0, time.UTC)
 var Cooperative = config.Cooperative{
 	Name: "Fallow Creek Honey Cooperative", Site: "FC", Unit: "LB", Currency: "USD", TimeZone: "America/Chicago",
 }
+
+// GS1Prefix is the company prefix GS1 demonstrates with, on the drums of the invented cooperative.
+const GS1Prefix = "0614141"
 
 // CheapCost keeps tests fast; what a real check costs is tested by itself.
 var CheapCost = session.Cost{MemoryKiB: 64, Passes: 1}
@@ -89,10 +93,12 @@ func (w *World) serve(log *zap.Logger) string {
 	door := edge.NewDoor(w.Keeper, false)
 	api, err := rest.New(context.Background(), door, services)
 	require.NoError(w.t, err)
+	papers, err := paper.Over(api, paper.Options{Door: door, Services: services, Cooperative: Cooperative, Prefix: GS1Prefix, DisputeDays: 30, Log: log})
+	require.NoError(w.t, err)
 	pages, err := web.New(web.Options{Door: door, Services: services, Cooperative: Cooperative, Clock: w.Clock, Log: log})
 	require.NoError(w.t, err)
 	mux := http.NewServeMux()
-	mux.Handle("/v1/", api)
+	mux.Handle("/v1/", papers)
 	mux.Handle("/", pages)
 	server := httptest.NewServer(edge.Wrap(mux, edge.Options{
 		Log: log, Metrics: telemetry.New("gateway"), Tracer: telemetry.NoTraces().Tracer("test"),

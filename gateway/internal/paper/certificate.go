@@ -20,13 +20,10 @@ func (p *press) certificate(g graded) ([]byte, error) {
 	c := g.certificate
 	check := checkCode(c)
 	s := newSheet(letter, "Certificate of grade "+c.GetNumber(), c.GetIssueTime().AsTime())
-	s.numbered(p.Cooperative.Name+" · laboratory, site "+p.Cooperative.Site, "Certificate "+c.GetNumber()+" · check code "+check, func() {
-		if g.replacedBy != "" {
-			s.across("SUPERSEDED")
-		}
-	})
+	s.numbered(p.Cooperative.Name+" · laboratory, site "+p.Cooperative.Site, "Certificate "+c.GetNumber()+" · check code "+check,
+		map[bool]string{true: "SUPERSEDED"}[g.replacedBy != ""])
 	s.AddPage()
-	if err := s.square(c.GetNumber()+" "+check, 171, 21, 30); err != nil {
+	if err := s.square(c.GetNumber()+" "+check, 168, 20, 32); err != nil {
 		return nil, err
 	}
 	s.line("B", 20, "Certificate of grade")
@@ -40,7 +37,8 @@ func (p *press) certificate(g graded) ([]byte, error) {
 	if g.replaces != "" {
 		s.boxed("ISSUED ANEW", strings.TrimSpace("Replaces "+g.replaces+". Why: "+orElse(c.GetReason(), "not said")+"."))
 	}
-	s.facts(p.certificateFacts(c))
+	s.facts(2, p.certificateFacts(c)...)
+	s.Ln(3)
 	s.paragraph("", 10, c.GetDecision().GetExplanation())
 	if c.GetDecision().GetSummary() != "" {
 		s.paragraph("", 10, c.GetDecision().GetSummary())
@@ -77,7 +75,7 @@ func (p *press) certificateFacts(c *gradingv1.Certificate) []fact {
 	return []fact{
 		{"Sample", last(c.GetSample())},
 		{"Crop year", fmt.Sprint(c.GetCropYear())},
-		{"Floral source, declared", c.GetVariety()},
+		{"Declared floral source", c.GetVariety()},
 		{"Style", words(c.GetStyle())},
 		{"Standard", last(d.GetStandard()) + ", version " + d.GetStandardVersion()},
 		{"Colour", orNone(strings.TrimSpace(d.GetPfundMm() + map[bool]string{true: " mm Pfund"}[d.GetPfundMm() != ""]))},

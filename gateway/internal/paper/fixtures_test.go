@@ -38,7 +38,7 @@ func testBarrel(line int) *intakev1.Barrel {
 	return &intakev1.Barrel{
 		Name: fmt.Sprintf("barrels/5d7e3a10-0000-4000-8000-%012d", line), Ticket: "tickets/1", Line: int32(line), DrumTag: fmt.Sprintf("FC-%05d", 4430+line),
 		Variety: "basswood", Gross: lb("686.0"), Tare: lb("42.5"), TareKind: intakev1.TareKind_TARE_KIND_STENCILLED, Net: lb("643.5"), Scale: "scales/1",
-		Sample: "samples/H2VK8PWD3", Weigher: "users/dock1", WeighTime: at(time.Duration(line) * 3 * time.Minute), Member: "members/M-0012", CropYear: 2026,
+		Sample: "samples/T3FN4HQX6", Weigher: "users/dock1", WeighTime: at(time.Duration(line) * 3 * time.Minute), Member: "members/M-0012", CropYear: 2026,
 	}
 }
 

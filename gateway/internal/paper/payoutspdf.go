@@ -13,14 +13,15 @@ import (
 func (p *press) payoutsPDF(a account) ([]byte, error) {
 	number := last(a.member.GetName())
 	s := newSheet(letter, "Payouts of "+number, a.newest())
-	s.numbered(p.Cooperative.Name+" · site "+p.Cooperative.Site, "Payouts of "+number+" "+a.member.GetDisplayName(), nil)
+	s.numbered(p.Cooperative.Name+" · site "+p.Cooperative.Site, "Payouts of "+number+" "+a.member.GetDisplayName(), "")
 	s.AddPage()
 	s.line("B", 20, "What your honey has earned")
 	s.line("", 13, number+"  "+a.member.GetDisplayName())
 	s.Ln(2)
 	s.line("B", 14, headline(a))
 	s.Ln(4)
-	s.facts(p.accountFacts(a))
+	s.facts(1, p.accountFacts(a)...)
+	s.Ln(3)
 	for i, payout := range a.payouts {
 		s.payout(p, payout, a.sums.money(a.sums.running[i]))
 	}

@@ -50,18 +50,21 @@ func newSheet(paper size, title string, made time.Time) *sheet {
 	return &sheet{pdf}
 }
 
-// numbered gives every page a head line and a foot line with the page count.
-func (s *sheet) numbered(head, foot string, onEach func()) {
+// numbered gives every page a head line and a foot line with the page count, and, where the paper counts no more, the mark
+// that says so.
+func (s *sheet) numbered(head, foot, mark string) {
 	s.SetAutoPageBreak(true, 18)
 	s.AliasNbPages("{nb}")
 	s.SetHeaderFuncMode(func() {
-		s.SetFont(sans, "", 9)
-		s.cell(0, 5, head, "L")
-		s.Ln(7)
-		if onEach != nil {
-			onEach()
+		if mark != "" {
+			s.across(mark)
 		}
-	}, true)
+		s.SetFont(sans, "", 9)
+		s.cell(s.width()*0.7, 5, head, "L")
+		s.SetFont(sans, "B", 9)
+		s.cell(0, 5, mark, "R")
+		s.Ln(7)
+	}, false)
 	s.SetFooterFunc(func() {
 		s.SetY(-14)
 		s.SetFont(sans, "", 8.5)
@@ -116,7 +119,7 @@ func (s *sheet) together(height float64) {
 func (s *sheet) rule() {
 	left, _, _, _ := s.GetMargins()
 	s.SetLineWidth(0.2)
-	s.Line(left, s.GetY(), left+s.width(), s.GetY())
+	s.Line(left+s.GetCellMargin(), s.GetY(), left+s.width()-s.GetCellMargin(), s.GetY())
 	s.Ln(1.5)
 }
 

@@ -11,11 +11,7 @@ import (
 func (p *press) ticketPDF(d delivery) ([]byte, error) {
 	t := d.ticket
 	s := newSheet(letter, "Receiving ticket "+t.GetNumber(), made(t))
-	s.numbered(p.Cooperative.Name+" · site "+p.Cooperative.Site, "Receiving ticket "+t.GetNumber(), func() {
-		if word, marked := countsNot[t.GetState()]; marked {
-			s.across(word)
-		}
-	})
+	s.numbered(p.Cooperative.Name+" · site "+p.Cooperative.Site, "Receiving ticket "+t.GetNumber(), countsNot[t.GetState()])
 	s.AddPage()
 	s.line("B", 20, "Receiving ticket "+t.GetNumber())
 	s.Ln(1)
@@ -24,29 +20,34 @@ func (p *press) ticketPDF(d delivery) ([]byte, error) {
 	for _, m := range p.marks(d) {
 		s.boxed(m.word, m.why)
 	}
-	s.facts(p.facts(d))
+	s.facts(2, p.facts(d)...)
+	s.facts(1, p.tried(d)...)
+	s.Ln(3)
 	s.weights(p, t)
 	s.closing(p, t)
 	return s.bytes()
 }
 
-// facts writes label and value in two columns.
-func (s *sheet) facts(facts []fact) {
-	for _, f := range facts {
+// facts writes labels and values, so many pairs on a line.
+func (s *sheet) facts(across int, facts ...fact) {
+	pair := s.width() / float64(across)
+	label := min(pair*0.45, 70)
+	for i, f := range facts {
 		s.SetFont(sans, "", 9)
-		s.cell(58, 5, f.label, "L")
+		s.cell(label, 5, f.label, "L")
 		s.SetFont(sans, "B", 9.5)
-		s.cell(0, 5, f.value, "L")
-		s.Ln(5)
+		s.cell(pair-label, 5, f.value, "L")
+		if (i+1)%across == 0 || i == len(facts)-1 {
+			s.Ln(5)
+		}
 	}
-	s.Ln(3)
 }
 
 func (s *sheet) weights(p *press, t *intakev1.Ticket) {
 	unit := "(" + orElse(unitOf(t), "lb") + ")"
 	columns := []column{
-		{"Line", 10, "R"}, {"Drum", 24, "L"}, {"Floral source", 24, "L"}, {"Gross " + unit, 20, "R"}, {"Tare " + unit, 18, "R"},
-		{"Tare from", 28, "L"}, {"Net " + unit, 19, "R"}, {"Scale", 12, "R"}, {"Time", 12, "R"}, {"Sample", 18.9, "R"},
+		{"Line", 10, "R"}, {"Drum", 22, "L"}, {"Floral source", 23, "L"}, {"Gross " + unit, 20, "R"}, {"Tare " + unit, 18, "R"},
+		{"Tare from", 29, "L"}, {"Net " + unit, 18, "R"}, {"Scale", 11, "R"}, {"Time", 12, "R"}, {"Sample", 22.9, "R"},
 	}
 	s.heads(columns)
 	for _, b := range t.GetBarrels() {
@@ -73,7 +74,7 @@ func sign(b *intakev1.Barrel) string {
 func unitOf(t *intakev1.Ticket) string { return strings.ToLower(t.GetNetTotal().GetUnit()) }
 
 func (s *sheet) closing(p *press, t *intakev1.Ticket) {
-	s.together(62)
+	s.together(53)
 	for _, text := range p.terms(t) {
 		s.paragraph("", 9, text)
 		s.Ln(1.2)

@@ -95,7 +95,7 @@ func (p *press) ticketText(d delivery) []byte {
 		r.rule("*")
 	}
 	r.put("")
-	for _, f := range p.facts(d) {
+	for _, f := range append(p.facts(d), p.tried(d)...) {
 		r.pair(f.label, f.value)
 	}
 	r.rule("=")

@@ -62,17 +62,23 @@ func because(t *intakev1.Ticket) string {
 
 func (p *press) facts(d delivery) []fact {
 	t := d.ticket
-	facts := []fact{
+	return []fact{
 		{"Member", d.memberNumber + "  " + t.GetMemberDisplayName()},
 		{"Delivered", day(t.GetDeliveryDate())},
 		{"Delivered by", orElse(t.GetHauler(), "the member")},
 		{"Crop year", fmt.Sprint(t.GetCropYear())},
-		{"Floral source, declared", strings.Join(varieties(t), ", ")},
-		{"Harvest and treatment declaration", map[bool]string{true: "handed in", false: "NOT handed in"}[t.GetHarvestDeclared()]},
+		{"Declared floral source", strings.Join(varieties(t), ", ")},
+		{"Harvest, treatments", map[bool]string{true: "declared", false: "NOT declared"}[t.GetHarvestDeclared()]},
 		{"Opened", p.minute(t.GetOpenTime())},
 		{"Closed", p.minute(t.GetCloseTime())},
 		{"Weigher", last(t.GetWeigher())},
+		{"Barrels", counted(t)},
 	}
+}
+
+// tried are the scales with the check the ticket was closed on.
+func (p *press) tried(d delivery) []fact {
+	var facts []fact
 	for _, s := range d.scales {
 		facts = append(facts, fact{"Scale " + last(s.GetName()), p.checked(s)})
 	}
