@@ -91,7 +91,7 @@ func (s Subject) server(db *pg.DB, opts ...feed.ServerOption) *feed.Server {
 }
 
 // Serve puts a server behind a real gRPC connection in memory.
-func Serve(t *testing.T, server feedv1.FeedServiceServer) feedv1.FeedServiceClient {
+func Serve(t testing.TB, server feedv1.FeedServiceServer) feedv1.FeedServiceClient {
 	t.Helper()
 	lis := bufconn.Listen(1 << 20)
 	g := grpc.NewServer()
