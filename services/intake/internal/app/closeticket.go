@@ -15,6 +15,9 @@ import (
 
 // CloseTicket ends a delivery. counted is what clerk and driver counted; an empty etag is not compared.
 func (a *App) CloseTicket(ctx context.Context, q pg.Querier, id uuid.UUID, counted int, etag string) (domain.Ticket, []feed.Fact, error) {
+	if err := a.Store.LockScalesOfTicket(ctx, q, id); err != nil {
+		return domain.Ticket{}, nil, err
+	}
 	t, err := a.Store.LockTicket(ctx, q, id)
 	if err != nil {
 		return t, nil, err
@@ -48,7 +51,7 @@ func (a *App) checkedScales(ctx context.Context, q pg.Querier, t domain.Ticket, 
 		ids = append(ids, b.Scale)
 	}
 	slices.Sort(ids)
-	scales, err := a.Store.ScalesForClosing(ctx, q, slices.Compact(ids))
+	scales, err := a.Store.ScalesByID(ctx, q, slices.Compact(ids))
 	if err != nil {
 		return nil, err
 	}

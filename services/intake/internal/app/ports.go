@@ -32,8 +32,9 @@ type scales interface {
 	LockScaleForCheck(ctx context.Context, q pg.Querier, id string) error
 	Scale(ctx context.Context, q pg.Querier, id string) (domain.Scale, error)
 	Scales(ctx context.Context, q pg.Querier) ([]domain.Scale, error)
-	// ScalesForClosing reads scales and keeps them from being checked until the transaction ends.
-	ScalesForClosing(ctx context.Context, q pg.Querier, ids []string) ([]domain.Scale, error)
+	// LockScalesOfTicket keeps the scales a ticket was weighed on from being checked until the transaction ends.
+	LockScalesOfTicket(ctx context.Context, q pg.Querier, ticket uuid.UUID) error
+	ScalesByID(ctx context.Context, q pg.Querier, ids []string) ([]domain.Scale, error)
 	// InsertCheck numbers the check.
 	InsertCheck(ctx context.Context, q pg.Querier, c *domain.Check) error
 }

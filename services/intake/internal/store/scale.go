@@ -44,14 +44,16 @@ func (Store) Scale(ctx context.Context, q pg.Querier, id string) (domain.Scale, 
 	return s, orNotFound(err, "read scale", domain.Scale{ID: id}.Name())
 }
 
-// ScalesForClosing locks the scales a ticket was weighed on against checks and reads them.
-func (Store) ScalesForClosing(ctx context.Context, q pg.Querier, ids []string) ([]domain.Scale, error) {
-	// Sorted, because two tickets weighed on the same two scales may close at once.
-	_, err := q.Exec(ctx, `SELECT pg_advisory_xact_lock_shared(hashtextextended('intake scale ' || id, 0))
-		FROM (SELECT unnest($1::text[]) AS id ORDER BY 1) ids`, ids)
-	if err != nil {
-		return nil, wrap(err, "lock scales")
-	}
+// LockScalesOfTicket keeps the scales a ticket was weighed on from being checked until the transaction ends. It comes before
+// the lock of the ticket, as in a weighing: the other way round a check waiting in between would make both wait.
+func (Store) LockScalesOfTicket(ctx context.Context, q pg.Querier, ticket uuid.UUID) error {
+	_, err := q.Exec(ctx, `SELECT pg_advisory_xact_lock_shared(hashtextextended('intake scale ' || scale, 0))
+		FROM (SELECT DISTINCT b.scale FROM ticket_line l JOIN barrel b ON b.id = l.barrel WHERE l.ticket = $1 ORDER BY 1) used`, ticket)
+	return wrap(err, "lock the scales of a ticket")
+}
+
+// ScalesByID reads scales with the newest check of each, without its loads.
+func (Store) ScalesByID(ctx context.Context, q pg.Querier, ids []string) ([]domain.Scale, error) {
 	return collectScales(q.Query(ctx, scaleSelect+`WHERE s.id = ANY($1) ORDER BY s.id`, ids))
 }
 

@@ -1,7 +1,8 @@
 // Package store keeps tickets, barrels, scales and members in PostgreSQL. Every method runs on the connection or
 // transaction it is given and decides nothing: rules are the domain's, order of steps the app's.
 //
-// Locks are taken in this order: counter or ticket row, scale, then whatever is inserted.
+// Locks are taken in this order: scales by id, drum, ticket row, number counter, then whatever is inserted. Scales and drums
+// are advisory locks, shared by weighings and exclusive for checks and releases.
 package store
 
 import (
