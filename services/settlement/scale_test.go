@@ -1,11 +1,14 @@
 package settlement_test
 
 import (
+	"context"
 	"testing"
 	"time"
 
+	"github.com/google/uuid"
 	"github.com/stretchr/testify/require"
 	"google.golang.org/grpc"
+	"google.golang.org/protobuf/proto"
 
 	feedv1 "barrelhead.example/proto/gen/barrelhead/feed/v1"
 	settlementv1 "barrelhead.example/proto/gen/barrelhead/settlement/v1"
@@ -56,5 +59,59 @@ func TestTenThousandWaitingBarrels(t *testing.T) {
 		page, err := stream.Recv()
 		require.NoError(t, err)
 		seen += len(page.GetEvents())
+		t.Logf("page of %d events, %d bytes", len(page.GetEvents()), proto.Size(page))
 	}
+	h.closes(10_000)
+}
+
+// With fewer at once, the adoption prices the first and the sweep all others, however often it is run.
+func TestTheSweepPricesTheRest(t *testing.T) {
+	t.Parallel()
+	h := open(t)
+	h.waits(250)
+	h.app.AtOnce = 100
+	priced := func() int32 {
+		totals, err := h.app.ListMemberTotals(access.With(t.Context(), office), &settlementv1.ListMemberTotalsRequest{})
+		require.NoError(t, err)
+		return totals.GetGrandTotal().GetPricedBarrels()
+	}
+	h.adopt(prices("2026-07-01"))
+	require.Equal(t, int32(100), priced())
+	for range 2 {
+		require.NoError(t, h.app.Sweep(t.Context()))
+		require.Equal(t, int32(250), priced())
+	}
+	require.Equal(t, 250, h.facts()[pricedFact])
+}
+
+func TestAnAdoptionWakesTheSweep(t *testing.T) {
+	t.Parallel()
+	h := open(t)
+	h.waits(250)
+	h.app.AtOnce = 100
+	background(t, func(ctx context.Context) error {
+		return h.app.KeepSweeping(ctx, func(err error) { require.NoError(t, err) })
+	})
+	h.adopt(prices("2026-07-01"))
+	require.Eventually(t, func() bool { return len(h.waiting()) == 0 }, patience, 20*time.Millisecond)
+}
+
+// closes runs a pool of that many barrels to its end.
+func (h *house) closes(barrels int32) {
+	m := &market{house: h, as: h.serve()}
+	var err error
+	m.pool, err = m.as(office).OpenPool(h.t.Context(), &settlementv1.OpenPoolRequest{RequestId: uuid.NewString(), Pool: tablePool()})
+	require.NoError(h.t, err)
+	m.sells("15000000.00")
+	start := time.Now()
+	r := m.prepare()
+	h.t.Logf("calculated in %v", time.Since(start))
+	require.Equal(h.t, barrels, r.GetBarrels())
+	_, err = m.approve(board, r)
+	require.NoError(h.t, err)
+	start = time.Now()
+	_, err = m.release(treasurer, r)
+	require.NoError(h.t, err)
+	h.t.Logf("finals priced and saved in %v", time.Since(start))
+	require.NotEmpty(h.t, m.balances())
 }

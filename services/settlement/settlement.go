@@ -118,6 +118,9 @@ func serve(ctx context.Context, cfg Config, lis net.Listener, db *pg.DB, log *za
 	}
 	group.Go(func() error { return feeds.Run(ctx) })
 	group.Go(func() error {
+		return office.KeepSweeping(ctx, func(err error) { log.Error("barrels that could be priced are not", zap.Error(err)) })
+	})
+	group.Go(func() error {
 		return rpcserve.Serve(ctx, rpcserve.Options{
 			Config: cfg.Service, Log: log,
 			Allow: map[string][]string{

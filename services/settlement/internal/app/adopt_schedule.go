@@ -14,13 +14,15 @@ import (
 	"barrelhead.example/services/settlement/internal/domain"
 )
 
-// AdoptSchedule records the board's resolution and prices the barrels that waited for it, all in one transaction.
+// AdoptSchedule records the board's resolution and prices the barrels that waited for it in the same transaction, up to
+// AtOnce of them; Sweep prices the rest.
 func (a *App) AdoptSchedule(ctx context.Context, req *settlementv1.AdoptScheduleRequest) (*settlementv1.Schedule, error) {
 	id, err := identity(req.GetName(), "schedules")
 	if err != nil {
 		return nil, err
 	}
-	return idem.Do(ctx, a.DB, a.Clock, req, func(ctx context.Context, tx pgx.Tx) (*settlementv1.Schedule, []feed.Fact, error) {
+	var rest domain.AgeKey
+	made, err := idem.Do(ctx, a.DB, a.Clock, req, func(ctx context.Context, tx pgx.Tx) (*settlementv1.Schedule, []feed.Fact, error) {
 		if err := a.Store.LockGate(ctx, tx); err != nil {
 			return nil, nil, err
 		}
@@ -28,11 +30,8 @@ func (a *App) AdoptSchedule(ctx context.Context, req *settlementv1.AdoptSchedule
 		if err != nil {
 			return nil, nil, err
 		}
-		waiting, err := a.Store.Waiting(ctx, tx, adopted.CropYear)
-		if err != nil {
-			return nil, nil, err
-		}
-		priced, err := a.act(ctx, tx, waiting)
+		var priced []feed.Fact
+		priced, rest, err = a.priceSome(ctx, tx, adopted.CropYear, domain.AgeKey{})
 		if err != nil {
 			return nil, nil, err
 		}
@@ -40,6 +39,10 @@ func (a *App) AdoptSchedule(ctx context.Context, req *settlementv1.AdoptSchedule
 		fact := feed.Fact{Aggregate: adopted.Name(), Payload: &settlementv1.ScheduleAdopted{Schedule: made}}
 		return made, append([]feed.Fact{fact}, priced...), nil
 	})
+	if err == nil && rest != (domain.AgeKey{}) {
+		a.DB.Announce(adoptedChannel(a.DB))
+	}
+	return made, err
 }
 
 func (a *App) adopt(ctx context.Context, tx pgx.Tx, id uuid.UUID, req *settlementv1.AdoptScheduleRequest) (*domain.Schedule, error) {

@@ -38,7 +38,7 @@ type Store interface {
 
 	SampleBarrels(ctx context.Context, tx pgx.Tx, sample string) ([]uuid.UUID, error)
 	Situations(ctx context.Context, q pg.Querier, barrels []uuid.UUID) ([]domain.Situation, error)
-	Waiting(ctx context.Context, q pg.Querier, cropYear int) ([]domain.Situation, error)
+	Waiting(ctx context.Context, q pg.Querier, cropYear int, after domain.AgeKey, limit int) ([]domain.Situation, error)
 	Unpriced(ctx context.Context, q pg.Querier, member string, after domain.AgeKey, limit int) ([]domain.Situation, error)
 
 	MemberTotals(ctx context.Context, q pg.Querier, members []string) ([]domain.MemberTotal, error)
@@ -122,6 +122,8 @@ type App struct {
 	From payment.Originator
 	// House is the cooperative's name, for statements.
 	House string
+	// AtOnce is how many barrels one transaction prices at most; 0 means 15,000, whose facts still fit a page of the feed.
+	AtOnce int
 
 	mu     sync.Mutex
 	key    string

@@ -87,35 +87,33 @@ func (a *App) ReleaseRun(ctx context.Context, req *settlementv1.ReleaseRunReques
 		if err := a.Store.InsertRelease(ctx, tx, r); err != nil {
 			return nil, nil, err
 		}
-		priced, err := a.close(ctx, tx, r)
-		if err != nil {
+		if err := a.close(ctx, tx, r); err != nil {
 			return nil, nil, err
 		}
 		made, err := a.runToProto(r, current)
-		fact := feed.Fact{Aggregate: r.Name(), Payload: &settlementv1.RunReleased{Run: made}}
-		return made, append([]feed.Fact{fact}, priced...), err
+		// One fact for all finals: a season's would not fit one page of the feed, which ends at a transaction.
+		return made, []feed.Fact{{Aggregate: r.Name(), Payload: &settlementv1.RunReleased{Run: made}}}, err
 	})
 }
 
 // close prices the finals of a run and takes its pool off the year's accounts.
-func (a *App) close(ctx context.Context, tx pgx.Tx, r *pool.Run) ([]feed.Fact, error) {
+func (a *App) close(ctx context.Context, tx pgx.Tx, r *pool.Run) error {
 	p, err := a.Store.Pool(ctx, tx, r.Pool)
 	if err != nil {
-		return nil, err
+		return err
 	}
 	finals, err := a.finals(ctx, tx, r, p)
 	if err != nil {
-		return nil, err
+		return err
 	}
 	result, err := pool.ReadResult(r.Outcome)
 	if err != nil {
-		return nil, err
+		return err
 	}
-	priced, err := a.save(ctx, tx, finals)
-	if err != nil {
-		return nil, err
+	if err := a.save(ctx, tx, finals); err != nil {
+		return err
 	}
-	return priced, a.book(ctx, tx, ledger.ForClosing(r, p, result, a.date(*r.ReleaseTime)))
+	return a.book(ctx, tx, ledger.ForClosing(r, p, result, a.date(*r.ReleaseTime)))
 }
 
 // finals are the payouts of a run. Their sum is compared with the run's own, which was reached another way.

@@ -68,19 +68,19 @@ func (a *App) act(ctx context.Context, tx pgx.Tx, situations []domain.Situation)
 	if err != nil {
 		return nil, err
 	}
-	return a.save(ctx, tx, payouts)
+	return a.priced(payouts), a.save(ctx, tx, payouts)
 }
 
-// save keeps payouts and their journal entries, and gives their facts. The gate must be held.
-func (a *App) save(ctx context.Context, tx pgx.Tx, payouts []*domain.Payout) ([]feed.Fact, error) {
+// save keeps payouts and their journal entries. The gate must be held.
+func (a *App) save(ctx context.Context, tx pgx.Tx, payouts []*domain.Payout) error {
 	entries := make([]*ledger.Entry, len(payouts))
 	for i, p := range payouts {
 		entries[i] = ledger.ForPayout(p, a.date(p.Time))
 	}
 	if err := a.Store.InsertPayouts(ctx, tx, payouts); err != nil {
-		return nil, err
+		return err
 	}
-	return a.priced(payouts), a.book(ctx, tx, entries...)
+	return a.book(ctx, tx, entries...)
 }
 
 // book saves journal entries that balance.

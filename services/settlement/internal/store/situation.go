@@ -57,20 +57,24 @@ func (Store) Situations(ctx context.Context, q pg.Querier, barrels []uuid.UUID) 
 		scanSituation, barrels)
 }
 
-// Waiting is what is known of the certified barrels of a crop year that have earned nothing yet.
-func (Store) Waiting(ctx context.Context, q pg.Querier, cropYear int) ([]domain.Situation, error) {
+// Waiting is what is known of the certified barrels of a crop year that have earned nothing yet, oldest delivery first.
+func (Store) Waiting(ctx context.Context, q pg.Querier, cropYear int, after domain.AgeKey, limit int) ([]domain.Situation, error) {
 	return collect(ctx, q, "read the barrels that wait", `SELECT `+situationColumns+`
-		WHERE b.crop_year = $1 AND b.counts AND a.barrel IS NULL AND c.certificate IS NOT NULL ORDER BY b.delivery_date, b.barrel`,
-		scanSituation, cropYear)
+		WHERE b.crop_year = $1 AND b.counts AND a.barrel IS NULL AND c.certificate IS NOT NULL
+			AND (b.delivery_date, b.barrel) > ($2::date, $3) ORDER BY b.delivery_date, b.barrel LIMIT $4`,
+		scanSituation, cropYear, from(after), after.Barrel, limit)
 }
 
 // Unpriced gives the barrels that count and have earned nothing yet, oldest delivery first, one member's or everybody's.
 func (Store) Unpriced(ctx context.Context, q pg.Querier, member string, after domain.AgeKey, limit int) ([]domain.Situation, error) {
-	from := time.Time{}
-	if after.Date != "" {
-		from = day(after.Date)
-	}
 	return collect(ctx, q, "list the barrels that wait", `SELECT `+situationColumns+`
 		WHERE b.counts AND a.barrel IS NULL AND ($1 = '' OR b.member = $1) AND (b.delivery_date, b.barrel) > ($2::date, $3)
-		ORDER BY b.delivery_date, b.barrel LIMIT $4`, scanSituation, member, from, after.Barrel, limit)
+		ORDER BY b.delivery_date, b.barrel LIMIT $4`, scanSituation, member, from(after), after.Barrel, limit)
+}
+
+func from(after domain.AgeKey) time.Time {
+	if after.Date == "" {
+		return time.Time{}
+	}
+	return day(after.Date)
 }

@@ -346,7 +346,8 @@ func (x *RunApproved) GetRun() *Run {
 	return nil
 }
 
-// RunReleased: the treasurer released the money; the pool is closed and its finals are priced.
+// RunReleased: the treasurer released the money; the pool is closed and its finals are priced. It stands for all of them: a
+// season's finals, told one by one, would not fit a page of the feed.
 type RunReleased struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
 	// The run.

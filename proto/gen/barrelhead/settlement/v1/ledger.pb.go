@@ -8,6 +8,7 @@ package settlementv1
 
 import (
 	v1 "barrelhead.example/proto/gen/barrelhead/type/v1"
+	_ "buf.build/gen/go/bufbuild/protovalidate/protocolbuffers/go/buf/validate"
 	protoreflect "google.golang.org/protobuf/reflect/protoreflect"
 	protoimpl "google.golang.org/protobuf/runtime/protoimpl"
 	timestamppb "google.golang.org/protobuf/types/known/timestamppb"
@@ -462,11 +463,268 @@ func (x *StatementDocument) GetRenderTime() *timestamppb.Timestamp {
 	return nil
 }
 
+// GetTrialBalanceRequest asks for the balances.
+type GetTrialBalanceRequest struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// Entries up to and including this date, "2026-12-31"; empty for all.
+	ThroughDate   string `protobuf:"bytes,1,opt,name=through_date,json=throughDate,proto3" json:"through_date,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *GetTrialBalanceRequest) Reset() {
+	*x = GetTrialBalanceRequest{}
+	mi := &file_barrelhead_settlement_v1_ledger_proto_msgTypes[5]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *GetTrialBalanceRequest) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*GetTrialBalanceRequest) ProtoMessage() {}
+
+func (x *GetTrialBalanceRequest) ProtoReflect() protoreflect.Message {
+	mi := &file_barrelhead_settlement_v1_ledger_proto_msgTypes[5]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use GetTrialBalanceRequest.ProtoReflect.Descriptor instead.
+func (*GetTrialBalanceRequest) Descriptor() ([]byte, []int) {
+	return file_barrelhead_settlement_v1_ledger_proto_rawDescGZIP(), []int{5}
+}
+
+func (x *GetTrialBalanceRequest) GetThroughDate() string {
+	if x != nil {
+		return x.ThroughDate
+	}
+	return ""
+}
+
+// ExportJournalRequest says which entries.
+type ExportJournalRequest struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// From this date on, "2026-01-01"; empty from the first.
+	FromDate string `protobuf:"bytes,1,opt,name=from_date,json=fromDate,proto3" json:"from_date,omitempty"`
+	// Up to and including this date; empty to the last.
+	ThroughDate   string `protobuf:"bytes,2,opt,name=through_date,json=throughDate,proto3" json:"through_date,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *ExportJournalRequest) Reset() {
+	*x = ExportJournalRequest{}
+	mi := &file_barrelhead_settlement_v1_ledger_proto_msgTypes[6]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *ExportJournalRequest) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*ExportJournalRequest) ProtoMessage() {}
+
+func (x *ExportJournalRequest) ProtoReflect() protoreflect.Message {
+	mi := &file_barrelhead_settlement_v1_ledger_proto_msgTypes[6]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use ExportJournalRequest.ProtoReflect.Descriptor instead.
+func (*ExportJournalRequest) Descriptor() ([]byte, []int) {
+	return file_barrelhead_settlement_v1_ledger_proto_rawDescGZIP(), []int{6}
+}
+
+func (x *ExportJournalRequest) GetFromDate() string {
+	if x != nil {
+		return x.FromDate
+	}
+	return ""
+}
+
+func (x *ExportJournalRequest) GetThroughDate() string {
+	if x != nil {
+		return x.ThroughDate
+	}
+	return ""
+}
+
+// ExportJournalResponse is a piece of the text; pieces end between entries.
+type ExportJournalResponse struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// Plain-text accounting, UTF-8.
+	Text          string `protobuf:"bytes,1,opt,name=text,proto3" json:"text,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *ExportJournalResponse) Reset() {
+	*x = ExportJournalResponse{}
+	mi := &file_barrelhead_settlement_v1_ledger_proto_msgTypes[7]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *ExportJournalResponse) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*ExportJournalResponse) ProtoMessage() {}
+
+func (x *ExportJournalResponse) ProtoReflect() protoreflect.Message {
+	mi := &file_barrelhead_settlement_v1_ledger_proto_msgTypes[7]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use ExportJournalResponse.ProtoReflect.Descriptor instead.
+func (*ExportJournalResponse) Descriptor() ([]byte, []int) {
+	return file_barrelhead_settlement_v1_ledger_proto_rawDescGZIP(), []int{7}
+}
+
+func (x *ExportJournalResponse) GetText() string {
+	if x != nil {
+		return x.Text
+	}
+	return ""
+}
+
+// GetStatementRequest names a statement.
+type GetStatementRequest struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// "members/M-0001".
+	Member string `protobuf:"bytes,1,opt,name=member,proto3" json:"member,omitempty"`
+	// Crop year.
+	CropYear      int32 `protobuf:"varint,2,opt,name=crop_year,json=cropYear,proto3" json:"crop_year,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *GetStatementRequest) Reset() {
+	*x = GetStatementRequest{}
+	mi := &file_barrelhead_settlement_v1_ledger_proto_msgTypes[8]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *GetStatementRequest) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*GetStatementRequest) ProtoMessage() {}
+
+func (x *GetStatementRequest) ProtoReflect() protoreflect.Message {
+	mi := &file_barrelhead_settlement_v1_ledger_proto_msgTypes[8]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use GetStatementRequest.ProtoReflect.Descriptor instead.
+func (*GetStatementRequest) Descriptor() ([]byte, []int) {
+	return file_barrelhead_settlement_v1_ledger_proto_rawDescGZIP(), []int{8}
+}
+
+func (x *GetStatementRequest) GetMember() string {
+	if x != nil {
+		return x.Member
+	}
+	return ""
+}
+
+func (x *GetStatementRequest) GetCropYear() int32 {
+	if x != nil {
+		return x.CropYear
+	}
+	return 0
+}
+
+// RenderStatementRequest names a statement.
+type RenderStatementRequest struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// "members/M-0001".
+	Member string `protobuf:"bytes,1,opt,name=member,proto3" json:"member,omitempty"`
+	// Crop year.
+	CropYear      int32 `protobuf:"varint,2,opt,name=crop_year,json=cropYear,proto3" json:"crop_year,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *RenderStatementRequest) Reset() {
+	*x = RenderStatementRequest{}
+	mi := &file_barrelhead_settlement_v1_ledger_proto_msgTypes[9]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *RenderStatementRequest) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*RenderStatementRequest) ProtoMessage() {}
+
+func (x *RenderStatementRequest) ProtoReflect() protoreflect.Message {
+	mi := &file_barrelhead_settlement_v1_ledger_proto_msgTypes[9]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use RenderStatementRequest.ProtoReflect.Descriptor instead.
+func (*RenderStatementRequest) Descriptor() ([]byte, []int) {
+	return file_barrelhead_settlement_v1_ledger_proto_rawDescGZIP(), []int{9}
+}
+
+func (x *RenderStatementRequest) GetMember() string {
+	if x != nil {
+		return x.Member
+	}
+	return ""
+}
+
+func (x *RenderStatementRequest) GetCropYear() int32 {
+	if x != nil {
+		return x.CropYear
+	}
+	return 0
+}
+
 var File_barrelhead_settlement_v1_ledger_proto protoreflect.FileDescriptor
 
 const file_barrelhead_settlement_v1_ledger_proto_rawDesc = "" +
 	"\n" +
-	"%barrelhead/settlement/v1/ledger.proto\x12\x18barrelhead.settlement.v1\x1a(barrelhead/settlement/v1/resources.proto\x1a!barrelhead/type/v1/quantity.proto\x1a\x1fgoogle/protobuf/timestamp.proto\"_\n" +
+	"%barrelhead/settlement/v1/ledger.proto\x12\x18barrelhead.settlement.v1\x1a(barrelhead/settlement/v1/resources.proto\x1a!barrelhead/type/v1/quantity.proto\x1a\x1bbuf/validate/validate.proto\x1a\x1fgoogle/protobuf/timestamp.proto\"_\n" +
 	"\x0eAccountBalance\x12\x18\n" +
 	"\aaccount\x18\x01 \x01(\tR\aaccount\x123\n" +
 	"\abalance\x18\x02 \x01(\v2\x19.barrelhead.type.v1.MoneyR\abalance\"\xd6\x01\n" +
@@ -501,7 +759,20 @@ const file_barrelhead_settlement_v1_ledger_proto_rawDesc = "" +
 	"\tfile_name\x18\x03 \x01(\tR\bfileName\x12+\n" +
 	"\x11verification_code\x18\x04 \x01(\tR\x10verificationCode\x12;\n" +
 	"\vrender_time\x18\x05 \x01(\v2\x1a.google.protobuf.TimestampR\n" +
-	"renderTimeB\xf1\x01\n" +
+	"renderTime\";\n" +
+	"\x16GetTrialBalanceRequest\x12!\n" +
+	"\fthrough_date\x18\x01 \x01(\tR\vthroughDate\"V\n" +
+	"\x14ExportJournalRequest\x12\x1b\n" +
+	"\tfrom_date\x18\x01 \x01(\tR\bfromDate\x12!\n" +
+	"\fthrough_date\x18\x02 \x01(\tR\vthroughDate\"+\n" +
+	"\x15ExportJournalResponse\x12\x12\n" +
+	"\x04text\x18\x01 \x01(\tR\x04text\"`\n" +
+	"\x13GetStatementRequest\x12\x1f\n" +
+	"\x06member\x18\x01 \x01(\tB\a\xbaH\x04r\x02\x10\x01R\x06member\x12(\n" +
+	"\tcrop_year\x18\x02 \x01(\x05B\v\xbaH\b\x1a\x06\x18\xb4\x10(\xd0\x0fR\bcropYear\"c\n" +
+	"\x16RenderStatementRequest\x12\x1f\n" +
+	"\x06member\x18\x01 \x01(\tB\a\xbaH\x04r\x02\x10\x01R\x06member\x12(\n" +
+	"\tcrop_year\x18\x02 \x01(\x05B\v\xbaH\b\x1a\x06\x18\xb4\x10(\xd0\x0fR\bcropYearB\xf1\x01\n" +
 	"\x1ccom.barrelhead.settlement.v1B\vLedgerProtoP\x01ZBbarrelhead.example/proto/gen/barrelhead/settlement/v1;settlementv1\xa2\x02\x03BSX\xaa\x02\x18Barrelhead.Settlement.V1\xca\x02\x18Barrelhead\\Settlement\\V1\xe2\x02$Barrelhead\\Settlement\\V1\\GPBMetadata\xea\x02\x1aBarrelhead::Settlement::V1b\x06proto3"
 
 var (
@@ -516,32 +787,37 @@ func file_barrelhead_settlement_v1_ledger_proto_rawDescGZIP() []byte {
 	return file_barrelhead_settlement_v1_ledger_proto_rawDescData
 }
 
-var file_barrelhead_settlement_v1_ledger_proto_msgTypes = make([]protoimpl.MessageInfo, 5)
+var file_barrelhead_settlement_v1_ledger_proto_msgTypes = make([]protoimpl.MessageInfo, 10)
 var file_barrelhead_settlement_v1_ledger_proto_goTypes = []any{
-	(*AccountBalance)(nil),        // 0: barrelhead.settlement.v1.AccountBalance
-	(*TrialBalance)(nil),          // 1: barrelhead.settlement.v1.TrialBalance
-	(*Statement)(nil),             // 2: barrelhead.settlement.v1.Statement
-	(*StatementPayment)(nil),      // 3: barrelhead.settlement.v1.StatementPayment
-	(*StatementDocument)(nil),     // 4: barrelhead.settlement.v1.StatementDocument
-	(*v1.Money)(nil),              // 5: barrelhead.type.v1.Money
-	(*Payout)(nil),                // 6: barrelhead.settlement.v1.Payout
-	(*Unpriced)(nil),              // 7: barrelhead.settlement.v1.Unpriced
-	(*MemberTotal)(nil),           // 8: barrelhead.settlement.v1.MemberTotal
-	(*timestamppb.Timestamp)(nil), // 9: google.protobuf.Timestamp
+	(*AccountBalance)(nil),         // 0: barrelhead.settlement.v1.AccountBalance
+	(*TrialBalance)(nil),           // 1: barrelhead.settlement.v1.TrialBalance
+	(*Statement)(nil),              // 2: barrelhead.settlement.v1.Statement
+	(*StatementPayment)(nil),       // 3: barrelhead.settlement.v1.StatementPayment
+	(*StatementDocument)(nil),      // 4: barrelhead.settlement.v1.StatementDocument
+	(*GetTrialBalanceRequest)(nil), // 5: barrelhead.settlement.v1.GetTrialBalanceRequest
+	(*ExportJournalRequest)(nil),   // 6: barrelhead.settlement.v1.ExportJournalRequest
+	(*ExportJournalResponse)(nil),  // 7: barrelhead.settlement.v1.ExportJournalResponse
+	(*GetStatementRequest)(nil),    // 8: barrelhead.settlement.v1.GetStatementRequest
+	(*RenderStatementRequest)(nil), // 9: barrelhead.settlement.v1.RenderStatementRequest
+	(*v1.Money)(nil),               // 10: barrelhead.type.v1.Money
+	(*Payout)(nil),                 // 11: barrelhead.settlement.v1.Payout
+	(*Unpriced)(nil),               // 12: barrelhead.settlement.v1.Unpriced
+	(*MemberTotal)(nil),            // 13: barrelhead.settlement.v1.MemberTotal
+	(*timestamppb.Timestamp)(nil),  // 14: google.protobuf.Timestamp
 }
 var file_barrelhead_settlement_v1_ledger_proto_depIdxs = []int32{
-	5,  // 0: barrelhead.settlement.v1.AccountBalance.balance:type_name -> barrelhead.type.v1.Money
+	10, // 0: barrelhead.settlement.v1.AccountBalance.balance:type_name -> barrelhead.type.v1.Money
 	0,  // 1: barrelhead.settlement.v1.TrialBalance.accounts:type_name -> barrelhead.settlement.v1.AccountBalance
-	5,  // 2: barrelhead.settlement.v1.TrialBalance.debits:type_name -> barrelhead.type.v1.Money
-	5,  // 3: barrelhead.settlement.v1.TrialBalance.credits:type_name -> barrelhead.type.v1.Money
-	6,  // 4: barrelhead.settlement.v1.Statement.payouts:type_name -> barrelhead.settlement.v1.Payout
-	7,  // 5: barrelhead.settlement.v1.Statement.unpriced:type_name -> barrelhead.settlement.v1.Unpriced
-	8,  // 6: barrelhead.settlement.v1.Statement.total:type_name -> barrelhead.settlement.v1.MemberTotal
-	5,  // 7: barrelhead.settlement.v1.Statement.paid:type_name -> barrelhead.type.v1.Money
-	5,  // 8: barrelhead.settlement.v1.Statement.balance:type_name -> barrelhead.type.v1.Money
+	10, // 2: barrelhead.settlement.v1.TrialBalance.debits:type_name -> barrelhead.type.v1.Money
+	10, // 3: barrelhead.settlement.v1.TrialBalance.credits:type_name -> barrelhead.type.v1.Money
+	11, // 4: barrelhead.settlement.v1.Statement.payouts:type_name -> barrelhead.settlement.v1.Payout
+	12, // 5: barrelhead.settlement.v1.Statement.unpriced:type_name -> barrelhead.settlement.v1.Unpriced
+	13, // 6: barrelhead.settlement.v1.Statement.total:type_name -> barrelhead.settlement.v1.MemberTotal
+	10, // 7: barrelhead.settlement.v1.Statement.paid:type_name -> barrelhead.type.v1.Money
+	10, // 8: barrelhead.settlement.v1.Statement.balance:type_name -> barrelhead.type.v1.Money
 	3,  // 9: barrelhead.settlement.v1.Statement.payments:type_name -> barrelhead.settlement.v1.StatementPayment
-	5,  // 10: barrelhead.settlement.v1.StatementPayment.amount:type_name -> barrelhead.type.v1.Money
-	9,  // 11: barrelhead.settlement.v1.StatementDocument.render_time:type_name -> google.protobuf.Timestamp
+	10, // 10: barrelhead.settlement.v1.StatementPayment.amount:type_name -> barrelhead.type.v1.Money
+	14, // 11: barrelhead.settlement.v1.StatementDocument.render_time:type_name -> google.protobuf.Timestamp
 	12, // [12:12] is the sub-list for method output_type
 	12, // [12:12] is the sub-list for method input_type
 	12, // [12:12] is the sub-list for extension type_name
@@ -561,7 +837,7 @@ func file_barrelhead_settlement_v1_ledger_proto_init() {
 			GoPackagePath: reflect.TypeOf(x{}).PkgPath(),
 			RawDescriptor: unsafe.Slice(unsafe.StringData(file_barrelhead_settlement_v1_ledger_proto_rawDesc), len(file_barrelhead_settlement_v1_ledger_proto_rawDesc)),
 			NumEnums:      0,
-			NumMessages:   5,
+			NumMessages:   10,
 			NumExtensions: 0,
 			NumServices:   0,
 		},
