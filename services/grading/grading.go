@@ -3,6 +3,7 @@ package grading
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"net"
 
@@ -26,6 +27,7 @@ import (
 	"barrelhead.example/services/kit/pg"
 	"barrelhead.example/services/kit/rpcdial"
 	"barrelhead.example/services/kit/rpcserve"
+	"barrelhead.example/services/kit/telemetry"
 )
 
 const (
@@ -88,28 +90,56 @@ func Serve(ctx context.Context, cfg Config, lis net.Listener) (err error) {
 		return err
 	}
 	defer func() { _ = intake.Close() }() // the process no longer needs it, and a late failure changes nothing
-
-	laboratory := &app.App{
-		DB: db, Clock: clock.System, Zone: zone, Library: domain.Published(),
-		Bench: store.Store{}, Readings: store.Store{}, Releases: store.Store{}, Controls: store.Store{}, Appeals: store.Store{},
-		RereadsEnforced: cfg.EnforceRereads, Signer: signer,
-	}
-	facts := feed.NewServer(db, feed.WithDraining(rpcserve.Draining))
-	samples := &feed.Consumer{
-		Name: "samples", Source: source, DB: db, Client: feedv1.NewFeedServiceClient(intake),
-		Apply: project.Intake(store.Store{}), ReadTables: project.ReadTables,
-	}
-	group, ctx := errgroup.WithContext(ctx)
-	group.Go(func() error { return facts.Run(ctx) })
-	group.Go(func() error { return samples.Run(ctx) })
 	owned = nil
+	s := service{
+		cfg: cfg, log: log, db: db,
+		app: &app.App{
+			DB: db, Clock: clock.System, Zone: zone, Library: domain.Published(),
+			Bench: store.Store{}, Readings: store.Store{}, Releases: store.Store{}, Controls: store.Store{}, Appeals: store.Store{},
+			RereadsEnforced: cfg.EnforceRereads, Signer: signer,
+		},
+		samples: &feed.Consumer{
+			Name: "samples", Source: source, DB: db, Client: feedv1.NewFeedServiceClient(intake),
+			Apply: project.Intake(store.Store{}), ReadTables: project.ReadTables,
+		},
+	}
+	return s.run(ctx, lis)
+}
+
+// service is everything wired together.
+type service struct {
+	cfg     Config
+	log     *zap.Logger
+	db      *pg.DB
+	app     *app.App
+	samples *feed.Consumer
+}
+
+func (s *service) run(ctx context.Context, lis net.Listener) error {
+	metrics := telemetry.New(name)
+	if err := metrics.Register(feed.Metrics(s.db)); err != nil {
+		return errors.Join(fmt.Errorf("register metrics: %w", err), lis.Close())
+	}
+	facts := feed.NewServer(s.db, feed.WithDraining(rpcserve.Draining))
+	// What runs beside the server ends with it, also when the server ends by itself.
+	ctx, stop := context.WithCancel(ctx)
+	defer stop()
+	group, beside := errgroup.WithContext(ctx)
 	group.Go(func() error {
-		return rpcserve.Serve(ctx, options(cfg, log, db), lis, func(r grpc.ServiceRegistrar) {
-			gradingv1.RegisterGradingServiceServer(r, &rpc.Server{App: laboratory})
+		defer stop()
+		return rpcserve.Serve(beside, s.options(metrics), lis, func(r grpc.ServiceRegistrar) {
+			gradingv1.RegisterGradingServiceServer(r, &rpc.Server{App: s.app})
 			feedv1.RegisterFeedServiceServer(r, facts)
-			feedv1.RegisterFeedAdminServiceServer(r, feedadmin.New(db, laboratory.Clock, samples))
+			feedv1.RegisterFeedAdminServiceServer(r, feedadmin.New(s.db, s.app.Clock, s.samples))
 		})
 	})
+	group.Go(func() error {
+		if err := facts.Run(beside); beside.Err() == nil {
+			return err
+		}
+		return nil // being told to stop is no failure
+	})
+	group.Go(func() error { return s.samples.Run(beside) })
 	return group.Wait()
 }
 
@@ -122,12 +152,12 @@ func open(ctx context.Context, cfg Config, log *zap.Logger) (*pg.DB, error) {
 }
 
 // options say who may call: people through the gateway, and the services to the right of this one for its feed.
-func options(cfg Config, log *zap.Logger, db *pg.DB) rpcserve.Options {
+func (s *service) options(metrics *telemetry.Registry) rpcserve.Options {
 	return rpcserve.Options{
-		Config: cfg.Service, Log: log,
-		Health: func(ctx context.Context) error { return db.Ready(ctx, migrations.Latest(name)) },
+		Config: s.cfg.Service, Log: s.log, Metrics: metrics,
+		Health: func(ctx context.Context) error { return s.db.Ready(ctx, migrations.Latest(name)) },
 		Allow: map[string][]string{
-			gradingv1.GradingService_ServiceDesc.ServiceName: {"gateway"},
+			gradingv1.GradingService_ServiceDesc.ServiceName: {rpcserve.Gateway},
 			feedv1.FeedService_ServiceDesc.ServiceName:       {"inventory", "settlement"},
 			feedv1.FeedAdminService_ServiceDesc.ServiceName:  {rpcserve.Gateway},
 		},

@@ -12,10 +12,7 @@ import (
 var standardFiles embed.FS
 
 // Refractive indices are counted in 10⁻⁷, fine enough that the correction for a hundredth of a degree is exact.
-const (
-	indexDigits = 7
-	indexOne    = 10_000_000
-)
+const indexDigits = 7
 
 // point is one row of a printed table; at rises from row to row.
 type point struct {
