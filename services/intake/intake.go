@@ -17,6 +17,7 @@ import (
 	intakev1 "barrelhead.example/proto/gen/barrelhead/intake/v1"
 	"barrelhead.example/services/intake/internal/app"
 	"barrelhead.example/services/intake/internal/domain"
+	"barrelhead.example/services/intake/internal/indicator"
 	"barrelhead.example/services/intake/internal/rpc"
 	"barrelhead.example/services/intake/internal/store"
 	"barrelhead.example/services/kit/clock"
@@ -39,6 +40,21 @@ type Config struct {
 	// TareVariance is how far an emptied drum may be off its tare before it is listed, in the cooperative's unit; absent or
 	// zero means 2 lb or 0.9 kg.
 	TareVariance quantity.Mass `json:"tare_variance"`
+	// Indicators connects the indicators of scales, by the id of the scale: "2" for scales/2. A scale without one is read by
+	// eye. Every replica reads each indicator for itself, so all must be given the same, and reach them.
+	Indicators Indicators `json:"indicators"`
+}
+
+// Indicators has the settings of each scale with an indicator.
+type Indicators = indicator.Book
+
+// Check lists what is wrong with the settings that are this service's own.
+func (c Config) Check() []config.Fault {
+	faults := c.Service.Check()
+	for _, f := range c.Indicators.Check() {
+		faults = append(faults, config.Fault{Path: "indicators." + f.Path, Message: f.Message})
+	}
+	return faults
 }
 
 // UsualWeights are the bands outside of which the dock has to say why a weight is right.
@@ -77,12 +93,16 @@ func Serve(ctx context.Context, cfg Config, lis net.Listener) error {
 	if err != nil {
 		return errors.Join(err, lis.Close())
 	}
+	readers, err := indicator.NewSet(cfg.Indicators, dock.Unit, dock.Clock, log)
+	if err != nil {
+		return errors.Join(err, lis.Close())
+	}
 	db, err := open(ctx, cfg, log)
 	if err != nil {
 		return errors.Join(err, lis.Close())
 	}
 	defer db.Close()
-	return serve(ctx, cfg, lis, log, dock, db)
+	return serve(ctx, cfg, lis, log, dock, db, readers)
 }
 
 // Migrate brings the schema to the newest version. The connection string must be that of the schema's owner.
@@ -120,7 +140,7 @@ func open(ctx context.Context, cfg Config, log *zap.Logger) (*pg.DB, error) {
 	return pg.Open(ctx, pg.Config{URL: url, Schema: schema}, log)
 }
 
-func serve(ctx context.Context, cfg Config, lis net.Listener, log *zap.Logger, dock *app.App, db *pg.DB) error {
+func serve(ctx context.Context, cfg Config, lis net.Listener, log *zap.Logger, dock *app.App, db *pg.DB, readers indicator.Set) error {
 	facts := feed.NewServer(db, feed.WithDraining(rpcserve.Draining))
 	// What runs beside the server ends with it, also when the server ends by itself.
 	ctx, stop := context.WithCancel(ctx)
@@ -130,9 +150,14 @@ func serve(ctx context.Context, cfg Config, lis net.Listener, log *zap.Logger, d
 		defer stop()
 		return rpcserve.Serve(beside, options(cfg, log, db), lis, func(r grpc.ServiceRegistrar) {
 			intakev1.RegisterIntakeServiceServer(r, rpc.New(dock, db))
+			intakev1.RegisterIndicatorServiceServer(r, rpc.NewIndicator(dock, db, readers, rpcserve.Draining))
 			feedv1.RegisterFeedServiceServer(r, facts)
 			feedv1.RegisterFeedAdminServiceServer(r, feedadmin.New(db, dock.Clock))
 		})
+	})
+	group.Go(func() error {
+		readers.Run(beside)
+		return nil
 	})
 	group.Go(func() error {
 		// Being told to stop is no failure.
@@ -150,8 +175,9 @@ func options(cfg Config, log *zap.Logger, db *pg.DB) rpcserve.Options {
 		Config: cfg.Service, Log: log,
 		Health: func(ctx context.Context) error { return db.Ready(ctx, migrations.Latest(schema)) },
 		Allow: map[string][]string{
-			intakev1.IntakeService_ServiceDesc.ServiceName: {rpcserve.Gateway},
-			feedv1.FeedService_ServiceDesc.ServiceName:     {"grading", "inventory", "settlement"},
+			intakev1.IntakeService_ServiceDesc.ServiceName:    {rpcserve.Gateway},
+			intakev1.IndicatorService_ServiceDesc.ServiceName: {rpcserve.Gateway},
+			feedv1.FeedService_ServiceDesc.ServiceName:        {"grading", "inventory", "settlement"},
 			// The dock follows nobody, but its own log can be verified.
 			feedv1.FeedAdminService_ServiceDesc.ServiceName: {rpcserve.Gateway},
 		},

@@ -242,10 +242,10 @@ func TestPortsThatCannotBeRead(t *testing.T) {
 	require.NoError(t, err)
 	require.NoError(t, lis.Close())
 	for address, say := range map[string]string{
-		"serial:///dev/no-such-scale":    "there is no such port",
-		"serial://" + paper:              "it is no serial port",
-		"tcp://" + lis.Addr().String():   "nothing answers at its address",
-		"tcp://scale.invalid:4001":       "its name is not known on the network",
+		"serial:///dev/no-such-scale":     "there is no such port",
+		"serial://" + paper:               "it is no serial port",
+		"tcp://" + lis.Addr().String():    "nothing answers at its address",
+		"tcp://scale.invalid:4001":        "its name is not known on the network",
 		"serial://" + filepath.Dir(paper): "it is no serial port",
 	} {
 		g.reader = g.read(settings(address))
