@@ -110,7 +110,7 @@ func ticket(number, owner string, barrels ...barrelOf) *intakev1.Ticket {
 	}
 	for i, b := range barrels {
 		t.Barrels = append(t.Barrels, &intakev1.Barrel{
-			Name: "barrels/" + made(b.id), Ticket: t.GetName(), Line: int32(i + 1), DrumTag: b.id, Variety: b.variety, Net: lb(b.net), //nolint:gosec // a few
+			Name: "barrels/" + made(b.id), Ticket: t.GetName(), Line: int32(i + 1), DrumTag: b.id, Variety: b.variety, Net: lb(b.net),
 		})
 	}
 	return t

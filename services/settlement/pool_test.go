@@ -343,13 +343,13 @@ func TestEstimateIsTheEngine(t *testing.T) {
 	ask := &settlementv1.EstimatePayoutRequest{
 		Variety: "clover", CropYear: 2026, DeliveryDate: "2026-09-14", Net: lb("645.0"), MoisturePercent: "19.2", ColorClass: "LIGHT_AMBER", Grade: "A",
 	}
-	real := m.payouts("M-0001")[0]
+	priced := m.payouts("M-0001")[0]
 	got, err := m.as(rpctest.Member("M-0002")).EstimatePayout(t.Context(), ask)
 	require.NoError(t, err)
-	require.Len(t, got.GetLines(), len(real.GetLines()))
+	require.Len(t, got.GetLines(), len(priced.GetLines()))
 	for i, l := range got.GetLines() {
-		require.Equal(t, real.GetLines()[i].GetAmount().GetAmount(), l.GetAmount().GetAmount())
-		require.Equal(t, real.GetLines()[i].GetExplanation().GetCalculation(), l.GetExplanation().GetCalculation())
+		require.Equal(t, priced.GetLines()[i].GetAmount().GetAmount(), l.GetAmount().GetAmount())
+		require.Equal(t, priced.GetLines()[i].GetExplanation().GetCalculation(), l.GetExplanation().GetCalculation())
 	}
 	require.Empty(t, got.GetName())
 

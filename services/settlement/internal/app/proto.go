@@ -75,7 +75,7 @@ func PayoutToProto(p *domain.Payout, terms domain.Terms) *settlementv1.Payout {
 	}
 	for i, l := range p.Lines {
 		line := lineToProto(l, terms)
-		line.Line, line.Explanation.Schedule = int32(i+1), "schedules/"+p.Schedule.String() //nolint:gosec // a few lines
+		line.Line, line.Explanation.Schedule = int32(i+1), "schedules/"+p.Schedule.String()
 		out.Lines = append(out.Lines, line)
 	}
 	return out

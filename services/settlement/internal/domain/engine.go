@@ -26,7 +26,7 @@ func Compile(s *Schedule) *Table {
 	}
 	t.rows = make([]int32, len(t.varieties)*len(t.colors)*len(t.grades))
 	for i, r := range s.Rows {
-		t.rows[t.cell(t.varieties[r.Variety], t.colors[r.ColorClass], t.grades[r.Grade])] = int32(i + 1) //nolint:gosec // at most 1000 rows
+		t.rows[t.cell(t.varieties[r.Variety], t.colors[r.ColorClass], t.grades[r.Grade])] = int32(i + 1)
 	}
 	return t
 }

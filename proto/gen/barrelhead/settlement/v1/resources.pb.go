@@ -638,7 +638,8 @@ func (x *Schedule) GetAdoptTime() *timestamppb.Timestamp {
 	return nil
 }
 
-// PayoutLine is one amount with its why.
+// PayoutLine is one amount with its why. Each line of each barrel is rounded once: a rate on three barrels may so come to a
+// cent or two more or less than the same rate on their sum, and the lines are what counts.
 type PayoutLine struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
 	// From 1, in the order applied.
