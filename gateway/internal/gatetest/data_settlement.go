@@ -4,6 +4,7 @@ import (
 	"time"
 
 	settlementv1 "barrelhead.example/proto/gen/barrelhead/settlement/v1"
+	"barrelhead.example/services/kit/quantity"
 )
 
 // Names of the invented season that tests ask for.
@@ -29,7 +30,7 @@ func payouts() []*settlementv1.Payout {
 		return &settlementv1.Payout{
 			Name: "payouts/0a7e0000-0000-4000-8000-00000000000" + id, Member: Juniper, Kind: settlementv1.PayoutKind_PAYOUT_KIND_ADVANCE, DrumTag: tag, Ticket: "tickets/" + CloseTicketID,
 			TicketNumber: "FC-2026-000698", DeliveryDate: "2026-09-07", CropYear: 2026, Net: lb(net), Payable: lb(net), GrossAmount: usd(amount), NetAmount: usd(credited),
-			PriceTime: at(23 * time.Hour), Headline: "Barrel " + tag + " is paid on its full weight: " + net + " lb of clover, extra white, grade A at $1.32 per lb.",
+			PriceTime: at(23 * time.Hour), Lines: plainLines(amount, credited), Headline: "Barrel " + tag + " is paid on its full weight: " + net + " lb of clover, extra white, grade A at $1.32 per lb.",
 		}
 	}
 	back := full("4", "FC-04105", "641.0", "-846.12", "-830.30")
@@ -38,6 +39,22 @@ func payouts() []*settlementv1.Payout {
 	neighbour := full("9", "FC-03210", "647.0", "854.04", "838.10")
 	neighbour.Member = Sedge
 	return []*settlementv1.Payout{shrunk, full("2", "FC-04418", "643.5", "849.42", "833.55"), full("3", "FC-04419", "642.0", "847.44", "831.60"), back, neighbour}
+}
+
+// plainLines are the honey and what is taken off for hauling and drum, of a payout whose amounts are these.
+func plainLines(gross, net string) []*settlementv1.PayoutLine {
+	var off quantity.Money
+	for text, sign := range map[string]quantity.Money{net: 1, gross: -1} {
+		amount, err := quantity.ParseMoney(text)
+		if err != nil {
+			panic(err) // an amount written in this file
+		}
+		off += sign * amount
+	}
+	return []*settlementv1.PayoutLine{
+		{Line: 1, Kind: settlementv1.LineKind_LINE_KIND_HONEY, Description: "Clover, extra white, grade A", Amount: usd(gross)},
+		{Line: 2, Kind: settlementv1.LineKind_LINE_KIND_DEDUCTION, Code: "HAULING", Description: "Hauling and drum care", Amount: usd(off.String())},
+	}
 }
 
 func lines() []*settlementv1.PayoutLine {

@@ -3,6 +3,7 @@ package gatetest
 import (
 	"context"
 	"slices"
+	"strings"
 	"sync"
 
 	gradingv1 "barrelhead.example/proto/gen/barrelhead/grading/v1"
@@ -93,3 +94,5 @@ func find[T interface{ GetName() string }](ctx context.Context, all []T, name st
 	var none T
 	return none, apierr.NotFound(name)
 }
+
+func lastPart(name string) string { return name[strings.LastIndex(name, "/")+1:] }

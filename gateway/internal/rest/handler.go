@@ -8,6 +8,7 @@ import (
 	"barrelhead.example/gateway/internal/edge"
 	accessv1 "barrelhead.example/proto/gen/barrelhead/access/v1"
 	errorv1 "barrelhead.example/proto/gen/barrelhead/error/v1"
+	settlementv1 "barrelhead.example/proto/gen/barrelhead/settlement/v1"
 	"barrelhead.example/services/kit/apierr"
 	"google.golang.org/grpc/codes"
 )
@@ -16,8 +17,9 @@ import (
 const FormTokenHeader = "X-Form-Token"
 
 type handler struct {
-	door   *edge.Door
-	mapper http.Handler
+	door       *edge.Door
+	mapper     http.Handler
+	settlement settlementv1.SettlementServiceClient
 }
 
 // New serves /v1. Streams end with ctx.
@@ -30,7 +32,7 @@ func New(ctx context.Context, door *edge.Door, s Services) (http.Handler, error)
 	if err != nil {
 		return nil, err
 	}
-	h := &handler{door: door, mapper: mapper}
+	h := &handler{door: door, mapper: mapper, settlement: settlementv1.NewSettlementServiceClient(s.Settlement)}
 	mux := http.NewServeMux()
 	mux.Handle("GET /v1/openapi.json", description)
 	mux.HandleFunc("POST /v1/sessions", h.signIn)
@@ -40,6 +42,8 @@ func New(ctx context.Context, door *edge.Door, s Services) (http.Handler, error)
 	mux.Handle("POST /v1/logins", h.administrator(h.createLogin))
 	mux.Handle("GET /v1/logins/{login}", h.administrator(h.getLogin))
 	mux.Handle("POST /v1/logins/{action}", h.known(h.changeLogin))
+	mux.HandleFunc("GET /v1/members/{member}/statements/{file}", h.statementFile)
+	mux.Handle("GET /v1/journal.txt", h.known(h.journalFile))
 	mux.HandleFunc("/v1/", h.forward)
 	return mux, nil
 }

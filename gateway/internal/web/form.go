@@ -3,6 +3,7 @@ package web
 import (
 	"slices"
 	"strings"
+	"unicode"
 
 	"barrelhead.example/gateway/internal/rest"
 	"github.com/google/uuid"
@@ -68,7 +69,7 @@ func (f *form) refused(v *visit, err error) bool {
 	}
 	f.Problem = sentence(refusal.Message)
 	if kind, id, named := strings.Cut(refusal.Metadata["resource"], "/"); code == codes.NotFound && named {
-		f.Problem = "There is no " + strings.TrimSuffix(kind, "s") + " " + id + ". Check it and try again."
+		f.Problem = "There is no " + kindWord(kind) + " " + id + ". Check it and try again."
 	}
 	for _, fault := range refusal.Fields {
 		// Fields of nested messages belong to the input that filled them: gross.value to gross.
@@ -85,4 +86,16 @@ func (f *form) refused(v *visit, err error) bool {
 		f.Problem = "No answer yet. It may have been saved or not: press the button again, it will be saved only once."
 	}
 	return true
+}
+
+// kindWord turns the collection of a resource name into what people call one of it: "packLots" into "pack lot".
+func kindWord(collection string) string {
+	var word strings.Builder
+	for _, r := range strings.TrimSuffix(collection, "s") {
+		if unicode.IsUpper(r) {
+			word.WriteByte(' ')
+		}
+		word.WriteRune(unicode.ToLower(r))
+	}
+	return word.String()
 }

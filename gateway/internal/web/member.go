@@ -1,6 +1,7 @@
 package web
 
 import (
+	"slices"
 	"strconv"
 
 	settlementv1 "barrelhead.example/proto/gen/barrelhead/settlement/v1"
@@ -15,6 +16,8 @@ type accountData struct {
 	Unpriced []*settlementv1.Unpriced
 	More     bool
 	Page     string
+	// Years are the crop years of the payouts shown, newest first; each has a statement.
+	Years []int32
 }
 
 func (s *site) ownAccount(v *visit) (view, error) {
@@ -46,8 +49,20 @@ func (s *site) accountOf(v *visit, member string, own bool) (view, error) {
 	}
 	return view{page: "account", title: title, data: accountData{
 		Own: own, Total: total, Payouts: payouts.GetPayouts(), Next: payouts.GetNextPageToken(), Page: token,
-		Unpriced: unpriced.GetUnpriced(), More: unpriced.GetNextPageToken() != "",
+		Unpriced: unpriced.GetUnpriced(), More: unpriced.GetNextPageToken() != "", Years: cropYears(payouts.GetPayouts()),
 	}}, nil
+}
+
+func cropYears(payouts []*settlementv1.Payout) []int32 {
+	var years []int32
+	for _, p := range payouts {
+		if !slices.Contains(years, p.GetCropYear()) {
+			years = append(years, p.GetCropYear())
+		}
+	}
+	slices.Sort(years)
+	slices.Reverse(years)
+	return years
 }
 
 func (s *site) readPayout(v *visit) (*settlementv1.Payout, error) {

@@ -10,38 +10,50 @@ import (
 
 // The RPCs pages are offered by.
 const (
-	listTickets    = intakev1.IntakeService_ListTickets_FullMethodName
-	getTicket      = intakev1.IntakeService_GetTicket_FullMethodName
-	openTicket     = intakev1.IntakeService_OpenTicket_FullMethodName
-	weighBarrel    = intakev1.IntakeService_WeighBarrel_FullMethodName
-	drawSample     = intakev1.IntakeService_DrawSample_FullMethodName
-	closeTicket    = intakev1.IntakeService_CloseTicket_FullMethodName
-	cancelTicket   = intakev1.IntakeService_CancelTicket_FullMethodName
-	requestVoid    = intakev1.IntakeService_RequestTicketVoid_FullMethodName
-	approveVoid    = intakev1.IntakeService_ApproveTicketVoid_FullMethodName
-	listScales     = intakev1.IntakeService_ListScales_FullMethodName
-	createScale    = intakev1.IntakeService_CreateScale_FullMethodName
-	checkScale     = intakev1.IntakeService_RecordScaleCheck_FullMethodName
-	listMembers    = intakev1.IntakeService_ListMembers_FullMethodName
-	createMember   = intakev1.IntakeService_CreateMember_FullMethodName
-	listSamples    = gradingv1.GradingService_ListSamples_FullMethodName
-	recordReading  = gradingv1.GradingService_RecordReading_FullMethodName
-	certify        = gradingv1.GradingService_IssueCertificate_FullMethodName
-	getCertificate = gradingv1.GradingService_GetCertificate_FullMethodName
-	listStandards  = gradingv1.GradingService_ListStandards_FullMethodName
-	sumStock       = inventoryv1.InventoryService_SummarizeStock_FullMethodName
-	listStock      = inventoryv1.InventoryService_ListStock_FullMethodName
-	moveBarrel     = inventoryv1.InventoryService_MoveBarrel_FullMethodName
-	placeHold      = inventoryv1.InventoryService_PlaceHold_FullMethodName
-	releaseHold    = inventoryv1.InventoryService_ReleaseHold_FullMethodName
-	listHolds      = inventoryv1.InventoryService_ListHolds_FullMethodName
-	getPayout      = settlementv1.SettlementService_GetPayout_FullMethodName
-	getTotal       = settlementv1.SettlementService_GetMemberTotal_FullMethodName
-	listTotals     = settlementv1.SettlementService_ListMemberTotals_FullMethodName
-	listUnpriced   = settlementv1.SettlementService_ListUnpriced_FullMethodName
-	listSchedules  = settlementv1.SettlementService_ListSchedules_FullMethodName
-	createSchedule = settlementv1.SettlementService_CreateSchedule_FullMethodName
-	adoptSchedule  = settlementv1.SettlementService_AdoptSchedule_FullMethodName
+	listTickets     = intakev1.IntakeService_ListTickets_FullMethodName
+	getTicket       = intakev1.IntakeService_GetTicket_FullMethodName
+	openTicket      = intakev1.IntakeService_OpenTicket_FullMethodName
+	weighBarrel     = intakev1.IntakeService_WeighBarrel_FullMethodName
+	drawSample      = intakev1.IntakeService_DrawSample_FullMethodName
+	closeTicket     = intakev1.IntakeService_CloseTicket_FullMethodName
+	cancelTicket    = intakev1.IntakeService_CancelTicket_FullMethodName
+	requestVoid     = intakev1.IntakeService_RequestTicketVoid_FullMethodName
+	approveVoid     = intakev1.IntakeService_ApproveTicketVoid_FullMethodName
+	listScales      = intakev1.IntakeService_ListScales_FullMethodName
+	createScale     = intakev1.IntakeService_CreateScale_FullMethodName
+	checkScale      = intakev1.IntakeService_RecordScaleCheck_FullMethodName
+	listMembers     = intakev1.IntakeService_ListMembers_FullMethodName
+	createMember    = intakev1.IntakeService_CreateMember_FullMethodName
+	listSamples     = gradingv1.GradingService_ListSamples_FullMethodName
+	recordReading   = gradingv1.GradingService_RecordReading_FullMethodName
+	certify         = gradingv1.GradingService_IssueCertificate_FullMethodName
+	getCertificate  = gradingv1.GradingService_GetCertificate_FullMethodName
+	listStandards   = gradingv1.GradingService_ListStandards_FullMethodName
+	sumStock        = inventoryv1.InventoryService_SummarizeStock_FullMethodName
+	listStock       = inventoryv1.InventoryService_ListStock_FullMethodName
+	moveBarrel      = inventoryv1.InventoryService_MoveBarrel_FullMethodName
+	placeHold       = inventoryv1.InventoryService_PlaceHold_FullMethodName
+	releaseHold     = inventoryv1.InventoryService_ReleaseHold_FullMethodName
+	listHolds       = inventoryv1.InventoryService_ListHolds_FullMethodName
+	listControls    = gradingv1.GradingService_ListControls_FullMethodName
+	runControl      = gradingv1.GradingService_RecordControlRun_FullMethodName
+	confirmResults  = gradingv1.GradingService_ConfirmResults_FullMethodName
+	traceHoney      = inventoryv1.InventoryService_Trace_FullMethodName
+	getBalance      = inventoryv1.InventoryService_GetMassBalance_FullMethodName
+	listPools       = settlementv1.SettlementService_ListPools_FullMethodName
+	openPool        = settlementv1.SettlementService_OpenPool_FullMethodName
+	recordPoolEntry = settlementv1.SettlementService_RecordPoolEntry_FullMethodName
+	prepareRun      = settlementv1.SettlementService_PrepareRun_FullMethodName
+	getRun          = settlementv1.SettlementService_GetRun_FullMethodName
+	approveRun      = settlementv1.SettlementService_ApproveRun_FullMethodName
+	releaseRun      = settlementv1.SettlementService_ReleaseRun_FullMethodName
+	getPayout       = settlementv1.SettlementService_GetPayout_FullMethodName
+	getTotal        = settlementv1.SettlementService_GetMemberTotal_FullMethodName
+	listTotals      = settlementv1.SettlementService_ListMemberTotals_FullMethodName
+	listUnpriced    = settlementv1.SettlementService_ListUnpriced_FullMethodName
+	listSchedules   = settlementv1.SettlementService_ListSchedules_FullMethodName
+	createSchedule  = settlementv1.SettlementService_CreateSchedule_FullMethodName
+	adoptSchedule   = settlementv1.SettlementService_AdoptSchedule_FullMethodName
 )
 
 const (
@@ -89,6 +101,17 @@ func (s *site) table() map[string]page {
 		"/me":                        {role: memberRole, show: s.ownAccount},
 		"/payouts/{id}":              {needs: getPayout, show: s.payout},
 		"/payouts/{id}/lines/{line}": {needs: getPayout, show: s.why},
+		"/controls":                  {needs: listControls, show: s.controls},
+		"/controls/{id}/run":         {needs: runControl, show: s.runOfControl, form: true},
+		"/controls/{id}/confirm":     {needs: confirmResults, show: s.confirmResults, form: true},
+		"/trace":                     {needs: traceHoney, show: s.trace},
+		"/balance":                   {needs: getBalance, show: s.massBalance},
+		"/pools":                     {needs: listPools, show: s.pools},
+		"/pools/new":                 {needs: openPool, show: s.newPool, form: true},
+		"/pools/{id}":                {needs: listPools, show: s.pool},
+		"/pools/{id}/entry":          {needs: recordPoolEntry, show: s.poolEntry, form: true},
+		"/pools/{id}/prepare":        {needs: prepareRun, show: s.prepareRun, form: true},
+		"/runs/{id}":                 {needs: getRun, show: s.run, form: true},
 		"/totals":                    {needs: listTotals, show: s.totals},
 		"/unpriced":                  {needs: listUnpriced, show: s.unpriced},
 		"/schedules":                 {needs: listSchedules, show: s.schedules},

@@ -79,6 +79,19 @@ func (s *site) page(p page) http.Handler {
 	})
 }
 
+// verify is the one page beside the sign-in that anybody may open.
+func (s *site) verify(w http.ResponseWriter, r *http.Request) {
+	ctx, cancel := context.WithTimeout(r.Context(), patience)
+	defer cancel()
+	v := &visit{Request: r, ctx: ctx, site: s}
+	answer, err := s.verified(v)
+	if err != nil {
+		s.fail(w, v, err)
+		return
+	}
+	s.draw(w, v, answer)
+}
+
 func (v *visit) answer(p page) (view, error) {
 	if !v.may(p) {
 		return view{}, apierr.Reason(errorv1.Reason_REASON_NOT_ALLOWED, "your login is not for this page", nil)

@@ -72,6 +72,8 @@ func (s *site) routes() http.Handler {
 	mux.HandleFunc("GET /sign-in", s.signInPage)
 	mux.HandleFunc("POST /sign-in", s.signIn)
 	mux.HandleFunc("POST /sign-out", s.signOut)
+	mux.HandleFunc("GET /members/{number}/statements/{file}", s.statement)
+	mux.HandleFunc("GET /verify/{id}", s.verify)
 	for pattern, p := range s.table() {
 		mux.Handle("GET "+pattern, s.page(p))
 		if p.form {

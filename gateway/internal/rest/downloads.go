@@ -1,0 +1,71 @@
+package rest
+
+import (
+	"bytes"
+	"errors"
+	"io"
+	"mime"
+	"net/http"
+	"strconv"
+	"strings"
+
+	"barrelhead.example/gateway/internal/edge"
+	settlementv1 "barrelhead.example/proto/gen/barrelhead/settlement/v1"
+	"barrelhead.example/services/kit/apierr"
+)
+
+// Download answers with a file to be saved under its name.
+func Download(w http.ResponseWriter, name, kind string, content []byte) {
+	header := w.Header()
+	header.Set("Content-Type", kind)
+	header.Set("Content-Disposition", mime.FormatMediaType("attachment", map[string]string{"filename": name}))
+	header.Set("Content-Length", strconv.Itoa(len(content)))
+	header.Set("Cache-Control", "no-store")
+	_, _ = w.Write(content) // the caller has gone away if this fails
+}
+
+// statementFile serves GET /v1/members/{member}/statements/{crop year}.pdf; everything else below is mapped as usual.
+func (h *handler) statementFile(w http.ResponseWriter, r *http.Request) {
+	text, isPDF := strings.CutSuffix(r.PathValue("file"), ".pdf")
+	if !isPDF {
+		h.forward(w, r)
+		return
+	}
+	h.known(func(w http.ResponseWriter, r *http.Request) {
+		year, err := strconv.ParseInt(text, 10, 32)
+		if err != nil {
+			writeError(w, r, apierr.Field("crop_year", "must be a year such as 2026"))
+			return
+		}
+		v, _ := edge.VisitorFrom(r.Context())
+		document, err := h.settlement.RenderStatement(Metadata(r.Context(), v), &settlementv1.RenderStatementRequest{
+			Member: "members/" + r.PathValue("member"), CropYear: int32(year),
+		})
+		if err != nil {
+			writeError(w, r, err)
+			return
+		}
+		Download(w, document.GetFileName(), document.GetContentType(), document.GetContent())
+	}).ServeHTTP(w, r)
+}
+
+// journalFile serves GET /v1/journal.txt: the journal as plain-text accounting in one file, or a refusal and no file.
+func (h *handler) journalFile(w http.ResponseWriter, r *http.Request) {
+	v, _ := edge.VisitorFrom(r.Context())
+	query := r.URL.Query()
+	stream, err := h.settlement.ExportJournal(Metadata(r.Context(), v), &settlementv1.ExportJournalRequest{
+		FromDate: query.Get("from_date"), ThroughDate: query.Get("through_date"),
+	})
+	var text bytes.Buffer
+	for err == nil {
+		var piece *settlementv1.ExportJournalResponse
+		if piece, err = stream.Recv(); err == nil {
+			text.WriteString(piece.GetText())
+		}
+	}
+	if !errors.Is(err, io.EOF) {
+		writeError(w, r, err)
+		return
+	}
+	Download(w, "journal.txt", "text/plain; charset=utf-8", text.Bytes())
+}

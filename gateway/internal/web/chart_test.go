@@ -1,0 +1,39 @@
+package web
+
+import (
+	"testing"
+
+	gradingv1 "barrelhead.example/proto/gen/barrelhead/grading/v1"
+	typev1 "barrelhead.example/proto/gen/barrelhead/type/v1"
+	"github.com/stretchr/testify/require"
+)
+
+func TestChart_DrawsRunsBetweenTheirLimits(t *testing.T) {
+	t.Parallel()
+	control := &gradingv1.Control{Target: "17.5", WarningLow: "17.3", WarningHigh: "17.7", ActionLow: "17.2", ActionHigh: "17.8"}
+	run := func(value string, verdict gradingv1.ControlVerdict) *gradingv1.ControlRun {
+		return &gradingv1.ControlRun{Value: value, Verdict: verdict}
+	}
+	c := drawChart(control, []*gradingv1.ControlRun{
+		run("18.4", gradingv1.ControlVerdict_CONTROL_VERDICT_FAIL), run("17.5", gradingv1.ControlVerdict_CONTROL_VERDICT_PASS), run("17.2", gradingv1.ControlVerdict_CONTROL_VERDICT_WARNING),
+	})
+	require.Equal(t, int64(chartTop+chartHeight/2), c.Target.Y)
+	require.Equal(t, []string{"17.2", "17.5", "18.4"}, []string{c.Points[0].Value, c.Points[1].Value, c.Points[2].Value}, "oldest left")
+	require.Equal(t, c.Target.Y, c.Points[1].Y)
+	require.Equal(t, c.Actions[0].Y, c.Points[0].Y, "on the line is on the line")
+	require.Equal(t, int64(chartTop), c.Points[2].Y, "what is far out stands at the edge")
+	require.Equal(t, "fail", c.Points[2].Class)
+	require.Greater(t, c.Actions[0].Y, c.Warnings[0].Y)
+	require.Equal(t, "M96 195L122 120L148 20", c.Path)
+	require.Nil(t, drawChart(&gradingv1.Control{}, nil))
+	require.Empty(t, drawChart(control, nil).Path)
+}
+
+func TestPortion_IsPartOfTheBar(t *testing.T) {
+	t.Parallel()
+	lb := func(v string) *typev1.Mass { return &typev1.Mass{Value: v, Unit: "LB"} }
+	require.Equal(t, int64(150), portion(lb("25.0"), lb("100.0")))
+	require.Equal(t, int64(0), portion(lb("25.0"), lb("0.0")))
+	require.Equal(t, int64(barsWidth), portion(lb("200.0"), lb("100.0")))
+	require.Equal(t, int64(0), portion(nil, lb("1")))
+}

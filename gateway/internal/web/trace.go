@@ -1,0 +1,71 @@
+package web
+
+import (
+	"strings"
+
+	"barrelhead.example/gateway/internal/rest"
+	intakev1 "barrelhead.example/proto/gen/barrelhead/intake/v1"
+	inventoryv1 "barrelhead.example/proto/gen/barrelhead/inventory/v1"
+	typev1 "barrelhead.example/proto/gen/barrelhead/type/v1"
+	"barrelhead.example/services/kit/quantity"
+	"google.golang.org/grpc/codes"
+)
+
+// trace answers both questions of a recall on one page: whose honey is in this, and who has it.
+func (s *site) trace(v *visit) (view, error) {
+	f := v.form()
+	d := map[string]any{"Form": f}
+	if code := strings.ToUpper(f.Value("code")); code != "" {
+		found, err := s.findTrace(v, code)
+		switch {
+		case err == nil:
+			d["Trace"] = found
+		case !f.refused(v, err):
+			return view{}, err
+		}
+	}
+	return view{page: "trace", title: "Where honey came from and went", data: d}, nil
+}
+
+// findTrace takes the code on a jar or the tag of a drum.
+func (s *site) findTrace(v *visit, code string) (*inventoryv1.TraceResponse, error) {
+	if strings.Contains(code, "/") {
+		return s.inventory.Trace(v.ctx, &inventoryv1.TraceRequest{Name: strings.ToLower(code)}) //nolint:wrapcheck // a refusal of the service
+	}
+	found, err := s.inventory.Trace(v.ctx, &inventoryv1.TraceRequest{Name: "packLots/" + code})
+	if _, c := rest.Explain(v.Context(), err); c != codes.NotFound {
+		return found, err //nolint:wrapcheck // a refusal of the service
+	}
+	drum, missing := s.intake.GetDrum(v.ctx, &intakev1.GetDrumRequest{Name: "drums/" + code})
+	if missing != nil || drum.GetOpenBarrel() == "" {
+		return nil, err //nolint:wrapcheck // what was asked for first was not found
+	}
+	return s.inventory.Trace(v.ctx, &inventoryv1.TraceRequest{Name: "stock/" + idOf(drum.GetOpenBarrel())}) //nolint:wrapcheck // a refusal of the service
+}
+
+// massBalance is all honey ever received and where it is.
+func (s *site) massBalance(v *visit) (view, error) {
+	b, err := s.inventory.GetMassBalance(v.ctx, &inventoryv1.GetMassBalanceRequest{})
+	if err != nil {
+		return view{}, err //nolint:wrapcheck // a refusal of the service
+	}
+	return view{page: "balance", title: "Mass balance", data: map[string]any{"Balance": b, "Agrees": isZero(b.GetDifference())}}, nil
+}
+
+func isZero(m *typev1.Mass) bool {
+	v, err := quantity.ParseMass(m.GetValue())
+	return err == nil && v == 0
+}
+
+// portion is the width of part in a bar of 600 for whole.
+func portion(part, whole *typev1.Mass) int64 {
+	p, err := quantity.ParseMass(part.GetValue())
+	if err != nil {
+		return 0
+	}
+	w, err := quantity.ParseMass(whole.GetValue())
+	if err != nil {
+		return 0
+	}
+	return min(max(share(p, w), 0), barsWidth)
+}
