@@ -1,0 +1,37 @@
+package main
+
+import (
+	"bytes"
+	"context"
+	"os"
+	"path/filepath"
+	"strings"
+	"testing"
+
+	"github.com/stretchr/testify/require"
+)
+
+func TestAScriptIsPlayed(t *testing.T) {
+	t.Parallel()
+	dir := t.TempDir()
+	script, link := filepath.Join(dir, "barrel"), filepath.Join(dir, "scale")
+	require.NoError(t, os.WriteFile(script, []byte("put 684.5\nsettle\nclear\nsettle\n"), 0o600))
+	ctx, cancel := context.WithCancel(t.Context())
+	var out bytes.Buffer
+	err := run(ctx, []string{"-tcp", "127.0.0.1:0", "-port", link, "-every", "1ms", "-script", script}, strings.NewReader(""), &out)
+	require.NoError(t, err)
+	require.Contains(t, out.String(), "tcp://127.0.0.1:")
+	require.Contains(t, out.String(), "serial://"+link)
+	cancel()
+}
+
+func TestWrongArguments(t *testing.T) {
+	t.Parallel()
+	for _, args := range [][]string{
+		{"-division", "0"}, {"-division", "half"}, {"-tcp", "nowhere"}, {"-tcp", "", "-script", "/no/such/script"},
+		{"-tcp", "", "-port", "/no/such/folder/scale"},
+	} {
+		require.Error(t, run(t.Context(), args, strings.NewReader(""), &bytes.Buffer{}), args)
+	}
+	require.ErrorContains(t, run(t.Context(), []string{"-tcp", ""}, strings.NewReader("lift"), &bytes.Buffer{}), "is no command")
+}

@@ -1,0 +1,93 @@
+package intake_test
+
+import (
+	"context"
+	"net"
+	"os"
+	"path/filepath"
+	"strings"
+	"testing"
+	"time"
+
+	"github.com/google/uuid"
+	"github.com/stretchr/testify/require"
+
+	"barrelhead.example/deploy/certs"
+	"barrelhead.example/deploy/scalesim"
+	accessv1 "barrelhead.example/proto/gen/barrelhead/access/v1"
+	intakev1 "barrelhead.example/proto/gen/barrelhead/intake/v1"
+	"barrelhead.example/services/intake"
+	"barrelhead.example/services/kit/config"
+	"barrelhead.example/services/kit/rpctest"
+)
+
+// wired is the part of a settings file that connects scale 2.
+const wired = `{"listen": ":0", "tls": {"ca": "ca.pem", "cert": "c.pem", "key": "k.pem"}, "indicators": {"2": {
+	"address": "tcp://ADDRESS",
+	"pattern": "(?P<stable>[SMOU]) (?P<gross>[GN]) (?P<weight>[-+_ 0-9.]{10}) (?P<unit>[a-z]{2})",
+	"stable_texts": ["S"], "motion_texts": ["M"], "over_range_texts": ["O"], "under_load_texts": ["U"],
+	"gross_texts": ["G"], "net_texts": ["N"], "silent_after": "3s"
+}}}`
+
+func loadIndicators(t *testing.T, text string) (intake.Indicators, error) {
+	t.Helper()
+	path := filepath.Join(t.TempDir(), "intake.json")
+	require.NoError(t, os.WriteFile(path, []byte(text), 0o600))
+	var cfg intake.Config
+	err := config.Load(path, &cfg)
+	return cfg.Indicators, err
+}
+
+func TestIndicatorsAreConfigured(t *testing.T) {
+	t.Parallel()
+	good := strings.Replace(wired, "ADDRESS", "10.0.0.5:4001", 1)
+	read, err := loadIndicators(t, good)
+	require.NoError(t, err)
+	require.Equal(t, config.Duration(3*time.Second), read["2"].SilentAfter)
+
+	bad := strings.NewReplacer("tcp://ADDRESS", "scale 2", `["M"]`, `["S"]`).Replace(wired)
+	_, err = loadIndicators(t, bad)
+	require.ErrorContains(t, err, `indicators.2.address is "scale 2", must be tcp://host:port`)
+	require.ErrorContains(t, err, `indicators.2.stable_texts has "S", which motion_texts has too`)
+
+	dir := t.TempDir()
+	_, err = certs.Ensure(dir, certs.Names(), time.Now())
+	require.NoError(t, err)
+	cfg := settings(t, dir, "LB")
+	cfg.Indicators = intake.Indicators{"2": {}}
+	require.ErrorContains(t, intake.Run(t.Context(), cfg), "settings of the indicators: 2.address is missing")
+}
+
+func TestServiceReadsAnIndicator(t *testing.T) {
+	t.Parallel()
+	lis, err := net.Listen("tcp", "127.0.0.1:0")
+	require.NoError(t, err)
+	scale := scalesim.NewScale(500, "lb")
+	hub := scalesim.NewHub(scale, 10*time.Millisecond)
+	ctx, cancel := context.WithCancel(context.Background())
+	t.Cleanup(func() { cancel(); _ = lis.Close() })
+	go hub.Accept(lis)
+	go hub.Run(ctx)
+
+	dir := t.TempDir()
+	_, err = certs.Ensure(dir, certs.Names(), time.Now())
+	require.NoError(t, err)
+	cfg := settings(t, dir, "LB")
+	cfg.Indicators, err = loadIndicators(t, strings.Replace(wired, "ADDRESS", lis.Addr().String(), 1))
+	require.NoError(t, err)
+	conn, stop := run(t, dir, cfg)
+	admin := rpctest.As(t.Context(), rpctest.Person("admin1", accessv1.Role_ROLE_ADMINISTRATOR))
+	dock := rpctest.As(t.Context(), rpctest.Person("dock1", accessv1.Role_ROLE_DOCK))
+	_, err = intakev1.NewIntakeServiceClient(conn).CreateScale(admin, &intakev1.CreateScaleRequest{RequestId: uuid.NewString(), ScaleId: "2", Scale: &intakev1.Scale{
+		Description: "Floor scale", Division: mass("0.5", "LB"), Capacity: mass("1000", "LB"), AccuracyClass: intakev1.AccuracyClass_ACCURACY_CLASS_III,
+	}})
+	require.NoError(t, err)
+	scale.Put(684_500)
+	client := intakev1.NewIndicatorServiceClient(conn)
+	require.Eventually(t, func() bool {
+		got, err := client.CaptureIndication(dock, &intakev1.CaptureIndicationRequest{Scale: "scales/2"})
+		return err == nil && got.GetWeight().GetValue() == "684.5"
+	}, 20*time.Second, 10*time.Millisecond)
+	stop()
+	require.Eventually(t, func() bool { return hub.Connections() == 0 }, 20*time.Second, 10*time.Millisecond, "nothing is left behind")
+}
