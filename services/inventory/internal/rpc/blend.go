@@ -2,6 +2,7 @@ package rpc
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"strings"
 
@@ -53,6 +54,9 @@ func (s *Server) planBlend(req *inventoryv1.PlanBlendRequest) (app.PlanBlend, er
 			r.note(place+"id", fmt.Errorf("%q names two orders", o.GetId()))
 		}
 		ids[o.GetId()] = true
+		if o.GetPartBarrel() && len(req.GetOrders()) > 1 {
+			r.note(place+"part_barrel", errors.New("is for one order at a time"))
+		}
 	}
 	for n, v := range req.GetValues() {
 		place := fmt.Sprintf("values[%d].price", n)
@@ -74,6 +78,7 @@ func (s *Server) planBlend(req *inventoryv1.PlanBlendRequest) (app.PlanBlend, er
 func (r *reader) order(place string, o *inventoryv1.BlendOrder) blend.Order {
 	out := blend.Order{
 		ID: o.GetId(), Variety: o.GetVariety(), AgedCropYear: o.GetAgedCropYear(), MaxMembers: int64(o.GetMaxMembers()),
+		PartBarrel: o.GetPartBarrel(),
 	}
 	before := len(r.faults)
 	var err error
@@ -112,8 +117,11 @@ func (s *Server) orderPlan(o blend.Order, p *blend.Plan) *inventoryv1.BlendOrder
 	for _, l := range p.Conflict {
 		m.Conflict = append(m.Conflict, present.Limit(l))
 	}
-	if len(p.Barrels) == 0 {
+	if p.Status != blend.Proved && p.Status != blend.Found {
 		return m
+	}
+	if p.Part != "" {
+		m.PartItem, m.PartWeight = "stock/"+p.Part, wire.MassToProto(p.PartWeight, s.app.Unit)
 	}
 	for _, b := range p.Barrels {
 		m.StockItems = append(m.StockItems, "stock/"+b)
@@ -147,6 +155,9 @@ func (s *Server) explain(o blend.Order, p *blend.Plan) string {
 		f := p.Figures
 		words := fmt.Sprintf("%d barrels, %s %s: water %s %%, colour %s mm Pfund, %d members", f.Barrels, f.Weight, s.app.Unit, f.Moisture,
 			quantity.FormatFixed(int64(blend.PfundOf(f.Density)), 2, 1), f.Members)
+		if p.Part != "" {
+			words += fmt.Sprintf(", %s %s of it from one more barrel", p.PartWeight, s.app.Unit)
+		}
 		if o.Variety != "" {
 			words += fmt.Sprintf(", %s %s %%", o.Variety, f.Share)
 		}

@@ -147,3 +147,26 @@ func TestPlanBlendReportsEveryFaultAtOnce(t *testing.T) {
 	rpctest.Faults(t, err, "orders[0].max_weight", "orders[0].max_moisture_percent", "orders[0].max_pfund_mm", "orders[0].variety",
 		"orders[1].id", "orders[1].min_weight")
 }
+
+func TestPlanBlendMayUseOneBarrelInPart(t *testing.T) {
+	t.Parallel()
+	h := open(t)
+	h.shelf()
+	wh := h.as("wh1", warehouse)
+	q := question()
+	o := q.GetOrders()[0]
+	o.MinWeight, o.MaxWeight, o.PartBarrel = lb("2500.0"), lb("2500.0"), true
+	plan, err := wh.PlanBlend(t.Context(), q)
+	require.NoError(t, err)
+	got := plan.GetOrders()[0]
+	require.Len(t, got.GetStockItems(), 3)
+	require.NotEmpty(t, got.GetPartItem())
+	require.Equal(t, "580.0", got.GetPartWeight().GetValue())
+	require.Equal(t, "2500.0", got.GetWeight().GetValue())
+	require.Contains(t, got.GetExplanation(), "580.0 LB of it from one more barrel")
+	second := proto.CloneOf(o)
+	second.Id = "T-2"
+	q.Orders = append(q.Orders, second)
+	_, err = wh.PlanBlend(t.Context(), q)
+	rpctest.Faults(t, err, "orders[0].part_barrel", "orders[1].part_barrel")
+}

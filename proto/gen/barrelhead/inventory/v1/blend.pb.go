@@ -196,7 +196,10 @@ type BlendOrder struct {
 	// Most members in the charge, since a recall reaches all of them; 0 for any number.
 	MaxMembers int32 `protobuf:"varint,12,opt,name=max_members,json=maxMembers,proto3" json:"max_members,omitempty"`
 	// What the order pays for a unit of mass; empty counts as nothing. The value of a barrel above it is given away.
-	Price         *v1.Price `protobuf:"bytes,13,opt,name=price,proto3" json:"price,omitempty"`
+	Price *v1.Price `protobuf:"bytes,13,opt,name=price,proto3" json:"price,omitempty"`
+	// True to allow one of the barrels to be used in part, in tenths of the unit. Only with a single order. A plan then counts
+	// as proved when nothing is cheaper by more than one such step is worth.
+	PartBarrel    bool `protobuf:"varint,14,opt,name=part_barrel,json=partBarrel,proto3" json:"part_barrel,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -320,6 +323,13 @@ func (x *BlendOrder) GetPrice() *v1.Price {
 		return x.Price
 	}
 	return nil
+}
+
+func (x *BlendOrder) GetPartBarrel() bool {
+	if x != nil {
+		return x.PartBarrel
+	}
+	return false
 }
 
 // BlendValue says what a unit of some honey could fetch elsewhere. The first one that fits a barrel is used; a barrel none
@@ -517,7 +527,11 @@ type BlendOrderPlan struct {
 	// One or two sentences: what was chosen, or what stands in the way.
 	Explanation string `protobuf:"bytes,12,opt,name=explanation,proto3" json:"explanation,omitempty"`
 	// Aged barrels among those chosen.
-	AgedBarrels   int32 `protobuf:"varint,13,opt,name=aged_barrels,json=agedBarrels,proto3" json:"aged_barrels,omitempty"`
+	AgedBarrels int32 `protobuf:"varint,13,opt,name=aged_barrels,json=agedBarrels,proto3" json:"aged_barrels,omitempty"`
+	// Barrel to use in part beside the whole ones; empty for none.
+	PartItem string `protobuf:"bytes,14,opt,name=part_item,json=partItem,proto3" json:"part_item,omitempty"`
+	// How much of it.
+	PartWeight    *v1.Mass `protobuf:"bytes,15,opt,name=part_weight,json=partWeight,proto3" json:"part_weight,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -643,6 +657,20 @@ func (x *BlendOrderPlan) GetAgedBarrels() int32 {
 	return 0
 }
 
+func (x *BlendOrderPlan) GetPartItem() string {
+	if x != nil {
+		return x.PartItem
+	}
+	return ""
+}
+
+func (x *BlendOrderPlan) GetPartWeight() *v1.Mass {
+	if x != nil {
+		return x.PartWeight
+	}
+	return nil
+}
+
 // BlendPlan is the answer for all orders.
 type BlendPlan struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -738,7 +766,7 @@ var File_barrelhead_inventory_v1_blend_proto protoreflect.FileDescriptor
 
 const file_barrelhead_inventory_v1_blend_proto_rawDesc = "" +
 	"\n" +
-	"#barrelhead/inventory/v1/blend.proto\x12\x17barrelhead.inventory.v1\x1a!barrelhead/type/v1/quantity.proto\x1a\x1bbuf/validate/validate.proto\"\xe5\x04\n" +
+	"#barrelhead/inventory/v1/blend.proto\x12\x17barrelhead.inventory.v1\x1a!barrelhead/type/v1/quantity.proto\x1a\x1bbuf/validate/validate.proto\"\x86\x05\n" +
 	"\n" +
 	"BlendOrder\x12\x19\n" +
 	"\x02id\x18\x01 \x01(\tB\t\xbaH\x06r\x04\x10\x01\x18(R\x02id\x12?\n" +
@@ -759,7 +787,9 @@ const file_barrelhead_inventory_v1_blend_proto_rawDesc = "" +
 	"\x0eaged_crop_year\x18\v \x01(\x05R\fagedCropYear\x12(\n" +
 	"\vmax_members\x18\f \x01(\x05B\a\xbaH\x04\x1a\x02(\x00R\n" +
 	"maxMembers\x12/\n" +
-	"\x05price\x18\r \x01(\v2\x19.barrelhead.type.v1.PriceR\x05priceB\x13\n" +
+	"\x05price\x18\r \x01(\v2\x19.barrelhead.type.v1.PriceR\x05price\x12\x1f\n" +
+	"\vpart_barrel\x18\x0e \x01(\bR\n" +
+	"partBarrelB\x13\n" +
 	"\x11_max_aged_barrels\"\x80\x01\n" +
 	"\n" +
 	"BlendValue\x12\x18\n" +
@@ -777,7 +807,7 @@ const file_barrelhead_inventory_v1_blend_proto_rawDesc = "" +
 	"\x0eexcluded_items\x18\x05 \x03(\tB\t\xbaH\x06\x92\x01\x03\x10\xe8\aR\rexcludedItems\x12,\n" +
 	"\vnode_budget\x18\x06 \x01(\x03B\v\xbaH\b\"\x06\x18\xa0\xc2\x1e(\x00R\n" +
 	"nodeBudget\x122\n" +
-	"\x0egap_millionths\x18\a \x01(\x03B\v\xbaH\b\"\x06\x18\xa0\x8d\x06(\x00R\rgapMillionths\"\xa2\x04\n" +
+	"\x0egap_millionths\x18\a \x01(\x03B\v\xbaH\b\"\x06\x18\xa0\x8d\x06(\x00R\rgapMillionths\"\xfa\x04\n" +
 	"\x0eBlendOrderPlan\x12\x14\n" +
 	"\x05order\x18\x01 \x01(\tR\x05order\x12<\n" +
 	"\x06status\x18\x02 \x01(\x0e2$.barrelhead.inventory.v1.BlendStatusR\x06status\x12\x1f\n" +
@@ -793,7 +823,10 @@ const file_barrelhead_inventory_v1_blend_proto_rawDesc = "" +
 	" \x01(\v2\x19.barrelhead.type.v1.MoneyR\x05bound\x12?\n" +
 	"\bconflict\x18\v \x03(\x0e2#.barrelhead.inventory.v1.BlendLimitR\bconflict\x12 \n" +
 	"\vexplanation\x18\f \x01(\tR\vexplanation\x12!\n" +
-	"\faged_barrels\x18\r \x01(\x05R\vagedBarrels\"\xa0\x02\n" +
+	"\faged_barrels\x18\r \x01(\x05R\vagedBarrels\x12\x1b\n" +
+	"\tpart_item\x18\x0e \x01(\tR\bpartItem\x129\n" +
+	"\vpart_weight\x18\x0f \x01(\v2\x18.barrelhead.type.v1.MassR\n" +
+	"partWeight\"\xa0\x02\n" +
 	"\tBlendPlan\x12<\n" +
 	"\x06status\x18\x01 \x01(\x0e2$.barrelhead.inventory.v1.BlendStatusR\x06status\x12?\n" +
 	"\x06orders\x18\x02 \x03(\v2'.barrelhead.inventory.v1.BlendOrderPlanR\x06orders\x12-\n" +
@@ -863,15 +896,16 @@ var file_barrelhead_inventory_v1_blend_proto_depIdxs = []int32{
 	9,  // 9: barrelhead.inventory.v1.BlendOrderPlan.cost:type_name -> barrelhead.type.v1.Money
 	9,  // 10: barrelhead.inventory.v1.BlendOrderPlan.bound:type_name -> barrelhead.type.v1.Money
 	1,  // 11: barrelhead.inventory.v1.BlendOrderPlan.conflict:type_name -> barrelhead.inventory.v1.BlendLimit
-	0,  // 12: barrelhead.inventory.v1.BlendPlan.status:type_name -> barrelhead.inventory.v1.BlendStatus
-	5,  // 13: barrelhead.inventory.v1.BlendPlan.orders:type_name -> barrelhead.inventory.v1.BlendOrderPlan
-	9,  // 14: barrelhead.inventory.v1.BlendPlan.cost:type_name -> barrelhead.type.v1.Money
-	9,  // 15: barrelhead.inventory.v1.BlendPlan.bound:type_name -> barrelhead.type.v1.Money
-	16, // [16:16] is the sub-list for method output_type
-	16, // [16:16] is the sub-list for method input_type
-	16, // [16:16] is the sub-list for extension type_name
-	16, // [16:16] is the sub-list for extension extendee
-	0,  // [0:16] is the sub-list for field type_name
+	7,  // 12: barrelhead.inventory.v1.BlendOrderPlan.part_weight:type_name -> barrelhead.type.v1.Mass
+	0,  // 13: barrelhead.inventory.v1.BlendPlan.status:type_name -> barrelhead.inventory.v1.BlendStatus
+	5,  // 14: barrelhead.inventory.v1.BlendPlan.orders:type_name -> barrelhead.inventory.v1.BlendOrderPlan
+	9,  // 15: barrelhead.inventory.v1.BlendPlan.cost:type_name -> barrelhead.type.v1.Money
+	9,  // 16: barrelhead.inventory.v1.BlendPlan.bound:type_name -> barrelhead.type.v1.Money
+	17, // [17:17] is the sub-list for method output_type
+	17, // [17:17] is the sub-list for method input_type
+	17, // [17:17] is the sub-list for extension type_name
+	17, // [17:17] is the sub-list for extension extendee
+	0,  // [0:17] is the sub-list for field type_name
 }
 
 func init() { file_barrelhead_inventory_v1_blend_proto_init() }

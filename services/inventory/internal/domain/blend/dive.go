@@ -12,10 +12,11 @@ const none = math.MaxInt64
 type search struct {
 	p *problem
 	// slack is how far above the bound, in parts per million of its own cost, a plan may be and still count as proved.
-	slack int64
-	nodes int64 // left
-	best  []int // columns, or nil
-	cost  int64 // of best, or none
+	slack  int64
+	nodes  int64     // left
+	best   []int     // columns, or nil
+	beside *fraction // of best: the barrel used in part beside them, or nil
+	cost   int64     // of best, or none
 	// bound is the least of the bounds of everything given up without looking further.
 	bound int64
 	// first ends the search at the first plan: whether there is one is all that is asked.
@@ -39,7 +40,7 @@ func (s *search) goal() int64 {
 	if s.cost == none {
 		return none
 	}
-	return s.cost - tolerance(s.cost, s.slack)
+	return s.cost - max(tolerance(s.cost, s.slack), s.p.stepCost)
 }
 
 func tolerance(cost, millionths int64) int64 {
@@ -59,7 +60,7 @@ func (s *search) accept(chosen []int) bool {
 	}
 	cost := s.p.total(chosen)
 	if cost < s.cost {
-		s.cost, s.best = cost, slices.Clone(chosen)
+		s.cost, s.best, s.beside = cost, slices.Clone(chosen), nil
 		slices.Sort(s.best)
 	}
 	return true
@@ -73,6 +74,9 @@ func (s *search) explore(part *part, bound, limit int64) {
 	d.node(d.space(0), 0, bound)
 	s.nodes -= limit - d.left
 }
+
+// heavy is how many columns make a relaxation count as one node more: the budget is of work.
+const heavy = 1000
 
 // dive is one depth-first search of a part.
 type dive struct {
@@ -98,7 +102,7 @@ func (d *dive) node(l *relaxation, depth int, above int64) {
 		d.giveUp(above)
 		return
 	}
-	d.left--
+	d.left -= 1 + int64(d.n)/heavy
 	if !d.closeMembers(l) {
 		return
 	}
@@ -126,18 +130,28 @@ func (d *dive) node(l *relaxation, depth int, above int64) {
 		child.fix(column, v)
 		d.node(child, depth+1, above)
 	}
+	if d.p.order.PartBarrel && l.parted < 0 {
+		child := d.space(depth + 1)
+		child.copyFrom(l)
+		child.parted = column
+		d.node(child, depth+1, above)
+	}
 }
 
 // reduce fixes every column whose move to its other bound would by the proof at hand cost more than the goal. The proof
 // counts open columns at their cheaper bound, so moving one adds the magnitude of its reduced cost.
 func (d *dive) reduce(l *relaxation, bound int64) {
 	goal := d.goal()
+	if d.p.order.PartBarrel && l.parted < 0 {
+		// A column that cannot move to its other bound may still move a little.
+		return
+	}
 	if goal == none || goal-bound > room>>d.proof.shift {
 		return
 	}
 	far := (goal - bound + 1) << d.proof.shift
 	for i, c := range d.proof.cost {
-		if l.fixed[i] != open || l.where[i] == basic || abs(c) < far {
+		if l.fixed[i] != open || l.where[i] == basic || abs(c) < far || i == l.parted {
 			continue
 		}
 		d.giveUp(goal)
@@ -148,6 +162,10 @@ func (d *dive) reduce(l *relaxation, bound int64) {
 // choose returns the column to branch on and the value to try first, or −1 when the branch is finished.
 func (d *dive) choose(l *relaxation, result outcome, above int64) (int, int8) {
 	if result == solved {
+		if d.acceptParted(l) && (d.done() || above >= d.goal()) {
+			d.giveUp(above)
+			return -1, 0
+		}
 		if i, v := fractional(l); i >= 0 {
 			return i, v
 		}
@@ -159,16 +177,17 @@ func (d *dive) choose(l *relaxation, result outcome, above int64) (int, int8) {
 	// Whole, but over the cap on members, or off by a rounding, or unclear: decide one column after another, and the
 	// exact check decides at the end.
 	for i := range l.n {
-		if l.fixed[i] == open && l.where[i] != atLow {
+		if l.fixed[i] == open && l.where[i] != atLow && i != l.parted {
 			return i, 1
 		}
 	}
 	for i := range l.n {
-		if l.fixed[i] == open {
+		if l.fixed[i] == open && i != l.parted {
 			return i, 0
 		}
 	}
 	d.accept(d.chosen(l))
+	d.acceptParted(l)
 	return -1, 0
 }
 
@@ -185,7 +204,7 @@ func fractional(l *relaxation) (int, int8) {
 	column, most := -1, integral
 	var value int8
 	for k, v := range l.head {
-		if v >= l.n || l.fixed[v] != open {
+		if v >= l.n || l.fixed[v] != open || v == l.parted {
 			continue
 		}
 		x := l.values[k]

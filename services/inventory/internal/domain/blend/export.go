@@ -20,7 +20,7 @@ const (
 
 // Export writes the exact model of orders over barrels for an outside solver: the same whole numbers the planner decides
 // by, with the members of each order as columns of their own. Column x<o>_<b> is barrel b of the list, by id, whole in
-// order o, both counted from 1; y<o>_<m> is whether order o uses member m.
+// order o, both counted from 1; y<o>_<m> is whether order o uses member m. Part barrels are not in the model.
 func Export(w io.Writer, format Format, orders []Order, barrels []Barrel) error {
 	m, err := newModel(orders, barrels)
 	if err != nil {

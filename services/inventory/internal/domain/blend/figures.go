@@ -1,12 +1,15 @@
 package blend
 
 import (
+	"slices"
+
 	"barrelhead.example/services/kit/quantity"
 )
 
 // Figures are what a blend is predicted to be. Averages are rounded half up for reading; whether a limit is kept is never
 // read from them.
 type Figures struct {
+	// Barrels are the whole ones.
 	Barrels  int64
 	Weight   quantity.Mass
 	Moisture quantity.Percent
@@ -17,18 +20,26 @@ type Figures struct {
 	Members int64
 }
 
-func figuresOf(p *problem, chosen []int) Figures {
-	f := Figures{Barrels: int64(len(chosen)), Members: int64(len(p.membersOf(chosen)))}
+func figuresOf(p *problem, chosen []int, rest *fraction) Figures {
+	f := Figures{Barrels: int64(len(chosen))}
 	var water, color, share int64
-	for _, j := range chosen {
-		b := p.barrels[j]
-		w := int64(b.Weight)
-		f.Weight += b.Weight
+	add := func(b *Barrel, weight quantity.Mass) {
+		w := int64(weight)
+		f.Weight += weight
 		f.Aged += boolean(p.order.aged(b))
 		water += int64(b.Moisture) * w
 		color += int64(b.Density) * w
 		share += p.share(b) * w
 	}
+	all := chosen
+	for _, j := range chosen {
+		add(p.barrels[j], p.barrels[j].Weight)
+	}
+	if rest != nil {
+		all = append(slices.Clone(chosen), rest.column)
+		add(p.barrels[rest.column], rest.weight)
+	}
+	f.Members = int64(len(p.membersOf(all)))
 	if w := int64(f.Weight); w > 0 {
 		f.Moisture = quantity.Percent(mean(water, w))
 		f.Density = Density(mean(color, w))

@@ -364,7 +364,7 @@ func (m *many) planOf(o Order, barrels []Barrel, n int) (*Plan, error) {
 		}
 		return &Plan{Order: o.ID, Status: Undecided}, nil
 	}
-	plan := &Plan{Order: o.ID, Status: Found, Cost: quantity.Money(p.total(m.best[n])), Figures: figuresOf(p, m.best[n])}
+	plan := &Plan{Order: o.ID, Status: Found, Cost: quantity.Money(p.total(m.best[n])), Figures: figuresOf(p, m.best[n], nil)}
 	for _, j := range m.best[n] {
 		plan.Barrels = append(plan.Barrels, p.barrels[j].ID)
 	}

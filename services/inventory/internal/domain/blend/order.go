@@ -26,6 +26,9 @@ type Barrel struct {
 	Credit quantity.Money
 }
 
+// Step is what a part of a barrel is a multiple of: a tenth of the unit, as drums are weighed.
+const Step quantity.Mass = 100
+
 // unlimited is a weight no charge reaches.
 const unlimited quantity.Mass = maxTotal
 
@@ -47,6 +50,8 @@ type Order struct {
 	AgedCropYear int32
 	// MaxMembers is the most members whose honey may be in the charge: a recall reaches all of them. 0 means any number.
 	MaxMembers int64
+	// PartBarrel allows one of the barrels to be used in part, in steps of Step. It is planned for one order at a time.
+	PartBarrel bool
 	// Price is what the order pays for a unit of mass. Value above it is given away; value below it is gained.
 	Price quantity.Price
 }

@@ -27,6 +27,9 @@ type Plan struct {
 	Status Status
 	// Barrels are the ids of the whole barrels to use, sorted.
 	Barrels []string
+	// Part is the barrel to use in part beside them, "" for none, and PartWeight how much of it.
+	Part       string
+	PartWeight quantity.Mass
 	// Cost is the value given away less the credits, and Bound what it cannot be below. Bound is nil when nothing is
 	// proved or nothing fits.
 	Cost  quantity.Money
@@ -81,6 +84,9 @@ func (s *search) plan(opts Options) *Plan {
 	for _, j := range s.best {
 		plan.Barrels = append(plan.Barrels, s.p.barrels[j].ID)
 	}
-	plan.Figures = figuresOf(s.p, s.best)
+	if s.beside != nil {
+		plan.Part, plan.PartWeight = s.p.barrels[s.beside.column].ID, s.beside.weight
+	}
+	plan.Figures = figuresOf(s.p, s.best, s.beside)
 	return plan
 }

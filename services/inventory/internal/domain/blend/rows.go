@@ -17,6 +17,8 @@ type row struct {
 	low, high int64
 	// limits names what low and high stand for; empty when the row only helps the search.
 	lowLimit, highLimit Limit
+	// counted rows count barrels; all others are in proportion to weight.
+	counted bool
 }
 
 // problem is one order over the barrels offered, in whole numbers: choose x ∈ {0,1} within every row, with barrels of
@@ -32,6 +34,8 @@ type problem struct {
 	members int64
 	// count is the index of the row that counts barrels.
 	count int
+	// stepCost is what a step of a part barrel is worth at most; 0 where barrels are used whole.
+	stepCost int64
 }
 
 // ErrTooLarge means that weights, values or barrels are beyond what whole numbers of 64 bits hold.
@@ -62,6 +66,9 @@ func newProblem(o *Order, offered []Barrel) (*problem, error) {
 	if p.members >= int64(p.groups) {
 		p.members = 0
 	}
+	if o.PartBarrel {
+		p.stepCost = p.dearestStep()
+	}
 	return p, p.addRows()
 }
 
@@ -75,10 +82,12 @@ func (p *problem) addRows() error {
 	}
 	if o.MaxAged != nil {
 		p.add("", MaxAged, -free, *o.MaxAged, func(b *Barrel) int64 { return boolean(o.aged(b)) })
+		p.rows[len(p.rows)-1].counted = true
 	}
 	p.addMembers()
 	p.count = len(p.rows)
 	p.add("", "", 0, int64(len(p.barrels)), func(*Barrel) int64 { return 1 })
+	p.rows[p.count].counted = true
 	return p.checkSize()
 }
 
@@ -107,13 +116,19 @@ func (p *problem) add(lowLimit, highLimit Limit, low, high int64, of func(*Barre
 	for i, b := range p.barrels {
 		r.coef[i] = of(b)
 	}
-	p.rows = append(p.rows, r.reduced())
+	p.rows = append(p.rows, r.reduced(p.order.PartBarrel))
 }
 
 // reduced divides a row by the greatest number that divides all of it, rounding its bounds inwards: nothing whole is
-// lost, and the smaller numbers make the search's arithmetic finer.
-func (r row) reduced() row {
+// lost, and the smaller numbers make the search's arithmetic finer. Where a barrel may be used in part sums are not whole
+// multiples, so there the bounds must be divided without rest.
+func (r row) reduced(parts bool) row {
 	var g int64
+	for _, bound := range [2]int64{r.low, r.high} {
+		if parts && bound != free && bound != -free {
+			g = gcd(g, abs(bound))
+		}
+	}
 	for _, c := range r.coef {
 		g = gcd(g, abs(c))
 	}
@@ -146,7 +161,7 @@ func (p *problem) addMembers() {
 	for _, g := range p.group {
 		barrels[g]++
 	}
-	r := row{coef: make([]int64, len(p.barrels)), low: -free, high: p.members * memberScale}
+	r := row{coef: make([]int64, len(p.barrels)), low: -free, high: p.members * memberScale, counted: true}
 	for i, g := range p.group {
 		r.coef[i] = memberScale / barrels[g]
 	}

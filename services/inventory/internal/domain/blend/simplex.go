@@ -32,6 +32,7 @@ type relaxation struct {
 	head    []int  // the variable in each place of the basis
 	where   []int8 // by variable
 	fixed   []int8 // by column: 0, 1 or open
+	parted  int    // the column that is to be used in part in this branch, or −1
 	inverse []float64
 	reduced []float64 // reduced costs, by variable
 	turn    []float64 // the pivot row, by variable
@@ -53,7 +54,7 @@ const (
 
 func newRelaxation(s *part) *relaxation {
 	l := &relaxation{
-		part: s, head: make([]int, s.rows), where: make([]int8, s.n+s.rows), fixed: make([]int8, s.n),
+		part: s, parted: -1, head: make([]int, s.rows), where: make([]int8, s.n+s.rows), fixed: make([]int8, s.n),
 		inverse: make([]float64, s.rows*s.rows), reduced: make([]float64, s.n+s.rows), turn: make([]float64, s.n+s.rows),
 	}
 	for i := range l.fixed {
@@ -83,6 +84,7 @@ func (l *relaxation) copyFrom(o *relaxation) {
 	copy(l.head, o.head)
 	copy(l.where, o.where)
 	copy(l.fixed, o.fixed)
+	l.parted = o.parted
 }
 
 // fix decides a column for this branch and all below it. A basic one is driven out by the next solve.

@@ -159,7 +159,7 @@ func rank(l *relaxation, reduced []int64, i int) int64 {
 // rest opens every column whose move away from the relaxation is not proved to cost more than the goal.
 func (s *search) rest(l *relaxation, reduced []int64, shift uint, at *span) *part {
 	goal := s.goal()
-	if goal == none || goal-at.bound > room>>shift {
+	if goal == none || goal-at.bound > room>>shift || s.p.order.PartBarrel {
 		return s.p.take(l.cols, nil, at.least, at.most)
 	}
 	far := (goal - at.bound + 1) << shift

@@ -44,6 +44,10 @@ func (p *problem) take(open, taken []int, least, most int64) *part {
 		s.low[r], s.high[r] = p.rows[r].low, p.rows[r].high
 		if r == p.count {
 			s.low[r], s.high[r] = least, most
+			if p.order.PartBarrel {
+				// Counts are of whole barrels; the part comes on top.
+				s.high[r]++
+			}
 		}
 		for _, j := range taken {
 			s.low[r] = less(s.low[r], p.rows[r].coef[j])
