@@ -13,6 +13,7 @@ import (
 	"strings"
 
 	"github.com/jackc/pgx/v5"
+	"github.com/jackc/pgx/v5/stdlib"
 	"github.com/pressly/goose/v3"
 )
 
@@ -104,7 +105,7 @@ func run(ctx context.Context, config *pgx.ConnConfig, schema string) (err error)
 	config.RuntimeParams["role"] = ownerRole(schema)
 	// Without pg_temp at the end, a temporary table could stand in for a real one inside the owner's functions.
 	config.RuntimeParams["search_path"] = schema + ", pg_temp"
-	db := sql.OpenDB(connector{config})
+	db := stdlib.OpenDB(*config)
 	defer func() { err = errors.Join(err, db.Close()) }()
 	for _, part := range []struct{ folder, versions string }{{kitFolder, kitVersions}, {schema, serviceVersions}} {
 		if err := apply(ctx, db, part.folder, part.versions); err != nil {

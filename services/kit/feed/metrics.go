@@ -14,11 +14,13 @@ const scrapeTimeout = 2 * time.Second
 // metrics reads the tables at each scrape, so every replica reports the truth and none keeps counts of its own.
 type metrics struct {
 	db                                   *pg.DB
+	pool                                 prometheus.Collector
 	head, pending, listening             *prometheus.Desc
 	position, lag, halted, lastConfirmed *prometheus.Desc
 }
 
-// Metrics reports this service's log and how far it follows its neighbours; register it once per process.
+// Metrics reports this service's log, how far it follows its neighbours, and the pool both share with everything else;
+// register it once per process.
 func Metrics(db *pg.DB) prometheus.Collector {
 	name := func(what string) string { return prometheus.BuildFQName("barrelhead", db.Schema()+"_feed", what) }
 	desc := func(what, help string, labels ...string) *prometheus.Desc {
@@ -26,6 +28,7 @@ func Metrics(db *pg.DB) prometheus.Collector {
 	}
 	return &metrics{
 		db:            db,
+		pool:          pg.Metrics(db),
 		head:          desc("head_sequence", "Newest numbered event of this service's own log."),
 		pending:       desc("pending_events", "Committed events not numbered yet; they are numbered when somebody reads."),
 		listening:     desc("listener_up", "1 while notices of other processes arrive; without them feeds are as late as their polling."),
@@ -38,6 +41,7 @@ func Metrics(db *pg.DB) prometheus.Collector {
 
 // Describe implements prometheus.Collector.
 func (m *metrics) Describe(out chan<- *prometheus.Desc) {
+	m.pool.Describe(out)
 	for _, d := range []*prometheus.Desc{m.head, m.pending, m.listening, m.position, m.lag, m.halted, m.lastConfirmed} {
 		out <- d
 	}
@@ -45,6 +49,7 @@ func (m *metrics) Describe(out chan<- *prometheus.Desc) {
 
 // Collect implements prometheus.Collector.
 func (m *metrics) Collect(out chan<- prometheus.Metric) {
+	m.pool.Collect(out)
 	ctx, cancel := context.WithTimeout(context.Background(), scrapeTimeout)
 	defer cancel()
 	out <- gauge(m.listening, asNumber(m.db.Listening()))

@@ -222,7 +222,7 @@ func SlowReaderHoldsNoConnection(t *testing.T, s Subject) {
 	require.NoError(t, err)
 	eventually(t, func() bool {
 		stat := f.db.Pool().Stat()
-		return stat.Open > 0 && stat.Lent == 0
+		return stat.TotalConns() > 0 && stat.AcquiredConns() == 0
 	}, "nobody holds a connection while the slow reader is asleep")
 	got := 0
 	for got < events+1 {

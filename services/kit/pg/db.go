@@ -6,13 +6,13 @@ package pg
 
 import (
 	"context"
-	"errors"
 	"fmt"
 	"math/rand/v2"
 	"time"
 
 	"github.com/jackc/pgx/v5"
 	"github.com/jackc/pgx/v5/pgconn"
+	"github.com/jackc/pgx/v5/pgxpool"
 	"go.uber.org/zap"
 
 	"barrelhead.example/services/kit/clock"
@@ -40,7 +40,7 @@ type Config struct {
 
 // DB is the pool of one service.
 type DB struct {
-	pool    *Pool
+	pool    *pgxpool.Pool
 	schema  string
 	log     *zap.Logger
 	clock   clock.Clock
@@ -50,15 +50,15 @@ type DB struct {
 
 // Open connects, waiting for a database that is still starting up to the configured time.
 func Open(ctx context.Context, c Config, log *zap.Logger) (*DB, error) {
-	config, err := connConfig(c)
+	config, err := poolConfig(c)
 	if err != nil {
 		return nil, err
 	}
-	most := c.MaxConns
-	if most <= 0 {
-		most = 16
+	// The pool outlives ctx, which bounds only the wait for its first connection.
+	pool, err := pgxpool.NewWithConfig(context.WithoutCancel(ctx), config)
+	if err != nil {
+		return nil, fmt.Errorf("make the pool of schema %s: %w", c.Schema, err)
 	}
-	pool := newPool(config, most)
 	if err := awaitDatabase(ctx, pool, c.StartTimeout, log); err != nil {
 		pool.Close()
 		return nil, err
@@ -66,22 +66,7 @@ func Open(ctx context.Context, c Config, log *zap.Logger) (*DB, error) {
 	return &DB{pool: pool, schema: c.Schema, log: log, clock: clock.System, notices: newNotices()}, nil
 }
 
-func connConfig(c Config) (*pgx.ConnConfig, error) {
-	if c.Schema == "" {
-		return nil, errors.New("the database configuration names no schema")
-	}
-	config, err := pgx.ParseConfig(c.URL)
-	if err != nil {
-		// The cause repeats the URL, and the URL may hold a password.
-		return nil, errors.New("the database URL cannot be parsed")
-	}
-	config.RuntimeParams["search_path"] = c.Schema
-	config.RuntimeParams["timezone"] = "UTC"
-	config.RuntimeParams["application_name"] = c.Schema
-	return config, nil
-}
-
-func awaitDatabase(ctx context.Context, pool *Pool, most time.Duration, log *zap.Logger) error {
+func awaitDatabase(ctx context.Context, pool *pgxpool.Pool, most time.Duration, log *zap.Logger) error {
 	if most == 0 {
 		most = 30 * time.Second
 	}
@@ -118,8 +103,9 @@ func sleep(ctx context.Context, pause time.Duration) bool {
 	}
 }
 
-// Pool gives reads that need no transaction, and metrics, the pool itself.
-func (db *DB) Pool() *Pool { return db.pool }
+// Pool gives reads that need no transaction the pool itself. A transaction goes through InTx, which retries and always
+// ends it.
+func (db *DB) Pool() *pgxpool.Pool { return db.pool }
 
 // Schema is the schema this DB works in.
 func (db *DB) Schema() string { return db.schema }

@@ -146,7 +146,7 @@ func (db *DB) Listen(ctx context.Context, channels ...string) error {
 }
 
 func (db *DB) listenOnce(ctx context.Context, channels []string) error {
-	config := db.pool.Config()
+	config := db.pool.Config().ConnConfig
 	config.RuntimeParams["application_name"] = db.schema + " listener"
 	conn, err := pgx.ConnectConfig(ctx, config)
 	if err != nil {

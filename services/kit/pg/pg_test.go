@@ -41,7 +41,7 @@ func TestInTx_CommitsOrRollsBack(t *testing.T) {
 		return refusal
 	}), refusal)
 	require.Equal(t, 1, count(t, db))
-	require.Zero(t, db.Pool().Stat().Lent)
+	require.Zero(t, db.Pool().Stat().AcquiredConns())
 }
 
 func TestInTx_PanicGivesTheConnectionBack(t *testing.T) {
@@ -55,7 +55,7 @@ func TestInTx_PanicGivesTheConnectionBack(t *testing.T) {
 		})
 	})
 	require.Zero(t, count(t, db))
-	require.Zero(t, db.Pool().Stat().Lent)
+	require.Zero(t, db.Pool().Stat().AcquiredConns())
 }
 
 func TestInTx_CancelledContextRollsBack(t *testing.T) {
@@ -241,8 +241,8 @@ func TestPool_LendsNoMoreThanItHas(t *testing.T) {
 				return err
 			}
 			defer rows.Close()
-			if stat := db.Pool().Stat(); stat.Open > 3 || stat.Lent > 3 {
-				return fmt.Errorf("%+v", stat)
+			if stat := db.Pool().Stat(); stat.TotalConns() > 3 || stat.AcquiredConns() > 3 {
+				return fmt.Errorf("%d open, %d lent", stat.TotalConns(), stat.AcquiredConns())
 			}
 			for rows.Next() {
 			}
@@ -250,7 +250,7 @@ func TestPool_LendsNoMoreThanItHas(t *testing.T) {
 		})
 	}
 	require.NoError(t, group.Wait())
-	require.Zero(t, db.Pool().Stat().Lent)
+	require.Zero(t, db.Pool().Stat().AcquiredConns())
 
 	first, err := db.Pool().Acquire(t.Context())
 	require.NoError(t, err)
@@ -276,7 +276,7 @@ func TestPool_ReplacesDeadConnections(t *testing.T) {
 	_, err = conn.Exec(t.Context(), "SELECT pg_terminate_backend(pg_backend_pid())")
 	require.True(t, pg.IsUnavailable(err), "%v", err)
 	conn.Release()
-	require.Zero(t, db.Pool().Stat().Idle, "a dead connection is not kept")
+	require.Zero(t, db.Pool().Stat().IdleConns(), "a dead connection is not kept")
 	require.NoError(t, db.Pool().Ping(t.Context()))
 
 	open, err := db.Pool().Acquire(t.Context())
@@ -284,7 +284,7 @@ func TestPool_ReplacesDeadConnections(t *testing.T) {
 	_, err = open.Exec(t.Context(), "BEGIN")
 	require.NoError(t, err)
 	open.Release()
-	require.Zero(t, db.Pool().Stat().Idle, "nor one left in a transaction")
+	require.Zero(t, db.Pool().Stat().IdleConns(), "nor one left in a transaction")
 }
 
 func TestPool_RowsGiveTheirConnectionBackOnEveryPath(t *testing.T) {
@@ -307,8 +307,8 @@ func TestPool_RowsGiveTheirConnectionBackOnEveryPath(t *testing.T) {
 	batch := &pgx.Batch{}
 	batch.Queue("SELECT nonsense")
 	require.Error(t, db.Pool().SendBatch(t.Context(), batch).Close())
-	require.Zero(t, db.Pool().Stat().Lent)
-	require.Equal(t, 1, db.Pool().Stat().Open)
+	require.Zero(t, db.Pool().Stat().AcquiredConns())
+	require.EqualValues(t, 1, db.Pool().Stat().TotalConns())
 }
 
 func TestPool_CloseWaitsForBorrowers(t *testing.T) {

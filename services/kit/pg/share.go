@@ -138,7 +138,7 @@ func (db *DB) together(ctx context.Context, works []*share) error {
 		b = &pgx.Batch{}
 	}
 	if err := commit(ctx, conn, b); err != nil {
-		if conn.IsClosed() {
+		if conn.Conn().IsClosed() {
 			return &unknownOutcomeError{err}
 		}
 		return err

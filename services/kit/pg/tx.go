@@ -9,6 +9,7 @@ import (
 
 	"github.com/jackc/pgx/v5"
 	"github.com/jackc/pgx/v5/pgconn"
+	"github.com/jackc/pgx/v5/pgxpool"
 	"go.uber.org/zap"
 )
 
@@ -99,7 +100,7 @@ func (db *DB) once(ctx context.Context, s Steps) error {
 
 // commit sends the closing statements and COMMIT together: after a failed statement the server skips the COMMIT. Where a
 // callback may still object to a result, COMMIT waits for it, since what is sent cannot be taken back.
-func commit(ctx context.Context, conn *Conn, closing *pgx.Batch) error {
+func commit(ctx context.Context, conn *pgxpool.Conn, closing *pgx.Batch) error {
 	if hasCallback(closing) {
 		if err := conn.SendBatch(ctx, closing).Close(); err != nil {
 			return fmt.Errorf("commit: %w", err)
@@ -126,8 +127,8 @@ func hasCallback(b *pgx.Batch) bool {
 }
 
 // rollback ends a transaction still open, also when ctx has ended, so that the connection can be used again.
-func rollback(ctx context.Context, conn *Conn) {
-	if conn.IsClosed() || conn.PgConn().TxStatus() == 'I' {
+func rollback(ctx context.Context, conn *pgxpool.Conn) {
+	if conn.Conn().IsClosed() || conn.Conn().PgConn().TxStatus() == 'I' {
 		return
 	}
 	ctx, cancel := context.WithTimeout(context.WithoutCancel(ctx), rollbackTimeout)
