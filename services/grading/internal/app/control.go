@@ -7,6 +7,7 @@ import (
 
 	"github.com/google/uuid"
 	"github.com/jackc/pgx/v5"
+	"google.golang.org/protobuf/types/known/timestamppb"
 
 	gradingv1 "barrelhead.example/proto/gen/barrelhead/grading/v1"
 	"barrelhead.example/services/grading/internal/domain"
@@ -21,6 +22,8 @@ import (
 type ControlRow struct {
 	Control  domain.Control
 	ClosedBy *uuid.UUID
+	// Last is the newest run, nil before the first.
+	Last *RunRow
 }
 
 // RunRow is a run with its place in the chart and how many readings it put in doubt.
@@ -89,7 +92,12 @@ func (a *App) ListControls(ctx context.Context, _ *gradingv1.ListControlsRequest
 	}
 	answer := &gradingv1.ListControlsResponse{}
 	for i := range rows {
-		answer.Controls = append(answer.Controls, message.Control(&rows[i].Control, rows[i].ClosedBy))
+		one := message.Control(&rows[i].Control, rows[i].ClosedBy)
+		if last := rows[i].Last; last != nil {
+			one.LastRun = message.ControlRun(&last.Run, last.Doubted)
+			one.DueTime = timestamppb.New(last.Run.Time.Add(domain.House().ControlEvery))
+		}
+		answer.Controls = append(answer.Controls, one)
 	}
 	return answer, nil
 }

@@ -8,6 +8,7 @@ import (
 	"maps"
 	"slices"
 	"sync"
+	"time"
 )
 
 //go:embed house
@@ -24,6 +25,8 @@ type HouseRules struct {
 	Precision map[Factor]Value
 	// AppealDays is how long a certificate can be appealed, its own day not counted.
 	AppealDays int
+	// ControlEvery is how long a passing control speaks for the bench.
+	ControlEvery time.Duration
 }
 
 // House is the rules in force.
@@ -46,6 +49,7 @@ type houseFile struct {
 	Reread     map[Factor]string `json:"reread_within"`
 	Precision  map[Factor]string `json:"precision"`
 	AppealDays int               `json:"appeal_days"`
+	Hours      int               `json:"control_hours"`
 }
 
 func parseHouseRules(text []byte) (*HouseRules, error) {
@@ -55,7 +59,7 @@ func parseHouseRules(text []byte) (*HouseRules, error) {
 	if err := decoder.Decode(&f); err != nil {
 		return nil, err
 	}
-	r := &HouseRules{Version: f.Version, Source: f.Source, AppealDays: f.AppealDays}
+	r := &HouseRules{Version: f.Version, Source: f.Source, AppealDays: f.AppealDays, ControlEvery: time.Duration(f.Hours) * time.Hour}
 	var err error
 	for _, table := range []struct {
 		from map[Factor]string
@@ -65,8 +69,8 @@ func parseHouseRules(text []byte) (*HouseRules, error) {
 			return nil, err
 		}
 	}
-	if r.AppealDays <= 0 {
-		return nil, fmt.Errorf("appeal_days is %d, must be more than 0", r.AppealDays)
+	if r.AppealDays <= 0 || r.ControlEvery <= 0 {
+		return nil, fmt.Errorf("appeal_days is %d and control_hours %d, both must be more than 0", r.AppealDays, f.Hours)
 	}
 	return r, nil
 }

@@ -148,7 +148,7 @@ func TestDoubtIsTakenOffBySomebodyElse(t *testing.T) {
 func TestControlChartInPages(t *testing.T) {
 	t.Parallel()
 	l := newLab(t)
-	l.control()
+	require.Nil(t, l.control().GetDueTime(), "nothing is due before a first run")
 	for i := range 7 {
 		last := l.run(fmt.Sprintf("17.5%d", 1+i))
 		if i < 6 {
@@ -160,6 +160,8 @@ func TestControlChartInPages(t *testing.T) {
 	list, err := l.tech.ListControls(t.Context(), &gradingv1.ListControlsRequest{})
 	require.NoError(t, err)
 	require.Len(t, list.GetControls(), 1)
+	require.Equal(t, "17.57", list.GetControls()[0].GetLastRun().GetValue())
+	require.Equal(t, morning.Add(4*time.Hour), list.GetControls()[0].GetDueTime().AsTime())
 	first, err := l.tech.ListControlRuns(t.Context(), &gradingv1.ListControlRunsRequest{Control: "controls/CH-2026-1", PageSize: 5})
 	require.NoError(t, err)
 	require.Equal(t, first.GetRuns()[0].GetName(), list.GetControls()[0].GetClosedBy())

@@ -100,14 +100,36 @@ func (Store) Control(ctx context.Context, q pg.Querier, id string) (domain.Contr
 	return row.Control, orNotFound(err, "read control", &domain.NotFoundError{Resource: domain.ControlName(id)})
 }
 
-// Controls lists all by id.
-func (Store) Controls(ctx context.Context, q pg.Querier) ([]app.ControlRow, error) {
+// Controls lists all by id with their newest runs.
+func (s Store) Controls(ctx context.Context, q pg.Querier) ([]app.ControlRow, error) {
 	rows, err := q.Query(ctx, selectControl+`ORDER BY c.id`)
 	if err != nil {
 		return nil, wrap(err, "list controls")
 	}
 	list, err := pgx.CollectRows(rows, scanControl)
-	return list, wrap(err, "list controls")
+	if err != nil {
+		return nil, wrap(err, "list controls")
+	}
+	return list, s.addLastRuns(ctx, q, list)
+}
+
+func (Store) addLastRuns(ctx context.Context, q pg.Querier, list []app.ControlRow) error {
+	rows, err := q.Query(ctx, selectRun+`WHERE r.sequence IN (SELECT max(sequence) FROM control_run GROUP BY control)`)
+	if err != nil {
+		return wrap(err, "list last runs")
+	}
+	last, err := pgx.CollectRows(rows, scanRun)
+	if err != nil {
+		return wrap(err, "list last runs")
+	}
+	for i := range list {
+		for j := range last {
+			if last[j].Run.Control == list[i].Control.ID {
+				list[i].Last = &last[j]
+			}
+		}
+	}
+	return nil
 }
 
 // SaveControlRun adds a run.

@@ -108,7 +108,12 @@ type Control struct {
 	// When.
 	CreateTime *timestamppb.Timestamp `protobuf:"bytes,12,opt,name=create_time,json=createTime,proto3" json:"create_time,omitempty"`
 	// Failed run that keeps the bench of the factor closed, "controlRuns/{uuid}"; empty while it is open.
-	ClosedBy      string `protobuf:"bytes,13,opt,name=closed_by,json=closedBy,proto3" json:"closed_by,omitempty"`
+	ClosedBy string `protobuf:"bytes,13,opt,name=closed_by,json=closedBy,proto3" json:"closed_by,omitempty"`
+	// Newest run; empty before the first.
+	LastRun *ControlRun `protobuf:"bytes,14,opt,name=last_run,json=lastRun,proto3" json:"last_run,omitempty"`
+	// When it should be run again by the house rules, four hours after the last; empty before the first. Nothing is refused
+	// when it is late.
+	DueTime       *timestamppb.Timestamp `protobuf:"bytes,15,opt,name=due_time,json=dueTime,proto3" json:"due_time,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -232,6 +237,20 @@ func (x *Control) GetClosedBy() string {
 		return x.ClosedBy
 	}
 	return ""
+}
+
+func (x *Control) GetLastRun() *ControlRun {
+	if x != nil {
+		return x.LastRun
+	}
+	return nil
+}
+
+func (x *Control) GetDueTime() *timestamppb.Timestamp {
+	if x != nil {
+		return x.DueTime
+	}
+	return nil
 }
 
 // ControlRun is one measurement of a control. It is never edited.
@@ -1369,7 +1388,7 @@ var File_barrelhead_grading_v1_control_proto protoreflect.FileDescriptor
 
 const file_barrelhead_grading_v1_control_proto_rawDesc = "" +
 	"\n" +
-	"#barrelhead/grading/v1/control.proto\x12\x15barrelhead.grading.v1\x1a%barrelhead/grading/v1/resources.proto\x1a\x1bbuf/validate/validate.proto\x1a\x1fgoogle/protobuf/timestamp.proto\"\xac\x03\n" +
+	"#barrelhead/grading/v1/control.proto\x12\x15barrelhead.grading.v1\x1a%barrelhead/grading/v1/resources.proto\x1a\x1bbuf/validate/validate.proto\x1a\x1fgoogle/protobuf/timestamp.proto\"\xa1\x04\n" +
 	"\aControl\x12\x12\n" +
 	"\x04name\x18\x01 \x01(\tR\x04name\x125\n" +
 	"\x06factor\x18\x02 \x01(\x0e2\x1d.barrelhead.grading.v1.FactorR\x06factor\x12\x1a\n" +
@@ -1388,7 +1407,9 @@ const file_barrelhead_grading_v1_control_proto_rawDesc = "" +
 	"\acreator\x18\v \x01(\tR\acreator\x12;\n" +
 	"\vcreate_time\x18\f \x01(\v2\x1a.google.protobuf.TimestampR\n" +
 	"createTime\x12\x1b\n" +
-	"\tclosed_by\x18\r \x01(\tR\bclosedBy\"\xc8\x03\n" +
+	"\tclosed_by\x18\r \x01(\tR\bclosedBy\x12<\n" +
+	"\blast_run\x18\x0e \x01(\v2!.barrelhead.grading.v1.ControlRunR\alastRun\x125\n" +
+	"\bdue_time\x18\x0f \x01(\v2\x1a.google.protobuf.TimestampR\adueTime\"\xc8\x03\n" +
 	"\n" +
 	"ControlRun\x12\x12\n" +
 	"\x04name\x18\x01 \x01(\tR\x04name\x12\x18\n" +
@@ -1541,25 +1562,27 @@ var file_barrelhead_grading_v1_control_proto_goTypes = []any{
 var file_barrelhead_grading_v1_control_proto_depIdxs = []int32{
 	17, // 0: barrelhead.grading.v1.Control.factor:type_name -> barrelhead.grading.v1.Factor
 	18, // 1: barrelhead.grading.v1.Control.create_time:type_name -> google.protobuf.Timestamp
-	19, // 2: barrelhead.grading.v1.ControlRun.kind:type_name -> barrelhead.grading.v1.ReadingKind
-	0,  // 3: barrelhead.grading.v1.ControlRun.verdict:type_name -> barrelhead.grading.v1.ControlVerdict
-	18, // 4: barrelhead.grading.v1.ControlRun.run_time:type_name -> google.protobuf.Timestamp
-	17, // 5: barrelhead.grading.v1.DoubtedResults.factor:type_name -> barrelhead.grading.v1.Factor
-	18, // 6: barrelhead.grading.v1.DoubtedResults.since_time:type_name -> google.protobuf.Timestamp
-	18, // 7: barrelhead.grading.v1.Duplicate.create_time:type_name -> google.protobuf.Timestamp
-	5,  // 8: barrelhead.grading.v1.Duplicate.differences:type_name -> barrelhead.grading.v1.JarDifference
-	17, // 9: barrelhead.grading.v1.JarDifference.factor:type_name -> barrelhead.grading.v1.Factor
-	17, // 10: barrelhead.grading.v1.CreateControlRequest.factor:type_name -> barrelhead.grading.v1.Factor
-	1,  // 11: barrelhead.grading.v1.ListControlsResponse.controls:type_name -> barrelhead.grading.v1.Control
-	19, // 12: barrelhead.grading.v1.RecordControlRunRequest.kind:type_name -> barrelhead.grading.v1.ReadingKind
-	2,  // 13: barrelhead.grading.v1.ListControlRunsResponse.runs:type_name -> barrelhead.grading.v1.ControlRun
-	19, // 14: barrelhead.grading.v1.RecordRereadsRequest.kind:type_name -> barrelhead.grading.v1.ReadingKind
-	4,  // 15: barrelhead.grading.v1.ListDuplicatesResponse.duplicates:type_name -> barrelhead.grading.v1.Duplicate
-	16, // [16:16] is the sub-list for method output_type
-	16, // [16:16] is the sub-list for method input_type
-	16, // [16:16] is the sub-list for extension type_name
-	16, // [16:16] is the sub-list for extension extendee
-	0,  // [0:16] is the sub-list for field type_name
+	2,  // 2: barrelhead.grading.v1.Control.last_run:type_name -> barrelhead.grading.v1.ControlRun
+	18, // 3: barrelhead.grading.v1.Control.due_time:type_name -> google.protobuf.Timestamp
+	19, // 4: barrelhead.grading.v1.ControlRun.kind:type_name -> barrelhead.grading.v1.ReadingKind
+	0,  // 5: barrelhead.grading.v1.ControlRun.verdict:type_name -> barrelhead.grading.v1.ControlVerdict
+	18, // 6: barrelhead.grading.v1.ControlRun.run_time:type_name -> google.protobuf.Timestamp
+	17, // 7: barrelhead.grading.v1.DoubtedResults.factor:type_name -> barrelhead.grading.v1.Factor
+	18, // 8: barrelhead.grading.v1.DoubtedResults.since_time:type_name -> google.protobuf.Timestamp
+	18, // 9: barrelhead.grading.v1.Duplicate.create_time:type_name -> google.protobuf.Timestamp
+	5,  // 10: barrelhead.grading.v1.Duplicate.differences:type_name -> barrelhead.grading.v1.JarDifference
+	17, // 11: barrelhead.grading.v1.JarDifference.factor:type_name -> barrelhead.grading.v1.Factor
+	17, // 12: barrelhead.grading.v1.CreateControlRequest.factor:type_name -> barrelhead.grading.v1.Factor
+	1,  // 13: barrelhead.grading.v1.ListControlsResponse.controls:type_name -> barrelhead.grading.v1.Control
+	19, // 14: barrelhead.grading.v1.RecordControlRunRequest.kind:type_name -> barrelhead.grading.v1.ReadingKind
+	2,  // 15: barrelhead.grading.v1.ListControlRunsResponse.runs:type_name -> barrelhead.grading.v1.ControlRun
+	19, // 16: barrelhead.grading.v1.RecordRereadsRequest.kind:type_name -> barrelhead.grading.v1.ReadingKind
+	4,  // 17: barrelhead.grading.v1.ListDuplicatesResponse.duplicates:type_name -> barrelhead.grading.v1.Duplicate
+	18, // [18:18] is the sub-list for method output_type
+	18, // [18:18] is the sub-list for method input_type
+	18, // [18:18] is the sub-list for extension type_name
+	18, // [18:18] is the sub-list for extension extendee
+	0,  // [0:18] is the sub-list for field type_name
 }
 
 func init() { file_barrelhead_grading_v1_control_proto_init() }
