@@ -23,7 +23,7 @@ func OpenPort(link string) (*os.File, error) {
 	if err := point(link, slave); err != nil {
 		return nil, errors.Join(err, unix.Close(fd))
 	}
-	return os.NewFile(uintptr(fd), "pseudo-terminal"), nil //nolint:gosec // a file descriptor is never negative
+	return os.NewFile(uintptr(fd), "pseudo-terminal"), nil
 }
 
 func unlock(fd int) (string, error) {

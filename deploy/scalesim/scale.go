@@ -4,6 +4,7 @@ package scalesim
 
 import (
 	"fmt"
+	"math/rand/v2"
 	"strings"
 	"sync"
 
@@ -48,12 +49,12 @@ type Scale struct {
 	last           []byte
 	// jam is the line a jammed indicator repeats, once there is one.
 	jam   []byte
-	noise uint64
+	noise *rand.Rand
 }
 
 // NewScale is an empty scale that stands still.
 func NewScale(division quantity.Mass, unit string) *Scale {
-	return &Scale{division: division, unit: unit, fault: Healthy, quiet: quietSteps, noise: 1}
+	return &Scale{division: division, unit: unit, fault: Healthy, quiet: quietSteps, noise: rand.New(rand.NewPCG(1, 2))} //nolint:gosec // nothing to be guessed
 }
 
 // Put makes m the load on the platform; the indication swings towards it.
@@ -165,9 +166,7 @@ func (s *Scale) step() {
 func (s *Scale) garbage() []byte {
 	out := make([]byte, 24)
 	for i := range out {
-		// Knuth's multiplier for 64-bit linear congruential generators.
-		s.noise = s.noise*6364136223846793005 + 1442695040888963407
-		out[i] = byte(s.noise >> 56) //nolint:gosec // the top byte is wanted
+		out[i] = byte(s.noise.Uint32())
 	}
 	return append(out, '\r', '\n')
 }

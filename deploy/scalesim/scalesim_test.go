@@ -65,7 +65,8 @@ func TestFaults(t *testing.T) {
 		require.Equal(t, line, string(s.Next()), fault)
 	}
 	s.Set(scalesim.Garbage)
-	require.NotEqual(t, string(s.Next()), string(s.Next()))
+	first := string(s.Next())
+	require.NotEqual(t, first, string(s.Next()))
 	s.Set(scalesim.Healthy)
 	before, _, _ := next(t, s)
 	s.Set(scalesim.Frozen)

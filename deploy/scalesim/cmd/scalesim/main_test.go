@@ -28,7 +28,10 @@ func TestAScriptIsPlayed(t *testing.T) {
 func TestWrongArguments(t *testing.T) {
 	t.Parallel()
 	for _, args := range [][]string{
-		{"-division", "0"}, {"-division", "half"}, {"-tcp", "nowhere"}, {"-tcp", "", "-script", "/no/such/script"},
+		{"-division", "0"},
+		{"-division", "half"},
+		{"-tcp", "nowhere"},
+		{"-tcp", "", "-script", "/no/such/script"},
 		{"-tcp", "", "-port", "/no/such/folder/scale"},
 	} {
 		require.Error(t, run(t.Context(), args, strings.NewReader(""), &bytes.Buffer{}), args)

@@ -81,7 +81,7 @@ func (r *Reader) Lines() uint64 {
 
 // Run reads until ctx ends, and connects again whenever the connection is lost.
 func (r *Reader) Run(ctx context.Context) {
-	wait := firstWait
+	wait, told := firstWait, ""
 	for ctx.Err() == nil {
 		before := r.Lines()
 		err := r.session(ctx)
@@ -89,9 +89,13 @@ func (r *Reader) Run(ctx context.Context) {
 			return
 		}
 		if r.Lines() > before {
-			wait = firstWait
+			wait, told = firstWait, ""
 		}
-		r.log.Warn("no connection to the indicator", zap.Error(err), zap.Duration("again_in", wait))
+		// Once for each cause: a scale that is switched off overnight is no news every five seconds.
+		if why := reason(err); why != told {
+			r.log.Warn("no connection to the indicator", zap.Error(err), zap.String("reason", why))
+			told = why
+		}
 		if !pause(ctx, wait) {
 			return
 		}

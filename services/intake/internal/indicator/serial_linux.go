@@ -25,7 +25,7 @@ func (l serialLine) open(context.Context) (link, error) {
 	if err := l.prepare(fd); err != nil {
 		return nil, errors.Join(err, unix.Close(fd))
 	}
-	return os.NewFile(uintptr(fd), l.path), nil //nolint:gosec // a file descriptor is never negative
+	return os.NewFile(uintptr(fd), l.path), nil
 }
 
 func (l serialLine) prepare(fd int) error {

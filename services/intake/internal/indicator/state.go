@@ -86,7 +86,7 @@ var words = map[State]string{
 	Net:       "subtracts a tare of its own: clear the tare on the indicator, the gross weight is wanted",
 }
 
-// describe says what a line means; wait is what the tracker knows of time.
+// describe says what a line means by itself.
 func describe(r reading, unit quantity.Unit) string {
 	switch r.state {
 	case Stable:

@@ -12,6 +12,7 @@ import (
 
 	"github.com/stretchr/testify/require"
 	"go.uber.org/zap"
+	"go.uber.org/zap/zaptest/observer"
 
 	"barrelhead.example/deploy/scalesim"
 	"barrelhead.example/services/intake/internal/indicator"
@@ -210,6 +211,20 @@ func TestNoWeightBetweenLoadsIsEverTaken(t *testing.T) {
 			}, enough, lookEvery)
 		}
 	})
+}
+
+// A scale that is off overnight says so once.
+func TestAnIndicatorThatIsOffIsLoggedOnce(t *testing.T) {
+	t.Parallel()
+	core, lines := observer.New(zap.InfoLevel)
+	r, err := indicator.New(settings("serial:///dev/no-such-scale"), quantity.LB, clock.System, zap.New(core))
+	require.NoError(t, err)
+	ctx, cancel := context.WithTimeout(t.Context(), time.Second)
+	defer cancel()
+	r.Run(ctx)
+	require.Equal(t, 1, lines.Len())
+	require.Equal(t, "there is no such port", lines.All()[0].ContextMap()["reason"])
+	require.Equal(t, "serial:///dev/no-such-scale", lines.All()[0].ContextMap()["indicator"])
 }
 
 func TestTenThousandLinesASecond(t *testing.T) {

@@ -180,15 +180,16 @@ func TestAWatchIsCalmAndEndsWithTheService(t *testing.T) {
 		require.NoError(t, err)
 	}
 	require.Greater(t, time.Since(begin), 1500*time.Millisecond)
-	// A load that swings for about a quarter of a second is told a few times.
-	p.play("put 684.5")
+	// A load that swings changes with every line, and is told ten times a second.
+	begin = time.Now()
 	told := 0
+	p.play("put 684.5")
 	for message := ""; message != "scale 2 stands still at 684.5 lb"; told++ {
 		got, err := stream.Recv()
 		require.NoError(t, err)
 		message = got.GetMessage()
 	}
-	require.Less(t, told, 30)
+	require.Less(t, told, int(time.Since(begin)/(100*time.Millisecond))+4)
 	stopped := make(chan error, 1)
 	go func() { stopped <- p.server.Stop() }()
 	var err error
