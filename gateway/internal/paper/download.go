@@ -3,6 +3,7 @@ package paper
 import (
 	"context"
 	"fmt"
+	"mime"
 	"net/http"
 	"strings"
 	"time"
@@ -84,7 +85,7 @@ func disposition(media, name string) string {
 	if media == typePDF || strings.HasPrefix(media, "text/plain") {
 		how = "inline"
 	}
-	return fmt.Sprintf("%s; filename=%q", how, name)
+	return mime.FormatMediaType(how, map[string]string{"filename": name})
 }
 
 // hidden reports whether the caller may not know of what a paper only mentions.

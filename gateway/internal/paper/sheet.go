@@ -8,7 +8,6 @@ import (
 
 	"github.com/go-pdf/fpdf"
 	"golang.org/x/image/font/gofont/gobold"
-	"golang.org/x/image/font/gofont/gomono"
 	"golang.org/x/image/font/gofont/gomonobold"
 	"golang.org/x/image/font/gofont/goregular"
 )
@@ -43,10 +42,11 @@ func newSheet(paper size, title string, made time.Time) *sheet {
 	pdf.SetTitle(title, true)
 	pdf.SetMargins(paper.margin, paper.margin, paper.margin)
 	pdf.SetAutoPageBreak(false, paper.margin)
-	pdf.AddUTF8FontFromBytes(sans, "", goregular.TTF)
-	pdf.AddUTF8FontFromBytes(sans, "B", gobold.TTF)
-	pdf.AddUTF8FontFromBytes(mono, "", gomono.TTF)
-	pdf.AddUTF8FontFromBytes(mono, "B", gomonobold.TTF)
+	// The library writes into the bytes it is given when it cuts a font down to the letters used: shared ones would race
+	// and make each document depend on those before it.
+	pdf.AddUTF8FontFromBytes(sans, "", bytes.Clone(goregular.TTF))
+	pdf.AddUTF8FontFromBytes(sans, "B", bytes.Clone(gobold.TTF))
+	pdf.AddUTF8FontFromBytes(mono, "B", bytes.Clone(gomonobold.TTF))
 	return &sheet{pdf}
 }
 
