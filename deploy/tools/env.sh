@@ -52,6 +52,7 @@ what_is() {
     cc) echo "a C compiler for the race detector" ;;
     postgres) echo "the PostgreSQL server" ;;
     pdftools) echo "PDF readers" ;;
+    barcodes) echo "a barcode reader for the label tests" ;;
     chromium) echo "a browser for the page tests" ;;
   esac
 }
@@ -61,12 +62,14 @@ packages_of() {
     cc) echo "gcc libc6-dev" ;;
     postgres) echo "postgresql" ;;
     pdftools) echo "poppler-utils" ;;
+    barcodes) echo "zbar-tools" ;;
     chromium) echo "chromium" ;;
   esac
 }
 
 find_cc() { command -v "${CC:-gcc}" >/dev/null; }
-find_pdftools() { command -v pdftotext >/dev/null && command -v pdftoppm >/dev/null; }
+find_pdftools() { command -v pdftotext >/dev/null && command -v pdftoppm >/dev/null && command -v pdfinfo >/dev/null; }
+find_barcodes() { command -v zbarimg >/dev/null; }
 
 postgres_in() { [ -x "$1/initdb" ] && [ -x "$1/postgres" ]; }
 
@@ -126,6 +129,7 @@ need_system() {
 need_cc() { need_system cc; }
 need_postgres() { need_system postgres; }
 need_pdftools() { need_system pdftools; }
+need_barcodes() { need_system barcodes; }
 need_chromium() { need_system chromium; }
 
 is_ubuntu() { [ "$(. /etc/os-release 2>/dev/null && echo "${ID:-}")" = ubuntu ]; }
