@@ -14,7 +14,12 @@ import (
 
 // OpenTicket begins a delivery. t.ID may come from a dock that was offline; uuid.Nil lets the service make one.
 func (a *App) OpenTicket(ctx context.Context, q pg.Querier, t domain.Ticket) (domain.Ticket, []feed.Fact, error) {
-	t.OpenTime, t.Weigher, t.State, t.Version = a.now(), access.From(ctx).Login, domain.Open, 1
+	t.RecordTime, t.Weigher, t.State, t.Version = a.now(), access.From(ctx).Login, domain.Open, 1
+	at, err := domain.DeviceTime("open_time", t.OpenTime, t.RecordTime)
+	if err != nil {
+		return t, nil, err
+	}
+	t.OpenTime = at
 	t.DeliveryDate = a.date(t.OpenTime)
 	if err := domain.CropYear(t.CropYear, t.OpenTime.In(a.Zone).Year()); err != nil {
 		return t, nil, err

@@ -15,6 +15,12 @@ import (
 // WeighBarrel decides about a weighing and changes nothing: the barrel it returns is what Store.QueueBarrel puts on the
 // ticket if everything is still as it was read. This is what a dock does all day, so many weighings share one commit.
 func (a *App) WeighBarrel(ctx context.Context, q pg.Querier, b domain.Barrel) (domain.Barrel, []feed.Fact, error) {
+	b.RecordTime = a.now()
+	// An unsaid time stays zero while the place is read: then the newest check counts, whatever its clock said.
+	at, err := domain.DeviceTime("weigh_time", b.WeighTime, b.RecordTime)
+	if err != nil {
+		return b, nil, err
+	}
 	place, err := a.Store.Place(ctx, q, b)
 	if err != nil {
 		return b, nil, err
@@ -29,7 +35,7 @@ func (a *App) WeighBarrel(ctx context.Context, q pg.Querier, b domain.Barrel) (d
 		}
 	}
 	b.Line, b.Member, b.CropYear = place.Ticket.BarrelCount+1, place.Ticket.Member, place.Ticket.CropYear
-	b.CheckOrdinal = place.Scale.CheckOrdinal()
-	b.Weigher, b.WeighTime, b.Open = access.From(ctx).Login, a.now(), true
+	b.CheckOrdinal, b.KnownChecks = place.CheckOrdinal(), place.KnownChecks
+	b.Weigher, b.WeighTime, b.Open = access.From(ctx).Login, at, true
 	return b, fact(b.Name(), b.WeighTime, &intakev1.BarrelWeighed{Barrel: a.write().Barrel(b)}), nil
 }

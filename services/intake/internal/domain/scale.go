@@ -26,14 +26,6 @@ type Scale struct {
 	CreateTime time.Time
 }
 
-// CheckOrdinal is how many checks the scale has seen.
-func (s Scale) CheckOrdinal() int64 {
-	if s.LastCheck == nil {
-		return 0
-	}
-	return s.LastCheck.Ordinal
-}
-
 // Name is the resource name, "scales/1".
 func (s Scale) Name() string { return "scales/" + s.ID }
 
@@ -121,6 +113,21 @@ func (s Scale) MayWeigh() error {
 	}
 	return s.checkMissing("%s failed its check on %s: use another scale until it was put right and checked again",
 		s.label(), s.LastCheck.Date)
+}
+
+// BelievedAt refuses a weighing in the past that a check before or after it puts in doubt: before is the newest check
+// until then and after the first one since; either may be nil.
+func (s Scale) BelievedAt(before, after *Check) error {
+	then := s
+	then.LastCheck = before
+	if err := then.MayWeigh(); err != nil {
+		return err
+	}
+	if after == nil || after.Passed {
+		return nil
+	}
+	s.LastCheck = after
+	return s.checkMissing("%s failed its check on %s, after this barrel was weighed: weigh it again on another scale", s.label(), after.Date)
 }
 
 // MayClose refuses a ticket weighed on a scale without a passing check on today, or whose newest check failed.

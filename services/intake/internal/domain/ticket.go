@@ -41,9 +41,11 @@ type Ticket struct {
 	Void            *Void
 	Weigher         string
 	OpenTime        time.Time
-	CloseTime       time.Time
-	DeliveryDate    string
-	Version         int64
+	// RecordTime is when the ticket reached the service.
+	RecordTime   time.Time
+	CloseTime    time.Time
+	DeliveryDate string
+	Version      int64
 }
 
 // Transition is who moved a ticket to another state, when and why.
@@ -104,11 +106,15 @@ type Barrel struct {
 	Scale string
 	// CheckOrdinal is the number of checks its scale had seen when the barrel stood on it.
 	CheckOrdinal int64
-	Warnings     []string
-	Sample       string
-	DrawTime     time.Time
-	Weigher      string
-	WeighTime    time.Time
+	// KnownChecks is how many checks the scale had seen when the barrel was decided on.
+	KnownChecks int64
+	Warnings    []string
+	Sample      string
+	DrawTime    time.Time
+	Weigher     string
+	WeighTime   time.Time
+	// RecordTime is when the barrel reached the service.
+	RecordTime time.Time
 	// Open is true until the drum was emptied or the barrel stopped counting.
 	Open bool
 }

@@ -63,7 +63,7 @@ func (t Ticket) Reissue(id uuid.UUID, owner Member, at time.Time) Ticket {
 	stands.ID, stands.Supersedes, stands.SupersededBy, stands.Void = id, t.ID, uuid.Nil, nil
 	stands.Member, stands.MemberName = owner.Number, owner.DisplayName
 	stands.State, stands.Version = Closed, 1
-	stands.OpenTime, stands.CloseTime = at, at
+	stands.OpenTime, stands.CloseTime, stands.RecordTime = at, at, at
 	stands.Barrels = make([]Barrel, len(t.Barrels))
 	for i, b := range t.Barrels {
 		b.Ticket, b.Member = id, owner.Number

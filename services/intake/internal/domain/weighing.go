@@ -44,8 +44,21 @@ type Place struct {
 	// Scale has an empty ID when there is none.
 	Scale Scale
 	Asset Asset
+	// Before and After are the checks of the scale around the weighing, nil where there is none. After is always nil for a
+	// weighing of now.
+	Before, After *Check
+	// KnownChecks is how many checks the scale has seen by now.
+	KnownChecks int64
 	// OpenBarrel fills the drum already; uuid.Nil when the drum is free.
 	OpenBarrel uuid.UUID
+}
+
+// CheckOrdinal is the number of the newest check at the time of the weighing.
+func (p Place) CheckOrdinal() int64 {
+	if p.Before == nil {
+		return 0
+	}
+	return p.Before.Ordinal
 }
 
 // Weigh applies every rule of one weighing in a place and returns the warnings it was answered for. Errors, the first of:
@@ -53,6 +66,9 @@ type Place struct {
 // DRUM_IN_USE, REASON_REQUIRED.
 func (p Place) Weigh(w Weighing, e Expectations) ([]string, error) {
 	if err := p.Ticket.MayChange(); err != nil {
+		return nil, err
+	}
+	if err := p.Scale.BelievedAt(p.Before, p.After); err != nil {
 		return nil, err
 	}
 	if err := p.Scale.Weigh(w, e.unit); err != nil {
@@ -67,11 +83,8 @@ func (p Place) Weigh(w Weighing, e Expectations) ([]string, error) {
 	return e.Warnings(w, p.Asset), e.Answered(w, p.Asset)
 }
 
-// Weigh applies the rules of scale and indication.
+// Weigh applies the rules of the indication and the scale's limits.
 func (s Scale) Weigh(w Weighing, unit quantity.Unit) error {
-	if err := s.MayWeigh(); err != nil {
-		return err
-	}
 	if !w.Stable && !w.Manual {
 		return unstable(w.RawIndication)
 	}

@@ -36,14 +36,35 @@ func TestPlaceOfAWeighing(t *testing.T) {
 	place.Asset.RetireTime, place.Asset.RetireReason = time.Now(), "rusted through"
 	_, err = place.Weigh(usual(), expect)
 	require.Equal(t, "RETIRED", refusal(t, err).Metadata["state"])
-	place.Scale.LastCheck = &domain.Check{Date: "2026-09-14"}
+	place.Before = &domain.Check{Date: "2026-09-14"}
+	_, err = place.Weigh(usual(), expect)
+	require.Equal(t, "scale 2 failed its check on 2026-09-14: use another scale until it was put right and checked again", refusal(t, err).Message)
+	place.Before, place.After = nil, &domain.Check{Date: "2026-09-14"}
 	_, err = place.Weigh(usual(), expect)
 	require.Equal(t, "SCALE_CHECK_MISSING", refusal(t, err).Reason)
+	require.Equal(t, "scale 2 failed its check on 2026-09-14, after this barrel was weighed: weigh it again on another scale", refusal(t, err).Message)
 	odd := usual()
 	odd.Manual, odd.Reason = true, "cable broken"
 	warnings, err := domain.Place{Ticket: delivery(domain.Open), Scale: dock()}.Weigh(odd, expect)
 	require.NoError(t, err)
 	require.Equal(t, []string{"the weight was typed by hand instead of taken from the scale"}, warnings)
+}
+
+func TestClockOfADeviceIsBelievedForADay(t *testing.T) {
+	t.Parallel()
+	now := time.Date(2026, 9, 14, 12, 0, 0, 0, time.UTC)
+	for _, said := range []time.Time{now, now.Add(-24 * time.Hour), now.Add(5 * time.Minute)} {
+		got, err := domain.DeviceTime("weigh_time", said, now)
+		require.NoError(t, err)
+		require.Equal(t, said, got)
+	}
+	got, err := domain.DeviceTime("weigh_time", time.Time{}, now)
+	require.NoError(t, err)
+	require.Equal(t, now, got)
+	for _, said := range []time.Time{now.Add(-24*time.Hour - time.Second), now.Add(5*time.Minute + time.Second)} {
+		_, err := domain.DeviceTime("weigh_time", said, now)
+		require.Equal(t, map[string]string{"field": "weigh_time", "low": "2026-09-13T12:00:00Z", "high": "2026-09-14T12:05:00Z"}, refusal(t, err).Metadata)
+	}
 }
 
 func TestUsualBarrel(t *testing.T) {

@@ -41,7 +41,7 @@ func (w Writer) Barrel(b domain.Barrel) *intakev1.Barrel {
 		Name: b.Name(), Ticket: ticketName(b.Ticket), Line: int32(b.Line), DrumTag: b.DrumTag, Variety: b.Variety, //nolint:gosec // a delivery has no two billion lines
 		Gross: w.mass(b.Gross), Tare: w.mass(b.Tare), TareKind: tareKinds[b.TareKind], Net: w.mass(b.Net()),
 		Scale: domain.Scale{ID: b.Scale}.Name(), RawIndication: b.RawIndication, Manual: b.Manual, Reason: b.Reason,
-		Warnings: b.Warnings, Sample: SampleName(b.Sample), Weigher: b.Weigher, WeighTime: stamp(b.WeighTime),
+		Warnings: b.Warnings, Sample: SampleName(b.Sample), Weigher: b.Weigher, WeighTime: stamp(b.WeighTime), RecordTime: stamp(b.RecordTime),
 		Member: domain.Member{Number: b.Member}.Name(), CropYear: int32(b.CropYear), //nolint:gosec // checked against the calendar
 	}
 }
@@ -73,6 +73,7 @@ func (w Writer) Ticket(t domain.Ticket) *intakev1.Ticket {
 		Barrels: barrels, NetTotal: w.mass(t.NetTotal), Supersedes: ticketName(t.Supersedes),
 		SupersededBy: ticketName(t.SupersededBy), Void: void(t.Void), Weigher: t.Weigher, OpenTime: stamp(t.OpenTime),
 		CloseTime: stamp(t.CloseTime), DeliveryDate: t.DeliveryDate, Etag: t.ETag(),
+		RecordTime: stamp(t.RecordTime),
 	}
 }
 

@@ -5,8 +5,10 @@ import (
 	"fmt"
 	"regexp"
 	"strings"
+	"time"
 
 	"github.com/google/uuid"
+	"google.golang.org/protobuf/types/known/timestamppb"
 
 	typev1 "barrelhead.example/proto/gen/barrelhead/type/v1"
 	"barrelhead.example/services/kit/apierr"
@@ -76,6 +78,14 @@ func (f *fields) mass(field string, m *typev1.Mass, unit quantity.Unit) quantity
 		f.wireFault(field, err)
 	}
 	return v
+}
+
+// instant is zero for none.
+func instant(t *timestamppb.Timestamp) time.Time {
+	if t == nil {
+		return time.Time{}
+	}
+	return t.AsTime()
 }
 
 func (f *fields) wireFault(field string, err error) {

@@ -20,6 +20,7 @@ func (s *Server) OpenTicket(ctx context.Context, req *intakev1.OpenTicketRequest
 	t := domain.Ticket{
 		ID: f.optionalID("ticket_id", req.GetTicketId()), Member: f.member("member", req.GetMember()),
 		CropYear: int(req.GetCropYear()), Hauler: req.GetHauler(), HarvestDeclared: req.GetHarvestDeclared(),
+		OpenTime: instant(req.GetOpenTime()),
 	}
 	if err := f.err(); err != nil {
 		return nil, err

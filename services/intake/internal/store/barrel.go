@@ -11,7 +11,7 @@ import (
 )
 
 const barrelColumns = `b.id, l.ticket, l.line, t.member, b.drum_tag, b.variety, b.crop_year, b.gross, b.tare, b.tare_kind,
-	b.raw_indication, b.manual, b.reason, b.scale, b.check_ordinal, b.warnings, coalesce(s.code, ''), b.weigher, b.weigh_time, b.open`
+	b.raw_indication, b.manual, b.reason, b.scale, b.check_ordinal, b.warnings, coalesce(s.code, ''), b.weigher, b.weigh_time, b.record_time, b.open`
 
 const lineSelect = `SELECT ` + barrelColumns + ` FROM ticket_line l JOIN ticket t ON t.id = l.ticket
 	JOIN barrel b ON b.id = l.barrel LEFT JOIN sample s ON s.barrel = b.id WHERE l.ticket = $1 ORDER BY l.line`
@@ -23,7 +23,7 @@ const barrelSelect = `SELECT ` + barrelColumns + ` FROM barrel b JOIN ticket_lin
 func scanBarrel(row pgx.Row) (domain.Barrel, error) {
 	var b domain.Barrel
 	err := row.Scan(&b.ID, &b.Ticket, &b.Line, &b.Member, &b.DrumTag, &b.Variety, &b.CropYear, &b.Gross, &b.Tare, &b.TareKind,
-		&b.RawIndication, &b.Manual, &b.Reason, &b.Scale, &b.CheckOrdinal, &b.Warnings, &b.Sample, &b.Weigher, &b.WeighTime, &b.Open)
+		&b.RawIndication, &b.Manual, &b.Reason, &b.Scale, &b.CheckOrdinal, &b.Warnings, &b.Sample, &b.Weigher, &b.WeighTime, &b.RecordTime, &b.Open)
 	return b, err
 }
 

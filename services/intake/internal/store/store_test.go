@@ -64,7 +64,7 @@ func head(t *testing.T, db *pg.DB) domain.Ticket {
 	}))
 	ticket := domain.Ticket{
 		ID: uuid.New(), Number: domain.Number{Site: "FC", Year: 2026, Ordinal: 1}, State: domain.Open, Member: "M-0007",
-		MemberName: "Apiary", CropYear: 2026, Weigher: "users/dock1", OpenTime: at, DeliveryDate: "2026-09-14", Version: 1,
+		MemberName: "Apiary", CropYear: 2026, Weigher: "users/dock1", OpenTime: at, RecordTime: at, DeliveryDate: "2026-09-14", Version: 1,
 	}
 	require.NoError(t, store.Store{}.InsertTicket(t.Context(), db.Pool(), ticket))
 	return ticket
@@ -102,7 +102,7 @@ func fill(t *testing.T, db *pg.DB, b domain.Barrel) error {
 func filling(ticket domain.Ticket, line int, tag string) domain.Barrel {
 	return domain.Barrel{
 		ID: uuid.New(), Ticket: ticket.ID, Line: line, Member: "M-0007", DrumTag: tag, Variety: "clover", CropYear: 2026, Scale: "2",
-		Weigher: "users/dock1", WeighTime: dayOne, Warnings: []string{}, Open: true,
+		Weigher: "users/dock1", WeighTime: dayOne, RecordTime: dayOne, Warnings: []string{}, Open: true,
 		Weighing: domain.Weighing{Gross: 684_500, Tare: 42_000, TareKind: domain.TareClass},
 	}
 }
@@ -121,7 +121,7 @@ func TestFillingADrum(t *testing.T) {
 
 	read, err := store.Store{}.Barrel(t.Context(), db.Pool(), barrel.ID)
 	require.NoError(t, err)
-	read.WeighTime = read.WeighTime.UTC()
+	read.WeighTime, read.RecordTime = read.WeighTime.UTC(), read.RecordTime.UTC()
 	require.Equal(t, barrel, read)
 	place, err = store.Store{}.Place(t.Context(), db.Pool(), barrel)
 	require.NoError(t, err)
@@ -156,10 +156,10 @@ func TestStalePlaceTakesNoBarrel(t *testing.T) {
 	require.NoError(t, store.Store{}.InsertCheck(t.Context(), db.Pool(), &checked))
 	require.ErrorIs(t, fill(t, db, filling(ticket, 2, "FC-00002")), domain.ErrStale, "scale checked")
 	again := filling(ticket, 2, "FC-00002")
-	again.CheckOrdinal = 1
+	again.CheckOrdinal, again.KnownChecks = 1, 1
 	require.NoError(t, fill(t, db, again))
 	twin := filling(ticket, 3, "FC-00003")
-	twin.ID, twin.CheckOrdinal = again.ID, 1
+	twin.ID, twin.CheckOrdinal, twin.KnownChecks = again.ID, 1, 1
 	var refusal *domain.Refusal
 	require.ErrorAs(t, fill(t, db, twin), &refusal)
 	require.Equal(t, "ALREADY_EXISTS", refusal.Reason())

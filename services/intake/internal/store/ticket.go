@@ -25,10 +25,11 @@ func (Store) InsertTicket(ctx context.Context, q pg.Querier, t domain.Ticket) er
 		supersedes = &t.Supersedes
 	}
 	_, err := q.Exec(ctx, `INSERT INTO ticket (id, site, year, ordinal, member, member_display_name, crop_year, hauler,
-			harvest_declared, opener, open_time, delivery_date, supersedes, state, version, barrel_count, net_total, close_time)
-		VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11, $12, $13, $14, $15, $16, $17, $18)`,
+			harvest_declared, opener, open_time, delivery_date, supersedes, state, version, barrel_count, net_total, close_time, record_time)
+		VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11, $12, $13, $14, $15, $16, $17, $18, $19)`,
 		t.ID, t.Number.Site, t.Number.Year, t.Number.Ordinal, t.Member, t.MemberName, t.CropYear, t.Hauler, t.HarvestDeclared,
-		t.Weigher, t.OpenTime, t.DeliveryDate, supersedes, t.State, t.Version, t.BarrelCount, t.NetTotal, nullTime(t.CloseTime))
+		t.Weigher, t.OpenTime, t.DeliveryDate, supersedes, t.State, t.Version, t.BarrelCount, t.NetTotal, nullTime(t.CloseTime),
+		t.RecordTime)
 	return wrap(pg.Named(err, map[string]error{
 		"ticket_pk": domain.AlreadyExists(t.Name(), "there is a ticket with the id %s already: make a new id for a new ticket", t.ID),
 	}), "insert ticket")

@@ -14,7 +14,7 @@ import (
 const ticketSelect = `SELECT t.id, t.site, t.year, t.ordinal, t.member, t.member_display_name, t.crop_year, t.hauler,
 	t.harvest_declared, t.opener, t.open_time, t.delivery_date::text, t.supersedes, t.state, t.version, t.barrel_count,
 	t.net_total, t.close_time, (SELECT n.id FROM ticket n WHERE n.supersedes = t.id),
-	v.reason, v.requester, v.request_time, coalesce(v.reissue_member, ''), a.approver, a.approve_time
+	v.reason, v.requester, v.request_time, coalesce(v.reissue_member, ''), a.approver, a.approve_time, t.record_time
 	FROM ticket t
 	LEFT JOIN LATERAL (SELECT * FROM ticket_void_request r WHERE r.ticket = t.id ORDER BY r.ordinal DESC LIMIT 1) v ON true
 	LEFT JOIN ticket_void_approval a ON a.ticket = t.id `
@@ -27,7 +27,7 @@ func scanTicket(row pgx.Row) (domain.Ticket, error) {
 	err := row.Scan(&t.ID, &t.Number.Site, &t.Number.Year, &t.Number.Ordinal, &t.Member, &t.MemberName, &t.CropYear, &t.Hauler,
 		&t.HarvestDeclared, &t.Weigher, &t.OpenTime, &t.DeliveryDate, &supersedes, &t.State, &t.Version, &t.BarrelCount,
 		&t.NetTotal, &closeTime, &supersededBy,
-		&v.reason, &v.requester, &v.requestTime, &v.reissueMember, &v.approver, &v.approveTime)
+		&v.reason, &v.requester, &v.requestTime, &v.reissueMember, &v.approver, &v.approveTime, &t.RecordTime)
 	t.Supersedes, t.SupersededBy = orZero(supersedes), orZero(supersededBy)
 	t.CloseTime = orZero(closeTime)
 	t.Void = v.void()

@@ -12,35 +12,39 @@ import (
 	"barrelhead.example/services/kit/quantity"
 )
 
-// One statement: four would cost more in messages than in reading.
+// One statement: several would cost more in messages than in reading. A weighing of now has no time, and the check before it
+// is the newest one.
 const placeSelect = `SELECT t.site, t.year, t.ordinal, t.state, t.member, t.crop_year, t.barrel_count,
-		s.division, s.capacity, s.accuracy_class, c.ordinal, c.passed, c.check_date::text,
+		s.division, s.capacity, s.accuracy_class, n.ordinal, c.ordinal, c.passed, c.check_date::text, f.passed, f.check_date::text,
 		d.container, d.retire_time, d.retire_reason, d.weighed_tare, b.id
-	FROM (VALUES ($1::uuid, $2::text, $3::text)) AS asked (ticket, scale, drum)
+	FROM (VALUES ($1::uuid, $2::text, $3::text, $4::timestamptz)) AS asked (ticket, scale, drum, at)
 	LEFT JOIN ticket t ON t.id = asked.ticket
 	LEFT JOIN scale s ON s.id = asked.scale
-	LEFT JOIN LATERAL (SELECT k.ordinal, k.passed, k.check_date FROM scale_check k WHERE k.scale = asked.scale
-		ORDER BY k.ordinal DESC LIMIT 1) c ON true
+	LEFT JOIN LATERAL (SELECT k.ordinal FROM scale_check k WHERE k.scale = asked.scale ORDER BY k.ordinal DESC LIMIT 1) n ON true
+	LEFT JOIN LATERAL (SELECT k.ordinal, k.passed, k.check_date FROM scale_check k
+		WHERE k.scale = asked.scale AND (asked.at IS NULL OR k.check_time <= asked.at) ORDER BY k.ordinal DESC LIMIT 1) c ON true
+	LEFT JOIN scale_check f ON asked.at IS NOT NULL AND f.scale = asked.scale AND f.ordinal = coalesce(c.ordinal, 0) + 1
 	LEFT JOIN drum_asset d ON d.tag = asked.drum
 	LEFT JOIN barrel b ON b.drum_tag = asked.drum AND b.open`
 
 // placeRow is all of it, where each part may be missing.
 type placeRow struct {
-	site, state, member, class, checkDate, container, retireReason *string
-	year, cropYear, barrels                                        *int
-	number, division, capacity, check, tare                        *int64
-	passed                                                         *bool
-	retired                                                        *time.Time
-	open                                                           *uuid.UUID
+	site, state, member, class, beforeDate, afterDate, container, retireReason *string
+	year, cropYear, barrels                                                    *int
+	number, division, capacity, newest, before, tare                           *int64
+	beforePassed, afterPassed                                                  *bool
+	retired                                                                    *time.Time
+	open                                                                       *uuid.UUID
 }
 
-// Place reads what decides about a weighing. It fails with NOT_FOUND for the ticket or the scale. Of the scale, its newest
-// check and the drum it reads only what the decision needs.
+// Place reads what decides about a weighing; its WeighTime is zero for now. It fails with NOT_FOUND for the ticket or the
+// scale. Of the scale, its checks and the drum it reads only what the decision needs.
 func (Store) Place(ctx context.Context, q pg.Querier, b domain.Barrel) (domain.Place, error) {
 	var r placeRow
-	err := q.QueryRow(ctx, placeSelect, [16]byte(b.Ticket), b.Scale, b.DrumTag).Scan(&r.site, &r.year, &r.number, &r.state, &r.member,
-		&r.cropYear, &r.barrels, &r.division, &r.capacity, &r.class, &r.check, &r.passed, &r.checkDate, &r.container, &r.retired,
-		&r.retireReason, &r.tare, &r.open)
+	err := q.QueryRow(ctx, placeSelect, [16]byte(b.Ticket), b.Scale, b.DrumTag, nullTime(b.WeighTime)).Scan(
+		&r.site, &r.year, &r.number, &r.state, &r.member, &r.cropYear, &r.barrels, &r.division, &r.capacity, &r.class, &r.newest,
+		&r.before, &r.beforePassed, &r.beforeDate, &r.afterPassed, &r.afterDate, &r.container, &r.retired, &r.retireReason, &r.tare,
+		&r.open)
 	switch {
 	case err != nil:
 		return domain.Place{}, wrap(err, "read the place of a barrel")
@@ -66,10 +70,13 @@ func (r placeRow) place(b domain.Barrel) domain.Place {
 			Tag: b.DrumTag, Container: domain.Container(orZero(r.container)), RetireTime: orZero(r.retired),
 			RetireReason: orZero(r.retireReason), WeighedTare: quantity.Mass(orZero(r.tare)),
 		},
-		OpenBarrel: orZero(r.open),
+		KnownChecks: orZero(r.newest), OpenBarrel: orZero(r.open),
 	}
-	if r.check != nil {
-		p.Scale.LastCheck = &domain.Check{Scale: b.Scale, Ordinal: *r.check, Passed: *r.passed, Date: *r.checkDate}
+	if r.before != nil {
+		p.Before = &domain.Check{Scale: b.Scale, Ordinal: *r.before, Passed: *r.beforePassed, Date: *r.beforeDate}
+	}
+	if r.afterPassed != nil {
+		p.After = &domain.Check{Scale: b.Scale, Ordinal: p.CheckOrdinal() + 1, Passed: *r.afterPassed, Date: *r.afterDate}
 	}
 	return p
 }
@@ -84,13 +91,13 @@ const lockPlace = `SELECT pg_advisory_xact_lock_shared(hashtextextended('intake 
 const fillDrum = `WITH taken AS (
 		UPDATE ticket SET barrel_count = barrel_count + 1, net_total = net_total + $8, version = version + 1
 		WHERE id = $1 AND state = 'OPEN' AND barrel_count = $17 - 1
-			AND coalesce((SELECT k.ordinal FROM scale_check k WHERE k.scale = $9 ORDER BY k.ordinal DESC LIMIT 1), 0) = $10
+			AND coalesce((SELECT k.ordinal FROM scale_check k WHERE k.scale = $9 ORDER BY k.ordinal DESC LIMIT 1), 0) = $19
 			AND NOT EXISTS (SELECT FROM drum_asset d WHERE d.tag = $3 AND d.retire_time IS NOT NULL)
 		RETURNING id),
 	filled AS (
 		INSERT INTO barrel (id, drum_tag, variety, gross, tare, tare_kind, net, scale, check_ordinal, raw_indication, manual, reason,
-			warnings, weigher, weigh_time, crop_year)
-		VALUES ($2, $3, $4, $5, $6, $7, $8, $9, $10, $11, $12, $13, $14, $15, $16, $18))
+			warnings, weigher, weigh_time, crop_year, record_time)
+		VALUES ($2, $3, $4, $5, $6, $7, $8, $9, $10, $11, $12, $13, $14, $15, $16, $18, $20))
 	INSERT INTO ticket_line (ticket, line, barrel) VALUES ((SELECT id FROM taken), $17, $2)`
 
 // QueueBarrel queues the putting of a barrel on its line. The arguments have plain types: for those of the domain the driver
@@ -99,7 +106,7 @@ func (Store) QueueBarrel(batch *pgx.Batch, b domain.Barrel) {
 	batch.Queue(lockPlace, b.Scale, b.DrumTag)
 	batch.Queue(fillDrum, [16]byte(b.Ticket), [16]byte(b.ID), b.DrumTag, b.Variety, int64(b.Gross), int64(b.Tare),
 		string(b.TareKind), int64(b.Net()), b.Scale, b.CheckOrdinal, b.RawIndication, b.Manual, b.Reason, b.Warnings, b.Weigher,
-		b.WeighTime, b.Line, b.CropYear)
+		b.WeighTime, b.Line, b.CropYear, b.KnownChecks, b.RecordTime)
 }
 
 // BarrelFault names what the database refused about a queued barrel: domain.ErrStale when its place is not as it was read,

@@ -13,6 +13,7 @@ import (
 	_ "google.golang.org/genproto/googleapis/api/annotations"
 	protoreflect "google.golang.org/protobuf/reflect/protoreflect"
 	protoimpl "google.golang.org/protobuf/runtime/protoimpl"
+	timestamppb "google.golang.org/protobuf/types/known/timestamppb"
 	reflect "reflect"
 	sync "sync"
 	unsafe "unsafe"
@@ -516,8 +517,11 @@ type OpenTicketRequest struct {
 	Hauler string `protobuf:"bytes,5,opt,name=hauler,proto3" json:"hauler,omitempty"`
 	// True when the harvest and treatment declaration was handed in.
 	HarvestDeclared bool `protobuf:"varint,6,opt,name=harvest_declared,json=harvestDeclared,proto3" json:"harvest_declared,omitempty"`
-	unknownFields   protoimpl.UnknownFields
-	sizeCache       protoimpl.SizeCache
+	// When the delivery began by the clock of a dock that was offline; it decides the delivery date. From 24 hours ago to 5
+	// minutes ahead, else OUT_OF_RANGE; empty means now.
+	OpenTime      *timestamppb.Timestamp `protobuf:"bytes,7,opt,name=open_time,json=openTime,proto3" json:"open_time,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
 }
 
 func (x *OpenTicketRequest) Reset() {
@@ -590,6 +594,13 @@ func (x *OpenTicketRequest) GetHarvestDeclared() bool {
 		return x.HarvestDeclared
 	}
 	return false
+}
+
+func (x *OpenTicketRequest) GetOpenTime() *timestamppb.Timestamp {
+	if x != nil {
+		return x.OpenTime
+	}
+	return nil
 }
 
 // GetTicketRequest names a ticket.
@@ -794,7 +805,11 @@ type WeighBarrelRequest struct {
 	// True if the weight was typed by hand.
 	Manual bool `protobuf:"varint,12,opt,name=manual,proto3" json:"manual,omitempty"`
 	// Why an unusual or typed weight is right; at most 300 characters.
-	Reason        string `protobuf:"bytes,13,opt,name=reason,proto3" json:"reason,omitempty"`
+	Reason string `protobuf:"bytes,13,opt,name=reason,proto3" json:"reason,omitempty"`
+	// When the barrel was weighed by the clock of a dock that was offline. From 24 hours ago to 5 minutes ahead, else
+	// OUT_OF_RANGE; empty means now. The scale is believed by its checks around that time: SCALE_CHECK_MISSING when the check
+	// before or the check after it failed.
+	WeighTime     *timestamppb.Timestamp `protobuf:"bytes,14,opt,name=weigh_time,json=weighTime,proto3" json:"weigh_time,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -918,6 +933,13 @@ func (x *WeighBarrelRequest) GetReason() string {
 		return x.Reason
 	}
 	return ""
+}
+
+func (x *WeighBarrelRequest) GetWeighTime() *timestamppb.Timestamp {
+	if x != nil {
+		return x.WeighTime
+	}
+	return nil
 }
 
 // DrawSampleRequest names the barrel.
@@ -1290,7 +1312,7 @@ var File_barrelhead_intake_v1_intake_service_proto protoreflect.FileDescriptor
 
 const file_barrelhead_intake_v1_intake_service_proto_rawDesc = "" +
 	"\n" +
-	")barrelhead/intake/v1/intake_service.proto\x12\x14barrelhead.intake.v1\x1a!barrelhead/access/v1/access.proto\x1a barrelhead/intake/v1/drums.proto\x1a\"barrelhead/intake/v1/reports.proto\x1a$barrelhead/intake/v1/resources.proto\x1a!barrelhead/type/v1/quantity.proto\x1a\x1bbuf/validate/validate.proto\x1a\x1cgoogle/api/annotations.proto\"\xa3\x02\n" +
+	")barrelhead/intake/v1/intake_service.proto\x12\x14barrelhead.intake.v1\x1a!barrelhead/access/v1/access.proto\x1a barrelhead/intake/v1/drums.proto\x1a\"barrelhead/intake/v1/reports.proto\x1a$barrelhead/intake/v1/resources.proto\x1a!barrelhead/type/v1/quantity.proto\x1a\x1bbuf/validate/validate.proto\x1a\x1cgoogle/api/annotations.proto\x1a\x1fgoogle/protobuf/timestamp.proto\"\xa3\x02\n" +
 	"\x13CreateMemberRequest\x12'\n" +
 	"\n" +
 	"request_id\x18\x01 \x01(\tB\b\xbaH\x05r\x03\xb0\x01\x01R\trequestId\x12:\n" +
@@ -1323,7 +1345,7 @@ const file_barrelhead_intake_v1_intake_service_proto_rawDesc = "" +
 	"\x05loads\x18\x04 \x03(\v2\x1f.barrelhead.intake.v1.CheckLoadB\n" +
 	"\xbaH\a\x92\x01\x04\b\x01\x10\x14R\x05loads\x12J\n" +
 	"\x0etolerance_kind\x18\x05 \x01(\x0e2#.barrelhead.intake.v1.ToleranceKindR\rtoleranceKind\x12\x1b\n" +
-	"\x04seal\x18\x06 \x01(\tB\a\xbaH\x04r\x02\x18(R\x04seal\"\xfd\x01\n" +
+	"\x04seal\x18\x06 \x01(\tB\a\xbaH\x04r\x02\x18(R\x04seal\"\xb6\x02\n" +
 	"\x11OpenTicketRequest\x12'\n" +
 	"\n" +
 	"request_id\x18\x01 \x01(\tB\b\xbaH\x05r\x03\xb0\x01\x01R\trequestId\x12(\n" +
@@ -1331,7 +1353,8 @@ const file_barrelhead_intake_v1_intake_service_proto_rawDesc = "" +
 	"\x06member\x18\x03 \x01(\tB\a\xbaH\x04r\x02\x10\x01R\x06member\x12(\n" +
 	"\tcrop_year\x18\x04 \x01(\x05B\v\xbaH\b\x1a\x06\x18\xb4\x10(\xd0\x0fR\bcropYear\x12\x1f\n" +
 	"\x06hauler\x18\x05 \x01(\tB\a\xbaH\x04r\x02\x18xR\x06hauler\x12)\n" +
-	"\x10harvest_declared\x18\x06 \x01(\bR\x0fharvestDeclared\"/\n" +
+	"\x10harvest_declared\x18\x06 \x01(\bR\x0fharvestDeclared\x127\n" +
+	"\topen_time\x18\a \x01(\v2\x1a.google.protobuf.TimestampR\bopenTime\"/\n" +
 	"\x10GetTicketRequest\x12\x1b\n" +
 	"\x04name\x18\x01 \x01(\tB\a\xbaH\x04r\x02\x10\x01R\x04name\"\xa1\x01\n" +
 	"\x12ListTicketsRequest\x12\x1b\n" +
@@ -1342,7 +1365,7 @@ const file_barrelhead_intake_v1_intake_service_proto_rawDesc = "" +
 	"\x05state\x18\x04 \x01(\x0e2!.barrelhead.intake.v1.TicketStateR\x05state\"u\n" +
 	"\x13ListTicketsResponse\x126\n" +
 	"\atickets\x18\x01 \x03(\v2\x1c.barrelhead.intake.v1.TicketR\atickets\x12&\n" +
-	"\x0fnext_page_token\x18\x02 \x01(\tR\rnextPageToken\"\xcc\x04\n" +
+	"\x0fnext_page_token\x18\x02 \x01(\tR\rnextPageToken\"\x87\x05\n" +
 	"\x12WeighBarrelRequest\x12'\n" +
 	"\n" +
 	"request_id\x18\x01 \x01(\tB\b\xbaH\x05r\x03\xb0\x01\x01R\trequestId\x12\x1f\n" +
@@ -1359,7 +1382,9 @@ const file_barrelhead_intake_v1_intake_service_proto_rawDesc = "" +
 	" \x01(\tB\b\xbaH\x05r\x03\x18\xc8\x01R\rrawIndication\x12\x16\n" +
 	"\x06stable\x18\v \x01(\bR\x06stable\x12\x16\n" +
 	"\x06manual\x18\f \x01(\bR\x06manual\x12 \n" +
-	"\x06reason\x18\r \x01(\tB\b\xbaH\x05r\x03\x18\xac\x02R\x06reason\"]\n" +
+	"\x06reason\x18\r \x01(\tB\b\xbaH\x05r\x03\x18\xac\x02R\x06reason\x129\n" +
+	"\n" +
+	"weigh_time\x18\x0e \x01(\v2\x1a.google.protobuf.TimestampR\tweighTime\"]\n" +
 	"\x11DrawSampleRequest\x12'\n" +
 	"\n" +
 	"request_id\x18\x01 \x01(\tB\b\xbaH\x05r\x03\xb0\x01\x01R\trequestId\x12\x1f\n" +
@@ -1492,26 +1517,27 @@ var file_barrelhead_intake_v1_intake_service_proto_goTypes = []any{
 	(*v1.Mass)(nil),                    // 21: barrelhead.type.v1.Mass
 	(*CheckLoad)(nil),                  // 22: barrelhead.intake.v1.CheckLoad
 	(ToleranceKind)(0),                 // 23: barrelhead.intake.v1.ToleranceKind
-	(TicketState)(0),                   // 24: barrelhead.intake.v1.TicketState
-	(*Ticket)(nil),                     // 25: barrelhead.intake.v1.Ticket
-	(TareKind)(0),                      // 26: barrelhead.intake.v1.TareKind
-	(*GetDrumRequest)(nil),             // 27: barrelhead.intake.v1.GetDrumRequest
-	(*ReleaseDrumRequest)(nil),         // 28: barrelhead.intake.v1.ReleaseDrumRequest
-	(*RegisterDrumRequest)(nil),        // 29: barrelhead.intake.v1.RegisterDrumRequest
-	(*RetireDrumRequest)(nil),          // 30: barrelhead.intake.v1.RetireDrumRequest
-	(*ListDrumsRequest)(nil),           // 31: barrelhead.intake.v1.ListDrumsRequest
-	(*ListScaleReviewsRequest)(nil),    // 32: barrelhead.intake.v1.ListScaleReviewsRequest
-	(*ListTareVariancesRequest)(nil),   // 33: barrelhead.intake.v1.ListTareVariancesRequest
-	(*ReportTicketNumbersRequest)(nil), // 34: barrelhead.intake.v1.ReportTicketNumbersRequest
-	(*ReportWeighersRequest)(nil),      // 35: barrelhead.intake.v1.ReportWeighersRequest
-	(*ScaleCheck)(nil),                 // 36: barrelhead.intake.v1.ScaleCheck
-	(*Barrel)(nil),                     // 37: barrelhead.intake.v1.Barrel
-	(*Drum)(nil),                       // 38: barrelhead.intake.v1.Drum
-	(*ListDrumsResponse)(nil),          // 39: barrelhead.intake.v1.ListDrumsResponse
-	(*ListScaleReviewsResponse)(nil),   // 40: barrelhead.intake.v1.ListScaleReviewsResponse
-	(*ListTareVariancesResponse)(nil),  // 41: barrelhead.intake.v1.ListTareVariancesResponse
-	(*TicketNumberReport)(nil),         // 42: barrelhead.intake.v1.TicketNumberReport
-	(*WeigherReport)(nil),              // 43: barrelhead.intake.v1.WeigherReport
+	(*timestamppb.Timestamp)(nil),      // 24: google.protobuf.Timestamp
+	(TicketState)(0),                   // 25: barrelhead.intake.v1.TicketState
+	(*Ticket)(nil),                     // 26: barrelhead.intake.v1.Ticket
+	(TareKind)(0),                      // 27: barrelhead.intake.v1.TareKind
+	(*GetDrumRequest)(nil),             // 28: barrelhead.intake.v1.GetDrumRequest
+	(*ReleaseDrumRequest)(nil),         // 29: barrelhead.intake.v1.ReleaseDrumRequest
+	(*RegisterDrumRequest)(nil),        // 30: barrelhead.intake.v1.RegisterDrumRequest
+	(*RetireDrumRequest)(nil),          // 31: barrelhead.intake.v1.RetireDrumRequest
+	(*ListDrumsRequest)(nil),           // 32: barrelhead.intake.v1.ListDrumsRequest
+	(*ListScaleReviewsRequest)(nil),    // 33: barrelhead.intake.v1.ListScaleReviewsRequest
+	(*ListTareVariancesRequest)(nil),   // 34: barrelhead.intake.v1.ListTareVariancesRequest
+	(*ReportTicketNumbersRequest)(nil), // 35: barrelhead.intake.v1.ReportTicketNumbersRequest
+	(*ReportWeighersRequest)(nil),      // 36: barrelhead.intake.v1.ReportWeighersRequest
+	(*ScaleCheck)(nil),                 // 37: barrelhead.intake.v1.ScaleCheck
+	(*Barrel)(nil),                     // 38: barrelhead.intake.v1.Barrel
+	(*Drum)(nil),                       // 39: barrelhead.intake.v1.Drum
+	(*ListDrumsResponse)(nil),          // 40: barrelhead.intake.v1.ListDrumsResponse
+	(*ListScaleReviewsResponse)(nil),   // 41: barrelhead.intake.v1.ListScaleReviewsResponse
+	(*ListTareVariancesResponse)(nil),  // 42: barrelhead.intake.v1.ListTareVariancesResponse
+	(*TicketNumberReport)(nil),         // 43: barrelhead.intake.v1.TicketNumberReport
+	(*WeigherReport)(nil),              // 44: barrelhead.intake.v1.WeigherReport
 }
 var file_barrelhead_intake_v1_intake_service_proto_depIdxs = []int32{
 	19, // 0: barrelhead.intake.v1.ListMembersResponse.members:type_name -> barrelhead.intake.v1.Member
@@ -1520,66 +1546,68 @@ var file_barrelhead_intake_v1_intake_service_proto_depIdxs = []int32{
 	21, // 3: barrelhead.intake.v1.RecordScaleCheckRequest.zero_indication:type_name -> barrelhead.type.v1.Mass
 	22, // 4: barrelhead.intake.v1.RecordScaleCheckRequest.loads:type_name -> barrelhead.intake.v1.CheckLoad
 	23, // 5: barrelhead.intake.v1.RecordScaleCheckRequest.tolerance_kind:type_name -> barrelhead.intake.v1.ToleranceKind
-	24, // 6: barrelhead.intake.v1.ListTicketsRequest.state:type_name -> barrelhead.intake.v1.TicketState
-	25, // 7: barrelhead.intake.v1.ListTicketsResponse.tickets:type_name -> barrelhead.intake.v1.Ticket
-	21, // 8: barrelhead.intake.v1.WeighBarrelRequest.gross:type_name -> barrelhead.type.v1.Mass
-	21, // 9: barrelhead.intake.v1.WeighBarrelRequest.tare:type_name -> barrelhead.type.v1.Mass
-	26, // 10: barrelhead.intake.v1.WeighBarrelRequest.tare_kind:type_name -> barrelhead.intake.v1.TareKind
-	0,  // 11: barrelhead.intake.v1.IntakeService.CreateMember:input_type -> barrelhead.intake.v1.CreateMemberRequest
-	1,  // 12: barrelhead.intake.v1.IntakeService.GetMember:input_type -> barrelhead.intake.v1.GetMemberRequest
-	2,  // 13: barrelhead.intake.v1.IntakeService.ListMembers:input_type -> barrelhead.intake.v1.ListMembersRequest
-	4,  // 14: barrelhead.intake.v1.IntakeService.CreateScale:input_type -> barrelhead.intake.v1.CreateScaleRequest
-	5,  // 15: barrelhead.intake.v1.IntakeService.ListScales:input_type -> barrelhead.intake.v1.ListScalesRequest
-	7,  // 16: barrelhead.intake.v1.IntakeService.RecordScaleCheck:input_type -> barrelhead.intake.v1.RecordScaleCheckRequest
-	8,  // 17: barrelhead.intake.v1.IntakeService.OpenTicket:input_type -> barrelhead.intake.v1.OpenTicketRequest
-	9,  // 18: barrelhead.intake.v1.IntakeService.GetTicket:input_type -> barrelhead.intake.v1.GetTicketRequest
-	10, // 19: barrelhead.intake.v1.IntakeService.ListTickets:input_type -> barrelhead.intake.v1.ListTicketsRequest
-	12, // 20: barrelhead.intake.v1.IntakeService.WeighBarrel:input_type -> barrelhead.intake.v1.WeighBarrelRequest
-	13, // 21: barrelhead.intake.v1.IntakeService.DrawSample:input_type -> barrelhead.intake.v1.DrawSampleRequest
-	14, // 22: barrelhead.intake.v1.IntakeService.CloseTicket:input_type -> barrelhead.intake.v1.CloseTicketRequest
-	15, // 23: barrelhead.intake.v1.IntakeService.CancelTicket:input_type -> barrelhead.intake.v1.CancelTicketRequest
-	16, // 24: barrelhead.intake.v1.IntakeService.RequestTicketVoid:input_type -> barrelhead.intake.v1.RequestTicketVoidRequest
-	17, // 25: barrelhead.intake.v1.IntakeService.ApproveTicketVoid:input_type -> barrelhead.intake.v1.ApproveTicketVoidRequest
-	18, // 26: barrelhead.intake.v1.IntakeService.GetBarrel:input_type -> barrelhead.intake.v1.GetBarrelRequest
-	27, // 27: barrelhead.intake.v1.IntakeService.GetDrum:input_type -> barrelhead.intake.v1.GetDrumRequest
-	28, // 28: barrelhead.intake.v1.IntakeService.ReleaseDrum:input_type -> barrelhead.intake.v1.ReleaseDrumRequest
-	29, // 29: barrelhead.intake.v1.IntakeService.RegisterDrum:input_type -> barrelhead.intake.v1.RegisterDrumRequest
-	30, // 30: barrelhead.intake.v1.IntakeService.RetireDrum:input_type -> barrelhead.intake.v1.RetireDrumRequest
-	31, // 31: barrelhead.intake.v1.IntakeService.ListDrums:input_type -> barrelhead.intake.v1.ListDrumsRequest
-	32, // 32: barrelhead.intake.v1.IntakeService.ListScaleReviews:input_type -> barrelhead.intake.v1.ListScaleReviewsRequest
-	33, // 33: barrelhead.intake.v1.IntakeService.ListTareVariances:input_type -> barrelhead.intake.v1.ListTareVariancesRequest
-	34, // 34: barrelhead.intake.v1.IntakeService.ReportTicketNumbers:input_type -> barrelhead.intake.v1.ReportTicketNumbersRequest
-	35, // 35: barrelhead.intake.v1.IntakeService.ReportWeighers:input_type -> barrelhead.intake.v1.ReportWeighersRequest
-	19, // 36: barrelhead.intake.v1.IntakeService.CreateMember:output_type -> barrelhead.intake.v1.Member
-	19, // 37: barrelhead.intake.v1.IntakeService.GetMember:output_type -> barrelhead.intake.v1.Member
-	3,  // 38: barrelhead.intake.v1.IntakeService.ListMembers:output_type -> barrelhead.intake.v1.ListMembersResponse
-	20, // 39: barrelhead.intake.v1.IntakeService.CreateScale:output_type -> barrelhead.intake.v1.Scale
-	6,  // 40: barrelhead.intake.v1.IntakeService.ListScales:output_type -> barrelhead.intake.v1.ListScalesResponse
-	36, // 41: barrelhead.intake.v1.IntakeService.RecordScaleCheck:output_type -> barrelhead.intake.v1.ScaleCheck
-	25, // 42: barrelhead.intake.v1.IntakeService.OpenTicket:output_type -> barrelhead.intake.v1.Ticket
-	25, // 43: barrelhead.intake.v1.IntakeService.GetTicket:output_type -> barrelhead.intake.v1.Ticket
-	11, // 44: barrelhead.intake.v1.IntakeService.ListTickets:output_type -> barrelhead.intake.v1.ListTicketsResponse
-	37, // 45: barrelhead.intake.v1.IntakeService.WeighBarrel:output_type -> barrelhead.intake.v1.Barrel
-	37, // 46: barrelhead.intake.v1.IntakeService.DrawSample:output_type -> barrelhead.intake.v1.Barrel
-	25, // 47: barrelhead.intake.v1.IntakeService.CloseTicket:output_type -> barrelhead.intake.v1.Ticket
-	25, // 48: barrelhead.intake.v1.IntakeService.CancelTicket:output_type -> barrelhead.intake.v1.Ticket
-	25, // 49: barrelhead.intake.v1.IntakeService.RequestTicketVoid:output_type -> barrelhead.intake.v1.Ticket
-	25, // 50: barrelhead.intake.v1.IntakeService.ApproveTicketVoid:output_type -> barrelhead.intake.v1.Ticket
-	37, // 51: barrelhead.intake.v1.IntakeService.GetBarrel:output_type -> barrelhead.intake.v1.Barrel
-	38, // 52: barrelhead.intake.v1.IntakeService.GetDrum:output_type -> barrelhead.intake.v1.Drum
-	38, // 53: barrelhead.intake.v1.IntakeService.ReleaseDrum:output_type -> barrelhead.intake.v1.Drum
-	38, // 54: barrelhead.intake.v1.IntakeService.RegisterDrum:output_type -> barrelhead.intake.v1.Drum
-	38, // 55: barrelhead.intake.v1.IntakeService.RetireDrum:output_type -> barrelhead.intake.v1.Drum
-	39, // 56: barrelhead.intake.v1.IntakeService.ListDrums:output_type -> barrelhead.intake.v1.ListDrumsResponse
-	40, // 57: barrelhead.intake.v1.IntakeService.ListScaleReviews:output_type -> barrelhead.intake.v1.ListScaleReviewsResponse
-	41, // 58: barrelhead.intake.v1.IntakeService.ListTareVariances:output_type -> barrelhead.intake.v1.ListTareVariancesResponse
-	42, // 59: barrelhead.intake.v1.IntakeService.ReportTicketNumbers:output_type -> barrelhead.intake.v1.TicketNumberReport
-	43, // 60: barrelhead.intake.v1.IntakeService.ReportWeighers:output_type -> barrelhead.intake.v1.WeigherReport
-	36, // [36:61] is the sub-list for method output_type
-	11, // [11:36] is the sub-list for method input_type
-	11, // [11:11] is the sub-list for extension type_name
-	11, // [11:11] is the sub-list for extension extendee
-	0,  // [0:11] is the sub-list for field type_name
+	24, // 6: barrelhead.intake.v1.OpenTicketRequest.open_time:type_name -> google.protobuf.Timestamp
+	25, // 7: barrelhead.intake.v1.ListTicketsRequest.state:type_name -> barrelhead.intake.v1.TicketState
+	26, // 8: barrelhead.intake.v1.ListTicketsResponse.tickets:type_name -> barrelhead.intake.v1.Ticket
+	21, // 9: barrelhead.intake.v1.WeighBarrelRequest.gross:type_name -> barrelhead.type.v1.Mass
+	21, // 10: barrelhead.intake.v1.WeighBarrelRequest.tare:type_name -> barrelhead.type.v1.Mass
+	27, // 11: barrelhead.intake.v1.WeighBarrelRequest.tare_kind:type_name -> barrelhead.intake.v1.TareKind
+	24, // 12: barrelhead.intake.v1.WeighBarrelRequest.weigh_time:type_name -> google.protobuf.Timestamp
+	0,  // 13: barrelhead.intake.v1.IntakeService.CreateMember:input_type -> barrelhead.intake.v1.CreateMemberRequest
+	1,  // 14: barrelhead.intake.v1.IntakeService.GetMember:input_type -> barrelhead.intake.v1.GetMemberRequest
+	2,  // 15: barrelhead.intake.v1.IntakeService.ListMembers:input_type -> barrelhead.intake.v1.ListMembersRequest
+	4,  // 16: barrelhead.intake.v1.IntakeService.CreateScale:input_type -> barrelhead.intake.v1.CreateScaleRequest
+	5,  // 17: barrelhead.intake.v1.IntakeService.ListScales:input_type -> barrelhead.intake.v1.ListScalesRequest
+	7,  // 18: barrelhead.intake.v1.IntakeService.RecordScaleCheck:input_type -> barrelhead.intake.v1.RecordScaleCheckRequest
+	8,  // 19: barrelhead.intake.v1.IntakeService.OpenTicket:input_type -> barrelhead.intake.v1.OpenTicketRequest
+	9,  // 20: barrelhead.intake.v1.IntakeService.GetTicket:input_type -> barrelhead.intake.v1.GetTicketRequest
+	10, // 21: barrelhead.intake.v1.IntakeService.ListTickets:input_type -> barrelhead.intake.v1.ListTicketsRequest
+	12, // 22: barrelhead.intake.v1.IntakeService.WeighBarrel:input_type -> barrelhead.intake.v1.WeighBarrelRequest
+	13, // 23: barrelhead.intake.v1.IntakeService.DrawSample:input_type -> barrelhead.intake.v1.DrawSampleRequest
+	14, // 24: barrelhead.intake.v1.IntakeService.CloseTicket:input_type -> barrelhead.intake.v1.CloseTicketRequest
+	15, // 25: barrelhead.intake.v1.IntakeService.CancelTicket:input_type -> barrelhead.intake.v1.CancelTicketRequest
+	16, // 26: barrelhead.intake.v1.IntakeService.RequestTicketVoid:input_type -> barrelhead.intake.v1.RequestTicketVoidRequest
+	17, // 27: barrelhead.intake.v1.IntakeService.ApproveTicketVoid:input_type -> barrelhead.intake.v1.ApproveTicketVoidRequest
+	18, // 28: barrelhead.intake.v1.IntakeService.GetBarrel:input_type -> barrelhead.intake.v1.GetBarrelRequest
+	28, // 29: barrelhead.intake.v1.IntakeService.GetDrum:input_type -> barrelhead.intake.v1.GetDrumRequest
+	29, // 30: barrelhead.intake.v1.IntakeService.ReleaseDrum:input_type -> barrelhead.intake.v1.ReleaseDrumRequest
+	30, // 31: barrelhead.intake.v1.IntakeService.RegisterDrum:input_type -> barrelhead.intake.v1.RegisterDrumRequest
+	31, // 32: barrelhead.intake.v1.IntakeService.RetireDrum:input_type -> barrelhead.intake.v1.RetireDrumRequest
+	32, // 33: barrelhead.intake.v1.IntakeService.ListDrums:input_type -> barrelhead.intake.v1.ListDrumsRequest
+	33, // 34: barrelhead.intake.v1.IntakeService.ListScaleReviews:input_type -> barrelhead.intake.v1.ListScaleReviewsRequest
+	34, // 35: barrelhead.intake.v1.IntakeService.ListTareVariances:input_type -> barrelhead.intake.v1.ListTareVariancesRequest
+	35, // 36: barrelhead.intake.v1.IntakeService.ReportTicketNumbers:input_type -> barrelhead.intake.v1.ReportTicketNumbersRequest
+	36, // 37: barrelhead.intake.v1.IntakeService.ReportWeighers:input_type -> barrelhead.intake.v1.ReportWeighersRequest
+	19, // 38: barrelhead.intake.v1.IntakeService.CreateMember:output_type -> barrelhead.intake.v1.Member
+	19, // 39: barrelhead.intake.v1.IntakeService.GetMember:output_type -> barrelhead.intake.v1.Member
+	3,  // 40: barrelhead.intake.v1.IntakeService.ListMembers:output_type -> barrelhead.intake.v1.ListMembersResponse
+	20, // 41: barrelhead.intake.v1.IntakeService.CreateScale:output_type -> barrelhead.intake.v1.Scale
+	6,  // 42: barrelhead.intake.v1.IntakeService.ListScales:output_type -> barrelhead.intake.v1.ListScalesResponse
+	37, // 43: barrelhead.intake.v1.IntakeService.RecordScaleCheck:output_type -> barrelhead.intake.v1.ScaleCheck
+	26, // 44: barrelhead.intake.v1.IntakeService.OpenTicket:output_type -> barrelhead.intake.v1.Ticket
+	26, // 45: barrelhead.intake.v1.IntakeService.GetTicket:output_type -> barrelhead.intake.v1.Ticket
+	11, // 46: barrelhead.intake.v1.IntakeService.ListTickets:output_type -> barrelhead.intake.v1.ListTicketsResponse
+	38, // 47: barrelhead.intake.v1.IntakeService.WeighBarrel:output_type -> barrelhead.intake.v1.Barrel
+	38, // 48: barrelhead.intake.v1.IntakeService.DrawSample:output_type -> barrelhead.intake.v1.Barrel
+	26, // 49: barrelhead.intake.v1.IntakeService.CloseTicket:output_type -> barrelhead.intake.v1.Ticket
+	26, // 50: barrelhead.intake.v1.IntakeService.CancelTicket:output_type -> barrelhead.intake.v1.Ticket
+	26, // 51: barrelhead.intake.v1.IntakeService.RequestTicketVoid:output_type -> barrelhead.intake.v1.Ticket
+	26, // 52: barrelhead.intake.v1.IntakeService.ApproveTicketVoid:output_type -> barrelhead.intake.v1.Ticket
+	38, // 53: barrelhead.intake.v1.IntakeService.GetBarrel:output_type -> barrelhead.intake.v1.Barrel
+	39, // 54: barrelhead.intake.v1.IntakeService.GetDrum:output_type -> barrelhead.intake.v1.Drum
+	39, // 55: barrelhead.intake.v1.IntakeService.ReleaseDrum:output_type -> barrelhead.intake.v1.Drum
+	39, // 56: barrelhead.intake.v1.IntakeService.RegisterDrum:output_type -> barrelhead.intake.v1.Drum
+	39, // 57: barrelhead.intake.v1.IntakeService.RetireDrum:output_type -> barrelhead.intake.v1.Drum
+	40, // 58: barrelhead.intake.v1.IntakeService.ListDrums:output_type -> barrelhead.intake.v1.ListDrumsResponse
+	41, // 59: barrelhead.intake.v1.IntakeService.ListScaleReviews:output_type -> barrelhead.intake.v1.ListScaleReviewsResponse
+	42, // 60: barrelhead.intake.v1.IntakeService.ListTareVariances:output_type -> barrelhead.intake.v1.ListTareVariancesResponse
+	43, // 61: barrelhead.intake.v1.IntakeService.ReportTicketNumbers:output_type -> barrelhead.intake.v1.TicketNumberReport
+	44, // 62: barrelhead.intake.v1.IntakeService.ReportWeighers:output_type -> barrelhead.intake.v1.WeigherReport
+	38, // [38:63] is the sub-list for method output_type
+	13, // [13:38] is the sub-list for method input_type
+	13, // [13:13] is the sub-list for extension type_name
+	13, // [13:13] is the sub-list for extension extendee
+	0,  // [0:13] is the sub-list for field type_name
 }
 
 func init() { file_barrelhead_intake_v1_intake_service_proto_init() }

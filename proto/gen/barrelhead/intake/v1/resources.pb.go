@@ -858,14 +858,16 @@ type Ticket struct {
 	Void *TicketVoid `protobuf:"bytes,13,opt,name=void,proto3" json:"void,omitempty"`
 	// Login that opened it.
 	Weigher string `protobuf:"bytes,14,opt,name=weigher,proto3" json:"weigher,omitempty"`
-	// When it was opened.
+	// When it was opened, by the clock of the dock if that was offline.
 	OpenTime *timestamppb.Timestamp `protobuf:"bytes,15,opt,name=open_time,json=openTime,proto3" json:"open_time,omitempty"`
 	// When it was closed; empty before.
 	CloseTime *timestamppb.Timestamp `protobuf:"bytes,16,opt,name=close_time,json=closeTime,proto3" json:"close_time,omitempty"`
 	// Local date of the delivery: prices are those in force on it.
 	DeliveryDate string `protobuf:"bytes,17,opt,name=delivery_date,json=deliveryDate,proto3" json:"delivery_date,omitempty"`
 	// Changes with every change; send it back to make sure nothing happened in between.
-	Etag          string `protobuf:"bytes,18,opt,name=etag,proto3" json:"etag,omitempty"`
+	Etag string `protobuf:"bytes,18,opt,name=etag,proto3" json:"etag,omitempty"`
+	// When it reached the service.
+	RecordTime    *timestamppb.Timestamp `protobuf:"bytes,19,opt,name=record_time,json=recordTime,proto3" json:"record_time,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -1026,6 +1028,13 @@ func (x *Ticket) GetEtag() string {
 	return ""
 }
 
+func (x *Ticket) GetRecordTime() *timestamppb.Timestamp {
+	if x != nil {
+		return x.RecordTime
+	}
+	return nil
+}
+
 // TicketVoid is the request to withdraw a closed ticket and its approval by a second person.
 type TicketVoid struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -1152,12 +1161,14 @@ type Barrel struct {
 	Sample string `protobuf:"bytes,15,opt,name=sample,proto3" json:"sample,omitempty"`
 	// Login that weighed it.
 	Weigher string `protobuf:"bytes,16,opt,name=weigher,proto3" json:"weigher,omitempty"`
-	// When it was weighed.
+	// When it was weighed, by the clock of the dock if that was offline.
 	WeighTime *timestamppb.Timestamp `protobuf:"bytes,17,opt,name=weigh_time,json=weighTime,proto3" json:"weigh_time,omitempty"`
 	// Owner by the live ticket, "members/M-0001".
 	Member string `protobuf:"bytes,18,opt,name=member,proto3" json:"member,omitempty"`
 	// Crop year of the honey.
-	CropYear      int32 `protobuf:"varint,19,opt,name=crop_year,json=cropYear,proto3" json:"crop_year,omitempty"`
+	CropYear int32 `protobuf:"varint,19,opt,name=crop_year,json=cropYear,proto3" json:"crop_year,omitempty"`
+	// When it reached the service.
+	RecordTime    *timestamppb.Timestamp `protobuf:"bytes,20,opt,name=record_time,json=recordTime,proto3" json:"record_time,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -1323,6 +1334,13 @@ func (x *Barrel) GetCropYear() int32 {
 		return x.CropYear
 	}
 	return 0
+}
+
+func (x *Barrel) GetRecordTime() *timestamppb.Timestamp {
+	if x != nil {
+		return x.RecordTime
+	}
+	return nil
 }
 
 // Drum is the steel container, an asset that returns year after year.
@@ -1501,7 +1519,7 @@ const file_barrelhead_intake_v1_resources_proto_rawDesc = "" +
 	"check_date\x18\b \x01(\tR\tcheckDate\x12\x18\n" +
 	"\afinding\x18\t \x01(\tR\afinding\x12\x12\n" +
 	"\x04seal\x18\n" +
-	" \x01(\tR\x04seal\"\xc6\x05\n" +
+	" \x01(\tR\x04seal\"\x83\x06\n" +
 	"\x06Ticket\x12\x12\n" +
 	"\x04name\x18\x01 \x01(\tR\x04name\x12\x16\n" +
 	"\x06number\x18\x02 \x01(\tR\x06number\x127\n" +
@@ -1524,7 +1542,9 @@ const file_barrelhead_intake_v1_resources_proto_rawDesc = "" +
 	"\n" +
 	"close_time\x18\x10 \x01(\v2\x1a.google.protobuf.TimestampR\tcloseTime\x12#\n" +
 	"\rdelivery_date\x18\x11 \x01(\tR\fdeliveryDate\x12\x12\n" +
-	"\x04etag\x18\x12 \x01(\tR\x04etag\"\x83\x02\n" +
+	"\x04etag\x18\x12 \x01(\tR\x04etag\x12;\n" +
+	"\vrecord_time\x18\x13 \x01(\v2\x1a.google.protobuf.TimestampR\n" +
+	"recordTime\"\x83\x02\n" +
 	"\n" +
 	"TicketVoid\x12\x16\n" +
 	"\x06reason\x18\x01 \x01(\tR\x06reason\x12\x1c\n" +
@@ -1532,7 +1552,7 @@ const file_barrelhead_intake_v1_resources_proto_rawDesc = "" +
 	"\frequest_time\x18\x03 \x01(\v2\x1a.google.protobuf.TimestampR\vrequestTime\x12%\n" +
 	"\x0ereissue_member\x18\x04 \x01(\tR\rreissueMember\x12\x1a\n" +
 	"\bapprover\x18\x05 \x01(\tR\bapprover\x12=\n" +
-	"\fapprove_time\x18\x06 \x01(\v2\x1a.google.protobuf.TimestampR\vapproveTime\"\xef\x04\n" +
+	"\fapprove_time\x18\x06 \x01(\v2\x1a.google.protobuf.TimestampR\vapproveTime\"\xac\x05\n" +
 	"\x06Barrel\x12\x12\n" +
 	"\x04name\x18\x01 \x01(\tR\x04name\x12\x16\n" +
 	"\x06ticket\x18\x02 \x01(\tR\x06ticket\x12\x12\n" +
@@ -1554,7 +1574,9 @@ const file_barrelhead_intake_v1_resources_proto_rawDesc = "" +
 	"\n" +
 	"weigh_time\x18\x11 \x01(\v2\x1a.google.protobuf.TimestampR\tweighTime\x12\x16\n" +
 	"\x06member\x18\x12 \x01(\tR\x06member\x12\x1b\n" +
-	"\tcrop_year\x18\x13 \x01(\x05R\bcropYear\"\xef\x03\n" +
+	"\tcrop_year\x18\x13 \x01(\x05R\bcropYear\x12;\n" +
+	"\vrecord_time\x18\x14 \x01(\v2\x1a.google.protobuf.TimestampR\n" +
+	"recordTime\"\xef\x03\n" +
 	"\x04Drum\x12\x12\n" +
 	"\x04name\x18\x01 \x01(\tR\x04name\x12\x1f\n" +
 	"\vopen_barrel\x18\x02 \x01(\tR\n" +
@@ -1659,24 +1681,26 @@ var file_barrelhead_intake_v1_resources_proto_depIdxs = []int32{
 	11, // 16: barrelhead.intake.v1.Ticket.void:type_name -> barrelhead.intake.v1.TicketVoid
 	14, // 17: barrelhead.intake.v1.Ticket.open_time:type_name -> google.protobuf.Timestamp
 	14, // 18: barrelhead.intake.v1.Ticket.close_time:type_name -> google.protobuf.Timestamp
-	14, // 19: barrelhead.intake.v1.TicketVoid.request_time:type_name -> google.protobuf.Timestamp
-	14, // 20: barrelhead.intake.v1.TicketVoid.approve_time:type_name -> google.protobuf.Timestamp
-	15, // 21: barrelhead.intake.v1.Barrel.gross:type_name -> barrelhead.type.v1.Mass
-	15, // 22: barrelhead.intake.v1.Barrel.tare:type_name -> barrelhead.type.v1.Mass
-	3,  // 23: barrelhead.intake.v1.Barrel.tare_kind:type_name -> barrelhead.intake.v1.TareKind
-	15, // 24: barrelhead.intake.v1.Barrel.net:type_name -> barrelhead.type.v1.Mass
-	14, // 25: barrelhead.intake.v1.Barrel.weigh_time:type_name -> google.protobuf.Timestamp
-	15, // 26: barrelhead.intake.v1.Drum.last_tare:type_name -> barrelhead.type.v1.Mass
-	14, // 27: barrelhead.intake.v1.Drum.last_tare_time:type_name -> google.protobuf.Timestamp
-	4,  // 28: barrelhead.intake.v1.Drum.container:type_name -> barrelhead.intake.v1.Container
-	5,  // 29: barrelhead.intake.v1.Drum.ownership:type_name -> barrelhead.intake.v1.DrumOwnership
-	14, // 30: barrelhead.intake.v1.Drum.register_time:type_name -> google.protobuf.Timestamp
-	14, // 31: barrelhead.intake.v1.Drum.retire_time:type_name -> google.protobuf.Timestamp
-	32, // [32:32] is the sub-list for method output_type
-	32, // [32:32] is the sub-list for method input_type
-	32, // [32:32] is the sub-list for extension type_name
-	32, // [32:32] is the sub-list for extension extendee
-	0,  // [0:32] is the sub-list for field type_name
+	14, // 19: barrelhead.intake.v1.Ticket.record_time:type_name -> google.protobuf.Timestamp
+	14, // 20: barrelhead.intake.v1.TicketVoid.request_time:type_name -> google.protobuf.Timestamp
+	14, // 21: barrelhead.intake.v1.TicketVoid.approve_time:type_name -> google.protobuf.Timestamp
+	15, // 22: barrelhead.intake.v1.Barrel.gross:type_name -> barrelhead.type.v1.Mass
+	15, // 23: barrelhead.intake.v1.Barrel.tare:type_name -> barrelhead.type.v1.Mass
+	3,  // 24: barrelhead.intake.v1.Barrel.tare_kind:type_name -> barrelhead.intake.v1.TareKind
+	15, // 25: barrelhead.intake.v1.Barrel.net:type_name -> barrelhead.type.v1.Mass
+	14, // 26: barrelhead.intake.v1.Barrel.weigh_time:type_name -> google.protobuf.Timestamp
+	14, // 27: barrelhead.intake.v1.Barrel.record_time:type_name -> google.protobuf.Timestamp
+	15, // 28: barrelhead.intake.v1.Drum.last_tare:type_name -> barrelhead.type.v1.Mass
+	14, // 29: barrelhead.intake.v1.Drum.last_tare_time:type_name -> google.protobuf.Timestamp
+	4,  // 30: barrelhead.intake.v1.Drum.container:type_name -> barrelhead.intake.v1.Container
+	5,  // 31: barrelhead.intake.v1.Drum.ownership:type_name -> barrelhead.intake.v1.DrumOwnership
+	14, // 32: barrelhead.intake.v1.Drum.register_time:type_name -> google.protobuf.Timestamp
+	14, // 33: barrelhead.intake.v1.Drum.retire_time:type_name -> google.protobuf.Timestamp
+	34, // [34:34] is the sub-list for method output_type
+	34, // [34:34] is the sub-list for method input_type
+	34, // [34:34] is the sub-list for extension type_name
+	34, // [34:34] is the sub-list for extension extendee
+	0,  // [0:34] is the sub-list for field type_name
 }
 
 func init() { file_barrelhead_intake_v1_resources_proto_init() }
