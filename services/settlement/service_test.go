@@ -244,3 +244,70 @@ func (h *house) rows(table string) []string {
 	require.NoError(h.t, err)
 	return out
 }
+
+// With its neighbours away the service still answers, and follows them when they come.
+func TestServiceStartsWithoutItsNeighbours(t *testing.T) {
+	t.Parallel()
+	v := settle(t)
+	elsewhere := listen(t)
+	v.cfg.Peers["grading"] = elsewhere.Addr().String()
+	require.NoError(t, elsewhere.Close())
+	v.office.adopt(prices("2026-07-01"))
+	v.intake.says(member("M-0001", "Orchard Hill Apiary"))
+	v.season(0, 3)
+	address, stop := v.run()
+	require.Eventually(t, func() bool { return len(v.office.waiting()) == 3 }, patience, 20*time.Millisecond)
+	list, err := v.client(address).ListUnpriced(rpctest.As(t.Context(), treasurer), &settlementv1.ListUnpricedRequest{})
+	require.NoError(t, err)
+	require.Equal(t, "waiting for its certificate", list.GetUnpriced()[0].GetReason())
+	stop()
+	v.cfg.Peers["grading"] = v.grading.address
+	v.run()
+	v.awaitPriced(3)
+}
+
+func TestServiceRefusesToStartWithBadSettings(t *testing.T) {
+	t.Parallel()
+	v := settle(t)
+	cfg := v.cfg
+	cfg.Cooperative.TimeZone = "Nowhere/Land"
+	require.ErrorContains(t, settlement.Serve(t.Context(), cfg, listen(t)), "time zone")
+	cfg = v.cfg
+	cfg.LogLevel = "loud"
+	require.ErrorContains(t, settlement.Serve(t.Context(), cfg, listen(t)), "log level")
+	cfg = v.cfg
+	cfg.Peers = map[string]string{"intake": "127.0.0.1:1"}
+	require.ErrorContains(t, settlement.Serve(t.Context(), cfg, listen(t)), "no address")
+	cfg = v.cfg
+	cfg.Database.URLFile = "/nowhere/url"
+	require.ErrorContains(t, settlement.Run(t.Context(), cfg), "connection string")
+	require.Error(t, settlement.Migrate(t.Context(), cfg))
+}
+
+// What cannot be a fact of this cooperative is not passed over.
+func TestRubbishIsRefused(t *testing.T) {
+	t.Parallel()
+	h := open(t)
+	metric := ticket("FC-2026-000001", "M-0001", barrelOf{"FC-1", "640.0", "clover"})
+	metric.Barrels[0].Net.Unit = "KG"
+	require.ErrorContains(t, h.tryTake(closed(metric)), "ticket FC-2026-000001, line 1: net: the unit is \"KG\"")
+	dateless := ticket("FC-2026-000001", "M-0001", barrelOf{"FC-1", "640.0", "clover"})
+	dateless.DeliveryDate = "14 September"
+	require.ErrorContains(t, h.tryTake(closed(dateless)), "delivery date")
+	require.ErrorContains(t, h.tryTake(&intakev1.SampleDrawn{Sample: "samples/S", Barrel: "drums/1"}), "is not the name of one of barrels")
+	require.ErrorContains(t, h.tryTake(&intakev1.TicketVoided{Ticket: &intakev1.Ticket{Name: "tickets/1"}}), `read "tickets/1"`)
+	wet := graded("FC-1", 1, "nineteen", "WHITE", "A")
+	require.ErrorContains(t, h.tryTake(wet), "certificate G-FC-1-1: moisture")
+	require.ErrorContains(t, h.tryTake(&inventoryv1.HoldPlaced{Hold: &inventoryv1.Hold{Name: "holds/x"}, Barrel: "barrels/y"}), "read \"holds/x\"")
+	h.take(&intakev1.DrumReleased{})
+}
+
+func TestCertificateWithoutWaterPricesNothing(t *testing.T) {
+	t.Parallel()
+	h := open(t)
+	h.adopt(prices("2026-07-01"))
+	h.take(closed(ticket("FC-2026-000001", "M-0001", barrelOf{"FC-1", "640.0", "clover"})))
+	h.take(sampled("FC-1"))
+	h.take(graded("FC-1", 1, "", "WHITE", "A"))
+	require.Equal(t, "certificate G-FC-1-1 states no water content", h.waiting()["FC-1"])
+}

@@ -4,6 +4,7 @@ package settlement
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"net"
 
@@ -23,6 +24,7 @@ import (
 	"barrelhead.example/services/kit/quantity"
 	"barrelhead.example/services/kit/rpcdial"
 	"barrelhead.example/services/kit/rpcserve"
+	"barrelhead.example/services/kit/telemetry"
 	"barrelhead.example/services/settlement/internal/app"
 	"barrelhead.example/services/settlement/internal/domain"
 	"barrelhead.example/services/settlement/internal/domain/payment"
@@ -80,28 +82,38 @@ func Migrate(ctx context.Context, cfg Config) error {
 
 // Serve is Run on a listener that is open already. It closes the listener.
 func Serve(ctx context.Context, cfg Config, lis net.Listener) error {
-	defer func() { _ = lis.Close() }() // closed twice after an orderly end, once after a failed start
-	cfg.Name = Schema
-	log, err := logging.New(Schema, cfg.LogLevel)
-	if err != nil {
-		return fmt.Errorf("settlement: %w", err)
-	}
-	url, err := cfg.Database.Connection()
-	if err != nil {
-		return fmt.Errorf("settlement: %w", err)
-	}
-	db, err := pg.Open(ctx, pg.Config{URL: url, Schema: Schema}, log)
-	if err != nil {
-		return fmt.Errorf("settlement: %w", err)
-	}
-	defer db.Close()
-	if err := serve(ctx, cfg, lis, db, log); err != nil {
-		return fmt.Errorf("settlement: %w", err)
+	if err := begin(ctx, cfg, lis); err != nil {
+		return fmt.Errorf("settlement: %w", errors.Join(err, ignoreClosed(lis.Close())))
 	}
 	return nil
 }
 
-func serve(ctx context.Context, cfg Config, lis net.Listener, db *pg.DB, log *zap.Logger) error {
+// ignoreClosed forgives closing twice: a server that ran has closed its listener, one that never began has not.
+func ignoreClosed(err error) error {
+	if errors.Is(err, net.ErrClosed) {
+		return nil
+	}
+	return err
+}
+
+func begin(ctx context.Context, cfg Config, lis net.Listener) error {
+	cfg.Name = Schema
+	log, err := logging.New(Schema, cfg.LogLevel)
+	if err != nil {
+		return err
+	}
+	url, err := cfg.Database.Connection()
+	if err != nil {
+		return err
+	}
+	db, err := pg.Open(ctx, pg.Config{URL: url, Schema: Schema}, log)
+	if err != nil && ctx.Err() != nil {
+		return ignoreClosed(lis.Close()) // told to stop while waiting for the database
+	}
+	if err != nil {
+		return err
+	}
+	defer db.Close()
 	office, err := build(cfg, db)
 	if err != nil {
 		return err
@@ -111,31 +123,53 @@ func serve(ctx context.Context, cfg Config, lis net.Listener, db *pg.DB, log *za
 		return err
 	}
 	defer closing()
-	feeds := feed.NewServer(db, feed.WithDraining(rpcserve.Draining))
-	group, ctx := errgroup.WithContext(ctx)
-	for _, c := range consumers {
-		group.Go(func() error { return c.Run(ctx) })
+	return serve(ctx, cfg, lis, office, consumers, log)
+}
+
+// serve runs everything side by side. All of it ends with the server, also when that ends by itself.
+func serve(ctx context.Context, cfg Config, lis net.Listener, office *app.App, consumers []*feed.Consumer, log *zap.Logger) error {
+	metrics := telemetry.New(Schema)
+	if err := metrics.Register(feed.Metrics(office.DB)); err != nil {
+		return fmt.Errorf("register metrics: %w", err)
 	}
-	group.Go(func() error { return feeds.Run(ctx) })
+	feeds := feed.NewServer(office.DB, feed.WithDraining(rpcserve.Draining))
+	ctx, stop := context.WithCancel(ctx)
+	defer stop()
+	group, beside := errgroup.WithContext(ctx)
 	group.Go(func() error {
-		return office.KeepSweeping(ctx, func(err error) { log.Error("barrels that could be priced are not", zap.Error(err)) })
-	})
-	group.Go(func() error {
-		return rpcserve.Serve(ctx, rpcserve.Options{
-			Config: cfg.Service, Log: log,
-			Allow: map[string][]string{
-				settlementv1.SettlementService_ServiceDesc.ServiceName: {rpcserve.Gateway},
-				feedv1.FeedService_ServiceDesc.ServiceName:             {rpcserve.Gateway},
-				feedv1.FeedAdminService_ServiceDesc.ServiceName:        {rpcserve.Gateway},
-			},
-			Health: func(ctx context.Context) error { return db.Ready(ctx, migrations.Latest(Schema)) },
-		}, lis, func(r grpc.ServiceRegistrar) {
+		defer stop()
+		return rpcserve.Serve(beside, options(cfg, office.DB, metrics, log), lis, func(r grpc.ServiceRegistrar) {
 			rpc.Register(r, office)
 			feedv1.RegisterFeedServiceServer(r, feeds)
-			feedv1.RegisterFeedAdminServiceServer(r, feedadmin.New(db, office.Clock, consumers...))
+			feedv1.RegisterFeedAdminServiceServer(r, feedadmin.New(office.DB, office.Clock, consumers...))
 		})
 	})
+	for _, c := range consumers {
+		group.Go(func() error { return c.Run(beside) })
+	}
+	group.Go(func() error {
+		if err := feeds.Run(beside); beside.Err() == nil {
+			return err
+		}
+		return nil // being told to stop is no failure
+	})
+	group.Go(func() error {
+		return office.KeepSweeping(beside, func(err error) { log.Error("barrels that could be priced are not", zap.Error(err)) })
+	})
 	return group.Wait()
+}
+
+// options say who may call: people through the gateway. No service stands to the right of this one.
+func options(cfg Config, db *pg.DB, metrics *telemetry.Registry, log *zap.Logger) rpcserve.Options {
+	return rpcserve.Options{
+		Config: cfg.Service, Log: log, Metrics: metrics,
+		Health: func(ctx context.Context) error { return db.Ready(ctx, migrations.Latest(Schema)) },
+		Allow: map[string][]string{
+			settlementv1.SettlementService_ServiceDesc.ServiceName: {rpcserve.Gateway},
+			feedv1.FeedService_ServiceDesc.ServiceName:             {rpcserve.Gateway},
+			feedv1.FeedAdminService_ServiceDesc.ServiceName:        {rpcserve.Gateway},
+		},
+	}
 }
 
 func build(cfg Config, db *pg.DB) (*app.App, error) {
