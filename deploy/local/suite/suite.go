@@ -163,7 +163,9 @@ func (o Options) services(settings map[string]config.Service) map[string]func(co
 			return intake.Serve(ctx, intake.Config{Service: settings["intake"]}, lis)
 		},
 		"grading": func(ctx context.Context, lis net.Listener) error {
-			return grading.Serve(ctx, grading.Config{Service: settings["grading"]}, lis)
+			return grading.Serve(ctx, grading.Config{
+				Service: settings["grading"], SigningKeyFile: filepath.Join(o.certDir(), "certificates.signing.key"),
+			}, lis)
 		},
 		"inventory": func(ctx context.Context, lis net.Listener) error {
 			return inventory.Serve(ctx, inventory.Config{Service: settings["inventory"]}, lis)
