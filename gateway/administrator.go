@@ -4,10 +4,11 @@ import (
 	"context"
 	"fmt"
 
+	"go.uber.org/zap"
+
 	"barrelhead.example/gateway/internal/session"
 	"barrelhead.example/services/kit/clock"
 	"barrelhead.example/services/kit/config"
-	"go.uber.org/zap"
 )
 
 // CreateAdministrator makes sure that login exists, is active, may administer logins and has this password. It is for

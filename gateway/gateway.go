@@ -11,6 +11,9 @@ import (
 	"net/http"
 	"time"
 
+	"go.uber.org/zap"
+	"google.golang.org/grpc"
+
 	"barrelhead.example/gateway/internal/edge"
 	"barrelhead.example/gateway/internal/paper"
 	"barrelhead.example/gateway/internal/rest"
@@ -22,8 +25,6 @@ import (
 	"barrelhead.example/services/kit/pg"
 	"barrelhead.example/services/kit/rpcdial"
 	"barrelhead.example/services/kit/telemetry"
-	"go.uber.org/zap"
-	"google.golang.org/grpc"
 )
 
 // schema is where logins and sessions live.
@@ -44,9 +45,9 @@ func Run(ctx context.Context, cfg Config) error {
 func Migrate(ctx context.Context, cfg Config) error {
 	url, err := cfg.Owner.Connection()
 	if err != nil {
-		return err //nolint:wrapcheck // says what it was reading
+		return err
 	}
-	return migrations.Up(ctx, schema, url) //nolint:wrapcheck // names the schema
+	return migrations.Up(ctx, schema, url)
 }
 
 // Serve is Run on a listener that is open already, so that port 0 can be used. It closes the listener.
@@ -122,7 +123,7 @@ func open(ctx context.Context, cfg Config) (*gateway, error) {
 func openDatabase(ctx context.Context, cfg Config, log *zap.Logger) (*pg.DB, error) {
 	url, err := cfg.Database.Connection()
 	if err != nil {
-		return nil, err //nolint:wrapcheck // says what it was reading
+		return nil, err
 	}
 	db, err := pg.Open(ctx, pg.Config{URL: url, Schema: schema}, log)
 	if err != nil {
@@ -166,7 +167,7 @@ func (g *gateway) handler(ctx context.Context) (http.Handler, error) {
 	}
 	trusted, err := edge.ParseProxies(g.cfg.TrustedProxies)
 	if err != nil {
-		return nil, err //nolint:wrapcheck // names the setting
+		return nil, err
 	}
 	mux := http.NewServeMux()
 	mux.Handle("/v1/", papers)
@@ -174,6 +175,6 @@ func (g *gateway) handler(ctx context.Context) (http.Handler, error) {
 	mux.HandleFunc("GET /healthz", alive)
 	mux.HandleFunc("GET /readyz", g.ready.answer)
 	return edge.Wrap(mux, edge.Options{
-		Log: g.log, Metrics: g.metrics, Tracer: g.traces.Tracer("barrelhead.example/gateway"), Trusted: trusted, Secure: g.cfg.secure(),
+		Log: g.log, Metrics: g.metrics, Tracer: g.traces.Tracer("barrelhead.example/gateway"), Clock: clock.System, Trusted: trusted, Secure: g.cfg.secure(),
 	}), nil
 }

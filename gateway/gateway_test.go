@@ -13,15 +13,16 @@ import (
 	"testing"
 	"time"
 
+	"github.com/stretchr/testify/require"
+	"go.uber.org/zap"
+	"google.golang.org/grpc"
+
 	"barrelhead.example/deploy/certs"
 	"barrelhead.example/gateway"
 	"barrelhead.example/gateway/internal/gatetest"
 	"barrelhead.example/services/kit/config"
 	"barrelhead.example/services/kit/pgtest"
 	"barrelhead.example/services/kit/rpcserve"
-	"github.com/stretchr/testify/require"
-	"go.uber.org/zap"
-	"google.golang.org/grpc"
 )
 
 const password = "three spoons of clover"
@@ -100,7 +101,7 @@ func (s *suite) awaitReady(t *testing.T) {
 			require.NoError(t, err, "the gateway ended")
 		default:
 		}
-		answer, err := http.Get(s.url + "/readyz") //nolint:noctx // bounded by Eventually
+		answer, err := http.Get(s.url + "/readyz")
 		return err == nil && answer.Body.Close() == nil && answer.StatusCode == http.StatusOK
 	}, time.Minute, 20*time.Millisecond)
 }
@@ -150,7 +151,7 @@ func TestServe_FromTheFirstAdministratorToAMembersCent(t *testing.T) {
 
 	s.stop()
 	require.NoError(t, <-s.ended, "an orderly end is no error")
-	_, err := http.Get(s.url + "/healthz") //nolint:noctx,bodyclose // nobody answers
+	_, err := http.Get(s.url + "/healthz") //nolint:bodyclose // nobody answers
 	require.Error(t, err)
 }
 
@@ -194,7 +195,7 @@ func TestServe_SaysWhetherItIsReady(t *testing.T) {
 	require.NoError(t, debug.Close())
 	s := start(t, func(c *gateway.Config) { c.DebugListen = address })
 	for _, path := range []string{s.url + "/healthz", s.url + "/readyz", "http://" + address + "/readyz", "http://" + address + "/metrics"} {
-		answer, err := http.Get(path) //nolint:noctx // loopback
+		answer, err := http.Get(path)
 		require.NoError(t, err, path)
 		require.Equal(t, http.StatusOK, answer.StatusCode, path)
 		content, err := io.ReadAll(answer.Body)
@@ -206,7 +207,7 @@ func TestServe_SaysWhetherItIsReady(t *testing.T) {
 	}
 	pgtest.Exec(t, "gateway", `DELETE FROM migration`)
 	require.Eventually(t, func() bool {
-		answer, err := http.Get(s.url + "/readyz") //nolint:noctx // loopback
+		answer, err := http.Get(s.url + "/readyz")
 		return err == nil && answer.Body.Close() == nil && answer.StatusCode == http.StatusServiceUnavailable
 	}, 30*time.Second, 50*time.Millisecond, "an older schema is not ready")
 }

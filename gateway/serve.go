@@ -9,9 +9,10 @@ import (
 	"sync"
 	"time"
 
-	"barrelhead.example/migrations"
 	"go.uber.org/zap"
 	"golang.org/x/sync/errgroup"
+
+	"barrelhead.example/migrations"
 )
 
 const (
@@ -68,7 +69,7 @@ func (g *gateway) drain(server *http.Server) error {
 	defer cancel()
 	if err := server.Shutdown(ctx); err != nil {
 		g.log.Warn("cutting requests still in flight", zap.Error(err))
-		return server.Close() //nolint:wrapcheck // closing is the last thing done
+		return server.Close()
 	}
 	return nil
 }

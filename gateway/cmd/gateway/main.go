@@ -21,17 +21,17 @@ func main() {
 	defer stop()
 	if err := run(ctx, *path, *migrate); err != nil {
 		fmt.Fprintln(os.Stderr, "gateway:", err)
-		os.Exit(1) //nolint:gocritic // the deferred stop has nothing left to do
+		os.Exit(1)
 	}
 }
 
 func run(ctx context.Context, path string, migrate bool) error {
 	var cfg gateway.Config
 	if err := config.Load(path, &cfg); err != nil {
-		return err //nolint:wrapcheck // names the file
+		return err
 	}
 	if migrate {
-		return gateway.Migrate(ctx, cfg) //nolint:wrapcheck // says what failed
+		return gateway.Migrate(ctx, cfg)
 	}
-	return gateway.Run(ctx, cfg) //nolint:wrapcheck // says what failed
+	return gateway.Run(ctx, cfg)
 }

@@ -8,13 +8,14 @@ import (
 	"strings"
 	"testing"
 
+	"github.com/stretchr/testify/require"
+	"go.uber.org/zap"
+	"go.uber.org/zap/zaptest/observer"
+
 	"barrelhead.example/gateway/internal/edge"
 	"barrelhead.example/gateway/internal/session"
 	"barrelhead.example/services/kit/clock"
 	"barrelhead.example/services/kit/telemetry"
-	"github.com/stretchr/testify/require"
-	"go.uber.org/zap"
-	"go.uber.org/zap/zaptest/observer"
 )
 
 func wrap(t *testing.T, secure bool, proxies []string, next http.HandlerFunc) (http.Handler, *observer.ObservedLogs) {
@@ -23,7 +24,7 @@ func wrap(t *testing.T, secure bool, proxies []string, next http.HandlerFunc) (h
 	require.NoError(t, err)
 	core, logs := observer.New(zap.InfoLevel)
 	return edge.Wrap(next, edge.Options{
-		Log: zap.New(core), Metrics: telemetry.New("gateway"), Tracer: telemetry.NoTraces().Tracer("test"), Trusted: trusted, Secure: secure,
+		Log: zap.New(core), Metrics: telemetry.New("gateway"), Tracer: telemetry.NoTraces().Tracer("test"), Clock: clock.System, Trusted: trusted, Secure: secure,
 	}), logs
 }
 
@@ -103,7 +104,7 @@ func TestCookie_IsSecureWhereThereIsHTTPS(t *testing.T) {
 	keeper := session.New(nil, clock.System, session.DefaultPolicy())
 	answer := httptest.NewRecorder()
 	edge.NewDoor(keeper, true).GiveCookie(answer, "token")
-	cookie := answer.Result().Cookies()[0] //nolint:bodyclose // a recorder's body needs no closing
+	cookie := answer.Result().Cookies()[0]
 	require.Equal(t, "__Host-barrelhead", cookie.Name)
 	require.True(t, cookie.Secure)
 	require.True(t, cookie.HttpOnly)

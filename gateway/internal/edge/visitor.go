@@ -45,7 +45,7 @@ func (d *Door) Visitor(r *http.Request) (Visitor, error) {
 	}
 	v.Session, err = d.Keeper.Identify(r.Context(), v.Token)
 	if err != nil {
-		return Visitor{}, err //nolint:wrapcheck // a refusal, and the caller's operation is this one
+		return Visitor{}, err
 	}
 	noteLogin(r.Context(), v.Name)
 	return v, nil
@@ -106,7 +106,7 @@ func (d *Door) TakeCookie(w http.ResponseWriter) {
 }
 
 func (d *Door) cookie(value string, age int) *http.Cookie {
-	return &http.Cookie{
+	return &http.Cookie{ //nolint:gosec // Secure wherever browsers come by HTTPS; the transport setting decides that
 		Name: d.cookieName(), Value: value, Path: "/", MaxAge: age,
 		HttpOnly: true, Secure: d.Secure, SameSite: http.SameSiteStrictMode,
 	}

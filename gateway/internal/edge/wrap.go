@@ -10,13 +10,15 @@ import (
 	"strings"
 	"time"
 
-	"barrelhead.example/services/kit/telemetry"
 	"github.com/google/uuid"
 	"github.com/prometheus/client_golang/prometheus"
 	"go.opentelemetry.io/otel/attribute"
 	"go.opentelemetry.io/otel/propagation"
 	"go.opentelemetry.io/otel/trace"
 	"go.uber.org/zap"
+
+	"barrelhead.example/services/kit/clock"
+	"barrelhead.example/services/kit/telemetry"
 )
 
 // MostBody is the largest request body, in bytes. A price schedule of a thousand rows is a tenth of it.
@@ -31,6 +33,7 @@ type Options struct {
 	Log     *zap.Logger
 	Metrics *telemetry.Registry
 	Tracer  trace.Tracer
+	Clock   clock.Clock
 	// Trusted are the networks of our own reverse proxies.
 	Trusted []netip.Prefix
 	// Secure says that browsers reach us by HTTPS only.
@@ -55,7 +58,7 @@ func Wrap(next http.Handler, o Options) http.Handler {
 }
 
 func (h *wrapper) ServeHTTP(w http.ResponseWriter, r *http.Request) {
-	start := time.Now()
+	start := h.Clock.Now()
 	c := &call{requestID: requestID(r), address: addressOf(r, h.Trusted)}
 	ctx := propagation.TraceContext{}.Extract(r.Context(), propagation.HeaderCarrier(r.Header))
 	ctx, span := h.Tracer.Start(ctx, r.Method+" "+area(r.URL.Path), trace.WithSpanKind(trace.SpanKindServer))
@@ -66,7 +69,7 @@ func (h *wrapper) ServeHTTP(w http.ResponseWriter, r *http.Request) {
 	h.headers(answer.Header(), c.requestID)
 	h.serve(answer, r)
 	span.SetAttributes(attribute.Int("http.response.status_code", answer.status))
-	h.note(r, c, answer, time.Since(start))
+	h.note(r, c, answer, h.Clock.Now().Sub(start))
 }
 
 // serve turns a panic into an answer; the stack goes to the log.
@@ -154,7 +157,7 @@ func (r *recorder) WriteHeader(status int) {
 
 func (r *recorder) Write(b []byte) (int, error) {
 	r.wrote = true
-	return r.ResponseWriter.Write(b) //nolint:wrapcheck // handed through unchanged
+	return r.ResponseWriter.Write(b)
 }
 
 // Unwrap lets http.ResponseController reach what is underneath.

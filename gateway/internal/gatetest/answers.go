@@ -3,14 +3,15 @@ package gatetest
 import (
 	"context"
 
+	"google.golang.org/grpc"
+	"google.golang.org/protobuf/proto"
+
 	gradingv1 "barrelhead.example/proto/gen/barrelhead/grading/v1"
 	intakev1 "barrelhead.example/proto/gen/barrelhead/intake/v1"
 	inventoryv1 "barrelhead.example/proto/gen/barrelhead/inventory/v1"
 	settlementv1 "barrelhead.example/proto/gen/barrelhead/settlement/v1"
 	"barrelhead.example/services/kit/access"
 	"barrelhead.example/services/kit/apierr"
-	"google.golang.org/grpc"
-	"google.golang.org/protobuf/proto"
 )
 
 func (h *House) ListMembers(ctx context.Context, r *intakev1.ListMembersRequest) (*intakev1.ListMembersResponse, error) {
@@ -318,7 +319,7 @@ func (i Indicator) WatchIndication(r *intakev1.WatchIndicationRequest, stream gr
 		return err
 	}
 	if err := stream.Send(shown); err != nil {
-		return err //nolint:wrapcheck // the caller has gone
+		return err
 	}
 	<-stream.Context().Done()
 	return nil

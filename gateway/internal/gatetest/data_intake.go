@@ -4,9 +4,10 @@ import (
 	"fmt"
 	"time"
 
+	"google.golang.org/protobuf/types/known/timestamppb"
+
 	intakev1 "barrelhead.example/proto/gen/barrelhead/intake/v1"
 	typev1 "barrelhead.example/proto/gen/barrelhead/type/v1"
-	"google.golang.org/protobuf/types/known/timestamppb"
 )
 
 // Names of the invented season that tests ask for.
@@ -65,7 +66,7 @@ func scales() []*intakev1.Scale {
 
 func barrel(ticket, member string, line int, tag, variety, gross, tare, net, sample string) *intakev1.Barrel {
 	b := &intakev1.Barrel{
-		Name: fmt.Sprintf("barrels/5d7e3a10-0000-4000-8000-%012d", line), Ticket: "tickets/" + ticket, Line: int32(line), DrumTag: tag, Variety: variety, //nolint:gosec // small
+		Name: fmt.Sprintf("barrels/5d7e3a10-0000-4000-8000-%012d", line), Ticket: "tickets/" + ticket, Line: int32(line), DrumTag: tag, Variety: variety,
 		Gross: lb(gross), Tare: lb(tare), TareKind: intakev1.TareKind_TARE_KIND_STENCILLED, Net: lb(net), Scale: "scales/1",
 		RawIndication: gross, Manual: true, Reason: "read from the display", Weigher: "users/dock1", WeighTime: at(0), Member: member, CropYear: 2026,
 	}

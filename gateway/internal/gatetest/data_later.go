@@ -6,12 +6,13 @@ import (
 	"strings"
 	"time"
 
+	"google.golang.org/grpc"
+
 	gradingv1 "barrelhead.example/proto/gen/barrelhead/grading/v1"
 	inventoryv1 "barrelhead.example/proto/gen/barrelhead/inventory/v1"
 	settlementv1 "barrelhead.example/proto/gen/barrelhead/settlement/v1"
 	"barrelhead.example/services/kit/access"
 	"barrelhead.example/services/kit/apierr"
-	"google.golang.org/grpc"
 )
 
 // Names of the invented season that tests ask for.
@@ -218,7 +219,7 @@ func (h *House) ExportJournal(r *settlementv1.ExportJournalRequest, stream grpc.
 			return err
 		}
 		if err := stream.Send(&settlementv1.ExportJournalResponse{Text: piece}); err != nil {
-			return err //nolint:wrapcheck // the caller has gone
+			return err
 		}
 	}
 	return nil

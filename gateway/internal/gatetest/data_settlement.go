@@ -109,8 +109,10 @@ func unpriced() []*settlementv1.Unpriced {
 
 func schedules() []*settlementv1.Schedule {
 	rows := []*settlementv1.PriceRow{
-		{Variety: "basswood", ColorClass: "WHITE", Grade: "A", Advance: perLB("1.24")}, {Variety: "basswood", ColorClass: "WHITE", Grade: "C", Advance: perLB("1.10")},
-		{Variety: "clover", ColorClass: "EXTRA_WHITE", Grade: "A", Advance: perLB("1.32")}, {ColorClass: "LIGHT_AMBER", Grade: "A", Advance: perLB("0.98")},
+		{Variety: "basswood", ColorClass: "WHITE", Grade: "A", Advance: perLB("1.24")},
+		{Variety: "basswood", ColorClass: "WHITE", Grade: "C", Advance: perLB("1.10")},
+		{Variety: "clover", ColorClass: "EXTRA_WHITE", Grade: "A", Advance: perLB("1.32")},
+		{ColorClass: "LIGHT_AMBER", Grade: "A", Advance: perLB("0.98")},
 	}
 	charges := []*settlementv1.DeductionRule{
 		{Code: "HAULING", Description: "Hauling, zone 2", Authority: "Marketing agreement 2026, article 7", Basis: settlementv1.DeductionBasis_DEDUCTION_BASIS_NET_WEIGHT, Rate: perLB("0.02")},

@@ -11,6 +11,10 @@ import (
 	"testing"
 	"time"
 
+	"github.com/stretchr/testify/require"
+	"go.uber.org/zap"
+	"go.uber.org/zap/zaptest/observer"
+
 	"barrelhead.example/gateway/internal/edge"
 	"barrelhead.example/gateway/internal/paper"
 	"barrelhead.example/gateway/internal/rest"
@@ -23,9 +27,6 @@ import (
 	"barrelhead.example/services/kit/pgtest"
 	"barrelhead.example/services/kit/rpctest"
 	"barrelhead.example/services/kit/telemetry"
-	"github.com/stretchr/testify/require"
-	"go.uber.org/zap"
-	"go.uber.org/zap/zaptest/observer"
 )
 
 // Password of every login of a world.
@@ -102,7 +103,7 @@ func (w *World) serve(log *zap.Logger) string {
 	mux.Handle("/v1/", papers)
 	mux.Handle("/", pages)
 	server := httptest.NewServer(edge.Wrap(mux, edge.Options{
-		Log: log, Metrics: telemetry.New("gateway"), Tracer: telemetry.NoTraces().Tracer("test"),
+		Log: log, Metrics: telemetry.New("gateway"), Tracer: telemetry.NoTraces().Tracer("test"), Clock: w.Clock,
 	}))
 	w.t.Cleanup(server.Close)
 	return server.URL

@@ -6,15 +6,16 @@ import (
 	"strings"
 	"sync"
 
+	"google.golang.org/grpc"
+	"google.golang.org/grpc/metadata"
+	"google.golang.org/protobuf/proto"
+
 	gradingv1 "barrelhead.example/proto/gen/barrelhead/grading/v1"
 	intakev1 "barrelhead.example/proto/gen/barrelhead/intake/v1"
 	inventoryv1 "barrelhead.example/proto/gen/barrelhead/inventory/v1"
 	settlementv1 "barrelhead.example/proto/gen/barrelhead/settlement/v1"
 	"barrelhead.example/services/kit/access"
 	"barrelhead.example/services/kit/apierr"
-	"google.golang.org/grpc"
-	"google.golang.org/grpc/metadata"
-	"google.golang.org/protobuf/proto"
 )
 
 // House stands for the four services. What it answers is fixed; refusals can be put in its way.

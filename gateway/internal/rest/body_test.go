@@ -4,10 +4,11 @@ import (
 	"strings"
 	"testing"
 
+	"github.com/stretchr/testify/require"
+
 	"barrelhead.example/gateway/internal/edge"
 	"barrelhead.example/gateway/internal/gatetest"
 	intakev1 "barrelhead.example/proto/gen/barrelhead/intake/v1"
-	"github.com/stretchr/testify/require"
 )
 
 const otherID = "6f1c2a60-0000-4000-8000-000000000002"

@@ -6,10 +6,11 @@ import (
 	"strings"
 	"testing"
 
+	"github.com/stretchr/testify/require"
+
 	"barrelhead.example/gateway/internal/gatetest"
 	"barrelhead.example/gateway/internal/session"
 	intakev1 "barrelhead.example/proto/gen/barrelhead/intake/v1"
-	"github.com/stretchr/testify/require"
 )
 
 func TestSessions_BeginAndEnd(t *testing.T) {
@@ -21,7 +22,7 @@ func TestSessions_BeginAndEnd(t *testing.T) {
 	c.refused("POST", "/v1/sessions", `{"login":"juniper","pasword":"x"}`, 400, "INVALID_ARGUMENT", "FIELD_INVALID")
 	answer, read := c.send("POST", "/v1/sessions", fmt.Sprintf(`{"login":"juniper","password":%q}`, gatetest.Password))
 	require.Equal(t, http.StatusOK, answer.StatusCode)
-	require.Empty(t, answer.Cookies(), "a program's token is not put where pages could use it")
+	require.Empty(t, answer.Cookies, "a program's token is not put where pages could use it")
 	token, ok := read["token"].(string)
 	require.True(t, ok)
 	require.Len(t, token, 43)

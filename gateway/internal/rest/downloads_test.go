@@ -5,13 +5,14 @@ import (
 	"net/http"
 	"testing"
 
+	"github.com/stretchr/testify/require"
+
 	"barrelhead.example/gateway/internal/gatetest"
 	settlementv1 "barrelhead.example/proto/gen/barrelhead/settlement/v1"
 	"barrelhead.example/services/kit/apierr"
-	"github.com/stretchr/testify/require"
 )
 
-func download(t *testing.T, w *gatetest.World, token, path string) (*http.Response, string) {
+func download(t *testing.T, w *gatetest.World, token, path string) (reply, string) {
 	t.Helper()
 	request, err := http.NewRequestWithContext(t.Context(), http.MethodGet, w.URL+path, nil)
 	require.NoError(t, err)
@@ -21,7 +22,7 @@ func download(t *testing.T, w *gatetest.World, token, path string) (*http.Respon
 	content, err := io.ReadAll(answer.Body)
 	require.NoError(t, err)
 	require.NoError(t, answer.Body.Close())
-	return answer, string(content)
+	return replyOf(answer), string(content)
 }
 
 func TestDownload_Statement(t *testing.T) {

@@ -9,13 +9,14 @@ import (
 	"strconv"
 	"strings"
 
-	"barrelhead.example/gateway/internal/edge"
-	"barrelhead.example/services/kit/apierr"
 	"github.com/grpc-ecosystem/grpc-gateway/v2/runtime"
 	"google.golang.org/genproto/googleapis/rpc/code"
 	"google.golang.org/genproto/googleapis/rpc/errdetails"
 	"google.golang.org/grpc/codes"
 	"google.golang.org/grpc/status"
+
+	"barrelhead.example/gateway/internal/edge"
+	"barrelhead.example/services/kit/apierr"
 )
 
 // Refusal is the body of every answer that is not a success. Its members are always present, so a client needs one
@@ -73,7 +74,7 @@ func explain(st *status.Status, requestID string) Refusal {
 
 // reasonless gives a reason to what a library refused before one of us could.
 func reasonless(c codes.Code) string {
-	switch c { //nolint:exhaustive // the rest is our own fault
+	switch c {
 	case codes.InvalidArgument, codes.OutOfRange:
 		return "FIELD_INVALID"
 	case codes.NotFound:

@@ -5,12 +5,13 @@ import (
 	"net/http"
 	"strings"
 
+	"google.golang.org/grpc/codes"
+
 	"barrelhead.example/gateway/internal/edge"
 	accessv1 "barrelhead.example/proto/gen/barrelhead/access/v1"
 	errorv1 "barrelhead.example/proto/gen/barrelhead/error/v1"
 	settlementv1 "barrelhead.example/proto/gen/barrelhead/settlement/v1"
 	"barrelhead.example/services/kit/apierr"
-	"google.golang.org/grpc/codes"
 )
 
 // FormTokenHeader carries the form token of a change sent with a cookie instead of a bearer token.

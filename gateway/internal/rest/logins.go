@@ -188,12 +188,12 @@ func pageOf(r *http.Request) (size int, after string, err error) {
 			asked = int32(n)
 		case "pageToken", "page_token":
 			if err := page.Decode(values[0], nil, &after); err != nil {
-				return 0, "", err //nolint:wrapcheck // a refusal
+				return 0, "", err
 			}
 		default:
 			return 0, "", apierr.Field(name, "is not a parameter of this request; see /v1/openapi.json")
 		}
 	}
 	size, err = page.Size(asked)
-	return size, after, err //nolint:wrapcheck // a refusal
+	return size, after, err
 }

@@ -6,15 +6,16 @@ import (
 	"fmt"
 	"net/http"
 
+	"github.com/grpc-ecosystem/grpc-gateway/v2/runtime"
+	"google.golang.org/grpc"
+	"google.golang.org/grpc/metadata"
+
 	"barrelhead.example/gateway/internal/edge"
 	gradingv1 "barrelhead.example/proto/gen/barrelhead/grading/v1"
 	intakev1 "barrelhead.example/proto/gen/barrelhead/intake/v1"
 	inventoryv1 "barrelhead.example/proto/gen/barrelhead/inventory/v1"
 	settlementv1 "barrelhead.example/proto/gen/barrelhead/settlement/v1"
 	"barrelhead.example/services/kit/access"
-	"github.com/grpc-ecosystem/grpc-gateway/v2/runtime"
-	"google.golang.org/grpc"
-	"google.golang.org/grpc/metadata"
 )
 
 // requestIDKey is where the services look for the id of a call that has none of its own.

@@ -7,6 +7,12 @@ import (
 	"strings"
 	"testing"
 
+	"github.com/stretchr/testify/require"
+	"google.golang.org/genproto/googleapis/api/annotations"
+	"google.golang.org/grpc/codes"
+	"google.golang.org/grpc/status"
+	"google.golang.org/protobuf/proto"
+
 	"barrelhead.example/gateway/internal/gatetest"
 	accessv1 "barrelhead.example/proto/gen/barrelhead/access/v1"
 	errorv1 "barrelhead.example/proto/gen/barrelhead/error/v1"
@@ -16,11 +22,6 @@ import (
 	settlementv1 "barrelhead.example/proto/gen/barrelhead/settlement/v1"
 	"barrelhead.example/services/kit/access"
 	"barrelhead.example/services/kit/apierr"
-	"github.com/stretchr/testify/require"
-	"google.golang.org/genproto/googleapis/api/annotations"
-	"google.golang.org/grpc/codes"
-	"google.golang.org/grpc/status"
-	"google.golang.org/protobuf/proto"
 )
 
 const requestID = "6f1c2a60-0000-4000-8000-000000000001"

@@ -7,9 +7,10 @@ import (
 	"strings"
 	"testing"
 
+	"github.com/stretchr/testify/require"
+
 	"barrelhead.example/gateway/internal/gatetest"
 	"barrelhead.example/services/kit/access"
-	"github.com/stretchr/testify/require"
 )
 
 var reference = regexp.MustCompile(`"#/definitions/([^"]+)"`)

@@ -8,13 +8,15 @@ import (
 	"strings"
 	"time"
 
-	"barrelhead.example/gateway/internal/edge"
-	"barrelhead.example/services/kit/access"
-	"barrelhead.example/services/kit/apierr"
 	"github.com/grpc-ecosystem/grpc-gateway/v2/runtime"
 	"google.golang.org/genproto/googleapis/api/annotations"
 	"google.golang.org/protobuf/proto"
 	"google.golang.org/protobuf/reflect/protoreflect"
+
+	"barrelhead.example/gateway/internal/edge"
+	"barrelhead.example/services/kit/access"
+	"barrelhead.example/services/kit/apierr"
+	"barrelhead.example/services/kit/clock"
 )
 
 const (
@@ -29,7 +31,7 @@ const (
 type routes struct {
 	rpcs map[string]access.Rule
 	// life ends the streams when the gateway drains.
-	life context.Context //nolint:containedctx // the life of the gateway, not of a call
+	life context.Context
 }
 
 func newRoutes(life context.Context) *routes {
@@ -84,7 +86,7 @@ func (known *routes) bound(ctx context.Context, w http.ResponseWriter, rpc acces
 	ctx, cancel := context.WithTimeout(ctx, longestStream)
 	stop := context.AfterFunc(known.life, cancel)
 	// A connection that cannot take a deadline keeps the server's: the stream is then shorter.
-	_ = http.NewResponseController(w).SetWriteDeadline(time.Now().Add(longestStream))
+	_ = http.NewResponseController(w).SetWriteDeadline(clock.System.Now().Add(longestStream))
 	return ctx, func() { stop(); cancel() }
 }
 

@@ -8,9 +8,10 @@ import (
 	"strings"
 	"testing"
 
+	"github.com/stretchr/testify/require"
+
 	"barrelhead.example/gateway/internal/gatetest"
 	"barrelhead.example/gateway/internal/rest"
-	"github.com/stretchr/testify/require"
 )
 
 // caller is a program that uses the API.
@@ -27,8 +28,19 @@ func callerOf(t *testing.T, w *gatetest.World, token string) *caller {
 	return &caller{t: t, base: w.URL, token: token, header: http.Header{}}
 }
 
+// reply is what came back beside the body.
+type reply struct {
+	StatusCode int
+	Header     http.Header
+	Cookies    []*http.Cookie
+}
+
+func replyOf(answer *http.Response) reply {
+	return reply{StatusCode: answer.StatusCode, Header: answer.Header, Cookies: answer.Cookies()}
+}
+
 // send returns status and body; the body must be one JSON document.
-func (c *caller) send(method, path, body string) (*http.Response, map[string]any) {
+func (c *caller) send(method, path, body string) (reply, map[string]any) {
 	c.t.Helper()
 	request, err := http.NewRequestWithContext(c.t.Context(), method, c.base+path, strings.NewReader(body))
 	require.NoError(c.t, err)
@@ -46,7 +58,7 @@ func (c *caller) send(method, path, body string) (*http.Response, map[string]any
 	require.NoError(c.t, answer.Body.Close())
 	var read map[string]any
 	require.NoError(c.t, json.NewDecoder(bytes.NewReader(content)).Decode(&read), "%s %s: %s", method, path, content)
-	return answer, read
+	return replyOf(answer), read
 }
 
 // refused asserts the one shape every refusal has, and returns it.

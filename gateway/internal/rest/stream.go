@@ -4,14 +4,15 @@ import (
 	"context"
 	"encoding/json"
 
-	"barrelhead.example/gateway/internal/edge"
-	"barrelhead.example/services/kit/apierr"
 	"github.com/grpc-ecosystem/grpc-gateway/v2/runtime"
 	"google.golang.org/genproto/googleapis/rpc/errdetails"
 	statuspb "google.golang.org/genproto/googleapis/rpc/status"
 	"google.golang.org/grpc/status"
 	"google.golang.org/protobuf/encoding/protojson"
 	"google.golang.org/protobuf/proto"
+
+	"barrelhead.example/gateway/internal/edge"
+	"barrelhead.example/services/kit/apierr"
 )
 
 // marshaler writes messages with the names of the contracts, and the refusal of a stream in the one shape all have.
@@ -29,9 +30,9 @@ func (m marshaler) Marshal(v any) ([]byte, error) {
 	chunk, _ := v.(map[string]proto.Message)
 	if st, refused := chunk["error"].(*statuspb.Status); refused {
 		refusal := status.FromProto(st)
-		return json.Marshal(map[string]Refusal{"error": explain(refusal, requestIDOf(refusal))}) //nolint:wrapcheck // cannot fail
+		return json.Marshal(map[string]Refusal{"error": explain(refusal, requestIDOf(refusal))})
 	}
-	return m.JSONPb.Marshal(v) //nolint:wrapcheck // handed through unchanged
+	return m.JSONPb.Marshal(v)
 }
 
 // onStreamError hands the request id on inside the status: the mapper lets a stream's refusal carry nothing else.

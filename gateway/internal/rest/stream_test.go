@@ -6,9 +6,10 @@ import (
 	"net/http"
 	"testing"
 
+	"github.com/stretchr/testify/require"
+
 	"barrelhead.example/gateway/internal/gatetest"
 	settlementv1 "barrelhead.example/proto/gen/barrelhead/settlement/v1"
-	"github.com/stretchr/testify/require"
 )
 
 func TestStream_ArrivesLineByLine(t *testing.T) {

@@ -117,6 +117,7 @@ func decode(hash string) (cost Cost, salt, key []byte, err error) {
 	salt, key, err = decodeTail(tail)
 	return cost, salt, key, err
 }
+
 func decodeTail(tail string) (salt, key []byte, err error) {
 	before, after, found := strings.Cut(tail, "$")
 	if !found {

@@ -6,10 +6,11 @@ import (
 	"fmt"
 	"time"
 
+	"github.com/jackc/pgx/v5"
+
 	errorv1 "barrelhead.example/proto/gen/barrelhead/error/v1"
 	"barrelhead.example/services/kit/apierr"
 	"barrelhead.example/services/kit/pg"
-	"github.com/jackc/pgx/v5"
 )
 
 // touchEvery is how exact the time of last use is kept: a write with every page would cost more than it tells.

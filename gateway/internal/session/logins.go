@@ -6,12 +6,13 @@ import (
 	"fmt"
 	"strings"
 
+	"github.com/jackc/pgx/v5"
+
 	accessv1 "barrelhead.example/proto/gen/barrelhead/access/v1"
 	errorv1 "barrelhead.example/proto/gen/barrelhead/error/v1"
 	"barrelhead.example/services/kit/access"
 	"barrelhead.example/services/kit/apierr"
 	"barrelhead.example/services/kit/pg"
-	"github.com/jackc/pgx/v5"
 )
 
 // Resource is the name of a login in answers, "logins/dock1".

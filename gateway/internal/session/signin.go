@@ -6,9 +6,10 @@ import (
 	"fmt"
 	"time"
 
+	"github.com/jackc/pgx/v5"
+
 	errorv1 "barrelhead.example/proto/gen/barrelhead/error/v1"
 	"barrelhead.example/services/kit/apierr"
-	"github.com/jackc/pgx/v5"
 )
 
 // Session is a person who signed in, for as long as it lasts.

@@ -5,11 +5,12 @@ import (
 	"testing"
 	"time"
 
+	"github.com/stretchr/testify/require"
+
 	"barrelhead.example/gateway/internal/session"
 	"barrelhead.example/services/kit/clock"
 	"barrelhead.example/services/kit/pg"
 	"barrelhead.example/services/kit/pgtest"
-	"github.com/stretchr/testify/require"
 )
 
 // insufficientPrivilege is PostgreSQL's SQLSTATE for what a role may not do.

@@ -7,10 +7,11 @@ import (
 	"strconv"
 	"time"
 
-	errorv1 "barrelhead.example/proto/gen/barrelhead/error/v1"
-	"barrelhead.example/services/kit/apierr"
 	"github.com/jackc/pgx/v5"
 	"google.golang.org/grpc/codes"
+
+	errorv1 "barrelhead.example/proto/gen/barrelhead/error/v1"
+	"barrelhead.example/services/kit/apierr"
 )
 
 // attempt counts a sign-in as failed before the password is looked at, and refuses it when there were too many. Counting

@@ -87,14 +87,14 @@ type controlView struct {
 func (s *site) controls(v *visit) (view, error) {
 	found, err := s.grading.ListControls(v.ctx, &gradingv1.ListControlsRequest{})
 	if err != nil {
-		return view{}, err //nolint:wrapcheck // a refusal of the service
+		return view{}, err
 	}
 	var views []controlView
 	closed := 0
 	for _, c := range found.GetControls() {
 		runs, err := s.grading.ListControlRuns(v.ctx, &gradingv1.ListControlRunsRequest{Control: c.GetName(), PageSize: mostPoints})
 		if err != nil {
-			return view{}, err //nolint:wrapcheck // a refusal of the service
+			return view{}, err
 		}
 		if c.GetClosedBy() != "" {
 			closed++
@@ -119,7 +119,7 @@ func (s *site) runOfControl(v *visit) (view, error) {
 			return view{page: "controlled", title: "Control " + idOf(name), status: 200, data: run}, nil
 		}
 		if !f.refused(v, err) {
-			return view{}, err //nolint:wrapcheck // a refusal of the service
+			return view{}, err
 		}
 	}
 	var kinds []option
@@ -140,7 +140,7 @@ func (s *site) confirmResults(v *visit) (view, error) {
 			return view{goTo: "/controls"}, nil
 		}
 		if !f.refused(v, err) {
-			return view{}, err //nolint:wrapcheck // a refusal of the service
+			return view{}, err
 		}
 	}
 	return view{page: "confirm", title: "Confirm results", data: map[string]any{"Form": f}}, nil
@@ -150,7 +150,7 @@ func (s *site) confirmResults(v *visit) (view, error) {
 func (s *site) verified(v *visit) (view, error) {
 	found, err := s.grading.VerifyCertificate(v.ctx, &gradingv1.VerifyCertificateRequest{Name: "certificates/" + v.PathValue("id")})
 	if err != nil {
-		return view{}, err //nolint:wrapcheck // a refusal of the service
+		return view{}, err
 	}
 	return view{page: "verified", title: "Certificate " + found.GetNumber(), data: found}, nil
 }

@@ -10,10 +10,11 @@ import (
 	"testing"
 	"time"
 
-	"barrelhead.example/gateway/internal/gatetest"
 	"github.com/chromedp/chromedp"
 	"github.com/chromedp/chromedp/kb"
 	"github.com/stretchr/testify/require"
+
+	"barrelhead.example/gateway/internal/gatetest"
 )
 
 // chromium is where Debian puts the browser.
@@ -41,21 +42,21 @@ func browse(t *testing.T, width, height int) context.Context {
 }
 
 // enter signs in with the keyboard alone.
-func enter(t *testing.T, tab context.Context, base, login string) {
+func enter(tab context.Context, t *testing.T, base, login string) {
 	t.Helper()
 	require.NoError(t, chromedp.Do(tab, chromedp.Navigate(base+"/sign-in"), chromedp.WaitVisible(chromedp.CSS("#password"))))
 	_, err := chromedp.RunResponse(tab, chromedp.KeyEvent(login+kb.Tab+gatetest.Password+kb.Enter))
 	require.NoError(t, err)
 }
 
-func text(t *testing.T, tab context.Context, selector string) string {
+func text(tab context.Context, t *testing.T, selector string) string {
 	t.Helper()
 	found, err := chromedp.Run(tab, chromedp.Text(chromedp.CSS(selector)))
 	require.NoError(t, err, selector)
 	return strings.Join(strings.Fields(found), " ")
 }
 
-func follow(t *testing.T, tab context.Context, selector string) {
+func follow(tab context.Context, t *testing.T, selector string) {
 	t.Helper()
 	_, err := chromedp.RunResponse(tab, chromedp.Click(chromedp.CSS(selector)))
 	require.NoError(t, err, selector)
@@ -66,19 +67,19 @@ func TestBrowser_AMemberFindsOutWhy(t *testing.T) {
 	w := gatetest.New(t)
 	w.Add("juniper")
 	tab := browse(t, 390, 844)
-	enter(t, tab, w.URL, "juniper")
-	require.Equal(t, "Credited to you $2,348.18", text(t, tab, "h1"))
-	require.Contains(t, text(t, tab, ".lead"), "For 3 of 5 barrels: 1,920.8 lb paid of 1,925.5 lb net.")
-	require.Contains(t, text(t, tab, "main"), "No adopted schedule has a price for buckwheat, dark amber, grade C.")
+	enter(tab, t, w.URL, "juniper")
+	require.Equal(t, "Credited to you $2,348.18", text(tab, t, "h1"))
+	require.Contains(t, text(tab, t, ".lead"), "For 3 of 5 barrels: 1,920.8 lb paid of 1,925.5 lb net.")
+	require.Contains(t, text(tab, t, "main"), "No adopted schedule has a price for buckwheat, dark amber, grade C.")
 
-	follow(t, tab, `a[href="/payouts/`+gatetest.PayoutID+`"]`)
-	require.Equal(t, "Barrel FC-04417 $683.03", text(t, tab, "h1"))
-	require.Contains(t, text(t, tab, ".lead"), "4.7 lb of 640.0 lb is not paid")
+	follow(tab, t, `a[href="/payouts/`+gatetest.PayoutID+`"]`)
+	require.Equal(t, "Barrel FC-04417 $683.03", text(tab, t, "h1"))
+	require.Contains(t, text(tab, t, ".lead"), "4.7 lb of 640.0 lb is not paid")
 
-	follow(t, tab, `a[href$="/lines/1"]`)
-	require.Equal(t, gatetest.Calculation, text(t, tab, "#calculation"))
-	require.Equal(t, "G-2026-000412", text(t, tab, "#certificate"))
-	require.Contains(t, text(t, tab, "main"), "Refractive index 1.4868 at 21.0 °C on RF-2: 19.2 %.")
+	follow(tab, t, `a[href$="/lines/1"]`)
+	require.Equal(t, gatetest.Calculation, text(tab, t, "#calculation"))
+	require.Equal(t, "G-2026-000412", text(tab, t, "#certificate"))
+	require.Contains(t, text(tab, t, "main"), "Refractive index 1.4868 at 21.0 °C on RF-2: 19.2 %.")
 	limit, err := chromedp.Run(tab, chromedp.TextContent(chromedp.CSS(".g-base")))
 	require.NoError(t, err)
 	require.Equal(t, "full weight up to 18.6 %", limit)
@@ -89,7 +90,7 @@ func TestBrowser_TheDockWeighsByScannerAndKeyboard(t *testing.T) {
 	w := gatetest.New(t)
 	w.Add("dock1")
 	tab := browse(t, 800, 1100)
-	enter(t, tab, w.URL, "dock1")
+	enter(tab, t, w.URL, "dock1")
 	require.NoError(t, chromedp.Do(tab, chromedp.Navigate(w.URL+"/tickets/"+gatetest.OpenTicketID+"/weigh?typed=yes"), chromedp.WaitVisible(chromedp.CSS("#f-drum_tag"))))
 	// The scanner sends small letters and Enter after the tag; the form goes on to the weight instead of being sent.
 	require.NoError(t, chromedp.Do(tab, chromedp.KeyEvent("fc-04433"+kb.Enter), chromedp.KeyEvent("682.0"+kb.Enter)))
@@ -98,10 +99,10 @@ func TestBrowser_TheDockWeighsByScannerAndKeyboard(t *testing.T) {
 	require.Equal(t, "tare FC-04433", focused)
 	_, err = chromedp.RunResponse(tab, chromedp.KeyEvent("40.5"+kb.Enter))
 	require.NoError(t, err)
-	require.Contains(t, text(t, tab, "h1"), "641.5 lb")
+	require.Contains(t, text(tab, t, "h1"), "641.5 lb")
 	_, err = chromedp.RunResponse(tab, chromedp.KeyEvent(kb.Enter))
 	require.NoError(t, err)
-	require.Equal(t, "Q7TDMX4R9", text(t, tab, "#code"))
+	require.Equal(t, "Q7TDMX4R9", text(tab, t, "#code"))
 }
 
 func TestBrowser_TheWeightFollowsTheScale(t *testing.T) {
@@ -109,10 +110,10 @@ func TestBrowser_TheWeightFollowsTheScale(t *testing.T) {
 	w := gatetest.New(t)
 	w.Add("dock1")
 	tab := browse(t, 390, 844)
-	enter(t, tab, w.URL, "dock1")
+	enter(tab, t, w.URL, "dock1")
 	require.NoError(t, chromedp.Do(tab, chromedp.Navigate(w.URL+"/tickets/"+gatetest.OpenTicketID+"/weigh"), chromedp.WaitVisible(chromedp.CSS(".shown-still"))))
-	require.Equal(t, "682.0 lb", text(t, tab, ".shown-weight"))
-	require.Equal(t, "Scale 1 stands still.", text(t, tab, ".shown-state"))
+	require.Equal(t, "682.0 lb", text(tab, t, ".shown-weight"))
+	require.Equal(t, "Scale 1 stands still.", text(tab, t, ".shown-state"))
 }
 
 // faultsOf looks at a page the way a person in a hurry does. Each fault is a line; none is expected.
@@ -157,15 +158,15 @@ const faultsOf = `(() => {
 func look(t *testing.T, w *gatetest.World, login, device string, width, height int) {
 	t.Helper()
 	tab := browse(t, width, height)
-	inspect(t, tab, w.URL+"/sign-in", device+"-sign-in")
-	enter(t, tab, w.URL, login)
+	inspect(tab, t, w.URL+"/sign-in", device+"-sign-in")
+	enter(tab, t, w.URL, login)
 	for _, page := range append(everyPage[login], "/nowhere") {
-		inspect(t, tab, w.URL+page, device+"-"+login+strings.NewReplacer("/", "_", "?", "_", "&", "_").Replace(page))
+		inspect(tab, t, w.URL+page, device+"-"+login+strings.NewReplacer("/", "_", "?", "_", "&", "_").Replace(page))
 	}
 }
 
 // inspect looks at one page. With BARRELHEAD_SCREENSHOTS set to a folder it leaves a picture there.
-func inspect(t *testing.T, tab context.Context, address, name string) {
+func inspect(tab context.Context, t *testing.T, address, name string) {
 	t.Helper()
 	require.NoError(t, chromedp.Do(tab, chromedp.Navigate(address)), name)
 	faults, err := chromedp.Run(tab, chromedp.Evaluate[[]string](faultsOf))
@@ -209,7 +210,7 @@ func TestBrowser_NoPageBreaksThePolicy(t *testing.T) {
 	w := gatetest.New(t)
 	w.Add("juniper")
 	tab := browse(t, 390, 844)
-	enter(t, tab, w.URL, "juniper")
+	enter(tab, t, w.URL, "juniper")
 	for _, page := range everyPage["juniper"] {
 		require.NoError(t, chromedp.Do(tab, chromedp.Navigate(w.URL+page)))
 		counted, err := chromedp.Run(tab, chromedp.Evaluate[string](

@@ -3,9 +3,10 @@ package web
 import (
 	"testing"
 
+	"github.com/stretchr/testify/require"
+
 	gradingv1 "barrelhead.example/proto/gen/barrelhead/grading/v1"
 	typev1 "barrelhead.example/proto/gen/barrelhead/type/v1"
-	"github.com/stretchr/testify/require"
 )
 
 func TestChart_DrawsRunsBetweenTheirLimits(t *testing.T) {

@@ -17,7 +17,7 @@ type scaleView struct {
 func (s *site) scaleViews(v *visit) ([]scaleView, error) {
 	found, err := s.intake.ListScales(v.ctx, &intakev1.ListScalesRequest{})
 	if err != nil {
-		return nil, err //nolint:wrapcheck // a refusal of the service
+		return nil, err
 	}
 	today := clock.Today(s.Clock, s.zone)
 	var views []scaleView
@@ -36,7 +36,7 @@ func (s *site) dock(v *visit) (view, error) {
 	}
 	open, err := s.intake.ListTickets(v.ctx, &intakev1.ListTicketsRequest{State: intakev1.TicketState_TICKET_STATE_OPEN, PageSize: 50})
 	if err != nil {
-		return view{}, err //nolint:wrapcheck // a refusal of the service
+		return view{}, err
 	}
 	return view{page: "dock", title: "Dock", data: map[string]any{"Scales": scales, "Open": open.GetTickets()}}, nil
 }
@@ -56,12 +56,12 @@ func (s *site) newTicket(v *visit) (view, error) {
 			return view{goTo: "/tickets/" + idOf(ticket.GetName()) + "/weigh"}, nil
 		}
 		if !f.refused(v, err) {
-			return view{}, err //nolint:wrapcheck // a refusal of the service
+			return view{}, err
 		}
 	}
 	found, err := s.intake.ListMembers(v.ctx, &intakev1.ListMembersRequest{PageSize: 1000})
 	if err != nil {
-		return view{}, err //nolint:wrapcheck // a refusal of the service
+		return view{}, err
 	}
 	return view{page: "newticket", title: "New delivery", data: map[string]any{"Form": f, "Members": found.GetMembers()}}, nil
 }
@@ -81,7 +81,7 @@ func memberName(typed string) string {
 }
 
 func (s *site) readTicket(v *visit) (*intakev1.Ticket, error) {
-	return s.intake.GetTicket(v.ctx, &intakev1.GetTicketRequest{Name: "tickets/" + v.PathValue("id")}) //nolint:wrapcheck // a refusal of the service
+	return s.intake.GetTicket(v.ctx, &intakev1.GetTicketRequest{Name: "tickets/" + v.PathValue("id")})
 }
 
 type ticketData struct {
@@ -124,7 +124,7 @@ func (s *site) tickets(v *visit) (view, error) {
 	}
 	found, err := s.intake.ListTickets(v.ctx, req)
 	if err != nil {
-		return view{}, err //nolint:wrapcheck // a refusal of the service
+		return view{}, err
 	}
 	title := "Receiving tickets"
 	if v.onlyMember() {

@@ -5,9 +5,10 @@ import (
 	"strings"
 	"unicode"
 
-	"barrelhead.example/gateway/internal/rest"
 	"github.com/google/uuid"
 	"google.golang.org/grpc/codes"
+
+	"barrelhead.example/gateway/internal/rest"
 )
 
 // form is one task: what was typed, under one request_id from the first time the page is opened until the task is done.
@@ -91,7 +92,11 @@ func (f *form) refused(v *visit, err error) bool {
 // kindWord turns the collection of a resource name into what people call one of it: "packLots" into "pack lot".
 func kindWord(collection string) string {
 	var word strings.Builder
-	for _, r := range strings.TrimSuffix(collection, "s") {
+	one := strings.TrimSuffix(collection, "s")
+	if strings.HasSuffix(collection, "sses") {
+		one = strings.TrimSuffix(collection, "es")
+	}
+	for _, r := range one {
 		if unicode.IsUpper(r) {
 			word.WriteByte(' ')
 		}

@@ -7,6 +7,9 @@ import (
 	"net/url"
 	"testing"
 
+	"github.com/stretchr/testify/require"
+	"google.golang.org/protobuf/proto"
+
 	"barrelhead.example/gateway/internal/gatetest"
 	errorv1 "barrelhead.example/proto/gen/barrelhead/error/v1"
 	gradingv1 "barrelhead.example/proto/gen/barrelhead/grading/v1"
@@ -14,8 +17,6 @@ import (
 	inventoryv1 "barrelhead.example/proto/gen/barrelhead/inventory/v1"
 	settlementv1 "barrelhead.example/proto/gen/barrelhead/settlement/v1"
 	"barrelhead.example/services/kit/apierr"
-	"github.com/stretchr/testify/require"
-	"google.golang.org/protobuf/proto"
 )
 
 // last is the newest request of a type the house was asked.
@@ -260,12 +261,15 @@ func TestForms_SendWhatWasTyped(t *testing.T) {
 		{"office1", "/members/new", url.Values{"member_number": {"45"}, "display_name": {"Teasel Bank"}}, "/members", func(t *testing.T) {
 			require.Equal(t, "M-0045", last(t, w, &intakev1.CreateMemberRequest{}).GetMemberNumber())
 		}},
-		{"lab1", "/bench/" + gatetest.WaitingCode + "/read", url.Values{"kind": {"REFRACTIVE_INDEX"}, "raw_value": {"1,4868"}, "temperature_c": {"21,0"}, "instrument": {"RF-2"}},
+		{
+			"lab1", "/bench/" + gatetest.WaitingCode + "/read",
+			url.Values{"kind": {"REFRACTIVE_INDEX"}, "raw_value": {"1,4868"}, "temperature_c": {"21,0"}, "instrument": {"RF-2"}},
 			"/bench/" + gatetest.WaitingCode + "/read?moisture_by=REFRACTIVE_INDEX&saved=aaaa0000-0000-4000-8000-000000000001", func(t *testing.T) {
 				sent := last(t, w, &gradingv1.RecordReadingRequest{})
 				require.Equal(t, gradingv1.ReadingKind_READING_KIND_REFRACTIVE_INDEX, sent.GetKind())
 				require.Equal(t, "1.4868", sent.GetRawValue())
-			}},
+			},
+		},
 		{"lead1", "/bench/" + gatetest.MeasuredCode + "/certify", url.Values{"style": {"FILTERED"}}, "/certificates/" + gatetest.CertificateID, func(t *testing.T) {
 			require.Equal(t, gradingv1.Style_STYLE_FILTERED, last(t, w, &gradingv1.IssueCertificateRequest{}).GetStyle())
 		}},

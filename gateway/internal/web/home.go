@@ -69,7 +69,7 @@ func (s *site) password(v *visit) (view, error) {
 				return view{goTo: "/sign-in"}, nil
 			}
 			if !f.refused(v, err) {
-				return view{}, err //nolint:wrapcheck // a refusal
+				return view{}, err
 			}
 		}
 		// Passwords are not written back into the page.

@@ -15,7 +15,7 @@ func (s *site) bench(v *visit) (view, error) {
 	} {
 		found, err := s.grading.ListSamples(v.ctx, &gradingv1.ListSamplesRequest{PageSize: 100, State: state})
 		if err != nil {
-			return view{}, err //nolint:wrapcheck // a refusal of the service
+			return view{}, err
 		}
 		d[key], d["More"+key] = found.GetSamples(), found.GetNextPageToken() != ""
 	}
@@ -31,7 +31,7 @@ func (s *site) findSample(v *visit) (view, error) {
 		return view{goTo: "/bench?unknown=" + url.QueryEscape(f.Problem)}, nil
 	}
 	if err != nil {
-		return view{}, err //nolint:wrapcheck // a refusal of the service
+		return view{}, err
 	}
 	if v.mayCall(recordReading) && sample.GetState() == gradingv1.SampleState_SAMPLE_STATE_WAITING {
 		return view{goTo: "/bench/" + idOf(sample.GetName()) + "/read"}, nil
@@ -40,7 +40,7 @@ func (s *site) findSample(v *visit) (view, error) {
 }
 
 func (s *site) readSample(v *visit) (*gradingv1.Sample, error) {
-	return s.grading.GetSample(v.ctx, &gradingv1.GetSampleRequest{Name: "samples/" + v.PathValue("code")}) //nolint:wrapcheck // a refusal of the service
+	return s.grading.GetSample(v.ctx, &gradingv1.GetSampleRequest{Name: "samples/" + v.PathValue("code")})
 }
 
 type sampleData struct {
@@ -118,7 +118,7 @@ func (s *site) reading(v *visit) (view, error) {
 			return view{goTo: v.URL.Path + "?" + next.Encode()}, nil
 		}
 		if !f.refused(v, err) {
-			return view{}, err //nolint:wrapcheck // a refusal of the service
+			return view{}, err
 		}
 	}
 	sample, err := s.readSample(v)
@@ -152,7 +152,7 @@ func (s *site) certify(v *visit) (view, error) {
 			return view{goTo: "/certificates/" + idOf(made.GetName())}, nil
 		}
 		if !f.refused(v, err) {
-			return view{}, err //nolint:wrapcheck // a refusal of the service
+			return view{}, err
 		}
 	}
 	sample, err := s.readSample(v)
@@ -167,7 +167,7 @@ func (s *site) certify(v *visit) (view, error) {
 func (s *site) certificate(v *visit) (view, error) {
 	c, err := s.grading.GetCertificate(v.ctx, &gradingv1.GetCertificateRequest{Name: "certificates/" + v.PathValue("id")})
 	if err != nil {
-		return view{}, err //nolint:wrapcheck // a refusal of the service
+		return view{}, err
 	}
 	return view{page: "certificate", title: "Certificate " + c.GetNumber(), data: c}, nil
 }
@@ -175,7 +175,7 @@ func (s *site) certificate(v *visit) (view, error) {
 func (s *site) certificates(v *visit) (view, error) {
 	found, err := s.grading.ListCertificates(v.ctx, &gradingv1.ListCertificatesRequest{PageSize: 50, PageToken: v.URL.Query().Get("page")})
 	if err != nil {
-		return view{}, err //nolint:wrapcheck // a refusal of the service
+		return view{}, err
 	}
 	return view{page: "certificates", title: "Certificates", data: map[string]any{
 		"Certificates": found.GetCertificates(), "Next": nextPage(v, found.GetNextPageToken()),
@@ -185,7 +185,7 @@ func (s *site) certificates(v *visit) (view, error) {
 func (s *site) standards(v *visit) (view, error) {
 	found, err := s.grading.ListStandards(v.ctx, &gradingv1.ListStandardsRequest{})
 	if err != nil {
-		return view{}, err //nolint:wrapcheck // a refusal of the service
+		return view{}, err
 	}
 	return view{page: "standards", title: "Grade standards", data: found.GetStandards()}, nil
 }

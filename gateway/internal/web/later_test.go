@@ -5,10 +5,11 @@ import (
 	"net/url"
 	"testing"
 
+	"github.com/stretchr/testify/require"
+
 	"barrelhead.example/gateway/internal/gatetest"
 	gradingv1 "barrelhead.example/proto/gen/barrelhead/grading/v1"
 	settlementv1 "barrelhead.example/proto/gen/barrelhead/settlement/v1"
-	"github.com/stretchr/testify/require"
 )
 
 func TestVerify_NeedsNoLogin(t *testing.T) {

@@ -14,7 +14,7 @@ const loginsPerPage = 100
 func (s *site) logins(v *visit) (view, error) {
 	found, err := s.Door.Keeper.List(v.ctx, v.URL.Query().Get("after"), loginsPerPage+1)
 	if err != nil {
-		return view{}, err //nolint:wrapcheck // says what it was doing
+		return view{}, err
 	}
 	next := ""
 	if len(found) > loginsPerPage {
@@ -83,7 +83,7 @@ func (s *site) login(v *visit) (view, error) {
 	}
 	found, err := s.Door.Keeper.Get(v.ctx, name)
 	if err != nil {
-		return view{}, err //nolint:wrapcheck // a refusal
+		return view{}, err
 	}
 	f.set("member", idOf(found.Member))
 	return view{page: "login", title: "Login " + found.Name, data: map[string]any{"Form": f, "Login": found, "Roles": roleOptions(found.Roles)}}, nil
@@ -93,17 +93,17 @@ func (s *site) changeLogin(v *visit, name string) error {
 	by, keeper := v.who.Actor().Login, s.Door.Keeper
 	switch v.PostForm.Get("do") {
 	case "password":
-		return keeper.SetPassword(v.ctx, by, name, v.PostForm.Get("password")) //nolint:wrapcheck // a refusal
+		return keeper.SetPassword(v.ctx, by, name, v.PostForm.Get("password"))
 	case "roles":
 		typed, err := v.typedLogin(name)
 		if err != nil {
 			return err
 		}
-		return keeper.SetRoles(v.ctx, by, typed) //nolint:wrapcheck // a refusal
+		return keeper.SetRoles(v.ctx, by, typed)
 	case "deactivate":
-		return keeper.SetActive(v.ctx, by, name, false) //nolint:wrapcheck // a refusal
+		return keeper.SetActive(v.ctx, by, name, false)
 	case "activate":
-		return keeper.SetActive(v.ctx, by, name, true) //nolint:wrapcheck // a refusal
+		return keeper.SetActive(v.ctx, by, name, true)
 	default:
 		return apierr.Field("do", "is not something that can be done to a login")
 	}

@@ -32,16 +32,16 @@ func (s *site) account(v *visit) (view, error) {
 func (s *site) accountOf(v *visit, member string, own bool) (view, error) {
 	total, err := s.settlement.GetMemberTotal(v.ctx, &settlementv1.GetMemberTotalRequest{Member: member})
 	if err != nil {
-		return view{}, err //nolint:wrapcheck // a refusal of the service
+		return view{}, err
 	}
 	token := v.URL.Query().Get("page")
 	payouts, err := s.settlement.ListPayouts(v.ctx, &settlementv1.ListPayoutsRequest{Member: member, PageSize: 30, PageToken: token})
 	if err != nil {
-		return view{}, err //nolint:wrapcheck // a refusal of the service
+		return view{}, err
 	}
 	unpriced, err := s.settlement.ListUnpriced(v.ctx, &settlementv1.ListUnpricedRequest{Member: member, PageSize: 100})
 	if err != nil {
-		return view{}, err //nolint:wrapcheck // a refusal of the service
+		return view{}, err
 	}
 	title := "Account of " + total.GetDisplayName()
 	if own {
@@ -66,7 +66,7 @@ func cropYears(payouts []*settlementv1.Payout) []int32 {
 }
 
 func (s *site) readPayout(v *visit) (*settlementv1.Payout, error) {
-	return s.settlement.GetPayout(v.ctx, &settlementv1.GetPayoutRequest{Name: "payouts/" + v.PathValue("id")}) //nolint:wrapcheck // a refusal of the service
+	return s.settlement.GetPayout(v.ctx, &settlementv1.GetPayoutRequest{Name: "payouts/" + v.PathValue("id")})
 }
 
 type payoutData struct {

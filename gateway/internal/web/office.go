@@ -10,7 +10,7 @@ import (
 func (s *site) members(v *visit) (view, error) {
 	found, err := s.intake.ListMembers(v.ctx, &intakev1.ListMembersRequest{PageSize: 200, PageToken: v.URL.Query().Get("page")})
 	if err != nil {
-		return view{}, err //nolint:wrapcheck // a refusal of the service
+		return view{}, err
 	}
 	return view{page: "members", title: "Members", data: map[string]any{
 		"Members": found.GetMembers(), "Next": nextPage(v, found.GetNextPageToken()),
@@ -29,7 +29,7 @@ func (s *site) newMember(v *visit) (view, error) {
 			return view{goTo: "/members"}, nil
 		}
 		if !f.refused(v, err) {
-			return view{}, err //nolint:wrapcheck // a refusal of the service
+			return view{}, err
 		}
 	}
 	return view{page: "newmember", title: "New member", data: map[string]any{"Form": f}}, nil
@@ -38,7 +38,7 @@ func (s *site) newMember(v *visit) (view, error) {
 func (s *site) totals(v *visit) (view, error) {
 	found, err := s.settlement.ListMemberTotals(v.ctx, &settlementv1.ListMemberTotalsRequest{PageSize: 500, PageToken: v.URL.Query().Get("page")})
 	if err != nil {
-		return view{}, err //nolint:wrapcheck // a refusal of the service
+		return view{}, err
 	}
 	return view{page: "totals", title: "Member totals", data: map[string]any{
 		"Totals": found.GetMemberTotals(), "Grand": found.GetGrandTotal(), "Next": nextPage(v, found.GetNextPageToken()), "MayOpen": v.mayCall(getTotal),
@@ -52,7 +52,7 @@ func (s *site) unpriced(v *visit) (view, error) {
 	}
 	found, err := s.settlement.ListUnpriced(v.ctx, req)
 	if err != nil {
-		return view{}, err //nolint:wrapcheck // a refusal of the service
+		return view{}, err
 	}
 	return view{page: "unpriced", title: "Waiting for a price", data: map[string]any{
 		"Unpriced": found.GetUnpriced(), "Next": nextPage(v, found.GetNextPageToken()), "Own": v.onlyMember(),

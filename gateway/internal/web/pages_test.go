@@ -8,19 +8,31 @@ import (
 	"strings"
 	"testing"
 
-	"barrelhead.example/gateway/internal/gatetest"
 	"github.com/stretchr/testify/require"
+
+	"barrelhead.example/gateway/internal/gatetest"
 )
 
+// reply is what came back beside the body.
+type reply struct {
+	StatusCode int
+	Header     http.Header
+	Cookies    []*http.Cookie
+}
+
+func replyOf(answer *http.Response) reply {
+	return reply{StatusCode: answer.StatusCode, Header: answer.Header, Cookies: answer.Cookies()}
+}
+
 // open returns status, headers and body of a page.
-func open(t *testing.T, c *http.Client, url string) (*http.Response, string) {
+func open(t *testing.T, c *http.Client, url string) (reply, string) {
 	t.Helper()
 	answer, err := c.Get(url)
 	require.NoError(t, err)
 	body, err := io.ReadAll(answer.Body)
 	require.NoError(t, err)
 	require.NoError(t, answer.Body.Close())
-	return answer, string(body)
+	return replyOf(answer), string(body)
 }
 
 // everyPage is each page with somebody who may see it.
@@ -64,7 +76,7 @@ func TestEveryPage_IsDrawnForWhoMaySeeIt(t *testing.T) {
 }
 
 // send posts a form as a page of ours would: with the hidden fields that page carries.
-func send(t *testing.T, c *http.Client, address string, fields url.Values) (*http.Response, string) {
+func send(t *testing.T, c *http.Client, address string, fields url.Values) (reply, string) {
 	t.Helper()
 	_, form := open(t, c, address)
 	for _, name := range []string{"form_token", "request_id"} {
@@ -75,14 +87,14 @@ func send(t *testing.T, c *http.Client, address string, fields url.Values) (*htt
 	return post(t, c, address, fields)
 }
 
-func post(t *testing.T, c *http.Client, address string, fields url.Values) (*http.Response, string) {
+func post(t *testing.T, c *http.Client, address string, fields url.Values) (reply, string) {
 	t.Helper()
 	answer, err := c.PostForm(address, fields)
 	require.NoError(t, err)
 	body, err := io.ReadAll(answer.Body)
 	require.NoError(t, err)
 	require.NoError(t, answer.Body.Close())
-	return answer, string(body)
+	return replyOf(answer), string(body)
 }
 
 // hidden reads the value of a hidden field.
@@ -145,7 +157,7 @@ func TestPages_ANeighboursLookLikeNoneToTheByte(t *testing.T) {
 		answer, body := open(t, client, w.URL+page)
 		require.Equal(t, http.StatusNotFound, answer.StatusCode, page)
 		require.Equal(t, expected, body, page)
-		require.Equal(t, len(none.Header), len(answer.Header), page)
+		require.Len(t, answer.Header, len(none.Header), page)
 	}
 	_, own := open(t, client, w.URL+"/me")
 	require.NotContains(t, own, "M-0007")

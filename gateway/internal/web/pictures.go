@@ -3,9 +3,8 @@ package web
 import (
 	"strings"
 
-	"barrelhead.example/services/kit/quantity"
-
 	inventoryv1 "barrelhead.example/proto/gen/barrelhead/inventory/v1"
+	"barrelhead.example/services/kit/quantity"
 )
 
 // Pictures are drawn in whole units of their own canvas, from the exact values of the page beside them.

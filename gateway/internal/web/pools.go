@@ -12,7 +12,7 @@ import (
 func (s *site) pools(v *visit) (view, error) {
 	found, err := s.settlement.ListPools(v.ctx, &settlementv1.ListPoolsRequest{PageSize: 50, PageToken: v.URL.Query().Get("page")})
 	if err != nil {
-		return view{}, err //nolint:wrapcheck // a refusal of the service
+		return view{}, err
 	}
 	return view{page: "pools", title: "Pools", data: map[string]any{
 		"Pools": found.GetPools(), "Next": nextPage(v, found.GetNextPageToken()), "MayOpen": v.mayCall(openPool),
@@ -30,7 +30,7 @@ func (s *site) newPool(v *visit) (view, error) {
 				return view{goTo: "/pools/" + idOf(made.GetName())}, nil
 			}
 			if !f.refused(v, err) {
-				return view{}, err //nolint:wrapcheck // a refusal of the service
+				return view{}, err
 			}
 		}
 	}
@@ -65,15 +65,15 @@ func (s *site) pool(v *visit) (view, error) {
 	name := "pools/" + v.PathValue("id")
 	pool, err := s.settlement.GetPool(v.ctx, &settlementv1.GetPoolRequest{Name: name})
 	if err != nil {
-		return view{}, err //nolint:wrapcheck // a refusal of the service
+		return view{}, err
 	}
 	entries, err := s.settlement.ListPoolEntries(v.ctx, &settlementv1.ListPoolEntriesRequest{Pool: name, PageSize: 200})
 	if err != nil {
-		return view{}, err //nolint:wrapcheck // a refusal of the service
+		return view{}, err
 	}
 	runs, err := s.settlement.ListRuns(v.ctx, &settlementv1.ListRunsRequest{Pool: name, PageSize: 20})
 	if err != nil {
-		return view{}, err //nolint:wrapcheck // a refusal of the service
+		return view{}, err
 	}
 	open := pool.GetState() == settlementv1.PoolState_POOL_STATE_OPEN
 	return view{page: "pool", title: pool.GetTitle(), data: map[string]any{
@@ -98,7 +98,7 @@ func (s *site) poolEntry(v *visit) (view, error) {
 			return view{goTo: "/pools/" + idOf(name)}, nil
 		}
 		if !f.refused(v, err) {
-			return view{}, err //nolint:wrapcheck // a refusal of the service
+			return view{}, err
 		}
 	}
 	return view{page: "poolentry", title: "Pool account", data: map[string]any{"Form": f, "Pool": name, "Currency": s.Cooperative.Currency}}, nil
@@ -114,7 +114,7 @@ func (s *site) prepareRun(v *visit) (view, error) {
 			return view{goTo: "/runs/" + idOf(run.GetName())}, nil
 		}
 		if !f.refused(v, err) {
-			return view{}, err //nolint:wrapcheck // a refusal of the service
+			return view{}, err
 		}
 	}
 	return view{page: "prepare", title: "Calculate a pool", data: map[string]any{"Form": f, "Pool": name}}, nil
@@ -135,7 +135,7 @@ func (s *site) run(v *visit) (view, error) {
 	}
 	run, err := s.settlement.GetRun(v.ctx, &settlementv1.GetRunRequest{Name: name})
 	if err != nil {
-		return view{}, err //nolint:wrapcheck // a refusal of the service
+		return view{}, err
 	}
 	prepared, approved := run.GetState() == settlementv1.RunState_RUN_STATE_PREPARED, run.GetState() == settlementv1.RunState_RUN_STATE_APPROVED
 	return view{page: "run", title: "Run " + run.GetNumber(), data: map[string]any{
@@ -156,7 +156,7 @@ func (s *site) decideRun(v *visit, f *form, name string) error {
 	default:
 		_, err = s.settlement.ReleaseRun(v.ctx, &settlementv1.ReleaseRunRequest{RequestId: f.RequestID, Name: name, Fingerprint: f.Value("fingerprint")})
 	}
-	return err //nolint:wrapcheck // a refusal of the service
+	return err
 }
 
 // makeUp draws what a pool is made of the way stock is drawn.

@@ -34,7 +34,7 @@ func hashStatic() string {
 		content, err := staticFiles.ReadFile(name)
 		sum.Write([]byte(name))
 		sum.Write(content)
-		return err //nolint:wrapcheck // cannot fail: the files are in the program
+		return err
 	})
 	if err != nil {
 		panic(err)
@@ -52,18 +52,18 @@ func serveStatic(w http.ResponseWriter, r *http.Request) {
 	kinds := map[string]string{".css": "text/css; charset=utf-8", ".js": "text/javascript; charset=utf-8", ".svg": "image/svg+xml", ".webmanifest": "application/manifest+json"}
 	w.Header().Set("Content-Type", kinds[path.Ext(name)])
 	w.Header().Set("Cache-Control", "public, max-age=31536000, immutable")
-	_, _ = w.Write(content) // the browser has gone away if this fails
+	_, _ = w.Write(content) //nolint:gosec // a file of the program; the browser has gone away if this fails
 }
 
 // parsePages joins each page with the layout and the pieces shared by all.
 func (s *site) parsePages() (map[string]*template.Template, error) {
 	base, err := template.New("").Funcs(s.functions()).ParseFS(pageFiles, "pages/layout.html", "pages/pieces.html")
 	if err != nil {
-		return nil, err //nolint:wrapcheck // names the file
+		return nil, err
 	}
 	entries, err := fs.ReadDir(pageFiles, "pages")
 	if err != nil {
-		return nil, err //nolint:wrapcheck // cannot fail: the files are in the program
+		return nil, err
 	}
 	pages := map[string]*template.Template{}
 	for _, e := range entries {
@@ -73,10 +73,10 @@ func (s *site) parsePages() (map[string]*template.Template, error) {
 		}
 		own, err := base.Clone()
 		if err != nil {
-			return nil, err //nolint:wrapcheck // cannot fail before execution
+			return nil, err
 		}
 		if pages[name], err = own.ParseFS(pageFiles, "pages/"+e.Name()); err != nil {
-			return nil, err //nolint:wrapcheck // names the file
+			return nil, err
 		}
 	}
 	return pages, nil

@@ -31,7 +31,7 @@ func (s *site) checkScale(v *visit) (view, error) {
 			return view{page: "checked", title: "Scale " + idOf(name), status: http.StatusOK, data: map[string]any{"Check": check, "Scale": name}}, nil
 		}
 		if !f.refused(v, err) {
-			return view{}, err //nolint:wrapcheck // a refusal of the service
+			return view{}, err
 		}
 	}
 	rows := make([]string, mostLoads)
@@ -78,7 +78,7 @@ func (s *site) newScale(v *visit) (view, error) {
 			return view{goTo: "/scales"}, nil
 		}
 		if !f.refused(v, err) {
-			return view{}, err //nolint:wrapcheck // a refusal of the service
+			return view{}, err
 		}
 	}
 	f.set("accuracy_class", "III")

@@ -12,7 +12,7 @@ import (
 func (s *site) schedules(v *visit) (view, error) {
 	found, err := s.settlement.ListSchedules(v.ctx, &settlementv1.ListSchedulesRequest{PageSize: 50, PageToken: v.URL.Query().Get("page")})
 	if err != nil {
-		return view{}, err //nolint:wrapcheck // a refusal of the service
+		return view{}, err
 	}
 	return view{page: "schedules", title: "Price schedules", data: map[string]any{
 		"Schedules": found.GetSchedules(), "Next": nextPage(v, found.GetNextPageToken()), "MayDraft": v.mayCall(createSchedule),
@@ -20,7 +20,7 @@ func (s *site) schedules(v *visit) (view, error) {
 }
 
 func (s *site) readSchedule(v *visit) (*settlementv1.Schedule, error) {
-	return s.settlement.GetSchedule(v.ctx, &settlementv1.GetScheduleRequest{Name: "schedules/" + v.PathValue("id")}) //nolint:wrapcheck // a refusal of the service
+	return s.settlement.GetSchedule(v.ctx, &settlementv1.GetScheduleRequest{Name: "schedules/" + v.PathValue("id")})
 }
 
 func (s *site) schedule(v *visit) (view, error) {
@@ -48,7 +48,7 @@ func (s *site) adoptSchedule(v *visit) (view, error) {
 			return view{goTo: "/schedules/" + idOf(done.GetName())}, nil
 		}
 		if !f.refused(v, err) {
-			return view{}, err //nolint:wrapcheck // a refusal of the service
+			return view{}, err
 		}
 	}
 	found, err := s.readSchedule(v)
@@ -70,7 +70,7 @@ func (s *site) newSchedule(v *visit) (view, error) {
 				return view{goTo: "/schedules/" + idOf(made.GetName())}, nil
 			}
 			if !f.refused(v, err) {
-				return view{}, err //nolint:wrapcheck // a refusal of the service
+				return view{}, err
 			}
 		}
 	}

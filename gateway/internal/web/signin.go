@@ -4,10 +4,11 @@ import (
 	"net/http"
 	"strings"
 
+	"google.golang.org/grpc/codes"
+
 	"barrelhead.example/gateway/internal/edge"
 	"barrelhead.example/gateway/internal/rest"
 	"barrelhead.example/services/kit/apierr"
-	"google.golang.org/grpc/codes"
 )
 
 type signInData struct {

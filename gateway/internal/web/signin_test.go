@@ -6,8 +6,9 @@ import (
 	"strings"
 	"testing"
 
-	"barrelhead.example/gateway/internal/gatetest"
 	"github.com/stretchr/testify/require"
+
+	"barrelhead.example/gateway/internal/gatetest"
 )
 
 func plain() *http.Client {
@@ -21,8 +22,8 @@ func TestSignIn_GivesACookieNoScriptCanRead(t *testing.T) {
 	answer, _ := post(t, plain(), w.URL+"/sign-in", url.Values{"login": {"juniper"}, "password": {gatetest.Password}, "next": {"/tickets?state=open"}})
 	require.Equal(t, http.StatusSeeOther, answer.StatusCode)
 	require.Equal(t, "/tickets?state=open", answer.Header.Get("Location"))
-	require.Len(t, answer.Cookies(), 1)
-	cookie := answer.Cookies()[0]
+	require.Len(t, answer.Cookies, 1)
+	cookie := answer.Cookies[0]
 	require.Equal(t, "barrelhead", cookie.Name)
 	require.True(t, cookie.HttpOnly)
 	require.Equal(t, http.SameSiteStrictMode, cookie.SameSite)

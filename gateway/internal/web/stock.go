@@ -12,7 +12,7 @@ import (
 func (s *site) stock(v *visit) (view, error) {
 	found, err := s.inventory.SummarizeStock(v.ctx, &inventoryv1.SummarizeStockRequest{})
 	if err != nil {
-		return view{}, err //nolint:wrapcheck // a refusal of the service
+		return view{}, err
 	}
 	var barrels, held int32
 	for _, t := range found.GetTotals() {
@@ -35,7 +35,7 @@ func (s *site) stockList(v *visit) (view, error) {
 		Grade: query.Get("grade"), Location: strings.ToUpper(query.Get("location")), HeldOnly: query.Get("held") != "",
 	})
 	if err != nil {
-		return view{}, err //nolint:wrapcheck // a refusal of the service
+		return view{}, err
 	}
 	var only []string
 	for _, name := range stockFilters {
@@ -52,7 +52,7 @@ func (s *site) stockList(v *visit) (view, error) {
 }
 
 func (s *site) readItem(v *visit, id string) (*inventoryv1.StockItem, error) {
-	return s.inventory.GetStockItem(v.ctx, &inventoryv1.GetStockItemRequest{Name: "stock/" + id}) //nolint:wrapcheck // a refusal of the service
+	return s.inventory.GetStockItem(v.ctx, &inventoryv1.GetStockItemRequest{Name: "stock/" + id})
 }
 
 func (s *site) stockItem(v *visit) (view, error) {
@@ -62,7 +62,7 @@ func (s *site) stockItem(v *visit) (view, error) {
 	}
 	moves, err := s.inventory.ListMovements(v.ctx, &inventoryv1.ListMovementsRequest{StockItem: item.GetName(), PageSize: 100})
 	if err != nil {
-		return view{}, err //nolint:wrapcheck // a refusal of the service
+		return view{}, err
 	}
 	return view{page: "stockitem", title: "Barrel " + item.GetDrumTag(), data: map[string]any{
 		"Item": item, "Moves": moves.GetMovements(), "MayMove": v.mayCall(moveBarrel), "MayHold": v.mayCall(placeHold),
@@ -92,9 +92,9 @@ func (s *site) moveScanned(v *visit, f *form) (*inventoryv1.StockItem, error) {
 	tag := strings.ToUpper(f.Value("drum_tag"))
 	drum, err := s.intake.GetDrum(v.ctx, &intakev1.GetDrumRequest{Name: "drums/" + tag})
 	if err != nil {
-		return nil, err //nolint:wrapcheck // a refusal of the service
+		return nil, err
 	}
-	return s.inventory.MoveBarrel(v.ctx, &inventoryv1.MoveBarrelRequest{ //nolint:wrapcheck // a refusal of the service
+	return s.inventory.MoveBarrel(v.ctx, &inventoryv1.MoveBarrelRequest{
 		RequestId: f.RequestID, Name: "stock/" + idOf(drum.GetOpenBarrel()), Location: strings.ToUpper(f.Value("location")),
 	})
 }
@@ -111,7 +111,7 @@ func (s *site) placeHold(v *visit) (view, error) {
 			return view{goTo: "/stock/" + id}, nil
 		}
 		if !f.refused(v, err) {
-			return view{}, err //nolint:wrapcheck // a refusal of the service
+			return view{}, err
 		}
 	}
 	item, err := s.readItem(v, id)
@@ -125,7 +125,7 @@ func (s *site) holds(v *visit) (view, error) {
 	all := v.URL.Query().Get("all") != ""
 	found, err := s.inventory.ListHolds(v.ctx, &inventoryv1.ListHoldsRequest{PageSize: 50, PageToken: v.URL.Query().Get("page"), OpenOnly: !all})
 	if err != nil {
-		return view{}, err //nolint:wrapcheck // a refusal of the service
+		return view{}, err
 	}
 	return view{page: "holds", title: "Holds", data: map[string]any{
 		"Holds": found.GetHolds(), "All": all, "Next": nextPage(v, found.GetNextPageToken()),
@@ -143,7 +143,7 @@ func (s *site) releaseHold(v *visit) (view, error) {
 			return view{goTo: "/holds"}, nil
 		}
 		if !f.refused(v, err) {
-			return view{}, err //nolint:wrapcheck // a refusal of the service
+			return view{}, err
 		}
 	}
 	return view{page: "release", title: "Release a hold", data: map[string]any{"Form": f, "Tag": f.Value("tag"), "Why": f.Value("why")}}, nil

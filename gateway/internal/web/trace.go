@@ -3,12 +3,13 @@ package web
 import (
 	"strings"
 
+	"google.golang.org/grpc/codes"
+
 	"barrelhead.example/gateway/internal/rest"
 	intakev1 "barrelhead.example/proto/gen/barrelhead/intake/v1"
 	inventoryv1 "barrelhead.example/proto/gen/barrelhead/inventory/v1"
 	typev1 "barrelhead.example/proto/gen/barrelhead/type/v1"
 	"barrelhead.example/services/kit/quantity"
-	"google.golang.org/grpc/codes"
 )
 
 // trace answers both questions of a recall on one page: whose honey is in this, and who has it.
@@ -30,24 +31,24 @@ func (s *site) trace(v *visit) (view, error) {
 // findTrace takes the code on a jar or the tag of a drum.
 func (s *site) findTrace(v *visit, code string) (*inventoryv1.TraceResponse, error) {
 	if strings.Contains(code, "/") {
-		return s.inventory.Trace(v.ctx, &inventoryv1.TraceRequest{Name: strings.ToLower(code)}) //nolint:wrapcheck // a refusal of the service
+		return s.inventory.Trace(v.ctx, &inventoryv1.TraceRequest{Name: strings.ToLower(code)})
 	}
 	found, err := s.inventory.Trace(v.ctx, &inventoryv1.TraceRequest{Name: "packLots/" + code})
 	if _, c := rest.Explain(v.Context(), err); c != codes.NotFound {
-		return found, err //nolint:wrapcheck // a refusal of the service
+		return found, err
 	}
 	drum, missing := s.intake.GetDrum(v.ctx, &intakev1.GetDrumRequest{Name: "drums/" + code})
 	if missing != nil || drum.GetOpenBarrel() == "" {
-		return nil, err //nolint:wrapcheck // what was asked for first was not found
+		return nil, err
 	}
-	return s.inventory.Trace(v.ctx, &inventoryv1.TraceRequest{Name: "stock/" + idOf(drum.GetOpenBarrel())}) //nolint:wrapcheck // a refusal of the service
+	return s.inventory.Trace(v.ctx, &inventoryv1.TraceRequest{Name: "stock/" + idOf(drum.GetOpenBarrel())})
 }
 
 // massBalance is all honey ever received and where it is.
 func (s *site) massBalance(v *visit) (view, error) {
 	b, err := s.inventory.GetMassBalance(v.ctx, &inventoryv1.GetMassBalanceRequest{})
 	if err != nil {
-		return view{}, err //nolint:wrapcheck // a refusal of the service
+		return view{}, err
 	}
 	return view{page: "balance", title: "Mass balance", data: map[string]any{"Balance": b, "Agrees": isZero(b.GetDifference())}}, nil
 }

@@ -7,14 +7,15 @@ import (
 	"net/url"
 	"time"
 
+	"go.uber.org/zap"
+	"google.golang.org/grpc/codes"
+
 	"barrelhead.example/gateway/internal/edge"
 	"barrelhead.example/gateway/internal/rest"
 	accessv1 "barrelhead.example/proto/gen/barrelhead/access/v1"
 	errorv1 "barrelhead.example/proto/gen/barrelhead/error/v1"
 	"barrelhead.example/services/kit/access"
 	"barrelhead.example/services/kit/apierr"
-	"go.uber.org/zap"
-	"google.golang.org/grpc/codes"
 )
 
 // patience bounds a page: a clerk with a truck waiting is better told that something is away.
@@ -101,7 +102,7 @@ func (v *visit) answer(p page) (view, error) {
 			return view{}, apierr.Field("form", "could not be read; open the page again")
 		}
 		if err := v.site.Door.CheckWrite(v.Request, v.who, v.PostForm.Get("form_token")); err != nil {
-			return view{}, err //nolint:wrapcheck // a refusal
+			return view{}, err
 		}
 	}
 	return p.show(v)
@@ -140,7 +141,7 @@ func (s *site) fail(w http.ResponseWriter, v *visit, err error) {
 	refusal, code := rest.Explain(v.Context(), err)
 	answer := view{page: "fault", title: "That did not work", status: http.StatusInternalServerError}
 	f := fault{Message: sentence(refusal.Message), RequestID: refusal.RequestID}
-	switch code { //nolint:exhaustive // the rest is our own fault
+	switch code {
 	case codes.NotFound:
 		answer.status, answer.title = http.StatusNotFound, "There is nothing here"
 		f = fault{Message: "This page does not exist, or it is not yours to see. Check the number, or go back to the start."}
@@ -155,6 +156,7 @@ func (s *site) fail(w http.ResponseWriter, v *visit, err error) {
 	case codes.Unavailable, codes.DeadlineExceeded, codes.ResourceExhausted:
 		answer.status, answer.title = http.StatusServiceUnavailable, "Not available just now"
 		f.Message = "A part of the house does not answer. Nothing was lost; what you had saved is saved. Try again in a moment."
+	default: // our own fault, as set above
 	}
 	if answer.status == http.StatusInternalServerError && !errors.Is(err, context.Canceled) {
 		s.Log.Error("page failed", zap.String("request_id", refusal.RequestID), zap.String("path", v.URL.Path), zap.Error(err))

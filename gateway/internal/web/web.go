@@ -8,6 +8,8 @@ import (
 	"net/http"
 	"time"
 
+	"go.uber.org/zap"
+
 	"barrelhead.example/gateway/internal/edge"
 	"barrelhead.example/gateway/internal/rest"
 	gradingv1 "barrelhead.example/proto/gen/barrelhead/grading/v1"
@@ -17,7 +19,6 @@ import (
 	"barrelhead.example/services/kit/access"
 	"barrelhead.example/services/kit/clock"
 	"barrelhead.example/services/kit/config"
-	"go.uber.org/zap"
 )
 
 // Options of the pages.
@@ -47,7 +48,7 @@ type site struct {
 func New(o Options) (http.Handler, error) {
 	zone, err := o.Cooperative.Location()
 	if err != nil {
-		return nil, err //nolint:wrapcheck // says what it is
+		return nil, err
 	}
 	s := &site{
 		Options: o, zone: zone, rules: map[string]access.Rule{},

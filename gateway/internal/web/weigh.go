@@ -4,11 +4,12 @@ import (
 	"strconv"
 	"strings"
 
+	"google.golang.org/grpc/codes"
+
 	"barrelhead.example/gateway/internal/rest"
 	"barrelhead.example/gateway/internal/session"
 	intakev1 "barrelhead.example/proto/gen/barrelhead/intake/v1"
 	typev1 "barrelhead.example/proto/gen/barrelhead/type/v1"
-	"google.golang.org/grpc/codes"
 )
 
 // varieties are offered as buttons; another source can be typed.
@@ -51,15 +52,17 @@ func (s *site) weigh(v *visit) (view, error) {
 
 // tareKinds in the words of the dock.
 var tareKinds = []option{
-	{Value: "STENCILLED", Label: "on the drum"}, {Value: "WEIGHED_EMPTY", Label: "weighed empty"},
-	{Value: "CLASS", Label: "class table"}, {Value: "DECLARED", Label: "member said"},
+	{Value: "STENCILLED", Label: "on the drum"},
+	{Value: "WEIGHED_EMPTY", Label: "weighed empty"},
+	{Value: "CLASS", Label: "class table"},
+	{Value: "DECLARED", Label: "member said"},
 }
 
 // shownWeight is what the indicator of the chosen scale shows; nil when the weight has to be typed, because there is no
 // indicator or the clerk wants to.
 func (s *site) shownWeight(v *visit, f *form) (*shownWeight, error) {
 	if f.Value("typed") != "" || f.Value("scale") == "" {
-		return nil, nil //nolint:nilnil // nothing shown is an answer
+		return nil, nil
 	}
 	if s.captured(v, f) {
 		return &shownWeight{Weight: f.Value("captured") + " " + words(s.Cooperative.Unit), Message: "Taken from the scale for this barrel.", Captured: true}, nil
@@ -71,9 +74,9 @@ func (s *site) shownWeight(v *visit, f *form) (*shownWeight, error) {
 	refusal, code := rest.Explain(v.Context(), err)
 	switch {
 	case refusal.Metadata["state"] == "NO_INDICATOR", code == codes.Unimplemented, code == codes.NotFound:
-		return nil, nil //nolint:nilnil // nothing shown is an answer
+		return nil, nil
 	case code == codes.Internal, code == codes.PermissionDenied:
-		return nil, err //nolint:wrapcheck // a refusal of the service
+		return nil, err
 	default:
 		return &shownWeight{Weight: "–", Message: sentence(refusal.Message)}, nil
 	}
@@ -96,7 +99,7 @@ func (s *site) captured(v *visit, f *form) bool {
 func (s *site) capture(v *visit, f *form) error {
 	shown, err := s.indicators.CaptureIndication(v.ctx, &intakev1.CaptureIndicationRequest{Scale: f.Value("scale")})
 	if err != nil {
-		return err //nolint:wrapcheck // a refusal of the service
+		return err
 	}
 	f.values["captured"], f.values["raw"] = shown.GetWeight().GetValue(), shown.GetRawIndication()
 	f.values["seal"] = session.Seal(v.who.Token, f.RequestID, f.Value("scale"), f.Value("captured"), f.Value("raw"))
@@ -122,7 +125,7 @@ func (s *site) sendWeighing(v *visit, f *form) (*intakev1.Barrel, error) {
 			}
 		}
 		req.Gross, req.RawIndication, req.Stable = s.typedMass(f.Value("captured")), f.Value("raw"), true
-		return s.intake.WeighBarrel(v.ctx, req) //nolint:wrapcheck // a refusal of the service
+		return s.intake.WeighBarrel(v.ctx, req)
 	}
 	req.Gross, req.RawIndication, req.Manual = s.typedMass(f.Value("gross")), f.Value("gross"), true
 	return s.sendTyped(v, req)
@@ -133,14 +136,14 @@ func (s *site) sendWeighing(v *visit, f *form) (*intakev1.Barrel, error) {
 func (s *site) sendTyped(v *visit, req *intakev1.WeighBarrelRequest) (*intakev1.Barrel, error) {
 	barrel, err := s.intake.WeighBarrel(v.ctx, req)
 	if req.GetReason() != "" {
-		return barrel, err //nolint:wrapcheck // a refusal of the service
+		return barrel, err
 	}
 	refusal, _ := rest.Explain(v.Context(), err)
 	if refusal.Reason == "REASON_REQUIRED" && refusal.Metadata["field"] == "reason" {
 		req.Reason = typedByHand
 		barrel, err = s.intake.WeighBarrel(v.ctx, req)
 	}
-	return barrel, err //nolint:wrapcheck // a refusal of the service
+	return barrel, err
 }
 
 // typedMass takes a comma for a point; whether it is a number is for the service to say.
@@ -210,12 +213,12 @@ func (s *site) sample(v *visit) (view, error) {
 			return view{goTo: v.URL.Path}, nil
 		}
 		if !f.refused(v, err) {
-			return view{}, err //nolint:wrapcheck // a refusal of the service
+			return view{}, err
 		}
 	}
 	barrel, err := s.intake.GetBarrel(v.ctx, &intakev1.GetBarrelRequest{Name: name})
 	if err != nil {
-		return view{}, err //nolint:wrapcheck // a refusal of the service
+		return view{}, err
 	}
 	return view{page: "sample", title: "Sample of barrel " + barrel.GetDrumTag(), data: map[string]any{"Form": f, "Barrel": barrel}}, nil
 }

@@ -8,8 +8,10 @@ import (
 	"unicode"
 	"unicode/utf8"
 
-	typev1 "barrelhead.example/proto/gen/barrelhead/type/v1"
+	"github.com/google/uuid"
 	"google.golang.org/protobuf/types/known/timestamppb"
+
+	typev1 "barrelhead.example/proto/gen/barrelhead/type/v1"
 )
 
 // minus is the sign people read; a hyphen is lost at the end of a line.
@@ -25,7 +27,7 @@ var roleWords = map[string]string{
 func (s *site) functions() template.FuncMap {
 	return template.FuncMap{
 		"mass": mass, "money": money, "price": price, "negative": negative, "day": day, "minute": s.minute, "clock": s.clockTime,
-		"words": words, "sentence": sentence, "id": idOf, "plural": plural, "person": person,
+		"words": words, "sentence": sentence, "id": idOf, "plural": plural, "person": person, "thing": thing,
 		"input": newInput, "pick": newPick, "options": newOptions, "last": lastOf, "gauge": drawGauge, "bars": drawBars, "portion": portion, "roles": rolesInWords, "steps": steps, "chunks": chunks, "upper": strings.ToUpper, "trim": func(text string) string { return strings.TrimSuffix(text, ".") },
 	}
 }
@@ -158,6 +160,21 @@ func idOf(name string) string {
 }
 
 func lastOf(name string) string { return name[strings.LastIndex(name, "/")+1:] }
+
+// thing names a resource for people: "pack lot FC26257L1A", "charge 5d7e3a10"; of a long id the first part tells two apart.
+func thing(name string) string {
+	kind, id, found := strings.Cut(name, "/")
+	if !found {
+		return name
+	}
+	if _, err := uuid.Parse(id); err == nil {
+		id = id[:8]
+	}
+	if kind == "stock" {
+		kind = "barrel"
+	}
+	return kindWord(kind) + " " + strings.ReplaceAll(id, "_", " ")
+}
 
 // person writes "users/dock1" as "dock1".
 func person(login string) string { return strings.TrimPrefix(login, "users/") }

@@ -3,10 +3,11 @@ package web
 import (
 	"testing"
 
+	"github.com/stretchr/testify/require"
+
 	intakev1 "barrelhead.example/proto/gen/barrelhead/intake/v1"
 	inventoryv1 "barrelhead.example/proto/gen/barrelhead/inventory/v1"
 	typev1 "barrelhead.example/proto/gen/barrelhead/type/v1"
-	"github.com/stretchr/testify/require"
 )
 
 func TestWords_AmountsAsPeopleReadThem(t *testing.T) {
@@ -40,6 +41,9 @@ func TestWords_OfTheWire(t *testing.T) {
 	require.Empty(t, sentence(" "))
 	require.Equal(t, "1 barrel", plural(1, "barrel", "barrels"))
 	require.Equal(t, "1,200 barrels", plural(1200, "barrel", "barrels"))
+	require.Equal(t, "pack lot FC26257L1A", thing("packLots/FC26257L1A"))
+	require.Equal(t, "barrel 5d7e3a10", thing("stock/5d7e3a10-0000-4000-8000-000000000012"))
+	require.Equal(t, "loss UNEXPLAINED REST", thing("losses/UNEXPLAINED_REST"))
 	require.Equal(t, []string{"K7Q", "2M9", "XPR"}, chunks("K7Q2M9XPR"))
 	require.Equal(t, []string{"K7"}, chunks("K7"))
 }
