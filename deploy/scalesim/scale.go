@@ -166,7 +166,7 @@ func (s *Scale) step() {
 func (s *Scale) garbage() []byte {
 	out := make([]byte, 24)
 	for i := range out {
-		out[i] = byte(s.noise.Uint32())
+		out[i] = byte(s.noise.Uint64() >> 56)
 	}
 	return append(out, '\r', '\n')
 }
