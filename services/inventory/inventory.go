@@ -97,7 +97,7 @@ func open(ctx context.Context, cfg Config) (*service, error) {
 			Stock: store.Store{}, Lots: store.Store{},
 		}).Ready(),
 	}
-	if err := s.follow(ctx, project.Project{Unit: unit}); err != nil {
+	if err := s.follow(ctx, project.Project{Unit: unit, Store: store.Store{}}); err != nil {
 		s.close()
 		return nil, err
 	}

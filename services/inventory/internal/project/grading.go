@@ -8,7 +8,6 @@ import (
 
 	gradingv1 "barrelhead.example/proto/gen/barrelhead/grading/v1"
 	"barrelhead.example/services/inventory/internal/domain/stock"
-	"barrelhead.example/services/inventory/internal/store"
 	"barrelhead.example/services/kit/feed"
 	"barrelhead.example/services/kit/quantity"
 )
@@ -29,9 +28,9 @@ func (p Project) Grading(ctx context.Context, tx pgx.Tx, ev feed.Event) ([]feed.
 // pfundDigits keeps a hundredth of a millimetre, one digit more than a colour is reported to.
 const pfundDigits = 2
 
-func certificate(c *gradingv1.Certificate) (store.Certificate, error) {
+func certificate(c *gradingv1.Certificate) (stock.Certificate, error) {
 	d := c.GetDecision()
-	out := store.Certificate{
+	out := stock.Certificate{
 		Sample: c.GetSample(), Issued: c.GetIssueTime().AsTime(),
 		Grading: stock.Grading{Certificate: c.GetName(), Grade: d.GetGrade(), ColorClass: d.GetColorClass()},
 	}

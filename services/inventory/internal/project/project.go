@@ -9,8 +9,8 @@ import (
 
 	"github.com/google/uuid"
 
+	"barrelhead.example/services/inventory/internal/app"
 	"barrelhead.example/services/inventory/internal/domain/stock"
-	"barrelhead.example/services/inventory/internal/store"
 	"barrelhead.example/services/kit/pg"
 	"barrelhead.example/services/kit/quantity"
 )
@@ -19,7 +19,7 @@ import (
 type Project struct {
 	// Unit is the cooperative's.
 	Unit  quantity.Unit
-	Store store.Store
+	Store app.Neighbours
 }
 
 // id is the uuid of a resource name such as "barrels/…".

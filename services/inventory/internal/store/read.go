@@ -2,7 +2,6 @@ package store
 
 import (
 	"context"
-	"time"
 
 	"github.com/google/uuid"
 
@@ -15,13 +14,6 @@ var (
 	IntakeTables  = []string{"barrel", "sample"}
 	GradingTables = []string{"certificate"}
 )
-
-// Certificate is the grade that stands for a blind sample.
-type Certificate struct {
-	Sample  string
-	Grading stock.Grading
-	Issued  time.Time
-}
 
 // PutBarrel notes a barrel as its live ticket says it is.
 func (Store) PutBarrel(ctx context.Context, q pg.Querier, i stock.Item) error {
@@ -51,7 +43,7 @@ func (Store) PutSample(ctx context.Context, q pg.Querier, sample string, barrel 
 
 // PutCertificate notes the certificate that stands for a sample from now on. The feed is in causal order, so one that
 // supersedes another arrives after it.
-func (Store) PutCertificate(ctx context.Context, q pg.Querier, c Certificate) error {
+func (Store) PutCertificate(ctx context.Context, q pg.Querier, c stock.Certificate) error {
 	_, err := q.Exec(ctx, `
 		INSERT INTO certificate (sample, certificate, grade, color_class, moisture, pfund, issue_time)
 		VALUES ($1, $2, $3, $4, $5, $6, $7)

@@ -4,8 +4,9 @@ import (
 	"math/rand/v2"
 	"testing"
 
-	"barrelhead.example/services/kit/quantity"
 	"github.com/stretchr/testify/require"
+
+	"barrelhead.example/services/kit/quantity"
 )
 
 // pails makes an instance of small containers, so that every part of every one can be tried.

@@ -12,7 +12,8 @@ import (
 type Joint struct {
 	Status Status
 	// Plans are in the order of the orders. One that could not be filled is UNDECIDED, or INFEASIBLE with its conflict
-	// when it could not be filled even alone.
+	// when it could not be filled even alone. The whole can be INFEASIBLE although each is possible alone: then it is
+	// proved that the stock does not suffice for all of them.
 	Plans []*Plan
 	// Cost is that of all filled orders together, and Bound what filling all of them cannot cost less than.
 	Cost  quantity.Money
@@ -43,8 +44,30 @@ func ChooseAll(orders []Order, barrels []Barrel, opts Options) (*Joint, error) {
 		}
 		m.problems = append(m.problems, p)
 	}
+	for j := range barrels {
+		var most int64
+		for _, p := range m.problems {
+			most = max(most, p.cost[j])
+		}
+		m.dearest += most
+	}
+	m.short = asked(orders) > offered(barrels)
 	m.run()
 	return m.answer(orders, barrels)
+}
+
+func asked(orders []Order) (sum quantity.Mass) {
+	for _, o := range orders {
+		sum += o.MinWeight
+	}
+	return sum
+}
+
+func offered(barrels []Barrel) (sum quantity.Mass) {
+	for _, b := range barrels {
+		sum += b.Weight
+	}
+	return sum
 }
 
 // many is the search over several orders.
@@ -57,22 +80,32 @@ type many struct {
 	best     [][]int // columns of each order; nil while it is not filled
 	cost     int64   // of best when every order is filled, or none
 	bound    int64
-	first    []int // orders that were left over before, to be filled first
+	dearest  int64 // no plan can cost more
+	short    bool  // the orders ask for more than all barrels weigh
+	// direction of the prices in the last round.
+	direction []float64
+	first     []int // orders that were left over before, to be filled first
 }
 
-// rounds of prices; every few of them the orders are filled.
+// Rounds of prices, and after which of them the orders are filled: once at the start, so that the gap is known, and then
+// when the prices have had time to settle.
 const (
-	rounds    = 60
-	fillEvery = 12
+	rounds    = 240
+	fillEvery = 80
 	// fillNodes is the work spent on one order when it is filled.
 	fillNodes = 2500
+	// patience is how many rounds without a better bound halve the step.
+	patience = 12
+	// momentum is the part of the last direction that is kept: prices of barrels that many orders want take turns else.
+	momentum = 0.6
 )
 
 func (m *many) run() {
 	m.best = make([][]int, len(m.problems))
+	m.direction = make([]float64, len(m.prices))
 	m.prepare()
 	step, stale := 1.0, 0
-	for round := range rounds {
+	for round := range rounds + 1 {
 		usage, bound := m.relax()
 		if bound == none {
 			m.bound = none
@@ -81,13 +114,13 @@ func (m *many) run() {
 		if stale++; bound > m.bound {
 			m.bound, stale = bound, 0
 		}
-		if round%fillEvery == 0 || round == rounds-1 {
-			m.fill()
+		if round%fillEvery == 0 {
+			m.fill(round > 0)
 		}
-		if m.nodes <= 0 || m.done() {
+		if m.nodes <= 0 || m.done() || m.short || m.bound > m.dearest {
 			return
 		}
-		if stale >= 6 {
+		if stale >= patience {
 			step, stale = step/2, 0
 		}
 		m.reprice(usage, bound, step)
@@ -189,24 +222,33 @@ func (l *relaxation) addTo(usage []float64) {
 func (m *many) reprice(usage []float64, bound int64, step float64) {
 	length := 0.0
 	for i, u := range usage {
-		if g := u - 1; g > 0 || m.prices[i] > 0 {
-			length += float64(g * g)
+		g := u - 1
+		if g < 0 && m.prices[i] == 0 {
+			g = 0
 		}
+		m.direction[i] = g + float64(momentum*m.direction[i])
+		length += float64(m.direction[i] * m.direction[i])
 	}
 	if length == 0 || bound == -none {
 		return
 	}
-	gap := float64(abs(bound))/200 + 1
-	if m.cost != none {
-		gap = float64(m.cost-bound) + 1
-	}
-	for i, u := range usage {
-		m.prices[i] = max(0, m.prices[i]+int64(float64(step*gap*(u-1))/length))
+	gap := m.target(bound)
+	for i, d := range m.direction {
+		m.prices[i] = max(0, m.prices[i]+int64(float64(step*gap*d)/length))
 	}
 }
 
+// target is how far the bound may still have to rise. Without a plan that fills every order it is what all barrels could
+// cost at the most: a bound above that proves that the stock does not suffice.
+func (m *many) target(bound int64) float64 {
+	if m.cost != none {
+		return float64(m.cost-bound) + 1
+	}
+	return max(float64(abs(bound))/200, float64(m.dearest-bound)/20) + 1
+}
+
 // fill builds a plan at the prices of now, improves it, and keeps it if it is the best.
-func (m *many) fill() {
+func (m *many) fill(improve bool) {
 	plan := make([][]int, len(m.problems))
 	var left []int
 	for _, o := range m.sequence() {
@@ -216,7 +258,9 @@ func (m *many) fill() {
 	}
 	// Orders nobody left anything for go first the next time.
 	m.first = append(left, slices.DeleteFunc(m.first, func(o int) bool { return slices.Contains(left, o) })...)
-	m.improve(plan)
+	if improve {
+		m.improve(plan)
+	}
 	if filled(plan) > filled(m.best) || (filled(plan) == filled(m.best) && m.total(plan) < m.total(m.best)) {
 		m.best = plan
 	}
@@ -291,14 +335,11 @@ func (m *many) order(plan [][]int, o int, prices []int64) []int {
 }
 
 // improve fills single orders again at their own cost, and pairs with the first at the prices and the second at its own,
-// as long as that makes the whole cheaper.
+// where that makes the whole cheaper.
 func (m *many) improve(plan [][]int) {
-	for better := true; better && m.nodes > 0; {
-		better = false
-		for o := range plan {
-			if again := m.order(plan, o, nil); again != nil && (plan[o] == nil || m.problems[o].total(again) < m.problems[o].total(plan[o])) {
-				plan[o], better = again, true
-			}
+	for o := range plan {
+		if again := m.order(plan, o, nil); again != nil && (plan[o] == nil || m.problems[o].total(again) < m.problems[o].total(plan[o])) {
+			plan[o] = again
 		}
 	}
 	for a := range plan {
@@ -340,6 +381,9 @@ func (m *many) answer(orders []Order, barrels []Barrel) (*Joint, error) {
 		case plan.Status == Undecided && j.Status != Infeasible:
 			j.Status = Undecided
 		}
+	}
+	if m.short || m.bound > m.dearest {
+		j.Status = Infeasible
 	}
 	if j.Status == Infeasible {
 		return j, nil

@@ -160,3 +160,18 @@ func TestTheSameQuestionHasTheSameAnswerInWhateverOrderBarrelsCome(t *testing.T)
 	require.NoError(t, err)
 	require.Equal(t, all, again)
 }
+
+func TestMoreThanTheStockWeighsIsImpossibleThoughEachOrderIsNot(t *testing.T) {
+	t.Parallel()
+	orders, barrels := charges(3, 24), warehouse(1, 200)
+	j, err := ChooseAll(orders, barrels, Options{Nodes: 40_000})
+	require.NoError(t, err)
+	keeps(t, orders, barrels, j)
+	require.Equal(t, Infeasible, j.Status)
+	filled := 0
+	for _, plan := range j.Plans {
+		require.NotEqual(t, Infeasible, plan.Status)
+		filled += int(boolean(plan.Status == Found))
+	}
+	require.Greater(t, filled, 10, "what can be filled is still planned")
+}

@@ -39,6 +39,13 @@ type Grading struct {
 	Pfund *int64
 }
 
+// Certificate is the grade that stands for a blind sample.
+type Certificate struct {
+	Sample  string
+	Grading Grading
+	Issued  time.Time
+}
+
 // Item is one barrel of the warehouse.
 type Item struct {
 	Barrel uuid.UUID

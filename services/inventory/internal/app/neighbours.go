@@ -1,0 +1,26 @@
+package app
+
+import (
+	"context"
+
+	"github.com/google/uuid"
+
+	"barrelhead.example/services/inventory/internal/domain/stock"
+	"barrelhead.example/services/kit/pg"
+)
+
+// Neighbours is where the facts of intake and grading are kept, and the holds that follow from them.
+type Neighbours interface {
+	// PutBarrel notes a barrel as its live ticket says it is.
+	PutBarrel(ctx context.Context, q pg.Querier, i stock.Item) error
+	// Withdraw notes that the barrels of a ticket count no more.
+	Withdraw(ctx context.Context, q pg.Querier, ticket uuid.UUID) error
+	// PutSample notes where a blind sample was drawn.
+	PutSample(ctx context.Context, q pg.Querier, sample string, barrel uuid.UUID) error
+	// PutCertificate notes the certificate that stands for a sample from now on.
+	PutCertificate(ctx context.Context, q pg.Querier, c stock.Certificate) error
+	// Lock reads one barrel and keeps every move and hold of it waiting until the transaction ends.
+	Lock(ctx context.Context, q pg.Querier, barrel uuid.UUID) (stock.Item, error)
+	// AddHold reports false when the same hold is there already.
+	AddHold(ctx context.Context, q pg.Querier, h stock.Hold) (bool, error)
+}
