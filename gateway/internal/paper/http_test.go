@@ -299,3 +299,26 @@ func TestImport_FromABrowserNeedsItsFormToken(t *testing.T) {
 	ids, _ := sent(t, w)
 	require.Empty(t, ids)
 }
+
+func TestDownloads_AreDescribed(t *testing.T) {
+	t.Parallel()
+	w := gatetest.New(t)
+	var read struct {
+		Paths map[string]map[string]any `json:"paths"`
+	}
+	require.NoError(t, json.Unmarshal(openapi(t, w), &read))
+	for _, path := range []string{
+		"/v1/tickets/{ticket}/ticket.pdf", "/v1/tickets/{ticket}/ticket.txt", "/v1/barrels/{barrel}/drum-label.pdf", "/v1/barrels/{barrel}/sample-labels.pdf",
+		"/v1/certificates/{certificate}/certificate.pdf", "/v1/members/{member}/payouts.pdf", "/v1/members/{member}/payouts.csv", "/v1/members.csv", "/v1/members.xlsx",
+	} {
+		require.Contains(t, read.Paths[path], "get", path)
+	}
+	require.Contains(t, read.Paths["/v1/members:import"], "post")
+}
+
+func openapi(t *testing.T, w *gatetest.World) []byte {
+	t.Helper()
+	answer, content := client{t, w.URL, ""}.send("GET", "/v1/openapi.json", nil)
+	require.Equal(t, http.StatusOK, answer.StatusCode)
+	return content
+}
