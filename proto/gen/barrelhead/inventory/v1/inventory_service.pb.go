@@ -769,7 +769,7 @@ var File_barrelhead_inventory_v1_inventory_service_proto protoreflect.FileDescri
 
 const file_barrelhead_inventory_v1_inventory_service_proto_rawDesc = "" +
 	"\n" +
-	"/barrelhead/inventory/v1/inventory_service.proto\x12\x17barrelhead.inventory.v1\x1a!barrelhead/access/v1/access.proto\x1a#barrelhead/inventory/v1/blend.proto\x1a\"barrelhead/inventory/v1/lots.proto\x1a'barrelhead/inventory/v1/resources.proto\x1a\x1bbuf/validate/validate.proto\x1a\x1cgoogle/api/annotations.proto\"2\n" +
+	"/barrelhead/inventory/v1/inventory_service.proto\x12\x17barrelhead.inventory.v1\x1a!barrelhead/access/v1/access.proto\x1a#barrelhead/inventory/v1/blend.proto\x1a\"barrelhead/inventory/v1/lots.proto\x1a'barrelhead/inventory/v1/resources.proto\x1a#barrelhead/inventory/v1/trace.proto\x1a\x1bbuf/validate/validate.proto\x1a\x1cgoogle/api/annotations.proto\"2\n" +
 	"\x13GetStockItemRequest\x12\x1b\n" +
 	"\x04name\x18\x01 \x01(\tB\a\xbaH\x04r\x02\x10\x01R\x04name\"\xf5\x01\n" +
 	"\x10ListStockRequest\x12\x1b\n" +
@@ -1061,6 +1061,7 @@ func file_barrelhead_inventory_v1_inventory_service_proto_init() {
 	file_barrelhead_inventory_v1_blend_proto_init()
 	file_barrelhead_inventory_v1_lots_proto_init()
 	file_barrelhead_inventory_v1_resources_proto_init()
+	file_barrelhead_inventory_v1_trace_proto_init()
 	type x struct{}
 	out := protoimpl.TypeBuilder{
 		File: protoimpl.DescBuilder{

@@ -2914,564 +2914,6 @@ func (x *ListShipmentsResponse) GetNextPageToken() string {
 	return ""
 }
 
-// TraceRequest asks where honey came from and where it went.
-type TraceRequest struct {
-	state protoimpl.MessageState `protogen:"open.v1"`
-	// "stock/…", "charges/…", "packLots/{uuid or code}" or "shipments/…"; required.
-	Name          string `protobuf:"bytes,1,opt,name=name,proto3" json:"name,omitempty"`
-	unknownFields protoimpl.UnknownFields
-	sizeCache     protoimpl.SizeCache
-}
-
-func (x *TraceRequest) Reset() {
-	*x = TraceRequest{}
-	mi := &file_barrelhead_inventory_v1_lots_proto_msgTypes[38]
-	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
-	ms.StoreMessageInfo(mi)
-}
-
-func (x *TraceRequest) String() string {
-	return protoimpl.X.MessageStringOf(x)
-}
-
-func (*TraceRequest) ProtoMessage() {}
-
-func (x *TraceRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_inventory_v1_lots_proto_msgTypes[38]
-	if x != nil {
-		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
-		if ms.LoadMessageInfo() == nil {
-			ms.StoreMessageInfo(mi)
-		}
-		return ms
-	}
-	return mi.MessageOf(x)
-}
-
-// Deprecated: Use TraceRequest.ProtoReflect.Descriptor instead.
-func (*TraceRequest) Descriptor() ([]byte, []int) {
-	return file_barrelhead_inventory_v1_lots_proto_rawDescGZIP(), []int{38}
-}
-
-func (x *TraceRequest) GetName() string {
-	if x != nil {
-		return x.Name
-	}
-	return ""
-}
-
-// TraceSource is a barrel whose honey is in what was asked about.
-type TraceSource struct {
-	state protoimpl.MessageState `protogen:"open.v1"`
-	// "stock/{barrel uuid}".
-	StockItem string `protobuf:"bytes,1,opt,name=stock_item,json=stockItem,proto3" json:"stock_item,omitempty"`
-	// How much of it. "0.0" for traces below a thousandth that came with a heel.
-	Mass *v1.Mass `protobuf:"bytes,2,opt,name=mass,proto3" json:"mass,omitempty"`
-	// Ticket it came on.
-	Ticket string `protobuf:"bytes,3,opt,name=ticket,proto3" json:"ticket,omitempty"`
-	// Member; only shown to the office and the auditor.
-	Member        string `protobuf:"bytes,4,opt,name=member,proto3" json:"member,omitempty"`
-	unknownFields protoimpl.UnknownFields
-	sizeCache     protoimpl.SizeCache
-}
-
-func (x *TraceSource) Reset() {
-	*x = TraceSource{}
-	mi := &file_barrelhead_inventory_v1_lots_proto_msgTypes[39]
-	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
-	ms.StoreMessageInfo(mi)
-}
-
-func (x *TraceSource) String() string {
-	return protoimpl.X.MessageStringOf(x)
-}
-
-func (*TraceSource) ProtoMessage() {}
-
-func (x *TraceSource) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_inventory_v1_lots_proto_msgTypes[39]
-	if x != nil {
-		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
-		if ms.LoadMessageInfo() == nil {
-			ms.StoreMessageInfo(mi)
-		}
-		return ms
-	}
-	return mi.MessageOf(x)
-}
-
-// Deprecated: Use TraceSource.ProtoReflect.Descriptor instead.
-func (*TraceSource) Descriptor() ([]byte, []int) {
-	return file_barrelhead_inventory_v1_lots_proto_rawDescGZIP(), []int{39}
-}
-
-func (x *TraceSource) GetStockItem() string {
-	if x != nil {
-		return x.StockItem
-	}
-	return ""
-}
-
-func (x *TraceSource) GetMass() *v1.Mass {
-	if x != nil {
-		return x.Mass
-	}
-	return nil
-}
-
-func (x *TraceSource) GetTicket() string {
-	if x != nil {
-		return x.Ticket
-	}
-	return ""
-}
-
-func (x *TraceSource) GetMember() string {
-	if x != nil {
-		return x.Member
-	}
-	return ""
-}
-
-// TraceCustomer is who received some of it.
-type TraceCustomer struct {
-	state protoimpl.MessageState `protogen:"open.v1"`
-	// Customer.
-	Customer string `protobuf:"bytes,1,opt,name=customer,proto3" json:"customer,omitempty"`
-	// Shipment.
-	Shipment string `protobuf:"bytes,2,opt,name=shipment,proto3" json:"shipment,omitempty"`
-	// How much of what was asked about.
-	Mass          *v1.Mass `protobuf:"bytes,3,opt,name=mass,proto3" json:"mass,omitempty"`
-	unknownFields protoimpl.UnknownFields
-	sizeCache     protoimpl.SizeCache
-}
-
-func (x *TraceCustomer) Reset() {
-	*x = TraceCustomer{}
-	mi := &file_barrelhead_inventory_v1_lots_proto_msgTypes[40]
-	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
-	ms.StoreMessageInfo(mi)
-}
-
-func (x *TraceCustomer) String() string {
-	return protoimpl.X.MessageStringOf(x)
-}
-
-func (*TraceCustomer) ProtoMessage() {}
-
-func (x *TraceCustomer) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_inventory_v1_lots_proto_msgTypes[40]
-	if x != nil {
-		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
-		if ms.LoadMessageInfo() == nil {
-			ms.StoreMessageInfo(mi)
-		}
-		return ms
-	}
-	return mi.MessageOf(x)
-}
-
-// Deprecated: Use TraceCustomer.ProtoReflect.Descriptor instead.
-func (*TraceCustomer) Descriptor() ([]byte, []int) {
-	return file_barrelhead_inventory_v1_lots_proto_rawDescGZIP(), []int{40}
-}
-
-func (x *TraceCustomer) GetCustomer() string {
-	if x != nil {
-		return x.Customer
-	}
-	return ""
-}
-
-func (x *TraceCustomer) GetShipment() string {
-	if x != nil {
-		return x.Shipment
-	}
-	return ""
-}
-
-func (x *TraceCustomer) GetMass() *v1.Mass {
-	if x != nil {
-		return x.Mass
-	}
-	return nil
-}
-
-// TraceWhere is where some of it is or went, in the house.
-type TraceWhere struct {
-	state protoimpl.MessageState `protogen:"open.v1"`
-	// "stock/…", "charges/…", "packLots/…" or "losses/{code}".
-	Name string `protobuf:"bytes,1,opt,name=name,proto3" json:"name,omitempty"`
-	// How much of what was asked about.
-	Mass          *v1.Mass `protobuf:"bytes,2,opt,name=mass,proto3" json:"mass,omitempty"`
-	unknownFields protoimpl.UnknownFields
-	sizeCache     protoimpl.SizeCache
-}
-
-func (x *TraceWhere) Reset() {
-	*x = TraceWhere{}
-	mi := &file_barrelhead_inventory_v1_lots_proto_msgTypes[41]
-	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
-	ms.StoreMessageInfo(mi)
-}
-
-func (x *TraceWhere) String() string {
-	return protoimpl.X.MessageStringOf(x)
-}
-
-func (*TraceWhere) ProtoMessage() {}
-
-func (x *TraceWhere) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_inventory_v1_lots_proto_msgTypes[41]
-	if x != nil {
-		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
-		if ms.LoadMessageInfo() == nil {
-			ms.StoreMessageInfo(mi)
-		}
-		return ms
-	}
-	return mi.MessageOf(x)
-}
-
-// Deprecated: Use TraceWhere.ProtoReflect.Descriptor instead.
-func (*TraceWhere) Descriptor() ([]byte, []int) {
-	return file_barrelhead_inventory_v1_lots_proto_rawDescGZIP(), []int{41}
-}
-
-func (x *TraceWhere) GetName() string {
-	if x != nil {
-		return x.Name
-	}
-	return ""
-}
-
-func (x *TraceWhere) GetMass() *v1.Mass {
-	if x != nil {
-		return x.Mass
-	}
-	return nil
-}
-
-// TraceResponse is the whole answer, both ways.
-type TraceResponse struct {
-	state protoimpl.MessageState `protogen:"open.v1"`
-	// What was asked about, by uuid.
-	Name string `protobuf:"bytes,1,opt,name=name,proto3" json:"name,omitempty"`
-	// How much of it there ever was: net of a barrel, all that went into a lot.
-	Total *v1.Mass `protobuf:"bytes,2,opt,name=total,proto3" json:"total,omitempty"`
-	// Barrels whose honey is in it; their masses add up to total.
-	Sources []*TraceSource `protobuf:"bytes,3,rep,name=sources,proto3" json:"sources,omitempty"`
-	// Who received some of it.
-	Customers []*TraceCustomer `protobuf:"bytes,4,rep,name=customers,proto3" json:"customers,omitempty"`
-	// Where the rest is or went.
-	Elsewhere []*TraceWhere `protobuf:"bytes,5,rep,name=elsewhere,proto3" json:"elsewhere,omitempty"`
-	// Every transfer on the way, both ways, in the order they happened.
-	Transfers []*Transfer `protobuf:"bytes,6,rep,name=transfers,proto3" json:"transfers,omitempty"`
-	// Part of total that customers and elsewhere account for, percent: "100.0".
-	AccountedPercent string `protobuf:"bytes,7,opt,name=accounted_percent,json=accountedPercent,proto3" json:"accounted_percent,omitempty"`
-	// Members in the sources; the number is shown to everybody.
-	Members int32 `protobuf:"varint,8,opt,name=members,proto3" json:"members,omitempty"`
-	// How long it took.
-	ElapsedMilliseconds int64 `protobuf:"varint,9,opt,name=elapsed_milliseconds,json=elapsedMilliseconds,proto3" json:"elapsed_milliseconds,omitempty"`
-	unknownFields       protoimpl.UnknownFields
-	sizeCache           protoimpl.SizeCache
-}
-
-func (x *TraceResponse) Reset() {
-	*x = TraceResponse{}
-	mi := &file_barrelhead_inventory_v1_lots_proto_msgTypes[42]
-	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
-	ms.StoreMessageInfo(mi)
-}
-
-func (x *TraceResponse) String() string {
-	return protoimpl.X.MessageStringOf(x)
-}
-
-func (*TraceResponse) ProtoMessage() {}
-
-func (x *TraceResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_inventory_v1_lots_proto_msgTypes[42]
-	if x != nil {
-		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
-		if ms.LoadMessageInfo() == nil {
-			ms.StoreMessageInfo(mi)
-		}
-		return ms
-	}
-	return mi.MessageOf(x)
-}
-
-// Deprecated: Use TraceResponse.ProtoReflect.Descriptor instead.
-func (*TraceResponse) Descriptor() ([]byte, []int) {
-	return file_barrelhead_inventory_v1_lots_proto_rawDescGZIP(), []int{42}
-}
-
-func (x *TraceResponse) GetName() string {
-	if x != nil {
-		return x.Name
-	}
-	return ""
-}
-
-func (x *TraceResponse) GetTotal() *v1.Mass {
-	if x != nil {
-		return x.Total
-	}
-	return nil
-}
-
-func (x *TraceResponse) GetSources() []*TraceSource {
-	if x != nil {
-		return x.Sources
-	}
-	return nil
-}
-
-func (x *TraceResponse) GetCustomers() []*TraceCustomer {
-	if x != nil {
-		return x.Customers
-	}
-	return nil
-}
-
-func (x *TraceResponse) GetElsewhere() []*TraceWhere {
-	if x != nil {
-		return x.Elsewhere
-	}
-	return nil
-}
-
-func (x *TraceResponse) GetTransfers() []*Transfer {
-	if x != nil {
-		return x.Transfers
-	}
-	return nil
-}
-
-func (x *TraceResponse) GetAccountedPercent() string {
-	if x != nil {
-		return x.AccountedPercent
-	}
-	return ""
-}
-
-func (x *TraceResponse) GetMembers() int32 {
-	if x != nil {
-		return x.Members
-	}
-	return 0
-}
-
-func (x *TraceResponse) GetElapsedMilliseconds() int64 {
-	if x != nil {
-		return x.ElapsedMilliseconds
-	}
-	return 0
-}
-
-// GetMassBalanceRequest takes nothing.
-type GetMassBalanceRequest struct {
-	state         protoimpl.MessageState `protogen:"open.v1"`
-	unknownFields protoimpl.UnknownFields
-	sizeCache     protoimpl.SizeCache
-}
-
-func (x *GetMassBalanceRequest) Reset() {
-	*x = GetMassBalanceRequest{}
-	mi := &file_barrelhead_inventory_v1_lots_proto_msgTypes[43]
-	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
-	ms.StoreMessageInfo(mi)
-}
-
-func (x *GetMassBalanceRequest) String() string {
-	return protoimpl.X.MessageStringOf(x)
-}
-
-func (*GetMassBalanceRequest) ProtoMessage() {}
-
-func (x *GetMassBalanceRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_inventory_v1_lots_proto_msgTypes[43]
-	if x != nil {
-		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
-		if ms.LoadMessageInfo() == nil {
-			ms.StoreMessageInfo(mi)
-		}
-		return ms
-	}
-	return mi.MessageOf(x)
-}
-
-// Deprecated: Use GetMassBalanceRequest.ProtoReflect.Descriptor instead.
-func (*GetMassBalanceRequest) Descriptor() ([]byte, []int) {
-	return file_barrelhead_inventory_v1_lots_proto_rawDescGZIP(), []int{43}
-}
-
-// LossTotal is what was lost in one way.
-type LossTotal struct {
-	state protoimpl.MessageState `protogen:"open.v1"`
-	// How.
-	Code LossCode `protobuf:"varint,1,opt,name=code,proto3,enum=barrelhead.inventory.v1.LossCode" json:"code,omitempty"`
-	// How much.
-	Mass          *v1.Mass `protobuf:"bytes,2,opt,name=mass,proto3" json:"mass,omitempty"`
-	unknownFields protoimpl.UnknownFields
-	sizeCache     protoimpl.SizeCache
-}
-
-func (x *LossTotal) Reset() {
-	*x = LossTotal{}
-	mi := &file_barrelhead_inventory_v1_lots_proto_msgTypes[44]
-	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
-	ms.StoreMessageInfo(mi)
-}
-
-func (x *LossTotal) String() string {
-	return protoimpl.X.MessageStringOf(x)
-}
-
-func (*LossTotal) ProtoMessage() {}
-
-func (x *LossTotal) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_inventory_v1_lots_proto_msgTypes[44]
-	if x != nil {
-		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
-		if ms.LoadMessageInfo() == nil {
-			ms.StoreMessageInfo(mi)
-		}
-		return ms
-	}
-	return mi.MessageOf(x)
-}
-
-// Deprecated: Use LossTotal.ProtoReflect.Descriptor instead.
-func (*LossTotal) Descriptor() ([]byte, []int) {
-	return file_barrelhead_inventory_v1_lots_proto_rawDescGZIP(), []int{44}
-}
-
-func (x *LossTotal) GetCode() LossCode {
-	if x != nil {
-		return x.Code
-	}
-	return LossCode_LOSS_CODE_UNSPECIFIED
-}
-
-func (x *LossTotal) GetMass() *v1.Mass {
-	if x != nil {
-		return x.Mass
-	}
-	return nil
-}
-
-// MassBalance is all honey ever received and where it is: received = barrels + tanks + lots + shipped + losses, to the
-// thousandth, or difference says by how much not.
-type MassBalance struct {
-	state protoimpl.MessageState `protogen:"open.v1"`
-	// Net of all barrels whose tickets stand, and of withdrawn ones that were used.
-	Received *v1.Mass `protobuf:"bytes,1,opt,name=received,proto3" json:"received,omitempty"`
-	// In barrels on hand.
-	Barrels *v1.Mass `protobuf:"bytes,2,opt,name=barrels,proto3" json:"barrels,omitempty"`
-	// In tanks, by the books, unexplained remainders of earlier charges included.
-	Tanks *v1.Mass `protobuf:"bytes,3,opt,name=tanks,proto3" json:"tanks,omitempty"`
-	// In pack lots, open or in jars.
-	Lots *v1.Mass `protobuf:"bytes,4,opt,name=lots,proto3" json:"lots,omitempty"`
-	// Shipped.
-	Shipped *v1.Mass `protobuf:"bytes,5,opt,name=shipped,proto3" json:"shipped,omitempty"`
-	// Lost.
-	Losses []*LossTotal `protobuf:"bytes,6,rep,name=losses,proto3" json:"losses,omitempty"`
-	// received less all of the above.
-	Difference *v1.Mass `protobuf:"bytes,7,opt,name=difference,proto3" json:"difference,omitempty"`
-	// Remainders of earlier charges nobody has explained.
-	Unexplained   *v1.Mass `protobuf:"bytes,8,opt,name=unexplained,proto3" json:"unexplained,omitempty"`
-	unknownFields protoimpl.UnknownFields
-	sizeCache     protoimpl.SizeCache
-}
-
-func (x *MassBalance) Reset() {
-	*x = MassBalance{}
-	mi := &file_barrelhead_inventory_v1_lots_proto_msgTypes[45]
-	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
-	ms.StoreMessageInfo(mi)
-}
-
-func (x *MassBalance) String() string {
-	return protoimpl.X.MessageStringOf(x)
-}
-
-func (*MassBalance) ProtoMessage() {}
-
-func (x *MassBalance) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_inventory_v1_lots_proto_msgTypes[45]
-	if x != nil {
-		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
-		if ms.LoadMessageInfo() == nil {
-			ms.StoreMessageInfo(mi)
-		}
-		return ms
-	}
-	return mi.MessageOf(x)
-}
-
-// Deprecated: Use MassBalance.ProtoReflect.Descriptor instead.
-func (*MassBalance) Descriptor() ([]byte, []int) {
-	return file_barrelhead_inventory_v1_lots_proto_rawDescGZIP(), []int{45}
-}
-
-func (x *MassBalance) GetReceived() *v1.Mass {
-	if x != nil {
-		return x.Received
-	}
-	return nil
-}
-
-func (x *MassBalance) GetBarrels() *v1.Mass {
-	if x != nil {
-		return x.Barrels
-	}
-	return nil
-}
-
-func (x *MassBalance) GetTanks() *v1.Mass {
-	if x != nil {
-		return x.Tanks
-	}
-	return nil
-}
-
-func (x *MassBalance) GetLots() *v1.Mass {
-	if x != nil {
-		return x.Lots
-	}
-	return nil
-}
-
-func (x *MassBalance) GetShipped() *v1.Mass {
-	if x != nil {
-		return x.Shipped
-	}
-	return nil
-}
-
-func (x *MassBalance) GetLosses() []*LossTotal {
-	if x != nil {
-		return x.Losses
-	}
-	return nil
-}
-
-func (x *MassBalance) GetDifference() *v1.Mass {
-	if x != nil {
-		return x.Difference
-	}
-	return nil
-}
-
-func (x *MassBalance) GetUnexplained() *v1.Mass {
-	if x != nil {
-		return x.Unexplained
-	}
-	return nil
-}
-
 var File_barrelhead_inventory_v1_lots_proto protoreflect.FileDescriptor
 
 const file_barrelhead_inventory_v1_lots_proto_rawDesc = "" +
@@ -3697,48 +3139,7 @@ const file_barrelhead_inventory_v1_lots_proto_rawDesc = "" +
 	"page_token\x18\x02 \x01(\tR\tpageToken\"\x80\x01\n" +
 	"\x15ListShipmentsResponse\x12?\n" +
 	"\tshipments\x18\x01 \x03(\v2!.barrelhead.inventory.v1.ShipmentR\tshipments\x12&\n" +
-	"\x0fnext_page_token\x18\x02 \x01(\tR\rnextPageToken\"+\n" +
-	"\fTraceRequest\x12\x1b\n" +
-	"\x04name\x18\x01 \x01(\tB\a\xbaH\x04r\x02\x10\x01R\x04name\"\x8a\x01\n" +
-	"\vTraceSource\x12\x1d\n" +
-	"\n" +
-	"stock_item\x18\x01 \x01(\tR\tstockItem\x12,\n" +
-	"\x04mass\x18\x02 \x01(\v2\x18.barrelhead.type.v1.MassR\x04mass\x12\x16\n" +
-	"\x06ticket\x18\x03 \x01(\tR\x06ticket\x12\x16\n" +
-	"\x06member\x18\x04 \x01(\tR\x06member\"u\n" +
-	"\rTraceCustomer\x12\x1a\n" +
-	"\bcustomer\x18\x01 \x01(\tR\bcustomer\x12\x1a\n" +
-	"\bshipment\x18\x02 \x01(\tR\bshipment\x12,\n" +
-	"\x04mass\x18\x03 \x01(\v2\x18.barrelhead.type.v1.MassR\x04mass\"N\n" +
-	"\n" +
-	"TraceWhere\x12\x12\n" +
-	"\x04name\x18\x01 \x01(\tR\x04name\x12,\n" +
-	"\x04mass\x18\x02 \x01(\v2\x18.barrelhead.type.v1.MassR\x04mass\"\xd7\x03\n" +
-	"\rTraceResponse\x12\x12\n" +
-	"\x04name\x18\x01 \x01(\tR\x04name\x12.\n" +
-	"\x05total\x18\x02 \x01(\v2\x18.barrelhead.type.v1.MassR\x05total\x12>\n" +
-	"\asources\x18\x03 \x03(\v2$.barrelhead.inventory.v1.TraceSourceR\asources\x12D\n" +
-	"\tcustomers\x18\x04 \x03(\v2&.barrelhead.inventory.v1.TraceCustomerR\tcustomers\x12A\n" +
-	"\telsewhere\x18\x05 \x03(\v2#.barrelhead.inventory.v1.TraceWhereR\telsewhere\x12?\n" +
-	"\ttransfers\x18\x06 \x03(\v2!.barrelhead.inventory.v1.TransferR\ttransfers\x12+\n" +
-	"\x11accounted_percent\x18\a \x01(\tR\x10accountedPercent\x12\x18\n" +
-	"\amembers\x18\b \x01(\x05R\amembers\x121\n" +
-	"\x14elapsed_milliseconds\x18\t \x01(\x03R\x13elapsedMilliseconds\"\x17\n" +
-	"\x15GetMassBalanceRequest\"p\n" +
-	"\tLossTotal\x125\n" +
-	"\x04code\x18\x01 \x01(\x0e2!.barrelhead.inventory.v1.LossCodeR\x04code\x12,\n" +
-	"\x04mass\x18\x02 \x01(\v2\x18.barrelhead.type.v1.MassR\x04mass\"\xbb\x03\n" +
-	"\vMassBalance\x124\n" +
-	"\breceived\x18\x01 \x01(\v2\x18.barrelhead.type.v1.MassR\breceived\x122\n" +
-	"\abarrels\x18\x02 \x01(\v2\x18.barrelhead.type.v1.MassR\abarrels\x12.\n" +
-	"\x05tanks\x18\x03 \x01(\v2\x18.barrelhead.type.v1.MassR\x05tanks\x12,\n" +
-	"\x04lots\x18\x04 \x01(\v2\x18.barrelhead.type.v1.MassR\x04lots\x122\n" +
-	"\ashipped\x18\x05 \x01(\v2\x18.barrelhead.type.v1.MassR\ashipped\x12:\n" +
-	"\x06losses\x18\x06 \x03(\v2\".barrelhead.inventory.v1.LossTotalR\x06losses\x128\n" +
-	"\n" +
-	"difference\x18\a \x01(\v2\x18.barrelhead.type.v1.MassR\n" +
-	"difference\x12:\n" +
-	"\vunexplained\x18\b \x01(\v2\x18.barrelhead.type.v1.MassR\vunexplained*O\n" +
+	"\x0fnext_page_token\x18\x02 \x01(\tR\rnextPageToken*O\n" +
 	"\bLotState\x12\x19\n" +
 	"\x15LOT_STATE_UNSPECIFIED\x10\x00\x12\x12\n" +
 	"\x0eLOT_STATE_OPEN\x10\x01\x12\x14\n" +
@@ -3768,7 +3169,7 @@ func file_barrelhead_inventory_v1_lots_proto_rawDescGZIP() []byte {
 }
 
 var file_barrelhead_inventory_v1_lots_proto_enumTypes = make([]protoimpl.EnumInfo, 2)
-var file_barrelhead_inventory_v1_lots_proto_msgTypes = make([]protoimpl.MessageInfo, 46)
+var file_barrelhead_inventory_v1_lots_proto_msgTypes = make([]protoimpl.MessageInfo, 38)
 var file_barrelhead_inventory_v1_lots_proto_goTypes = []any{
 	(LotState)(0),                 // 0: barrelhead.inventory.v1.LotState
 	(LossCode)(0),                 // 1: barrelhead.inventory.v1.LossCode
@@ -3810,86 +3211,60 @@ var file_barrelhead_inventory_v1_lots_proto_goTypes = []any{
 	(*ShipRequest)(nil),           // 37: barrelhead.inventory.v1.ShipRequest
 	(*ListShipmentsRequest)(nil),  // 38: barrelhead.inventory.v1.ListShipmentsRequest
 	(*ListShipmentsResponse)(nil), // 39: barrelhead.inventory.v1.ListShipmentsResponse
-	(*TraceRequest)(nil),          // 40: barrelhead.inventory.v1.TraceRequest
-	(*TraceSource)(nil),           // 41: barrelhead.inventory.v1.TraceSource
-	(*TraceCustomer)(nil),         // 42: barrelhead.inventory.v1.TraceCustomer
-	(*TraceWhere)(nil),            // 43: barrelhead.inventory.v1.TraceWhere
-	(*TraceResponse)(nil),         // 44: barrelhead.inventory.v1.TraceResponse
-	(*GetMassBalanceRequest)(nil), // 45: barrelhead.inventory.v1.GetMassBalanceRequest
-	(*LossTotal)(nil),             // 46: barrelhead.inventory.v1.LossTotal
-	(*MassBalance)(nil),           // 47: barrelhead.inventory.v1.MassBalance
-	(*v1.Mass)(nil),               // 48: barrelhead.type.v1.Mass
-	(*timestamppb.Timestamp)(nil), // 49: google.protobuf.Timestamp
-	(BlendLimit)(0),               // 50: barrelhead.inventory.v1.BlendLimit
+	(*v1.Mass)(nil),               // 40: barrelhead.type.v1.Mass
+	(*timestamppb.Timestamp)(nil), // 41: google.protobuf.Timestamp
+	(BlendLimit)(0),               // 42: barrelhead.inventory.v1.BlendLimit
 }
 var file_barrelhead_inventory_v1_lots_proto_depIdxs = []int32{
-	48, // 0: barrelhead.inventory.v1.Tank.capacity:type_name -> barrelhead.type.v1.Mass
-	48, // 1: barrelhead.inventory.v1.Tank.content:type_name -> barrelhead.type.v1.Mass
+	40, // 0: barrelhead.inventory.v1.Tank.capacity:type_name -> barrelhead.type.v1.Mass
+	40, // 1: barrelhead.inventory.v1.Tank.content:type_name -> barrelhead.type.v1.Mass
 	3,  // 2: barrelhead.inventory.v1.Label.rules:type_name -> barrelhead.inventory.v1.ClaimRules
-	49, // 3: barrelhead.inventory.v1.Label.create_time:type_name -> google.protobuf.Timestamp
-	48, // 4: barrelhead.inventory.v1.BlendFigures.weight:type_name -> barrelhead.type.v1.Mass
-	50, // 5: barrelhead.inventory.v1.BlendFigures.breaches:type_name -> barrelhead.inventory.v1.BlendLimit
-	49, // 6: barrelhead.inventory.v1.Substitution.time:type_name -> google.protobuf.Timestamp
+	41, // 3: barrelhead.inventory.v1.Label.create_time:type_name -> google.protobuf.Timestamp
+	40, // 4: barrelhead.inventory.v1.BlendFigures.weight:type_name -> barrelhead.type.v1.Mass
+	42, // 5: barrelhead.inventory.v1.BlendFigures.breaches:type_name -> barrelhead.inventory.v1.BlendLimit
+	41, // 6: barrelhead.inventory.v1.Substitution.time:type_name -> google.protobuf.Timestamp
 	0,  // 7: barrelhead.inventory.v1.Charge.state:type_name -> barrelhead.inventory.v1.LotState
 	3,  // 8: barrelhead.inventory.v1.Charge.rules:type_name -> barrelhead.inventory.v1.ClaimRules
 	6,  // 9: barrelhead.inventory.v1.Charge.substitutions:type_name -> barrelhead.inventory.v1.Substitution
-	48, // 10: barrelhead.inventory.v1.Charge.content:type_name -> barrelhead.type.v1.Mass
+	40, // 10: barrelhead.inventory.v1.Charge.content:type_name -> barrelhead.type.v1.Mass
 	5,  // 11: barrelhead.inventory.v1.Charge.figures:type_name -> barrelhead.inventory.v1.BlendFigures
-	48, // 12: barrelhead.inventory.v1.Charge.previous_unexplained:type_name -> barrelhead.type.v1.Mass
-	49, // 13: barrelhead.inventory.v1.Charge.open_time:type_name -> google.protobuf.Timestamp
+	40, // 12: barrelhead.inventory.v1.Charge.previous_unexplained:type_name -> barrelhead.type.v1.Mass
+	41, // 13: barrelhead.inventory.v1.Charge.open_time:type_name -> google.protobuf.Timestamp
 	0,  // 14: barrelhead.inventory.v1.PackLot.state:type_name -> barrelhead.inventory.v1.LotState
-	48, // 15: barrelhead.inventory.v1.PackLot.content:type_name -> barrelhead.type.v1.Mass
-	48, // 16: barrelhead.inventory.v1.PackLot.mean_net:type_name -> barrelhead.type.v1.Mass
-	49, // 17: barrelhead.inventory.v1.PackLot.start_time:type_name -> google.protobuf.Timestamp
-	48, // 18: barrelhead.inventory.v1.ShipmentLine.mass:type_name -> barrelhead.type.v1.Mass
+	40, // 15: barrelhead.inventory.v1.PackLot.content:type_name -> barrelhead.type.v1.Mass
+	40, // 16: barrelhead.inventory.v1.PackLot.mean_net:type_name -> barrelhead.type.v1.Mass
+	41, // 17: barrelhead.inventory.v1.PackLot.start_time:type_name -> google.protobuf.Timestamp
+	40, // 18: barrelhead.inventory.v1.ShipmentLine.mass:type_name -> barrelhead.type.v1.Mass
 	9,  // 19: barrelhead.inventory.v1.Shipment.lines:type_name -> barrelhead.inventory.v1.ShipmentLine
-	49, // 20: barrelhead.inventory.v1.Shipment.ship_time:type_name -> google.protobuf.Timestamp
-	48, // 21: barrelhead.inventory.v1.Transfer.mass:type_name -> barrelhead.type.v1.Mass
-	49, // 22: barrelhead.inventory.v1.Transfer.time:type_name -> google.protobuf.Timestamp
-	48, // 23: barrelhead.inventory.v1.CreateTankRequest.capacity:type_name -> barrelhead.type.v1.Mass
+	41, // 20: barrelhead.inventory.v1.Shipment.ship_time:type_name -> google.protobuf.Timestamp
+	40, // 21: barrelhead.inventory.v1.Transfer.mass:type_name -> barrelhead.type.v1.Mass
+	41, // 22: barrelhead.inventory.v1.Transfer.time:type_name -> google.protobuf.Timestamp
+	40, // 23: barrelhead.inventory.v1.CreateTankRequest.capacity:type_name -> barrelhead.type.v1.Mass
 	2,  // 24: barrelhead.inventory.v1.ListTanksResponse.tanks:type_name -> barrelhead.inventory.v1.Tank
 	3,  // 25: barrelhead.inventory.v1.CreateLabelRequest.rules:type_name -> barrelhead.inventory.v1.ClaimRules
 	4,  // 26: barrelhead.inventory.v1.ListLabelsResponse.labels:type_name -> barrelhead.inventory.v1.Label
-	48, // 27: barrelhead.inventory.v1.OpenChargeRequest.heel:type_name -> barrelhead.type.v1.Mass
+	40, // 27: barrelhead.inventory.v1.OpenChargeRequest.heel:type_name -> barrelhead.type.v1.Mass
 	3,  // 28: barrelhead.inventory.v1.OpenChargeRequest.rules:type_name -> barrelhead.inventory.v1.ClaimRules
-	48, // 29: barrelhead.inventory.v1.FillChargeRequest.mass:type_name -> barrelhead.type.v1.Mass
-	48, // 30: barrelhead.inventory.v1.CorrectHeelRequest.mass:type_name -> barrelhead.type.v1.Mass
-	48, // 31: barrelhead.inventory.v1.TransferChargeRequest.mass:type_name -> barrelhead.type.v1.Mass
+	40, // 29: barrelhead.inventory.v1.FillChargeRequest.mass:type_name -> barrelhead.type.v1.Mass
+	40, // 30: barrelhead.inventory.v1.CorrectHeelRequest.mass:type_name -> barrelhead.type.v1.Mass
+	40, // 31: barrelhead.inventory.v1.TransferChargeRequest.mass:type_name -> barrelhead.type.v1.Mass
 	7,  // 32: barrelhead.inventory.v1.ListChargesResponse.charges:type_name -> barrelhead.inventory.v1.Charge
 	1,  // 33: barrelhead.inventory.v1.RecordLossRequest.code:type_name -> barrelhead.inventory.v1.LossCode
-	48, // 34: barrelhead.inventory.v1.RecordLossRequest.mass:type_name -> barrelhead.type.v1.Mass
-	48, // 35: barrelhead.inventory.v1.SplitPart.net:type_name -> barrelhead.type.v1.Mass
+	40, // 34: barrelhead.inventory.v1.RecordLossRequest.mass:type_name -> barrelhead.type.v1.Mass
+	40, // 35: barrelhead.inventory.v1.SplitPart.net:type_name -> barrelhead.type.v1.Mass
 	27, // 36: barrelhead.inventory.v1.SplitBarrelRequest.parts:type_name -> barrelhead.inventory.v1.SplitPart
-	48, // 37: barrelhead.inventory.v1.SplitBarrelResponse.remaining:type_name -> barrelhead.type.v1.Mass
-	48, // 38: barrelhead.inventory.v1.DrawPackLotRequest.mass:type_name -> barrelhead.type.v1.Mass
-	48, // 39: barrelhead.inventory.v1.ReturnReworkRequest.mass:type_name -> barrelhead.type.v1.Mass
-	48, // 40: barrelhead.inventory.v1.ClosePackLotRequest.mean_net:type_name -> barrelhead.type.v1.Mass
+	40, // 37: barrelhead.inventory.v1.SplitBarrelResponse.remaining:type_name -> barrelhead.type.v1.Mass
+	40, // 38: barrelhead.inventory.v1.DrawPackLotRequest.mass:type_name -> barrelhead.type.v1.Mass
+	40, // 39: barrelhead.inventory.v1.ReturnReworkRequest.mass:type_name -> barrelhead.type.v1.Mass
+	40, // 40: barrelhead.inventory.v1.ClosePackLotRequest.mean_net:type_name -> barrelhead.type.v1.Mass
 	8,  // 41: barrelhead.inventory.v1.ListPackLotsResponse.pack_lots:type_name -> barrelhead.inventory.v1.PackLot
 	9,  // 42: barrelhead.inventory.v1.ShipRequest.lines:type_name -> barrelhead.inventory.v1.ShipmentLine
 	10, // 43: barrelhead.inventory.v1.ListShipmentsResponse.shipments:type_name -> barrelhead.inventory.v1.Shipment
-	48, // 44: barrelhead.inventory.v1.TraceSource.mass:type_name -> barrelhead.type.v1.Mass
-	48, // 45: barrelhead.inventory.v1.TraceCustomer.mass:type_name -> barrelhead.type.v1.Mass
-	48, // 46: barrelhead.inventory.v1.TraceWhere.mass:type_name -> barrelhead.type.v1.Mass
-	48, // 47: barrelhead.inventory.v1.TraceResponse.total:type_name -> barrelhead.type.v1.Mass
-	41, // 48: barrelhead.inventory.v1.TraceResponse.sources:type_name -> barrelhead.inventory.v1.TraceSource
-	42, // 49: barrelhead.inventory.v1.TraceResponse.customers:type_name -> barrelhead.inventory.v1.TraceCustomer
-	43, // 50: barrelhead.inventory.v1.TraceResponse.elsewhere:type_name -> barrelhead.inventory.v1.TraceWhere
-	11, // 51: barrelhead.inventory.v1.TraceResponse.transfers:type_name -> barrelhead.inventory.v1.Transfer
-	1,  // 52: barrelhead.inventory.v1.LossTotal.code:type_name -> barrelhead.inventory.v1.LossCode
-	48, // 53: barrelhead.inventory.v1.LossTotal.mass:type_name -> barrelhead.type.v1.Mass
-	48, // 54: barrelhead.inventory.v1.MassBalance.received:type_name -> barrelhead.type.v1.Mass
-	48, // 55: barrelhead.inventory.v1.MassBalance.barrels:type_name -> barrelhead.type.v1.Mass
-	48, // 56: barrelhead.inventory.v1.MassBalance.tanks:type_name -> barrelhead.type.v1.Mass
-	48, // 57: barrelhead.inventory.v1.MassBalance.lots:type_name -> barrelhead.type.v1.Mass
-	48, // 58: barrelhead.inventory.v1.MassBalance.shipped:type_name -> barrelhead.type.v1.Mass
-	46, // 59: barrelhead.inventory.v1.MassBalance.losses:type_name -> barrelhead.inventory.v1.LossTotal
-	48, // 60: barrelhead.inventory.v1.MassBalance.difference:type_name -> barrelhead.type.v1.Mass
-	48, // 61: barrelhead.inventory.v1.MassBalance.unexplained:type_name -> barrelhead.type.v1.Mass
-	62, // [62:62] is the sub-list for method output_type
-	62, // [62:62] is the sub-list for method input_type
-	62, // [62:62] is the sub-list for extension type_name
-	62, // [62:62] is the sub-list for extension extendee
-	0,  // [0:62] is the sub-list for field type_name
+	44, // [44:44] is the sub-list for method output_type
+	44, // [44:44] is the sub-list for method input_type
+	44, // [44:44] is the sub-list for extension type_name
+	44, // [44:44] is the sub-list for extension extendee
+	0,  // [0:44] is the sub-list for field type_name
 }
 
 func init() { file_barrelhead_inventory_v1_lots_proto_init() }
@@ -3904,7 +3279,7 @@ func file_barrelhead_inventory_v1_lots_proto_init() {
 			GoPackagePath: reflect.TypeOf(x{}).PkgPath(),
 			RawDescriptor: unsafe.Slice(unsafe.StringData(file_barrelhead_inventory_v1_lots_proto_rawDesc), len(file_barrelhead_inventory_v1_lots_proto_rawDesc)),
 			NumEnums:      2,
-			NumMessages:   46,
+			NumMessages:   38,
 			NumExtensions: 0,
 			NumServices:   0,
 		},
