@@ -519,7 +519,11 @@ type OpenTicketRequest struct {
 	HarvestDeclared bool `protobuf:"varint,6,opt,name=harvest_declared,json=harvestDeclared,proto3" json:"harvest_declared,omitempty"`
 	// When the delivery began by the clock of a dock that was offline; it decides the delivery date. From 24 hours ago to 5
 	// minutes ahead, else OUT_OF_RANGE; empty means now.
-	OpenTime      *timestamppb.Timestamp `protobuf:"bytes,7,opt,name=open_time,json=openTime,proto3" json:"open_time,omitempty"`
+	OpenTime *timestamppb.Timestamp `protobuf:"bytes,7,opt,name=open_time,json=openTime,proto3" json:"open_time,omitempty"`
+	// Who owns the delivery, at most 10, member among them, shares of exactly 100 % together. Empty takes the standing split
+	// of the member in force on the delivery date, and without one the member owns all. A single owner of 100 % sets the
+	// standing split aside.
+	Owners        []*OwnerShare `protobuf:"bytes,8,rep,name=owners,proto3" json:"owners,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -599,6 +603,13 @@ func (x *OpenTicketRequest) GetHarvestDeclared() bool {
 func (x *OpenTicketRequest) GetOpenTime() *timestamppb.Timestamp {
 	if x != nil {
 		return x.OpenTime
+	}
+	return nil
+}
+
+func (x *OpenTicketRequest) GetOwners() []*OwnerShare {
+	if x != nil {
+		return x.Owners
 	}
 	return nil
 }
@@ -1143,8 +1154,12 @@ type RequestTicketVoidRequest struct {
 	Name string `protobuf:"bytes,2,opt,name=name,proto3" json:"name,omitempty"`
 	// Why; required, 3 to 300 characters.
 	Reason string `protobuf:"bytes,3,opt,name=reason,proto3" json:"reason,omitempty"`
-	// Member the delivery really belongs to; empty to void without reissue.
+	// Member the delivery really belongs to; empty to void without reissue. The member of the ticket itself only together
+	// with other owners than it has.
 	ReissueMember string `protobuf:"bytes,4,opt,name=reissue_member,json=reissueMember,proto3" json:"reissue_member,omitempty"`
+	// Owners of the reissue, as in OpenTicketRequest. Empty keeps the split: reissue_member takes the place of the ticket's
+	// member; FIELD_INVALID when it holds a share already, because then nobody can tell what is meant.
+	ReissueOwners []*OwnerShare `protobuf:"bytes,5,rep,name=reissue_owners,json=reissueOwners,proto3" json:"reissue_owners,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -1205,6 +1220,13 @@ func (x *RequestTicketVoidRequest) GetReissueMember() string {
 		return x.ReissueMember
 	}
 	return ""
+}
+
+func (x *RequestTicketVoidRequest) GetReissueOwners() []*OwnerShare {
+	if x != nil {
+		return x.ReissueOwners
+	}
+	return nil
 }
 
 // ApproveTicketVoidRequest decides the open request.
@@ -1345,7 +1367,7 @@ const file_barrelhead_intake_v1_intake_service_proto_rawDesc = "" +
 	"\x05loads\x18\x04 \x03(\v2\x1f.barrelhead.intake.v1.CheckLoadB\n" +
 	"\xbaH\a\x92\x01\x04\b\x01\x10\x14R\x05loads\x12J\n" +
 	"\x0etolerance_kind\x18\x05 \x01(\x0e2#.barrelhead.intake.v1.ToleranceKindR\rtoleranceKind\x12\x1b\n" +
-	"\x04seal\x18\x06 \x01(\tB\a\xbaH\x04r\x02\x18(R\x04seal\"\xb6\x02\n" +
+	"\x04seal\x18\x06 \x01(\tB\a\xbaH\x04r\x02\x18(R\x04seal\"\xfa\x02\n" +
 	"\x11OpenTicketRequest\x12'\n" +
 	"\n" +
 	"request_id\x18\x01 \x01(\tB\b\xbaH\x05r\x03\xb0\x01\x01R\trequestId\x12(\n" +
@@ -1354,7 +1376,9 @@ const file_barrelhead_intake_v1_intake_service_proto_rawDesc = "" +
 	"\tcrop_year\x18\x04 \x01(\x05B\v\xbaH\b\x1a\x06\x18\xb4\x10(\xd0\x0fR\bcropYear\x12\x1f\n" +
 	"\x06hauler\x18\x05 \x01(\tB\a\xbaH\x04r\x02\x18xR\x06hauler\x12)\n" +
 	"\x10harvest_declared\x18\x06 \x01(\bR\x0fharvestDeclared\x127\n" +
-	"\topen_time\x18\a \x01(\v2\x1a.google.protobuf.TimestampR\bopenTime\"/\n" +
+	"\topen_time\x18\a \x01(\v2\x1a.google.protobuf.TimestampR\bopenTime\x12B\n" +
+	"\x06owners\x18\b \x03(\v2 .barrelhead.intake.v1.OwnerShareB\b\xbaH\x05\x92\x01\x02\x10\n" +
+	"R\x06owners\"/\n" +
 	"\x10GetTicketRequest\x12\x1b\n" +
 	"\x04name\x18\x01 \x01(\tB\a\xbaH\x04r\x02\x10\x01R\x04name\"\xa1\x01\n" +
 	"\x12ListTicketsRequest\x12\x1b\n" +
@@ -1400,14 +1424,16 @@ const file_barrelhead_intake_v1_intake_service_proto_rawDesc = "" +
 	"request_id\x18\x01 \x01(\tB\b\xbaH\x05r\x03\xb0\x01\x01R\trequestId\x12\x1b\n" +
 	"\x04name\x18\x02 \x01(\tB\a\xbaH\x04r\x02\x10\x01R\x04name\x12\"\n" +
 	"\x06reason\x18\x03 \x01(\tB\n" +
-	"\xbaH\ar\x05\x10\x03\x18\xac\x02R\x06reason\"\xab\x01\n" +
+	"\xbaH\ar\x05\x10\x03\x18\xac\x02R\x06reason\"\xfe\x01\n" +
 	"\x18RequestTicketVoidRequest\x12'\n" +
 	"\n" +
 	"request_id\x18\x01 \x01(\tB\b\xbaH\x05r\x03\xb0\x01\x01R\trequestId\x12\x1b\n" +
 	"\x04name\x18\x02 \x01(\tB\a\xbaH\x04r\x02\x10\x01R\x04name\x12\"\n" +
 	"\x06reason\x18\x03 \x01(\tB\n" +
 	"\xbaH\ar\x05\x10\x03\x18\xac\x02R\x06reason\x12%\n" +
-	"\x0ereissue_member\x18\x04 \x01(\tR\rreissueMember\"`\n" +
+	"\x0ereissue_member\x18\x04 \x01(\tR\rreissueMember\x12Q\n" +
+	"\x0ereissue_owners\x18\x05 \x03(\v2 .barrelhead.intake.v1.OwnerShareB\b\xbaH\x05\x92\x01\x02\x10\n" +
+	"R\rreissueOwners\"`\n" +
 	"\x18ApproveTicketVoidRequest\x12'\n" +
 	"\n" +
 	"request_id\x18\x01 \x01(\tB\b\xbaH\x05r\x03\xb0\x01\x01R\trequestId\x12\x1b\n" +
@@ -1518,26 +1544,27 @@ var file_barrelhead_intake_v1_intake_service_proto_goTypes = []any{
 	(*CheckLoad)(nil),                  // 22: barrelhead.intake.v1.CheckLoad
 	(ToleranceKind)(0),                 // 23: barrelhead.intake.v1.ToleranceKind
 	(*timestamppb.Timestamp)(nil),      // 24: google.protobuf.Timestamp
-	(TicketState)(0),                   // 25: barrelhead.intake.v1.TicketState
-	(*Ticket)(nil),                     // 26: barrelhead.intake.v1.Ticket
-	(TareKind)(0),                      // 27: barrelhead.intake.v1.TareKind
-	(*GetDrumRequest)(nil),             // 28: barrelhead.intake.v1.GetDrumRequest
-	(*ReleaseDrumRequest)(nil),         // 29: barrelhead.intake.v1.ReleaseDrumRequest
-	(*RegisterDrumRequest)(nil),        // 30: barrelhead.intake.v1.RegisterDrumRequest
-	(*RetireDrumRequest)(nil),          // 31: barrelhead.intake.v1.RetireDrumRequest
-	(*ListDrumsRequest)(nil),           // 32: barrelhead.intake.v1.ListDrumsRequest
-	(*ListScaleReviewsRequest)(nil),    // 33: barrelhead.intake.v1.ListScaleReviewsRequest
-	(*ListTareVariancesRequest)(nil),   // 34: barrelhead.intake.v1.ListTareVariancesRequest
-	(*ReportTicketNumbersRequest)(nil), // 35: barrelhead.intake.v1.ReportTicketNumbersRequest
-	(*ReportWeighersRequest)(nil),      // 36: barrelhead.intake.v1.ReportWeighersRequest
-	(*ScaleCheck)(nil),                 // 37: barrelhead.intake.v1.ScaleCheck
-	(*Barrel)(nil),                     // 38: barrelhead.intake.v1.Barrel
-	(*Drum)(nil),                       // 39: barrelhead.intake.v1.Drum
-	(*ListDrumsResponse)(nil),          // 40: barrelhead.intake.v1.ListDrumsResponse
-	(*ListScaleReviewsResponse)(nil),   // 41: barrelhead.intake.v1.ListScaleReviewsResponse
-	(*ListTareVariancesResponse)(nil),  // 42: barrelhead.intake.v1.ListTareVariancesResponse
-	(*TicketNumberReport)(nil),         // 43: barrelhead.intake.v1.TicketNumberReport
-	(*WeigherReport)(nil),              // 44: barrelhead.intake.v1.WeigherReport
+	(*OwnerShare)(nil),                 // 25: barrelhead.intake.v1.OwnerShare
+	(TicketState)(0),                   // 26: barrelhead.intake.v1.TicketState
+	(*Ticket)(nil),                     // 27: barrelhead.intake.v1.Ticket
+	(TareKind)(0),                      // 28: barrelhead.intake.v1.TareKind
+	(*GetDrumRequest)(nil),             // 29: barrelhead.intake.v1.GetDrumRequest
+	(*ReleaseDrumRequest)(nil),         // 30: barrelhead.intake.v1.ReleaseDrumRequest
+	(*RegisterDrumRequest)(nil),        // 31: barrelhead.intake.v1.RegisterDrumRequest
+	(*RetireDrumRequest)(nil),          // 32: barrelhead.intake.v1.RetireDrumRequest
+	(*ListDrumsRequest)(nil),           // 33: barrelhead.intake.v1.ListDrumsRequest
+	(*ListScaleReviewsRequest)(nil),    // 34: barrelhead.intake.v1.ListScaleReviewsRequest
+	(*ListTareVariancesRequest)(nil),   // 35: barrelhead.intake.v1.ListTareVariancesRequest
+	(*ReportTicketNumbersRequest)(nil), // 36: barrelhead.intake.v1.ReportTicketNumbersRequest
+	(*ReportWeighersRequest)(nil),      // 37: barrelhead.intake.v1.ReportWeighersRequest
+	(*ScaleCheck)(nil),                 // 38: barrelhead.intake.v1.ScaleCheck
+	(*Barrel)(nil),                     // 39: barrelhead.intake.v1.Barrel
+	(*Drum)(nil),                       // 40: barrelhead.intake.v1.Drum
+	(*ListDrumsResponse)(nil),          // 41: barrelhead.intake.v1.ListDrumsResponse
+	(*ListScaleReviewsResponse)(nil),   // 42: barrelhead.intake.v1.ListScaleReviewsResponse
+	(*ListTareVariancesResponse)(nil),  // 43: barrelhead.intake.v1.ListTareVariancesResponse
+	(*TicketNumberReport)(nil),         // 44: barrelhead.intake.v1.TicketNumberReport
+	(*WeigherReport)(nil),              // 45: barrelhead.intake.v1.WeigherReport
 }
 var file_barrelhead_intake_v1_intake_service_proto_depIdxs = []int32{
 	19, // 0: barrelhead.intake.v1.ListMembersResponse.members:type_name -> barrelhead.intake.v1.Member
@@ -1547,67 +1574,69 @@ var file_barrelhead_intake_v1_intake_service_proto_depIdxs = []int32{
 	22, // 4: barrelhead.intake.v1.RecordScaleCheckRequest.loads:type_name -> barrelhead.intake.v1.CheckLoad
 	23, // 5: barrelhead.intake.v1.RecordScaleCheckRequest.tolerance_kind:type_name -> barrelhead.intake.v1.ToleranceKind
 	24, // 6: barrelhead.intake.v1.OpenTicketRequest.open_time:type_name -> google.protobuf.Timestamp
-	25, // 7: barrelhead.intake.v1.ListTicketsRequest.state:type_name -> barrelhead.intake.v1.TicketState
-	26, // 8: barrelhead.intake.v1.ListTicketsResponse.tickets:type_name -> barrelhead.intake.v1.Ticket
-	21, // 9: barrelhead.intake.v1.WeighBarrelRequest.gross:type_name -> barrelhead.type.v1.Mass
-	21, // 10: barrelhead.intake.v1.WeighBarrelRequest.tare:type_name -> barrelhead.type.v1.Mass
-	27, // 11: barrelhead.intake.v1.WeighBarrelRequest.tare_kind:type_name -> barrelhead.intake.v1.TareKind
-	24, // 12: barrelhead.intake.v1.WeighBarrelRequest.weigh_time:type_name -> google.protobuf.Timestamp
-	0,  // 13: barrelhead.intake.v1.IntakeService.CreateMember:input_type -> barrelhead.intake.v1.CreateMemberRequest
-	1,  // 14: barrelhead.intake.v1.IntakeService.GetMember:input_type -> barrelhead.intake.v1.GetMemberRequest
-	2,  // 15: barrelhead.intake.v1.IntakeService.ListMembers:input_type -> barrelhead.intake.v1.ListMembersRequest
-	4,  // 16: barrelhead.intake.v1.IntakeService.CreateScale:input_type -> barrelhead.intake.v1.CreateScaleRequest
-	5,  // 17: barrelhead.intake.v1.IntakeService.ListScales:input_type -> barrelhead.intake.v1.ListScalesRequest
-	7,  // 18: barrelhead.intake.v1.IntakeService.RecordScaleCheck:input_type -> barrelhead.intake.v1.RecordScaleCheckRequest
-	8,  // 19: barrelhead.intake.v1.IntakeService.OpenTicket:input_type -> barrelhead.intake.v1.OpenTicketRequest
-	9,  // 20: barrelhead.intake.v1.IntakeService.GetTicket:input_type -> barrelhead.intake.v1.GetTicketRequest
-	10, // 21: barrelhead.intake.v1.IntakeService.ListTickets:input_type -> barrelhead.intake.v1.ListTicketsRequest
-	12, // 22: barrelhead.intake.v1.IntakeService.WeighBarrel:input_type -> barrelhead.intake.v1.WeighBarrelRequest
-	13, // 23: barrelhead.intake.v1.IntakeService.DrawSample:input_type -> barrelhead.intake.v1.DrawSampleRequest
-	14, // 24: barrelhead.intake.v1.IntakeService.CloseTicket:input_type -> barrelhead.intake.v1.CloseTicketRequest
-	15, // 25: barrelhead.intake.v1.IntakeService.CancelTicket:input_type -> barrelhead.intake.v1.CancelTicketRequest
-	16, // 26: barrelhead.intake.v1.IntakeService.RequestTicketVoid:input_type -> barrelhead.intake.v1.RequestTicketVoidRequest
-	17, // 27: barrelhead.intake.v1.IntakeService.ApproveTicketVoid:input_type -> barrelhead.intake.v1.ApproveTicketVoidRequest
-	18, // 28: barrelhead.intake.v1.IntakeService.GetBarrel:input_type -> barrelhead.intake.v1.GetBarrelRequest
-	28, // 29: barrelhead.intake.v1.IntakeService.GetDrum:input_type -> barrelhead.intake.v1.GetDrumRequest
-	29, // 30: barrelhead.intake.v1.IntakeService.ReleaseDrum:input_type -> barrelhead.intake.v1.ReleaseDrumRequest
-	30, // 31: barrelhead.intake.v1.IntakeService.RegisterDrum:input_type -> barrelhead.intake.v1.RegisterDrumRequest
-	31, // 32: barrelhead.intake.v1.IntakeService.RetireDrum:input_type -> barrelhead.intake.v1.RetireDrumRequest
-	32, // 33: barrelhead.intake.v1.IntakeService.ListDrums:input_type -> barrelhead.intake.v1.ListDrumsRequest
-	33, // 34: barrelhead.intake.v1.IntakeService.ListScaleReviews:input_type -> barrelhead.intake.v1.ListScaleReviewsRequest
-	34, // 35: barrelhead.intake.v1.IntakeService.ListTareVariances:input_type -> barrelhead.intake.v1.ListTareVariancesRequest
-	35, // 36: barrelhead.intake.v1.IntakeService.ReportTicketNumbers:input_type -> barrelhead.intake.v1.ReportTicketNumbersRequest
-	36, // 37: barrelhead.intake.v1.IntakeService.ReportWeighers:input_type -> barrelhead.intake.v1.ReportWeighersRequest
-	19, // 38: barrelhead.intake.v1.IntakeService.CreateMember:output_type -> barrelhead.intake.v1.Member
-	19, // 39: barrelhead.intake.v1.IntakeService.GetMember:output_type -> barrelhead.intake.v1.Member
-	3,  // 40: barrelhead.intake.v1.IntakeService.ListMembers:output_type -> barrelhead.intake.v1.ListMembersResponse
-	20, // 41: barrelhead.intake.v1.IntakeService.CreateScale:output_type -> barrelhead.intake.v1.Scale
-	6,  // 42: barrelhead.intake.v1.IntakeService.ListScales:output_type -> barrelhead.intake.v1.ListScalesResponse
-	37, // 43: barrelhead.intake.v1.IntakeService.RecordScaleCheck:output_type -> barrelhead.intake.v1.ScaleCheck
-	26, // 44: barrelhead.intake.v1.IntakeService.OpenTicket:output_type -> barrelhead.intake.v1.Ticket
-	26, // 45: barrelhead.intake.v1.IntakeService.GetTicket:output_type -> barrelhead.intake.v1.Ticket
-	11, // 46: barrelhead.intake.v1.IntakeService.ListTickets:output_type -> barrelhead.intake.v1.ListTicketsResponse
-	38, // 47: barrelhead.intake.v1.IntakeService.WeighBarrel:output_type -> barrelhead.intake.v1.Barrel
-	38, // 48: barrelhead.intake.v1.IntakeService.DrawSample:output_type -> barrelhead.intake.v1.Barrel
-	26, // 49: barrelhead.intake.v1.IntakeService.CloseTicket:output_type -> barrelhead.intake.v1.Ticket
-	26, // 50: barrelhead.intake.v1.IntakeService.CancelTicket:output_type -> barrelhead.intake.v1.Ticket
-	26, // 51: barrelhead.intake.v1.IntakeService.RequestTicketVoid:output_type -> barrelhead.intake.v1.Ticket
-	26, // 52: barrelhead.intake.v1.IntakeService.ApproveTicketVoid:output_type -> barrelhead.intake.v1.Ticket
-	38, // 53: barrelhead.intake.v1.IntakeService.GetBarrel:output_type -> barrelhead.intake.v1.Barrel
-	39, // 54: barrelhead.intake.v1.IntakeService.GetDrum:output_type -> barrelhead.intake.v1.Drum
-	39, // 55: barrelhead.intake.v1.IntakeService.ReleaseDrum:output_type -> barrelhead.intake.v1.Drum
-	39, // 56: barrelhead.intake.v1.IntakeService.RegisterDrum:output_type -> barrelhead.intake.v1.Drum
-	39, // 57: barrelhead.intake.v1.IntakeService.RetireDrum:output_type -> barrelhead.intake.v1.Drum
-	40, // 58: barrelhead.intake.v1.IntakeService.ListDrums:output_type -> barrelhead.intake.v1.ListDrumsResponse
-	41, // 59: barrelhead.intake.v1.IntakeService.ListScaleReviews:output_type -> barrelhead.intake.v1.ListScaleReviewsResponse
-	42, // 60: barrelhead.intake.v1.IntakeService.ListTareVariances:output_type -> barrelhead.intake.v1.ListTareVariancesResponse
-	43, // 61: barrelhead.intake.v1.IntakeService.ReportTicketNumbers:output_type -> barrelhead.intake.v1.TicketNumberReport
-	44, // 62: barrelhead.intake.v1.IntakeService.ReportWeighers:output_type -> barrelhead.intake.v1.WeigherReport
-	38, // [38:63] is the sub-list for method output_type
-	13, // [13:38] is the sub-list for method input_type
-	13, // [13:13] is the sub-list for extension type_name
-	13, // [13:13] is the sub-list for extension extendee
-	0,  // [0:13] is the sub-list for field type_name
+	25, // 7: barrelhead.intake.v1.OpenTicketRequest.owners:type_name -> barrelhead.intake.v1.OwnerShare
+	26, // 8: barrelhead.intake.v1.ListTicketsRequest.state:type_name -> barrelhead.intake.v1.TicketState
+	27, // 9: barrelhead.intake.v1.ListTicketsResponse.tickets:type_name -> barrelhead.intake.v1.Ticket
+	21, // 10: barrelhead.intake.v1.WeighBarrelRequest.gross:type_name -> barrelhead.type.v1.Mass
+	21, // 11: barrelhead.intake.v1.WeighBarrelRequest.tare:type_name -> barrelhead.type.v1.Mass
+	28, // 12: barrelhead.intake.v1.WeighBarrelRequest.tare_kind:type_name -> barrelhead.intake.v1.TareKind
+	24, // 13: barrelhead.intake.v1.WeighBarrelRequest.weigh_time:type_name -> google.protobuf.Timestamp
+	25, // 14: barrelhead.intake.v1.RequestTicketVoidRequest.reissue_owners:type_name -> barrelhead.intake.v1.OwnerShare
+	0,  // 15: barrelhead.intake.v1.IntakeService.CreateMember:input_type -> barrelhead.intake.v1.CreateMemberRequest
+	1,  // 16: barrelhead.intake.v1.IntakeService.GetMember:input_type -> barrelhead.intake.v1.GetMemberRequest
+	2,  // 17: barrelhead.intake.v1.IntakeService.ListMembers:input_type -> barrelhead.intake.v1.ListMembersRequest
+	4,  // 18: barrelhead.intake.v1.IntakeService.CreateScale:input_type -> barrelhead.intake.v1.CreateScaleRequest
+	5,  // 19: barrelhead.intake.v1.IntakeService.ListScales:input_type -> barrelhead.intake.v1.ListScalesRequest
+	7,  // 20: barrelhead.intake.v1.IntakeService.RecordScaleCheck:input_type -> barrelhead.intake.v1.RecordScaleCheckRequest
+	8,  // 21: barrelhead.intake.v1.IntakeService.OpenTicket:input_type -> barrelhead.intake.v1.OpenTicketRequest
+	9,  // 22: barrelhead.intake.v1.IntakeService.GetTicket:input_type -> barrelhead.intake.v1.GetTicketRequest
+	10, // 23: barrelhead.intake.v1.IntakeService.ListTickets:input_type -> barrelhead.intake.v1.ListTicketsRequest
+	12, // 24: barrelhead.intake.v1.IntakeService.WeighBarrel:input_type -> barrelhead.intake.v1.WeighBarrelRequest
+	13, // 25: barrelhead.intake.v1.IntakeService.DrawSample:input_type -> barrelhead.intake.v1.DrawSampleRequest
+	14, // 26: barrelhead.intake.v1.IntakeService.CloseTicket:input_type -> barrelhead.intake.v1.CloseTicketRequest
+	15, // 27: barrelhead.intake.v1.IntakeService.CancelTicket:input_type -> barrelhead.intake.v1.CancelTicketRequest
+	16, // 28: barrelhead.intake.v1.IntakeService.RequestTicketVoid:input_type -> barrelhead.intake.v1.RequestTicketVoidRequest
+	17, // 29: barrelhead.intake.v1.IntakeService.ApproveTicketVoid:input_type -> barrelhead.intake.v1.ApproveTicketVoidRequest
+	18, // 30: barrelhead.intake.v1.IntakeService.GetBarrel:input_type -> barrelhead.intake.v1.GetBarrelRequest
+	29, // 31: barrelhead.intake.v1.IntakeService.GetDrum:input_type -> barrelhead.intake.v1.GetDrumRequest
+	30, // 32: barrelhead.intake.v1.IntakeService.ReleaseDrum:input_type -> barrelhead.intake.v1.ReleaseDrumRequest
+	31, // 33: barrelhead.intake.v1.IntakeService.RegisterDrum:input_type -> barrelhead.intake.v1.RegisterDrumRequest
+	32, // 34: barrelhead.intake.v1.IntakeService.RetireDrum:input_type -> barrelhead.intake.v1.RetireDrumRequest
+	33, // 35: barrelhead.intake.v1.IntakeService.ListDrums:input_type -> barrelhead.intake.v1.ListDrumsRequest
+	34, // 36: barrelhead.intake.v1.IntakeService.ListScaleReviews:input_type -> barrelhead.intake.v1.ListScaleReviewsRequest
+	35, // 37: barrelhead.intake.v1.IntakeService.ListTareVariances:input_type -> barrelhead.intake.v1.ListTareVariancesRequest
+	36, // 38: barrelhead.intake.v1.IntakeService.ReportTicketNumbers:input_type -> barrelhead.intake.v1.ReportTicketNumbersRequest
+	37, // 39: barrelhead.intake.v1.IntakeService.ReportWeighers:input_type -> barrelhead.intake.v1.ReportWeighersRequest
+	19, // 40: barrelhead.intake.v1.IntakeService.CreateMember:output_type -> barrelhead.intake.v1.Member
+	19, // 41: barrelhead.intake.v1.IntakeService.GetMember:output_type -> barrelhead.intake.v1.Member
+	3,  // 42: barrelhead.intake.v1.IntakeService.ListMembers:output_type -> barrelhead.intake.v1.ListMembersResponse
+	20, // 43: barrelhead.intake.v1.IntakeService.CreateScale:output_type -> barrelhead.intake.v1.Scale
+	6,  // 44: barrelhead.intake.v1.IntakeService.ListScales:output_type -> barrelhead.intake.v1.ListScalesResponse
+	38, // 45: barrelhead.intake.v1.IntakeService.RecordScaleCheck:output_type -> barrelhead.intake.v1.ScaleCheck
+	27, // 46: barrelhead.intake.v1.IntakeService.OpenTicket:output_type -> barrelhead.intake.v1.Ticket
+	27, // 47: barrelhead.intake.v1.IntakeService.GetTicket:output_type -> barrelhead.intake.v1.Ticket
+	11, // 48: barrelhead.intake.v1.IntakeService.ListTickets:output_type -> barrelhead.intake.v1.ListTicketsResponse
+	39, // 49: barrelhead.intake.v1.IntakeService.WeighBarrel:output_type -> barrelhead.intake.v1.Barrel
+	39, // 50: barrelhead.intake.v1.IntakeService.DrawSample:output_type -> barrelhead.intake.v1.Barrel
+	27, // 51: barrelhead.intake.v1.IntakeService.CloseTicket:output_type -> barrelhead.intake.v1.Ticket
+	27, // 52: barrelhead.intake.v1.IntakeService.CancelTicket:output_type -> barrelhead.intake.v1.Ticket
+	27, // 53: barrelhead.intake.v1.IntakeService.RequestTicketVoid:output_type -> barrelhead.intake.v1.Ticket
+	27, // 54: barrelhead.intake.v1.IntakeService.ApproveTicketVoid:output_type -> barrelhead.intake.v1.Ticket
+	39, // 55: barrelhead.intake.v1.IntakeService.GetBarrel:output_type -> barrelhead.intake.v1.Barrel
+	40, // 56: barrelhead.intake.v1.IntakeService.GetDrum:output_type -> barrelhead.intake.v1.Drum
+	40, // 57: barrelhead.intake.v1.IntakeService.ReleaseDrum:output_type -> barrelhead.intake.v1.Drum
+	40, // 58: barrelhead.intake.v1.IntakeService.RegisterDrum:output_type -> barrelhead.intake.v1.Drum
+	40, // 59: barrelhead.intake.v1.IntakeService.RetireDrum:output_type -> barrelhead.intake.v1.Drum
+	41, // 60: barrelhead.intake.v1.IntakeService.ListDrums:output_type -> barrelhead.intake.v1.ListDrumsResponse
+	42, // 61: barrelhead.intake.v1.IntakeService.ListScaleReviews:output_type -> barrelhead.intake.v1.ListScaleReviewsResponse
+	43, // 62: barrelhead.intake.v1.IntakeService.ListTareVariances:output_type -> barrelhead.intake.v1.ListTareVariancesResponse
+	44, // 63: barrelhead.intake.v1.IntakeService.ReportTicketNumbers:output_type -> barrelhead.intake.v1.TicketNumberReport
+	45, // 64: barrelhead.intake.v1.IntakeService.ReportWeighers:output_type -> barrelhead.intake.v1.WeigherReport
+	40, // [40:65] is the sub-list for method output_type
+	15, // [15:40] is the sub-list for method input_type
+	15, // [15:15] is the sub-list for extension type_name
+	15, // [15:15] is the sub-list for extension extendee
+	0,  // [0:15] is the sub-list for field type_name
 }
 
 func init() { file_barrelhead_intake_v1_intake_service_proto_init() }

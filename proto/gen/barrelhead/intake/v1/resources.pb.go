@@ -8,6 +8,7 @@ package intakev1
 
 import (
 	v1 "barrelhead.example/proto/gen/barrelhead/type/v1"
+	_ "buf.build/gen/go/bufbuild/protovalidate/protocolbuffers/go/buf/validate"
 	protoreflect "google.golang.org/protobuf/reflect/protoreflect"
 	protoimpl "google.golang.org/protobuf/runtime/protoimpl"
 	timestamppb "google.golang.org/protobuf/types/known/timestamppb"
@@ -867,7 +868,11 @@ type Ticket struct {
 	// Changes with every change; send it back to make sure nothing happened in between.
 	Etag string `protobuf:"bytes,18,opt,name=etag,proto3" json:"etag,omitempty"`
 	// When it reached the service.
-	RecordTime    *timestamppb.Timestamp `protobuf:"bytes,19,opt,name=record_time,json=recordTime,proto3" json:"record_time,omitempty"`
+	RecordTime *timestamppb.Timestamp `protobuf:"bytes,19,opt,name=record_time,json=recordTime,proto3" json:"record_time,omitempty"`
+	// Who owns the delivery and how much of it, fixed when the ticket was opened, member first: 2 to 10 shares that sum to
+	// exactly 100.0000 %. Empty when member owns all of it. A member reads only its own share here; one that is not member
+	// finds member, member_display_name and hauler empty, on the barrels too.
+	Owners        []*OwnerShare `protobuf:"bytes,20,rep,name=owners,proto3" json:"owners,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -1035,6 +1040,77 @@ func (x *Ticket) GetRecordTime() *timestamppb.Timestamp {
 	return nil
 }
 
+func (x *Ticket) GetOwners() []*OwnerShare {
+	if x != nil {
+		return x.Owners
+	}
+	return nil
+}
+
+// OwnerShare is one owner's part of a delivery. What is paid for each barrel is shared in these parts.
+type OwnerShare struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// "members/M-0001"; required, and once in a list.
+	Member string `protobuf:"bytes,1,opt,name=member,proto3" json:"member,omitempty"`
+	// Output: the owner's display name at the time the ticket was opened.
+	MemberDisplayName string `protobuf:"bytes,2,opt,name=member_display_name,json=memberDisplayName,proto3" json:"member_display_name,omitempty"`
+	// Percent of the delivery, above 0 to 100 with at most four decimals, e.g. "33.3333"; required.
+	SharePercent  string `protobuf:"bytes,3,opt,name=share_percent,json=sharePercent,proto3" json:"share_percent,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *OwnerShare) Reset() {
+	*x = OwnerShare{}
+	mi := &file_barrelhead_intake_v1_resources_proto_msgTypes[5]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *OwnerShare) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*OwnerShare) ProtoMessage() {}
+
+func (x *OwnerShare) ProtoReflect() protoreflect.Message {
+	mi := &file_barrelhead_intake_v1_resources_proto_msgTypes[5]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use OwnerShare.ProtoReflect.Descriptor instead.
+func (*OwnerShare) Descriptor() ([]byte, []int) {
+	return file_barrelhead_intake_v1_resources_proto_rawDescGZIP(), []int{5}
+}
+
+func (x *OwnerShare) GetMember() string {
+	if x != nil {
+		return x.Member
+	}
+	return ""
+}
+
+func (x *OwnerShare) GetMemberDisplayName() string {
+	if x != nil {
+		return x.MemberDisplayName
+	}
+	return ""
+}
+
+func (x *OwnerShare) GetSharePercent() string {
+	if x != nil {
+		return x.SharePercent
+	}
+	return ""
+}
+
 // TicketVoid is the request to withdraw a closed ticket and its approval by a second person.
 type TicketVoid struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -1049,14 +1125,16 @@ type TicketVoid struct {
 	// Login that approved; empty while undecided.
 	Approver string `protobuf:"bytes,5,opt,name=approver,proto3" json:"approver,omitempty"`
 	// When it was approved.
-	ApproveTime   *timestamppb.Timestamp `protobuf:"bytes,6,opt,name=approve_time,json=approveTime,proto3" json:"approve_time,omitempty"`
+	ApproveTime *timestamppb.Timestamp `protobuf:"bytes,6,opt,name=approve_time,json=approveTime,proto3" json:"approve_time,omitempty"`
+	// Owners of the reissue, reissue_member first; empty when that member owns all of it, and for members.
+	ReissueOwners []*OwnerShare `protobuf:"bytes,7,rep,name=reissue_owners,json=reissueOwners,proto3" json:"reissue_owners,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
 
 func (x *TicketVoid) Reset() {
 	*x = TicketVoid{}
-	mi := &file_barrelhead_intake_v1_resources_proto_msgTypes[5]
+	mi := &file_barrelhead_intake_v1_resources_proto_msgTypes[6]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1068,7 +1146,7 @@ func (x *TicketVoid) String() string {
 func (*TicketVoid) ProtoMessage() {}
 
 func (x *TicketVoid) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_intake_v1_resources_proto_msgTypes[5]
+	mi := &file_barrelhead_intake_v1_resources_proto_msgTypes[6]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1081,7 +1159,7 @@ func (x *TicketVoid) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use TicketVoid.ProtoReflect.Descriptor instead.
 func (*TicketVoid) Descriptor() ([]byte, []int) {
-	return file_barrelhead_intake_v1_resources_proto_rawDescGZIP(), []int{5}
+	return file_barrelhead_intake_v1_resources_proto_rawDescGZIP(), []int{6}
 }
 
 func (x *TicketVoid) GetReason() string {
@@ -1122,6 +1200,13 @@ func (x *TicketVoid) GetApprover() string {
 func (x *TicketVoid) GetApproveTime() *timestamppb.Timestamp {
 	if x != nil {
 		return x.ApproveTime
+	}
+	return nil
+}
+
+func (x *TicketVoid) GetReissueOwners() []*OwnerShare {
+	if x != nil {
+		return x.ReissueOwners
 	}
 	return nil
 }
@@ -1175,7 +1260,7 @@ type Barrel struct {
 
 func (x *Barrel) Reset() {
 	*x = Barrel{}
-	mi := &file_barrelhead_intake_v1_resources_proto_msgTypes[6]
+	mi := &file_barrelhead_intake_v1_resources_proto_msgTypes[7]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1187,7 +1272,7 @@ func (x *Barrel) String() string {
 func (*Barrel) ProtoMessage() {}
 
 func (x *Barrel) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_intake_v1_resources_proto_msgTypes[6]
+	mi := &file_barrelhead_intake_v1_resources_proto_msgTypes[7]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1200,7 +1285,7 @@ func (x *Barrel) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Barrel.ProtoReflect.Descriptor instead.
 func (*Barrel) Descriptor() ([]byte, []int) {
-	return file_barrelhead_intake_v1_resources_proto_rawDescGZIP(), []int{6}
+	return file_barrelhead_intake_v1_resources_proto_rawDescGZIP(), []int{7}
 }
 
 func (x *Barrel) GetName() string {
@@ -1372,7 +1457,7 @@ type Drum struct {
 
 func (x *Drum) Reset() {
 	*x = Drum{}
-	mi := &file_barrelhead_intake_v1_resources_proto_msgTypes[7]
+	mi := &file_barrelhead_intake_v1_resources_proto_msgTypes[8]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1384,7 +1469,7 @@ func (x *Drum) String() string {
 func (*Drum) ProtoMessage() {}
 
 func (x *Drum) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_intake_v1_resources_proto_msgTypes[7]
+	mi := &file_barrelhead_intake_v1_resources_proto_msgTypes[8]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1397,7 +1482,7 @@ func (x *Drum) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Drum.ProtoReflect.Descriptor instead.
 func (*Drum) Descriptor() ([]byte, []int) {
-	return file_barrelhead_intake_v1_resources_proto_rawDescGZIP(), []int{7}
+	return file_barrelhead_intake_v1_resources_proto_rawDescGZIP(), []int{8}
 }
 
 func (x *Drum) GetName() string {
@@ -1474,7 +1559,7 @@ var File_barrelhead_intake_v1_resources_proto protoreflect.FileDescriptor
 
 const file_barrelhead_intake_v1_resources_proto_rawDesc = "" +
 	"\n" +
-	"$barrelhead/intake/v1/resources.proto\x12\x14barrelhead.intake.v1\x1a!barrelhead/type/v1/quantity.proto\x1a\x1fgoogle/protobuf/timestamp.proto\"\xc6\x01\n" +
+	"$barrelhead/intake/v1/resources.proto\x12\x14barrelhead.intake.v1\x1a!barrelhead/type/v1/quantity.proto\x1a\x1bbuf/validate/validate.proto\x1a\x1fgoogle/protobuf/timestamp.proto\"\xc6\x01\n" +
 	"\x06Member\x12\x12\n" +
 	"\x04name\x18\x01 \x01(\tR\x04name\x12!\n" +
 	"\fdisplay_name\x18\x02 \x01(\tR\vdisplayName\x12+\n" +
@@ -1519,7 +1604,7 @@ const file_barrelhead_intake_v1_resources_proto_rawDesc = "" +
 	"check_date\x18\b \x01(\tR\tcheckDate\x12\x18\n" +
 	"\afinding\x18\t \x01(\tR\afinding\x12\x12\n" +
 	"\x04seal\x18\n" +
-	" \x01(\tR\x04seal\"\x83\x06\n" +
+	" \x01(\tR\x04seal\"\xbd\x06\n" +
 	"\x06Ticket\x12\x12\n" +
 	"\x04name\x18\x01 \x01(\tR\x04name\x12\x16\n" +
 	"\x06number\x18\x02 \x01(\tR\x06number\x127\n" +
@@ -1544,7 +1629,13 @@ const file_barrelhead_intake_v1_resources_proto_rawDesc = "" +
 	"\rdelivery_date\x18\x11 \x01(\tR\fdeliveryDate\x12\x12\n" +
 	"\x04etag\x18\x12 \x01(\tR\x04etag\x12;\n" +
 	"\vrecord_time\x18\x13 \x01(\v2\x1a.google.protobuf.TimestampR\n" +
-	"recordTime\"\x83\x02\n" +
+	"recordTime\x128\n" +
+	"\x06owners\x18\x14 \x03(\v2 .barrelhead.intake.v1.OwnerShareR\x06owners\"\xbd\x01\n" +
+	"\n" +
+	"OwnerShare\x125\n" +
+	"\x06member\x18\x01 \x01(\tB\x1d\xbaH\x1ar\x182\x16^members/M-[0-9]{4,6}$R\x06member\x12.\n" +
+	"\x13member_display_name\x18\x02 \x01(\tR\x11memberDisplayName\x12H\n" +
+	"\rshare_percent\x18\x03 \x01(\tB#\xbaH r\x1e2\x1c^[0-9]{1,3}([.][0-9]{1,4})?$R\fsharePercent\"\xcc\x02\n" +
 	"\n" +
 	"TicketVoid\x12\x16\n" +
 	"\x06reason\x18\x01 \x01(\tR\x06reason\x12\x1c\n" +
@@ -1552,7 +1643,8 @@ const file_barrelhead_intake_v1_resources_proto_rawDesc = "" +
 	"\frequest_time\x18\x03 \x01(\v2\x1a.google.protobuf.TimestampR\vrequestTime\x12%\n" +
 	"\x0ereissue_member\x18\x04 \x01(\tR\rreissueMember\x12\x1a\n" +
 	"\bapprover\x18\x05 \x01(\tR\bapprover\x12=\n" +
-	"\fapprove_time\x18\x06 \x01(\v2\x1a.google.protobuf.TimestampR\vapproveTime\"\xac\x05\n" +
+	"\fapprove_time\x18\x06 \x01(\v2\x1a.google.protobuf.TimestampR\vapproveTime\x12G\n" +
+	"\x0ereissue_owners\x18\a \x03(\v2 .barrelhead.intake.v1.OwnerShareR\rreissueOwners\"\xac\x05\n" +
 	"\x06Barrel\x12\x12\n" +
 	"\x04name\x18\x01 \x01(\tR\x04name\x12\x16\n" +
 	"\x06ticket\x18\x02 \x01(\tR\x06ticket\x12\x12\n" +
@@ -1642,7 +1734,7 @@ func file_barrelhead_intake_v1_resources_proto_rawDescGZIP() []byte {
 }
 
 var file_barrelhead_intake_v1_resources_proto_enumTypes = make([]protoimpl.EnumInfo, 6)
-var file_barrelhead_intake_v1_resources_proto_msgTypes = make([]protoimpl.MessageInfo, 8)
+var file_barrelhead_intake_v1_resources_proto_msgTypes = make([]protoimpl.MessageInfo, 9)
 var file_barrelhead_intake_v1_resources_proto_goTypes = []any{
 	(AccuracyClass)(0),            // 0: barrelhead.intake.v1.AccuracyClass
 	(ToleranceKind)(0),            // 1: barrelhead.intake.v1.ToleranceKind
@@ -1655,52 +1747,55 @@ var file_barrelhead_intake_v1_resources_proto_goTypes = []any{
 	(*CheckLoad)(nil),             // 8: barrelhead.intake.v1.CheckLoad
 	(*ScaleCheck)(nil),            // 9: barrelhead.intake.v1.ScaleCheck
 	(*Ticket)(nil),                // 10: barrelhead.intake.v1.Ticket
-	(*TicketVoid)(nil),            // 11: barrelhead.intake.v1.TicketVoid
-	(*Barrel)(nil),                // 12: barrelhead.intake.v1.Barrel
-	(*Drum)(nil),                  // 13: barrelhead.intake.v1.Drum
-	(*timestamppb.Timestamp)(nil), // 14: google.protobuf.Timestamp
-	(*v1.Mass)(nil),               // 15: barrelhead.type.v1.Mass
+	(*OwnerShare)(nil),            // 11: barrelhead.intake.v1.OwnerShare
+	(*TicketVoid)(nil),            // 12: barrelhead.intake.v1.TicketVoid
+	(*Barrel)(nil),                // 13: barrelhead.intake.v1.Barrel
+	(*Drum)(nil),                  // 14: barrelhead.intake.v1.Drum
+	(*timestamppb.Timestamp)(nil), // 15: google.protobuf.Timestamp
+	(*v1.Mass)(nil),               // 16: barrelhead.type.v1.Mass
 }
 var file_barrelhead_intake_v1_resources_proto_depIdxs = []int32{
-	14, // 0: barrelhead.intake.v1.Member.create_time:type_name -> google.protobuf.Timestamp
-	15, // 1: barrelhead.intake.v1.Scale.division:type_name -> barrelhead.type.v1.Mass
-	15, // 2: barrelhead.intake.v1.Scale.capacity:type_name -> barrelhead.type.v1.Mass
+	15, // 0: barrelhead.intake.v1.Member.create_time:type_name -> google.protobuf.Timestamp
+	16, // 1: barrelhead.intake.v1.Scale.division:type_name -> barrelhead.type.v1.Mass
+	16, // 2: barrelhead.intake.v1.Scale.capacity:type_name -> barrelhead.type.v1.Mass
 	0,  // 3: barrelhead.intake.v1.Scale.accuracy_class:type_name -> barrelhead.intake.v1.AccuracyClass
 	9,  // 4: barrelhead.intake.v1.Scale.last_check:type_name -> barrelhead.intake.v1.ScaleCheck
-	15, // 5: barrelhead.intake.v1.CheckLoad.known:type_name -> barrelhead.type.v1.Mass
-	15, // 6: barrelhead.intake.v1.CheckLoad.indication:type_name -> barrelhead.type.v1.Mass
-	15, // 7: barrelhead.intake.v1.CheckLoad.tolerance:type_name -> barrelhead.type.v1.Mass
-	15, // 8: barrelhead.intake.v1.CheckLoad.error:type_name -> barrelhead.type.v1.Mass
-	15, // 9: barrelhead.intake.v1.ScaleCheck.zero_indication:type_name -> barrelhead.type.v1.Mass
+	16, // 5: barrelhead.intake.v1.CheckLoad.known:type_name -> barrelhead.type.v1.Mass
+	16, // 6: barrelhead.intake.v1.CheckLoad.indication:type_name -> barrelhead.type.v1.Mass
+	16, // 7: barrelhead.intake.v1.CheckLoad.tolerance:type_name -> barrelhead.type.v1.Mass
+	16, // 8: barrelhead.intake.v1.CheckLoad.error:type_name -> barrelhead.type.v1.Mass
+	16, // 9: barrelhead.intake.v1.ScaleCheck.zero_indication:type_name -> barrelhead.type.v1.Mass
 	8,  // 10: barrelhead.intake.v1.ScaleCheck.loads:type_name -> barrelhead.intake.v1.CheckLoad
 	1,  // 11: barrelhead.intake.v1.ScaleCheck.tolerance_kind:type_name -> barrelhead.intake.v1.ToleranceKind
-	14, // 12: barrelhead.intake.v1.ScaleCheck.check_time:type_name -> google.protobuf.Timestamp
+	15, // 12: barrelhead.intake.v1.ScaleCheck.check_time:type_name -> google.protobuf.Timestamp
 	2,  // 13: barrelhead.intake.v1.Ticket.state:type_name -> barrelhead.intake.v1.TicketState
-	12, // 14: barrelhead.intake.v1.Ticket.barrels:type_name -> barrelhead.intake.v1.Barrel
-	15, // 15: barrelhead.intake.v1.Ticket.net_total:type_name -> barrelhead.type.v1.Mass
-	11, // 16: barrelhead.intake.v1.Ticket.void:type_name -> barrelhead.intake.v1.TicketVoid
-	14, // 17: barrelhead.intake.v1.Ticket.open_time:type_name -> google.protobuf.Timestamp
-	14, // 18: barrelhead.intake.v1.Ticket.close_time:type_name -> google.protobuf.Timestamp
-	14, // 19: barrelhead.intake.v1.Ticket.record_time:type_name -> google.protobuf.Timestamp
-	14, // 20: barrelhead.intake.v1.TicketVoid.request_time:type_name -> google.protobuf.Timestamp
-	14, // 21: barrelhead.intake.v1.TicketVoid.approve_time:type_name -> google.protobuf.Timestamp
-	15, // 22: barrelhead.intake.v1.Barrel.gross:type_name -> barrelhead.type.v1.Mass
-	15, // 23: barrelhead.intake.v1.Barrel.tare:type_name -> barrelhead.type.v1.Mass
-	3,  // 24: barrelhead.intake.v1.Barrel.tare_kind:type_name -> barrelhead.intake.v1.TareKind
-	15, // 25: barrelhead.intake.v1.Barrel.net:type_name -> barrelhead.type.v1.Mass
-	14, // 26: barrelhead.intake.v1.Barrel.weigh_time:type_name -> google.protobuf.Timestamp
-	14, // 27: barrelhead.intake.v1.Barrel.record_time:type_name -> google.protobuf.Timestamp
-	15, // 28: barrelhead.intake.v1.Drum.last_tare:type_name -> barrelhead.type.v1.Mass
-	14, // 29: barrelhead.intake.v1.Drum.last_tare_time:type_name -> google.protobuf.Timestamp
-	4,  // 30: barrelhead.intake.v1.Drum.container:type_name -> barrelhead.intake.v1.Container
-	5,  // 31: barrelhead.intake.v1.Drum.ownership:type_name -> barrelhead.intake.v1.DrumOwnership
-	14, // 32: barrelhead.intake.v1.Drum.register_time:type_name -> google.protobuf.Timestamp
-	14, // 33: barrelhead.intake.v1.Drum.retire_time:type_name -> google.protobuf.Timestamp
-	34, // [34:34] is the sub-list for method output_type
-	34, // [34:34] is the sub-list for method input_type
-	34, // [34:34] is the sub-list for extension type_name
-	34, // [34:34] is the sub-list for extension extendee
-	0,  // [0:34] is the sub-list for field type_name
+	13, // 14: barrelhead.intake.v1.Ticket.barrels:type_name -> barrelhead.intake.v1.Barrel
+	16, // 15: barrelhead.intake.v1.Ticket.net_total:type_name -> barrelhead.type.v1.Mass
+	12, // 16: barrelhead.intake.v1.Ticket.void:type_name -> barrelhead.intake.v1.TicketVoid
+	15, // 17: barrelhead.intake.v1.Ticket.open_time:type_name -> google.protobuf.Timestamp
+	15, // 18: barrelhead.intake.v1.Ticket.close_time:type_name -> google.protobuf.Timestamp
+	15, // 19: barrelhead.intake.v1.Ticket.record_time:type_name -> google.protobuf.Timestamp
+	11, // 20: barrelhead.intake.v1.Ticket.owners:type_name -> barrelhead.intake.v1.OwnerShare
+	15, // 21: barrelhead.intake.v1.TicketVoid.request_time:type_name -> google.protobuf.Timestamp
+	15, // 22: barrelhead.intake.v1.TicketVoid.approve_time:type_name -> google.protobuf.Timestamp
+	11, // 23: barrelhead.intake.v1.TicketVoid.reissue_owners:type_name -> barrelhead.intake.v1.OwnerShare
+	16, // 24: barrelhead.intake.v1.Barrel.gross:type_name -> barrelhead.type.v1.Mass
+	16, // 25: barrelhead.intake.v1.Barrel.tare:type_name -> barrelhead.type.v1.Mass
+	3,  // 26: barrelhead.intake.v1.Barrel.tare_kind:type_name -> barrelhead.intake.v1.TareKind
+	16, // 27: barrelhead.intake.v1.Barrel.net:type_name -> barrelhead.type.v1.Mass
+	15, // 28: barrelhead.intake.v1.Barrel.weigh_time:type_name -> google.protobuf.Timestamp
+	15, // 29: barrelhead.intake.v1.Barrel.record_time:type_name -> google.protobuf.Timestamp
+	16, // 30: barrelhead.intake.v1.Drum.last_tare:type_name -> barrelhead.type.v1.Mass
+	15, // 31: barrelhead.intake.v1.Drum.last_tare_time:type_name -> google.protobuf.Timestamp
+	4,  // 32: barrelhead.intake.v1.Drum.container:type_name -> barrelhead.intake.v1.Container
+	5,  // 33: barrelhead.intake.v1.Drum.ownership:type_name -> barrelhead.intake.v1.DrumOwnership
+	15, // 34: barrelhead.intake.v1.Drum.register_time:type_name -> google.protobuf.Timestamp
+	15, // 35: barrelhead.intake.v1.Drum.retire_time:type_name -> google.protobuf.Timestamp
+	36, // [36:36] is the sub-list for method output_type
+	36, // [36:36] is the sub-list for method input_type
+	36, // [36:36] is the sub-list for extension type_name
+	36, // [36:36] is the sub-list for extension extendee
+	0,  // [0:36] is the sub-list for field type_name
 }
 
 func init() { file_barrelhead_intake_v1_resources_proto_init() }
@@ -1714,7 +1809,7 @@ func file_barrelhead_intake_v1_resources_proto_init() {
 			GoPackagePath: reflect.TypeOf(x{}).PkgPath(),
 			RawDescriptor: unsafe.Slice(unsafe.StringData(file_barrelhead_intake_v1_resources_proto_rawDesc), len(file_barrelhead_intake_v1_resources_proto_rawDesc)),
 			NumEnums:      6,
-			NumMessages:   8,
+			NumMessages:   9,
 			NumExtensions: 0,
 			NumServices:   0,
 		},
