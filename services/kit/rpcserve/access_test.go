@@ -154,6 +154,15 @@ func TestServe_RefusesToStart(t *testing.T) {
 	err := serveOnce(t, registerBare, map[string][]string{bareService: {"gateway"}})
 	require.ErrorContains(t, err, "/barrelhead.kittest.v1.BareService/Undeclared")
 
+	err = serveOnce(t, func(r grpc.ServiceRegistrar) {
+		r.RegisterService(&grpc.ServiceDesc{
+			ServiceName: brokenService, HandlerType: (*any)(nil), Methods: []grpc.MethodDesc{kit{}.method("Weigh")},
+		}, kit{})
+	}, map[string][]string{brokenService: {"gateway"}})
+	require.ErrorContains(t, err, "rules of barrelhead.kittest.v1.BadExpression")
+	require.ErrorContains(t, err, "rules of barrelhead.kittest.v1.BadPattern")
+	require.NotContains(t, err.Error(), "kittest.v1.Broken:", "the message around them has no fault of its own")
+
 	require.ErrorContains(t, serveOnce(t, whoami.register, nil), "nobody is allowed to call "+kitService)
 
 	err = serveOnce(t, whoami.register, map[string][]string{kitService: {"gateway"}, "barrelhead.kittest.v1.Typo": {"gateway"}})

@@ -18,8 +18,9 @@ import (
 
 // The tests serve a service of their own, described here, so that they depend on no contract of the suite.
 const (
-	kitService  = "barrelhead.kittest.v1.KitService"
-	bareService = "barrelhead.kittest.v1.BareService"
+	kitService    = "barrelhead.kittest.v1.KitService"
+	bareService   = "barrelhead.kittest.v1.BareService"
+	brokenService = "barrelhead.kittest.v1.BrokenService"
 
 	weighMethod  = "/" + kitService + "/Weigh"
 	ownMethod    = "/" + kitService + "/Own"
@@ -30,6 +31,8 @@ const (
 var requestType, answerType = describe()
 
 func describe() (request, answer protoreflect.MessageDescriptor) {
+	broken := method("Weigh", false, &accessv1.Allow{Public: true})
+	broken.InputType = proto.String(".barrelhead.kittest.v1.Broken")
 	file := &descriptorpb.FileDescriptorProto{
 		Name: proto.String("barrelhead/kittest/v1/kit.proto"), Package: proto.String("barrelhead.kittest.v1"),
 		Syntax:     proto.String("proto3"),
@@ -37,6 +40,15 @@ func describe() (request, answer protoreflect.MessageDescriptor) {
 		MessageType: []*descriptorpb.DescriptorProto{
 			{Name: proto.String("Request"), Field: requestFields()},
 			{Name: proto.String("Answer"), Field: []*descriptorpb.FieldDescriptorProto{text("text", 1, nil)}},
+			{Name: proto.String("BadExpression"), Field: []*descriptorpb.FieldDescriptorProto{text("drum", 1, &validate.FieldRules{
+				Cel: []*validate.Rule{{Id: proto.String("drum"), Expression: proto.String("this.no_such_field > 0")}},
+			})}},
+			{Name: proto.String("BadPattern"), Field: []*descriptorpb.FieldDescriptorProto{text("drum", 1, &validate.FieldRules{
+				Type: &validate.FieldRules_String_{String_: &validate.StringRules{Pattern: proto.String("^(BH")}},
+			})}},
+			{Name: proto.String("Broken"), Field: []*descriptorpb.FieldDescriptorProto{
+				holding("expression", 1, "BadExpression"), holding("pattern", 2, "BadPattern"), holding("itself", 3, "Broken"),
+			}},
 		},
 		Service: []*descriptorpb.ServiceDescriptorProto{
 			{Name: proto.String("KitService"), Method: []*descriptorpb.MethodDescriptorProto{
@@ -48,6 +60,7 @@ func describe() (request, answer protoreflect.MessageDescriptor) {
 				method("Follow", true, &accessv1.Allow{Roles: []accessv1.Role{accessv1.Role_ROLE_DOCK}}),
 			}},
 			{Name: proto.String("BareService"), Method: []*descriptorpb.MethodDescriptorProto{method("Undeclared", false, nil)}},
+			{Name: proto.String("BrokenService"), Method: []*descriptorpb.MethodDescriptorProto{broken}},
 		},
 	}
 	described, err := protodesc.NewFile(file, protoregistry.GlobalFiles)
@@ -85,6 +98,14 @@ func text(name string, number int32, rules *validate.FieldRules) *descriptorpb.F
 		Name: proto.String(name), JsonName: proto.String(name), Number: proto.Int32(number), Options: options,
 		Label: descriptorpb.FieldDescriptorProto_LABEL_OPTIONAL.Enum(), Type: descriptorpb.FieldDescriptorProto_TYPE_STRING.Enum(),
 	}
+}
+
+// holding is a field that may hold another message of the file.
+func holding(name string, number int32, message string) *descriptorpb.FieldDescriptorProto {
+	field := text(name, number, nil)
+	field.Type = descriptorpb.FieldDescriptorProto_TYPE_MESSAGE.Enum()
+	field.TypeName = proto.String(".barrelhead.kittest.v1." + message)
+	return field
 }
 
 func method(name string, streams bool, allow *accessv1.Allow) *descriptorpb.MethodDescriptorProto {

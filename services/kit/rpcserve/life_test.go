@@ -112,6 +112,51 @@ func TestDrain_FinishesCallsTellsStreamsAndRefusesNewOnes(t *testing.T) {
 	require.NoError(t, <-stopped)
 }
 
+// TestDrain_LingersForThoseWhoDoNotWatch: between NOT_SERVING and the end, calls are answered as before and streams are
+// not told yet.
+func TestDrain_LingersForThoseWhoDoNotWatch(t *testing.T) {
+	t.Parallel()
+	const linger = 2 * time.Second
+	k := kit{
+		unary: func(context.Context, protoreflect.Message) (string, error) { return "642.5", nil },
+		stream: func(s grpc.ServerStream) error {
+			<-rpcserve.Draining(s.Context())
+			return apierr.Unavailable(errors.New("draining"))
+		},
+	}
+	s := rpctest.New(t, k.register, func(o *rpcserve.Options) { o.Linger = linger })
+	ctx := within(t)
+	// Without the health check, as a caller behind a balancer that asks now and then.
+	conn := s.Dial("gateway", grpc.WithDefaultServiceConfig(`{}`))
+	stream, err := conn.NewStream(rpctest.As(ctx, rpctest.Person("dock1", dock)), &grpc.StreamDesc{ServerStreams: true}, followMethod)
+	require.NoError(t, err)
+	require.NoError(t, stream.SendMsg(weighing()))
+	require.NoError(t, stream.CloseSend())
+	told := make(chan error, 1)
+	go func() { told <- stream.RecvMsg(dynamicpb.NewMessage(answerType)) }()
+	health := watch(ctx, t, s.AsService("grading"))
+	state, err := health.Recv()
+	require.NoError(t, err)
+	require.Equal(t, healthv1.HealthCheckResponse_SERVING, state.GetStatus())
+
+	began := time.Now()
+	stopped := make(chan error, 1)
+	go func() { stopped <- s.Stop() }()
+	state, err = health.Recv()
+	require.NoError(t, err)
+	require.Equal(t, healthv1.HealthCheckResponse_NOT_SERVING, state.GetStatus())
+	_, err = call(ctx, conn, openMethod, weighing(), grpc.WaitForReady(false))
+	require.NoError(t, err, "who has not heard yet is still served")
+	select {
+	case err := <-told:
+		require.Fail(t, "the stream ended before the linger was over", "%v", err)
+	default:
+	}
+	require.Equal(t, codes.Unavailable, apierr.Parse(<-told).Code)
+	require.GreaterOrEqual(t, time.Since(began), linger)
+	require.NoError(t, <-stopped)
+}
+
 func TestDrain_IsCapped(t *testing.T) {
 	t.Parallel()
 	following := make(chan struct{})

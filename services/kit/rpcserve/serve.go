@@ -72,6 +72,9 @@ func build(ctx context.Context, opts Options, register func(grpc.ServiceRegistra
 	if guard.rules, err = rulesFor(s.grpc.GetServiceInfo(), opts.Allow); err != nil {
 		return nil, fmt.Errorf("refuse to start %s: %w", opts.Config.Name, err)
 	}
+	if err := chain.shape.compile(guard.rules.methods); err != nil {
+		return nil, fmt.Errorf("refuse to start %s: %w", opts.Config.Name, err)
+	}
 	for service := range s.grpc.GetServiceInfo() {
 		s.services = append(s.services, service)
 	}
