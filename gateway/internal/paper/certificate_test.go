@@ -3,9 +3,10 @@ package paper
 import (
 	"testing"
 
-	gradingv1 "barrelhead.example/proto/gen/barrelhead/grading/v1"
 	"github.com/stretchr/testify/require"
 	"google.golang.org/protobuf/proto"
+
+	gradingv1 "barrelhead.example/proto/gen/barrelhead/grading/v1"
 )
 
 func TestCertificate_SaysWhatDecidedAndOnWhat(t *testing.T) {

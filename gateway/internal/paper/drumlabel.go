@@ -4,8 +4,9 @@ import (
 	"fmt"
 	"strings"
 
-	intakev1 "barrelhead.example/proto/gen/barrelhead/intake/v1"
 	"github.com/boombuler/barcode/code128"
+
+	intakev1 "barrelhead.example/proto/gen/barrelhead/intake/v1"
 )
 
 // moduleWidth and barHeight of the symbol: the least of the GS1 General Specifications for logistic labels, from memory.

@@ -5,13 +5,14 @@ import (
 	"testing"
 	"time"
 
+	"github.com/stretchr/testify/require"
+	"google.golang.org/protobuf/types/known/timestamppb"
+
 	gradingv1 "barrelhead.example/proto/gen/barrelhead/grading/v1"
 	intakev1 "barrelhead.example/proto/gen/barrelhead/intake/v1"
 	settlementv1 "barrelhead.example/proto/gen/barrelhead/settlement/v1"
 	typev1 "barrelhead.example/proto/gen/barrelhead/type/v1"
 	"barrelhead.example/services/kit/config"
-	"github.com/stretchr/testify/require"
-	"google.golang.org/protobuf/types/known/timestamppb"
 )
 
 // prefix is the company prefix of GS1's own demonstrations.

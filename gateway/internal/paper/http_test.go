@@ -13,13 +13,20 @@ import (
 	"strings"
 	"testing"
 
+	"github.com/stretchr/testify/require"
+	"github.com/xuri/excelize/v2"
+
 	"barrelhead.example/gateway/internal/gatetest"
 	"barrelhead.example/gateway/internal/rest"
 	intakev1 "barrelhead.example/proto/gen/barrelhead/intake/v1"
 	"barrelhead.example/services/kit/apierr"
-	"github.com/stretchr/testify/require"
-	"github.com/xuri/excelize/v2"
 )
+
+// answer is what came back beside the body.
+type answer struct {
+	StatusCode int
+	Header     http.Header
+}
 
 // client is a program with a token.
 type client struct {
@@ -28,19 +35,20 @@ type client struct {
 	token string
 }
 
-func (c client) send(method, path string, body []byte) (*http.Response, []byte) {
+// send returns the answer with its body read and closed.
+func (c client) send(method, path string, body []byte) (*answer, []byte) {
 	c.t.Helper()
 	request, err := http.NewRequestWithContext(c.t.Context(), method, c.base+path, bytes.NewReader(body))
 	require.NoError(c.t, err)
 	if c.token != "" {
 		request.Header.Set("Authorization", "Bearer "+c.token)
 	}
-	answer, err := http.DefaultClient.Do(request)
+	got, err := http.DefaultClient.Do(request)
 	require.NoError(c.t, err)
-	content, err := io.ReadAll(answer.Body)
+	content, err := io.ReadAll(got.Body)
 	require.NoError(c.t, err)
-	require.NoError(c.t, answer.Body.Close())
-	return answer, content
+	require.NoError(c.t, got.Body.Close())
+	return &answer{got.StatusCode, got.Header}, content
 }
 
 func (c client) get(path, media string) []byte {

@@ -7,9 +7,10 @@ import (
 	"strings"
 	"testing"
 
-	"barrelhead.example/services/kit/checkdigit"
 	"github.com/stretchr/testify/require"
 	"pgregory.net/rapid"
+
+	"barrelhead.example/services/kit/checkdigit"
 )
 
 func TestDrumLabel_ScansAsShippingContainerCode(t *testing.T) {
@@ -126,8 +127,13 @@ func TestSSCC_RefusesWhatDoesNotFit(t *testing.T) {
 		prefix, number string
 		line           int
 	}{
-		{prefix, "FC-2026-100000", 1}, {prefix, "FC-2026-000731", 1000}, {prefix, "FC-2026-000731", 0}, {prefix, "FC-26-731", 1},
-		{"061414123", "FC-2026-010000", 1}, {"0614141234", "FC-2026-000731", 1}, {"", "FC-2026-000731", 1},
+		{prefix, "FC-2026-100000", 1},
+		{prefix, "FC-2026-000731", 1000},
+		{prefix, "FC-2026-000731", 0},
+		{prefix, "FC-26-731", 1},
+		{"061414123", "FC-2026-010000", 1},
+		{"0614141234", "FC-2026-000731", 1},
+		{"", "FC-2026-000731", 1},
 	} {
 		_, err := sscc(c.prefix, c.number, c.line)
 		require.Error(t, err, "%+v", c)

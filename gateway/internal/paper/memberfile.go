@@ -11,8 +11,9 @@ import (
 	"strings"
 	"time"
 
-	intakev1 "barrelhead.example/proto/gen/barrelhead/intake/v1"
 	"github.com/xuri/excelize/v2"
+
+	intakev1 "barrelhead.example/proto/gen/barrelhead/intake/v1"
 )
 
 // memberHead are the columns of a member list, the same in and out; they are the fields of a request to register one.

@@ -9,8 +9,9 @@ import (
 	"time"
 	"unicode/utf8"
 
-	intakev1 "barrelhead.example/proto/gen/barrelhead/intake/v1"
 	"github.com/google/uuid"
+
+	intakev1 "barrelhead.example/proto/gen/barrelhead/intake/v1"
 )
 
 // rowFault is one thing that is wrong with a file, where the person sees it: rows count from 1, the head included.

@@ -10,6 +10,8 @@ import (
 	"net/http"
 	"time"
 
+	"go.uber.org/zap"
+
 	"barrelhead.example/gateway/internal/edge"
 	"barrelhead.example/gateway/internal/rest"
 	gradingv1 "barrelhead.example/proto/gen/barrelhead/grading/v1"
@@ -17,7 +19,6 @@ import (
 	settlementv1 "barrelhead.example/proto/gen/barrelhead/settlement/v1"
 	"barrelhead.example/services/kit/access"
 	"barrelhead.example/services/kit/config"
-	"go.uber.org/zap"
 )
 
 // Options of the papers.

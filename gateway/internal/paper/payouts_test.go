@@ -6,9 +6,10 @@ import (
 	"strings"
 	"testing"
 
+	"github.com/stretchr/testify/require"
+
 	settlementv1 "barrelhead.example/proto/gen/barrelhead/settlement/v1"
 	"barrelhead.example/services/kit/quantity"
-	"github.com/stretchr/testify/require"
 )
 
 func TestPayoutsPDF_OpensEveryAmount(t *testing.T) {

@@ -4,9 +4,10 @@ import (
 	"fmt"
 	"strings"
 
+	"google.golang.org/protobuf/types/known/timestamppb"
+
 	settlementv1 "barrelhead.example/proto/gen/barrelhead/settlement/v1"
 	typev1 "barrelhead.example/proto/gen/barrelhead/type/v1"
-	"google.golang.org/protobuf/types/known/timestamppb"
 )
 
 // payoutsPDF draws what a member was credited for every barrel and why: to read at home and to show the banker.

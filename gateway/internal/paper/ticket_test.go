@@ -7,8 +7,9 @@ import (
 	"time"
 	"unicode/utf8"
 
-	intakev1 "barrelhead.example/proto/gen/barrelhead/intake/v1"
 	"github.com/stretchr/testify/require"
+
+	intakev1 "barrelhead.example/proto/gen/barrelhead/intake/v1"
 )
 
 func TestTicketPDF_SaysAllThatWasWeighed(t *testing.T) {

@@ -46,8 +46,16 @@ func (s *sheet) facts(across int, facts ...fact) {
 func (s *sheet) weights(p *press, t *intakev1.Ticket) {
 	unit := "(" + orElse(unitOf(t), "lb") + ")"
 	columns := []column{
-		{"Line", 10, "R"}, {"Drum", 22, "L"}, {"Floral source", 23, "L"}, {"Gross " + unit, 20, "R"}, {"Tare " + unit, 18, "R"},
-		{"Tare from", 29, "L"}, {"Net " + unit, 18, "R"}, {"Scale", 11, "R"}, {"Time", 12, "R"}, {"Sample", 22.9, "R"},
+		{"Line", 10, "R"},
+		{"Drum", 22, "L"},
+		{"Floral source", 23, "L"},
+		{"Gross " + unit, 20, "R"},
+		{"Tare " + unit, 18, "R"},
+		{"Tare from", 29, "L"},
+		{"Net " + unit, 18, "R"},
+		{"Scale", 11, "R"},
+		{"Time", 12, "R"},
+		{"Sample", 22.9, "R"},
 	}
 	s.heads(columns)
 	for _, b := range t.GetBarrels() {

@@ -5,8 +5,9 @@ import (
 	"strings"
 	"time"
 
-	typev1 "barrelhead.example/proto/gen/barrelhead/type/v1"
 	"google.golang.org/protobuf/types/known/timestamppb"
+
+	typev1 "barrelhead.example/proto/gen/barrelhead/type/v1"
 )
 
 // none stands where there is nothing to say, so that an empty cell is not taken for a misprint.
@@ -132,11 +133,4 @@ func plural(n int, one, many string) string {
 		return "1 " + one
 	}
 	return grouped(fmt.Sprint(n)) + " " + many
-}
-
-func yesNo(b bool) string {
-	if b {
-		return "yes"
-	}
-	return "no"
 }
