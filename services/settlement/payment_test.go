@@ -176,6 +176,21 @@ func TestNoticeBeforeTheReleaseBlocksThatMemberOnly(t *testing.T) {
 	require.Equal(t, "1969.37", m.total("M-0001").GetNetAmount().GetAmount())
 }
 
+func TestNobodyReleasesMoneyToThemselves(t *testing.T) {
+	t.Parallel()
+	m := openMarket(t)
+	m.bank()
+	own := treasurer
+	own.Member = "members/M-0001"
+	released, err := m.payOut(own, m.batch())
+	require.NoError(t, err)
+	require.Len(t, released.GetPayments(), 1)
+	require.Equal(t, "members/M-0002", released.GetPayments()[0].GetMember())
+	require.Contains(t, released.GetBlocked()[0].GetReason(), "nobody releases money to themselves")
+	err = m.verify(own, m.account("members/M-0001", "021000021"))
+	rpctest.RefusedAs(t, err, errorv1.Reason_REASON_STATE_FORBIDS, map[string]string{"state": "INTERESTED"})
+}
+
 func TestTwoBatchesPayOnce(t *testing.T) {
 	t.Parallel()
 	m := openMarket(t)

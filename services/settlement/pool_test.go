@@ -223,6 +223,30 @@ func TestAnyChangedInputVoidsTheApproval(t *testing.T) {
 	}
 }
 
+func TestTwoRunsCompared(t *testing.T) {
+	t.Parallel()
+	m := openMarket(t)
+	m.sells("5500.00")
+	first := m.prepare()
+	ask := &settlementv1.CompareRunsRequest{Name: first.GetName()}
+	_, err := m.as(board).CompareRuns(t.Context(), ask)
+	rpctest.RefusedAs(t, err, errorv1.Reason_REASON_STATE_FORBIDS, map[string]string{"state": "FIRST"})
+	m.spends("600.00")
+	m.take(graded("FC-4", 2, "19.2", "WHITE", "A"))
+	ask.Name = m.prepare().GetName()
+	c, err := m.as(board).CompareRuns(t.Context(), ask)
+	require.NoError(t, err)
+	require.Equal(t, first.GetName(), c.GetBase())
+	causes := map[string]string{}
+	for _, change := range c.GetChanges() {
+		causes[strings.Split(change.GetSubject(), "/")[0]] = change.GetCause()
+	}
+	require.Len(t, causes, 3)
+	require.Equal(t, "entered: -600.00", causes["poolEntries"])
+	require.Equal(t, "635.3 is paid for and not 640.0: its certificate or ticket was replaced", causes["barrels"])
+	require.Len(t, c.GetMembers(), 2)
+}
+
 func TestAnotherFingerprintIsRefused(t *testing.T) {
 	t.Parallel()
 	m := openMarket(t)
@@ -243,10 +267,6 @@ func TestClosedPoolNeverChanges(t *testing.T) {
 	r := m.settled()
 	rpctest.RefusedAs(t, m.enter(settlementv1.PoolEntryKind_POOL_ENTRY_KIND_PROCEEDS, "1.00"), errorv1.Reason_REASON_STATE_FORBIDS, map[string]string{"state": "CLOSED"})
 	_, err := m.as(office).PrepareRun(t.Context(), &settlementv1.PrepareRunRequest{RequestId: uuid.NewString(), Pool: m.pool.GetName()})
-	rpctest.RefusedAs(t, err, errorv1.Reason_REASON_STATE_FORBIDS, map[string]string{"state": "CLOSED"})
-	special := tablePool()
-	special.Title, special.Varieties = "Basswood 2026", []string{"basswood"}
-	_, err = m.as(office).OpenPool(t.Context(), &settlementv1.OpenPoolRequest{RequestId: uuid.NewString(), Pool: special})
 	rpctest.RefusedAs(t, err, errorv1.Reason_REASON_STATE_FORBIDS, map[string]string{"state": "CLOSED"})
 	verified, err := m.as(auditor).VerifyRun(t.Context(), &settlementv1.VerifyRunRequest{Name: r.GetName()})
 	require.NoError(t, err)
@@ -275,6 +295,36 @@ func TestCorrectionAfterTheClosing(t *testing.T) {
 	require.True(t, verified.GetIdentical())
 	m.take(&intakev1.TicketVoided{Ticket: ticket("FC-2026-000009", "M-0003")})
 	require.Equal(t, "0.00", m.total("M-0003").GetNetAmount().GetAmount())
+}
+
+// What comes too late for a closing has its advance, and gets its final from another pool of the same year.
+func TestLateBarrelsAreSettledByAnotherPool(t *testing.T) {
+	t.Parallel()
+	m := openMarket(t)
+	m.sells("5500.00")
+	first := m.settled()
+	m.take(closed(ticket("FC-2026-000010", "M-0002", barrelOf{"FC-10", "640.0", "clover"})))
+	m.take(sampled("FC-10"))
+	m.take(graded("FC-10", 1, "17.0", "WHITE", "A"))
+	late := tablePool()
+	late.Title = "Late honey 2026"
+	var err error
+	m.pool, err = m.as(office).OpenPool(t.Context(), &settlementv1.OpenPoolRequest{RequestId: uuid.NewString(), Pool: late})
+	require.NoError(t, err)
+	m.sells("1000.00")
+	second := m.settled()
+	require.Equal(t, "R-2026-02", second.GetNumber())
+	require.Equal(t, int32(1), second.GetBarrels())
+	require.Equal(t, "1.5125", second.GetBasePrice().GetAmount())
+	m.take(graded("FC-10", 2, "19.2", "WHITE", "A"))
+	m.take(graded("FC-4", 2, "19.2", "WHITE", "A"))
+	for _, p := range m.payouts("M-0002")[:6] {
+		if p.GetKind() == settlementv1.PayoutKind_PAYOUT_KIND_FINAL {
+			want := map[string]string{"FC-10": second.GetName(), "FC-4": first.GetName()}[p.GetDrumTag()]
+			require.Equal(t, want, p.GetRun(), "a correction uses the prices of the run it corrects")
+		}
+	}
+	require.NotEmpty(t, m.balances())
 }
 
 func TestTamperedRunIsFound(t *testing.T) {

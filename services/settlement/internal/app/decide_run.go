@@ -118,11 +118,7 @@ func (a *App) close(ctx context.Context, tx pgx.Tx, r *pool.Run) error {
 
 // finals are the payouts of a run. Their sum is compared with the run's own, which was reached another way.
 func (a *App) finals(ctx context.Context, tx pgx.Tx, r *pool.Run, p *pool.Account) ([]*domain.Payout, error) {
-	all, err := a.Store.PoolsOf(ctx, tx, p.CropYear)
-	if err != nil {
-		return nil, err
-	}
-	declared, err := r.Declared(p, all)
+	declared, err := r.Declared(p)
 	if err != nil {
 		return nil, err
 	}

@@ -71,11 +71,11 @@ func (a *App) VerifyPayeeAccount(ctx context.Context, req *settlementv1.VerifyPa
 		if account == nil {
 			return nil, nil, apierr.NotFound(req.GetName())
 		}
-		login, now := access.From(ctx).Login, a.Clock.Now()
-		if err := account.MayVerify(login); err != nil {
+		actor, now := access.From(ctx), a.Clock.Now()
+		if err := account.MayVerify(actor.Login, actor.Member); err != nil {
 			return nil, nil, err
 		}
-		account.Verifier, account.Verification, account.VerifyTime = login, req.GetVerification(), &now
+		account.Verifier, account.Verification, account.VerifyTime = actor.Login, req.GetVerification(), &now
 		return accountToProto(account), nil, a.Store.InsertVerification(ctx, tx, account)
 	})
 }

@@ -157,7 +157,7 @@ func (a *App) pay(ctx context.Context, tx pgx.Tx, b *payment.Batch) error {
 	if err != nil {
 		return err
 	}
-	list := payment.Confirm(prepared, today)
+	list := payment.Confirm(prepared, today, access.From(ctx).Member)
 	entries := make([]*ledger.Entry, len(list.Items))
 	for n := range list.Items {
 		i := &list.Items[n]

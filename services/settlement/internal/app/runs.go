@@ -224,11 +224,7 @@ func (a *App) closedPools(ctx context.Context, q pg.Querier) ([]*domain.ClosedPo
 		if err != nil {
 			return nil, err
 		}
-		all, err := a.Store.PoolsOf(ctx, q, p.CropYear)
-		if err != nil {
-			return nil, err
-		}
-		c, err := r.Declared(p, all)
+		c, err := r.Declared(p)
 		if err != nil {
 			return nil, err
 		}

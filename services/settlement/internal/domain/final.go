@@ -15,7 +15,7 @@ type Scope struct {
 	Pool      uuid.UUID
 	CropYear  int
 	Varieties []string
-	// Elsewhere are the sources other pools of the crop year name.
+	// Elsewhere are the sources other open pools of the crop year name.
 	Elsewhere []string
 }
 
@@ -32,7 +32,6 @@ func (s Scope) Takes(cropYear int, variety string) bool {
 
 // ClosedPool is a pool whose prices a released run has declared.
 type ClosedPool struct {
-	Scope
 	Run    uuid.UUID
 	Number string
 	Title  string
@@ -40,8 +39,8 @@ type ClosedPool struct {
 }
 
 // NewClosedPool prepares declared prices, one row for each class.
-func NewClosedPool(scope Scope, run uuid.UUID, number, title string, rows []PriceRow) *ClosedPool {
-	return &ClosedPool{Scope: scope, Run: run, Number: number, Title: title, prices: Compile(&Schedule{Rows: rows})}
+func NewClosedPool(run uuid.UUID, number, title string, rows []PriceRow) *ClosedPool {
+	return &ClosedPool{Run: run, Number: number, Title: title, prices: Compile(&Schedule{Rows: rows})}
 }
 
 // Row is the declared price row of a class, or -1.

@@ -29,8 +29,9 @@ type Situation struct {
 	Holds []string
 	// Standing is nil when the barrel has earned nothing yet.
 	Standing *Standing
-	// Final is the payout of a closed pool that stands for the barrel; the zero UUID when there is none.
+	// Final is the payout of a closed pool that stands for the barrel; the zero UUID when there is none. Run priced it.
 	Final uuid.UUID
+	Run   uuid.UUID
 }
 
 // Decision is what to do about one barrel: take its advance back, price it anew, or wait.
@@ -107,16 +108,16 @@ func (p *Pricer) Decide(s Situation, at time.Time) (Decision, error) {
 		return d, err
 	}
 	if s.Final != (uuid.UUID{}) {
-		d.Final, err = p.finalAgain(d.Advance, at)
+		d.Final, err = p.finalAgain(d.Advance, s.Run, at)
 	}
 	return d, err
 }
 
-// finalAgain prices a corrected barrel at what its closed pool declared. The closed figures stay; the difference is an
-// adjustment of the present period. A class the closing did not know has no price, and is for the board.
-func (p *Pricer) finalAgain(advance *Payout, at time.Time) (*Payout, error) {
+// finalAgain prices a corrected barrel at what the run of its final declared. The closed figures stay; the difference is an
+// adjustment of the present period. A class the closing did not know has no price: the barrel waits for another pool.
+func (p *Pricer) finalAgain(advance *Payout, run uuid.UUID, at time.Time) (*Payout, error) {
 	for _, c := range p.closed {
-		if !c.Takes(advance.Barrel.CropYear, advance.Barrel.Variety) {
+		if c.Run != run {
 			continue
 		}
 		if row := c.prices.Row(advance.Barrel.Variety, advance.ColorClass, advance.Grade); row >= 0 {

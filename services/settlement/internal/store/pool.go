@@ -75,11 +75,12 @@ func scanHarvest(row pgx.CollectableRow) (pool.Harvested, error) {
 	return h, err
 }
 
-// Harvest is every barrel of a crop year that has an advance.
+// Harvest is every barrel of a crop year that has an advance and no final yet.
 func (Store) Harvest(ctx context.Context, q pg.Querier, cropYear int) ([]pool.Harvested, error) {
 	return collect(ctx, q, "read the priced barrels", `SELECT p.barrel, p.payout, p.member, p.variety, p.color_class, p.grade, p.payable,
 		coalesce((SELECT sum(amount) FROM payout_line l WHERE l.payout = p.payout AND l.kind = 2), 0)::bigint, p.gross_amount
-		FROM standing_advance a JOIN payout p USING (payout) WHERE p.crop_year = $1`, scanHarvest, cropYear)
+		FROM standing_advance a JOIN payout p USING (payout)
+		WHERE p.crop_year = $1 AND NOT EXISTS (SELECT 1 FROM standing_final f WHERE f.barrel = p.barrel)`, scanHarvest, cropYear)
 }
 
 // UnpricedVarieties counts, by floral source, the barrels of a crop year that count and have no advance.

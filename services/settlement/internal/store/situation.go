@@ -15,29 +15,29 @@ import (
 // The certificate of a barrel is the newest that was not replaced, over all samples drawn from it.
 var situationColumns = `b.barrel, b.ticket, b.ticket_number, b.member, b.drum_tag, b.variety, b.net, b.crop_year, ` + date("b.delivery_date") + `, b.counts,
 	c.certificate, c.number, c.grade, c.color_class, c.moisture, c.readings, c.reason, h.codes,
-	p.payout, p.ticket, p.ticket_number, p.certificate, p.certificate_number, p.schedule, f.payout
+	p.payout, p.ticket, p.ticket_number, p.certificate, p.certificate_number, p.schedule, f.payout, fp.run
 	FROM intake_barrel b
 	LEFT JOIN LATERAL (SELECT g.* FROM intake_sample s JOIN grading_certificate g USING (sample)
 		WHERE s.barrel = b.barrel AND g.superseded_by IS NULL ORDER BY g.issue_time DESC, g.certificate DESC LIMIT 1) c ON true
 	LEFT JOIN LATERAL (SELECT array_agg(code ORDER BY place_time, hold) AS codes FROM inventory_hold
 		WHERE barrel = b.barrel AND NOT released) h ON true
 	LEFT JOIN standing_advance a ON a.barrel = b.barrel LEFT JOIN payout p ON p.payout = a.payout
-	LEFT JOIN standing_final f ON f.barrel = b.barrel`
+	LEFT JOIN standing_final f ON f.barrel = b.barrel LEFT JOIN payout fp ON fp.payout = f.payout`
 
 func scanSituation(row pgx.CollectableRow) (domain.Situation, error) {
 	var s domain.Situation
-	var certificate, payout, ticket, onCertificate, schedule, final *uuid.UUID
+	var certificate, payout, ticket, onCertificate, schedule, final, run *uuid.UUID
 	var number, grade, color, reason, ticketNumber, onNumber *string
 	var water *quantity.Percent
 	var readings []string
 	b := &s.Barrel
 	err := row.Scan(&b.Barrel, &b.Ticket, &b.TicketNumber, &b.Member, &b.DrumTag, &b.Variety, &b.Net, &b.CropYear, &b.Date, &s.Counts,
 		&certificate, &number, &grade, &color, &water, &readings, &reason, &s.Holds,
-		&payout, &ticket, &ticketNumber, &onCertificate, &onNumber, &schedule, &final)
+		&payout, &ticket, &ticketNumber, &onCertificate, &onNumber, &schedule, &final, &run)
 	if err != nil {
 		return s, err
 	}
-	s.Final = orZero(final)
+	s.Final, s.Run = orZero(final), orZero(run)
 	if certificate != nil {
 		s.Certificate = &domain.Certificate{ID: *certificate, Number: *number, Grade: *grade, ColorClass: *color, Water: *water, Readings: readings}
 		s.Supersession = *reason

@@ -272,7 +272,7 @@ type Pool struct {
 	CropYear int32 `protobuf:"varint,2,opt,name=crop_year,json=cropYear,proto3" json:"crop_year,omitempty"`
 	// What members call it, e.g. "Table honey 2026", 1 to 80 characters.
 	Title string `protobuf:"bytes,3,opt,name=title,proto3" json:"title,omitempty"`
-	// Floral sources it takes; empty for every source no other pool of the crop year takes.
+	// Floral sources it takes; empty for every source no other open pool of the crop year takes.
 	Varieties []string `protobuf:"bytes,4,rep,name=varieties,proto3" json:"varieties,omitempty"`
 	// Differentials to the base class. A barrel without one keeps the pool from closing.
 	Differentials []*Differential `protobuf:"bytes,5,rep,name=differentials,proto3" json:"differentials,omitempty"`
@@ -1047,6 +1047,216 @@ func (x *RunMember) GetReceivable() *v1.Money {
 	return nil
 }
 
+// RunChange is one difference between two runs and its cause.
+type RunChange struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// What it is about: "barrels/{uuid}", "poolEntries/{uuid}", a class, or the base price.
+	Subject string `protobuf:"bytes,1,opt,name=subject,proto3" json:"subject,omitempty"`
+	// Cause in plain words with the numbers, e.g. "entered: 0.01".
+	Cause string `protobuf:"bytes,2,opt,name=cause,proto3" json:"cause,omitempty"`
+	// What the barrel is worth more or less, or the entry adds; absent for prices.
+	Difference    *v1.Money `protobuf:"bytes,3,opt,name=difference,proto3" json:"difference,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *RunChange) Reset() {
+	*x = RunChange{}
+	mi := &file_barrelhead_settlement_v1_pool_proto_msgTypes[7]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *RunChange) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*RunChange) ProtoMessage() {}
+
+func (x *RunChange) ProtoReflect() protoreflect.Message {
+	mi := &file_barrelhead_settlement_v1_pool_proto_msgTypes[7]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use RunChange.ProtoReflect.Descriptor instead.
+func (*RunChange) Descriptor() ([]byte, []int) {
+	return file_barrelhead_settlement_v1_pool_proto_rawDescGZIP(), []int{7}
+}
+
+func (x *RunChange) GetSubject() string {
+	if x != nil {
+		return x.Subject
+	}
+	return ""
+}
+
+func (x *RunChange) GetCause() string {
+	if x != nil {
+		return x.Cause
+	}
+	return ""
+}
+
+func (x *RunChange) GetDifference() *v1.Money {
+	if x != nil {
+		return x.Difference
+	}
+	return nil
+}
+
+// RunMemberChange is what a member comes to in both runs.
+type RunMemberChange struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// "members/M-0001".
+	Member string `protobuf:"bytes,1,opt,name=member,proto3" json:"member,omitempty"`
+	// Value in the earlier run.
+	Before *v1.Money `protobuf:"bytes,2,opt,name=before,proto3" json:"before,omitempty"`
+	// Value in the later run.
+	After         *v1.Money `protobuf:"bytes,3,opt,name=after,proto3" json:"after,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *RunMemberChange) Reset() {
+	*x = RunMemberChange{}
+	mi := &file_barrelhead_settlement_v1_pool_proto_msgTypes[8]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *RunMemberChange) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*RunMemberChange) ProtoMessage() {}
+
+func (x *RunMemberChange) ProtoReflect() protoreflect.Message {
+	mi := &file_barrelhead_settlement_v1_pool_proto_msgTypes[8]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use RunMemberChange.ProtoReflect.Descriptor instead.
+func (*RunMemberChange) Descriptor() ([]byte, []int) {
+	return file_barrelhead_settlement_v1_pool_proto_rawDescGZIP(), []int{8}
+}
+
+func (x *RunMemberChange) GetMember() string {
+	if x != nil {
+		return x.Member
+	}
+	return ""
+}
+
+func (x *RunMemberChange) GetBefore() *v1.Money {
+	if x != nil {
+		return x.Before
+	}
+	return nil
+}
+
+func (x *RunMemberChange) GetAfter() *v1.Money {
+	if x != nil {
+		return x.After
+	}
+	return nil
+}
+
+// RunComparison is what changed from one run to another.
+type RunComparison struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// The earlier run.
+	Base string `protobuf:"bytes,1,opt,name=base,proto3" json:"base,omitempty"`
+	// The later run.
+	Name string `protobuf:"bytes,2,opt,name=name,proto3" json:"name,omitempty"`
+	// Changes of input with their causes, and the change of price they led to; at most 1000.
+	Changes []*RunChange `protobuf:"bytes,3,rep,name=changes,proto3" json:"changes,omitempty"`
+	// Changes beyond those listed.
+	ChangesLeftOut int32 `protobuf:"varint,4,opt,name=changes_left_out,json=changesLeftOut,proto3" json:"changes_left_out,omitempty"`
+	// Members whose value differs, by number.
+	Members       []*RunMemberChange `protobuf:"bytes,5,rep,name=members,proto3" json:"members,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *RunComparison) Reset() {
+	*x = RunComparison{}
+	mi := &file_barrelhead_settlement_v1_pool_proto_msgTypes[9]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *RunComparison) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*RunComparison) ProtoMessage() {}
+
+func (x *RunComparison) ProtoReflect() protoreflect.Message {
+	mi := &file_barrelhead_settlement_v1_pool_proto_msgTypes[9]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use RunComparison.ProtoReflect.Descriptor instead.
+func (*RunComparison) Descriptor() ([]byte, []int) {
+	return file_barrelhead_settlement_v1_pool_proto_rawDescGZIP(), []int{9}
+}
+
+func (x *RunComparison) GetBase() string {
+	if x != nil {
+		return x.Base
+	}
+	return ""
+}
+
+func (x *RunComparison) GetName() string {
+	if x != nil {
+		return x.Name
+	}
+	return ""
+}
+
+func (x *RunComparison) GetChanges() []*RunChange {
+	if x != nil {
+		return x.Changes
+	}
+	return nil
+}
+
+func (x *RunComparison) GetChangesLeftOut() int32 {
+	if x != nil {
+		return x.ChangesLeftOut
+	}
+	return 0
+}
+
+func (x *RunComparison) GetMembers() []*RunMemberChange {
+	if x != nil {
+		return x.Members
+	}
+	return nil
+}
+
 var File_barrelhead_settlement_v1_pool_proto protoreflect.FileDescriptor
 
 const file_barrelhead_settlement_v1_pool_proto_rawDesc = "" +
@@ -1137,7 +1347,23 @@ const file_barrelhead_settlement_v1_pool_proto_rawDesc = "" +
 	"\x03due\x18\x06 \x01(\v2\x19.barrelhead.type.v1.MoneyR\x03due\x129\n" +
 	"\n" +
 	"receivable\x18\a \x01(\v2\x19.barrelhead.type.v1.MoneyR\n" +
-	"receivable*S\n" +
+	"receivable\"v\n" +
+	"\tRunChange\x12\x18\n" +
+	"\asubject\x18\x01 \x01(\tR\asubject\x12\x14\n" +
+	"\x05cause\x18\x02 \x01(\tR\x05cause\x129\n" +
+	"\n" +
+	"difference\x18\x03 \x01(\v2\x19.barrelhead.type.v1.MoneyR\n" +
+	"difference\"\x8d\x01\n" +
+	"\x0fRunMemberChange\x12\x16\n" +
+	"\x06member\x18\x01 \x01(\tR\x06member\x121\n" +
+	"\x06before\x18\x02 \x01(\v2\x19.barrelhead.type.v1.MoneyR\x06before\x12/\n" +
+	"\x05after\x18\x03 \x01(\v2\x19.barrelhead.type.v1.MoneyR\x05after\"\xe5\x01\n" +
+	"\rRunComparison\x12\x12\n" +
+	"\x04base\x18\x01 \x01(\tR\x04base\x12\x12\n" +
+	"\x04name\x18\x02 \x01(\tR\x04name\x12=\n" +
+	"\achanges\x18\x03 \x03(\v2#.barrelhead.settlement.v1.RunChangeR\achanges\x12(\n" +
+	"\x10changes_left_out\x18\x04 \x01(\x05R\x0echangesLeftOut\x12C\n" +
+	"\amembers\x18\x05 \x03(\v2).barrelhead.settlement.v1.RunMemberChangeR\amembers*S\n" +
 	"\tPoolState\x12\x1a\n" +
 	"\x16POOL_STATE_UNSPECIFIED\x10\x00\x12\x13\n" +
 	"\x0fPOOL_STATE_OPEN\x10\x01\x12\x15\n" +
@@ -1167,7 +1393,7 @@ func file_barrelhead_settlement_v1_pool_proto_rawDescGZIP() []byte {
 }
 
 var file_barrelhead_settlement_v1_pool_proto_enumTypes = make([]protoimpl.EnumInfo, 3)
-var file_barrelhead_settlement_v1_pool_proto_msgTypes = make([]protoimpl.MessageInfo, 7)
+var file_barrelhead_settlement_v1_pool_proto_msgTypes = make([]protoimpl.MessageInfo, 10)
 var file_barrelhead_settlement_v1_pool_proto_goTypes = []any{
 	(PoolState)(0),                // 0: barrelhead.settlement.v1.PoolState
 	(PoolEntryKind)(0),            // 1: barrelhead.settlement.v1.PoolEntryKind
@@ -1179,49 +1405,57 @@ var file_barrelhead_settlement_v1_pool_proto_goTypes = []any{
 	(*RunClass)(nil),              // 7: barrelhead.settlement.v1.RunClass
 	(*Run)(nil),                   // 8: barrelhead.settlement.v1.Run
 	(*RunMember)(nil),             // 9: barrelhead.settlement.v1.RunMember
-	(*v1.Price)(nil),              // 10: barrelhead.type.v1.Price
-	(*v1.Money)(nil),              // 11: barrelhead.type.v1.Money
-	(*timestamppb.Timestamp)(nil), // 12: google.protobuf.Timestamp
-	(*v1.Mass)(nil),               // 13: barrelhead.type.v1.Mass
+	(*RunChange)(nil),             // 10: barrelhead.settlement.v1.RunChange
+	(*RunMemberChange)(nil),       // 11: barrelhead.settlement.v1.RunMemberChange
+	(*RunComparison)(nil),         // 12: barrelhead.settlement.v1.RunComparison
+	(*v1.Price)(nil),              // 13: barrelhead.type.v1.Price
+	(*v1.Money)(nil),              // 14: barrelhead.type.v1.Money
+	(*timestamppb.Timestamp)(nil), // 15: google.protobuf.Timestamp
+	(*v1.Mass)(nil),               // 16: barrelhead.type.v1.Mass
 }
 var file_barrelhead_settlement_v1_pool_proto_depIdxs = []int32{
-	10, // 0: barrelhead.settlement.v1.Differential.amount:type_name -> barrelhead.type.v1.Price
+	13, // 0: barrelhead.settlement.v1.Differential.amount:type_name -> barrelhead.type.v1.Price
 	3,  // 1: barrelhead.settlement.v1.Pool.differentials:type_name -> barrelhead.settlement.v1.Differential
 	0,  // 2: barrelhead.settlement.v1.Pool.state:type_name -> barrelhead.settlement.v1.PoolState
-	11, // 3: barrelhead.settlement.v1.Pool.proceeds:type_name -> barrelhead.type.v1.Money
-	11, // 4: barrelhead.settlement.v1.Pool.expenses:type_name -> barrelhead.type.v1.Money
-	11, // 5: barrelhead.settlement.v1.Pool.distributable:type_name -> barrelhead.type.v1.Money
-	12, // 6: barrelhead.settlement.v1.Pool.open_time:type_name -> google.protobuf.Timestamp
+	14, // 3: barrelhead.settlement.v1.Pool.proceeds:type_name -> barrelhead.type.v1.Money
+	14, // 4: barrelhead.settlement.v1.Pool.expenses:type_name -> barrelhead.type.v1.Money
+	14, // 5: barrelhead.settlement.v1.Pool.distributable:type_name -> barrelhead.type.v1.Money
+	15, // 6: barrelhead.settlement.v1.Pool.open_time:type_name -> google.protobuf.Timestamp
 	1,  // 7: barrelhead.settlement.v1.PoolEntry.kind:type_name -> barrelhead.settlement.v1.PoolEntryKind
-	11, // 8: barrelhead.settlement.v1.PoolEntry.amount:type_name -> barrelhead.type.v1.Money
-	12, // 9: barrelhead.settlement.v1.PoolEntry.record_time:type_name -> google.protobuf.Timestamp
-	12, // 10: barrelhead.settlement.v1.RunVote.vote_time:type_name -> google.protobuf.Timestamp
-	10, // 11: barrelhead.settlement.v1.RunClass.differential:type_name -> barrelhead.type.v1.Price
-	10, // 12: barrelhead.settlement.v1.RunClass.price:type_name -> barrelhead.type.v1.Price
-	13, // 13: barrelhead.settlement.v1.RunClass.payable:type_name -> barrelhead.type.v1.Mass
+	14, // 8: barrelhead.settlement.v1.PoolEntry.amount:type_name -> barrelhead.type.v1.Money
+	15, // 9: barrelhead.settlement.v1.PoolEntry.record_time:type_name -> google.protobuf.Timestamp
+	15, // 10: barrelhead.settlement.v1.RunVote.vote_time:type_name -> google.protobuf.Timestamp
+	13, // 11: barrelhead.settlement.v1.RunClass.differential:type_name -> barrelhead.type.v1.Price
+	13, // 12: barrelhead.settlement.v1.RunClass.price:type_name -> barrelhead.type.v1.Price
+	16, // 13: barrelhead.settlement.v1.RunClass.payable:type_name -> barrelhead.type.v1.Mass
 	2,  // 14: barrelhead.settlement.v1.Run.state:type_name -> barrelhead.settlement.v1.RunState
-	10, // 15: barrelhead.settlement.v1.Run.base_price:type_name -> barrelhead.type.v1.Price
+	13, // 15: barrelhead.settlement.v1.Run.base_price:type_name -> barrelhead.type.v1.Price
 	7,  // 16: barrelhead.settlement.v1.Run.classes:type_name -> barrelhead.settlement.v1.RunClass
-	13, // 17: barrelhead.settlement.v1.Run.payable:type_name -> barrelhead.type.v1.Mass
-	11, // 18: barrelhead.settlement.v1.Run.distributable:type_name -> barrelhead.type.v1.Money
-	11, // 19: barrelhead.settlement.v1.Run.to_members:type_name -> barrelhead.type.v1.Money
-	11, // 20: barrelhead.settlement.v1.Run.residual:type_name -> barrelhead.type.v1.Money
-	11, // 21: barrelhead.settlement.v1.Run.credited_before:type_name -> barrelhead.type.v1.Money
-	11, // 22: barrelhead.settlement.v1.Run.due:type_name -> barrelhead.type.v1.Money
-	11, // 23: barrelhead.settlement.v1.Run.receivable:type_name -> barrelhead.type.v1.Money
-	12, // 24: barrelhead.settlement.v1.Run.prepare_time:type_name -> google.protobuf.Timestamp
+	16, // 17: barrelhead.settlement.v1.Run.payable:type_name -> barrelhead.type.v1.Mass
+	14, // 18: barrelhead.settlement.v1.Run.distributable:type_name -> barrelhead.type.v1.Money
+	14, // 19: barrelhead.settlement.v1.Run.to_members:type_name -> barrelhead.type.v1.Money
+	14, // 20: barrelhead.settlement.v1.Run.residual:type_name -> barrelhead.type.v1.Money
+	14, // 21: barrelhead.settlement.v1.Run.credited_before:type_name -> barrelhead.type.v1.Money
+	14, // 22: barrelhead.settlement.v1.Run.due:type_name -> barrelhead.type.v1.Money
+	14, // 23: barrelhead.settlement.v1.Run.receivable:type_name -> barrelhead.type.v1.Money
+	15, // 24: barrelhead.settlement.v1.Run.prepare_time:type_name -> google.protobuf.Timestamp
 	6,  // 25: barrelhead.settlement.v1.Run.votes:type_name -> barrelhead.settlement.v1.RunVote
-	12, // 26: barrelhead.settlement.v1.Run.release_time:type_name -> google.protobuf.Timestamp
-	13, // 27: barrelhead.settlement.v1.RunMember.payable:type_name -> barrelhead.type.v1.Mass
-	11, // 28: barrelhead.settlement.v1.RunMember.value:type_name -> barrelhead.type.v1.Money
-	11, // 29: barrelhead.settlement.v1.RunMember.credited_before:type_name -> barrelhead.type.v1.Money
-	11, // 30: barrelhead.settlement.v1.RunMember.due:type_name -> barrelhead.type.v1.Money
-	11, // 31: barrelhead.settlement.v1.RunMember.receivable:type_name -> barrelhead.type.v1.Money
-	32, // [32:32] is the sub-list for method output_type
-	32, // [32:32] is the sub-list for method input_type
-	32, // [32:32] is the sub-list for extension type_name
-	32, // [32:32] is the sub-list for extension extendee
-	0,  // [0:32] is the sub-list for field type_name
+	15, // 26: barrelhead.settlement.v1.Run.release_time:type_name -> google.protobuf.Timestamp
+	16, // 27: barrelhead.settlement.v1.RunMember.payable:type_name -> barrelhead.type.v1.Mass
+	14, // 28: barrelhead.settlement.v1.RunMember.value:type_name -> barrelhead.type.v1.Money
+	14, // 29: barrelhead.settlement.v1.RunMember.credited_before:type_name -> barrelhead.type.v1.Money
+	14, // 30: barrelhead.settlement.v1.RunMember.due:type_name -> barrelhead.type.v1.Money
+	14, // 31: barrelhead.settlement.v1.RunMember.receivable:type_name -> barrelhead.type.v1.Money
+	14, // 32: barrelhead.settlement.v1.RunChange.difference:type_name -> barrelhead.type.v1.Money
+	14, // 33: barrelhead.settlement.v1.RunMemberChange.before:type_name -> barrelhead.type.v1.Money
+	14, // 34: barrelhead.settlement.v1.RunMemberChange.after:type_name -> barrelhead.type.v1.Money
+	10, // 35: barrelhead.settlement.v1.RunComparison.changes:type_name -> barrelhead.settlement.v1.RunChange
+	11, // 36: barrelhead.settlement.v1.RunComparison.members:type_name -> barrelhead.settlement.v1.RunMemberChange
+	37, // [37:37] is the sub-list for method output_type
+	37, // [37:37] is the sub-list for method input_type
+	37, // [37:37] is the sub-list for extension type_name
+	37, // [37:37] is the sub-list for extension extendee
+	0,  // [0:37] is the sub-list for field type_name
 }
 
 func init() { file_barrelhead_settlement_v1_pool_proto_init() }
@@ -1235,7 +1469,7 @@ func file_barrelhead_settlement_v1_pool_proto_init() {
 			GoPackagePath: reflect.TypeOf(x{}).PkgPath(),
 			RawDescriptor: unsafe.Slice(unsafe.StringData(file_barrelhead_settlement_v1_pool_proto_rawDesc), len(file_barrelhead_settlement_v1_pool_proto_rawDesc)),
 			NumEnums:      3,
-			NumMessages:   7,
+			NumMessages:   10,
 			NumExtensions: 0,
 			NumServices:   0,
 		},

@@ -1066,6 +1066,61 @@ func (x *VerifyRunResponse) GetFinding() string {
 	return ""
 }
 
+// CompareRunsRequest names two runs of one pool.
+type CompareRunsRequest struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// The later run, "runs/{uuid}".
+	Name string `protobuf:"bytes,1,opt,name=name,proto3" json:"name,omitempty"`
+	// The earlier run, "runs/{uuid}"; empty for the one calculated just before.
+	Base          string `protobuf:"bytes,2,opt,name=base,proto3" json:"base,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *CompareRunsRequest) Reset() {
+	*x = CompareRunsRequest{}
+	mi := &file_barrelhead_settlement_v1_pool_requests_proto_msgTypes[18]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *CompareRunsRequest) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*CompareRunsRequest) ProtoMessage() {}
+
+func (x *CompareRunsRequest) ProtoReflect() protoreflect.Message {
+	mi := &file_barrelhead_settlement_v1_pool_requests_proto_msgTypes[18]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use CompareRunsRequest.ProtoReflect.Descriptor instead.
+func (*CompareRunsRequest) Descriptor() ([]byte, []int) {
+	return file_barrelhead_settlement_v1_pool_requests_proto_rawDescGZIP(), []int{18}
+}
+
+func (x *CompareRunsRequest) GetName() string {
+	if x != nil {
+		return x.Name
+	}
+	return ""
+}
+
+func (x *CompareRunsRequest) GetBase() string {
+	if x != nil {
+		return x.Base
+	}
+	return ""
+}
+
 var File_barrelhead_settlement_v1_pool_requests_proto protoreflect.FileDescriptor
 
 const file_barrelhead_settlement_v1_pool_requests_proto_rawDesc = "" +
@@ -1141,7 +1196,10 @@ const file_barrelhead_settlement_v1_pool_requests_proto_rawDesc = "" +
 	"\x11VerifyRunResponse\x12\x1c\n" +
 	"\tidentical\x18\x01 \x01(\bR\tidentical\x12 \n" +
 	"\vfingerprint\x18\x02 \x01(\tR\vfingerprint\x12\x18\n" +
-	"\afinding\x18\x03 \x01(\tR\afindingB\xf7\x01\n" +
+	"\afinding\x18\x03 \x01(\tR\afinding\"E\n" +
+	"\x12CompareRunsRequest\x12\x1b\n" +
+	"\x04name\x18\x01 \x01(\tB\a\xbaH\x04r\x02\x10\x01R\x04name\x12\x12\n" +
+	"\x04base\x18\x02 \x01(\tR\x04baseB\xf7\x01\n" +
 	"\x1ccom.barrelhead.settlement.v1B\x11PoolRequestsProtoP\x01ZBbarrelhead.example/proto/gen/barrelhead/settlement/v1;settlementv1\xa2\x02\x03BSX\xaa\x02\x18Barrelhead.Settlement.V1\xca\x02\x18Barrelhead\\Settlement\\V1\xe2\x02$Barrelhead\\Settlement\\V1\\GPBMetadata\xea\x02\x1aBarrelhead::Settlement::V1b\x06proto3"
 
 var (
@@ -1156,7 +1214,7 @@ func file_barrelhead_settlement_v1_pool_requests_proto_rawDescGZIP() []byte {
 	return file_barrelhead_settlement_v1_pool_requests_proto_rawDescData
 }
 
-var file_barrelhead_settlement_v1_pool_requests_proto_msgTypes = make([]protoimpl.MessageInfo, 18)
+var file_barrelhead_settlement_v1_pool_requests_proto_msgTypes = make([]protoimpl.MessageInfo, 19)
 var file_barrelhead_settlement_v1_pool_requests_proto_goTypes = []any{
 	(*OpenPoolRequest)(nil),         // 0: barrelhead.settlement.v1.OpenPoolRequest
 	(*GetPoolRequest)(nil),          // 1: barrelhead.settlement.v1.GetPoolRequest
@@ -1176,18 +1234,19 @@ var file_barrelhead_settlement_v1_pool_requests_proto_goTypes = []any{
 	(*ReleaseRunRequest)(nil),       // 15: barrelhead.settlement.v1.ReleaseRunRequest
 	(*VerifyRunRequest)(nil),        // 16: barrelhead.settlement.v1.VerifyRunRequest
 	(*VerifyRunResponse)(nil),       // 17: barrelhead.settlement.v1.VerifyRunResponse
-	(*Pool)(nil),                    // 18: barrelhead.settlement.v1.Pool
-	(*PoolEntry)(nil),               // 19: barrelhead.settlement.v1.PoolEntry
-	(*Run)(nil),                     // 20: barrelhead.settlement.v1.Run
-	(*RunMember)(nil),               // 21: barrelhead.settlement.v1.RunMember
+	(*CompareRunsRequest)(nil),      // 18: barrelhead.settlement.v1.CompareRunsRequest
+	(*Pool)(nil),                    // 19: barrelhead.settlement.v1.Pool
+	(*PoolEntry)(nil),               // 20: barrelhead.settlement.v1.PoolEntry
+	(*Run)(nil),                     // 21: barrelhead.settlement.v1.Run
+	(*RunMember)(nil),               // 22: barrelhead.settlement.v1.RunMember
 }
 var file_barrelhead_settlement_v1_pool_requests_proto_depIdxs = []int32{
-	18, // 0: barrelhead.settlement.v1.OpenPoolRequest.pool:type_name -> barrelhead.settlement.v1.Pool
-	18, // 1: barrelhead.settlement.v1.ListPoolsResponse.pools:type_name -> barrelhead.settlement.v1.Pool
-	19, // 2: barrelhead.settlement.v1.RecordPoolEntryRequest.entry:type_name -> barrelhead.settlement.v1.PoolEntry
-	19, // 3: barrelhead.settlement.v1.ListPoolEntriesResponse.entries:type_name -> barrelhead.settlement.v1.PoolEntry
-	20, // 4: barrelhead.settlement.v1.ListRunsResponse.runs:type_name -> barrelhead.settlement.v1.Run
-	21, // 5: barrelhead.settlement.v1.ListRunMembersResponse.run_members:type_name -> barrelhead.settlement.v1.RunMember
+	19, // 0: barrelhead.settlement.v1.OpenPoolRequest.pool:type_name -> barrelhead.settlement.v1.Pool
+	19, // 1: barrelhead.settlement.v1.ListPoolsResponse.pools:type_name -> barrelhead.settlement.v1.Pool
+	20, // 2: barrelhead.settlement.v1.RecordPoolEntryRequest.entry:type_name -> barrelhead.settlement.v1.PoolEntry
+	20, // 3: barrelhead.settlement.v1.ListPoolEntriesResponse.entries:type_name -> barrelhead.settlement.v1.PoolEntry
+	21, // 4: barrelhead.settlement.v1.ListRunsResponse.runs:type_name -> barrelhead.settlement.v1.Run
+	22, // 5: barrelhead.settlement.v1.ListRunMembersResponse.run_members:type_name -> barrelhead.settlement.v1.RunMember
 	6,  // [6:6] is the sub-list for method output_type
 	6,  // [6:6] is the sub-list for method input_type
 	6,  // [6:6] is the sub-list for extension type_name
@@ -1207,7 +1266,7 @@ func file_barrelhead_settlement_v1_pool_requests_proto_init() {
 			GoPackagePath: reflect.TypeOf(x{}).PkgPath(),
 			RawDescriptor: unsafe.Slice(unsafe.StringData(file_barrelhead_settlement_v1_pool_requests_proto_rawDesc), len(file_barrelhead_settlement_v1_pool_requests_proto_rawDesc)),
 			NumEnums:      0,
-			NumMessages:   18,
+			NumMessages:   19,
 			NumExtensions: 0,
 			NumServices:   0,
 		},

@@ -26,7 +26,7 @@ var File_barrelhead_settlement_v1_settlement_service_proto protoreflect.FileDesc
 
 const file_barrelhead_settlement_v1_settlement_service_proto_rawDesc = "" +
 	"\n" +
-	"1barrelhead/settlement/v1/settlement_service.proto\x12\x18barrelhead.settlement.v1\x1a!barrelhead/access/v1/access.proto\x1a%barrelhead/settlement/v1/ledger.proto\x1a&barrelhead/settlement/v1/payment.proto\x1a/barrelhead/settlement/v1/payment_requests.proto\x1a.barrelhead/settlement/v1/payout_requests.proto\x1a#barrelhead/settlement/v1/pool.proto\x1a,barrelhead/settlement/v1/pool_requests.proto\x1a(barrelhead/settlement/v1/resources.proto\x1a\x1cgoogle/api/annotations.proto2\xf1-\n" +
+	"1barrelhead/settlement/v1/settlement_service.proto\x12\x18barrelhead.settlement.v1\x1a!barrelhead/access/v1/access.proto\x1a%barrelhead/settlement/v1/ledger.proto\x1a&barrelhead/settlement/v1/payment.proto\x1a/barrelhead/settlement/v1/payment_requests.proto\x1a.barrelhead/settlement/v1/payout_requests.proto\x1a#barrelhead/settlement/v1/pool.proto\x1a,barrelhead/settlement/v1/pool_requests.proto\x1a(barrelhead/settlement/v1/resources.proto\x1a\x1cgoogle/api/annotations.proto2\x85/\n" +
 	"\x11SettlementService\x12\x86\x01\n" +
 	"\x0eCreateSchedule\x12/.barrelhead.settlement.v1.CreateScheduleRequest\x1a\".barrelhead.settlement.v1.Schedule\"\x1f\xca\xe4\x18\x03\n" +
 	"\x01\x06\x82\xd3\xe4\x93\x02\x12:\x01*\"\r/v1/schedules\x12\x93\x01\n" +
@@ -83,7 +83,9 @@ const file_barrelhead_settlement_v1_settlement_service_proto_rawDesc = "" +
 	"ReleaseRun\x12+.barrelhead.settlement.v1.ReleaseRunRequest\x1a\x1d.barrelhead.settlement.v1.Run\"+\xca\xe4\x18\x03\n" +
 	"\x01\a\x82\xd3\xe4\x93\x02\x1e:\x01*\"\x19/v1/{name=runs/*}:release\x12\x90\x01\n" +
 	"\tVerifyRun\x12*.barrelhead.settlement.v1.VerifyRunRequest\x1a+.barrelhead.settlement.v1.VerifyRunResponse\"*\xca\xe4\x18\x06\n" +
-	"\x04\x06\a\b\t\x82\xd3\xe4\x93\x02\x1a\x12\x18/v1/{name=runs/*}:verify\x12\x8f\x01\n" +
+	"\x04\x06\a\b\t\x82\xd3\xe4\x93\x02\x1a\x12\x18/v1/{name=runs/*}:verify\x12\x91\x01\n" +
+	"\vCompareRuns\x12,.barrelhead.settlement.v1.CompareRunsRequest\x1a'.barrelhead.settlement.v1.RunComparison\"+\xca\xe4\x18\x06\n" +
+	"\x04\x06\a\b\t\x82\xd3\xe4\x93\x02\x1b\x12\x19/v1/{name=runs/*}:compare\x12\x8f\x01\n" +
 	"\x0fGetTrialBalance\x120.barrelhead.settlement.v1.GetTrialBalanceRequest\x1a&.barrelhead.settlement.v1.TrialBalance\"\"\xca\xe4\x18\x06\n" +
 	"\x04\x06\a\b\t\x82\xd3\xe4\x93\x02\x12\x12\x10/v1/trialBalance\x12\x97\x01\n" +
 	"\rExportJournal\x12..barrelhead.settlement.v1.ExportJournalRequest\x1a/.barrelhead.settlement.v1.ExportJournalResponse\"#\xca\xe4\x18\x05\n" +
@@ -144,49 +146,51 @@ var file_barrelhead_settlement_v1_settlement_service_proto_goTypes = []any{
 	(*AbstainFromRunRequest)(nil),      // 20: barrelhead.settlement.v1.AbstainFromRunRequest
 	(*ReleaseRunRequest)(nil),          // 21: barrelhead.settlement.v1.ReleaseRunRequest
 	(*VerifyRunRequest)(nil),           // 22: barrelhead.settlement.v1.VerifyRunRequest
-	(*GetTrialBalanceRequest)(nil),     // 23: barrelhead.settlement.v1.GetTrialBalanceRequest
-	(*ExportJournalRequest)(nil),       // 24: barrelhead.settlement.v1.ExportJournalRequest
-	(*GetStatementRequest)(nil),        // 25: barrelhead.settlement.v1.GetStatementRequest
-	(*RenderStatementRequest)(nil),     // 26: barrelhead.settlement.v1.RenderStatementRequest
-	(*EnterPayeeAccountRequest)(nil),   // 27: barrelhead.settlement.v1.EnterPayeeAccountRequest
-	(*VerifyPayeeAccountRequest)(nil),  // 28: barrelhead.settlement.v1.VerifyPayeeAccountRequest
-	(*ListPayeeAccountsRequest)(nil),   // 29: barrelhead.settlement.v1.ListPayeeAccountsRequest
-	(*RegisterEncumbranceRequest)(nil), // 30: barrelhead.settlement.v1.RegisterEncumbranceRequest
-	(*EndEncumbranceRequest)(nil),      // 31: barrelhead.settlement.v1.EndEncumbranceRequest
-	(*ListEncumbrancesRequest)(nil),    // 32: barrelhead.settlement.v1.ListEncumbrancesRequest
-	(*PreparePaymentsRequest)(nil),     // 33: barrelhead.settlement.v1.PreparePaymentsRequest
-	(*ReleasePaymentsRequest)(nil),     // 34: barrelhead.settlement.v1.ReleasePaymentsRequest
-	(*GetPaymentBatchRequest)(nil),     // 35: barrelhead.settlement.v1.GetPaymentBatchRequest
-	(*ListPaymentBatchesRequest)(nil),  // 36: barrelhead.settlement.v1.ListPaymentBatchesRequest
-	(*ExportPaymentFileRequest)(nil),   // 37: barrelhead.settlement.v1.ExportPaymentFileRequest
-	(*ReturnPaymentRequest)(nil),       // 38: barrelhead.settlement.v1.ReturnPaymentRequest
-	(*Schedule)(nil),                   // 39: barrelhead.settlement.v1.Schedule
-	(*ListSchedulesResponse)(nil),      // 40: barrelhead.settlement.v1.ListSchedulesResponse
-	(*Payout)(nil),                     // 41: barrelhead.settlement.v1.Payout
-	(*ListPayoutsResponse)(nil),        // 42: barrelhead.settlement.v1.ListPayoutsResponse
-	(*MemberTotal)(nil),                // 43: barrelhead.settlement.v1.MemberTotal
-	(*ListMemberTotalsResponse)(nil),   // 44: barrelhead.settlement.v1.ListMemberTotalsResponse
-	(*ListUnpricedResponse)(nil),       // 45: barrelhead.settlement.v1.ListUnpricedResponse
-	(*Pool)(nil),                       // 46: barrelhead.settlement.v1.Pool
-	(*ListPoolsResponse)(nil),          // 47: barrelhead.settlement.v1.ListPoolsResponse
-	(*PoolEntry)(nil),                  // 48: barrelhead.settlement.v1.PoolEntry
-	(*ListPoolEntriesResponse)(nil),    // 49: barrelhead.settlement.v1.ListPoolEntriesResponse
-	(*Run)(nil),                        // 50: barrelhead.settlement.v1.Run
-	(*ListRunsResponse)(nil),           // 51: barrelhead.settlement.v1.ListRunsResponse
-	(*ListRunMembersResponse)(nil),     // 52: barrelhead.settlement.v1.ListRunMembersResponse
-	(*VerifyRunResponse)(nil),          // 53: barrelhead.settlement.v1.VerifyRunResponse
-	(*TrialBalance)(nil),               // 54: barrelhead.settlement.v1.TrialBalance
-	(*ExportJournalResponse)(nil),      // 55: barrelhead.settlement.v1.ExportJournalResponse
-	(*Statement)(nil),                  // 56: barrelhead.settlement.v1.Statement
-	(*StatementDocument)(nil),          // 57: barrelhead.settlement.v1.StatementDocument
-	(*PayeeAccount)(nil),               // 58: barrelhead.settlement.v1.PayeeAccount
-	(*ListPayeeAccountsResponse)(nil),  // 59: barrelhead.settlement.v1.ListPayeeAccountsResponse
-	(*Encumbrance)(nil),                // 60: barrelhead.settlement.v1.Encumbrance
-	(*ListEncumbrancesResponse)(nil),   // 61: barrelhead.settlement.v1.ListEncumbrancesResponse
-	(*PaymentBatch)(nil),               // 62: barrelhead.settlement.v1.PaymentBatch
-	(*ListPaymentBatchesResponse)(nil), // 63: barrelhead.settlement.v1.ListPaymentBatchesResponse
-	(*PaymentFile)(nil),                // 64: barrelhead.settlement.v1.PaymentFile
-	(*Payment)(nil),                    // 65: barrelhead.settlement.v1.Payment
+	(*CompareRunsRequest)(nil),         // 23: barrelhead.settlement.v1.CompareRunsRequest
+	(*GetTrialBalanceRequest)(nil),     // 24: barrelhead.settlement.v1.GetTrialBalanceRequest
+	(*ExportJournalRequest)(nil),       // 25: barrelhead.settlement.v1.ExportJournalRequest
+	(*GetStatementRequest)(nil),        // 26: barrelhead.settlement.v1.GetStatementRequest
+	(*RenderStatementRequest)(nil),     // 27: barrelhead.settlement.v1.RenderStatementRequest
+	(*EnterPayeeAccountRequest)(nil),   // 28: barrelhead.settlement.v1.EnterPayeeAccountRequest
+	(*VerifyPayeeAccountRequest)(nil),  // 29: barrelhead.settlement.v1.VerifyPayeeAccountRequest
+	(*ListPayeeAccountsRequest)(nil),   // 30: barrelhead.settlement.v1.ListPayeeAccountsRequest
+	(*RegisterEncumbranceRequest)(nil), // 31: barrelhead.settlement.v1.RegisterEncumbranceRequest
+	(*EndEncumbranceRequest)(nil),      // 32: barrelhead.settlement.v1.EndEncumbranceRequest
+	(*ListEncumbrancesRequest)(nil),    // 33: barrelhead.settlement.v1.ListEncumbrancesRequest
+	(*PreparePaymentsRequest)(nil),     // 34: barrelhead.settlement.v1.PreparePaymentsRequest
+	(*ReleasePaymentsRequest)(nil),     // 35: barrelhead.settlement.v1.ReleasePaymentsRequest
+	(*GetPaymentBatchRequest)(nil),     // 36: barrelhead.settlement.v1.GetPaymentBatchRequest
+	(*ListPaymentBatchesRequest)(nil),  // 37: barrelhead.settlement.v1.ListPaymentBatchesRequest
+	(*ExportPaymentFileRequest)(nil),   // 38: barrelhead.settlement.v1.ExportPaymentFileRequest
+	(*ReturnPaymentRequest)(nil),       // 39: barrelhead.settlement.v1.ReturnPaymentRequest
+	(*Schedule)(nil),                   // 40: barrelhead.settlement.v1.Schedule
+	(*ListSchedulesResponse)(nil),      // 41: barrelhead.settlement.v1.ListSchedulesResponse
+	(*Payout)(nil),                     // 42: barrelhead.settlement.v1.Payout
+	(*ListPayoutsResponse)(nil),        // 43: barrelhead.settlement.v1.ListPayoutsResponse
+	(*MemberTotal)(nil),                // 44: barrelhead.settlement.v1.MemberTotal
+	(*ListMemberTotalsResponse)(nil),   // 45: barrelhead.settlement.v1.ListMemberTotalsResponse
+	(*ListUnpricedResponse)(nil),       // 46: barrelhead.settlement.v1.ListUnpricedResponse
+	(*Pool)(nil),                       // 47: barrelhead.settlement.v1.Pool
+	(*ListPoolsResponse)(nil),          // 48: barrelhead.settlement.v1.ListPoolsResponse
+	(*PoolEntry)(nil),                  // 49: barrelhead.settlement.v1.PoolEntry
+	(*ListPoolEntriesResponse)(nil),    // 50: barrelhead.settlement.v1.ListPoolEntriesResponse
+	(*Run)(nil),                        // 51: barrelhead.settlement.v1.Run
+	(*ListRunsResponse)(nil),           // 52: barrelhead.settlement.v1.ListRunsResponse
+	(*ListRunMembersResponse)(nil),     // 53: barrelhead.settlement.v1.ListRunMembersResponse
+	(*VerifyRunResponse)(nil),          // 54: barrelhead.settlement.v1.VerifyRunResponse
+	(*RunComparison)(nil),              // 55: barrelhead.settlement.v1.RunComparison
+	(*TrialBalance)(nil),               // 56: barrelhead.settlement.v1.TrialBalance
+	(*ExportJournalResponse)(nil),      // 57: barrelhead.settlement.v1.ExportJournalResponse
+	(*Statement)(nil),                  // 58: barrelhead.settlement.v1.Statement
+	(*StatementDocument)(nil),          // 59: barrelhead.settlement.v1.StatementDocument
+	(*PayeeAccount)(nil),               // 60: barrelhead.settlement.v1.PayeeAccount
+	(*ListPayeeAccountsResponse)(nil),  // 61: barrelhead.settlement.v1.ListPayeeAccountsResponse
+	(*Encumbrance)(nil),                // 62: barrelhead.settlement.v1.Encumbrance
+	(*ListEncumbrancesResponse)(nil),   // 63: barrelhead.settlement.v1.ListEncumbrancesResponse
+	(*PaymentBatch)(nil),               // 64: barrelhead.settlement.v1.PaymentBatch
+	(*ListPaymentBatchesResponse)(nil), // 65: barrelhead.settlement.v1.ListPaymentBatchesResponse
+	(*PaymentFile)(nil),                // 66: barrelhead.settlement.v1.PaymentFile
+	(*Payment)(nil),                    // 67: barrelhead.settlement.v1.Payment
 }
 var file_barrelhead_settlement_v1_settlement_service_proto_depIdxs = []int32{
 	0,  // 0: barrelhead.settlement.v1.SettlementService.CreateSchedule:input_type -> barrelhead.settlement.v1.CreateScheduleRequest
@@ -212,63 +216,65 @@ var file_barrelhead_settlement_v1_settlement_service_proto_depIdxs = []int32{
 	20, // 20: barrelhead.settlement.v1.SettlementService.AbstainFromRun:input_type -> barrelhead.settlement.v1.AbstainFromRunRequest
 	21, // 21: barrelhead.settlement.v1.SettlementService.ReleaseRun:input_type -> barrelhead.settlement.v1.ReleaseRunRequest
 	22, // 22: barrelhead.settlement.v1.SettlementService.VerifyRun:input_type -> barrelhead.settlement.v1.VerifyRunRequest
-	23, // 23: barrelhead.settlement.v1.SettlementService.GetTrialBalance:input_type -> barrelhead.settlement.v1.GetTrialBalanceRequest
-	24, // 24: barrelhead.settlement.v1.SettlementService.ExportJournal:input_type -> barrelhead.settlement.v1.ExportJournalRequest
-	25, // 25: barrelhead.settlement.v1.SettlementService.GetStatement:input_type -> barrelhead.settlement.v1.GetStatementRequest
-	26, // 26: barrelhead.settlement.v1.SettlementService.RenderStatement:input_type -> barrelhead.settlement.v1.RenderStatementRequest
-	27, // 27: barrelhead.settlement.v1.SettlementService.EnterPayeeAccount:input_type -> barrelhead.settlement.v1.EnterPayeeAccountRequest
-	28, // 28: barrelhead.settlement.v1.SettlementService.VerifyPayeeAccount:input_type -> barrelhead.settlement.v1.VerifyPayeeAccountRequest
-	29, // 29: barrelhead.settlement.v1.SettlementService.ListPayeeAccounts:input_type -> barrelhead.settlement.v1.ListPayeeAccountsRequest
-	30, // 30: barrelhead.settlement.v1.SettlementService.RegisterEncumbrance:input_type -> barrelhead.settlement.v1.RegisterEncumbranceRequest
-	31, // 31: barrelhead.settlement.v1.SettlementService.EndEncumbrance:input_type -> barrelhead.settlement.v1.EndEncumbranceRequest
-	32, // 32: barrelhead.settlement.v1.SettlementService.ListEncumbrances:input_type -> barrelhead.settlement.v1.ListEncumbrancesRequest
-	33, // 33: barrelhead.settlement.v1.SettlementService.PreparePayments:input_type -> barrelhead.settlement.v1.PreparePaymentsRequest
-	34, // 34: barrelhead.settlement.v1.SettlementService.ReleasePayments:input_type -> barrelhead.settlement.v1.ReleasePaymentsRequest
-	35, // 35: barrelhead.settlement.v1.SettlementService.GetPaymentBatch:input_type -> barrelhead.settlement.v1.GetPaymentBatchRequest
-	36, // 36: barrelhead.settlement.v1.SettlementService.ListPaymentBatches:input_type -> barrelhead.settlement.v1.ListPaymentBatchesRequest
-	37, // 37: barrelhead.settlement.v1.SettlementService.ExportPaymentFile:input_type -> barrelhead.settlement.v1.ExportPaymentFileRequest
-	38, // 38: barrelhead.settlement.v1.SettlementService.ReturnPayment:input_type -> barrelhead.settlement.v1.ReturnPaymentRequest
-	39, // 39: barrelhead.settlement.v1.SettlementService.CreateSchedule:output_type -> barrelhead.settlement.v1.Schedule
-	39, // 40: barrelhead.settlement.v1.SettlementService.AdoptSchedule:output_type -> barrelhead.settlement.v1.Schedule
-	39, // 41: barrelhead.settlement.v1.SettlementService.GetSchedule:output_type -> barrelhead.settlement.v1.Schedule
-	40, // 42: barrelhead.settlement.v1.SettlementService.ListSchedules:output_type -> barrelhead.settlement.v1.ListSchedulesResponse
-	41, // 43: barrelhead.settlement.v1.SettlementService.GetPayout:output_type -> barrelhead.settlement.v1.Payout
-	42, // 44: barrelhead.settlement.v1.SettlementService.ListPayouts:output_type -> barrelhead.settlement.v1.ListPayoutsResponse
-	43, // 45: barrelhead.settlement.v1.SettlementService.GetMemberTotal:output_type -> barrelhead.settlement.v1.MemberTotal
-	44, // 46: barrelhead.settlement.v1.SettlementService.ListMemberTotals:output_type -> barrelhead.settlement.v1.ListMemberTotalsResponse
-	45, // 47: barrelhead.settlement.v1.SettlementService.ListUnpriced:output_type -> barrelhead.settlement.v1.ListUnpricedResponse
-	41, // 48: barrelhead.settlement.v1.SettlementService.EstimatePayout:output_type -> barrelhead.settlement.v1.Payout
-	46, // 49: barrelhead.settlement.v1.SettlementService.OpenPool:output_type -> barrelhead.settlement.v1.Pool
-	46, // 50: barrelhead.settlement.v1.SettlementService.GetPool:output_type -> barrelhead.settlement.v1.Pool
-	47, // 51: barrelhead.settlement.v1.SettlementService.ListPools:output_type -> barrelhead.settlement.v1.ListPoolsResponse
-	48, // 52: barrelhead.settlement.v1.SettlementService.RecordPoolEntry:output_type -> barrelhead.settlement.v1.PoolEntry
-	49, // 53: barrelhead.settlement.v1.SettlementService.ListPoolEntries:output_type -> barrelhead.settlement.v1.ListPoolEntriesResponse
-	50, // 54: barrelhead.settlement.v1.SettlementService.PrepareRun:output_type -> barrelhead.settlement.v1.Run
-	50, // 55: barrelhead.settlement.v1.SettlementService.GetRun:output_type -> barrelhead.settlement.v1.Run
-	51, // 56: barrelhead.settlement.v1.SettlementService.ListRuns:output_type -> barrelhead.settlement.v1.ListRunsResponse
-	52, // 57: barrelhead.settlement.v1.SettlementService.ListRunMembers:output_type -> barrelhead.settlement.v1.ListRunMembersResponse
-	50, // 58: barrelhead.settlement.v1.SettlementService.ApproveRun:output_type -> barrelhead.settlement.v1.Run
-	50, // 59: barrelhead.settlement.v1.SettlementService.AbstainFromRun:output_type -> barrelhead.settlement.v1.Run
-	50, // 60: barrelhead.settlement.v1.SettlementService.ReleaseRun:output_type -> barrelhead.settlement.v1.Run
-	53, // 61: barrelhead.settlement.v1.SettlementService.VerifyRun:output_type -> barrelhead.settlement.v1.VerifyRunResponse
-	54, // 62: barrelhead.settlement.v1.SettlementService.GetTrialBalance:output_type -> barrelhead.settlement.v1.TrialBalance
-	55, // 63: barrelhead.settlement.v1.SettlementService.ExportJournal:output_type -> barrelhead.settlement.v1.ExportJournalResponse
-	56, // 64: barrelhead.settlement.v1.SettlementService.GetStatement:output_type -> barrelhead.settlement.v1.Statement
-	57, // 65: barrelhead.settlement.v1.SettlementService.RenderStatement:output_type -> barrelhead.settlement.v1.StatementDocument
-	58, // 66: barrelhead.settlement.v1.SettlementService.EnterPayeeAccount:output_type -> barrelhead.settlement.v1.PayeeAccount
-	58, // 67: barrelhead.settlement.v1.SettlementService.VerifyPayeeAccount:output_type -> barrelhead.settlement.v1.PayeeAccount
-	59, // 68: barrelhead.settlement.v1.SettlementService.ListPayeeAccounts:output_type -> barrelhead.settlement.v1.ListPayeeAccountsResponse
-	60, // 69: barrelhead.settlement.v1.SettlementService.RegisterEncumbrance:output_type -> barrelhead.settlement.v1.Encumbrance
-	60, // 70: barrelhead.settlement.v1.SettlementService.EndEncumbrance:output_type -> barrelhead.settlement.v1.Encumbrance
-	61, // 71: barrelhead.settlement.v1.SettlementService.ListEncumbrances:output_type -> barrelhead.settlement.v1.ListEncumbrancesResponse
-	62, // 72: barrelhead.settlement.v1.SettlementService.PreparePayments:output_type -> barrelhead.settlement.v1.PaymentBatch
-	62, // 73: barrelhead.settlement.v1.SettlementService.ReleasePayments:output_type -> barrelhead.settlement.v1.PaymentBatch
-	62, // 74: barrelhead.settlement.v1.SettlementService.GetPaymentBatch:output_type -> barrelhead.settlement.v1.PaymentBatch
-	63, // 75: barrelhead.settlement.v1.SettlementService.ListPaymentBatches:output_type -> barrelhead.settlement.v1.ListPaymentBatchesResponse
-	64, // 76: barrelhead.settlement.v1.SettlementService.ExportPaymentFile:output_type -> barrelhead.settlement.v1.PaymentFile
-	65, // 77: barrelhead.settlement.v1.SettlementService.ReturnPayment:output_type -> barrelhead.settlement.v1.Payment
-	39, // [39:78] is the sub-list for method output_type
-	0,  // [0:39] is the sub-list for method input_type
+	23, // 23: barrelhead.settlement.v1.SettlementService.CompareRuns:input_type -> barrelhead.settlement.v1.CompareRunsRequest
+	24, // 24: barrelhead.settlement.v1.SettlementService.GetTrialBalance:input_type -> barrelhead.settlement.v1.GetTrialBalanceRequest
+	25, // 25: barrelhead.settlement.v1.SettlementService.ExportJournal:input_type -> barrelhead.settlement.v1.ExportJournalRequest
+	26, // 26: barrelhead.settlement.v1.SettlementService.GetStatement:input_type -> barrelhead.settlement.v1.GetStatementRequest
+	27, // 27: barrelhead.settlement.v1.SettlementService.RenderStatement:input_type -> barrelhead.settlement.v1.RenderStatementRequest
+	28, // 28: barrelhead.settlement.v1.SettlementService.EnterPayeeAccount:input_type -> barrelhead.settlement.v1.EnterPayeeAccountRequest
+	29, // 29: barrelhead.settlement.v1.SettlementService.VerifyPayeeAccount:input_type -> barrelhead.settlement.v1.VerifyPayeeAccountRequest
+	30, // 30: barrelhead.settlement.v1.SettlementService.ListPayeeAccounts:input_type -> barrelhead.settlement.v1.ListPayeeAccountsRequest
+	31, // 31: barrelhead.settlement.v1.SettlementService.RegisterEncumbrance:input_type -> barrelhead.settlement.v1.RegisterEncumbranceRequest
+	32, // 32: barrelhead.settlement.v1.SettlementService.EndEncumbrance:input_type -> barrelhead.settlement.v1.EndEncumbranceRequest
+	33, // 33: barrelhead.settlement.v1.SettlementService.ListEncumbrances:input_type -> barrelhead.settlement.v1.ListEncumbrancesRequest
+	34, // 34: barrelhead.settlement.v1.SettlementService.PreparePayments:input_type -> barrelhead.settlement.v1.PreparePaymentsRequest
+	35, // 35: barrelhead.settlement.v1.SettlementService.ReleasePayments:input_type -> barrelhead.settlement.v1.ReleasePaymentsRequest
+	36, // 36: barrelhead.settlement.v1.SettlementService.GetPaymentBatch:input_type -> barrelhead.settlement.v1.GetPaymentBatchRequest
+	37, // 37: barrelhead.settlement.v1.SettlementService.ListPaymentBatches:input_type -> barrelhead.settlement.v1.ListPaymentBatchesRequest
+	38, // 38: barrelhead.settlement.v1.SettlementService.ExportPaymentFile:input_type -> barrelhead.settlement.v1.ExportPaymentFileRequest
+	39, // 39: barrelhead.settlement.v1.SettlementService.ReturnPayment:input_type -> barrelhead.settlement.v1.ReturnPaymentRequest
+	40, // 40: barrelhead.settlement.v1.SettlementService.CreateSchedule:output_type -> barrelhead.settlement.v1.Schedule
+	40, // 41: barrelhead.settlement.v1.SettlementService.AdoptSchedule:output_type -> barrelhead.settlement.v1.Schedule
+	40, // 42: barrelhead.settlement.v1.SettlementService.GetSchedule:output_type -> barrelhead.settlement.v1.Schedule
+	41, // 43: barrelhead.settlement.v1.SettlementService.ListSchedules:output_type -> barrelhead.settlement.v1.ListSchedulesResponse
+	42, // 44: barrelhead.settlement.v1.SettlementService.GetPayout:output_type -> barrelhead.settlement.v1.Payout
+	43, // 45: barrelhead.settlement.v1.SettlementService.ListPayouts:output_type -> barrelhead.settlement.v1.ListPayoutsResponse
+	44, // 46: barrelhead.settlement.v1.SettlementService.GetMemberTotal:output_type -> barrelhead.settlement.v1.MemberTotal
+	45, // 47: barrelhead.settlement.v1.SettlementService.ListMemberTotals:output_type -> barrelhead.settlement.v1.ListMemberTotalsResponse
+	46, // 48: barrelhead.settlement.v1.SettlementService.ListUnpriced:output_type -> barrelhead.settlement.v1.ListUnpricedResponse
+	42, // 49: barrelhead.settlement.v1.SettlementService.EstimatePayout:output_type -> barrelhead.settlement.v1.Payout
+	47, // 50: barrelhead.settlement.v1.SettlementService.OpenPool:output_type -> barrelhead.settlement.v1.Pool
+	47, // 51: barrelhead.settlement.v1.SettlementService.GetPool:output_type -> barrelhead.settlement.v1.Pool
+	48, // 52: barrelhead.settlement.v1.SettlementService.ListPools:output_type -> barrelhead.settlement.v1.ListPoolsResponse
+	49, // 53: barrelhead.settlement.v1.SettlementService.RecordPoolEntry:output_type -> barrelhead.settlement.v1.PoolEntry
+	50, // 54: barrelhead.settlement.v1.SettlementService.ListPoolEntries:output_type -> barrelhead.settlement.v1.ListPoolEntriesResponse
+	51, // 55: barrelhead.settlement.v1.SettlementService.PrepareRun:output_type -> barrelhead.settlement.v1.Run
+	51, // 56: barrelhead.settlement.v1.SettlementService.GetRun:output_type -> barrelhead.settlement.v1.Run
+	52, // 57: barrelhead.settlement.v1.SettlementService.ListRuns:output_type -> barrelhead.settlement.v1.ListRunsResponse
+	53, // 58: barrelhead.settlement.v1.SettlementService.ListRunMembers:output_type -> barrelhead.settlement.v1.ListRunMembersResponse
+	51, // 59: barrelhead.settlement.v1.SettlementService.ApproveRun:output_type -> barrelhead.settlement.v1.Run
+	51, // 60: barrelhead.settlement.v1.SettlementService.AbstainFromRun:output_type -> barrelhead.settlement.v1.Run
+	51, // 61: barrelhead.settlement.v1.SettlementService.ReleaseRun:output_type -> barrelhead.settlement.v1.Run
+	54, // 62: barrelhead.settlement.v1.SettlementService.VerifyRun:output_type -> barrelhead.settlement.v1.VerifyRunResponse
+	55, // 63: barrelhead.settlement.v1.SettlementService.CompareRuns:output_type -> barrelhead.settlement.v1.RunComparison
+	56, // 64: barrelhead.settlement.v1.SettlementService.GetTrialBalance:output_type -> barrelhead.settlement.v1.TrialBalance
+	57, // 65: barrelhead.settlement.v1.SettlementService.ExportJournal:output_type -> barrelhead.settlement.v1.ExportJournalResponse
+	58, // 66: barrelhead.settlement.v1.SettlementService.GetStatement:output_type -> barrelhead.settlement.v1.Statement
+	59, // 67: barrelhead.settlement.v1.SettlementService.RenderStatement:output_type -> barrelhead.settlement.v1.StatementDocument
+	60, // 68: barrelhead.settlement.v1.SettlementService.EnterPayeeAccount:output_type -> barrelhead.settlement.v1.PayeeAccount
+	60, // 69: barrelhead.settlement.v1.SettlementService.VerifyPayeeAccount:output_type -> barrelhead.settlement.v1.PayeeAccount
+	61, // 70: barrelhead.settlement.v1.SettlementService.ListPayeeAccounts:output_type -> barrelhead.settlement.v1.ListPayeeAccountsResponse
+	62, // 71: barrelhead.settlement.v1.SettlementService.RegisterEncumbrance:output_type -> barrelhead.settlement.v1.Encumbrance
+	62, // 72: barrelhead.settlement.v1.SettlementService.EndEncumbrance:output_type -> barrelhead.settlement.v1.Encumbrance
+	63, // 73: barrelhead.settlement.v1.SettlementService.ListEncumbrances:output_type -> barrelhead.settlement.v1.ListEncumbrancesResponse
+	64, // 74: barrelhead.settlement.v1.SettlementService.PreparePayments:output_type -> barrelhead.settlement.v1.PaymentBatch
+	64, // 75: barrelhead.settlement.v1.SettlementService.ReleasePayments:output_type -> barrelhead.settlement.v1.PaymentBatch
+	64, // 76: barrelhead.settlement.v1.SettlementService.GetPaymentBatch:output_type -> barrelhead.settlement.v1.PaymentBatch
+	65, // 77: barrelhead.settlement.v1.SettlementService.ListPaymentBatches:output_type -> barrelhead.settlement.v1.ListPaymentBatchesResponse
+	66, // 78: barrelhead.settlement.v1.SettlementService.ExportPaymentFile:output_type -> barrelhead.settlement.v1.PaymentFile
+	67, // 79: barrelhead.settlement.v1.SettlementService.ReturnPayment:output_type -> barrelhead.settlement.v1.Payment
+	40, // [40:80] is the sub-list for method output_type
+	0,  // [0:40] is the sub-list for method input_type
 	0,  // [0:0] is the sub-list for extension type_name
 	0,  // [0:0] is the sub-list for extension extendee
 	0,  // [0:0] is the sub-list for field type_name

@@ -42,6 +42,7 @@ const (
 	SettlementService_AbstainFromRun_FullMethodName      = "/barrelhead.settlement.v1.SettlementService/AbstainFromRun"
 	SettlementService_ReleaseRun_FullMethodName          = "/barrelhead.settlement.v1.SettlementService/ReleaseRun"
 	SettlementService_VerifyRun_FullMethodName           = "/barrelhead.settlement.v1.SettlementService/VerifyRun"
+	SettlementService_CompareRuns_FullMethodName         = "/barrelhead.settlement.v1.SettlementService/CompareRuns"
 	SettlementService_GetTrialBalance_FullMethodName     = "/barrelhead.settlement.v1.SettlementService/GetTrialBalance"
 	SettlementService_ExportJournal_FullMethodName       = "/barrelhead.settlement.v1.SettlementService/ExportJournal"
 	SettlementService_GetStatement_FullMethodName        = "/barrelhead.settlement.v1.SettlementService/GetStatement"
@@ -90,8 +91,8 @@ type SettlementServiceClient interface {
 	// EstimatePayout answers what a barrel would earn, by the same engine that prices real ones. Nothing is stored; the
 	// answer has no name, member, barrel or ticket. STATE_FORBIDS where no schedule has a price for it.
 	EstimatePayout(ctx context.Context, in *EstimatePayoutRequest, opts ...grpc.CallOption) (*Payout, error)
-	// OpenPool opens the accounts of honey marketed together. ALREADY_EXISTS where another pool of the crop year takes the
-	// same honey.
+	// OpenPool opens the accounts of honey marketed together. ALREADY_EXISTS where another open pool of the crop
+	// year takes the same honey.
 	OpenPool(ctx context.Context, in *OpenPoolRequest, opts ...grpc.CallOption) (*Pool, error)
 	// GetPool returns a pool with the sums of its accounts.
 	GetPool(ctx context.Context, in *GetPoolRequest, opts ...grpc.CallOption) (*Pool, error)
@@ -120,6 +121,8 @@ type SettlementServiceClient interface {
 	ReleaseRun(ctx context.Context, in *ReleaseRunRequest, opts ...grpc.CallOption) (*Run, error)
 	// VerifyRun calculates a run again from the inputs stored with it and compares the outcome byte for byte.
 	VerifyRun(ctx context.Context, in *VerifyRunRequest, opts ...grpc.CallOption) (*VerifyRunResponse, error)
+	// CompareRuns says what changed from one run of a pool to another, with the cause of each change.
+	CompareRuns(ctx context.Context, in *CompareRunsRequest, opts ...grpc.CallOption) (*RunComparison, error)
 	// GetTrialBalance sums the journal by account. TOTAL_DISAGREES where debits and credits differ, or where the members'
 	// accounts are not what their payouts and payments come to.
 	GetTrialBalance(ctx context.Context, in *GetTrialBalanceRequest, opts ...grpc.CallOption) (*TrialBalance, error)
@@ -132,7 +135,8 @@ type SettlementServiceClient interface {
 	// EnterPayeeAccount enters where a payee's money is to go. It pays nothing before another person verified it and ten days
 	// have passed.
 	EnterPayeeAccount(ctx context.Context, in *EnterPayeeAccountRequest, opts ...grpc.CallOption) (*PayeeAccount, error)
-	// VerifyPayeeAccount records that the payee was called back. SAME_PERSON if the caller entered it.
+	// VerifyPayeeAccount records that the payee was called back. SAME_PERSON if the caller entered it;
+	// STATE_FORBIDS with state INTERESTED if it is the caller's own.
 	VerifyPayeeAccount(ctx context.Context, in *VerifyPayeeAccountRequest, opts ...grpc.CallOption) (*PayeeAccount, error)
 	// ListPayeeAccounts lists accounts, newest first.
 	ListPayeeAccounts(ctx context.Context, in *ListPayeeAccountsRequest, opts ...grpc.CallOption) (*ListPayeeAccountsResponse, error)
@@ -146,7 +150,8 @@ type SettlementServiceClient interface {
 	// PreparePayments lists what is owed to members now, split among those who have a right in it, and what blocks the rest.
 	PreparePayments(ctx context.Context, in *PreparePaymentsRequest, opts ...grpc.CallOption) (*PaymentBatch, error)
 	// ReleasePayments makes the payments of a batch. Each member is looked at again: where anything differs from what was
-	// prepared, that member alone is left out and says why. SAME_PERSON if the caller prepared it.
+	// prepared, that member alone is left out and says why, and so is the member who releases. SAME_PERSON if the
+	// caller prepared it.
 	ReleasePayments(ctx context.Context, in *ReleasePaymentsRequest, opts ...grpc.CallOption) (*PaymentBatch, error)
 	// GetPaymentBatch returns one batch.
 	GetPaymentBatch(ctx context.Context, in *GetPaymentBatchRequest, opts ...grpc.CallOption) (*PaymentBatch, error)
@@ -397,6 +402,16 @@ func (c *settlementServiceClient) VerifyRun(ctx context.Context, in *VerifyRunRe
 	return out, nil
 }
 
+func (c *settlementServiceClient) CompareRuns(ctx context.Context, in *CompareRunsRequest, opts ...grpc.CallOption) (*RunComparison, error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	out := new(RunComparison)
+	err := c.cc.Invoke(ctx, SettlementService_CompareRuns_FullMethodName, in, out, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
 func (c *settlementServiceClient) GetTrialBalance(ctx context.Context, in *GetTrialBalanceRequest, opts ...grpc.CallOption) (*TrialBalance, error) {
 	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
 	out := new(TrialBalance)
@@ -596,8 +611,8 @@ type SettlementServiceServer interface {
 	// EstimatePayout answers what a barrel would earn, by the same engine that prices real ones. Nothing is stored; the
 	// answer has no name, member, barrel or ticket. STATE_FORBIDS where no schedule has a price for it.
 	EstimatePayout(context.Context, *EstimatePayoutRequest) (*Payout, error)
-	// OpenPool opens the accounts of honey marketed together. ALREADY_EXISTS where another pool of the crop year takes the
-	// same honey.
+	// OpenPool opens the accounts of honey marketed together. ALREADY_EXISTS where another open pool of the crop
+	// year takes the same honey.
 	OpenPool(context.Context, *OpenPoolRequest) (*Pool, error)
 	// GetPool returns a pool with the sums of its accounts.
 	GetPool(context.Context, *GetPoolRequest) (*Pool, error)
@@ -626,6 +641,8 @@ type SettlementServiceServer interface {
 	ReleaseRun(context.Context, *ReleaseRunRequest) (*Run, error)
 	// VerifyRun calculates a run again from the inputs stored with it and compares the outcome byte for byte.
 	VerifyRun(context.Context, *VerifyRunRequest) (*VerifyRunResponse, error)
+	// CompareRuns says what changed from one run of a pool to another, with the cause of each change.
+	CompareRuns(context.Context, *CompareRunsRequest) (*RunComparison, error)
 	// GetTrialBalance sums the journal by account. TOTAL_DISAGREES where debits and credits differ, or where the members'
 	// accounts are not what their payouts and payments come to.
 	GetTrialBalance(context.Context, *GetTrialBalanceRequest) (*TrialBalance, error)
@@ -638,7 +655,8 @@ type SettlementServiceServer interface {
 	// EnterPayeeAccount enters where a payee's money is to go. It pays nothing before another person verified it and ten days
 	// have passed.
 	EnterPayeeAccount(context.Context, *EnterPayeeAccountRequest) (*PayeeAccount, error)
-	// VerifyPayeeAccount records that the payee was called back. SAME_PERSON if the caller entered it.
+	// VerifyPayeeAccount records that the payee was called back. SAME_PERSON if the caller entered it;
+	// STATE_FORBIDS with state INTERESTED if it is the caller's own.
 	VerifyPayeeAccount(context.Context, *VerifyPayeeAccountRequest) (*PayeeAccount, error)
 	// ListPayeeAccounts lists accounts, newest first.
 	ListPayeeAccounts(context.Context, *ListPayeeAccountsRequest) (*ListPayeeAccountsResponse, error)
@@ -652,7 +670,8 @@ type SettlementServiceServer interface {
 	// PreparePayments lists what is owed to members now, split among those who have a right in it, and what blocks the rest.
 	PreparePayments(context.Context, *PreparePaymentsRequest) (*PaymentBatch, error)
 	// ReleasePayments makes the payments of a batch. Each member is looked at again: where anything differs from what was
-	// prepared, that member alone is left out and says why. SAME_PERSON if the caller prepared it.
+	// prepared, that member alone is left out and says why, and so is the member who releases. SAME_PERSON if the
+	// caller prepared it.
 	ReleasePayments(context.Context, *ReleasePaymentsRequest) (*PaymentBatch, error)
 	// GetPaymentBatch returns one batch.
 	GetPaymentBatch(context.Context, *GetPaymentBatchRequest) (*PaymentBatch, error)
@@ -741,6 +760,9 @@ func (UnimplementedSettlementServiceServer) ReleaseRun(context.Context, *Release
 }
 func (UnimplementedSettlementServiceServer) VerifyRun(context.Context, *VerifyRunRequest) (*VerifyRunResponse, error) {
 	return nil, status.Error(codes.Unimplemented, "method VerifyRun not implemented")
+}
+func (UnimplementedSettlementServiceServer) CompareRuns(context.Context, *CompareRunsRequest) (*RunComparison, error) {
+	return nil, status.Error(codes.Unimplemented, "method CompareRuns not implemented")
 }
 func (UnimplementedSettlementServiceServer) GetTrialBalance(context.Context, *GetTrialBalanceRequest) (*TrialBalance, error) {
 	return nil, status.Error(codes.Unimplemented, "method GetTrialBalance not implemented")
@@ -1225,6 +1247,24 @@ func _SettlementService_VerifyRun_Handler(srv interface{}, ctx context.Context, 
 	return interceptor(ctx, in, info, handler)
 }
 
+func _SettlementService_CompareRuns_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
+	in := new(CompareRunsRequest)
+	if err := dec(in); err != nil {
+		return nil, err
+	}
+	if interceptor == nil {
+		return srv.(SettlementServiceServer).CompareRuns(ctx, in)
+	}
+	info := &grpc.UnaryServerInfo{
+		Server:     srv,
+		FullMethod: SettlementService_CompareRuns_FullMethodName,
+	}
+	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
+		return srv.(SettlementServiceServer).CompareRuns(ctx, req.(*CompareRunsRequest))
+	}
+	return interceptor(ctx, in, info, handler)
+}
+
 func _SettlementService_GetTrialBalance_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
 	in := new(GetTrialBalanceRequest)
 	if err := dec(in); err != nil {
@@ -1604,6 +1644,10 @@ var SettlementService_ServiceDesc = grpc.ServiceDesc{
 		{
 			MethodName: "VerifyRun",
 			Handler:    _SettlementService_VerifyRun_Handler,
+		},
+		{
+			MethodName: "CompareRuns",
+			Handler:    _SettlementService_CompareRuns_Handler,
 		},
 		{
 			MethodName: "GetTrialBalance",

@@ -74,13 +74,16 @@ func (a *Account) Validate() []domain.FieldFault {
 	return faults
 }
 
-// MayVerify wants another person than the one who entered it.
-func (a *Account) MayVerify(login string) error {
+// MayVerify wants another person than the one who entered it, and not the payee.
+func (a *Account) MayVerify(login, member string) error {
 	if a.Verifier != "" {
 		return &domain.StateError{Resource: a.Name(), State: "VERIFIED", Message: "this account is verified already"}
 	}
 	if login == a.Enterer {
 		return &domain.SamePersonError{First: a.Enterer, Message: "the person who entered an account cannot verify it"}
+	}
+	if member != "" && member == a.Payee {
+		return &domain.StateError{Resource: a.Name(), State: "INTERESTED", Message: "this is your own account; another person must verify it"}
 	}
 	return nil
 }

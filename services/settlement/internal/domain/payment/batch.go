@@ -150,9 +150,12 @@ func (o Owed) items(minimum quantity.Money, on domain.Date, terms domain.Terms) 
 // Changed is why a member of a prepared batch is left out at release.
 const Changed = "what is owed, or to whom, has changed since this batch was prepared; prepare another"
 
+// Own is why a releaser's own balance is left out.
+const Own = "nobody releases money to themselves; another person must release it with a batch of its own"
+
 // Confirm compares what was prepared with what would be prepared now: members of whom both say the same are paid, the others
-// alone are left out.
-func Confirm(prepared, now *List) *List {
+// alone are left out, and so is the member who releases, if it is one.
+func Confirm(prepared, now *List, releaser string) *List {
 	then, today := byMember(prepared.Items), byMember(now.Items)
 	why := map[string]string{}
 	for _, b := range now.Blocked {
@@ -165,12 +168,15 @@ func Confirm(prepared, now *List) *List {
 			continue
 		}
 		seen[i.Member] = true
-		if same(then[i.Member], today[i.Member]) {
+		if i.Member != releaser && same(then[i.Member], today[i.Member]) {
 			out.Items = append(out.Items, then[i.Member]...)
 			continue
 		}
 		reason := Changed
-		if why[i.Member] != "" {
+		switch {
+		case i.Member == releaser:
+			reason = Own
+		case why[i.Member] != "":
 			reason = why[i.Member]
 		}
 		out.Blocked = append(out.Blocked, Blocked{Member: i.Member, Amount: sumOf(then[i.Member]), Reason: reason})

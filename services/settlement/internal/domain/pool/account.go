@@ -52,11 +52,12 @@ func (a *Account) MustBeOpen() error {
 	}
 }
 
-// Scope is which honey the pool takes, beside the other pools of its crop year.
+// Scope is which honey the pool takes, beside the other open pools of its crop year. What a closed pool took has its final;
+// what came too late for it is open to the next.
 func (a *Account) Scope(all []*Account) domain.Scope {
 	s := domain.Scope{Pool: a.ID, CropYear: a.CropYear, Varieties: a.Varieties}
 	for _, other := range all {
-		if other.ID != a.ID {
+		if other.ID != a.ID && !other.Closed() {
 			s.Elsewhere = append(s.Elsewhere, other.Varieties...)
 		}
 	}
@@ -95,18 +96,18 @@ func (a *Account) Validate() []domain.FieldFault {
 	return faults
 }
 
-// Beside refuses a pool that takes what another of the crop year takes.
+// Beside refuses a pool that takes what another open one of the crop year takes.
 func (a *Account) Beside(others []*Account) error {
 	for _, o := range others {
+		if o.Closed() {
+			continue
+		}
 		both := len(a.Varieties) == 0 && len(o.Varieties) == 0
 		for _, v := range a.Varieties {
 			both = both || slices.Contains(o.Varieties, v)
 		}
 		if both {
 			return &OverlapError{Pool: o.Name(), Title: o.Title}
-		}
-		if o.Closed() && len(a.Varieties) > 0 && len(o.Varieties) == 0 {
-			return o.MustBeOpen()
 		}
 	}
 	return nil

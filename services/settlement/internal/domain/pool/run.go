@@ -159,8 +159,8 @@ func (r *Run) forbids(state, message string) error {
 	return &domain.StateError{Resource: r.Name(), State: state, Message: message}
 }
 
-// Declared are the prices of the run, for the pool among all of its crop year.
-func (r *Run) Declared(p *Account, all []*Account) (*domain.ClosedPool, error) {
+// Declared are the prices of the run.
+func (r *Run) Declared(p *Account) (*domain.ClosedPool, error) {
 	result, err := ReadResult(r.Outcome)
 	if err != nil {
 		return nil, err
@@ -169,7 +169,7 @@ func (r *Run) Declared(p *Account, all []*Account) (*domain.ClosedPool, error) {
 	for i, c := range result.Classes {
 		rows[i] = domain.PriceRow{Variety: c.Variety, ColorClass: c.ColorClass, Grade: c.Grade, Advance: c.Price}
 	}
-	return domain.NewClosedPool(p.Scope(all), r.ID, r.Number, p.Title, rows), nil
+	return domain.NewClosedPool(r.ID, r.Number, p.Title, rows), nil
 }
 
 // MustEqual compares the finals of a run with its own totals: what members get for honey, and what each is due.
@@ -191,4 +191,14 @@ func (r *Run) MustEqual(finals []*domain.Payout) error {
 		return &domain.TotalError{What: "the members of run " + r.Number, Want: quantity.Money(len(result.Members)), Got: quantity.Money(len(due))}
 	}
 	return nil
+}
+
+// Read gives the stored inputs and outcome.
+func (r *Run) Read() (Input, *Result, error) {
+	in, err := ReadInput(r.Inputs)
+	if err != nil {
+		return in, nil, err
+	}
+	result, err := ReadResult(r.Outcome)
+	return in, result, err
 }

@@ -1,0 +1,74 @@
+package app
+
+import (
+	"context"
+
+	settlementv1 "barrelhead.example/proto/gen/barrelhead/settlement/v1"
+	"barrelhead.example/services/kit/apierr"
+	"barrelhead.example/services/kit/wire"
+	"barrelhead.example/services/settlement/internal/domain/pool"
+)
+
+// mostChanges are listed; whoever gets more looks at the totals first.
+const mostChanges = 1000
+
+// CompareRuns says what changed from one run to another, and why.
+func (a *App) CompareRuns(ctx context.Context, req *settlementv1.CompareRunsRequest) (*settlementv1.RunComparison, error) {
+	later, err := a.run(ctx, a.DB.Pool(), req.GetName())
+	if err != nil {
+		return nil, err
+	}
+	earlier, err := a.earlier(ctx, later, req.GetBase())
+	if err != nil {
+		return nil, err
+	}
+	before, was, err := earlier.Read()
+	if err != nil {
+		return nil, err
+	}
+	after, is, err := later.Read()
+	if err != nil {
+		return nil, err
+	}
+	out := &settlementv1.RunComparison{Base: earlier.Name(), Name: later.Name()}
+	c := pool.Compare(before, after, was, is)
+	for i, change := range c.Changes {
+		if i == mostChanges {
+			out.ChangesLeftOut = int32(len(c.Changes) - mostChanges) //nolint:gosec // a count of barrels
+			break
+		}
+		row := &settlementv1.RunChange{Subject: change.Subject, Cause: change.Cause}
+		if change.Difference != nil {
+			row.Difference = wire.MoneyToProto(*change.Difference, a.Terms.Currency)
+		}
+		out.Changes = append(out.Changes, row)
+	}
+	for _, m := range c.Members {
+		out.Members = append(out.Members, &settlementv1.RunMemberChange{
+			Member: m.Member, Before: wire.MoneyToProto(m.Before, a.Terms.Currency), After: wire.MoneyToProto(m.After, a.Terms.Currency),
+		})
+	}
+	return out, nil
+}
+
+// earlier is the run named, or the one calculated just before.
+func (a *App) earlier(ctx context.Context, later *pool.Run, name string) (*pool.Run, error) {
+	if name == "" {
+		found, err := a.Store.ListRuns(ctx, a.DB.Pool(), later.Pool, later.Place, 1)
+		if err != nil {
+			return nil, err
+		}
+		if len(found) == 0 {
+			return nil, apierr.State(later.Name(), "FIRST", "run "+later.Number+" is the first of its pool; there is none to compare it with")
+		}
+		return found[0], nil
+	}
+	r, err := a.run(ctx, a.DB.Pool(), name)
+	if err != nil {
+		return nil, err
+	}
+	if r.Pool != later.Pool {
+		return nil, apierr.Field("base", "is a run of another pool; compare runs of one pool")
+	}
+	return r, nil
+}

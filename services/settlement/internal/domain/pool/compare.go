@@ -1,0 +1,156 @@
+package pool
+
+import (
+	"bytes"
+	"cmp"
+	"fmt"
+	"slices"
+
+	"github.com/google/uuid"
+
+	"barrelhead.example/services/kit/quantity"
+)
+
+// Change is one difference between two closings and its cause.
+type Change struct {
+	Subject string
+	Cause   string
+	// Difference is what a barrel is worth more or less, or an entry adds; nil for prices.
+	Difference *quantity.Money
+}
+
+// MemberChange is what a member comes to in both.
+type MemberChange struct {
+	Member        string
+	Before, After quantity.Money
+}
+
+// Comparison is what changed from one closing to another.
+type Comparison struct {
+	Changes []Change
+	Members []MemberChange
+}
+
+// Compare finds the cause of every difference between two closings. A barrel whose inputs are the same is worth more or less
+// only by the price, which is one change for all of them.
+func Compare(before, after Input, was, is *Result) Comparison {
+	before, after = before.Canonical(), after.Canonical()
+	var c Comparison
+	c.entries(before, after)
+	c.classes(was, is)
+	c.barrels(before, after, was, is)
+	if before.LeftOut != after.LeftOut {
+		c.add("barrels left out", fmt.Sprintf("%d before, %d now", before.LeftOut, after.LeftOut), nil)
+	}
+	c.members(was, is)
+	return c
+}
+
+func (c *Comparison) add(subject, cause string, difference *quantity.Money) {
+	c.Changes = append(c.Changes, Change{subject, cause, difference})
+}
+
+func (c *Comparison) entries(before, after Input) {
+	had, has := map[uuid.UUID]bool{}, map[uuid.UUID]bool{}
+	for _, e := range before.Entries {
+		had[e.Entry] = true
+	}
+	for _, e := range after.Entries {
+		has[e.Entry] = true
+		if !had[e.Entry] {
+			c.add("poolEntries/"+e.Entry.String(), fmt.Sprintf("entered: %v", e.Amount), &e.Amount)
+		}
+	}
+	for _, e := range before.Entries {
+		if !has[e.Entry] {
+			taken := -e.Amount
+			c.add("poolEntries/"+e.Entry.String(), fmt.Sprintf("no longer there: %v", e.Amount), &taken)
+		}
+	}
+}
+
+func (c *Comparison) classes(was, is *Result) {
+	if was.Base != is.Base {
+		c.add("base price", fmt.Sprintf("%v before, %v now: all honey of the pool is worth that much more or less", was.Base, is.Base), nil)
+	}
+}
+
+func (c *Comparison) barrels(before, after Input, was, is *Result) {
+	old, worthOld, worthNew := map[uuid.UUID]*Barrel{}, worth(was), worth(is)
+	for i := range before.Barrels {
+		old[before.Barrels[i].Barrel] = &before.Barrels[i]
+	}
+	for i := range after.Barrels {
+		b := &after.Barrels[i]
+		cause := "priced since"
+		if o := old[b.Barrel]; o != nil {
+			if cause = because(o, b, before.Classes, after.Classes); cause == "" {
+				delete(old, b.Barrel)
+				continue
+			}
+		}
+		delete(old, b.Barrel)
+		difference := worthNew[b.Barrel] - worthOld[b.Barrel]
+		c.add("barrels/"+b.Barrel.String(), cause, &difference)
+	}
+	gone := make([]*Barrel, 0, len(old))
+	for _, o := range old {
+		gone = append(gone, o)
+	}
+	slices.SortFunc(gone, func(a, b *Barrel) int { return bytes.Compare(a.Barrel[:], b.Barrel[:]) })
+	for _, o := range gone {
+		difference := -worthOld[o.Barrel]
+		c.add("barrels/"+o.Barrel.String(), "its advance was taken back", &difference)
+	}
+}
+
+// because is what changed about a barrel, or "" where nothing but the price did.
+func because(o, b *Barrel, before, after []Class) string {
+	switch {
+	case o.Owners[0].Member != b.Owners[0].Member:
+		return fmt.Sprintf("it belongs to %s and not to %s: its ticket was replaced", b.Owners[0].Member, o.Owners[0].Member)
+	case before[o.Class] != after[b.Class]:
+		return fmt.Sprintf("it is %s and was %s: its certificate was replaced, or the differential was", after[b.Class].words(), before[o.Class].words())
+	case o.Payable != b.Payable:
+		return fmt.Sprintf("%v is paid for and not %v: its certificate or ticket was replaced", b.Payable, o.Payable)
+	case o.Advance != b.Advance:
+		return "its advance was priced anew"
+	case !slices.Equal(o.Owners, b.Owners) || o.Step != b.Step:
+		return "its owners' shares, or what comes off for water, changed"
+	}
+	return ""
+}
+
+func (c Class) words() string {
+	return fmt.Sprintf("%s %s grade %s (%v)", cmp.Or(c.Variety, "any source"), c.ColorClass, c.Grade, c.Differential)
+}
+
+func worth(r *Result) map[uuid.UUID]quantity.Money {
+	out := make(map[uuid.UUID]quantity.Money, len(r.Lines))
+	for _, l := range r.Lines {
+		out[l.Barrel] += l.Value
+	}
+	return out
+}
+
+func (c *Comparison) members(was, is *Result) {
+	values := map[string]*MemberChange{}
+	at := func(member string) *MemberChange {
+		if values[member] == nil {
+			values[member] = &MemberChange{Member: member}
+		}
+		return values[member]
+	}
+	for _, m := range was.Members {
+		at(m.Member).Before = m.Value
+	}
+	for _, m := range is.Members {
+		at(m.Member).After = m.Value
+	}
+	for _, m := range values {
+		if m.Before != m.After {
+			c.Members = append(c.Members, *m)
+		}
+	}
+	slices.SortFunc(c.Members, func(a, b MemberChange) int { return cmp.Compare(a.Member, b.Member) })
+}

@@ -1,0 +1,79 @@
+package pool_test
+
+import (
+	"testing"
+
+	"github.com/stretchr/testify/require"
+
+	"barrelhead.example/services/kit/quantity"
+	"barrelhead.example/services/settlement/internal/domain/pool"
+)
+
+func compare(t *testing.T, change func(*pool.Input)) pool.Comparison {
+	t.Helper()
+	before, after := worked(t), worked(t)
+	change(&after)
+	was, err := pool.Close(before)
+	require.NoError(t, err)
+	is, err := pool.Close(after)
+	require.NoError(t, err)
+	return pool.Compare(before, after, was, is)
+}
+
+func TestEveryChangeHasItsCause(t *testing.T) {
+	t.Parallel()
+	require.Empty(t, compare(t, func(*pool.Input) {}))
+	causes := func(change func(*pool.Input)) map[string]string {
+		out := map[string]string{}
+		for _, c := range compare(t, change).Changes {
+			out[c.Subject] = c.Cause
+		}
+		return out
+	}
+	one := "barrels/" + id("1").String()
+	const moved = "1.89333 before, 1.89888 now: all honey of the pool is worth that much more or less"
+	require.Equal(t, map[string]string{"poolEntries/" + id("more").String(): "entered: 10000.00", "base price": moved},
+		causes(func(in *pool.Input) {
+			in.Entries = append(in.Entries, pool.Entry{Entry: id("more"), Amount: 10_000_00})
+		}))
+	require.Equal(t, map[string]string{one: "it belongs to members/M-0002 and not to members/M-0001: its ticket was replaced"},
+		causes(func(in *pool.Input) { in.Barrels[0].Owners = whole("members/M-0002", 738_88) }))
+	require.Equal(t, map[string]string{one: "it is any source EXTRA_LIGHT_AMBER grade A (0.00) and was any source WHITE grade A (0.05): its certificate was replaced, or the differential was", "base price": "1.89333 before, 1.89335 now: all honey of the pool is worth that much more or less"},
+		causes(func(in *pool.Input) { in.Barrels[0].Class = 1 }))
+	require.Equal(t, map[string]string{one: "642.6 is paid for and not 642.5: its certificate or ticket was replaced"},
+		causes(func(in *pool.Input) { in.Barrels[0].Payable += 100 }))
+	require.Equal(t, map[string]string{one: "its advance was priced anew"}, causes(func(in *pool.Input) { in.Barrels[0].Advance[0]++ }))
+	require.Equal(t, map[string]string{one: "its owners' shares, or what comes off for water, changed"}, causes(func(in *pool.Input) { in.Barrels[0].Step = -1 }))
+	require.Equal(t, "its advance was taken back", causes(func(in *pool.Input) { in.Barrels = in.Barrels[1:] })[one])
+	require.Equal(t, "1 before, 0 now", causesBack(t)["barrels left out"])
+}
+
+// causesBack compares the other way round: what was there is gone.
+func causesBack(t *testing.T) map[string]string {
+	t.Helper()
+	before, after := worked(t), worked(t)
+	before.LeftOut = 1
+	before.Entries = append(before.Entries, pool.Entry{Entry: id("more"), Amount: 1})
+	was, err := pool.Close(before)
+	require.NoError(t, err)
+	is, err := pool.Close(after)
+	require.NoError(t, err)
+	out := map[string]string{}
+	for _, c := range pool.Compare(before, after, was, is).Changes {
+		out[c.Subject] = c.Cause
+	}
+	require.Equal(t, "no longer there: 0.01", out["poolEntries/"+id("more").String()])
+	return out
+}
+
+func TestComparisonOfMembersAddsUp(t *testing.T) {
+	t.Parallel()
+	c := compare(t, func(in *pool.Input) { in.Barrels[0].Owners = whole("members/M-0002", 738_88) })
+	require.Len(t, c.Members, 2)
+	var sum quantity.Money
+	for _, m := range c.Members {
+		sum += m.After - m.Before
+	}
+	require.Zero(t, sum)
+	require.Equal(t, "-1248.59", (c.Members[0].After - c.Members[0].Before).String())
+}
