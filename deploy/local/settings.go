@@ -91,7 +91,7 @@ func (q question) answer(in *bufio.Reader) error {
 	if *q.into = os.Getenv(q.env); *q.into != "" {
 		return nil
 	}
-	if !term.IsTerminal(int(os.Stdin.Fd())) { //nolint:gosec // a file descriptor fits
+	if !term.IsTerminal(int(os.Stdin.Fd())) {
 		if *q.into = q.standard; q.standard == "" {
 			return fmt.Errorf("%s is not set and there is no terminal to ask at: %s", q.env, q.prompt)
 		}
@@ -112,7 +112,7 @@ func (s *settings) askPassword() error {
 	if s.password = os.Getenv("BARRELHEAD_ADMIN_PASSWORD"); s.password != "" {
 		return nil
 	}
-	fd := int(os.Stdin.Fd()) //nolint:gosec // a file descriptor fits
+	fd := int(os.Stdin.Fd())
 	if !term.IsTerminal(fd) {
 		return errors.New("BARRELHEAD_ADMIN_PASSWORD is not set and there is no terminal to ask at")
 	}

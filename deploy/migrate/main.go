@@ -26,7 +26,7 @@ func main() {
 }
 
 func run(ctx context.Context, file string) error {
-	url, err := os.ReadFile(file) //nolint:gosec // the operator names the file
+	url, err := os.ReadFile(file)
 	if err != nil {
 		return err
 	}

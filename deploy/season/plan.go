@@ -58,7 +58,7 @@ type Barrel struct {
 	HeldFor string
 }
 
-// Net weight in tenths.
+// NetTenths is the net weight in tenths.
 func (b Barrel) NetTenths() int64 { return b.GrossTenths - b.TareTenths }
 
 // variety is what a floral source is like in the invented valley: colour in mm Pfund and how often it is brought.

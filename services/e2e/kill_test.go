@@ -22,7 +22,7 @@ func TestKill(t *testing.T) {
 	want := settled(t, calm.crew)
 
 	p := startProcesses(t)
-	year := int32(time.Now().Year()) //nolint:gosec // a year fits
+	year := int32(time.Now().Year())
 	crew := &season.Crew{Season: season.New(size, year), Lanes: 4}
 	client := season.NewClient("http://"+p.settings["gateway"].Listen, 2*time.Minute)
 	require.NoError(t, gateway.CreateAdministrator(t.Context(), p.settings["gateway"], "admin", season.Password))

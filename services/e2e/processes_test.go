@@ -39,11 +39,11 @@ func startProcesses(t *testing.T) *processes {
 	t.Helper()
 	p := &processes{dir: t.TempDir(), running: map[string]*exec.Cmd{}, killed: map[string]int{}}
 	p.build(t)
-	place, err := pgrun.Place(p.dir, os.TempDir())
+	place, err := pgrun.Place(p.dir, os.TempDir()) //nolint:usetesting // the second choice where the server's user cannot look into the first
 	require.NoError(t, err)
-	home, err := os.MkdirTemp(place, "kill")
+	home, err := os.MkdirTemp(place, "kill") //nolint:usetesting // in the place that was chosen
 	require.NoError(t, err)
-	require.NoError(t, os.Chmod(home, 0o755)) //nolint:gosec // PostgreSQL runs as another user when we are root
+	require.NoError(t, os.Chmod(home, 0o755)) // PostgreSQL runs as another user when we are root
 	t.Cleanup(func() { require.NoError(t, os.RemoveAll(home)) })
 	p.cluster, err = pgrun.Start(t.Context(), pgrun.Config{Dir: filepath.Join(home, "postgres")})
 	require.NoError(t, err)
@@ -69,7 +69,7 @@ func (p *processes) build(t *testing.T) {
 		args = append(args, "barrelhead.example/services/"+name+"/cmd/"+name)
 	}
 	require.NoError(t, os.Mkdir(p.binaries, 0o750))
-	out, err := exec.CommandContext(t.Context(), "go", append(args, "barrelhead.example/gateway/cmd/gateway")...).CombinedOutput() //nolint:gosec // fixed arguments
+	out, err := exec.CommandContext(t.Context(), "go", append(args, "barrelhead.example/gateway/cmd/gateway")...).CombinedOutput()
 	require.NoError(t, err, "%s", out)
 }
 
@@ -111,7 +111,7 @@ func (p *processes) start(t *testing.T, name string) {
 	t.Helper()
 	log, err := os.OpenFile(filepath.Join(p.dir, name+".log"), os.O_APPEND|os.O_CREATE|os.O_WRONLY, 0o600)
 	require.NoError(t, err)
-	cmd := exec.Command(filepath.Join(p.binaries, name), "-config", p.config(name)) //nolint:gosec,noctx // our own binary; it outlives the call
+	cmd := exec.Command(filepath.Join(p.binaries, name), "-config", p.config(name)) // it outlives the call
 	cmd.Stdout, cmd.Stderr = log, log
 	require.NoError(t, cmd.Start())
 	require.NoError(t, log.Close())

@@ -134,7 +134,10 @@ func (p *player) one(t *testing.T, s step) {
 		p.play(t, s.Steps)
 		return
 	}
-	for deadline := time.Now().Add(30 * time.Second); ; time.Sleep(20 * time.Millisecond) {
+	// What a neighbour will have applied can only be asked for.
+	again := time.NewTicker(20 * time.Millisecond)
+	defer again.Stop()
+	for deadline := time.Now().Add(30 * time.Second); ; <-again.C {
 		status, answer := p.call(t, s)
 		fault := p.check(t, s, status, answer)
 		if fault == "" {

@@ -36,7 +36,7 @@ func newWorld(t *testing.T, size season.Size) *world {
 	w := &world{
 		Running: running,
 		client:  season.NewClient(running.URL, 30*time.Second),
-		year:    int32(time.Now().Year()), //nolint:gosec // a year fits
+		year:    int32(time.Now().Year()),
 	}
 	require.NoError(t, gateway.CreateAdministrator(t.Context(), running.Services["gateway"], "admin", season.Password))
 	w.crew = &season.Crew{Season: season.New(size, w.year), Lanes: 4}
