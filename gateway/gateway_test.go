@@ -8,6 +8,7 @@ import (
 	"io"
 	"net"
 	"net/http"
+	"net/http/httptrace"
 	"os"
 	"path/filepath"
 	"testing"
@@ -160,12 +161,17 @@ func TestServe_FinishesWhatIsInFlight(t *testing.T) {
 	s := start(t, nil)
 	require.NoError(t, gateway.CreateAdministrator(t.Context(), s.cfg.Service, "admin", password))
 	body, feed := io.Pipe()
-	request, err := http.NewRequestWithContext(t.Context(), http.MethodPost, s.url+"/v1/sessions", body)
+	reading := make(chan struct{})
+	// The server says "100 Continue" when the handler begins to read the body: from then on the request is in flight.
+	traced := httptrace.WithClientTrace(t.Context(), &httptrace.ClientTrace{Got100Continue: func() { close(reading) }})
+	request, err := http.NewRequestWithContext(traced, http.MethodPost, s.url+"/v1/sessions", body)
 	require.NoError(t, err)
 	request.Header.Set("Content-Type", "application/json")
+	request.Header.Set("Expect", "100-continue")
+	client := &http.Client{Transport: &http.Transport{ExpectContinueTimeout: time.Minute}}
 	answered := make(chan int, 1)
 	go func() {
-		answer, err := http.DefaultClient.Do(request)
+		answer, err := client.Do(request)
 		if err != nil {
 			answered <- 0
 			return
@@ -173,15 +179,13 @@ func TestServe_FinishesWhatIsInFlight(t *testing.T) {
 		_ = answer.Body.Close()
 		answered <- answer.StatusCode
 	}()
-	// The server is reading the body when it is told to stop.
-	_, err = feed.Write([]byte(`{"login":"admin",`))
-	require.NoError(t, err)
+	<-reading
 	s.stop()
 	require.Eventually(t, func() bool {
 		conn, err := net.Dial("tcp", s.url[len("http://"):])
 		return err != nil || conn.Close() != nil
 	}, 10*time.Second, 10*time.Millisecond, "no new callers")
-	_, err = fmt.Fprintf(feed, `"password":%q}`, password)
+	_, err = fmt.Fprintf(feed, `{"login":"admin","password":%q}`, password)
 	require.NoError(t, err)
 	require.NoError(t, feed.Close())
 	require.Equal(t, http.StatusOK, <-answered)

@@ -60,33 +60,6 @@ func TestStored_SignInRenewsAHashOfAnOldCost(t *testing.T) {
 	require.NoError(t, err)
 }
 
-// A login that does not exist must cost as much as one that does, or its absence could be timed. The shortest of a few
-// runs is compared, for a busy machine only makes runs longer.
-func TestStored_AnUnknownLoginTakesAsLong(t *testing.T) {
-	t.Parallel()
-	db := pgtest.New(t, "gateway")
-	policy := session.DefaultPolicy()
-	policy.PairFailures = 100
-	keeper := session.New(db, clock.System, policy)
-	_, err := keeper.Create(t.Context(), "operator", dock, password)
-	require.NoError(t, err)
-	known, unknown := time.Hour, time.Hour
-	// In turn, so that a busy moment of the machine meets both.
-	for range 8 {
-		known = min(known, refusalTime(t, keeper, "dock1"))
-		unknown = min(unknown, refusalTime(t, keeper, "nobody"))
-	}
-	require.Greater(t, 2*unknown, known, "unknown %s, known %s", unknown, known)
-}
-
-func refusalTime(t *testing.T, keeper *session.Keeper, name string) time.Duration {
-	t.Helper()
-	start := time.Now()
-	_, _, err := keeper.SignIn(t.Context(), name, "a wrong password", here)
-	refusedEntry(t, err)
-	return time.Since(start)
-}
-
 func TestStored_TheServiceRoleCannotRewriteHistory(t *testing.T) {
 	t.Parallel()
 	w := newWorld(t)
