@@ -53,6 +53,8 @@ what_is() {
     postgres) echo "the PostgreSQL server" ;;
     pdftools) echo "PDF readers" ;;
     barcodes) echo "a barcode reader for the label tests" ;;
+    ledger) echo "a plain-text accounting checker" ;;
+    solver) echo "a linear programming solver" ;;
     chromium) echo "a browser for the page tests" ;;
   esac
 }
@@ -63,6 +65,8 @@ packages_of() {
     postgres) echo "postgresql" ;;
     pdftools) echo "poppler-utils" ;;
     barcodes) echo "zbar-tools" ;;
+    ledger) echo "hledger" ;;
+    solver) echo "glpk-utils" ;;
     chromium) echo "chromium" ;;
   esac
 }
@@ -70,6 +74,8 @@ packages_of() {
 find_cc() { command -v "${CC:-gcc}" >/dev/null; }
 find_pdftools() { command -v pdftotext >/dev/null && command -v pdftoppm >/dev/null && command -v pdfinfo >/dev/null; }
 find_barcodes() { command -v zbarimg >/dev/null; }
+find_ledger() { command -v hledger >/dev/null; }
+find_solver() { command -v glpsol >/dev/null; }
 
 postgres_in() { [ -x "$1/initdb" ] && [ -x "$1/postgres" ]; }
 
@@ -126,11 +132,7 @@ need_system() {
   done
 }
 
-need_cc() { need_system cc; }
 need_postgres() { need_system postgres; }
-need_pdftools() { need_system pdftools; }
-need_barcodes() { need_system barcodes; }
-need_chromium() { need_system chromium; }
 
 is_ubuntu() { [ "$(. /etc/os-release 2>/dev/null && echo "${ID:-}")" = ubuntu ]; }
 

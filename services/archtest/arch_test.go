@@ -48,6 +48,8 @@ func TestRulesFindBreaches(t *testing.T) {
 		{"kit imports", "services/kit/pg/a.go", imports(module + "deploy/certs"), imports(module + "services/kit/config")},
 		{"no service imports another", "services/intake/a.go", imports(module + "services/grading"), imports(module + "services/intake/internal/rpc")},
 		{"no service imports another", "services/intake/a_test.go", imports(module + "gateway"), imports(module + "services/kit/pgtest")},
+		{"no service imports another", "services/intake/a.go", imports(module + "deploy/scalesim"), imports(module + "services/kit/pg")},
+		{"no service imports another", "services/intake/a_test.go", imports(module + "deploy/season"), imports(module + "deploy/scalesim")},
 		{"the gateway imports no service", "gateway/a.go", imports(module + "services/intake"), imports(module + "services/kit/rpcdial")},
 		{"status codes", "services/intake/internal/app/a.go", imports("google.golang.org/grpc/codes"), imports(module + "services/kit/access")},
 		{"test kits", "services/intake/a.go", imports(module + "services/kit/pgtest"), imports(module + "services/kit/pg")},

@@ -98,10 +98,11 @@ func pick(all []string, bad func(string) bool) []string {
 	return slices.DeleteFunc(slices.Clone(all), func(i string) bool { return !bad(i) })
 }
 
-// shared says whether any package may import the folder. Tests also take their certificates from the script that makes them.
+// shared says whether any package may import the folder. Tests also take their certificates from the script that makes
+// them, and weigh on the simulated scale.
 func shared(s source, dir string) bool {
 	return under(dir, "services/kit") || under(dir, "migrations") ||
-		under(dir, "deploy/certs") && (s.test() || s.in(testKits...))
+		(under(dir, "deploy/certs") || under(dir, "deploy/scalesim")) && (s.test() || s.in(testKits...))
 }
 
 func domainMay(s source, target string) bool {
