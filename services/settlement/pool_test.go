@@ -46,10 +46,14 @@ func openMarket(t *testing.T) *market {
 		h.take(graded(tag, 1, c[0], c[1], "A"))
 	}
 	m := &market{house: h, as: h.serve()}
-	var err error
-	m.pool, err = m.as(office).OpenPool(t.Context(), &settlementv1.OpenPoolRequest{RequestId: uuid.NewString(), Pool: tablePool()})
-	require.NoError(t, err)
+	m.pool = poolOf(m)
 	return m
+}
+
+func poolOf(m *market) *settlementv1.Pool {
+	p, err := m.as(office).OpenPool(m.t.Context(), &settlementv1.OpenPoolRequest{RequestId: uuid.NewString(), Pool: tablePool()})
+	require.NoError(m.t, err)
+	return p
 }
 
 func (m *market) enter(kind settlementv1.PoolEntryKind, amount string) error {

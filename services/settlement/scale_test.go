@@ -101,15 +101,13 @@ func TestAnAdoptionWakesTheSweep(t *testing.T) {
 // closes runs a pool of that many barrels to its end.
 func (h *house) closes(barrels int32) {
 	m := &market{house: h, as: h.serve()}
-	var err error
-	m.pool, err = m.as(office).OpenPool(h.t.Context(), &settlementv1.OpenPoolRequest{RequestId: uuid.NewString(), Pool: tablePool()})
-	require.NoError(h.t, err)
+	m.pool = poolOf(m)
 	m.sells("15000000.00")
 	start := time.Now()
 	r := m.prepare()
 	h.t.Logf("calculated in %v", time.Since(start))
 	require.Equal(h.t, barrels, r.GetBarrels())
-	_, err = m.approve(board, r)
+	_, err := m.approve(board, r)
 	require.NoError(h.t, err)
 	start = time.Now()
 	ctx, cancel := context.WithTimeout(h.t.Context(), 4*time.Minute) // the race detector on a busy machine

@@ -61,7 +61,7 @@ func (a *App) earlier(ctx context.Context, later *pool.Run, name string) (*pool.
 		if len(found) == 0 {
 			return nil, apierr.State(later.Name(), "FIRST", "run "+later.Number+" is the first of its pool; there is none to compare it with")
 		}
-		return found[0], nil
+		name = found[0].Name()
 	}
 	r, err := a.run(ctx, a.DB.Pool(), name)
 	if err != nil {

@@ -39,10 +39,6 @@ func (a *App) runToProto(r *pool.Run, current string) (*settlementv1.Run, error)
 	if err != nil {
 		return nil, err
 	}
-	in, err := pool.ReadInput(r.Inputs)
-	if err != nil {
-		return nil, err
-	}
 	c := a.Terms.Currency
 	out := &settlementv1.Run{
 		Name: r.Name(), Number: r.Number, Pool: "pools/" + r.Pool.String(), State: runState(r, current), Fingerprint: r.Fingerprint,
@@ -50,7 +46,7 @@ func (a *App) runToProto(r *pool.Run, current string) (*settlementv1.Run, error)
 		Distributable: wire.MoneyToProto(result.Distributable, c), ToMembers: wire.MoneyToProto(result.ToMembers, c),
 		Residual: wire.MoneyToProto(result.Residual, c), CreditedBefore: wire.MoneyToProto(result.Credited, c),
 		Due: wire.MoneyToProto(result.Due, c), Receivable: wire.MoneyToProto(result.Receivable, c),
-		Members: int32(len(result.Members)), Barrels: int32(len(in.Barrels)), BarrelsLeftOut: int32(in.LeftOut), //nolint:gosec // counts
+		Members: int32(len(result.Members)), Barrels: int32(result.Barrels), BarrelsLeftOut: int32(result.LeftOut), //nolint:gosec // counts
 		Preparer: r.Preparer, PrepareTime: stamp(r.PrepareTime), Releaser: r.Releaser, Headline: headline(r, result, a.Terms),
 	}
 	if r.ReleaseTime != nil {

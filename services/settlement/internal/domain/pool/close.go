@@ -62,13 +62,16 @@ type Result struct {
 	Credited      quantity.Money `json:"credited"`
 	Due           quantity.Money `json:"due"`
 	Receivable    quantity.Money `json:"receivable"`
+	// Barrels counts those in it, LeftOut those of the pool without an advance.
+	Barrels int `json:"barrels"`
+	LeftOut int `json:"left_out"`
 }
 
 // Close solves a pool. Errors: *domain.StateError where there is no honey or a class would be priced below zero;
 // *domain.TotalError where a total disagrees, which no input should bring about.
 func Close(in Input) (*Result, error) {
 	in = in.Canonical()
-	r := &Result{}
+	r := &Result{Barrels: len(in.Barrels), LeftOut: in.LeftOut}
 	for _, e := range in.Entries {
 		r.Distributable += e.Amount
 	}
