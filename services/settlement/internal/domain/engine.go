@@ -9,32 +9,45 @@ import (
 // Table is a schedule made ready for pricing. It may be used from several goroutines.
 type Table struct {
 	Schedule  *Schedule
-	varieties map[string]int
-	colors    map[string]int
-	grades    map[string]int
+	varieties names
+	colors    names
+	grades    names
 	// rows holds 1 + the index of the row for each cell; 0 is no price.
 	rows []int32
 }
 
 // Compile prepares a schedule. Each name is numbered, so that a price is found by three short look-ups and an index.
 func Compile(s *Schedule) *Table {
-	t := &Table{Schedule: s, varieties: map[string]int{"": 0}, colors: map[string]int{}, grades: map[string]int{}}
+	t := &Table{Schedule: s, varieties: names{""}}
 	for _, r := range s.Rows {
-		number(t.varieties, r.Variety)
-		number(t.colors, r.ColorClass)
-		number(t.grades, r.Grade)
+		t.varieties.add(r.Variety)
+		t.colors.add(r.ColorClass)
+		t.grades.add(r.Grade)
 	}
 	t.rows = make([]int32, len(t.varieties)*len(t.colors)*len(t.grades))
 	for i, r := range s.Rows {
-		t.rows[t.cell(t.varieties[r.Variety], t.colors[r.ColorClass], t.grades[r.Grade])] = int32(i + 1)
+		t.rows[t.cell(t.varieties.number(r.Variety), t.colors.number(r.ColorClass), t.grades.number(r.Grade))] = int32(i + 1)
 	}
 	return t
 }
 
-func number(names map[string]int, name string) {
-	if _, known := names[name]; !known {
-		names[name] = len(names)
+// names numbers a handful of names. A look along the list beats a map for so few.
+type names []string
+
+func (n *names) add(name string) {
+	if n.number(name) < 0 {
+		*n = append(*n, name)
 	}
+}
+
+// number is -1 for a name that is not there.
+func (n names) number(name string) int {
+	for i := range n {
+		if n[i] == name {
+			return i
+		}
+	}
+	return -1
 }
 
 func (t *Table) cell(variety, color, grade int) int {
@@ -44,16 +57,12 @@ func (t *Table) cell(variety, color, grade int) int {
 // Row finds the price row of a cell: that of the variety, else that of every other source. It is -1 where the schedule
 // has no price.
 func (t *Table) Row(variety, color, grade string) int {
-	c, known := t.colors[color]
-	if !known {
-		return -1
-	}
-	g, known := t.grades[grade]
-	if !known {
+	c, g := t.colors.number(color), t.grades.number(grade)
+	if c < 0 || g < 0 {
 		return -1
 	}
 	// A variety without a number is number 0, the empty one.
-	if row := t.rows[t.cell(t.varieties[variety], c, g)]; row > 0 {
+	if row := t.rows[t.cell(max(t.varieties.number(variety), 0), c, g)]; row > 0 {
 		return int(row - 1)
 	}
 	return int(t.rows[t.cell(0, c, g)]) - 1
