@@ -94,7 +94,8 @@ func orElse(text, otherwise string) string {
 
 // checked says that a scale was tried that day, as the receipt of that day does.
 func (p *press) checked(s *intakev1.Scale) string {
-	return fmt.Sprintf("checked %s, passed (%s)", p.minute(s.GetLastCheck().GetCheckTime()), last(s.GetLastCheck().GetName()))
+	// Eight characters of the check's id find it, and a whole UUID fits no ticket.
+	return fmt.Sprintf("checked %s, passed (%.8s)", p.minute(s.GetLastCheck().GetCheckTime()), last(s.GetLastCheck().GetName()))
 }
 
 // known keeps the scales of the ticket whose newest check is the one it was closed on. A later check says nothing about
