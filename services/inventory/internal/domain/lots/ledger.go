@@ -5,8 +5,6 @@ package lots
 
 import (
 	"fmt"
-	"maps"
-	"slices"
 	"strings"
 	"time"
 
@@ -78,58 +76,83 @@ func (e *OverdrawnError) Metadata() map[string]string {
 	return map[string]string{"resource": string(e.Place), "difference": (e.Asked - e.Has).String()}
 }
 
-// origin is whose honey it is: the barrel it was delivered in, and whether it has been in the place asked about.
-type origin struct {
-	barrel Place
-	marked bool
+// origin is whose honey it is: twice the number of the barrel it was delivered in, plus one if it has been in the place
+// asked about.
+type origin int32
+
+func (o origin) marked() bool { return o&1 == 1 }
+
+func (o origin) barrel() int32 { return int32(o >> 1) }
+
+// share is how much there is of one origin.
+type share struct {
+	origin origin
+	mass   quantity.Mass
 }
 
-// mixture is how much there is of each origin. An origin with nothing left but traces below a thousandth stays in it:
-// it counts for a recall until the place is emptied.
-type mixture map[origin]quantity.Mass
+// mixture is how much there is of each origin, none of them nothing, by origin, so that the odd thousandths are shared the
+// same in every replay. What is there only in traces below a thousandth is found by following the transfers instead: a tank
+// that is never emptied has traces of everything that ever was in it, and carrying them all along would make every trace as
+// slow as the house is old.
+type mixture []share
 
 func (m mixture) total() quantity.Mass {
 	var sum quantity.Mass
-	for _, v := range m {
-		sum += v
+	for _, s := range m {
+		sum += s.mass
 	}
 	return sum
 }
 
-// ordered makes the sharing of odd thousandths the same in every replay.
-func (m mixture) ordered() []origin {
-	return slices.SortedFunc(maps.Keys(m), func(a, b origin) int {
-		if a.barrel != b.barrel {
-			return strings.Compare(string(a.barrel), string(b.barrel))
-		}
-		return strings.Compare(fmt.Sprint(a.marked), fmt.Sprint(b.marked))
-	})
-}
-
-// take removes mass in proportion. Taking all of it takes the traces with it.
-func (m mixture) take(mass quantity.Mass) (mixture, error) {
-	keys := m.ordered()
-	weights := make([]int64, len(keys))
-	for i, k := range keys {
-		weights[i] = int64(m[k])
+// take splits a mixture into mass of it, in proportion, and the rest.
+func (m mixture) take(mass quantity.Mass) (taken, rest mixture, err error) {
+	weights := make([]int64, len(m))
+	for i, s := range m {
+		weights[i] = int64(s.mass)
 	}
 	shares, err := quantity.Share(mass, weights)
 	if err != nil {
-		return nil, fmt.Errorf("share %s: %w", mass, err)
+		return nil, nil, fmt.Errorf("share %s: %w", mass, err)
 	}
-	out := mixture{}
-	for i, k := range keys {
-		out[k] = shares[i]
-		m[k] -= shares[i]
+	taken, rest = make(mixture, 0, len(m)), make(mixture, 0, len(m))
+	for i, s := range m {
+		if shares[i] != 0 {
+			taken = append(taken, share{s.origin, shares[i]})
+		}
+		if left := s.mass - shares[i]; left != 0 {
+			rest = append(rest, share{s.origin, left})
+		}
 	}
-	if m.total() == 0 {
-		clear(m)
-	}
-	return out, nil
+	return taken, rest, nil
 }
 
-func (m mixture) add(o mixture) {
-	for k, v := range o {
-		m[k] += v
+// with is both mixtures together.
+func (m mixture) with(o mixture) mixture {
+	out := make(mixture, 0, len(m)+len(o))
+	for len(m) > 0 && len(o) > 0 {
+		switch {
+		case m[0].origin < o[0].origin:
+			out, m = append(out, m[0]), m[1:]
+		case m[0].origin > o[0].origin:
+			out, o = append(out, o[0]), o[1:]
+		default:
+			out = append(out, share{m[0].origin, m[0].mass + o[0].mass})
+			m, o = m[1:], o[1:]
+		}
 	}
+	return append(append(out, m...), o...)
+}
+
+// marks is the mixture with every origin marked.
+func (m mixture) marks() mixture {
+	out := make(mixture, 0, len(m))
+	for _, s := range m {
+		s.origin |= 1
+		if n := len(out); n > 0 && out[n-1].origin == s.origin {
+			out[n-1].mass += s.mass
+			continue
+		}
+		out = append(out, s)
+	}
+	return out
 }

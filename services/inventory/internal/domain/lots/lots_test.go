@@ -83,12 +83,12 @@ func TestATraceAddsUpToTheThousandthBothWays(t *testing.T) {
 }
 
 // reach is the plain search a trace is compared with: every place honey of a barrel can have got to, moment by moment.
-func reach(barrel lots.Place, delivered map[lots.Place]quantity.Mass, transfers []lots.Transfer) map[lots.Place]bool {
+func reach(barrel lots.Place, delivered map[lots.Place]quantity.Mass, transfers []lots.Transfer) (ever, in map[lots.Place]bool) {
 	in, has := map[lots.Place]bool{barrel: true}, map[lots.Place]quantity.Mass{}
 	for p, net := range delivered {
 		has[p] = net
 	}
-	ever := map[lots.Place]bool{barrel: true}
+	ever = map[lots.Place]bool{barrel: true}
 	for _, x := range transfers {
 		has[x.From] -= x.Mass
 		has[x.To] += x.Mass
@@ -99,25 +99,40 @@ func reach(barrel lots.Place, delivered map[lots.Place]quantity.Mass, transfers 
 			in[x.From] = false
 		}
 	}
-	return ever
+	return ever, in
+}
+
+func among(parts []lots.Part, place lots.Place) bool {
+	for _, p := range parts {
+		if p.Place == place {
+			return true
+		}
+	}
+	return false
 }
 
 func TestARecallReachesEveryPlaceHoneyCanHaveGotTo(t *testing.T) {
 	t.Parallel()
 	rapid.Check(t, func(t *rapid.T) {
 		delivered, transfers := books(t)
+		places := map[lots.Place]bool{}
+		for _, x := range transfers {
+			places[x.From], places[x.To] = true, true
+		}
 		for barrel := range delivered {
-			for place := range reach(barrel, delivered, transfers) {
-				trace, err := lots.Follow(place, delivered, transfers)
+			ever, in := reach(barrel, delivered, transfers)
+			forward, err := lots.Follow(barrel, delivered, transfers)
+			if err != nil {
+				t.Fatal(err)
+			}
+			for place := range places {
+				back, err := lots.Follow(place, delivered, transfers)
 				if err != nil {
 					t.Fatal(err)
 				}
-				found := false
-				for _, s := range trace.Sources {
-					found = found || s.Place == barrel
-				}
-				if !found {
-					t.Fatalf("honey of %s can be in %s and is not among its sources", barrel, place)
+				if among(back.Sources, barrel) != ever[place] || among(back.Content, barrel) != in[place] || among(forward.Ends, place) != in[place] {
+					t.Fatalf("honey of %s in %s: ever %v, now %v, but traced %v back, %v in it, %v forward", barrel, place,
+						ever[place], in[place], among(back.Sources, barrel), among(back.Content, barrel), among(forward.Ends, place))
 				}
 			}
 		}

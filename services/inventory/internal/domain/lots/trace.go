@@ -2,8 +2,8 @@ package lots
 
 import (
 	"fmt"
+	"maps"
 	"slices"
-	"strings"
 
 	"barrelhead.example/services/kit/quantity"
 )
@@ -29,40 +29,57 @@ type Trace struct {
 	Transfers []Transfer
 }
 
-// Replay of a ledger: every transfer again, in order.
+// replay of a ledger: every transfer again, in order.
 type replay struct {
 	asked   Place
+	barrels []Place // by number
 	content map[Place]mixture
-	sources mixture // what was marked on arrival at the place asked about
-	onward  map[int64]bool
+	sources map[Place]quantity.Mass // what was marked on arrival at the place asked about
+	emptied map[int64]bool          // transfers after which nothing was left where they came from
 }
 
 // Follow replays transfers, in order of their numbers, over barrels with their delivered nets, and traces one place. The
 // transfers must include everything that left any place honey of asked ever came from or went to. It fails with an
 // *OverdrawnError where the books never agreed.
 func Follow(asked Place, delivered map[Place]quantity.Mass, transfers []Transfer) (*Trace, error) {
-	r := &replay{asked: asked, content: map[Place]mixture{}, sources: mixture{}, onward: map[int64]bool{}}
-	for place, net := range delivered {
-		r.arrive(place, mixture{{barrel: place}: net})
+	r := &replay{
+		asked: asked, barrels: slices.Sorted(maps.Keys(delivered)), content: map[Place]mixture{}, sources: map[Place]quantity.Mass{},
+		emptied: map[int64]bool{},
+	}
+	for n, place := range r.barrels {
+		if net := delivered[place]; net > 0 {
+			r.arrive(place, mixture{{origin(n) << 1, net}}) //nolint:gosec // a house has fewer barrels
+		}
 	}
 	for _, t := range transfers {
 		if err := r.apply(t); err != nil {
 			return nil, err
 		}
 	}
-	trace := &Trace{Place: asked, Total: r.sources.total(), Sources: parts(r.sources), Content: parts(r.content[asked])}
-	for place, m := range r.content {
-		for o := range m {
-			if o.marked {
-				trace.Ends = append(trace.Ends, Part{place, marked(m)})
-				break
-			}
-		}
+	inward, from := r.upstream(transfers, true)
+	_, now := r.upstream(transfers, false)
+	onward, to := r.downstream(transfers)
+	content := map[Place]quantity.Mass{}
+	for _, s := range r.content[asked] {
+		content[r.barrels[s.origin.barrel()]] = s.mass
 	}
-	slices.SortFunc(trace.Ends, func(a, b Part) int { return strings.Compare(string(a.Place), string(b.Place)) })
-	inward := upstream(asked, transfers)
+	trace := &Trace{
+		Place: asked,
+		Sources: ordered(from, func(p Place) (quantity.Mass, bool) {
+			_, is := delivered[p]
+			return r.sources[p], is
+		}),
+		Content: ordered(now, func(p Place) (quantity.Mass, bool) {
+			_, is := delivered[p]
+			return content[p], is
+		}),
+		Ends: ordered(to, func(p Place) (quantity.Mass, bool) { return marked(r.content[p]), true }),
+	}
+	for _, s := range trace.Sources {
+		trace.Total += s.Mass
+	}
 	for _, t := range transfers {
-		if inward[t.Number] || r.onward[t.Number] {
+		if inward[t.Number] || onward[t.Number] {
 			trace.Transfers = append(trace.Transfers, t)
 		}
 	}
@@ -71,70 +88,97 @@ func Follow(asked Place, delivered map[Place]quantity.Mass, transfers []Transfer
 
 func (r *replay) apply(t Transfer) error {
 	from := r.content[t.From]
-	if has := from.total(); has < t.Mass {
+	has := from.total()
+	if has < t.Mass {
 		return fmt.Errorf("transfer %d: %w", t.Number, &OverdrawnError{Place: t.From, Has: has, Asked: t.Mass})
 	}
-	moved, err := from.take(t.Mass)
+	if r.emptied[t.Number] = has == t.Mass; r.emptied[t.Number] {
+		delete(r.content, t.From)
+		r.arrive(t.To, from)
+		return nil
+	}
+	taken, rest, err := from.take(t.Mass)
 	if err != nil {
 		return fmt.Errorf("transfer %d: %w", t.Number, err)
 	}
-	for o := range moved {
-		r.onward[t.Number] = r.onward[t.Number] || o.marked
-	}
-	r.arrive(t.To, moved)
+	r.content[t.From] = rest
+	r.arrive(t.To, taken)
 	return nil
 }
 
 // arrive puts a mixture into a place. What reaches the place asked about for the first time is marked there and counted
 // as its source; marked honey that comes round again, as rework, is not counted twice.
 func (r *replay) arrive(place Place, m mixture) {
-	if r.content[place] == nil {
-		r.content[place] = mixture{}
-	}
 	if place == r.asked {
-		fresh := mixture{}
-		for o, v := range m {
-			if !o.marked {
-				r.sources[origin{barrel: o.barrel}] += v
+		for _, s := range m {
+			if !s.origin.marked() {
+				r.sources[r.barrels[s.origin.barrel()]] += s.mass
 			}
-			fresh[origin{o.barrel, true}] += v
 		}
-		m = fresh
+		m = m.marks()
 	}
-	r.content[place].add(m)
+	r.content[place] = r.content[place].with(m)
 }
 
 func marked(m mixture) quantity.Mass {
 	var sum quantity.Mass
-	for o, v := range m {
-		if o.marked {
-			sum += v
+	for _, s := range m {
+		if s.origin.marked() {
+			sum += s.mass
 		}
 	}
 	return sum
 }
 
-func parts(m mixture) []Part {
-	out := make([]Part, 0, len(m))
-	for _, o := range m.ordered() {
-		out = append(out, Part{o.barrel, m[o]})
+// ordered lists the places that count with their masses.
+func ordered(places map[Place]bool, mass func(Place) (quantity.Mass, bool)) []Part {
+	out := make([]Part, 0, len(places))
+	for _, p := range slices.Sorted(maps.Keys(places)) {
+		if m, counts := mass(p); counts {
+			out = append(out, Part{p, m})
+		}
 	}
 	return out
 }
 
-// upstream finds the transfers whose honey can have reached a place: backwards in time, a transfer counts if it arrived
-// before something that counts left. Time makes this end even where honey went round in a circle.
-func upstream(asked Place, transfers []Transfer) map[int64]bool {
-	last := map[Place]int64{asked: int64(1) << 62}
-	on := map[int64]bool{}
+// upstream finds the transfers, and the places they came from, whose honey can be in the place asked about, in whatever
+// traces: backwards in time, an arrival counts if something that counts left later, before the place was emptied in
+// between. Time makes this end even where honey went round in a circle. With ever it is about all that was in the place at
+// any time, else about what is in it now.
+func (r *replay) upstream(transfers []Transfer, ever bool) (on map[int64]bool, from map[Place]bool) {
+	on, from = map[int64]bool{}, map[Place]bool{}
+	open := map[Place]bool{}
+	if ever || r.content[r.asked].total() > 0 {
+		open[r.asked], from[r.asked] = true, true
+	}
 	for _, t := range slices.Backward(transfers) {
-		if t.Number >= last[t.To] {
-			continue
+		counts := open[t.To] || (ever && t.To == r.asked)
+		if r.emptied[t.Number] {
+			open[t.From] = counts
+		} else if counts {
+			open[t.From] = true
 		}
-		on[t.Number] = true
-		if t.Number > last[t.From] {
-			last[t.From] = t.Number
+		if counts {
+			on[t.Number], from[t.From] = true, true
 		}
 	}
-	return on
+	return on, from
+}
+
+// downstream finds the transfers that can carry honey of the place asked about, and where it can be now.
+func (r *replay) downstream(transfers []Transfer) (on map[int64]bool, in map[Place]bool) {
+	on, in = map[int64]bool{}, map[Place]bool{r.asked: true}
+	for _, t := range transfers {
+		counts := in[t.From]
+		if r.emptied[t.Number] {
+			delete(in, t.From)
+		}
+		if counts {
+			on[t.Number], in[t.To] = true, true
+		}
+		if t.To == r.asked {
+			in[t.To] = true
+		}
+	}
+	return on, in
 }
