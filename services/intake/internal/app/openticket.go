@@ -29,6 +29,9 @@ func (a *App) OpenTicket(ctx context.Context, q pg.Querier, t domain.Ticket) (do
 		return t, nil, err
 	}
 	t.MemberName = m.DisplayName
+	if t.Owners, err = a.owners(ctx, q, t); err != nil {
+		return t, nil, err
+	}
 	if t.ID == uuid.Nil {
 		if t.ID, err = uuid.NewV7(); err != nil {
 			return t, nil, err

@@ -13,6 +13,7 @@ import (
 // Store is where everything is kept. Reads of one resource fail with NOT_FOUND.
 type Store interface {
 	members
+	splits
 	scales
 	tickets
 	barrels
@@ -24,6 +25,15 @@ type members interface {
 	InsertMember(ctx context.Context, q pg.Querier, m domain.Member) error
 	Member(ctx context.Context, q pg.Querier, number string) (domain.Member, error)
 	Members(ctx context.Context, q pg.Querier, after string, limit int) ([]domain.Member, error)
+}
+
+type splits interface {
+	// InsertSplit numbers the split.
+	InsertSplit(ctx context.Context, q pg.Querier, s *domain.StandingSplit) error
+	// SplitOn is the zero StandingSplit when nothing is agreed for the date.
+	SplitOn(ctx context.Context, q pg.Querier, member, date string) (domain.StandingSplit, error)
+	// Splits lists those recorded before the one numbered before, or all when that is 0, newest first.
+	Splits(ctx context.Context, q pg.Querier, member string, before int64, limit int) ([]domain.StandingSplit, error)
 }
 
 type scales interface {

@@ -2,6 +2,7 @@ package app
 
 import (
 	"context"
+	"slices"
 	"strings"
 
 	"github.com/google/uuid"
@@ -17,7 +18,7 @@ func (a *App) Ticket(ctx context.Context, q pg.Querier, id uuid.UUID) (domain.Ti
 	if err != nil {
 		return t, err
 	}
-	if !access.SeesMember(ctx, domain.Member{Number: t.Member}.Name()) {
+	if !sees(ctx, t) {
 		return domain.Ticket{}, domain.NotFound(t.Name())
 	}
 	return asSeen(ctx, t), nil
@@ -43,9 +44,16 @@ func (a *App) Tickets(ctx context.Context, q pg.Querier, f domain.TicketFilter) 
 	return page, more, err
 }
 
+// sees reports whether the caller may see a ticket: a member if it holds a share of it.
+func sees(ctx context.Context, t domain.Ticket) bool {
+	return slices.ContainsFunc(t.SeenBy(), func(number string) bool {
+		return access.SeesMember(ctx, domain.Member{Number: number}.Name())
+	})
+}
+
 func asSeen(ctx context.Context, t domain.Ticket) domain.Ticket {
-	if access.From(ctx).OnlyMember() {
-		return t.AsSeenByOwner()
+	if caller := access.From(ctx); caller.OnlyMember() {
+		return t.AsSeenBy(strings.TrimPrefix(caller.Member, "members/"))
 	}
 	return t
 }
@@ -56,8 +64,17 @@ func (a *App) Barrel(ctx context.Context, q pg.Querier, id uuid.UUID) (domain.Ba
 	if err != nil {
 		return b, err
 	}
-	if !access.SeesMember(ctx, domain.Member{Number: b.Member}.Name()) {
+	if access.SeesMember(ctx, domain.Member{Number: b.Member}.Name()) {
+		return b, nil
+	}
+	t, err := a.Store.TicketHead(ctx, q, b.Ticket)
+	if err != nil {
+		return domain.Barrel{}, err
+	}
+	if !sees(ctx, t) {
 		return domain.Barrel{}, domain.NotFound(b.Name())
 	}
+	// Somebody with a share in it: whose barrel it is otherwise is not its business.
+	b.Member = ""
 	return b, nil
 }

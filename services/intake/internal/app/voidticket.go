@@ -18,13 +18,16 @@ func (a *App) RequestTicketVoid(ctx context.Context, q pg.Querier, id uuid.UUID,
 	if err != nil {
 		return t, nil, err
 	}
-	if err := t.MayRequestVoid(v.ReissueMember); err != nil {
+	if v.ReissueOwners, err = t.MayRequestVoid(v); err != nil {
 		return t, nil, err
 	}
 	if v.ReissueMember != "" {
 		if _, err := a.Store.Member(ctx, q, v.ReissueMember); err != nil {
 			return t, nil, err
 		}
+	}
+	if v.ReissueOwners, err = a.named(ctx, q, v.ReissueOwners); err != nil {
+		return t, nil, err
 	}
 	v.Requester, v.RequestTime = access.From(ctx).Login, a.now()
 	t.Void = &v

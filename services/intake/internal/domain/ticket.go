@@ -28,8 +28,10 @@ type Ticket struct {
 	Number Number
 	State  State
 	// Member is the owner's number, "M-0001".
-	Member          string
-	MemberName      string
+	Member     string
+	MemberName string
+	// Owners are empty when Member owns all of it.
+	Owners          Owners
 	CropYear        int
 	Hauler          string
 	HarvestDeclared bool
@@ -62,6 +64,8 @@ type Void struct {
 	RequestTime time.Time
 	// ReissueMember is the number of the rightful owner, or empty.
 	ReissueMember string
+	// ReissueOwners are its owners to be, empty when ReissueMember owns all of it.
+	ReissueOwners Owners
 	Approver      string
 	ApproveTime   time.Time
 }
@@ -207,7 +211,7 @@ func (t Ticket) Check() error {
 		return fmt.Errorf("ticket %s says %d barrels of %s, its lines say %d of %s", t.Number, t.BarrelCount, t.NetTotal,
 			len(t.Barrels), total)
 	}
-	return nil
+	return t.Owners.Check()
 }
 
 // TicketFilter selects a page of tickets, newest number first.

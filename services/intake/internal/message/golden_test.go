@@ -158,6 +158,11 @@ func facts() []proto.Message {
 		&intakev1.ScaleReviewOpened{Review: w.ScaleReview(domain.ScaleReview{
 			ID: second, Failed: check, SinceTime: at, OpenTime: at, Doubts: []domain.Doubt{{Barrel: barrel.ID, Ticket: first, InDrum: true}},
 		})},
+		&intakev1.StandingSplitSet{Split: w.StandingSplit(domain.StandingSplit{
+			ID: 3, Member: "M-0007", From: "2026-10-01", Note: "signed by both", Setter: "users/office1", SetTime: at, Owners: domain.Owners{
+				{Member: "M-0007", Name: "Hill apiary", Share: 60_0000}, {Member: "M-0008", Name: "Creek apiary", Share: 40_0000},
+			},
+		})},
 		&intakev1.TareVarianceFound{Variance: w.TareVariance(domain.TareVariance{
 			Barrel: barrel.ID, Ticket: first, Member: "M-0007", DrumTag: "FC-00442", Tare: 38_000, TareKind: domain.TareStencilled,
 			EmptyWeight: 47_000, Allowed: 2_000, Finder: "users/warehouse1", FindTime: at,

@@ -42,7 +42,7 @@ func (w Writer) Barrel(b domain.Barrel) *intakev1.Barrel {
 		Gross: w.mass(b.Gross), Tare: w.mass(b.Tare), TareKind: tareKinds[b.TareKind], Net: w.mass(b.Net()),
 		Scale: domain.Scale{ID: b.Scale}.Name(), RawIndication: b.RawIndication, Manual: b.Manual, Reason: b.Reason,
 		Warnings: b.Warnings, Sample: SampleName(b.Sample), Weigher: b.Weigher, WeighTime: stamp(b.WeighTime), RecordTime: stamp(b.RecordTime),
-		Member: domain.Member{Number: b.Member}.Name(), CropYear: int32(b.CropYear), //nolint:gosec // checked against the calendar
+		Member: memberName(b.Member), CropYear: int32(b.CropYear), //nolint:gosec // checked against the calendar
 	}
 }
 
@@ -68,12 +68,36 @@ func (w Writer) Ticket(t domain.Ticket) *intakev1.Ticket {
 		barrels = append(barrels, w.Barrel(b))
 	}
 	return &intakev1.Ticket{
-		Name: t.Name(), Number: t.Number.String(), State: ticketStates[t.State], Member: domain.Member{Number: t.Member}.Name(),
+		Name: t.Name(), Number: t.Number.String(), State: ticketStates[t.State], Member: memberName(t.Member),
 		MemberDisplayName: t.MemberName, CropYear: int32(t.CropYear), Hauler: t.Hauler, HarvestDeclared: t.HarvestDeclared, //nolint:gosec // checked against the calendar
 		Barrels: barrels, NetTotal: w.mass(t.NetTotal), Supersedes: ticketName(t.Supersedes),
 		SupersededBy: ticketName(t.SupersededBy), Void: void(t.Void), Weigher: t.Weigher, OpenTime: stamp(t.OpenTime),
 		CloseTime: stamp(t.CloseTime), DeliveryDate: t.DeliveryDate, Etag: t.ETag(),
-		RecordTime: stamp(t.RecordTime),
+		RecordTime: stamp(t.RecordTime), Owners: owners(t.Owners),
+	}
+}
+
+// memberName is empty for a member the reader may not know.
+func memberName(number string) string {
+	if number == "" {
+		return ""
+	}
+	return domain.Member{Number: number}.Name()
+}
+
+func owners(all domain.Owners) []*intakev1.OwnerShare {
+	var out []*intakev1.OwnerShare
+	for _, o := range all {
+		out = append(out, &intakev1.OwnerShare{Member: memberName(o.Member), MemberDisplayName: o.Name, SharePercent: o.Share.String()})
+	}
+	return out
+}
+
+// StandingSplit writes a split.
+func (Writer) StandingSplit(s domain.StandingSplit) *intakev1.StandingSplit {
+	return &intakev1.StandingSplit{
+		Name: s.Name(), Member: memberName(s.Member), EffectiveDate: s.From, Owners: owners(s.Owners), Note: s.Note, Setter: s.Setter,
+		SetTime: stamp(s.SetTime),
 	}
 }
 
@@ -81,13 +105,9 @@ func void(v *domain.Void) *intakev1.TicketVoid {
 	if v == nil {
 		return nil
 	}
-	member := ""
-	if v.ReissueMember != "" {
-		member = domain.Member{Number: v.ReissueMember}.Name()
-	}
 	return &intakev1.TicketVoid{
-		Reason: v.Reason, Requester: v.Requester, RequestTime: stamp(v.RequestTime), ReissueMember: member,
-		Approver: v.Approver, ApproveTime: stamp(v.ApproveTime),
+		Reason: v.Reason, Requester: v.Requester, RequestTime: stamp(v.RequestTime), ReissueMember: memberName(v.ReissueMember),
+		Approver: v.Approver, ApproveTime: stamp(v.ApproveTime), ReissueOwners: owners(v.ReissueOwners),
 	}
 }
 

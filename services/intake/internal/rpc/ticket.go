@@ -20,7 +20,7 @@ func (s *Server) OpenTicket(ctx context.Context, req *intakev1.OpenTicketRequest
 	t := domain.Ticket{
 		ID: f.optionalID("ticket_id", req.GetTicketId()), Member: f.member("member", req.GetMember()),
 		CropYear: int(req.GetCropYear()), Hauler: req.GetHauler(), HarvestDeclared: req.GetHarvestDeclared(),
-		OpenTime: instant(req.GetOpenTime()),
+		OpenTime: instant(req.GetOpenTime()), Owners: f.owners("owners", req.GetOwners()),
 	}
 	if err := f.err(); err != nil {
 		return nil, err
@@ -116,7 +116,7 @@ func (s *Server) CancelTicket(ctx context.Context, req *intakev1.CancelTicketReq
 // RequestTicketVoid asks to withdraw a closed ticket.
 func (s *Server) RequestTicketVoid(ctx context.Context, req *intakev1.RequestTicketVoidRequest) (*intakev1.Ticket, error) {
 	var f fields
-	v := domain.Void{Reason: req.GetReason()}
+	v := domain.Void{Reason: req.GetReason(), ReissueOwners: f.owners("reissue_owners", req.GetReissueOwners())}
 	if req.GetReissueMember() != "" {
 		v.ReissueMember = f.member("reissue_member", req.GetReissueMember())
 	}

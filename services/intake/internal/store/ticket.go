@@ -18,7 +18,7 @@ func (Store) NextOrdinal(ctx context.Context, q pg.Querier, site string, year in
 	return ordinal, wrap(err, "take the next ticket number")
 }
 
-// InsertTicket stores the head of a ticket. It fails with ALREADY_EXISTS for an id that was used.
+// InsertTicket stores the head of a ticket with its owners. It fails with ALREADY_EXISTS for an id that was used.
 func (Store) InsertTicket(ctx context.Context, q pg.Querier, t domain.Ticket) error {
 	var supersedes *uuid.UUID
 	if t.Supersedes != uuid.Nil {
@@ -30,9 +30,12 @@ func (Store) InsertTicket(ctx context.Context, q pg.Querier, t domain.Ticket) er
 		t.ID, t.Number.Site, t.Number.Year, t.Number.Ordinal, t.Member, t.MemberName, t.CropYear, t.Hauler, t.HarvestDeclared,
 		t.Weigher, t.OpenTime, t.DeliveryDate, supersedes, t.State, t.Version, t.BarrelCount, t.NetTotal, nullTime(t.CloseTime),
 		t.RecordTime)
-	return wrap(pg.Named(err, map[string]error{
-		"ticket_pk": domain.AlreadyExists(t.Name(), "there is a ticket with the id %s already: make a new id for a new ticket", t.ID),
-	}), "insert ticket")
+	if err != nil {
+		return wrap(pg.Named(err, map[string]error{
+			"ticket_pk": domain.AlreadyExists(t.Name(), "there is a ticket with the id %s already: make a new id for a new ticket", t.ID),
+		}), "insert ticket")
+	}
+	return insertTicketOwners(ctx, q, t)
 }
 
 // TicketHead reads a ticket without its barrels. It fails with NOT_FOUND.
@@ -80,7 +83,7 @@ func (Store) Tickets(ctx context.Context, q pg.Querier, f domain.TicketFilter) (
 		where += " AND " + condition
 	}
 	if f.Member != "" {
-		and("t.member = ?", f.Member)
+		and("t.id IN (SELECT id FROM ticket WHERE member = ? UNION ALL SELECT ticket FROM ticket_owner WHERE member = ?)", f.Member, f.Member)
 	}
 	if f.State != "" {
 		and("t.state = ?", f.State)

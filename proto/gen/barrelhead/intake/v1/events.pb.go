@@ -770,11 +770,57 @@ func (x *TareVarianceFound) GetVariance() *TareVariance {
 	return nil
 }
 
+// StandingSplitSet: a member agreed on whose account its deliveries come. Tickets carry their owners themselves.
+type StandingSplitSet struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// The agreement.
+	Split         *StandingSplit `protobuf:"bytes,1,opt,name=split,proto3" json:"split,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *StandingSplitSet) Reset() {
+	*x = StandingSplitSet{}
+	mi := &file_barrelhead_intake_v1_events_proto_msgTypes[15]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *StandingSplitSet) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*StandingSplitSet) ProtoMessage() {}
+
+func (x *StandingSplitSet) ProtoReflect() protoreflect.Message {
+	mi := &file_barrelhead_intake_v1_events_proto_msgTypes[15]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use StandingSplitSet.ProtoReflect.Descriptor instead.
+func (*StandingSplitSet) Descriptor() ([]byte, []int) {
+	return file_barrelhead_intake_v1_events_proto_rawDescGZIP(), []int{15}
+}
+
+func (x *StandingSplitSet) GetSplit() *StandingSplit {
+	if x != nil {
+		return x.Split
+	}
+	return nil
+}
+
 var File_barrelhead_intake_v1_events_proto protoreflect.FileDescriptor
 
 const file_barrelhead_intake_v1_events_proto_rawDesc = "" +
 	"\n" +
-	"!barrelhead/intake/v1/events.proto\x12\x14barrelhead.intake.v1\x1a\"barrelhead/intake/v1/reports.proto\x1a$barrelhead/intake/v1/resources.proto\"H\n" +
+	"!barrelhead/intake/v1/events.proto\x12\x14barrelhead.intake.v1\x1a\"barrelhead/intake/v1/reports.proto\x1a$barrelhead/intake/v1/resources.proto\x1a!barrelhead/intake/v1/splits.proto\"H\n" +
 	"\x10MemberRegistered\x124\n" +
 	"\x06member\x18\x01 \x01(\v2\x1c.barrelhead.intake.v1.MemberR\x06member\"\\\n" +
 	"\fScaleChecked\x12\x14\n" +
@@ -812,7 +858,9 @@ const file_barrelhead_intake_v1_events_proto_rawDesc = "" +
 	"\vDrumRetired\x12.\n" +
 	"\x04drum\x18\x01 \x01(\v2\x1a.barrelhead.intake.v1.DrumR\x04drum\"S\n" +
 	"\x11TareVarianceFound\x12>\n" +
-	"\bvariance\x18\x01 \x01(\v2\".barrelhead.intake.v1.TareVarianceR\bvarianceB\xd5\x01\n" +
+	"\bvariance\x18\x01 \x01(\v2\".barrelhead.intake.v1.TareVarianceR\bvariance\"M\n" +
+	"\x10StandingSplitSet\x129\n" +
+	"\x05split\x18\x01 \x01(\v2#.barrelhead.intake.v1.StandingSplitR\x05splitB\xd5\x01\n" +
 	"\x18com.barrelhead.intake.v1B\vEventsProtoP\x01Z:barrelhead.example/proto/gen/barrelhead/intake/v1;intakev1\xa2\x02\x03BIX\xaa\x02\x14Barrelhead.Intake.V1\xca\x02\x14Barrelhead\\Intake\\V1\xe2\x02 Barrelhead\\Intake\\V1\\GPBMetadata\xea\x02\x16Barrelhead::Intake::V1b\x06proto3"
 
 var (
@@ -827,7 +875,7 @@ func file_barrelhead_intake_v1_events_proto_rawDescGZIP() []byte {
 	return file_barrelhead_intake_v1_events_proto_rawDescData
 }
 
-var file_barrelhead_intake_v1_events_proto_msgTypes = make([]protoimpl.MessageInfo, 15)
+var file_barrelhead_intake_v1_events_proto_msgTypes = make([]protoimpl.MessageInfo, 16)
 var file_barrelhead_intake_v1_events_proto_goTypes = []any{
 	(*MemberRegistered)(nil),    // 0: barrelhead.intake.v1.MemberRegistered
 	(*ScaleChecked)(nil),        // 1: barrelhead.intake.v1.ScaleChecked
@@ -844,35 +892,38 @@ var file_barrelhead_intake_v1_events_proto_goTypes = []any{
 	(*DrumRegistered)(nil),      // 12: barrelhead.intake.v1.DrumRegistered
 	(*DrumRetired)(nil),         // 13: barrelhead.intake.v1.DrumRetired
 	(*TareVarianceFound)(nil),   // 14: barrelhead.intake.v1.TareVarianceFound
-	(*Member)(nil),              // 15: barrelhead.intake.v1.Member
-	(*ScaleCheck)(nil),          // 16: barrelhead.intake.v1.ScaleCheck
-	(*Ticket)(nil),              // 17: barrelhead.intake.v1.Ticket
-	(*Barrel)(nil),              // 18: barrelhead.intake.v1.Barrel
-	(*Drum)(nil),                // 19: barrelhead.intake.v1.Drum
-	(*ScaleReview)(nil),         // 20: barrelhead.intake.v1.ScaleReview
-	(*TareVariance)(nil),        // 21: barrelhead.intake.v1.TareVariance
+	(*StandingSplitSet)(nil),    // 15: barrelhead.intake.v1.StandingSplitSet
+	(*Member)(nil),              // 16: barrelhead.intake.v1.Member
+	(*ScaleCheck)(nil),          // 17: barrelhead.intake.v1.ScaleCheck
+	(*Ticket)(nil),              // 18: barrelhead.intake.v1.Ticket
+	(*Barrel)(nil),              // 19: barrelhead.intake.v1.Barrel
+	(*Drum)(nil),                // 20: barrelhead.intake.v1.Drum
+	(*ScaleReview)(nil),         // 21: barrelhead.intake.v1.ScaleReview
+	(*TareVariance)(nil),        // 22: barrelhead.intake.v1.TareVariance
+	(*StandingSplit)(nil),       // 23: barrelhead.intake.v1.StandingSplit
 }
 var file_barrelhead_intake_v1_events_proto_depIdxs = []int32{
-	15, // 0: barrelhead.intake.v1.MemberRegistered.member:type_name -> barrelhead.intake.v1.Member
-	16, // 1: barrelhead.intake.v1.ScaleChecked.check:type_name -> barrelhead.intake.v1.ScaleCheck
-	17, // 2: barrelhead.intake.v1.TicketOpened.ticket:type_name -> barrelhead.intake.v1.Ticket
-	18, // 3: barrelhead.intake.v1.BarrelWeighed.barrel:type_name -> barrelhead.intake.v1.Barrel
-	17, // 4: barrelhead.intake.v1.TicketClosed.ticket:type_name -> barrelhead.intake.v1.Ticket
-	17, // 5: barrelhead.intake.v1.TicketCancelled.ticket:type_name -> barrelhead.intake.v1.Ticket
-	17, // 6: barrelhead.intake.v1.TicketVoidRequested.ticket:type_name -> barrelhead.intake.v1.Ticket
-	17, // 7: barrelhead.intake.v1.TicketVoided.ticket:type_name -> barrelhead.intake.v1.Ticket
-	17, // 8: barrelhead.intake.v1.TicketReissued.old_ticket:type_name -> barrelhead.intake.v1.Ticket
-	17, // 9: barrelhead.intake.v1.TicketReissued.new_ticket:type_name -> barrelhead.intake.v1.Ticket
-	19, // 10: barrelhead.intake.v1.DrumReleased.drum:type_name -> barrelhead.intake.v1.Drum
-	20, // 11: barrelhead.intake.v1.ScaleReviewOpened.review:type_name -> barrelhead.intake.v1.ScaleReview
-	19, // 12: barrelhead.intake.v1.DrumRegistered.drum:type_name -> barrelhead.intake.v1.Drum
-	19, // 13: barrelhead.intake.v1.DrumRetired.drum:type_name -> barrelhead.intake.v1.Drum
-	21, // 14: barrelhead.intake.v1.TareVarianceFound.variance:type_name -> barrelhead.intake.v1.TareVariance
-	15, // [15:15] is the sub-list for method output_type
-	15, // [15:15] is the sub-list for method input_type
-	15, // [15:15] is the sub-list for extension type_name
-	15, // [15:15] is the sub-list for extension extendee
-	0,  // [0:15] is the sub-list for field type_name
+	16, // 0: barrelhead.intake.v1.MemberRegistered.member:type_name -> barrelhead.intake.v1.Member
+	17, // 1: barrelhead.intake.v1.ScaleChecked.check:type_name -> barrelhead.intake.v1.ScaleCheck
+	18, // 2: barrelhead.intake.v1.TicketOpened.ticket:type_name -> barrelhead.intake.v1.Ticket
+	19, // 3: barrelhead.intake.v1.BarrelWeighed.barrel:type_name -> barrelhead.intake.v1.Barrel
+	18, // 4: barrelhead.intake.v1.TicketClosed.ticket:type_name -> barrelhead.intake.v1.Ticket
+	18, // 5: barrelhead.intake.v1.TicketCancelled.ticket:type_name -> barrelhead.intake.v1.Ticket
+	18, // 6: barrelhead.intake.v1.TicketVoidRequested.ticket:type_name -> barrelhead.intake.v1.Ticket
+	18, // 7: barrelhead.intake.v1.TicketVoided.ticket:type_name -> barrelhead.intake.v1.Ticket
+	18, // 8: barrelhead.intake.v1.TicketReissued.old_ticket:type_name -> barrelhead.intake.v1.Ticket
+	18, // 9: barrelhead.intake.v1.TicketReissued.new_ticket:type_name -> barrelhead.intake.v1.Ticket
+	20, // 10: barrelhead.intake.v1.DrumReleased.drum:type_name -> barrelhead.intake.v1.Drum
+	21, // 11: barrelhead.intake.v1.ScaleReviewOpened.review:type_name -> barrelhead.intake.v1.ScaleReview
+	20, // 12: barrelhead.intake.v1.DrumRegistered.drum:type_name -> barrelhead.intake.v1.Drum
+	20, // 13: barrelhead.intake.v1.DrumRetired.drum:type_name -> barrelhead.intake.v1.Drum
+	22, // 14: barrelhead.intake.v1.TareVarianceFound.variance:type_name -> barrelhead.intake.v1.TareVariance
+	23, // 15: barrelhead.intake.v1.StandingSplitSet.split:type_name -> barrelhead.intake.v1.StandingSplit
+	16, // [16:16] is the sub-list for method output_type
+	16, // [16:16] is the sub-list for method input_type
+	16, // [16:16] is the sub-list for extension type_name
+	16, // [16:16] is the sub-list for extension extendee
+	0,  // [0:16] is the sub-list for field type_name
 }
 
 func init() { file_barrelhead_intake_v1_events_proto_init() }
@@ -882,13 +933,14 @@ func file_barrelhead_intake_v1_events_proto_init() {
 	}
 	file_barrelhead_intake_v1_reports_proto_init()
 	file_barrelhead_intake_v1_resources_proto_init()
+	file_barrelhead_intake_v1_splits_proto_init()
 	type x struct{}
 	out := protoimpl.TypeBuilder{
 		File: protoimpl.DescBuilder{
 			GoPackagePath: reflect.TypeOf(x{}).PkgPath(),
 			RawDescriptor: unsafe.Slice(unsafe.StringData(file_barrelhead_intake_v1_events_proto_rawDesc), len(file_barrelhead_intake_v1_events_proto_rawDesc)),
 			NumEnums:      0,
-			NumMessages:   15,
+			NumMessages:   16,
 			NumExtensions: 0,
 			NumServices:   0,
 		},

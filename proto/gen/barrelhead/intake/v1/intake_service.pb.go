@@ -667,7 +667,7 @@ type ListTicketsRequest struct {
 	PageSize int32 `protobuf:"varint,1,opt,name=page_size,json=pageSize,proto3" json:"page_size,omitempty"`
 	// next_page_token of the page before.
 	PageToken string `protobuf:"bytes,2,opt,name=page_token,json=pageToken,proto3" json:"page_token,omitempty"`
-	// Only this member's, "members/M-0001"; empty for all the caller may see.
+	// Only those this member owns or has a share in, "members/M-0001"; empty for all the caller may see.
 	Member string `protobuf:"bytes,3,opt,name=member,proto3" json:"member,omitempty"`
 	// Only this state; unspecified for all.
 	State         TicketState `protobuf:"varint,4,opt,name=state,proto3,enum=barrelhead.intake.v1.TicketState" json:"state,omitempty"`
@@ -1334,7 +1334,7 @@ var File_barrelhead_intake_v1_intake_service_proto protoreflect.FileDescriptor
 
 const file_barrelhead_intake_v1_intake_service_proto_rawDesc = "" +
 	"\n" +
-	")barrelhead/intake/v1/intake_service.proto\x12\x14barrelhead.intake.v1\x1a!barrelhead/access/v1/access.proto\x1a barrelhead/intake/v1/drums.proto\x1a\"barrelhead/intake/v1/reports.proto\x1a$barrelhead/intake/v1/resources.proto\x1a!barrelhead/type/v1/quantity.proto\x1a\x1bbuf/validate/validate.proto\x1a\x1cgoogle/api/annotations.proto\x1a\x1fgoogle/protobuf/timestamp.proto\"\xa3\x02\n" +
+	")barrelhead/intake/v1/intake_service.proto\x12\x14barrelhead.intake.v1\x1a!barrelhead/access/v1/access.proto\x1a barrelhead/intake/v1/drums.proto\x1a\"barrelhead/intake/v1/reports.proto\x1a$barrelhead/intake/v1/resources.proto\x1a!barrelhead/intake/v1/splits.proto\x1a!barrelhead/type/v1/quantity.proto\x1a\x1bbuf/validate/validate.proto\x1a\x1cgoogle/api/annotations.proto\x1a\x1fgoogle/protobuf/timestamp.proto\"\xa3\x02\n" +
 	"\x13CreateMemberRequest\x12'\n" +
 	"\n" +
 	"request_id\x18\x01 \x01(\tB\b\xbaH\x05r\x03\xb0\x01\x01R\trequestId\x12:\n" +
@@ -1439,7 +1439,7 @@ const file_barrelhead_intake_v1_intake_service_proto_rawDesc = "" +
 	"request_id\x18\x01 \x01(\tB\b\xbaH\x05r\x03\xb0\x01\x01R\trequestId\x12\x1b\n" +
 	"\x04name\x18\x02 \x01(\tB\a\xbaH\x04r\x02\x10\x01R\x04name\"/\n" +
 	"\x10GetBarrelRequest\x12\x1b\n" +
-	"\x04name\x18\x01 \x01(\tB\a\xbaH\x04r\x02\x10\x01R\x04name2\xa6\x1a\n" +
+	"\x04name\x18\x01 \x01(\tB\a\xbaH\x04r\x02\x10\x01R\x04name2\xfb\x1c\n" +
 	"\rIntakeService\x12v\n" +
 	"\fCreateMember\x12).barrelhead.intake.v1.CreateMemberRequest\x1a\x1c.barrelhead.intake.v1.Member\"\x1d\xca\xe4\x18\x03\n" +
 	"\x01\x06\x82\xd3\xe4\x93\x02\x10:\x01*\"\v/v1/members\x12}\n" +
@@ -1458,7 +1458,11 @@ const file_barrelhead_intake_v1_intake_service_proto_rawDesc = "" +
 	"\f\x82\xd3\xe4\x93\x02\f\x12\n" +
 	"/v1/scales\x12\x92\x01\n" +
 	"\x10RecordScaleCheck\x12-.barrelhead.intake.v1.RecordScaleCheckRequest\x1a .barrelhead.intake.v1.ScaleCheck\"-\xca\xe4\x18\x03\n" +
-	"\x01\x01\x82\xd3\xe4\x93\x02 :\x01*\"\x1b/v1/{scale=scales/*}/checks\x12r\n" +
+	"\x01\x01\x82\xd3\xe4\x93\x02 :\x01*\"\x1b/v1/{scale=scales/*}/checks\x12\x9f\x01\n" +
+	"\x10SetStandingSplit\x12-.barrelhead.intake.v1.SetStandingSplitRequest\x1a#.barrelhead.intake.v1.StandingSplit\"7\xca\xe4\x18\x03\n" +
+	"\x01\x06\x82\xd3\xe4\x93\x02*:\x01*\"%/v1/{member=members/*}/standingSplits\x12\xb0\x01\n" +
+	"\x12ListStandingSplits\x12/.barrelhead.intake.v1.ListStandingSplitsRequest\x1a0.barrelhead.intake.v1.ListStandingSplitsResponse\"7\xca\xe4\x18\x06\n" +
+	"\x04\x01\x06\a\t\x82\xd3\xe4\x93\x02'\x12%/v1/{member=members/*}/standingSplits\x12r\n" +
 	"\n" +
 	"OpenTicket\x12'.barrelhead.intake.v1.OpenTicketRequest\x1a\x1c.barrelhead.intake.v1.Ticket\"\x1d\xca\xe4\x18\x03\n" +
 	"\x01\x01\x82\xd3\xe4\x93\x02\x10:\x01*\"\v/v1/tickets\x12|\n" +
@@ -1548,23 +1552,27 @@ var file_barrelhead_intake_v1_intake_service_proto_goTypes = []any{
 	(TicketState)(0),                   // 26: barrelhead.intake.v1.TicketState
 	(*Ticket)(nil),                     // 27: barrelhead.intake.v1.Ticket
 	(TareKind)(0),                      // 28: barrelhead.intake.v1.TareKind
-	(*GetDrumRequest)(nil),             // 29: barrelhead.intake.v1.GetDrumRequest
-	(*ReleaseDrumRequest)(nil),         // 30: barrelhead.intake.v1.ReleaseDrumRequest
-	(*RegisterDrumRequest)(nil),        // 31: barrelhead.intake.v1.RegisterDrumRequest
-	(*RetireDrumRequest)(nil),          // 32: barrelhead.intake.v1.RetireDrumRequest
-	(*ListDrumsRequest)(nil),           // 33: barrelhead.intake.v1.ListDrumsRequest
-	(*ListScaleReviewsRequest)(nil),    // 34: barrelhead.intake.v1.ListScaleReviewsRequest
-	(*ListTareVariancesRequest)(nil),   // 35: barrelhead.intake.v1.ListTareVariancesRequest
-	(*ReportTicketNumbersRequest)(nil), // 36: barrelhead.intake.v1.ReportTicketNumbersRequest
-	(*ReportWeighersRequest)(nil),      // 37: barrelhead.intake.v1.ReportWeighersRequest
-	(*ScaleCheck)(nil),                 // 38: barrelhead.intake.v1.ScaleCheck
-	(*Barrel)(nil),                     // 39: barrelhead.intake.v1.Barrel
-	(*Drum)(nil),                       // 40: barrelhead.intake.v1.Drum
-	(*ListDrumsResponse)(nil),          // 41: barrelhead.intake.v1.ListDrumsResponse
-	(*ListScaleReviewsResponse)(nil),   // 42: barrelhead.intake.v1.ListScaleReviewsResponse
-	(*ListTareVariancesResponse)(nil),  // 43: barrelhead.intake.v1.ListTareVariancesResponse
-	(*TicketNumberReport)(nil),         // 44: barrelhead.intake.v1.TicketNumberReport
-	(*WeigherReport)(nil),              // 45: barrelhead.intake.v1.WeigherReport
+	(*SetStandingSplitRequest)(nil),    // 29: barrelhead.intake.v1.SetStandingSplitRequest
+	(*ListStandingSplitsRequest)(nil),  // 30: barrelhead.intake.v1.ListStandingSplitsRequest
+	(*GetDrumRequest)(nil),             // 31: barrelhead.intake.v1.GetDrumRequest
+	(*ReleaseDrumRequest)(nil),         // 32: barrelhead.intake.v1.ReleaseDrumRequest
+	(*RegisterDrumRequest)(nil),        // 33: barrelhead.intake.v1.RegisterDrumRequest
+	(*RetireDrumRequest)(nil),          // 34: barrelhead.intake.v1.RetireDrumRequest
+	(*ListDrumsRequest)(nil),           // 35: barrelhead.intake.v1.ListDrumsRequest
+	(*ListScaleReviewsRequest)(nil),    // 36: barrelhead.intake.v1.ListScaleReviewsRequest
+	(*ListTareVariancesRequest)(nil),   // 37: barrelhead.intake.v1.ListTareVariancesRequest
+	(*ReportTicketNumbersRequest)(nil), // 38: barrelhead.intake.v1.ReportTicketNumbersRequest
+	(*ReportWeighersRequest)(nil),      // 39: barrelhead.intake.v1.ReportWeighersRequest
+	(*ScaleCheck)(nil),                 // 40: barrelhead.intake.v1.ScaleCheck
+	(*StandingSplit)(nil),              // 41: barrelhead.intake.v1.StandingSplit
+	(*ListStandingSplitsResponse)(nil), // 42: barrelhead.intake.v1.ListStandingSplitsResponse
+	(*Barrel)(nil),                     // 43: barrelhead.intake.v1.Barrel
+	(*Drum)(nil),                       // 44: barrelhead.intake.v1.Drum
+	(*ListDrumsResponse)(nil),          // 45: barrelhead.intake.v1.ListDrumsResponse
+	(*ListScaleReviewsResponse)(nil),   // 46: barrelhead.intake.v1.ListScaleReviewsResponse
+	(*ListTareVariancesResponse)(nil),  // 47: barrelhead.intake.v1.ListTareVariancesResponse
+	(*TicketNumberReport)(nil),         // 48: barrelhead.intake.v1.TicketNumberReport
+	(*WeigherReport)(nil),              // 49: barrelhead.intake.v1.WeigherReport
 }
 var file_barrelhead_intake_v1_intake_service_proto_depIdxs = []int32{
 	19, // 0: barrelhead.intake.v1.ListMembersResponse.members:type_name -> barrelhead.intake.v1.Member
@@ -1588,52 +1596,56 @@ var file_barrelhead_intake_v1_intake_service_proto_depIdxs = []int32{
 	4,  // 18: barrelhead.intake.v1.IntakeService.CreateScale:input_type -> barrelhead.intake.v1.CreateScaleRequest
 	5,  // 19: barrelhead.intake.v1.IntakeService.ListScales:input_type -> barrelhead.intake.v1.ListScalesRequest
 	7,  // 20: barrelhead.intake.v1.IntakeService.RecordScaleCheck:input_type -> barrelhead.intake.v1.RecordScaleCheckRequest
-	8,  // 21: barrelhead.intake.v1.IntakeService.OpenTicket:input_type -> barrelhead.intake.v1.OpenTicketRequest
-	9,  // 22: barrelhead.intake.v1.IntakeService.GetTicket:input_type -> barrelhead.intake.v1.GetTicketRequest
-	10, // 23: barrelhead.intake.v1.IntakeService.ListTickets:input_type -> barrelhead.intake.v1.ListTicketsRequest
-	12, // 24: barrelhead.intake.v1.IntakeService.WeighBarrel:input_type -> barrelhead.intake.v1.WeighBarrelRequest
-	13, // 25: barrelhead.intake.v1.IntakeService.DrawSample:input_type -> barrelhead.intake.v1.DrawSampleRequest
-	14, // 26: barrelhead.intake.v1.IntakeService.CloseTicket:input_type -> barrelhead.intake.v1.CloseTicketRequest
-	15, // 27: barrelhead.intake.v1.IntakeService.CancelTicket:input_type -> barrelhead.intake.v1.CancelTicketRequest
-	16, // 28: barrelhead.intake.v1.IntakeService.RequestTicketVoid:input_type -> barrelhead.intake.v1.RequestTicketVoidRequest
-	17, // 29: barrelhead.intake.v1.IntakeService.ApproveTicketVoid:input_type -> barrelhead.intake.v1.ApproveTicketVoidRequest
-	18, // 30: barrelhead.intake.v1.IntakeService.GetBarrel:input_type -> barrelhead.intake.v1.GetBarrelRequest
-	29, // 31: barrelhead.intake.v1.IntakeService.GetDrum:input_type -> barrelhead.intake.v1.GetDrumRequest
-	30, // 32: barrelhead.intake.v1.IntakeService.ReleaseDrum:input_type -> barrelhead.intake.v1.ReleaseDrumRequest
-	31, // 33: barrelhead.intake.v1.IntakeService.RegisterDrum:input_type -> barrelhead.intake.v1.RegisterDrumRequest
-	32, // 34: barrelhead.intake.v1.IntakeService.RetireDrum:input_type -> barrelhead.intake.v1.RetireDrumRequest
-	33, // 35: barrelhead.intake.v1.IntakeService.ListDrums:input_type -> barrelhead.intake.v1.ListDrumsRequest
-	34, // 36: barrelhead.intake.v1.IntakeService.ListScaleReviews:input_type -> barrelhead.intake.v1.ListScaleReviewsRequest
-	35, // 37: barrelhead.intake.v1.IntakeService.ListTareVariances:input_type -> barrelhead.intake.v1.ListTareVariancesRequest
-	36, // 38: barrelhead.intake.v1.IntakeService.ReportTicketNumbers:input_type -> barrelhead.intake.v1.ReportTicketNumbersRequest
-	37, // 39: barrelhead.intake.v1.IntakeService.ReportWeighers:input_type -> barrelhead.intake.v1.ReportWeighersRequest
-	19, // 40: barrelhead.intake.v1.IntakeService.CreateMember:output_type -> barrelhead.intake.v1.Member
-	19, // 41: barrelhead.intake.v1.IntakeService.GetMember:output_type -> barrelhead.intake.v1.Member
-	3,  // 42: barrelhead.intake.v1.IntakeService.ListMembers:output_type -> barrelhead.intake.v1.ListMembersResponse
-	20, // 43: barrelhead.intake.v1.IntakeService.CreateScale:output_type -> barrelhead.intake.v1.Scale
-	6,  // 44: barrelhead.intake.v1.IntakeService.ListScales:output_type -> barrelhead.intake.v1.ListScalesResponse
-	38, // 45: barrelhead.intake.v1.IntakeService.RecordScaleCheck:output_type -> barrelhead.intake.v1.ScaleCheck
-	27, // 46: barrelhead.intake.v1.IntakeService.OpenTicket:output_type -> barrelhead.intake.v1.Ticket
-	27, // 47: barrelhead.intake.v1.IntakeService.GetTicket:output_type -> barrelhead.intake.v1.Ticket
-	11, // 48: barrelhead.intake.v1.IntakeService.ListTickets:output_type -> barrelhead.intake.v1.ListTicketsResponse
-	39, // 49: barrelhead.intake.v1.IntakeService.WeighBarrel:output_type -> barrelhead.intake.v1.Barrel
-	39, // 50: barrelhead.intake.v1.IntakeService.DrawSample:output_type -> barrelhead.intake.v1.Barrel
-	27, // 51: barrelhead.intake.v1.IntakeService.CloseTicket:output_type -> barrelhead.intake.v1.Ticket
-	27, // 52: barrelhead.intake.v1.IntakeService.CancelTicket:output_type -> barrelhead.intake.v1.Ticket
-	27, // 53: barrelhead.intake.v1.IntakeService.RequestTicketVoid:output_type -> barrelhead.intake.v1.Ticket
-	27, // 54: barrelhead.intake.v1.IntakeService.ApproveTicketVoid:output_type -> barrelhead.intake.v1.Ticket
-	39, // 55: barrelhead.intake.v1.IntakeService.GetBarrel:output_type -> barrelhead.intake.v1.Barrel
-	40, // 56: barrelhead.intake.v1.IntakeService.GetDrum:output_type -> barrelhead.intake.v1.Drum
-	40, // 57: barrelhead.intake.v1.IntakeService.ReleaseDrum:output_type -> barrelhead.intake.v1.Drum
-	40, // 58: barrelhead.intake.v1.IntakeService.RegisterDrum:output_type -> barrelhead.intake.v1.Drum
-	40, // 59: barrelhead.intake.v1.IntakeService.RetireDrum:output_type -> barrelhead.intake.v1.Drum
-	41, // 60: barrelhead.intake.v1.IntakeService.ListDrums:output_type -> barrelhead.intake.v1.ListDrumsResponse
-	42, // 61: barrelhead.intake.v1.IntakeService.ListScaleReviews:output_type -> barrelhead.intake.v1.ListScaleReviewsResponse
-	43, // 62: barrelhead.intake.v1.IntakeService.ListTareVariances:output_type -> barrelhead.intake.v1.ListTareVariancesResponse
-	44, // 63: barrelhead.intake.v1.IntakeService.ReportTicketNumbers:output_type -> barrelhead.intake.v1.TicketNumberReport
-	45, // 64: barrelhead.intake.v1.IntakeService.ReportWeighers:output_type -> barrelhead.intake.v1.WeigherReport
-	40, // [40:65] is the sub-list for method output_type
-	15, // [15:40] is the sub-list for method input_type
+	29, // 21: barrelhead.intake.v1.IntakeService.SetStandingSplit:input_type -> barrelhead.intake.v1.SetStandingSplitRequest
+	30, // 22: barrelhead.intake.v1.IntakeService.ListStandingSplits:input_type -> barrelhead.intake.v1.ListStandingSplitsRequest
+	8,  // 23: barrelhead.intake.v1.IntakeService.OpenTicket:input_type -> barrelhead.intake.v1.OpenTicketRequest
+	9,  // 24: barrelhead.intake.v1.IntakeService.GetTicket:input_type -> barrelhead.intake.v1.GetTicketRequest
+	10, // 25: barrelhead.intake.v1.IntakeService.ListTickets:input_type -> barrelhead.intake.v1.ListTicketsRequest
+	12, // 26: barrelhead.intake.v1.IntakeService.WeighBarrel:input_type -> barrelhead.intake.v1.WeighBarrelRequest
+	13, // 27: barrelhead.intake.v1.IntakeService.DrawSample:input_type -> barrelhead.intake.v1.DrawSampleRequest
+	14, // 28: barrelhead.intake.v1.IntakeService.CloseTicket:input_type -> barrelhead.intake.v1.CloseTicketRequest
+	15, // 29: barrelhead.intake.v1.IntakeService.CancelTicket:input_type -> barrelhead.intake.v1.CancelTicketRequest
+	16, // 30: barrelhead.intake.v1.IntakeService.RequestTicketVoid:input_type -> barrelhead.intake.v1.RequestTicketVoidRequest
+	17, // 31: barrelhead.intake.v1.IntakeService.ApproveTicketVoid:input_type -> barrelhead.intake.v1.ApproveTicketVoidRequest
+	18, // 32: barrelhead.intake.v1.IntakeService.GetBarrel:input_type -> barrelhead.intake.v1.GetBarrelRequest
+	31, // 33: barrelhead.intake.v1.IntakeService.GetDrum:input_type -> barrelhead.intake.v1.GetDrumRequest
+	32, // 34: barrelhead.intake.v1.IntakeService.ReleaseDrum:input_type -> barrelhead.intake.v1.ReleaseDrumRequest
+	33, // 35: barrelhead.intake.v1.IntakeService.RegisterDrum:input_type -> barrelhead.intake.v1.RegisterDrumRequest
+	34, // 36: barrelhead.intake.v1.IntakeService.RetireDrum:input_type -> barrelhead.intake.v1.RetireDrumRequest
+	35, // 37: barrelhead.intake.v1.IntakeService.ListDrums:input_type -> barrelhead.intake.v1.ListDrumsRequest
+	36, // 38: barrelhead.intake.v1.IntakeService.ListScaleReviews:input_type -> barrelhead.intake.v1.ListScaleReviewsRequest
+	37, // 39: barrelhead.intake.v1.IntakeService.ListTareVariances:input_type -> barrelhead.intake.v1.ListTareVariancesRequest
+	38, // 40: barrelhead.intake.v1.IntakeService.ReportTicketNumbers:input_type -> barrelhead.intake.v1.ReportTicketNumbersRequest
+	39, // 41: barrelhead.intake.v1.IntakeService.ReportWeighers:input_type -> barrelhead.intake.v1.ReportWeighersRequest
+	19, // 42: barrelhead.intake.v1.IntakeService.CreateMember:output_type -> barrelhead.intake.v1.Member
+	19, // 43: barrelhead.intake.v1.IntakeService.GetMember:output_type -> barrelhead.intake.v1.Member
+	3,  // 44: barrelhead.intake.v1.IntakeService.ListMembers:output_type -> barrelhead.intake.v1.ListMembersResponse
+	20, // 45: barrelhead.intake.v1.IntakeService.CreateScale:output_type -> barrelhead.intake.v1.Scale
+	6,  // 46: barrelhead.intake.v1.IntakeService.ListScales:output_type -> barrelhead.intake.v1.ListScalesResponse
+	40, // 47: barrelhead.intake.v1.IntakeService.RecordScaleCheck:output_type -> barrelhead.intake.v1.ScaleCheck
+	41, // 48: barrelhead.intake.v1.IntakeService.SetStandingSplit:output_type -> barrelhead.intake.v1.StandingSplit
+	42, // 49: barrelhead.intake.v1.IntakeService.ListStandingSplits:output_type -> barrelhead.intake.v1.ListStandingSplitsResponse
+	27, // 50: barrelhead.intake.v1.IntakeService.OpenTicket:output_type -> barrelhead.intake.v1.Ticket
+	27, // 51: barrelhead.intake.v1.IntakeService.GetTicket:output_type -> barrelhead.intake.v1.Ticket
+	11, // 52: barrelhead.intake.v1.IntakeService.ListTickets:output_type -> barrelhead.intake.v1.ListTicketsResponse
+	43, // 53: barrelhead.intake.v1.IntakeService.WeighBarrel:output_type -> barrelhead.intake.v1.Barrel
+	43, // 54: barrelhead.intake.v1.IntakeService.DrawSample:output_type -> barrelhead.intake.v1.Barrel
+	27, // 55: barrelhead.intake.v1.IntakeService.CloseTicket:output_type -> barrelhead.intake.v1.Ticket
+	27, // 56: barrelhead.intake.v1.IntakeService.CancelTicket:output_type -> barrelhead.intake.v1.Ticket
+	27, // 57: barrelhead.intake.v1.IntakeService.RequestTicketVoid:output_type -> barrelhead.intake.v1.Ticket
+	27, // 58: barrelhead.intake.v1.IntakeService.ApproveTicketVoid:output_type -> barrelhead.intake.v1.Ticket
+	43, // 59: barrelhead.intake.v1.IntakeService.GetBarrel:output_type -> barrelhead.intake.v1.Barrel
+	44, // 60: barrelhead.intake.v1.IntakeService.GetDrum:output_type -> barrelhead.intake.v1.Drum
+	44, // 61: barrelhead.intake.v1.IntakeService.ReleaseDrum:output_type -> barrelhead.intake.v1.Drum
+	44, // 62: barrelhead.intake.v1.IntakeService.RegisterDrum:output_type -> barrelhead.intake.v1.Drum
+	44, // 63: barrelhead.intake.v1.IntakeService.RetireDrum:output_type -> barrelhead.intake.v1.Drum
+	45, // 64: barrelhead.intake.v1.IntakeService.ListDrums:output_type -> barrelhead.intake.v1.ListDrumsResponse
+	46, // 65: barrelhead.intake.v1.IntakeService.ListScaleReviews:output_type -> barrelhead.intake.v1.ListScaleReviewsResponse
+	47, // 66: barrelhead.intake.v1.IntakeService.ListTareVariances:output_type -> barrelhead.intake.v1.ListTareVariancesResponse
+	48, // 67: barrelhead.intake.v1.IntakeService.ReportTicketNumbers:output_type -> barrelhead.intake.v1.TicketNumberReport
+	49, // 68: barrelhead.intake.v1.IntakeService.ReportWeighers:output_type -> barrelhead.intake.v1.WeigherReport
+	42, // [42:69] is the sub-list for method output_type
+	15, // [15:42] is the sub-list for method input_type
 	15, // [15:15] is the sub-list for extension type_name
 	15, // [15:15] is the sub-list for extension extendee
 	0,  // [0:15] is the sub-list for field type_name
@@ -1647,6 +1659,7 @@ func file_barrelhead_intake_v1_intake_service_proto_init() {
 	file_barrelhead_intake_v1_drums_proto_init()
 	file_barrelhead_intake_v1_reports_proto_init()
 	file_barrelhead_intake_v1_resources_proto_init()
+	file_barrelhead_intake_v1_splits_proto_init()
 	type x struct{}
 	out := protoimpl.TypeBuilder{
 		File: protoimpl.DescBuilder{

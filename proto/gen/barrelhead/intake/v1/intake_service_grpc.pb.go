@@ -25,6 +25,8 @@ const (
 	IntakeService_CreateScale_FullMethodName         = "/barrelhead.intake.v1.IntakeService/CreateScale"
 	IntakeService_ListScales_FullMethodName          = "/barrelhead.intake.v1.IntakeService/ListScales"
 	IntakeService_RecordScaleCheck_FullMethodName    = "/barrelhead.intake.v1.IntakeService/RecordScaleCheck"
+	IntakeService_SetStandingSplit_FullMethodName    = "/barrelhead.intake.v1.IntakeService/SetStandingSplit"
+	IntakeService_ListStandingSplits_FullMethodName  = "/barrelhead.intake.v1.IntakeService/ListStandingSplits"
 	IntakeService_OpenTicket_FullMethodName          = "/barrelhead.intake.v1.IntakeService/OpenTicket"
 	IntakeService_GetTicket_FullMethodName           = "/barrelhead.intake.v1.IntakeService/GetTicket"
 	IntakeService_ListTickets_FullMethodName         = "/barrelhead.intake.v1.IntakeService/ListTickets"
@@ -71,12 +73,18 @@ type IntakeServiceClient interface {
 	// A failed check locks the scale until one passes, and opens a review of exactly the barrels weighed on it since its check
 	// before: see ListScaleReviews.
 	RecordScaleCheck(ctx context.Context, in *RecordScaleCheckRequest, opts ...grpc.CallOption) (*ScaleCheck, error)
+	// SetStandingSplit records on whose account a member's deliveries come from a date on. NOT_FOUND for an unknown member or
+	// owner; FIELD_INVALID when the shares are not exactly 100 % or the member is not among them.
+	SetStandingSplit(ctx context.Context, in *SetStandingSplitRequest, opts ...grpc.CallOption) (*StandingSplit, error)
+	// ListStandingSplits lists what was agreed for the deliveries of a member.
+	ListStandingSplits(ctx context.Context, in *ListStandingSplitsRequest, opts ...grpc.CallOption) (*ListStandingSplitsResponse, error)
 	// OpenTicket begins a delivery and gives it the next number of the site and the local year; a refused call takes none.
-	// NOT_FOUND for an unknown member, OUT_OF_RANGE for a crop year, ALREADY_EXISTS when ticket_id was used by another request.
+	// NOT_FOUND for an unknown member or owner, FIELD_INVALID for owners whose shares are not exactly 100 % or do not include
+	// the member, OUT_OF_RANGE for a crop year, ALREADY_EXISTS when ticket_id was used by another request.
 	OpenTicket(ctx context.Context, in *OpenTicketRequest, opts ...grpc.CallOption) (*Ticket, error)
-	// GetTicket returns a ticket with its barrels. A member sees only its own.
+	// GetTicket returns a ticket with its barrels. A member sees those it owns or has a share in.
 	GetTicket(ctx context.Context, in *GetTicketRequest, opts ...grpc.CallOption) (*Ticket, error)
-	// ListTickets lists tickets, newest number first, without their barrels. A member sees only its own.
+	// ListTickets lists tickets, newest number first, without their barrels. A member sees those it owns or has a share in.
 	ListTickets(ctx context.Context, in *ListTicketsRequest, opts ...grpc.CallOption) (*ListTicketsResponse, error)
 	// WeighBarrel puts a barrel on an open ticket: net = gross − tare.
 	//
@@ -103,7 +111,7 @@ type IntakeServiceClient interface {
 	// SAME_PERSON if the caller weighed it or asked for the void. A void without reissue frees the drums; a reissue keeps
 	// barrels, samples and delivery date, and gets the next number.
 	ApproveTicketVoid(ctx context.Context, in *ApproveTicketVoidRequest, opts ...grpc.CallOption) (*Ticket, error)
-	// GetBarrel returns one barrel. A member sees only its own.
+	// GetBarrel returns one barrel. A member sees those it owns or has a share in.
 	GetBarrel(ctx context.Context, in *GetBarrelRequest, opts ...grpc.CallOption) (*Barrel, error)
 	// GetDrum returns a drum and the barrel that fills it.
 	GetDrum(ctx context.Context, in *GetDrumRequest, opts ...grpc.CallOption) (*Drum, error)
@@ -194,6 +202,26 @@ func (c *intakeServiceClient) RecordScaleCheck(ctx context.Context, in *RecordSc
 	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
 	out := new(ScaleCheck)
 	err := c.cc.Invoke(ctx, IntakeService_RecordScaleCheck_FullMethodName, in, out, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
+func (c *intakeServiceClient) SetStandingSplit(ctx context.Context, in *SetStandingSplitRequest, opts ...grpc.CallOption) (*StandingSplit, error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	out := new(StandingSplit)
+	err := c.cc.Invoke(ctx, IntakeService_SetStandingSplit_FullMethodName, in, out, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
+func (c *intakeServiceClient) ListStandingSplits(ctx context.Context, in *ListStandingSplitsRequest, opts ...grpc.CallOption) (*ListStandingSplitsResponse, error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	out := new(ListStandingSplitsResponse)
+	err := c.cc.Invoke(ctx, IntakeService_ListStandingSplits_FullMethodName, in, out, cOpts...)
 	if err != nil {
 		return nil, err
 	}
@@ -415,12 +443,18 @@ type IntakeServiceServer interface {
 	// A failed check locks the scale until one passes, and opens a review of exactly the barrels weighed on it since its check
 	// before: see ListScaleReviews.
 	RecordScaleCheck(context.Context, *RecordScaleCheckRequest) (*ScaleCheck, error)
+	// SetStandingSplit records on whose account a member's deliveries come from a date on. NOT_FOUND for an unknown member or
+	// owner; FIELD_INVALID when the shares are not exactly 100 % or the member is not among them.
+	SetStandingSplit(context.Context, *SetStandingSplitRequest) (*StandingSplit, error)
+	// ListStandingSplits lists what was agreed for the deliveries of a member.
+	ListStandingSplits(context.Context, *ListStandingSplitsRequest) (*ListStandingSplitsResponse, error)
 	// OpenTicket begins a delivery and gives it the next number of the site and the local year; a refused call takes none.
-	// NOT_FOUND for an unknown member, OUT_OF_RANGE for a crop year, ALREADY_EXISTS when ticket_id was used by another request.
+	// NOT_FOUND for an unknown member or owner, FIELD_INVALID for owners whose shares are not exactly 100 % or do not include
+	// the member, OUT_OF_RANGE for a crop year, ALREADY_EXISTS when ticket_id was used by another request.
 	OpenTicket(context.Context, *OpenTicketRequest) (*Ticket, error)
-	// GetTicket returns a ticket with its barrels. A member sees only its own.
+	// GetTicket returns a ticket with its barrels. A member sees those it owns or has a share in.
 	GetTicket(context.Context, *GetTicketRequest) (*Ticket, error)
-	// ListTickets lists tickets, newest number first, without their barrels. A member sees only its own.
+	// ListTickets lists tickets, newest number first, without their barrels. A member sees those it owns or has a share in.
 	ListTickets(context.Context, *ListTicketsRequest) (*ListTicketsResponse, error)
 	// WeighBarrel puts a barrel on an open ticket: net = gross − tare.
 	//
@@ -447,7 +481,7 @@ type IntakeServiceServer interface {
 	// SAME_PERSON if the caller weighed it or asked for the void. A void without reissue frees the drums; a reissue keeps
 	// barrels, samples and delivery date, and gets the next number.
 	ApproveTicketVoid(context.Context, *ApproveTicketVoidRequest) (*Ticket, error)
-	// GetBarrel returns one barrel. A member sees only its own.
+	// GetBarrel returns one barrel. A member sees those it owns or has a share in.
 	GetBarrel(context.Context, *GetBarrelRequest) (*Barrel, error)
 	// GetDrum returns a drum and the barrel that fills it.
 	GetDrum(context.Context, *GetDrumRequest) (*Drum, error)
@@ -501,6 +535,12 @@ func (UnimplementedIntakeServiceServer) ListScales(context.Context, *ListScalesR
 }
 func (UnimplementedIntakeServiceServer) RecordScaleCheck(context.Context, *RecordScaleCheckRequest) (*ScaleCheck, error) {
 	return nil, status.Error(codes.Unimplemented, "method RecordScaleCheck not implemented")
+}
+func (UnimplementedIntakeServiceServer) SetStandingSplit(context.Context, *SetStandingSplitRequest) (*StandingSplit, error) {
+	return nil, status.Error(codes.Unimplemented, "method SetStandingSplit not implemented")
+}
+func (UnimplementedIntakeServiceServer) ListStandingSplits(context.Context, *ListStandingSplitsRequest) (*ListStandingSplitsResponse, error) {
+	return nil, status.Error(codes.Unimplemented, "method ListStandingSplits not implemented")
 }
 func (UnimplementedIntakeServiceServer) OpenTicket(context.Context, *OpenTicketRequest) (*Ticket, error) {
 	return nil, status.Error(codes.Unimplemented, "method OpenTicket not implemented")
@@ -684,6 +724,42 @@ func _IntakeService_RecordScaleCheck_Handler(srv interface{}, ctx context.Contex
 	}
 	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
 		return srv.(IntakeServiceServer).RecordScaleCheck(ctx, req.(*RecordScaleCheckRequest))
+	}
+	return interceptor(ctx, in, info, handler)
+}
+
+func _IntakeService_SetStandingSplit_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
+	in := new(SetStandingSplitRequest)
+	if err := dec(in); err != nil {
+		return nil, err
+	}
+	if interceptor == nil {
+		return srv.(IntakeServiceServer).SetStandingSplit(ctx, in)
+	}
+	info := &grpc.UnaryServerInfo{
+		Server:     srv,
+		FullMethod: IntakeService_SetStandingSplit_FullMethodName,
+	}
+	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
+		return srv.(IntakeServiceServer).SetStandingSplit(ctx, req.(*SetStandingSplitRequest))
+	}
+	return interceptor(ctx, in, info, handler)
+}
+
+func _IntakeService_ListStandingSplits_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
+	in := new(ListStandingSplitsRequest)
+	if err := dec(in); err != nil {
+		return nil, err
+	}
+	if interceptor == nil {
+		return srv.(IntakeServiceServer).ListStandingSplits(ctx, in)
+	}
+	info := &grpc.UnaryServerInfo{
+		Server:     srv,
+		FullMethod: IntakeService_ListStandingSplits_FullMethodName,
+	}
+	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
+		return srv.(IntakeServiceServer).ListStandingSplits(ctx, req.(*ListStandingSplitsRequest))
 	}
 	return interceptor(ctx, in, info, handler)
 }
@@ -1060,6 +1136,14 @@ var IntakeService_ServiceDesc = grpc.ServiceDesc{
 		{
 			MethodName: "RecordScaleCheck",
 			Handler:    _IntakeService_RecordScaleCheck_Handler,
+		},
+		{
+			MethodName: "SetStandingSplit",
+			Handler:    _IntakeService_SetStandingSplit_Handler,
+		},
+		{
+			MethodName: "ListStandingSplits",
+			Handler:    _IntakeService_ListStandingSplits_Handler,
 		},
 		{
 			MethodName: "OpenTicket",
