@@ -264,7 +264,7 @@ func TestForms_SendWhatWasTyped(t *testing.T) {
 		{
 			"lab1", "/bench/" + gatetest.WaitingCode + "/read",
 			url.Values{"kind": {"REFRACTIVE_INDEX"}, "raw_value": {"1,4868"}, "temperature_c": {"21,0"}, "instrument": {"RF-2"}},
-			"/bench/" + gatetest.WaitingCode + "/read?moisture_by=REFRACTIVE_INDEX&saved=aaaa0000-0000-4000-8000-000000000001", func(t *testing.T) {
+			"/bench/" + gatetest.WaitingCode + "/read?saved=aaaa0000-0000-4000-8000-000000000001", func(t *testing.T) {
 				sent := last(t, w, &gradingv1.RecordReadingRequest{})
 				require.Equal(t, gradingv1.ReadingKind_READING_KIND_REFRACTIVE_INDEX, sent.GetKind())
 				require.Equal(t, "1.4868", sent.GetRawValue())

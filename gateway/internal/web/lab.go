@@ -111,11 +111,7 @@ func (s *site) reading(v *visit) (view, error) {
 			Instrument: f.Value("instrument"), Reason: f.Value("reason"),
 		})
 		if err == nil {
-			next := url.Values{"saved": {idOf(saved.GetName())}}
-			if f.Value("kind") == "REFRACTIVE_INDEX" || f.Value("kind") == "MOISTURE_PERCENT" || f.Value("kind") == "BRIX" {
-				next.Set("moisture_by", f.Value("kind"))
-			}
-			return view{goTo: v.URL.Path + "?" + next.Encode()}, nil
+			return view{goTo: v.URL.Path + "?saved=" + url.QueryEscape(idOf(saved.GetName()))}, nil
 		}
 		if !f.refused(v, err) {
 			return view{}, err
