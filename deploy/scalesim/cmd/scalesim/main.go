@@ -51,11 +51,18 @@ func run(ctx context.Context, args []string, in io.Reader, out io.Writer) error 
 		return playFile(ctx, hub, *path)
 	}
 	fmt.Fprintln(out, scalesim.Words)
-	if err := hub.Play(ctx, in); err != nil {
+	// Beside: a read of what is typed does not end with ctx.
+	played := make(chan error, 1)
+	go func() { played <- hub.Play(ctx, in) }()
+	select {
+	case <-ended:
+		return nil
+	case err := <-played:
+		if err == nil {
+			<-ended
+		}
 		return err
 	}
-	<-ended
-	return nil
 }
 
 func offer(ctx context.Context, hub *scalesim.Hub, address, link string, out io.Writer) error {

@@ -3,10 +3,12 @@ package main
 import (
 	"bytes"
 	"context"
+	"io"
 	"os"
 	"path/filepath"
 	"strings"
 	"testing"
+	"time"
 
 	"github.com/stretchr/testify/require"
 )
@@ -23,6 +25,42 @@ func TestAScriptIsPlayed(t *testing.T) {
 	require.Contains(t, out.String(), "tcp://127.0.0.1:")
 	require.Contains(t, out.String(), "serial://"+link)
 	cancel()
+}
+
+// said is a writer that reports the first thing written.
+type said chan struct{}
+
+func (s said) Write(p []byte) (int, error) {
+	select {
+	case s <- struct{}{}:
+	default:
+	}
+	return len(p), nil
+}
+
+func TestItStopsWhenTold(t *testing.T) {
+	t.Parallel()
+	for name, typed := range map[string]func() io.Reader{
+		"while somebody may type": func() io.Reader {
+			keyboard, typist := io.Pipe()
+			t.Cleanup(func() { _ = typist.Close() })
+			return keyboard
+		},
+		"when nobody can": func() io.Reader { return strings.NewReader("") },
+	} {
+		ctx, cancel := context.WithCancel(t.Context())
+		ended := make(chan error, 1)
+		up := make(said, 1)
+		go func() { ended <- run(ctx, []string{"-tcp", "127.0.0.1:0"}, typed(), up) }()
+		<-up
+		cancel()
+		select {
+		case err := <-ended:
+			require.NoError(t, err, name)
+		case <-time.After(20 * time.Second):
+			require.Fail(t, "it goes on", name)
+		}
+	}
 }
 
 func TestWrongArguments(t *testing.T) {
