@@ -79,7 +79,7 @@ func (c PlanBlend) barrels(items []stock.Item) ([]blend.Barrel, error) {
 	for n, i := range items {
 		days := int64(newest.Sub(dates[n]) / (24 * time.Hour))
 		out[n] = blend.Barrel{
-			ID: i.Barrel.String(), Weight: i.Net, Moisture: *i.Grading.Moisture, Density: blend.DensityOf(blend.Pfund(*i.Grading.Pfund)),
+			ID: i.Barrel.String(), Weight: i.Remaining(), Moisture: *i.Grading.Moisture, Density: blend.DensityOf(blend.Pfund(*i.Grading.Pfund)),
 			Variety: i.Variety, Member: i.Member, CropYear: i.CropYear, Value: c.value(i),
 			Credit: c.CreditPerDay * quantity.Money(days),
 		}

@@ -170,3 +170,18 @@ func TestPlanBlendMayUseOneBarrelInPart(t *testing.T) {
 	_, err = wh.PlanBlend(t.Context(), q)
 	rpctest.Faults(t, err, "orders[0].part_barrel", "orders[1].part_barrel")
 }
+
+func TestPlanBlendCountsWhatIsLeftInABarrel(t *testing.T) {
+	t.Parallel()
+	h := open(t)
+	h.shelf()
+	wh := h.as("wh1", warehouse)
+	_, err := wh.SplitBarrel(t.Context(), &inventoryv1.SplitBarrelRequest{RequestId: request(), Name: item(1), Parts: []*inventoryv1.SplitPart{{DrumTag: "PAIL-1", Net: lb("60.0")}}})
+	require.NoError(t, err)
+	q := question()
+	q.Orders[0].MinWeight, q.Orders[0].MaxWeight, q.Orders[0].MinSharePercent = lb("580.0"), lb("580.0"), "100"
+	plan, err := wh.PlanBlend(t.Context(), q)
+	require.NoError(t, err)
+	require.Equal(t, int32(13), plan.GetCandidates())
+	require.Equal(t, []string{item(1)}, plan.GetOrders()[0].GetStockItems())
+}

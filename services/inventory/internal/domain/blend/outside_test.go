@@ -32,7 +32,7 @@ func glpsol(dir string, format Format, orders []Order, barrels []Barrel) (verdic
 		return verdict{}, err
 	}
 	flag := map[Format]string{LP: "--lp", MPS: "--freemps"}[format]
-	said, err := exec.Command("glpsol", flag, in, "--mipgap", "0", "--tmlim", "20", "-w", out).CombinedOutput()
+	said, err := exec.Command("glpsol", flag, in, "--mipgap", "0", "--tmlim", "300", "-w", out).CombinedOutput()
 	if err != nil {
 		return verdict{}, fmt.Errorf("glpsol (package glpk-utils): %w\n%s", err, said)
 	}
