@@ -6,6 +6,7 @@ import (
 	"errors"
 	"fmt"
 	"net"
+	"os"
 
 	"go.uber.org/zap"
 	"golang.org/x/sync/errgroup"
@@ -43,6 +44,9 @@ type Config struct {
 	// SigningKeyFile holds the Ed25519 key certificates are signed with, PKCS #8 in PEM. A file that does not exist yet is
 	// made. Empty leaves certificates unsigned. All replicas must share one file.
 	SigningKeyFile string `json:"signing_key_file"`
+	// StandardsDir is a folder of further data files (*.json), e.g. a new version of a standard that applies from a day to
+	// come. Empty for the published ones alone. All replicas must share its content; a file once used is never taken away.
+	StandardsDir string `json:"standards_dir"`
 }
 
 // Run serves on Config.Listen until ctx ends.
@@ -77,6 +81,10 @@ func Serve(ctx context.Context, cfg Config, lis net.Listener) (err error) {
 	if err != nil {
 		return err
 	}
+	library, err := openLibrary(cfg.StandardsDir)
+	if err != nil {
+		return err
+	}
 	db, err := open(ctx, cfg, log)
 	if err != nil && ctx.Err() != nil {
 		return nil // told to stop while waiting for the database
@@ -94,7 +102,7 @@ func Serve(ctx context.Context, cfg Config, lis net.Listener) (err error) {
 	s := service{
 		cfg: cfg, log: log, db: db,
 		app: &app.App{
-			DB: db, Clock: clock.System, Zone: zone, Library: domain.Published(),
+			DB: db, Clock: clock.System, Zone: zone, Library: library,
 			Bench: store.Store{}, Readings: store.Store{}, Releases: store.Store{}, Controls: store.Store{}, Appeals: store.Store{},
 			RereadsEnforced: cfg.EnforceRereads, Signer: signer,
 		},
@@ -141,6 +149,18 @@ func (s *service) run(ctx context.Context, lis net.Listener) error {
 	})
 	group.Go(func() error { return s.samples.Run(beside) })
 	return group.Wait()
+}
+
+// openLibrary adds what the folder holds to the published standards.
+func openLibrary(dir string) (*domain.Library, error) {
+	if dir == "" {
+		return domain.Published(), nil
+	}
+	library, err := domain.ReadLibrary(os.DirFS(dir))
+	if err != nil {
+		return nil, fmt.Errorf("standards_dir %s: %w", dir, err)
+	}
+	return library, nil
 }
 
 func open(ctx context.Context, cfg Config, log *zap.Logger) (*pg.DB, error) {

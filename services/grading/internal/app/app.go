@@ -86,6 +86,12 @@ type Issued struct {
 	Documents domain.Documents
 }
 
+// UsedKey is a public key and when it was first signed with.
+type UsedKey struct {
+	Key      domain.SigningKey
+	FirstUse time.Time
+}
+
 // Releases holds certificates, which are only ever added.
 type Releases interface {
 	// Certificate fails with *domain.NotFoundError.
@@ -98,6 +104,20 @@ type Releases interface {
 	SaveSignature(ctx context.Context, tx pgx.Tx, certificate uuid.UUID, s *domain.Signature, at time.Time) error
 	// Signature is nil for a certificate that was never signed.
 	Signature(ctx context.Context, q pg.Querier, certificate uuid.UUID) (*domain.Signature, error)
+	// SigningKeys lists every key by first use.
+	SigningKeys(ctx context.Context, q pg.Querier) ([]UsedKey, error)
+}
+
+// house is the version of the house standard a sample is judged by: the one in force on the day it was drawn.
+func (a *App) house(s *domain.Sample) *domain.Standard { return a.Library.HouseOn(s.DrawDay(a.Zone)) }
+
+// judgedBy is the version a certificate names; one whose data file is gone answers by the version of its day.
+func (a *App) judgedBy(c *domain.Certificate) *domain.Standard {
+	standard, err := a.Library.Version(c.Decision.Standard, c.Decision.StandardVersion)
+	if err != nil {
+		return a.Library.HouseOn(domain.Date(c.Time, a.Zone).Format(time.DateOnly))
+	}
+	return standard
 }
 
 // now is as fine as the database keeps it, so that an answer and a later look at the same record agree.

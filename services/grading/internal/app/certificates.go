@@ -44,7 +44,7 @@ func (a *App) showCertificates(ctx context.Context, list []Issued) ([]*gradingv1
 	}
 	answers := make([]*gradingv1.Certificate, 0, len(list))
 	for i := range list {
-		answer := message.Certificate(&list[i].Certificate, list[i].SupersededBy)
+		answer := message.Certificate(&list[i].Certificate, list[i].SupersededBy, a.judgedBy(&list[i].Certificate))
 		answer.InDoubt = slices.ContainsFunc(list[i].Certificate.Readings, func(r domain.Reading) bool { return inDoubt[r.ID] })
 		answers = append(answers, answer)
 	}

@@ -140,11 +140,15 @@ func (a *App) replaceStates(ctx context.Context, tx pgx.Tx, doubts []Doubt) erro
 		return err
 	}
 	for _, code := range codes {
+		row, err := a.Bench.Sample(ctx, tx, code)
+		if err != nil {
+			return err
+		}
 		p := Position{}
 		if id, ok := certified[code]; ok {
 			p.Certificate = &id
 		}
-		if p.State, err = a.state(ctx, tx, standing[code], p.Certificate != nil); err != nil {
+		if p.State, err = a.state(ctx, tx, a.house(&row.Sample), standing[code], p.Certificate != nil); err != nil {
 			return err
 		}
 		if err := a.Bench.SavePosition(ctx, tx, code, p); err != nil {
@@ -154,13 +158,13 @@ func (a *App) replaceStates(ctx context.Context, tx pgx.Tx, doubts []Doubt) erro
 	return nil
 }
 
-// state works out where a sample with these standing readings stands.
-func (a *App) state(ctx context.Context, tx pgx.Tx, standing []domain.Reading, certified bool) (domain.SampleState, error) {
+// state works out where a sample with these standing readings stands by the version of the house standard it was drawn under.
+func (a *App) state(ctx context.Context, tx pgx.Tx, house *domain.Standard, standing []domain.Reading, certified bool) (domain.SampleState, error) {
 	inDoubt, err := a.inDoubt(ctx, tx, standing)
 	if err != nil {
 		return 0, err
 	}
-	return domain.StateOf(a.Library.House(), func(f domain.Factor) bool { return findFactor(standing, f) != nil },
+	return domain.StateOf(house, func(f domain.Factor) bool { return findFactor(standing, f) != nil },
 		slices.ContainsFunc(standing, func(r domain.Reading) bool { return inDoubt[r.ID] }), certified), nil
 }
 

@@ -66,7 +66,12 @@ func (a *App) loadDecision(ctx context.Context, tx pgx.Tx, id uuid.UUID) (domain
 	if err != nil {
 		return domain.Appeal{}, Issued{}, err
 	}
-	if err := a.Controls.LockFactors(ctx, tx, a.Library.House().Required(issued.Certificate.Style)...); err != nil {
+	row, err := a.Bench.Sample(ctx, tx, appeal.Sample)
+	if err != nil {
+		return domain.Appeal{}, Issued{}, err
+	}
+	house := a.house(&row.Sample)
+	if err := a.Controls.LockFactors(ctx, tx, house.Required(issued.Certificate.Style)...); err != nil {
 		return domain.Appeal{}, Issued{}, err
 	}
 	if appeal, err = a.lockAppeal(ctx, tx, id); err != nil {
@@ -99,16 +104,17 @@ func (a *App) replaceByAppeal(ctx context.Context, tx pgx.Tx, appeal *domain.App
 	if appeal.Stage == domain.Referee {
 		release.Analysts = analystsOf(old)
 	}
-	c, err := release.Decide(a.Library.House())
+	house := a.house(&release.Sample)
+	c, err := release.Decide(house)
 	if err != nil {
 		return domain.Certificate{}, nil, err
 	}
-	if err := a.saveCertificate(ctx, tx, &c); err != nil {
+	if err := a.saveCertificate(ctx, tx, &c, house); err != nil {
 		return domain.Certificate{}, nil, err
 	}
 	return c, []feed.Fact{
-		{Aggregate: domain.SampleName(appeal.Sample), Payload: &gradingv1.ReadingRecorded{Reading: message.Reading(&reading)}, OccurTime: reading.Time},
-		{Aggregate: c.Name(), Payload: &gradingv1.CertificateIssued{Certificate: message.Certificate(&c, nil)}, OccurTime: c.Time},
+		{Aggregate: domain.SampleName(appeal.Sample), Payload: &gradingv1.ReadingRecorded{Reading: message.Reading(&reading, house)}, OccurTime: reading.Time},
+		{Aggregate: c.Name(), Payload: &gradingv1.CertificateIssued{Certificate: message.Certificate(&c, nil, house)}, OccurTime: c.Time},
 	}, nil
 }
 

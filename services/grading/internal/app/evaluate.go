@@ -2,7 +2,9 @@ package app
 
 import (
 	"context"
+	"fmt"
 	"strings"
+	"time"
 
 	gradingv1 "barrelhead.example/proto/gen/barrelhead/grading/v1"
 	"barrelhead.example/services/grading/internal/domain"
@@ -29,6 +31,12 @@ type asked interface {
 	GetFloralSource() string
 	GetClaims() []gradingv1.Claim
 	GetMarkedColor() string
+	GetSectionWeightOz() string
+	GetCapping() string
+	GetCombSurface() string
+	GetCombUniformity() string
+	GetCombSharePercent() string
+	GetCombAttachmentPercent() string
 }
 
 func question(r asked) (domain.Question, error) {
@@ -39,6 +47,8 @@ func question(r asked) (domain.Question, error) {
 		domain.Sugars: r.GetFructoseGlucosePercent(), domain.Sucrose: r.GetSucrosePercent(),
 		domain.Acidity: r.GetFreeAcidityMeqPerKg(), domain.Insolubles: r.GetInsolublePercent(),
 		domain.Density: r.GetDensityLbPerGal(), domain.Honeydew: r.GetHoneydewPercent(),
+		domain.SectionWeight: r.GetSectionWeightOz(), domain.Capping: r.GetCapping(), domain.CombSurface: r.GetCombSurface(),
+		domain.CombUniformity: r.GetCombUniformity(), domain.CombShare: r.GetCombSharePercent(), domain.CombAttachment: r.GetCombAttachmentPercent(),
 	})
 	q.Source, q.MarkedColor = strings.ToLower(r.GetFloralSource()), r.GetMarkedColor()
 	for _, c := range r.GetClaims() {
@@ -49,7 +59,7 @@ func question(r asked) (domain.Question, error) {
 
 // Evaluate judges without changing anything, by the code that certifies.
 func (a *App) Evaluate(_ context.Context, req *gradingv1.EvaluateRequest) (*gradingv1.Decision, error) {
-	standard, err := a.Library.Find(req.GetStandard())
+	standard, err := a.standardFor(req)
 	if err != nil {
 		return nil, err
 	}
@@ -64,13 +74,40 @@ func (a *App) Evaluate(_ context.Context, req *gradingv1.EvaluateRequest) (*grad
 	return message.Decision(&d), nil
 }
 
+// standardFor is the version a question means.
+func (a *App) standardFor(req *gradingv1.EvaluateRequest) (*domain.Standard, error) {
+	if req.GetStandardVersion() != "" {
+		return a.Library.Version(req.GetStandard(), req.GetStandardVersion())
+	}
+	day, err := a.drawDay(req.GetDrawDate())
+	if err != nil {
+		return nil, err
+	}
+	return a.Library.InForce(req.GetStandard(), day)
+}
+
+// drawDay is the day a question is about; unsaid is today.
+func (a *App) drawDay(day string) (string, error) {
+	if day == "" {
+		return domain.Date(a.now(), a.Zone).Format(time.DateOnly), nil
+	}
+	if _, err := time.Parse(time.DateOnly, day); err != nil {
+		return "", &domain.FieldError{FieldName: "draw_date", Message: fmt.Sprintf("draw_date %q is no day of the calendar", day)}
+	}
+	return day, nil
+}
+
 // CompareStandards judges by every standard at once.
 func (a *App) CompareStandards(_ context.Context, req *gradingv1.CompareStandardsRequest) (*gradingv1.CompareStandardsResponse, error) {
 	q, err := question(req)
 	if err != nil {
 		return nil, err
 	}
-	c, err := a.Library.Compare(&q)
+	day, err := a.drawDay(req.GetDrawDate())
+	if err != nil {
+		return nil, err
+	}
+	c, err := a.Library.Compare(&q, day)
 	if err != nil {
 		return nil, err
 	}
@@ -85,14 +122,17 @@ func (a *App) CompareStandards(_ context.Context, req *gradingv1.CompareStandard
 func (a *App) ListStandards(context.Context, *gradingv1.ListStandardsRequest) (*gradingv1.ListStandardsResponse, error) {
 	answer := &gradingv1.ListStandardsResponse{}
 	for _, s := range a.Library.All() {
-		answer.Standards = append(answer.Standards, message.Standard(s))
+		answer.Standards = append(answer.Standards, message.Standard(s, a.Library.ReplacedOn(s)))
 	}
 	return answer, nil
 }
 
 // DeriveFacts works out what follows from a composition.
 func (*App) DeriveFacts(_ context.Context, req *gradingv1.DeriveFactsRequest) (*gradingv1.DeriveFactsResponse, error) {
-	c, err := domain.ParseComposition(req.GetMoisturePercent(), req.GetYeastPerG(), req.GetGlucosePercent(), req.GetFructosePercent())
+	c, err := domain.ParseComposition(domain.CompositionText{
+		Moisture: req.GetMoisturePercent(), Yeast: req.GetYeastPerG(), Glucose: req.GetGlucosePercent(), Fructose: req.GetFructosePercent(),
+		BottleEmpty: req.GetBottleEmptyG(), BottleWater: req.GetBottleWaterG(), BottleHoney: req.GetBottleHoneyG(),
+	})
 	if err != nil {
 		return nil, err
 	}
@@ -112,4 +152,15 @@ func (*App) JudgeLot(_ context.Context, req *gradingv1.JudgeLotRequest) (*gradin
 		return nil, err
 	}
 	return &gradingv1.LotVerdict{Accepted: v.Accepted, AcceptanceNumber: int32(v.Most), Explanation: v.Text}, nil //nolint:gosec // at most 7
+}
+
+// JudgeOriginShare compares a printed share with the traced one.
+func (*App) JudgeOriginShare(_ context.Context, req *gradingv1.JudgeOriginShareRequest) (*gradingv1.OriginShareVerdict, error) {
+	v, err := domain.JudgeOriginShare(req.GetTracedPercent(), req.GetPrintedPercent())
+	if err != nil {
+		return nil, err
+	}
+	return &gradingv1.OriginShareVerdict{
+		Allowed: v.Allowed, LowPercent: v.Low, HighPercent: v.High, Explanation: v.Text, Source: v.Source, Provenance: v.Provenance,
+	}, nil
 }

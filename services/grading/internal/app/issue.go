@@ -22,7 +22,12 @@ func (a *App) IssueCertificate(ctx context.Context, req *gradingv1.IssueCertific
 	}
 	return idem.Do(ctx, a.DB, a.Clock, req, func(ctx context.Context, tx pgx.Tx) (*gradingv1.Certificate, []feed.Fact, error) {
 		style := StyleFrom(req.GetStyle())
-		if err := a.Controls.LockFactors(ctx, tx, a.Library.House().Required(style)...); err != nil {
+		row, err := a.Bench.Sample(ctx, tx, code)
+		if err != nil {
+			return nil, nil, err
+		}
+		house := a.house(&row.Sample)
+		if err := a.Controls.LockFactors(ctx, tx, house.Required(style)...); err != nil {
 			return nil, nil, err
 		}
 		release, err := a.loadRelease(ctx, tx, code)
@@ -31,14 +36,14 @@ func (a *App) IssueCertificate(ctx context.Context, req *gradingv1.IssueCertific
 		}
 		release.Style, release.Reason = style, req.GetReason()
 		release.Releaser = access.From(ctx).Login
-		c, err := release.Decide(a.Library.House())
+		c, err := release.Decide(house)
 		if err != nil {
 			return nil, nil, err
 		}
-		if err := a.saveCertificate(ctx, tx, &c); err != nil {
+		if err := a.saveCertificate(ctx, tx, &c, house); err != nil {
 			return nil, nil, err
 		}
-		answer := message.Certificate(&c, nil)
+		answer := message.Certificate(&c, nil, house)
 		return answer, []feed.Fact{{
 			Aggregate: c.Name(), Payload: &gradingv1.CertificateIssued{Certificate: answer}, OccurTime: c.Time,
 		}}, nil
@@ -79,7 +84,7 @@ func (a *App) loadRelease(ctx context.Context, tx pgx.Tx, code string) (domain.R
 }
 
 // saveCertificate numbers and stores it. The number comes last: its row is the one lock all releases share.
-func (a *App) saveCertificate(ctx context.Context, tx pgx.Tx, c *domain.Certificate) error {
+func (a *App) saveCertificate(ctx context.Context, tx pgx.Tx, c *domain.Certificate, house *domain.Standard) error {
 	c.ID, c.Time = uuid.New(), a.now()
 	c.AppealUntil = domain.House().AppealUntil(domain.Date(c.Time, a.Zone))
 	key := IssuedKey{Year: c.Time.In(a.Zone).Year()}
@@ -99,7 +104,7 @@ func (a *App) saveCertificate(ctx context.Context, tx pgx.Tx, c *domain.Certific
 		return err
 	}
 	// A reading the certificate does not rest on may still be in doubt.
-	state, err := a.state(ctx, tx, standing[c.Sample], true)
+	state, err := a.state(ctx, tx, house, standing[c.Sample], true)
 	if err != nil {
 		return err
 	}

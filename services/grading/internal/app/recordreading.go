@@ -69,7 +69,7 @@ func (a *App) record(ctx context.Context, req idem.Request, in domain.Reading, d
 		if err != nil {
 			return nil, nil, err
 		}
-		answer := message.Reading(&r)
+		answer := message.Reading(&r, a.house(&row.Sample))
 		if row.Sample.Original != "" {
 			// Neighbours never heard of a duplicate jar.
 			return answer, nil, nil
@@ -94,7 +94,7 @@ func (a *App) saveReading(ctx context.Context, tx pgx.Tx, row *BenchRow, in doma
 		return domain.Reading{}, err
 	}
 	standing = append(slices.DeleteFunc(standing, func(s domain.Reading) bool { return s.Factor == r.Factor }), r)
-	if row.State, err = a.state(ctx, tx, standing, row.Certificate != nil); err != nil {
+	if row.State, err = a.state(ctx, tx, a.house(&row.Sample), standing, row.Certificate != nil); err != nil {
 		return domain.Reading{}, err
 	}
 	if err := a.Bench.SavePosition(ctx, tx, in.Sample, row.Position); err != nil {

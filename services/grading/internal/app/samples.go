@@ -67,7 +67,7 @@ func (a *App) withReadings(ctx context.Context, rows []BenchRow) ([]*gradingv1.S
 		if id := rows[i].Certificate; id != nil {
 			certificate = domain.CertificateName(*id)
 		}
-		samples = append(samples, message.Sample(rows[i].Sample, rows[i].State, standing[rows[i].Sample.Code], certificate))
+		samples = append(samples, message.Sample(rows[i].Sample, rows[i].State, standing[rows[i].Sample.Code], certificate, a.house(&rows[i].Sample)))
 	}
 	return samples, nil
 }

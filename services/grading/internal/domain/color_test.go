@@ -16,7 +16,7 @@ func classOf(t testing.TB, mm string) string {
 	t.Helper()
 	q, err := domain.Ask(domain.Strained, map[domain.Factor]string{domain.Color: mm})
 	require.NoError(t, err)
-	d, err := domain.Published().House().Judge(&q)
+	d, err := house().Judge(&q)
 	require.NoError(t, err)
 	require.Empty(t, d.Grade, "colour is no factor of the grade")
 	return d.ColorClass

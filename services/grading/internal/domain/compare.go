@@ -14,12 +14,12 @@ type Comparison struct {
 	Summary string
 }
 
-// Compare judges q by every standard. Errors: *FieldError when no standard judges anything of it.
-func (l *Library) Compare(q *Question) (Comparison, error) {
+// Compare judges q by every standard in force on a day. Errors: *FieldError when no standard judges anything of it.
+func (l *Library) Compare(q *Question, day string) (Comparison, error) {
 	var c Comparison
 	var reached, held []string
 	partly := false
-	for _, s := range l.standards {
+	for _, s := range l.inForce(day) {
 		d, err := s.Judge(q)
 		if errors.Is(err, errNothingAsked) {
 			continue

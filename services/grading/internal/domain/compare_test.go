@@ -12,7 +12,7 @@ import (
 
 func standard(t testing.TB, id string) *domain.Standard {
 	t.Helper()
-	s, err := domain.Published().Find("standards/" + id)
+	s, err := domain.Published().InForce("standards/"+id, "2026-09-14")
 	require.NoError(t, err)
 	return s
 }
@@ -230,15 +230,15 @@ func TestOneSentenceForAllStandards(t *testing.T) {
 	t.Parallel()
 	q, err := domain.Ask(domain.Strained, map[domain.Factor]string{domain.Moisture: "18.0"})
 	require.NoError(t, err)
-	c, err := domain.Published().Compare(&q)
+	c, err := domain.Published().Compare(&q, "2026-09-14")
 	require.NoError(t, err)
 	require.Equal(t, "As far as judged: meets Codex, EU legal, table honey for us, US grade A; Canada No. 2, not No. 1: 18.0 % water is over 17.8 %.", c.Summary)
 	require.Len(t, c.Decisions, 6)
-	_, err = domain.Published().Compare(&domain.Question{})
+	_, err = domain.Published().Compare(&domain.Question{}, "2026-09-14")
 	require.ErrorContains(t, err, "nothing was given")
 	q, err = domain.Ask(domain.Strained, map[domain.Factor]string{domain.Color: "42"})
 	require.NoError(t, err)
-	c, err = domain.Published().Compare(&q)
+	c, err = domain.Published().Compare(&q, "2026-09-14")
 	require.NoError(t, err)
 	require.Empty(t, c.Summary)
 	require.NotEmpty(t, c.Decisions)

@@ -46,7 +46,7 @@ func NewControl(c Control, target, sigma, certificate string, runs int) (Control
 	if !controlID.MatchString(c.ID) {
 		fault(&FieldError{"control_id", "control_id must be 2 to 20 capital letters, digits and hyphens, e.g. CH-2026-1"})
 	}
-	if s := c.Factor.spec(); s.step == 0 || c.Factor == Total {
+	if !c.Factor.Measured() {
 		fault(&FieldError{"factor", "factor must be one that is measured, e.g. FACTOR_MOISTURE"})
 		return c, joined(faults)
 	}

@@ -24,14 +24,21 @@ type DerivedFact struct {
 // Composition is what facts are derived from. Zero yeast is a count of zero; negative is not counted. Glucose and fructose
 // are percent, zero for not measured.
 type Composition struct {
+	// Moisture is zero where only a bottle was weighed.
 	Moisture          Value
 	Yeast             int64
 	Glucose, Fructose Value
+	// Bottle is nil when none was weighed.
+	Bottle *Bottle
 }
 
-// ParseComposition reads the fields of a question. Empty fields were not measured; water is required. Errors: *FieldError
+// CompositionText is a composition as it was typed in.
+type CompositionText struct{ Moisture, Yeast, Glucose, Fructose, BottleEmpty, BottleWater, BottleHoney string }
+
+// ParseComposition reads the fields of a question. Empty fields were not measured; water is required unless a bottle was
+// weighed. Errors: *FieldError
 // and *OutOfRangeError, all at once.
-func ParseComposition(moisture, yeast, glucose, fructose string) (Composition, error) {
+func ParseComposition(in CompositionText) (Composition, error) {
 	c := Composition{Yeast: -1}
 	var faults []error
 	read := func(field, s string, into *Value, f Factor) {
@@ -47,14 +54,19 @@ func ParseComposition(moisture, yeast, glucose, fructose string) (Composition, e
 		}
 		*into = v
 	}
-	if moisture == "" {
+	bottle, err := parseBottle(&in)
+	if err != nil {
+		faults = append(faults, err)
+	}
+	c.Bottle = bottle
+	if in.Moisture == "" && bottle == nil {
 		faults = append(faults, &FieldError{"moisture_percent", "moisture_percent is missing: everything is derived from the water"})
 	}
-	read("moisture_percent", moisture, &c.Moisture, Moisture)
-	read("glucose_percent", glucose, &c.Glucose, Sugars)
-	read("fructose_percent", fructose, &c.Fructose, Sugars)
-	if yeast != "" {
-		n, err := parseField("yeast_per_g", yeast, func(s string) (int64, error) { return quantity.ParseFixed(s, 0) })
+	read("moisture_percent", in.Moisture, &c.Moisture, Moisture)
+	read("glucose_percent", in.Glucose, &c.Glucose, Sugars)
+	read("fructose_percent", in.Fructose, &c.Fructose, Sugars)
+	if in.Yeast != "" {
+		n, err := parseField("yeast_per_g", in.Yeast, func(s string) (int64, error) { return quantity.ParseFixed(s, 0) })
 		if err == nil && n < 0 {
 			err = &FieldError{"yeast_per_g", "yeast_per_g cannot be negative"}
 		}
@@ -66,9 +78,41 @@ func ParseComposition(moisture, yeast, glucose, fructose string) (Composition, e
 	return c, joined(faults)
 }
 
+// parseBottle reads three weights, all or none.
+func parseBottle(in *CompositionText) (*Bottle, error) {
+	if in.BottleEmpty == "" && in.BottleWater == "" && in.BottleHoney == "" {
+		return nil, nil
+	}
+	var b Bottle
+	for _, w := range []struct {
+		field, text string
+		into        *Value
+	}{{"bottle_empty_g", in.BottleEmpty, &b.Empty}, {"bottle_water_g", in.BottleWater, &b.Water}, {"bottle_honey_g", in.BottleHoney, &b.Honey}} {
+		v, err := parseValueField(w.field, w.text)
+		if err != nil {
+			return nil, err
+		}
+		if v <= 0 || v > heaviestBottle {
+			return nil, &FieldError{w.field, fmt.Sprintf("%s: %s g is no weight of a bottle: it must be over 0 and at most 1000", w.field, w.text)}
+		}
+		*w.into = v
+	}
+	_, err := b.Gravity()
+	return &b, err
+}
+
 // Derive lists what follows, leaving out what is outside the validity of its source.
 func (c *Composition) Derive() []DerivedFact {
-	facts := []DerivedFact{c.solids()}
+	var facts []DerivedFact
+	if c.Bottle != nil {
+		if f, err := c.Bottle.fact(); err == nil { // the weights were checked when they were read
+			facts = append(facts, f)
+		}
+	}
+	if c.Moisture == 0 {
+		return facts
+	}
+	facts = append(facts, c.solids())
 	if d, ok := c.density(); ok {
 		facts = append(facts, d)
 	}

@@ -13,7 +13,7 @@ import (
 
 func derived(t testing.TB, moisture, yeast, glucose, fructose string) map[string]domain.DerivedFact {
 	t.Helper()
-	c, err := domain.ParseComposition(moisture, yeast, glucose, fructose)
+	c, err := domain.ParseComposition(domain.CompositionText{Moisture: moisture, Yeast: yeast, Glucose: glucose, Fructose: fructose})
 	require.NoError(t, err)
 	facts := map[string]domain.DerivedFact{}
 	for _, f := range c.Derive() {
@@ -104,11 +104,11 @@ func TestGranulation(t *testing.T) {
 
 func TestWhatFactsCannotBeDerivedFrom(t *testing.T) {
 	t.Parallel()
-	_, err := domain.ParseComposition("", "-1", "x", "120")
+	_, err := domain.ParseComposition(domain.CompositionText{Yeast: "-1", Glucose: "x", Fructose: "120"})
 	for _, part := range []string{"moisture_percent is missing", "cannot be negative", `glucose_percent: "x"`, "120.0 %"} {
 		require.ErrorContains(t, err, part)
 	}
-	_, err = domain.ParseComposition("1.79", "1.5", "", "")
+	_, err = domain.ParseComposition(domain.CompositionText{Moisture: "1.79", Yeast: "1.5"})
 	require.ErrorContains(t, err, "outside 12.0 to 25.0")
 	require.ErrorContains(t, err, "yeast_per_g")
 }

@@ -31,6 +31,18 @@ const (
 	Density
 	// Honeydew is the share that is not of blossoms.
 	Honeydew
+	// SectionWeight is the net weight of a comb section. This and the rest are of comb honey, which is judged by inspection.
+	SectionWeight
+	// Capping is 3 where no cell but those at the wood is uncapped, 2 for few beyond, 1 for more, 0 for worse.
+	Capping
+	// CombSurface is 3 for clean and white to slightly off-white, 2 for slightly soiled, 1 for travel stain, 0 for worse.
+	CombSurface
+	// CombUniformity is 1 for honey of one colour, 0 for mixed.
+	CombUniformity
+	// CombShare is the share of comb in a chunk pack.
+	CombShare
+	// CombAttachment is how far round the wood the comb is attached.
+	CombAttachment
 	factorEnd
 )
 
@@ -69,6 +81,13 @@ var factorSpecs = [factorEnd]factorSpec{
 	Insolubles:   {"INSOLUBLES", "insoluble_percent", "matter insoluble in water", "%", hundredth, 2, 0, 10 * one},
 	Density:      {"DENSITY", "density_lb_per_gal", "density", "lb/gal", hundredth, 2, 11 * one, 13 * one},
 	Honeydew:     {"HONEYDEW", "honeydew_percent", "honeydew", "%", tenth, 1, 0, 100 * one},
+
+	SectionWeight:  {"SECTION_WEIGHT", "section_weight_oz", "net weight of the section", "oz", hundredth, 1, 0, 64 * one},
+	Capping:        {"CAPPING", "capping", "capping", "points", one, 0, 0, 3 * one},
+	CombSurface:    {"COMB_SURFACE", "comb_surface", "surface of the comb", "points", one, 0, 0, 3 * one},
+	CombUniformity: {"COMB_UNIFORMITY", "comb_uniformity", "uniform colour", "points", one, 0, 0, one},
+	CombShare:      {"COMB_SHARE", "comb_share_percent", "share of comb", "%", tenth, 1, 0, 100 * one},
+	CombAttachment: {"COMB_ATTACHMENT", "comb_attachment_percent", "attachment to the wood", "%", tenth, 1, 0, 100 * one},
 }
 
 // Factors lists every factor in order.
@@ -78,6 +97,11 @@ func Factors() []Factor {
 		all = append(all, f)
 	}
 	return all
+}
+
+// Measured reports whether some method measures the factor; the rest are sums or found by inspection.
+func (f Factor) Measured() bool {
+	return slices.ContainsFunc(kindSpecs[:], func(k kindSpec) bool { return f != 0 && k.factor == f })
 }
 
 func (f Factor) spec() factorSpec {

@@ -12,7 +12,7 @@ import (
 	"barrelhead.example/services/kit/published"
 )
 
-func house() *domain.Standard { return domain.Published().House() }
+func house() *domain.Standard { return domain.Published().HouseOn("2026-09-14") }
 
 func judge(t testing.TB, style domain.Style, fields map[domain.Factor]string) domain.Decision {
 	t.Helper()

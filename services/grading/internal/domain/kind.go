@@ -28,6 +28,11 @@ const (
 	InsolublesResult
 	DensityResult
 	HoneydewResult
+	// Further methods for water and colour.
+	SpecificGravity
+	DensityGramsPerML
+	Transmittance560
+	OpticalDensity560
 	kindEnd
 )
 
@@ -57,6 +62,11 @@ var kindSpecs = [kindEnd]kindSpec{
 	InsolublesResult:   {"INSOLUBLES", Insolubles, asRead},
 	DensityResult:      {"DENSITY", Density, asRead},
 	HoneydewResult:     {"HONEYDEW", Honeydew, asRead},
+
+	SpecificGravity:   {"SPECIFIC_GRAVITY", Moisture, moistureByGravity},
+	DensityGramsPerML: {"DENSITY_G_PER_ML", Moisture, moistureByDensity},
+	Transmittance560:  {"TRANSMITTANCE_560", Color, pfundByTransmittance},
+	OpticalDensity560: {"OPTICAL_DENSITY_560", Color, pfundByOpticalDensity},
 }
 
 // Kinds lists every method.

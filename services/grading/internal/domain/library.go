@@ -5,63 +5,24 @@ import (
 	"encoding/json"
 	"errors"
 	"fmt"
-	"path"
 	"slices"
 	"strings"
 	"sync"
+	"time"
 )
 
 // HouseStandard is what certificates are judged by.
 const HouseStandard = "us-extracted-1985"
 
-// Library holds every standard known, by id.
-type Library struct{ standards []*Standard }
-
 // Published is the library of the embedded data files. A file that is wrong stops the program: nothing may be graded by
 // half a standard.
 var Published = sync.OnceValue(func() *Library {
-	lib := &Library{}
-	files, err := standardFiles.ReadDir("standards")
+	lib, err := readLibrary(standardFiles, "standards", &Library{})
 	if err != nil {
-		panic(fmt.Errorf("standards: %w", err))
-	}
-	for _, f := range files {
-		if path.Ext(f.Name()) != ".json" {
-			continue
-		}
-		text, err := standardFiles.ReadFile("standards/" + f.Name())
-		if err != nil {
-			panic(fmt.Errorf("standard %s: %w", f.Name(), err))
-		}
-		s, err := ParseStandard(text)
-		if err != nil {
-			panic(fmt.Errorf("standard %s: %w", f.Name(), err))
-		}
-		lib.standards = append(lib.standards, s)
+		panic(fmt.Errorf("embedded standards: %w", err))
 	}
 	return lib
 })
-
-// All lists the standards by id.
-func (l *Library) All() []*Standard { return l.standards }
-
-// House is the standard certificates are judged by.
-func (l *Library) House() *Standard {
-	s, err := l.Find("standards/" + HouseStandard)
-	if err != nil {
-		panic(err)
-	}
-	return s
-}
-
-// Find gives the standard of a name such as "standards/us-extracted-1985". Errors: *NotFoundError.
-func (l *Library) Find(name string) (*Standard, error) {
-	at := slices.IndexFunc(l.standards, func(s *Standard) bool { return s.Name() == name })
-	if at < 0 {
-		return nil, &NotFoundError{Resource: name}
-	}
-	return l.standards[at], nil
-}
 
 // The shape of a data file. Figures are decimal strings, so that no reader turns them into floating point.
 type standardFile struct {
@@ -171,6 +132,9 @@ func (b *builder) fault(format string, args ...any) {
 func (b *builder) build() {
 	if b.file.ID == "" || b.file.Title == "" || b.file.Version == "" || b.file.EffectiveDate == "" || b.file.Source == "" {
 		b.fault("id, title, version, effective_date and source are required")
+	}
+	if _, err := time.Parse(time.DateOnly, b.file.EffectiveDate); b.file.EffectiveDate != "" && err != nil {
+		b.fault("effective_date %q is no date", b.file.EffectiveDate)
 	}
 	for _, g := range b.file.Grades {
 		b.standard.Grades = append(b.standard.Grades, Grade{ID: g.ID, Words: g.Words, Short: g.Short})

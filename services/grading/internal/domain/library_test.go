@@ -30,7 +30,7 @@ func TestEveryFigureSaysWhereItIsFrom(t *testing.T) {
 
 func TestUnknownStandardIsNotFound(t *testing.T) {
 	t.Parallel()
-	_, err := domain.Published().Find("standards/none")
+	_, err := domain.Published().InForce("standards/none", "2026-09-14")
 	var missing *domain.NotFoundError
 	require.ErrorAs(t, err, &missing)
 	require.Equal(t, map[string]string{"resource": "standards/none"}, missing.Metadata())

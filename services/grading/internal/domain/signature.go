@@ -3,8 +3,10 @@ package domain
 import (
 	"crypto/ed25519"
 	"crypto/sha256"
+	"crypto/x509"
 	"encoding/hex"
 	"encoding/json"
+	"encoding/pem"
 	"fmt"
 	"time"
 )
@@ -85,6 +87,15 @@ type SigningKey struct {
 	// ID is the beginning of the hash of the key.
 	ID     string
 	Public ed25519.PublicKey
+}
+
+// PEM is the public key as a file other programs read (RFC 8410); empty for a key that is none.
+func (k SigningKey) PEM() string {
+	der, err := x509.MarshalPKIXPublicKey(k.Public)
+	if err != nil || len(k.Public) != ed25519.PublicKeySize {
+		return ""
+	}
+	return string(pem.EncodeToMemory(&pem.Block{Type: "PUBLIC KEY", Bytes: der}))
 }
 
 // Signer signs with the laboratory's key.

@@ -21,30 +21,30 @@ const (
 )
 
 // Sample is one sample with its standing readings.
-func Sample(s domain.Sample, state domain.SampleState, standing []domain.Reading, certificate string) *gradingv1.Sample {
+func Sample(s domain.Sample, state domain.SampleState, standing []domain.Reading, certificate string, by *domain.Standard) *gradingv1.Sample {
 	return &gradingv1.Sample{
 		Name: s.Name(), Code: s.Code, Variety: s.Variety, CropYear: s.CropYear, DrawTime: timestamppb.New(s.DrawTime),
-		State: gradingv1.SampleState(gradingv1.SampleState_value[statePrefix+state.String()]), Readings: readings(standing), Certificate: certificate,
+		State: gradingv1.SampleState(gradingv1.SampleState_value[statePrefix+state.String()]), Readings: readings(standing, by), Certificate: certificate,
 	}
 }
 
-func readings(list []domain.Reading) []*gradingv1.Reading {
+func readings(list []domain.Reading, by *domain.Standard) []*gradingv1.Reading {
 	out := make([]*gradingv1.Reading, 0, len(list))
 	for i := range list {
-		out = append(out, Reading(&list[i]))
+		out = append(out, Reading(&list[i], by))
 	}
 	return out
 }
 
-// Reading is one measurement.
-func Reading(r *domain.Reading) *gradingv1.Reading {
+// Reading is one measurement. What is advised about it follows from the limits of the standard its sample is judged by.
+func Reading(r *domain.Reading, by *domain.Standard) *gradingv1.Reading {
 	return &gradingv1.Reading{
 		Name: r.Name(), Sample: domain.SampleName(r.Sample), Kind: Kind(r.Kind), Factor: Factor(r.Factor),
 		RawValue: r.RawValue, TemperatureC: r.Temperature,
 		ReportedValue: r.Factor.Format(r.Reported), ComputedValue: r.Factor.Format(r.Computed),
 		Instrument: r.Instrument, Analyst: r.Analyst, ReadTime: timestamppb.New(r.Time),
 		Replaces: named("readings/", r.Replaces), Explanation: r.Explanation, Reason: r.Reason,
-		Mean: r.Mean, Advice: domain.House().BorderlineWords(domain.Published().House(), r),
+		Mean: r.Mean, Advice: domain.House().BorderlineWords(by, r),
 	}
 }
 
@@ -91,19 +91,19 @@ func Decision(d *domain.Decision) *gradingv1.Decision {
 }
 
 // Certificate is a released decision. supersededBy is nil while it stands.
-func Certificate(c *domain.Certificate, supersededBy *uuid.UUID) *gradingv1.Certificate {
+func Certificate(c *domain.Certificate, supersededBy *uuid.UUID, by *domain.Standard) *gradingv1.Certificate {
 	return &gradingv1.Certificate{
 		Name: c.Name(), Number: c.Number, Sample: domain.SampleName(c.Sample), Variety: c.Variety, CropYear: c.CropYear,
-		Decision: Decision(&c.Decision), Readings: readings(c.Readings), Style: Style(c.Style), Releaser: c.Releaser,
+		Decision: Decision(&c.Decision), Readings: readings(c.Readings, by), Style: Style(c.Style), Releaser: c.Releaser,
 		IssueTime: timestamppb.New(c.Time), Supersedes: named("certificates/", c.Supersedes),
 		SupersededBy: named("certificates/", supersededBy), Reason: c.Reason, AppealUntil: c.AppealUntil.Format(time.DateOnly),
 	}
 }
 
-// Standard is a scheme with all its figures.
-func Standard(s *domain.Standard) *gradingv1.Standard {
+// Standard is a version of a scheme with all its figures. replaced is the first day of the next version, empty for the newest.
+func Standard(s *domain.Standard, replaced string) *gradingv1.Standard {
 	out := &gradingv1.Standard{
-		Name: s.Name(), Title: s.Title, Version: s.Version, EffectiveDate: s.EffectiveDate, Source: s.Source,
+		Name: s.Name(), Title: s.Title, Version: s.Version, EffectiveDate: s.EffectiveDate, Source: s.Source, ReplacedDate: replaced,
 	}
 	limits, colors := s.Limits(), s.Colors()
 	for i := range limits {
@@ -134,6 +134,7 @@ func Verification(c *domain.Certificate, supersededBy *uuid.UUID, s *domain.Sign
 	}
 	if s != nil {
 		out.Payload, out.Signature, out.PublicKey, out.SigningKey = s.Payload, s.Signature, s.Key.Public, s.Key.ID
+		out.PublicKeyPem = s.Key.PEM()
 	}
 	if verdict == domain.Altered {
 		return out

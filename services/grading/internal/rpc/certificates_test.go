@@ -209,7 +209,7 @@ func TestStoredDecisionsRecompute(t *testing.T) {
 			require.Equal(t, r.Reported, again.Reported)
 			require.NoError(t, q.Set(r.Factor, again.Reported))
 		}
-		again, err := domain.Published().House().Judge(&q)
+		again, err := domain.Published().HouseOn("2026-09-14").Judge(&q)
 		require.NoError(t, err)
 		require.Equal(t, kept, again)
 		checked++

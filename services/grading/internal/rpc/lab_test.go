@@ -81,9 +81,14 @@ const barrelOf = "barrels/5d0c1b1e-77aa-4c11-9d0e-0b4442aa4242"
 // draw brings intake's fact of a new sample and returns the resource name.
 func (l *lab) draw(body string) string {
 	l.t.Helper()
+	return l.drawAt(body, morning.Add(time.Duration(l.sequence)*time.Minute))
+}
+
+func (l *lab) drawAt(body string, at time.Time) string {
+	l.t.Helper()
 	name := "samples/" + code(l.t, body)
 	l.apply(feed.Event{
-		Aggregate: barrelOf, Actor: "users/dock1", OccurTime: morning.Add(time.Duration(l.sequence) * time.Minute),
+		Aggregate: barrelOf, Actor: "users/dock1", OccurTime: at,
 		Payload: &intakev1.SampleDrawn{Sample: name, Barrel: barrelOf, Variety: "clover", CropYear: 2026},
 	})
 	return name

@@ -141,3 +141,18 @@ func (s *Server) DeriveFacts(ctx context.Context, r *gradingv1.DeriveFactsReques
 func (s *Server) JudgeLot(ctx context.Context, r *gradingv1.JudgeLotRequest) (*gradingv1.LotVerdict, error) {
 	return s.App.JudgeLot(ctx, r)
 }
+
+// CheckCertificates works every certificate out again.
+func (s *Server) CheckCertificates(ctx context.Context, r *gradingv1.CheckCertificatesRequest) (*gradingv1.CheckCertificatesResponse, error) {
+	return s.App.CheckCertificates(ctx, r)
+}
+
+// ListSigningKeys publishes the keys of the laboratory.
+func (s *Server) ListSigningKeys(ctx context.Context, r *gradingv1.ListSigningKeysRequest) (*gradingv1.ListSigningKeysResponse, error) {
+	return s.App.ListSigningKeys(ctx, r)
+}
+
+// JudgeOriginShare compares a printed share with the traced one.
+func (s *Server) JudgeOriginShare(ctx context.Context, r *gradingv1.JudgeOriginShareRequest) (*gradingv1.OriginShareVerdict, error) {
+	return s.App.JudgeOriginShare(ctx, r)
+}

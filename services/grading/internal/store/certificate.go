@@ -110,3 +110,18 @@ SELECT k.id, k.public_key, s.payload, s.signature FROM certificate_signature s J
 	s.Key.Public = public
 	return &s, wrap(err, "read signature")
 }
+
+// SigningKeys lists every key by first use.
+func (Store) SigningKeys(ctx context.Context, q pg.Querier) ([]app.UsedKey, error) {
+	rows, err := q.Query(ctx, `SELECT id, public_key, first_use FROM signing_key ORDER BY first_use, id`)
+	if err != nil {
+		return nil, wrap(err, "list signing keys")
+	}
+	keys, err := pgx.CollectRows(rows, func(row pgx.CollectableRow) (k app.UsedKey, err error) {
+		var public []byte
+		err = row.Scan(&k.Key.ID, &public, &k.FirstUse)
+		k.Key.Public = public
+		return k, err
+	})
+	return keys, wrap(err, "list signing keys")
+}

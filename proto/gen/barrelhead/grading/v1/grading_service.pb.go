@@ -564,6 +564,190 @@ func (x *ListCertificatesResponse) GetNextPageToken() string {
 	return ""
 }
 
+// ListSigningKeysRequest takes nothing.
+type ListSigningKeysRequest struct {
+	state         protoimpl.MessageState `protogen:"open.v1"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *ListSigningKeysRequest) Reset() {
+	*x = ListSigningKeysRequest{}
+	mi := &file_barrelhead_grading_v1_grading_service_proto_msgTypes[9]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *ListSigningKeysRequest) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*ListSigningKeysRequest) ProtoMessage() {}
+
+func (x *ListSigningKeysRequest) ProtoReflect() protoreflect.Message {
+	mi := &file_barrelhead_grading_v1_grading_service_proto_msgTypes[9]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use ListSigningKeysRequest.ProtoReflect.Descriptor instead.
+func (*ListSigningKeysRequest) Descriptor() ([]byte, []int) {
+	return file_barrelhead_grading_v1_grading_service_proto_rawDescGZIP(), []int{9}
+}
+
+// ListSigningKeysResponse holds every key.
+type ListSigningKeysResponse struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// By first use.
+	Keys          []*SigningKey `protobuf:"bytes,1,rep,name=keys,proto3" json:"keys,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *ListSigningKeysResponse) Reset() {
+	*x = ListSigningKeysResponse{}
+	mi := &file_barrelhead_grading_v1_grading_service_proto_msgTypes[10]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *ListSigningKeysResponse) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*ListSigningKeysResponse) ProtoMessage() {}
+
+func (x *ListSigningKeysResponse) ProtoReflect() protoreflect.Message {
+	mi := &file_barrelhead_grading_v1_grading_service_proto_msgTypes[10]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use ListSigningKeysResponse.ProtoReflect.Descriptor instead.
+func (*ListSigningKeysResponse) Descriptor() ([]byte, []int) {
+	return file_barrelhead_grading_v1_grading_service_proto_rawDescGZIP(), []int{10}
+}
+
+func (x *ListSigningKeysResponse) GetKeys() []*SigningKey {
+	if x != nil {
+		return x.Keys
+	}
+	return nil
+}
+
+// CheckCertificatesRequest takes nothing.
+type CheckCertificatesRequest struct {
+	state         protoimpl.MessageState `protogen:"open.v1"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *CheckCertificatesRequest) Reset() {
+	*x = CheckCertificatesRequest{}
+	mi := &file_barrelhead_grading_v1_grading_service_proto_msgTypes[11]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *CheckCertificatesRequest) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*CheckCertificatesRequest) ProtoMessage() {}
+
+func (x *CheckCertificatesRequest) ProtoReflect() protoreflect.Message {
+	mi := &file_barrelhead_grading_v1_grading_service_proto_msgTypes[11]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use CheckCertificatesRequest.ProtoReflect.Descriptor instead.
+func (*CheckCertificatesRequest) Descriptor() ([]byte, []int) {
+	return file_barrelhead_grading_v1_grading_service_proto_rawDescGZIP(), []int{11}
+}
+
+// CheckCertificatesResponse is what was found.
+type CheckCertificatesResponse struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// Certificates looked at, oldest first, up to and with the first broken one.
+	CheckedCount int32 `protobuf:"varint,1,opt,name=checked_count,json=checkedCount,proto3" json:"checked_count,omitempty"`
+	// First certificate that is not what it was, "certificates/{uuid}"; empty when all are.
+	Broken string `protobuf:"bytes,2,opt,name=broken,proto3" json:"broken,omitempty"`
+	// What was found, in plain words.
+	Explanation   string `protobuf:"bytes,3,opt,name=explanation,proto3" json:"explanation,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *CheckCertificatesResponse) Reset() {
+	*x = CheckCertificatesResponse{}
+	mi := &file_barrelhead_grading_v1_grading_service_proto_msgTypes[12]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *CheckCertificatesResponse) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*CheckCertificatesResponse) ProtoMessage() {}
+
+func (x *CheckCertificatesResponse) ProtoReflect() protoreflect.Message {
+	mi := &file_barrelhead_grading_v1_grading_service_proto_msgTypes[12]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use CheckCertificatesResponse.ProtoReflect.Descriptor instead.
+func (*CheckCertificatesResponse) Descriptor() ([]byte, []int) {
+	return file_barrelhead_grading_v1_grading_service_proto_rawDescGZIP(), []int{12}
+}
+
+func (x *CheckCertificatesResponse) GetCheckedCount() int32 {
+	if x != nil {
+		return x.CheckedCount
+	}
+	return 0
+}
+
+func (x *CheckCertificatesResponse) GetBroken() string {
+	if x != nil {
+		return x.Broken
+	}
+	return ""
+}
+
+func (x *CheckCertificatesResponse) GetExplanation() string {
+	if x != nil {
+		return x.Explanation
+	}
+	return ""
+}
+
 var File_barrelhead_grading_v1_grading_service_proto protoreflect.FileDescriptor
 
 const file_barrelhead_grading_v1_grading_service_proto_rawDesc = "" +
@@ -607,7 +791,15 @@ const file_barrelhead_grading_v1_grading_service_proto_rawDesc = "" +
 	"page_token\x18\x02 \x01(\tR\tpageToken\"\x8a\x01\n" +
 	"\x18ListCertificatesResponse\x12F\n" +
 	"\fcertificates\x18\x01 \x03(\v2\".barrelhead.grading.v1.CertificateR\fcertificates\x12&\n" +
-	"\x0fnext_page_token\x18\x02 \x01(\tR\rnextPageToken2\xe6\x1c\n" +
+	"\x0fnext_page_token\x18\x02 \x01(\tR\rnextPageToken\"\x18\n" +
+	"\x16ListSigningKeysRequest\"P\n" +
+	"\x17ListSigningKeysResponse\x125\n" +
+	"\x04keys\x18\x01 \x03(\v2!.barrelhead.grading.v1.SigningKeyR\x04keys\"\x1a\n" +
+	"\x18CheckCertificatesRequest\"z\n" +
+	"\x19CheckCertificatesResponse\x12#\n" +
+	"\rchecked_count\x18\x01 \x01(\x05R\fcheckedCount\x12\x16\n" +
+	"\x06broken\x18\x02 \x01(\tR\x06broken\x12 \n" +
+	"\vexplanation\x18\x03 \x01(\tR\vexplanation2\xbc \n" +
 	"\x0eGradingService\x12\x82\x01\n" +
 	"\vListSamples\x12).barrelhead.grading.v1.ListSamplesRequest\x1a*.barrelhead.grading.v1.ListSamplesResponse\"\x1c\xca\xe4\x18\x05\n" +
 	"\x03\x02\x03\t\x82\xd3\xe4\x93\x02\r\x12\v/v1/samples\x12z\n" +
@@ -619,7 +811,10 @@ const file_barrelhead_grading_v1_grading_service_proto_rawDesc = "" +
 	"\x01\x03\x82\xd3\xe4\x93\x02#:\x01*\"\x1e/v1/{sample=samples/*}:certify\x12\x91\x01\n" +
 	"\x0eGetCertificate\x12,.barrelhead.grading.v1.GetCertificateRequest\x1a\".barrelhead.grading.v1.Certificate\"-\xca\xe4\x18\b\n" +
 	"\x06\x02\x03\x04\x06\a\t\x82\xd3\xe4\x93\x02\x1b\x12\x19/v1/{name=certificates/*}\x12\xa4\x01\n" +
-	"\x11VerifyCertificate\x12/.barrelhead.grading.v1.VerifyCertificateRequest\x1a..barrelhead.grading.v1.CertificateVerification\".\xca\xe4\x18\x02\x18\x01\x82\xd3\xe4\x93\x02\"\x12 /v1/{name=certificates/*}:verify\x12\x99\x01\n" +
+	"\x11VerifyCertificate\x12/.barrelhead.grading.v1.VerifyCertificateRequest\x1a..barrelhead.grading.v1.CertificateVerification\".\xca\xe4\x18\x02\x18\x01\x82\xd3\xe4\x93\x02\"\x12 /v1/{name=certificates/*}:verify\x12\x8f\x01\n" +
+	"\x0fListSigningKeys\x12-.barrelhead.grading.v1.ListSigningKeysRequest\x1a..barrelhead.grading.v1.ListSigningKeysResponse\"\x1d\xca\xe4\x18\x02\x18\x01\x82\xd3\xe4\x93\x02\x11\x12\x0f/v1/signingKeys\x12\x9e\x01\n" +
+	"\x11CheckCertificates\x12/.barrelhead.grading.v1.CheckCertificatesRequest\x1a0.barrelhead.grading.v1.CheckCertificatesResponse\"&\xca\xe4\x18\x04\n" +
+	"\x02\x03\t\x82\xd3\xe4\x93\x02\x18\x12\x16/v1/certificates:check\x12\x99\x01\n" +
 	"\x10ListCertificates\x12..barrelhead.grading.v1.ListCertificatesRequest\x1a/.barrelhead.grading.v1.ListCertificatesResponse\"$\xca\xe4\x18\b\n" +
 	"\x06\x02\x03\x04\x06\a\t\x82\xd3\xe4\x93\x02\x12\x12\x10/v1/certificates\x12\x93\x01\n" +
 	"\bEvaluate\x12&.barrelhead.grading.v1.EvaluateRequest\x1a\x1f.barrelhead.grading.v1.Decision\">\xca\xe4\x18\f\n" +
@@ -637,7 +832,11 @@ const file_barrelhead_grading_v1_grading_service_proto_rawDesc = "" +
 	"\bJudgeLot\x12&.barrelhead.grading.v1.JudgeLotRequest\x1a!.barrelhead.grading.v1.LotVerdict\")\xca\xe4\x18\f\n" +
 	"\n" +
 	"\x01\x02\x03\x04\x05\x06\a\b\t\n" +
-	"\x82\xd3\xe4\x93\x02\x13:\x01*\"\x0e/v1/lots:judge\x12\x91\x01\n" +
+	"\x82\xd3\xe4\x93\x02\x13:\x01*\"\x0e/v1/lots:judge\x12\xa0\x01\n" +
+	"\x10JudgeOriginShare\x12..barrelhead.grading.v1.JudgeOriginShareRequest\x1a).barrelhead.grading.v1.OriginShareVerdict\"1\xca\xe4\x18\f\n" +
+	"\n" +
+	"\x01\x02\x03\x04\x05\x06\a\b\t\n" +
+	"\x82\xd3\xe4\x93\x02\x1b:\x01*\"\x16/v1/originShares:judge\x12\x91\x01\n" +
 	"\rListStandards\x12+.barrelhead.grading.v1.ListStandardsRequest\x1a,.barrelhead.grading.v1.ListStandardsResponse\"%\xca\xe4\x18\f\n" +
 	"\n" +
 	"\x01\x02\x03\x04\x05\x06\a\b\t\n" +
@@ -683,7 +882,7 @@ func file_barrelhead_grading_v1_grading_service_proto_rawDescGZIP() []byte {
 	return file_barrelhead_grading_v1_grading_service_proto_rawDescData
 }
 
-var file_barrelhead_grading_v1_grading_service_proto_msgTypes = make([]protoimpl.MessageInfo, 9)
+var file_barrelhead_grading_v1_grading_service_proto_msgTypes = make([]protoimpl.MessageInfo, 13)
 var file_barrelhead_grading_v1_grading_service_proto_goTypes = []any{
 	(*ListSamplesRequest)(nil),         // 0: barrelhead.grading.v1.ListSamplesRequest
 	(*ListSamplesResponse)(nil),        // 1: barrelhead.grading.v1.ListSamplesResponse
@@ -694,107 +893,121 @@ var file_barrelhead_grading_v1_grading_service_proto_goTypes = []any{
 	(*VerifyCertificateRequest)(nil),   // 6: barrelhead.grading.v1.VerifyCertificateRequest
 	(*ListCertificatesRequest)(nil),    // 7: barrelhead.grading.v1.ListCertificatesRequest
 	(*ListCertificatesResponse)(nil),   // 8: barrelhead.grading.v1.ListCertificatesResponse
-	(SampleState)(0),                   // 9: barrelhead.grading.v1.SampleState
-	(*Sample)(nil),                     // 10: barrelhead.grading.v1.Sample
-	(ReadingKind)(0),                   // 11: barrelhead.grading.v1.ReadingKind
-	(Style)(0),                         // 12: barrelhead.grading.v1.Style
-	(*Certificate)(nil),                // 13: barrelhead.grading.v1.Certificate
-	(*EvaluateRequest)(nil),            // 14: barrelhead.grading.v1.EvaluateRequest
-	(*CompareStandardsRequest)(nil),    // 15: barrelhead.grading.v1.CompareStandardsRequest
-	(*DeriveFactsRequest)(nil),         // 16: barrelhead.grading.v1.DeriveFactsRequest
-	(*JudgeLotRequest)(nil),            // 17: barrelhead.grading.v1.JudgeLotRequest
-	(*ListStandardsRequest)(nil),       // 18: barrelhead.grading.v1.ListStandardsRequest
-	(*RecordRereadsRequest)(nil),       // 19: barrelhead.grading.v1.RecordRereadsRequest
-	(*CreateDuplicateRequest)(nil),     // 20: barrelhead.grading.v1.CreateDuplicateRequest
-	(*ListDuplicatesRequest)(nil),      // 21: barrelhead.grading.v1.ListDuplicatesRequest
-	(*OpenAppealRequest)(nil),          // 22: barrelhead.grading.v1.OpenAppealRequest
-	(*GetAppealRequest)(nil),           // 23: barrelhead.grading.v1.GetAppealRequest
-	(*ListAppealsRequest)(nil),         // 24: barrelhead.grading.v1.ListAppealsRequest
-	(*RecordAppealReadingRequest)(nil), // 25: barrelhead.grading.v1.RecordAppealReadingRequest
-	(*DecideAppealRequest)(nil),        // 26: barrelhead.grading.v1.DecideAppealRequest
-	(*CreateControlRequest)(nil),       // 27: barrelhead.grading.v1.CreateControlRequest
-	(*ListControlsRequest)(nil),        // 28: barrelhead.grading.v1.ListControlsRequest
-	(*RecordControlRunRequest)(nil),    // 29: barrelhead.grading.v1.RecordControlRunRequest
-	(*ListControlRunsRequest)(nil),     // 30: barrelhead.grading.v1.ListControlRunsRequest
-	(*ConfirmResultsRequest)(nil),      // 31: barrelhead.grading.v1.ConfirmResultsRequest
-	(*Reading)(nil),                    // 32: barrelhead.grading.v1.Reading
-	(*CertificateVerification)(nil),    // 33: barrelhead.grading.v1.CertificateVerification
-	(*Decision)(nil),                   // 34: barrelhead.grading.v1.Decision
-	(*CompareStandardsResponse)(nil),   // 35: barrelhead.grading.v1.CompareStandardsResponse
-	(*DeriveFactsResponse)(nil),        // 36: barrelhead.grading.v1.DeriveFactsResponse
-	(*LotVerdict)(nil),                 // 37: barrelhead.grading.v1.LotVerdict
-	(*ListStandardsResponse)(nil),      // 38: barrelhead.grading.v1.ListStandardsResponse
-	(*Duplicate)(nil),                  // 39: barrelhead.grading.v1.Duplicate
-	(*ListDuplicatesResponse)(nil),     // 40: barrelhead.grading.v1.ListDuplicatesResponse
-	(*Appeal)(nil),                     // 41: barrelhead.grading.v1.Appeal
-	(*ListAppealsResponse)(nil),        // 42: barrelhead.grading.v1.ListAppealsResponse
-	(*Control)(nil),                    // 43: barrelhead.grading.v1.Control
-	(*ListControlsResponse)(nil),       // 44: barrelhead.grading.v1.ListControlsResponse
-	(*ControlRun)(nil),                 // 45: barrelhead.grading.v1.ControlRun
-	(*ListControlRunsResponse)(nil),    // 46: barrelhead.grading.v1.ListControlRunsResponse
-	(*DoubtedResults)(nil),             // 47: barrelhead.grading.v1.DoubtedResults
+	(*ListSigningKeysRequest)(nil),     // 9: barrelhead.grading.v1.ListSigningKeysRequest
+	(*ListSigningKeysResponse)(nil),    // 10: barrelhead.grading.v1.ListSigningKeysResponse
+	(*CheckCertificatesRequest)(nil),   // 11: barrelhead.grading.v1.CheckCertificatesRequest
+	(*CheckCertificatesResponse)(nil),  // 12: barrelhead.grading.v1.CheckCertificatesResponse
+	(SampleState)(0),                   // 13: barrelhead.grading.v1.SampleState
+	(*Sample)(nil),                     // 14: barrelhead.grading.v1.Sample
+	(ReadingKind)(0),                   // 15: barrelhead.grading.v1.ReadingKind
+	(Style)(0),                         // 16: barrelhead.grading.v1.Style
+	(*Certificate)(nil),                // 17: barrelhead.grading.v1.Certificate
+	(*SigningKey)(nil),                 // 18: barrelhead.grading.v1.SigningKey
+	(*EvaluateRequest)(nil),            // 19: barrelhead.grading.v1.EvaluateRequest
+	(*CompareStandardsRequest)(nil),    // 20: barrelhead.grading.v1.CompareStandardsRequest
+	(*DeriveFactsRequest)(nil),         // 21: barrelhead.grading.v1.DeriveFactsRequest
+	(*JudgeLotRequest)(nil),            // 22: barrelhead.grading.v1.JudgeLotRequest
+	(*JudgeOriginShareRequest)(nil),    // 23: barrelhead.grading.v1.JudgeOriginShareRequest
+	(*ListStandardsRequest)(nil),       // 24: barrelhead.grading.v1.ListStandardsRequest
+	(*RecordRereadsRequest)(nil),       // 25: barrelhead.grading.v1.RecordRereadsRequest
+	(*CreateDuplicateRequest)(nil),     // 26: barrelhead.grading.v1.CreateDuplicateRequest
+	(*ListDuplicatesRequest)(nil),      // 27: barrelhead.grading.v1.ListDuplicatesRequest
+	(*OpenAppealRequest)(nil),          // 28: barrelhead.grading.v1.OpenAppealRequest
+	(*GetAppealRequest)(nil),           // 29: barrelhead.grading.v1.GetAppealRequest
+	(*ListAppealsRequest)(nil),         // 30: barrelhead.grading.v1.ListAppealsRequest
+	(*RecordAppealReadingRequest)(nil), // 31: barrelhead.grading.v1.RecordAppealReadingRequest
+	(*DecideAppealRequest)(nil),        // 32: barrelhead.grading.v1.DecideAppealRequest
+	(*CreateControlRequest)(nil),       // 33: barrelhead.grading.v1.CreateControlRequest
+	(*ListControlsRequest)(nil),        // 34: barrelhead.grading.v1.ListControlsRequest
+	(*RecordControlRunRequest)(nil),    // 35: barrelhead.grading.v1.RecordControlRunRequest
+	(*ListControlRunsRequest)(nil),     // 36: barrelhead.grading.v1.ListControlRunsRequest
+	(*ConfirmResultsRequest)(nil),      // 37: barrelhead.grading.v1.ConfirmResultsRequest
+	(*Reading)(nil),                    // 38: barrelhead.grading.v1.Reading
+	(*CertificateVerification)(nil),    // 39: barrelhead.grading.v1.CertificateVerification
+	(*Decision)(nil),                   // 40: barrelhead.grading.v1.Decision
+	(*CompareStandardsResponse)(nil),   // 41: barrelhead.grading.v1.CompareStandardsResponse
+	(*DeriveFactsResponse)(nil),        // 42: barrelhead.grading.v1.DeriveFactsResponse
+	(*LotVerdict)(nil),                 // 43: barrelhead.grading.v1.LotVerdict
+	(*OriginShareVerdict)(nil),         // 44: barrelhead.grading.v1.OriginShareVerdict
+	(*ListStandardsResponse)(nil),      // 45: barrelhead.grading.v1.ListStandardsResponse
+	(*Duplicate)(nil),                  // 46: barrelhead.grading.v1.Duplicate
+	(*ListDuplicatesResponse)(nil),     // 47: barrelhead.grading.v1.ListDuplicatesResponse
+	(*Appeal)(nil),                     // 48: barrelhead.grading.v1.Appeal
+	(*ListAppealsResponse)(nil),        // 49: barrelhead.grading.v1.ListAppealsResponse
+	(*Control)(nil),                    // 50: barrelhead.grading.v1.Control
+	(*ListControlsResponse)(nil),       // 51: barrelhead.grading.v1.ListControlsResponse
+	(*ControlRun)(nil),                 // 52: barrelhead.grading.v1.ControlRun
+	(*ListControlRunsResponse)(nil),    // 53: barrelhead.grading.v1.ListControlRunsResponse
+	(*DoubtedResults)(nil),             // 54: barrelhead.grading.v1.DoubtedResults
 }
 var file_barrelhead_grading_v1_grading_service_proto_depIdxs = []int32{
-	9,  // 0: barrelhead.grading.v1.ListSamplesRequest.state:type_name -> barrelhead.grading.v1.SampleState
-	10, // 1: barrelhead.grading.v1.ListSamplesResponse.samples:type_name -> barrelhead.grading.v1.Sample
-	11, // 2: barrelhead.grading.v1.RecordReadingRequest.kind:type_name -> barrelhead.grading.v1.ReadingKind
-	12, // 3: barrelhead.grading.v1.IssueCertificateRequest.style:type_name -> barrelhead.grading.v1.Style
-	13, // 4: barrelhead.grading.v1.ListCertificatesResponse.certificates:type_name -> barrelhead.grading.v1.Certificate
-	0,  // 5: barrelhead.grading.v1.GradingService.ListSamples:input_type -> barrelhead.grading.v1.ListSamplesRequest
-	2,  // 6: barrelhead.grading.v1.GradingService.GetSample:input_type -> barrelhead.grading.v1.GetSampleRequest
-	3,  // 7: barrelhead.grading.v1.GradingService.RecordReading:input_type -> barrelhead.grading.v1.RecordReadingRequest
-	4,  // 8: barrelhead.grading.v1.GradingService.IssueCertificate:input_type -> barrelhead.grading.v1.IssueCertificateRequest
-	5,  // 9: barrelhead.grading.v1.GradingService.GetCertificate:input_type -> barrelhead.grading.v1.GetCertificateRequest
-	6,  // 10: barrelhead.grading.v1.GradingService.VerifyCertificate:input_type -> barrelhead.grading.v1.VerifyCertificateRequest
-	7,  // 11: barrelhead.grading.v1.GradingService.ListCertificates:input_type -> barrelhead.grading.v1.ListCertificatesRequest
-	14, // 12: barrelhead.grading.v1.GradingService.Evaluate:input_type -> barrelhead.grading.v1.EvaluateRequest
-	15, // 13: barrelhead.grading.v1.GradingService.CompareStandards:input_type -> barrelhead.grading.v1.CompareStandardsRequest
-	16, // 14: barrelhead.grading.v1.GradingService.DeriveFacts:input_type -> barrelhead.grading.v1.DeriveFactsRequest
-	17, // 15: barrelhead.grading.v1.GradingService.JudgeLot:input_type -> barrelhead.grading.v1.JudgeLotRequest
-	18, // 16: barrelhead.grading.v1.GradingService.ListStandards:input_type -> barrelhead.grading.v1.ListStandardsRequest
-	19, // 17: barrelhead.grading.v1.GradingService.RecordRereads:input_type -> barrelhead.grading.v1.RecordRereadsRequest
-	20, // 18: barrelhead.grading.v1.GradingService.CreateDuplicate:input_type -> barrelhead.grading.v1.CreateDuplicateRequest
-	21, // 19: barrelhead.grading.v1.GradingService.ListDuplicates:input_type -> barrelhead.grading.v1.ListDuplicatesRequest
-	22, // 20: barrelhead.grading.v1.GradingService.OpenAppeal:input_type -> barrelhead.grading.v1.OpenAppealRequest
-	23, // 21: barrelhead.grading.v1.GradingService.GetAppeal:input_type -> barrelhead.grading.v1.GetAppealRequest
-	24, // 22: barrelhead.grading.v1.GradingService.ListAppeals:input_type -> barrelhead.grading.v1.ListAppealsRequest
-	25, // 23: barrelhead.grading.v1.GradingService.RecordAppealReading:input_type -> barrelhead.grading.v1.RecordAppealReadingRequest
-	26, // 24: barrelhead.grading.v1.GradingService.DecideAppeal:input_type -> barrelhead.grading.v1.DecideAppealRequest
-	27, // 25: barrelhead.grading.v1.GradingService.CreateControl:input_type -> barrelhead.grading.v1.CreateControlRequest
-	28, // 26: barrelhead.grading.v1.GradingService.ListControls:input_type -> barrelhead.grading.v1.ListControlsRequest
-	29, // 27: barrelhead.grading.v1.GradingService.RecordControlRun:input_type -> barrelhead.grading.v1.RecordControlRunRequest
-	30, // 28: barrelhead.grading.v1.GradingService.ListControlRuns:input_type -> barrelhead.grading.v1.ListControlRunsRequest
-	31, // 29: barrelhead.grading.v1.GradingService.ConfirmResults:input_type -> barrelhead.grading.v1.ConfirmResultsRequest
-	1,  // 30: barrelhead.grading.v1.GradingService.ListSamples:output_type -> barrelhead.grading.v1.ListSamplesResponse
-	10, // 31: barrelhead.grading.v1.GradingService.GetSample:output_type -> barrelhead.grading.v1.Sample
-	32, // 32: barrelhead.grading.v1.GradingService.RecordReading:output_type -> barrelhead.grading.v1.Reading
-	13, // 33: barrelhead.grading.v1.GradingService.IssueCertificate:output_type -> barrelhead.grading.v1.Certificate
-	13, // 34: barrelhead.grading.v1.GradingService.GetCertificate:output_type -> barrelhead.grading.v1.Certificate
-	33, // 35: barrelhead.grading.v1.GradingService.VerifyCertificate:output_type -> barrelhead.grading.v1.CertificateVerification
-	8,  // 36: barrelhead.grading.v1.GradingService.ListCertificates:output_type -> barrelhead.grading.v1.ListCertificatesResponse
-	34, // 37: barrelhead.grading.v1.GradingService.Evaluate:output_type -> barrelhead.grading.v1.Decision
-	35, // 38: barrelhead.grading.v1.GradingService.CompareStandards:output_type -> barrelhead.grading.v1.CompareStandardsResponse
-	36, // 39: barrelhead.grading.v1.GradingService.DeriveFacts:output_type -> barrelhead.grading.v1.DeriveFactsResponse
-	37, // 40: barrelhead.grading.v1.GradingService.JudgeLot:output_type -> barrelhead.grading.v1.LotVerdict
-	38, // 41: barrelhead.grading.v1.GradingService.ListStandards:output_type -> barrelhead.grading.v1.ListStandardsResponse
-	32, // 42: barrelhead.grading.v1.GradingService.RecordRereads:output_type -> barrelhead.grading.v1.Reading
-	39, // 43: barrelhead.grading.v1.GradingService.CreateDuplicate:output_type -> barrelhead.grading.v1.Duplicate
-	40, // 44: barrelhead.grading.v1.GradingService.ListDuplicates:output_type -> barrelhead.grading.v1.ListDuplicatesResponse
-	41, // 45: barrelhead.grading.v1.GradingService.OpenAppeal:output_type -> barrelhead.grading.v1.Appeal
-	41, // 46: barrelhead.grading.v1.GradingService.GetAppeal:output_type -> barrelhead.grading.v1.Appeal
-	42, // 47: barrelhead.grading.v1.GradingService.ListAppeals:output_type -> barrelhead.grading.v1.ListAppealsResponse
-	41, // 48: barrelhead.grading.v1.GradingService.RecordAppealReading:output_type -> barrelhead.grading.v1.Appeal
-	41, // 49: barrelhead.grading.v1.GradingService.DecideAppeal:output_type -> barrelhead.grading.v1.Appeal
-	43, // 50: barrelhead.grading.v1.GradingService.CreateControl:output_type -> barrelhead.grading.v1.Control
-	44, // 51: barrelhead.grading.v1.GradingService.ListControls:output_type -> barrelhead.grading.v1.ListControlsResponse
-	45, // 52: barrelhead.grading.v1.GradingService.RecordControlRun:output_type -> barrelhead.grading.v1.ControlRun
-	46, // 53: barrelhead.grading.v1.GradingService.ListControlRuns:output_type -> barrelhead.grading.v1.ListControlRunsResponse
-	47, // 54: barrelhead.grading.v1.GradingService.ConfirmResults:output_type -> barrelhead.grading.v1.DoubtedResults
-	30, // [30:55] is the sub-list for method output_type
-	5,  // [5:30] is the sub-list for method input_type
-	5,  // [5:5] is the sub-list for extension type_name
-	5,  // [5:5] is the sub-list for extension extendee
-	0,  // [0:5] is the sub-list for field type_name
+	13, // 0: barrelhead.grading.v1.ListSamplesRequest.state:type_name -> barrelhead.grading.v1.SampleState
+	14, // 1: barrelhead.grading.v1.ListSamplesResponse.samples:type_name -> barrelhead.grading.v1.Sample
+	15, // 2: barrelhead.grading.v1.RecordReadingRequest.kind:type_name -> barrelhead.grading.v1.ReadingKind
+	16, // 3: barrelhead.grading.v1.IssueCertificateRequest.style:type_name -> barrelhead.grading.v1.Style
+	17, // 4: barrelhead.grading.v1.ListCertificatesResponse.certificates:type_name -> barrelhead.grading.v1.Certificate
+	18, // 5: barrelhead.grading.v1.ListSigningKeysResponse.keys:type_name -> barrelhead.grading.v1.SigningKey
+	0,  // 6: barrelhead.grading.v1.GradingService.ListSamples:input_type -> barrelhead.grading.v1.ListSamplesRequest
+	2,  // 7: barrelhead.grading.v1.GradingService.GetSample:input_type -> barrelhead.grading.v1.GetSampleRequest
+	3,  // 8: barrelhead.grading.v1.GradingService.RecordReading:input_type -> barrelhead.grading.v1.RecordReadingRequest
+	4,  // 9: barrelhead.grading.v1.GradingService.IssueCertificate:input_type -> barrelhead.grading.v1.IssueCertificateRequest
+	5,  // 10: barrelhead.grading.v1.GradingService.GetCertificate:input_type -> barrelhead.grading.v1.GetCertificateRequest
+	6,  // 11: barrelhead.grading.v1.GradingService.VerifyCertificate:input_type -> barrelhead.grading.v1.VerifyCertificateRequest
+	9,  // 12: barrelhead.grading.v1.GradingService.ListSigningKeys:input_type -> barrelhead.grading.v1.ListSigningKeysRequest
+	11, // 13: barrelhead.grading.v1.GradingService.CheckCertificates:input_type -> barrelhead.grading.v1.CheckCertificatesRequest
+	7,  // 14: barrelhead.grading.v1.GradingService.ListCertificates:input_type -> barrelhead.grading.v1.ListCertificatesRequest
+	19, // 15: barrelhead.grading.v1.GradingService.Evaluate:input_type -> barrelhead.grading.v1.EvaluateRequest
+	20, // 16: barrelhead.grading.v1.GradingService.CompareStandards:input_type -> barrelhead.grading.v1.CompareStandardsRequest
+	21, // 17: barrelhead.grading.v1.GradingService.DeriveFacts:input_type -> barrelhead.grading.v1.DeriveFactsRequest
+	22, // 18: barrelhead.grading.v1.GradingService.JudgeLot:input_type -> barrelhead.grading.v1.JudgeLotRequest
+	23, // 19: barrelhead.grading.v1.GradingService.JudgeOriginShare:input_type -> barrelhead.grading.v1.JudgeOriginShareRequest
+	24, // 20: barrelhead.grading.v1.GradingService.ListStandards:input_type -> barrelhead.grading.v1.ListStandardsRequest
+	25, // 21: barrelhead.grading.v1.GradingService.RecordRereads:input_type -> barrelhead.grading.v1.RecordRereadsRequest
+	26, // 22: barrelhead.grading.v1.GradingService.CreateDuplicate:input_type -> barrelhead.grading.v1.CreateDuplicateRequest
+	27, // 23: barrelhead.grading.v1.GradingService.ListDuplicates:input_type -> barrelhead.grading.v1.ListDuplicatesRequest
+	28, // 24: barrelhead.grading.v1.GradingService.OpenAppeal:input_type -> barrelhead.grading.v1.OpenAppealRequest
+	29, // 25: barrelhead.grading.v1.GradingService.GetAppeal:input_type -> barrelhead.grading.v1.GetAppealRequest
+	30, // 26: barrelhead.grading.v1.GradingService.ListAppeals:input_type -> barrelhead.grading.v1.ListAppealsRequest
+	31, // 27: barrelhead.grading.v1.GradingService.RecordAppealReading:input_type -> barrelhead.grading.v1.RecordAppealReadingRequest
+	32, // 28: barrelhead.grading.v1.GradingService.DecideAppeal:input_type -> barrelhead.grading.v1.DecideAppealRequest
+	33, // 29: barrelhead.grading.v1.GradingService.CreateControl:input_type -> barrelhead.grading.v1.CreateControlRequest
+	34, // 30: barrelhead.grading.v1.GradingService.ListControls:input_type -> barrelhead.grading.v1.ListControlsRequest
+	35, // 31: barrelhead.grading.v1.GradingService.RecordControlRun:input_type -> barrelhead.grading.v1.RecordControlRunRequest
+	36, // 32: barrelhead.grading.v1.GradingService.ListControlRuns:input_type -> barrelhead.grading.v1.ListControlRunsRequest
+	37, // 33: barrelhead.grading.v1.GradingService.ConfirmResults:input_type -> barrelhead.grading.v1.ConfirmResultsRequest
+	1,  // 34: barrelhead.grading.v1.GradingService.ListSamples:output_type -> barrelhead.grading.v1.ListSamplesResponse
+	14, // 35: barrelhead.grading.v1.GradingService.GetSample:output_type -> barrelhead.grading.v1.Sample
+	38, // 36: barrelhead.grading.v1.GradingService.RecordReading:output_type -> barrelhead.grading.v1.Reading
+	17, // 37: barrelhead.grading.v1.GradingService.IssueCertificate:output_type -> barrelhead.grading.v1.Certificate
+	17, // 38: barrelhead.grading.v1.GradingService.GetCertificate:output_type -> barrelhead.grading.v1.Certificate
+	39, // 39: barrelhead.grading.v1.GradingService.VerifyCertificate:output_type -> barrelhead.grading.v1.CertificateVerification
+	10, // 40: barrelhead.grading.v1.GradingService.ListSigningKeys:output_type -> barrelhead.grading.v1.ListSigningKeysResponse
+	12, // 41: barrelhead.grading.v1.GradingService.CheckCertificates:output_type -> barrelhead.grading.v1.CheckCertificatesResponse
+	8,  // 42: barrelhead.grading.v1.GradingService.ListCertificates:output_type -> barrelhead.grading.v1.ListCertificatesResponse
+	40, // 43: barrelhead.grading.v1.GradingService.Evaluate:output_type -> barrelhead.grading.v1.Decision
+	41, // 44: barrelhead.grading.v1.GradingService.CompareStandards:output_type -> barrelhead.grading.v1.CompareStandardsResponse
+	42, // 45: barrelhead.grading.v1.GradingService.DeriveFacts:output_type -> barrelhead.grading.v1.DeriveFactsResponse
+	43, // 46: barrelhead.grading.v1.GradingService.JudgeLot:output_type -> barrelhead.grading.v1.LotVerdict
+	44, // 47: barrelhead.grading.v1.GradingService.JudgeOriginShare:output_type -> barrelhead.grading.v1.OriginShareVerdict
+	45, // 48: barrelhead.grading.v1.GradingService.ListStandards:output_type -> barrelhead.grading.v1.ListStandardsResponse
+	38, // 49: barrelhead.grading.v1.GradingService.RecordRereads:output_type -> barrelhead.grading.v1.Reading
+	46, // 50: barrelhead.grading.v1.GradingService.CreateDuplicate:output_type -> barrelhead.grading.v1.Duplicate
+	47, // 51: barrelhead.grading.v1.GradingService.ListDuplicates:output_type -> barrelhead.grading.v1.ListDuplicatesResponse
+	48, // 52: barrelhead.grading.v1.GradingService.OpenAppeal:output_type -> barrelhead.grading.v1.Appeal
+	48, // 53: barrelhead.grading.v1.GradingService.GetAppeal:output_type -> barrelhead.grading.v1.Appeal
+	49, // 54: barrelhead.grading.v1.GradingService.ListAppeals:output_type -> barrelhead.grading.v1.ListAppealsResponse
+	48, // 55: barrelhead.grading.v1.GradingService.RecordAppealReading:output_type -> barrelhead.grading.v1.Appeal
+	48, // 56: barrelhead.grading.v1.GradingService.DecideAppeal:output_type -> barrelhead.grading.v1.Appeal
+	50, // 57: barrelhead.grading.v1.GradingService.CreateControl:output_type -> barrelhead.grading.v1.Control
+	51, // 58: barrelhead.grading.v1.GradingService.ListControls:output_type -> barrelhead.grading.v1.ListControlsResponse
+	52, // 59: barrelhead.grading.v1.GradingService.RecordControlRun:output_type -> barrelhead.grading.v1.ControlRun
+	53, // 60: barrelhead.grading.v1.GradingService.ListControlRuns:output_type -> barrelhead.grading.v1.ListControlRunsResponse
+	54, // 61: barrelhead.grading.v1.GradingService.ConfirmResults:output_type -> barrelhead.grading.v1.DoubtedResults
+	34, // [34:62] is the sub-list for method output_type
+	6,  // [6:34] is the sub-list for method input_type
+	6,  // [6:6] is the sub-list for extension type_name
+	6,  // [6:6] is the sub-list for extension extendee
+	0,  // [0:6] is the sub-list for field type_name
 }
 
 func init() { file_barrelhead_grading_v1_grading_service_proto_init() }
@@ -812,7 +1025,7 @@ func file_barrelhead_grading_v1_grading_service_proto_init() {
 			GoPackagePath: reflect.TypeOf(x{}).PkgPath(),
 			RawDescriptor: unsafe.Slice(unsafe.StringData(file_barrelhead_grading_v1_grading_service_proto_rawDesc), len(file_barrelhead_grading_v1_grading_service_proto_rawDesc)),
 			NumEnums:      0,
-			NumMessages:   9,
+			NumMessages:   13,
 			NumExtensions: 0,
 			NumServices:   1,
 		},

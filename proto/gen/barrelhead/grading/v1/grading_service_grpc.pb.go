@@ -25,11 +25,14 @@ const (
 	GradingService_IssueCertificate_FullMethodName    = "/barrelhead.grading.v1.GradingService/IssueCertificate"
 	GradingService_GetCertificate_FullMethodName      = "/barrelhead.grading.v1.GradingService/GetCertificate"
 	GradingService_VerifyCertificate_FullMethodName   = "/barrelhead.grading.v1.GradingService/VerifyCertificate"
+	GradingService_ListSigningKeys_FullMethodName     = "/barrelhead.grading.v1.GradingService/ListSigningKeys"
+	GradingService_CheckCertificates_FullMethodName   = "/barrelhead.grading.v1.GradingService/CheckCertificates"
 	GradingService_ListCertificates_FullMethodName    = "/barrelhead.grading.v1.GradingService/ListCertificates"
 	GradingService_Evaluate_FullMethodName            = "/barrelhead.grading.v1.GradingService/Evaluate"
 	GradingService_CompareStandards_FullMethodName    = "/barrelhead.grading.v1.GradingService/CompareStandards"
 	GradingService_DeriveFacts_FullMethodName         = "/barrelhead.grading.v1.GradingService/DeriveFacts"
 	GradingService_JudgeLot_FullMethodName            = "/barrelhead.grading.v1.GradingService/JudgeLot"
+	GradingService_JudgeOriginShare_FullMethodName    = "/barrelhead.grading.v1.GradingService/JudgeOriginShare"
 	GradingService_ListStandards_FullMethodName       = "/barrelhead.grading.v1.GradingService/ListStandards"
 	GradingService_RecordRereads_FullMethodName       = "/barrelhead.grading.v1.GradingService/RecordRereads"
 	GradingService_CreateDuplicate_FullMethodName     = "/barrelhead.grading.v1.GradingService/CreateDuplicate"
@@ -62,7 +65,8 @@ type GradingServiceClient interface {
 	// reason OUT_OF_RANGE with low and high. A second reading of a factor replaces the first and needs a reason. While the
 	// bench of the factor is closed by a failed control: FAILED_PRECONDITION, STATE_FORBIDS with factor and control_run.
 	RecordReading(ctx context.Context, in *RecordReadingRequest, opts ...grpc.CallOption) (*Reading, error)
-	// IssueCertificate releases the grade of a measured sample by the house standard. SAME_PERSON if the caller measured
+	// IssueCertificate releases the grade of a measured sample by the version of the house standard that was in force on the
+	// day the sample was drawn. SAME_PERSON if the caller measured
 	// any factor. For a sample that has a certificate it supersedes it, and needs a reason and a changed reading.
 	// STATE_FORBIDS while a factor is not measured, its bench is closed, or its reading is in doubt.
 	IssueCertificate(ctx context.Context, in *IssueCertificateRequest, opts ...grpc.CallOption) (*Certificate, error)
@@ -71,6 +75,11 @@ type GradingServiceClient interface {
 	// VerifyCertificate tells anybody who holds a certificate's name whether it is what the laboratory signed, and whether
 	// it still stands. It needs no login and names no person.
 	VerifyCertificate(ctx context.Context, in *VerifyCertificateRequest, opts ...grpc.CallOption) (*CertificateVerification, error)
+	// ListSigningKeys publishes every key certificates were ever signed with, so that a signature can be checked without us.
+	ListSigningKeys(ctx context.Context, in *ListSigningKeysRequest, opts ...grpc.CallOption) (*ListSigningKeysResponse, error)
+	// CheckCertificates works every certificate out again from its readings by the version of the standard it names, checks
+	// its signature, and names the first that does not come out byte for byte as it is stored.
+	CheckCertificates(ctx context.Context, in *CheckCertificatesRequest, opts ...grpc.CallOption) (*CheckCertificatesResponse, error)
 	// ListCertificates lists certificates, newest first.
 	ListCertificates(ctx context.Context, in *ListCertificatesRequest, opts ...grpc.CallOption) (*ListCertificatesResponse, error)
 	// Evaluate judges readings by a standard and changes nothing: what would 17.8 % be? It is the code that certifies.
@@ -84,6 +93,9 @@ type GradingServiceClient interface {
 	// JudgeLot decides on a lot of units from how many of a sample fell below grade, by the published single sampling plans
 	// (USDA AMS 2011; 7 CFR 52.38). It changes nothing.
 	JudgeLot(ctx context.Context, in *JudgeLotRequest, opts ...grpc.CallOption) (*LotVerdict, error)
+	// JudgeOriginShare says whether the share of a country printed on the label of a blend is within the tolerance of
+	// Directive (EU) 2024/1438. It changes nothing.
+	JudgeOriginShare(ctx context.Context, in *JudgeOriginShareRequest, opts ...grpc.CallOption) (*OriginShareVerdict, error)
 	// ListStandards lists the published standards with every limit, its source and whether it was read in print.
 	ListStandards(ctx context.Context, in *ListStandardsRequest, opts ...grpc.CallOption) (*ListStandardsResponse, error)
 	// RecordRereads replaces a reading by the mean of it and two more by the same method, as the house rules ask for a value
@@ -187,6 +199,26 @@ func (c *gradingServiceClient) VerifyCertificate(ctx context.Context, in *Verify
 	return out, nil
 }
 
+func (c *gradingServiceClient) ListSigningKeys(ctx context.Context, in *ListSigningKeysRequest, opts ...grpc.CallOption) (*ListSigningKeysResponse, error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	out := new(ListSigningKeysResponse)
+	err := c.cc.Invoke(ctx, GradingService_ListSigningKeys_FullMethodName, in, out, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
+func (c *gradingServiceClient) CheckCertificates(ctx context.Context, in *CheckCertificatesRequest, opts ...grpc.CallOption) (*CheckCertificatesResponse, error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	out := new(CheckCertificatesResponse)
+	err := c.cc.Invoke(ctx, GradingService_CheckCertificates_FullMethodName, in, out, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
 func (c *gradingServiceClient) ListCertificates(ctx context.Context, in *ListCertificatesRequest, opts ...grpc.CallOption) (*ListCertificatesResponse, error) {
 	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
 	out := new(ListCertificatesResponse)
@@ -231,6 +263,16 @@ func (c *gradingServiceClient) JudgeLot(ctx context.Context, in *JudgeLotRequest
 	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
 	out := new(LotVerdict)
 	err := c.cc.Invoke(ctx, GradingService_JudgeLot_FullMethodName, in, out, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
+func (c *gradingServiceClient) JudgeOriginShare(ctx context.Context, in *JudgeOriginShareRequest, opts ...grpc.CallOption) (*OriginShareVerdict, error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	out := new(OriginShareVerdict)
+	err := c.cc.Invoke(ctx, GradingService_JudgeOriginShare_FullMethodName, in, out, cOpts...)
 	if err != nil {
 		return nil, err
 	}
@@ -393,7 +435,8 @@ type GradingServiceServer interface {
 	// reason OUT_OF_RANGE with low and high. A second reading of a factor replaces the first and needs a reason. While the
 	// bench of the factor is closed by a failed control: FAILED_PRECONDITION, STATE_FORBIDS with factor and control_run.
 	RecordReading(context.Context, *RecordReadingRequest) (*Reading, error)
-	// IssueCertificate releases the grade of a measured sample by the house standard. SAME_PERSON if the caller measured
+	// IssueCertificate releases the grade of a measured sample by the version of the house standard that was in force on the
+	// day the sample was drawn. SAME_PERSON if the caller measured
 	// any factor. For a sample that has a certificate it supersedes it, and needs a reason and a changed reading.
 	// STATE_FORBIDS while a factor is not measured, its bench is closed, or its reading is in doubt.
 	IssueCertificate(context.Context, *IssueCertificateRequest) (*Certificate, error)
@@ -402,6 +445,11 @@ type GradingServiceServer interface {
 	// VerifyCertificate tells anybody who holds a certificate's name whether it is what the laboratory signed, and whether
 	// it still stands. It needs no login and names no person.
 	VerifyCertificate(context.Context, *VerifyCertificateRequest) (*CertificateVerification, error)
+	// ListSigningKeys publishes every key certificates were ever signed with, so that a signature can be checked without us.
+	ListSigningKeys(context.Context, *ListSigningKeysRequest) (*ListSigningKeysResponse, error)
+	// CheckCertificates works every certificate out again from its readings by the version of the standard it names, checks
+	// its signature, and names the first that does not come out byte for byte as it is stored.
+	CheckCertificates(context.Context, *CheckCertificatesRequest) (*CheckCertificatesResponse, error)
 	// ListCertificates lists certificates, newest first.
 	ListCertificates(context.Context, *ListCertificatesRequest) (*ListCertificatesResponse, error)
 	// Evaluate judges readings by a standard and changes nothing: what would 17.8 % be? It is the code that certifies.
@@ -415,6 +463,9 @@ type GradingServiceServer interface {
 	// JudgeLot decides on a lot of units from how many of a sample fell below grade, by the published single sampling plans
 	// (USDA AMS 2011; 7 CFR 52.38). It changes nothing.
 	JudgeLot(context.Context, *JudgeLotRequest) (*LotVerdict, error)
+	// JudgeOriginShare says whether the share of a country printed on the label of a blend is within the tolerance of
+	// Directive (EU) 2024/1438. It changes nothing.
+	JudgeOriginShare(context.Context, *JudgeOriginShareRequest) (*OriginShareVerdict, error)
 	// ListStandards lists the published standards with every limit, its source and whether it was read in print.
 	ListStandards(context.Context, *ListStandardsRequest) (*ListStandardsResponse, error)
 	// RecordRereads replaces a reading by the mean of it and two more by the same method, as the house rules ask for a value
@@ -476,6 +527,12 @@ func (UnimplementedGradingServiceServer) GetCertificate(context.Context, *GetCer
 func (UnimplementedGradingServiceServer) VerifyCertificate(context.Context, *VerifyCertificateRequest) (*CertificateVerification, error) {
 	return nil, status.Error(codes.Unimplemented, "method VerifyCertificate not implemented")
 }
+func (UnimplementedGradingServiceServer) ListSigningKeys(context.Context, *ListSigningKeysRequest) (*ListSigningKeysResponse, error) {
+	return nil, status.Error(codes.Unimplemented, "method ListSigningKeys not implemented")
+}
+func (UnimplementedGradingServiceServer) CheckCertificates(context.Context, *CheckCertificatesRequest) (*CheckCertificatesResponse, error) {
+	return nil, status.Error(codes.Unimplemented, "method CheckCertificates not implemented")
+}
 func (UnimplementedGradingServiceServer) ListCertificates(context.Context, *ListCertificatesRequest) (*ListCertificatesResponse, error) {
 	return nil, status.Error(codes.Unimplemented, "method ListCertificates not implemented")
 }
@@ -490,6 +547,9 @@ func (UnimplementedGradingServiceServer) DeriveFacts(context.Context, *DeriveFac
 }
 func (UnimplementedGradingServiceServer) JudgeLot(context.Context, *JudgeLotRequest) (*LotVerdict, error) {
 	return nil, status.Error(codes.Unimplemented, "method JudgeLot not implemented")
+}
+func (UnimplementedGradingServiceServer) JudgeOriginShare(context.Context, *JudgeOriginShareRequest) (*OriginShareVerdict, error) {
+	return nil, status.Error(codes.Unimplemented, "method JudgeOriginShare not implemented")
 }
 func (UnimplementedGradingServiceServer) ListStandards(context.Context, *ListStandardsRequest) (*ListStandardsResponse, error) {
 	return nil, status.Error(codes.Unimplemented, "method ListStandards not implemented")
@@ -662,6 +722,42 @@ func _GradingService_VerifyCertificate_Handler(srv interface{}, ctx context.Cont
 	return interceptor(ctx, in, info, handler)
 }
 
+func _GradingService_ListSigningKeys_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
+	in := new(ListSigningKeysRequest)
+	if err := dec(in); err != nil {
+		return nil, err
+	}
+	if interceptor == nil {
+		return srv.(GradingServiceServer).ListSigningKeys(ctx, in)
+	}
+	info := &grpc.UnaryServerInfo{
+		Server:     srv,
+		FullMethod: GradingService_ListSigningKeys_FullMethodName,
+	}
+	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
+		return srv.(GradingServiceServer).ListSigningKeys(ctx, req.(*ListSigningKeysRequest))
+	}
+	return interceptor(ctx, in, info, handler)
+}
+
+func _GradingService_CheckCertificates_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
+	in := new(CheckCertificatesRequest)
+	if err := dec(in); err != nil {
+		return nil, err
+	}
+	if interceptor == nil {
+		return srv.(GradingServiceServer).CheckCertificates(ctx, in)
+	}
+	info := &grpc.UnaryServerInfo{
+		Server:     srv,
+		FullMethod: GradingService_CheckCertificates_FullMethodName,
+	}
+	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
+		return srv.(GradingServiceServer).CheckCertificates(ctx, req.(*CheckCertificatesRequest))
+	}
+	return interceptor(ctx, in, info, handler)
+}
+
 func _GradingService_ListCertificates_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
 	in := new(ListCertificatesRequest)
 	if err := dec(in); err != nil {
@@ -748,6 +844,24 @@ func _GradingService_JudgeLot_Handler(srv interface{}, ctx context.Context, dec 
 	}
 	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
 		return srv.(GradingServiceServer).JudgeLot(ctx, req.(*JudgeLotRequest))
+	}
+	return interceptor(ctx, in, info, handler)
+}
+
+func _GradingService_JudgeOriginShare_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
+	in := new(JudgeOriginShareRequest)
+	if err := dec(in); err != nil {
+		return nil, err
+	}
+	if interceptor == nil {
+		return srv.(GradingServiceServer).JudgeOriginShare(ctx, in)
+	}
+	info := &grpc.UnaryServerInfo{
+		Server:     srv,
+		FullMethod: GradingService_JudgeOriginShare_FullMethodName,
+	}
+	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
+		return srv.(GradingServiceServer).JudgeOriginShare(ctx, req.(*JudgeOriginShareRequest))
 	}
 	return interceptor(ctx, in, info, handler)
 }
@@ -1036,6 +1150,14 @@ var GradingService_ServiceDesc = grpc.ServiceDesc{
 			Handler:    _GradingService_VerifyCertificate_Handler,
 		},
 		{
+			MethodName: "ListSigningKeys",
+			Handler:    _GradingService_ListSigningKeys_Handler,
+		},
+		{
+			MethodName: "CheckCertificates",
+			Handler:    _GradingService_CheckCertificates_Handler,
+		},
+		{
 			MethodName: "ListCertificates",
 			Handler:    _GradingService_ListCertificates_Handler,
 		},
@@ -1054,6 +1176,10 @@ var GradingService_ServiceDesc = grpc.ServiceDesc{
 		{
 			MethodName: "JudgeLot",
 			Handler:    _GradingService_JudgeLot_Handler,
+		},
+		{
+			MethodName: "JudgeOriginShare",
+			Handler:    _GradingService_JudgeOriginShare_Handler,
 		},
 		{
 			MethodName: "ListStandards",

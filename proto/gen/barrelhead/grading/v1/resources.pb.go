@@ -125,6 +125,17 @@ const (
 	ReadingKind_READING_KIND_DENSITY ReadingKind = 16
 	// Share of honeydew honey, percent.
 	ReadingKind_READING_KIND_HONEYDEW ReadingKind = 17
+	// Specific gravity 20/20 °C, 1.3950 to 1.4457, decides water by the published table with straight lines between its rows
+	// (White 1975 in Crane; the figures are from memory, about 85 % sure).
+	ReadingKind_READING_KIND_SPECIFIC_GRAVITY ReadingKind = 18
+	// Density at 20 °C in g/mL, 1.3925 to 1.4431, decides water: divided by the 0.998203 g/mL of water, then as above.
+	ReadingKind_READING_KIND_DENSITY_G_PER_ML ReadingKind = 19
+	// Transmittance at 560 nm in a cell of 3.15 cm against pure glycerin, percent, 0.01 to 100. Optical density is
+	// log10(100/T) (USDA 1985, Table I), then as below.
+	ReadingKind_READING_KIND_TRANSMITTANCE_560 ReadingKind = 20
+	// Optical density at 560 nm in a cell of 3.15 cm against pure glycerin, 0 to 4. The class follows the printed upper
+	// limits (USDA 1985, Table I) exactly; the mm between them are a straight line and an estimate.
+	ReadingKind_READING_KIND_OPTICAL_DENSITY_560 ReadingKind = 21
 )
 
 // Enum value maps for ReadingKind.
@@ -148,26 +159,34 @@ var (
 		15: "READING_KIND_INSOLUBLES",
 		16: "READING_KIND_DENSITY",
 		17: "READING_KIND_HONEYDEW",
+		18: "READING_KIND_SPECIFIC_GRAVITY",
+		19: "READING_KIND_DENSITY_G_PER_ML",
+		20: "READING_KIND_TRANSMITTANCE_560",
+		21: "READING_KIND_OPTICAL_DENSITY_560",
 	}
 	ReadingKind_value = map[string]int32{
-		"READING_KIND_UNSPECIFIED":      0,
-		"READING_KIND_REFRACTIVE_INDEX": 1,
-		"READING_KIND_MOISTURE_PERCENT": 2,
-		"READING_KIND_BRIX":             3,
-		"READING_KIND_PFUND_MM":         4,
-		"READING_KIND_ABSORBANCE_635":   5,
-		"READING_KIND_FLAVOR":           6,
-		"READING_KIND_DEFECTS":          7,
-		"READING_KIND_CLARITY":          8,
-		"READING_KIND_HMF":              9,
-		"READING_KIND_DIASTASE":         10,
-		"READING_KIND_CONDUCTIVITY":     11,
-		"READING_KIND_SUGARS":           12,
-		"READING_KIND_SUCROSE":          13,
-		"READING_KIND_ACIDITY":          14,
-		"READING_KIND_INSOLUBLES":       15,
-		"READING_KIND_DENSITY":          16,
-		"READING_KIND_HONEYDEW":         17,
+		"READING_KIND_UNSPECIFIED":         0,
+		"READING_KIND_REFRACTIVE_INDEX":    1,
+		"READING_KIND_MOISTURE_PERCENT":    2,
+		"READING_KIND_BRIX":                3,
+		"READING_KIND_PFUND_MM":            4,
+		"READING_KIND_ABSORBANCE_635":      5,
+		"READING_KIND_FLAVOR":              6,
+		"READING_KIND_DEFECTS":             7,
+		"READING_KIND_CLARITY":             8,
+		"READING_KIND_HMF":                 9,
+		"READING_KIND_DIASTASE":            10,
+		"READING_KIND_CONDUCTIVITY":        11,
+		"READING_KIND_SUGARS":              12,
+		"READING_KIND_SUCROSE":             13,
+		"READING_KIND_ACIDITY":             14,
+		"READING_KIND_INSOLUBLES":          15,
+		"READING_KIND_DENSITY":             16,
+		"READING_KIND_HONEYDEW":            17,
+		"READING_KIND_SPECIFIC_GRAVITY":    18,
+		"READING_KIND_DENSITY_G_PER_ML":    19,
+		"READING_KIND_TRANSMITTANCE_560":   20,
+		"READING_KIND_OPTICAL_DENSITY_560": 21,
 	}
 )
 
@@ -234,6 +253,18 @@ const (
 	Factor_FACTOR_DENSITY Factor = 14
 	// Honeydew, percent.
 	Factor_FACTOR_HONEYDEW Factor = 15
+	// Net weight of a comb section, ounces.
+	Factor_FACTOR_SECTION_WEIGHT Factor = 16
+	// Capping of a comb by inspection: 3 no uncapped cell but in the row at the wood, 2 few beyond it, 1 more, 0 worse.
+	Factor_FACTOR_CAPPING Factor = 17
+	// Surface of a comb by inspection: 3 clean and white to slightly off-white, 2 slightly soiled, 1 travel stain, 0 worse.
+	Factor_FACTOR_COMB_SURFACE Factor = 18
+	// Colour of the honey in a comb: 1 uniform, 0 mixed.
+	Factor_FACTOR_COMB_UNIFORMITY Factor = 19
+	// Share of comb in a chunk pack, percent (of volume in the federal standard, of weight in Wisconsin).
+	Factor_FACTOR_COMB_SHARE Factor = 20
+	// How far round the wood a comb is attached, percent.
+	Factor_FACTOR_COMB_ATTACHMENT Factor = 21
 )
 
 // Enum value maps for Factor.
@@ -255,24 +286,36 @@ var (
 		13: "FACTOR_INSOLUBLES",
 		14: "FACTOR_DENSITY",
 		15: "FACTOR_HONEYDEW",
+		16: "FACTOR_SECTION_WEIGHT",
+		17: "FACTOR_CAPPING",
+		18: "FACTOR_COMB_SURFACE",
+		19: "FACTOR_COMB_UNIFORMITY",
+		20: "FACTOR_COMB_SHARE",
+		21: "FACTOR_COMB_ATTACHMENT",
 	}
 	Factor_value = map[string]int32{
-		"FACTOR_UNSPECIFIED":  0,
-		"FACTOR_MOISTURE":     1,
-		"FACTOR_COLOR":        2,
-		"FACTOR_FLAVOR":       3,
-		"FACTOR_DEFECTS":      4,
-		"FACTOR_CLARITY":      5,
-		"FACTOR_TOTAL":        6,
-		"FACTOR_HMF":          7,
-		"FACTOR_DIASTASE":     8,
-		"FACTOR_CONDUCTIVITY": 9,
-		"FACTOR_SUGARS":       10,
-		"FACTOR_SUCROSE":      11,
-		"FACTOR_ACIDITY":      12,
-		"FACTOR_INSOLUBLES":   13,
-		"FACTOR_DENSITY":      14,
-		"FACTOR_HONEYDEW":     15,
+		"FACTOR_UNSPECIFIED":     0,
+		"FACTOR_MOISTURE":        1,
+		"FACTOR_COLOR":           2,
+		"FACTOR_FLAVOR":          3,
+		"FACTOR_DEFECTS":         4,
+		"FACTOR_CLARITY":         5,
+		"FACTOR_TOTAL":           6,
+		"FACTOR_HMF":             7,
+		"FACTOR_DIASTASE":        8,
+		"FACTOR_CONDUCTIVITY":    9,
+		"FACTOR_SUGARS":          10,
+		"FACTOR_SUCROSE":         11,
+		"FACTOR_ACIDITY":         12,
+		"FACTOR_INSOLUBLES":      13,
+		"FACTOR_DENSITY":         14,
+		"FACTOR_HONEYDEW":        15,
+		"FACTOR_SECTION_WEIGHT":  16,
+		"FACTOR_CAPPING":         17,
+		"FACTOR_COMB_SURFACE":    18,
+		"FACTOR_COMB_UNIFORMITY": 19,
+		"FACTOR_COMB_SHARE":      20,
+		"FACTOR_COMB_ATTACHMENT": 21,
 	}
 )
 
@@ -1216,7 +1259,10 @@ type CertificateVerification struct {
 	// Public key, 32 bytes. Compare it with the one the cooperative publishes.
 	PublicKey []byte `protobuf:"bytes,15,opt,name=public_key,json=publicKey,proto3" json:"public_key,omitempty"`
 	// Name of the key: the first 16 hexadecimal digits of the SHA-256 of public_key.
-	SigningKey    string `protobuf:"bytes,16,opt,name=signing_key,json=signingKey,proto3" json:"signing_key,omitempty"`
+	SigningKey string `protobuf:"bytes,16,opt,name=signing_key,json=signingKey,proto3" json:"signing_key,omitempty"`
+	// The public key as a PEM file. With payload in one file and signature in another anybody may repeat the check, e.g.
+	// openssl pkeyutl -verify -pubin -inkey key.pem -rawin -in payload -sigfile signature
+	PublicKeyPem  string `protobuf:"bytes,17,opt,name=public_key_pem,json=publicKeyPem,proto3" json:"public_key_pem,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -1363,6 +1409,86 @@ func (x *CertificateVerification) GetSigningKey() string {
 	return ""
 }
 
+func (x *CertificateVerification) GetPublicKeyPem() string {
+	if x != nil {
+		return x.PublicKeyPem
+	}
+	return ""
+}
+
+// SigningKey is a public key of the laboratory.
+type SigningKey struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// "signingKeys/{first 16 hexadecimal digits of the SHA-256 of public_key}".
+	Name string `protobuf:"bytes,1,opt,name=name,proto3" json:"name,omitempty"`
+	// Ed25519 public key (RFC 8032), 32 bytes.
+	PublicKey []byte `protobuf:"bytes,2,opt,name=public_key,json=publicKey,proto3" json:"public_key,omitempty"`
+	// The same as a PEM file (SubjectPublicKeyInfo, RFC 8410).
+	PublicKeyPem string `protobuf:"bytes,3,opt,name=public_key_pem,json=publicKeyPem,proto3" json:"public_key_pem,omitempty"`
+	// When the first certificate was signed with it.
+	FirstUseTime  *timestamppb.Timestamp `protobuf:"bytes,4,opt,name=first_use_time,json=firstUseTime,proto3" json:"first_use_time,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *SigningKey) Reset() {
+	*x = SigningKey{}
+	mi := &file_barrelhead_grading_v1_resources_proto_msgTypes[6]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *SigningKey) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*SigningKey) ProtoMessage() {}
+
+func (x *SigningKey) ProtoReflect() protoreflect.Message {
+	mi := &file_barrelhead_grading_v1_resources_proto_msgTypes[6]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use SigningKey.ProtoReflect.Descriptor instead.
+func (*SigningKey) Descriptor() ([]byte, []int) {
+	return file_barrelhead_grading_v1_resources_proto_rawDescGZIP(), []int{6}
+}
+
+func (x *SigningKey) GetName() string {
+	if x != nil {
+		return x.Name
+	}
+	return ""
+}
+
+func (x *SigningKey) GetPublicKey() []byte {
+	if x != nil {
+		return x.PublicKey
+	}
+	return nil
+}
+
+func (x *SigningKey) GetPublicKeyPem() string {
+	if x != nil {
+		return x.PublicKeyPem
+	}
+	return ""
+}
+
+func (x *SigningKey) GetFirstUseTime() *timestamppb.Timestamp {
+	if x != nil {
+		return x.FirstUseTime
+	}
+	return nil
+}
+
 var File_barrelhead_grading_v1_resources_proto protoreflect.FileDescriptor
 
 const file_barrelhead_grading_v1_resources_proto_rawDesc = "" +
@@ -1440,7 +1566,7 @@ const file_barrelhead_grading_v1_resources_proto_rawDesc = "" +
 	"\rsuperseded_by\x18\f \x01(\tR\fsupersededBy\x12\x16\n" +
 	"\x06reason\x18\r \x01(\tR\x06reason\x12!\n" +
 	"\fappeal_until\x18\x0e \x01(\tR\vappealUntil\x12\x19\n" +
-	"\bin_doubt\x18\x0f \x01(\bR\ainDoubt\"\xcb\x04\n" +
+	"\bin_doubt\x18\x0f \x01(\bR\ainDoubt\"\xf1\x04\n" +
 	"\x17CertificateVerification\x12 \n" +
 	"\vcertificate\x18\x01 \x01(\tR\vcertificate\x12G\n" +
 	"\fauthenticity\x18\x02 \x01(\x0e2#.barrelhead.grading.v1.AuthenticityR\fauthenticity\x12 \n" +
@@ -1462,13 +1588,21 @@ const file_barrelhead_grading_v1_resources_proto_rawDesc = "" +
 	"\n" +
 	"public_key\x18\x0f \x01(\fR\tpublicKey\x12\x1f\n" +
 	"\vsigning_key\x18\x10 \x01(\tR\n" +
-	"signingKey*\x96\x01\n" +
+	"signingKey\x12$\n" +
+	"\x0epublic_key_pem\x18\x11 \x01(\tR\fpublicKeyPem\"\xa7\x01\n" +
+	"\n" +
+	"SigningKey\x12\x12\n" +
+	"\x04name\x18\x01 \x01(\tR\x04name\x12\x1d\n" +
+	"\n" +
+	"public_key\x18\x02 \x01(\fR\tpublicKey\x12$\n" +
+	"\x0epublic_key_pem\x18\x03 \x01(\tR\fpublicKeyPem\x12@\n" +
+	"\x0efirst_use_time\x18\x04 \x01(\v2\x1a.google.protobuf.TimestampR\ffirstUseTime*\x96\x01\n" +
 	"\vSampleState\x12\x1c\n" +
 	"\x18SAMPLE_STATE_UNSPECIFIED\x10\x00\x12\x18\n" +
 	"\x14SAMPLE_STATE_WAITING\x10\x01\x12\x19\n" +
 	"\x15SAMPLE_STATE_MEASURED\x10\x02\x12\x1a\n" +
 	"\x16SAMPLE_STATE_CERTIFIED\x10\x03\x12\x18\n" +
-	"\x14SAMPLE_STATE_PENDING\x10\x04*\x80\x04\n" +
+	"\x14SAMPLE_STATE_PENDING\x10\x04*\x90\x05\n" +
 	"\vReadingKind\x12\x1c\n" +
 	"\x18READING_KIND_UNSPECIFIED\x10\x00\x12!\n" +
 	"\x1dREADING_KIND_REFRACTIVE_INDEX\x10\x01\x12!\n" +
@@ -1488,7 +1622,11 @@ const file_barrelhead_grading_v1_resources_proto_rawDesc = "" +
 	"\x14READING_KIND_ACIDITY\x10\x0e\x12\x1b\n" +
 	"\x17READING_KIND_INSOLUBLES\x10\x0f\x12\x18\n" +
 	"\x14READING_KIND_DENSITY\x10\x10\x12\x19\n" +
-	"\x15READING_KIND_HONEYDEW\x10\x11*\xcd\x02\n" +
+	"\x15READING_KIND_HONEYDEW\x10\x11\x12!\n" +
+	"\x1dREADING_KIND_SPECIFIC_GRAVITY\x10\x12\x12!\n" +
+	"\x1dREADING_KIND_DENSITY_G_PER_ML\x10\x13\x12\"\n" +
+	"\x1eREADING_KIND_TRANSMITTANCE_560\x10\x14\x12$\n" +
+	" READING_KIND_OPTICAL_DENSITY_560\x10\x15*\xe4\x03\n" +
 	"\x06Factor\x12\x16\n" +
 	"\x12FACTOR_UNSPECIFIED\x10\x00\x12\x13\n" +
 	"\x0fFACTOR_MOISTURE\x10\x01\x12\x10\n" +
@@ -1507,7 +1645,13 @@ const file_barrelhead_grading_v1_resources_proto_rawDesc = "" +
 	"\x0eFACTOR_ACIDITY\x10\f\x12\x15\n" +
 	"\x11FACTOR_INSOLUBLES\x10\r\x12\x12\n" +
 	"\x0eFACTOR_DENSITY\x10\x0e\x12\x13\n" +
-	"\x0fFACTOR_HONEYDEW\x10\x0f*\x98\x01\n" +
+	"\x0fFACTOR_HONEYDEW\x10\x0f\x12\x19\n" +
+	"\x15FACTOR_SECTION_WEIGHT\x10\x10\x12\x12\n" +
+	"\x0eFACTOR_CAPPING\x10\x11\x12\x17\n" +
+	"\x13FACTOR_COMB_SURFACE\x10\x12\x12\x1a\n" +
+	"\x16FACTOR_COMB_UNIFORMITY\x10\x13\x12\x15\n" +
+	"\x11FACTOR_COMB_SHARE\x10\x14\x12\x1a\n" +
+	"\x16FACTOR_COMB_ATTACHMENT\x10\x15*\x98\x01\n" +
 	"\x05Claim\x12\x15\n" +
 	"\x11CLAIM_UNSPECIFIED\x10\x00\x12\x15\n" +
 	"\x11CLAIM_PASTEURIZED\x10\x01\x12\x12\n" +
@@ -1540,7 +1684,7 @@ func file_barrelhead_grading_v1_resources_proto_rawDescGZIP() []byte {
 }
 
 var file_barrelhead_grading_v1_resources_proto_enumTypes = make([]protoimpl.EnumInfo, 6)
-var file_barrelhead_grading_v1_resources_proto_msgTypes = make([]protoimpl.MessageInfo, 6)
+var file_barrelhead_grading_v1_resources_proto_msgTypes = make([]protoimpl.MessageInfo, 7)
 var file_barrelhead_grading_v1_resources_proto_goTypes = []any{
 	(SampleState)(0),                // 0: barrelhead.grading.v1.SampleState
 	(ReadingKind)(0),                // 1: barrelhead.grading.v1.ReadingKind
@@ -1554,29 +1698,31 @@ var file_barrelhead_grading_v1_resources_proto_goTypes = []any{
 	(*Decision)(nil),                // 9: barrelhead.grading.v1.Decision
 	(*Certificate)(nil),             // 10: barrelhead.grading.v1.Certificate
 	(*CertificateVerification)(nil), // 11: barrelhead.grading.v1.CertificateVerification
-	(*timestamppb.Timestamp)(nil),   // 12: google.protobuf.Timestamp
+	(*SigningKey)(nil),              // 12: barrelhead.grading.v1.SigningKey
+	(*timestamppb.Timestamp)(nil),   // 13: google.protobuf.Timestamp
 }
 var file_barrelhead_grading_v1_resources_proto_depIdxs = []int32{
 	0,  // 0: barrelhead.grading.v1.Sample.state:type_name -> barrelhead.grading.v1.SampleState
-	12, // 1: barrelhead.grading.v1.Sample.draw_time:type_name -> google.protobuf.Timestamp
+	13, // 1: barrelhead.grading.v1.Sample.draw_time:type_name -> google.protobuf.Timestamp
 	7,  // 2: barrelhead.grading.v1.Sample.readings:type_name -> barrelhead.grading.v1.Reading
 	1,  // 3: barrelhead.grading.v1.Reading.kind:type_name -> barrelhead.grading.v1.ReadingKind
 	2,  // 4: barrelhead.grading.v1.Reading.factor:type_name -> barrelhead.grading.v1.Factor
-	12, // 5: barrelhead.grading.v1.Reading.read_time:type_name -> google.protobuf.Timestamp
+	13, // 5: barrelhead.grading.v1.Reading.read_time:type_name -> google.protobuf.Timestamp
 	2,  // 6: barrelhead.grading.v1.FactorResult.factor:type_name -> barrelhead.grading.v1.Factor
 	8,  // 7: barrelhead.grading.v1.Decision.factors:type_name -> barrelhead.grading.v1.FactorResult
 	2,  // 8: barrelhead.grading.v1.Decision.not_judged:type_name -> barrelhead.grading.v1.Factor
 	9,  // 9: barrelhead.grading.v1.Certificate.decision:type_name -> barrelhead.grading.v1.Decision
 	7,  // 10: barrelhead.grading.v1.Certificate.readings:type_name -> barrelhead.grading.v1.Reading
 	4,  // 11: barrelhead.grading.v1.Certificate.style:type_name -> barrelhead.grading.v1.Style
-	12, // 12: barrelhead.grading.v1.Certificate.issue_time:type_name -> google.protobuf.Timestamp
+	13, // 12: barrelhead.grading.v1.Certificate.issue_time:type_name -> google.protobuf.Timestamp
 	5,  // 13: barrelhead.grading.v1.CertificateVerification.authenticity:type_name -> barrelhead.grading.v1.Authenticity
-	12, // 14: barrelhead.grading.v1.CertificateVerification.issue_time:type_name -> google.protobuf.Timestamp
-	15, // [15:15] is the sub-list for method output_type
-	15, // [15:15] is the sub-list for method input_type
-	15, // [15:15] is the sub-list for extension type_name
-	15, // [15:15] is the sub-list for extension extendee
-	0,  // [0:15] is the sub-list for field type_name
+	13, // 14: barrelhead.grading.v1.CertificateVerification.issue_time:type_name -> google.protobuf.Timestamp
+	13, // 15: barrelhead.grading.v1.SigningKey.first_use_time:type_name -> google.protobuf.Timestamp
+	16, // [16:16] is the sub-list for method output_type
+	16, // [16:16] is the sub-list for method input_type
+	16, // [16:16] is the sub-list for extension type_name
+	16, // [16:16] is the sub-list for extension extendee
+	0,  // [0:16] is the sub-list for field type_name
 }
 
 func init() { file_barrelhead_grading_v1_resources_proto_init() }
@@ -1590,7 +1736,7 @@ func file_barrelhead_grading_v1_resources_proto_init() {
 			GoPackagePath: reflect.TypeOf(x{}).PkgPath(),
 			RawDescriptor: unsafe.Slice(unsafe.StringData(file_barrelhead_grading_v1_resources_proto_rawDesc), len(file_barrelhead_grading_v1_resources_proto_rawDesc)),
 			NumEnums:      6,
-			NumMessages:   6,
+			NumMessages:   7,
 			NumExtensions: 0,
 			NumServices:   0,
 		},

@@ -64,9 +64,25 @@ type EvaluateRequest struct {
 	// What else is said of the honey; some limits depend on it.
 	Claims []Claim `protobuf:"varint,18,rep,packed,name=claims,proto3,enum=barrelhead.grading.v1.Claim" json:"claims,omitempty"`
 	// Colour class printed on a label, e.g. "LIGHT_AMBER", for standards with a rule of marking.
-	MarkedColor   string `protobuf:"bytes,19,opt,name=marked_color,json=markedColor,proto3" json:"marked_color,omitempty"`
-	unknownFields protoimpl.UnknownFields
-	sizeCache     protoimpl.SizeCache
+	MarkedColor string `protobuf:"bytes,19,opt,name=marked_color,json=markedColor,proto3" json:"marked_color,omitempty"`
+	// Day the honey was drawn, e.g. "2026-09-14": the version in force on that day judges. Empty means today.
+	DrawDate string `protobuf:"bytes,20,opt,name=draw_date,json=drawDate,proto3" json:"draw_date,omitempty"`
+	// Version to judge by, e.g. "1985-1", whatever the day; empty for the one in force.
+	StandardVersion string `protobuf:"bytes,21,opt,name=standard_version,json=standardVersion,proto3" json:"standard_version,omitempty"`
+	// Net weight of a comb section, ounces, 0 to 64.
+	SectionWeightOz string `protobuf:"bytes,22,opt,name=section_weight_oz,json=sectionWeightOz,proto3" json:"section_weight_oz,omitempty"`
+	// Capping by inspection, 0 to 3; see FACTOR_CAPPING.
+	Capping string `protobuf:"bytes,23,opt,name=capping,proto3" json:"capping,omitempty"`
+	// Surface by inspection, 0 to 3; see FACTOR_COMB_SURFACE.
+	CombSurface string `protobuf:"bytes,24,opt,name=comb_surface,json=combSurface,proto3" json:"comb_surface,omitempty"`
+	// Colour of the honey in the comb: 1 uniform, 0 mixed.
+	CombUniformity string `protobuf:"bytes,25,opt,name=comb_uniformity,json=combUniformity,proto3" json:"comb_uniformity,omitempty"`
+	// Share of comb in a chunk pack, percent.
+	CombSharePercent string `protobuf:"bytes,26,opt,name=comb_share_percent,json=combSharePercent,proto3" json:"comb_share_percent,omitempty"`
+	// How far round the wood the comb is attached, percent.
+	CombAttachmentPercent string `protobuf:"bytes,27,opt,name=comb_attachment_percent,json=combAttachmentPercent,proto3" json:"comb_attachment_percent,omitempty"`
+	unknownFields         protoimpl.UnknownFields
+	sizeCache             protoimpl.SizeCache
 }
 
 func (x *EvaluateRequest) Reset() {
@@ -232,6 +248,62 @@ func (x *EvaluateRequest) GetMarkedColor() string {
 	return ""
 }
 
+func (x *EvaluateRequest) GetDrawDate() string {
+	if x != nil {
+		return x.DrawDate
+	}
+	return ""
+}
+
+func (x *EvaluateRequest) GetStandardVersion() string {
+	if x != nil {
+		return x.StandardVersion
+	}
+	return ""
+}
+
+func (x *EvaluateRequest) GetSectionWeightOz() string {
+	if x != nil {
+		return x.SectionWeightOz
+	}
+	return ""
+}
+
+func (x *EvaluateRequest) GetCapping() string {
+	if x != nil {
+		return x.Capping
+	}
+	return ""
+}
+
+func (x *EvaluateRequest) GetCombSurface() string {
+	if x != nil {
+		return x.CombSurface
+	}
+	return ""
+}
+
+func (x *EvaluateRequest) GetCombUniformity() string {
+	if x != nil {
+		return x.CombUniformity
+	}
+	return ""
+}
+
+func (x *EvaluateRequest) GetCombSharePercent() string {
+	if x != nil {
+		return x.CombSharePercent
+	}
+	return ""
+}
+
+func (x *EvaluateRequest) GetCombAttachmentPercent() string {
+	if x != nil {
+		return x.CombAttachmentPercent
+	}
+	return ""
+}
+
 // CompareStandardsRequest is a question to every standard. What is not said is not judged.
 type CompareStandardsRequest struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -270,9 +342,23 @@ type CompareStandardsRequest struct {
 	// What else is said of the honey; some limits depend on it.
 	Claims []Claim `protobuf:"varint,17,rep,packed,name=claims,proto3,enum=barrelhead.grading.v1.Claim" json:"claims,omitempty"`
 	// Colour class printed on a label, e.g. "LIGHT_AMBER", for standards with a rule of marking.
-	MarkedColor   string `protobuf:"bytes,18,opt,name=marked_color,json=markedColor,proto3" json:"marked_color,omitempty"`
-	unknownFields protoimpl.UnknownFields
-	sizeCache     protoimpl.SizeCache
+	MarkedColor string `protobuf:"bytes,18,opt,name=marked_color,json=markedColor,proto3" json:"marked_color,omitempty"`
+	// Day the honey was drawn, e.g. "2026-09-14": the versions in force on that day judge. Empty means today.
+	DrawDate string `protobuf:"bytes,19,opt,name=draw_date,json=drawDate,proto3" json:"draw_date,omitempty"`
+	// Net weight of a comb section, ounces, 0 to 64.
+	SectionWeightOz string `protobuf:"bytes,20,opt,name=section_weight_oz,json=sectionWeightOz,proto3" json:"section_weight_oz,omitempty"`
+	// Capping by inspection, 0 to 3; see FACTOR_CAPPING.
+	Capping string `protobuf:"bytes,21,opt,name=capping,proto3" json:"capping,omitempty"`
+	// Surface by inspection, 0 to 3; see FACTOR_COMB_SURFACE.
+	CombSurface string `protobuf:"bytes,22,opt,name=comb_surface,json=combSurface,proto3" json:"comb_surface,omitempty"`
+	// Colour of the honey in the comb: 1 uniform, 0 mixed.
+	CombUniformity string `protobuf:"bytes,23,opt,name=comb_uniformity,json=combUniformity,proto3" json:"comb_uniformity,omitempty"`
+	// Share of comb in a chunk pack, percent.
+	CombSharePercent string `protobuf:"bytes,24,opt,name=comb_share_percent,json=combSharePercent,proto3" json:"comb_share_percent,omitempty"`
+	// How far round the wood the comb is attached, percent.
+	CombAttachmentPercent string `protobuf:"bytes,25,opt,name=comb_attachment_percent,json=combAttachmentPercent,proto3" json:"comb_attachment_percent,omitempty"`
+	unknownFields         protoimpl.UnknownFields
+	sizeCache             protoimpl.SizeCache
 }
 
 func (x *CompareStandardsRequest) Reset() {
@@ -431,6 +517,55 @@ func (x *CompareStandardsRequest) GetMarkedColor() string {
 	return ""
 }
 
+func (x *CompareStandardsRequest) GetDrawDate() string {
+	if x != nil {
+		return x.DrawDate
+	}
+	return ""
+}
+
+func (x *CompareStandardsRequest) GetSectionWeightOz() string {
+	if x != nil {
+		return x.SectionWeightOz
+	}
+	return ""
+}
+
+func (x *CompareStandardsRequest) GetCapping() string {
+	if x != nil {
+		return x.Capping
+	}
+	return ""
+}
+
+func (x *CompareStandardsRequest) GetCombSurface() string {
+	if x != nil {
+		return x.CombSurface
+	}
+	return ""
+}
+
+func (x *CompareStandardsRequest) GetCombUniformity() string {
+	if x != nil {
+		return x.CombUniformity
+	}
+	return ""
+}
+
+func (x *CompareStandardsRequest) GetCombSharePercent() string {
+	if x != nil {
+		return x.CombSharePercent
+	}
+	return ""
+}
+
+func (x *CompareStandardsRequest) GetCombAttachmentPercent() string {
+	if x != nil {
+		return x.CombAttachmentPercent
+	}
+	return ""
+}
+
 // CompareStandardsResponse holds a decision of every standard that judges something of what was given.
 type CompareStandardsResponse struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -523,10 +658,10 @@ func (*ListStandardsRequest) Descriptor() ([]byte, []int) {
 	return file_barrelhead_grading_v1_standard_proto_rawDescGZIP(), []int{3}
 }
 
-// ListStandardsResponse holds every standard known.
+// ListStandardsResponse holds every version of every standard known.
 type ListStandardsResponse struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
-	// By id.
+	// By id, the versions of one by the day they apply from.
 	Standards     []*Standard `protobuf:"bytes,1,rep,name=standards,proto3" json:"standards,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
@@ -585,7 +720,9 @@ type Standard struct {
 	// Every limit in words.
 	Limits []*StandardLimit `protobuf:"bytes,6,rep,name=limits,proto3" json:"limits,omitempty"`
 	// Rules that could not be checked in print, and whether they are applied.
-	Switches      []*StandardSwitch `protobuf:"bytes,7,rep,name=switches,proto3" json:"switches,omitempty"`
+	Switches []*StandardSwitch `protobuf:"bytes,7,rep,name=switches,proto3" json:"switches,omitempty"`
+	// First day the next version applies; empty for the newest. Honey drawn before it is judged by this version for ever.
+	ReplacedDate  string `protobuf:"bytes,8,opt,name=replaced_date,json=replacedDate,proto3" json:"replaced_date,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -667,6 +804,13 @@ func (x *Standard) GetSwitches() []*StandardSwitch {
 		return x.Switches
 	}
 	return nil
+}
+
+func (x *Standard) GetReplacedDate() string {
+	if x != nil {
+		return x.ReplacedDate
+	}
+	return ""
 }
 
 // StandardSwitch is a rule of a standard known from memory only. Turning it is a change of the data, with a new version.
@@ -836,7 +980,7 @@ func (x *StandardLimit) GetProvenance() string {
 // DeriveFactsRequest is a composition. What is empty was not measured.
 type DeriveFactsRequest struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
-	// Water, percent, 12 to 25; required.
+	// Water, percent, 12 to 25; required unless the bottle was weighed.
 	MoisturePercent string `protobuf:"bytes,1,opt,name=moisture_percent,json=moisturePercent,proto3" json:"moisture_percent,omitempty"`
 	// Yeasts counted in a gram, a whole number.
 	YeastPerG string `protobuf:"bytes,2,opt,name=yeast_per_g,json=yeastPerG,proto3" json:"yeast_per_g,omitempty"`
@@ -844,8 +988,15 @@ type DeriveFactsRequest struct {
 	GlucosePercent string `protobuf:"bytes,3,opt,name=glucose_percent,json=glucosePercent,proto3" json:"glucose_percent,omitempty"`
 	// Fructose, g/100 g.
 	FructosePercent string `protobuf:"bytes,4,opt,name=fructose_percent,json=fructosePercent,proto3" json:"fructose_percent,omitempty"`
-	unknownFields   protoimpl.UnknownFields
-	sizeCache       protoimpl.SizeCache
+	// A specific gravity bottle weighed empty, full of water and full of honey, in grams with at most four digits after the
+	// point; all three or none.
+	BottleEmptyG string `protobuf:"bytes,5,opt,name=bottle_empty_g,json=bottleEmptyG,proto3" json:"bottle_empty_g,omitempty"`
+	// See bottle_empty_g.
+	BottleWaterG string `protobuf:"bytes,6,opt,name=bottle_water_g,json=bottleWaterG,proto3" json:"bottle_water_g,omitempty"`
+	// See bottle_empty_g.
+	BottleHoneyG  string `protobuf:"bytes,7,opt,name=bottle_honey_g,json=bottleHoneyG,proto3" json:"bottle_honey_g,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
 }
 
 func (x *DeriveFactsRequest) Reset() {
@@ -906,6 +1057,27 @@ func (x *DeriveFactsRequest) GetFructosePercent() string {
 	return ""
 }
 
+func (x *DeriveFactsRequest) GetBottleEmptyG() string {
+	if x != nil {
+		return x.BottleEmptyG
+	}
+	return ""
+}
+
+func (x *DeriveFactsRequest) GetBottleWaterG() string {
+	if x != nil {
+		return x.BottleWaterG
+	}
+	return ""
+}
+
+func (x *DeriveFactsRequest) GetBottleHoneyG() string {
+	if x != nil {
+		return x.BottleHoneyG
+	}
+	return ""
+}
+
 // DeriveFactsResponse lists what follows.
 type DeriveFactsResponse struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -955,7 +1127,7 @@ func (x *DeriveFactsResponse) GetFacts() []*DerivedFact {
 // DerivedFact is one thing that follows from a composition.
 type DerivedFact struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
-	// "soluble_solids", "density", "fermentation", "granulation" or "granulation_by_fructose".
+	// "specific_gravity", "soluble_solids", "density", "fermentation", "granulation" or "granulation_by_fructose".
 	Id string `protobuf:"bytes,1,opt,name=id,proto3" json:"id,omitempty"`
 	// Value with its unit, or a verdict such as "SAFE", "DEPENDS", "AT_RISK", "STAYS_LIQUID", "UNCERTAIN", "GRANULATES".
 	Value string `protobuf:"bytes,2,opt,name=value,proto3" json:"value,omitempty"`
@@ -1162,11 +1334,157 @@ func (x *LotVerdict) GetExplanation() string {
 	return ""
 }
 
+// JudgeOriginShareRequest compares a printed share with the traced one.
+type JudgeOriginShareRequest struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// Share by the records of traceability, percent with at most two digits after the point; required.
+	TracedPercent string `protobuf:"bytes,1,opt,name=traced_percent,json=tracedPercent,proto3" json:"traced_percent,omitempty"`
+	// Share printed on the label, percent with at most two digits after the point; required.
+	PrintedPercent string `protobuf:"bytes,2,opt,name=printed_percent,json=printedPercent,proto3" json:"printed_percent,omitempty"`
+	unknownFields  protoimpl.UnknownFields
+	sizeCache      protoimpl.SizeCache
+}
+
+func (x *JudgeOriginShareRequest) Reset() {
+	*x = JudgeOriginShareRequest{}
+	mi := &file_barrelhead_grading_v1_standard_proto_msgTypes[13]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *JudgeOriginShareRequest) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*JudgeOriginShareRequest) ProtoMessage() {}
+
+func (x *JudgeOriginShareRequest) ProtoReflect() protoreflect.Message {
+	mi := &file_barrelhead_grading_v1_standard_proto_msgTypes[13]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use JudgeOriginShareRequest.ProtoReflect.Descriptor instead.
+func (*JudgeOriginShareRequest) Descriptor() ([]byte, []int) {
+	return file_barrelhead_grading_v1_standard_proto_rawDescGZIP(), []int{13}
+}
+
+func (x *JudgeOriginShareRequest) GetTracedPercent() string {
+	if x != nil {
+		return x.TracedPercent
+	}
+	return ""
+}
+
+func (x *JudgeOriginShareRequest) GetPrintedPercent() string {
+	if x != nil {
+		return x.PrintedPercent
+	}
+	return ""
+}
+
+// OriginShareVerdict says whether a printed share is within the tolerance.
+type OriginShareVerdict struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// True if the traced share lies from low_percent to high_percent, both included.
+	Allowed bool `protobuf:"varint,1,opt,name=allowed,proto3" json:"allowed,omitempty"`
+	// Printed share less 5 % of it.
+	LowPercent string `protobuf:"bytes,2,opt,name=low_percent,json=lowPercent,proto3" json:"low_percent,omitempty"`
+	// Printed share and 5 % of it.
+	HighPercent string `protobuf:"bytes,3,opt,name=high_percent,json=highPercent,proto3" json:"high_percent,omitempty"`
+	// The same in a sentence.
+	Explanation string `protobuf:"bytes,4,opt,name=explanation,proto3" json:"explanation,omitempty"`
+	// Where the tolerance is printed.
+	Source string `protobuf:"bytes,5,opt,name=source,proto3" json:"source,omitempty"`
+	// How it is known.
+	Provenance    string `protobuf:"bytes,6,opt,name=provenance,proto3" json:"provenance,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *OriginShareVerdict) Reset() {
+	*x = OriginShareVerdict{}
+	mi := &file_barrelhead_grading_v1_standard_proto_msgTypes[14]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *OriginShareVerdict) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*OriginShareVerdict) ProtoMessage() {}
+
+func (x *OriginShareVerdict) ProtoReflect() protoreflect.Message {
+	mi := &file_barrelhead_grading_v1_standard_proto_msgTypes[14]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use OriginShareVerdict.ProtoReflect.Descriptor instead.
+func (*OriginShareVerdict) Descriptor() ([]byte, []int) {
+	return file_barrelhead_grading_v1_standard_proto_rawDescGZIP(), []int{14}
+}
+
+func (x *OriginShareVerdict) GetAllowed() bool {
+	if x != nil {
+		return x.Allowed
+	}
+	return false
+}
+
+func (x *OriginShareVerdict) GetLowPercent() string {
+	if x != nil {
+		return x.LowPercent
+	}
+	return ""
+}
+
+func (x *OriginShareVerdict) GetHighPercent() string {
+	if x != nil {
+		return x.HighPercent
+	}
+	return ""
+}
+
+func (x *OriginShareVerdict) GetExplanation() string {
+	if x != nil {
+		return x.Explanation
+	}
+	return ""
+}
+
+func (x *OriginShareVerdict) GetSource() string {
+	if x != nil {
+		return x.Source
+	}
+	return ""
+}
+
+func (x *OriginShareVerdict) GetProvenance() string {
+	if x != nil {
+		return x.Provenance
+	}
+	return ""
+}
+
 var File_barrelhead_grading_v1_standard_proto protoreflect.FileDescriptor
 
 const file_barrelhead_grading_v1_standard_proto_rawDesc = "" +
 	"\n" +
-	"$barrelhead/grading/v1/standard.proto\x12\x15barrelhead.grading.v1\x1a%barrelhead/grading/v1/resources.proto\x1a\x1bbuf/validate/validate.proto\"\xaa\x06\n" +
+	"$barrelhead/grading/v1/standard.proto\x12\x15barrelhead.grading.v1\x1a%barrelhead/grading/v1/resources.proto\x1a\x1bbuf/validate/validate.proto\"\x9b\t\n" +
 	"\x0fEvaluateRequest\x12#\n" +
 	"\bstandard\x18\x01 \x01(\tB\a\xbaH\x04r\x02\x10\x01R\bstandard\x12)\n" +
 	"\x10moisture_percent\x18\x02 \x01(\tR\x0fmoisturePercent\x12\x19\n" +
@@ -1188,7 +1506,15 @@ const file_barrelhead_grading_v1_standard_proto_rawDesc = "" +
 	"\x10honeydew_percent\x18\x10 \x01(\tR\x0fhoneydewPercent\x12#\n" +
 	"\rfloral_source\x18\x11 \x01(\tR\ffloralSource\x12E\n" +
 	"\x06claims\x18\x12 \x03(\x0e2\x1c.barrelhead.grading.v1.ClaimB\x0f\xbaH\f\x92\x01\t\"\a\x82\x01\x04\x10\x01 \x00R\x06claims\x12!\n" +
-	"\fmarked_color\x18\x13 \x01(\tR\vmarkedColor\"\x8d\x06\n" +
+	"\fmarked_color\x18\x13 \x01(\tR\vmarkedColor\x12C\n" +
+	"\tdraw_date\x18\x14 \x01(\tB&\xbaH#r!2\x1f^([0-9]{4}-[0-9]{2}-[0-9]{2})?$R\bdrawDate\x122\n" +
+	"\x10standard_version\x18\x15 \x01(\tB\a\xbaH\x04r\x02\x18(R\x0fstandardVersion\x12*\n" +
+	"\x11section_weight_oz\x18\x16 \x01(\tR\x0fsectionWeightOz\x12\x18\n" +
+	"\acapping\x18\x17 \x01(\tR\acapping\x12!\n" +
+	"\fcomb_surface\x18\x18 \x01(\tR\vcombSurface\x12'\n" +
+	"\x0fcomb_uniformity\x18\x19 \x01(\tR\x0ecombUniformity\x12,\n" +
+	"\x12comb_share_percent\x18\x1a \x01(\tR\x10combSharePercent\x126\n" +
+	"\x17comb_attachment_percent\x18\x1b \x01(\tR\x15combAttachmentPercent\"\xca\b\n" +
 	"\x17CompareStandardsRequest\x12)\n" +
 	"\x10moisture_percent\x18\x01 \x01(\tR\x0fmoisturePercent\x12\x19\n" +
 	"\bpfund_mm\x18\x02 \x01(\tR\apfundMm\x12\x16\n" +
@@ -1209,13 +1535,20 @@ const file_barrelhead_grading_v1_standard_proto_rawDesc = "" +
 	"\x10honeydew_percent\x18\x0f \x01(\tR\x0fhoneydewPercent\x12#\n" +
 	"\rfloral_source\x18\x10 \x01(\tR\ffloralSource\x12E\n" +
 	"\x06claims\x18\x11 \x03(\x0e2\x1c.barrelhead.grading.v1.ClaimB\x0f\xbaH\f\x92\x01\t\"\a\x82\x01\x04\x10\x01 \x00R\x06claims\x12!\n" +
-	"\fmarked_color\x18\x12 \x01(\tR\vmarkedColor\"s\n" +
+	"\fmarked_color\x18\x12 \x01(\tR\vmarkedColor\x12C\n" +
+	"\tdraw_date\x18\x13 \x01(\tB&\xbaH#r!2\x1f^([0-9]{4}-[0-9]{2}-[0-9]{2})?$R\bdrawDate\x12*\n" +
+	"\x11section_weight_oz\x18\x14 \x01(\tR\x0fsectionWeightOz\x12\x18\n" +
+	"\acapping\x18\x15 \x01(\tR\acapping\x12!\n" +
+	"\fcomb_surface\x18\x16 \x01(\tR\vcombSurface\x12'\n" +
+	"\x0fcomb_uniformity\x18\x17 \x01(\tR\x0ecombUniformity\x12,\n" +
+	"\x12comb_share_percent\x18\x18 \x01(\tR\x10combSharePercent\x126\n" +
+	"\x17comb_attachment_percent\x18\x19 \x01(\tR\x15combAttachmentPercent\"s\n" +
 	"\x18CompareStandardsResponse\x12=\n" +
 	"\tdecisions\x18\x01 \x03(\v2\x1f.barrelhead.grading.v1.DecisionR\tdecisions\x12\x18\n" +
 	"\asummary\x18\x02 \x01(\tR\asummary\"\x16\n" +
 	"\x14ListStandardsRequest\"V\n" +
 	"\x15ListStandardsResponse\x12=\n" +
-	"\tstandards\x18\x01 \x03(\v2\x1f.barrelhead.grading.v1.StandardR\tstandards\"\x8e\x02\n" +
+	"\tstandards\x18\x01 \x03(\v2\x1f.barrelhead.grading.v1.StandardR\tstandards\"\xb3\x02\n" +
 	"\bStandard\x12\x12\n" +
 	"\x04name\x18\x01 \x01(\tR\x04name\x12\x14\n" +
 	"\x05title\x18\x02 \x01(\tR\x05title\x12\x18\n" +
@@ -1223,7 +1556,8 @@ const file_barrelhead_grading_v1_standard_proto_rawDesc = "" +
 	"\x0eeffective_date\x18\x04 \x01(\tR\reffectiveDate\x12\x16\n" +
 	"\x06source\x18\x05 \x01(\tR\x06source\x12<\n" +
 	"\x06limits\x18\x06 \x03(\v2$.barrelhead.grading.v1.StandardLimitR\x06limits\x12A\n" +
-	"\bswitches\x18\a \x03(\v2%.barrelhead.grading.v1.StandardSwitchR\bswitches\"\x82\x01\n" +
+	"\bswitches\x18\a \x03(\v2%.barrelhead.grading.v1.StandardSwitchR\bswitches\x12#\n" +
+	"\rreplaced_date\x18\b \x01(\tR\freplacedDate\"\x82\x01\n" +
 	"\x0eStandardSwitch\x12\x0e\n" +
 	"\x02id\x18\x01 \x01(\tR\x02id\x12\x0e\n" +
 	"\x02on\x18\x02 \x01(\bR\x02on\x12\x18\n" +
@@ -1239,12 +1573,15 @@ const file_barrelhead_grading_v1_standard_proto_rawDesc = "" +
 	"\x06source\x18\x04 \x01(\tR\x06source\x12\x1e\n" +
 	"\n" +
 	"provenance\x18\x05 \x01(\tR\n" +
-	"provenance\"\xb3\x01\n" +
+	"provenance\"\xa5\x02\n" +
 	"\x12DeriveFactsRequest\x12)\n" +
 	"\x10moisture_percent\x18\x01 \x01(\tR\x0fmoisturePercent\x12\x1e\n" +
 	"\vyeast_per_g\x18\x02 \x01(\tR\tyeastPerG\x12'\n" +
 	"\x0fglucose_percent\x18\x03 \x01(\tR\x0eglucosePercent\x12)\n" +
-	"\x10fructose_percent\x18\x04 \x01(\tR\x0ffructosePercent\"O\n" +
+	"\x10fructose_percent\x18\x04 \x01(\tR\x0ffructosePercent\x12$\n" +
+	"\x0ebottle_empty_g\x18\x05 \x01(\tR\fbottleEmptyG\x12$\n" +
+	"\x0ebottle_water_g\x18\x06 \x01(\tR\fbottleWaterG\x12$\n" +
+	"\x0ebottle_honey_g\x18\a \x01(\tR\fbottleHoneyG\"O\n" +
 	"\x13DeriveFactsResponse\x128\n" +
 	"\x05facts\x18\x01 \x03(\v2\".barrelhead.grading.v1.DerivedFactR\x05facts\"\xa9\x01\n" +
 	"\vDerivedFact\x12\x0e\n" +
@@ -1264,7 +1601,20 @@ const file_barrelhead_grading_v1_standard_proto_rawDesc = "" +
 	"LotVerdict\x12\x1a\n" +
 	"\baccepted\x18\x01 \x01(\bR\baccepted\x12+\n" +
 	"\x11acceptance_number\x18\x02 \x01(\x05R\x10acceptanceNumber\x12 \n" +
-	"\vexplanation\x18\x03 \x01(\tR\vexplanationB\xde\x01\n" +
+	"\vexplanation\x18\x03 \x01(\tR\vexplanation\"{\n" +
+	"\x17JudgeOriginShareRequest\x12.\n" +
+	"\x0etraced_percent\x18\x01 \x01(\tB\a\xbaH\x04r\x02\x10\x01R\rtracedPercent\x120\n" +
+	"\x0fprinted_percent\x18\x02 \x01(\tB\a\xbaH\x04r\x02\x10\x01R\x0eprintedPercent\"\xcc\x01\n" +
+	"\x12OriginShareVerdict\x12\x18\n" +
+	"\aallowed\x18\x01 \x01(\bR\aallowed\x12\x1f\n" +
+	"\vlow_percent\x18\x02 \x01(\tR\n" +
+	"lowPercent\x12!\n" +
+	"\fhigh_percent\x18\x03 \x01(\tR\vhighPercent\x12 \n" +
+	"\vexplanation\x18\x04 \x01(\tR\vexplanation\x12\x16\n" +
+	"\x06source\x18\x05 \x01(\tR\x06source\x12\x1e\n" +
+	"\n" +
+	"provenance\x18\x06 \x01(\tR\n" +
+	"provenanceB\xde\x01\n" +
 	"\x19com.barrelhead.grading.v1B\rStandardProtoP\x01Z<barrelhead.example/proto/gen/barrelhead/grading/v1;gradingv1\xa2\x02\x03BGX\xaa\x02\x15Barrelhead.Grading.V1\xca\x02\x15Barrelhead\\Grading\\V1\xe2\x02!Barrelhead\\Grading\\V1\\GPBMetadata\xea\x02\x17Barrelhead::Grading::V1b\x06proto3"
 
 var (
@@ -1279,7 +1629,7 @@ func file_barrelhead_grading_v1_standard_proto_rawDescGZIP() []byte {
 	return file_barrelhead_grading_v1_standard_proto_rawDescData
 }
 
-var file_barrelhead_grading_v1_standard_proto_msgTypes = make([]protoimpl.MessageInfo, 13)
+var file_barrelhead_grading_v1_standard_proto_msgTypes = make([]protoimpl.MessageInfo, 15)
 var file_barrelhead_grading_v1_standard_proto_goTypes = []any{
 	(*EvaluateRequest)(nil),          // 0: barrelhead.grading.v1.EvaluateRequest
 	(*CompareStandardsRequest)(nil),  // 1: barrelhead.grading.v1.CompareStandardsRequest
@@ -1294,21 +1644,23 @@ var file_barrelhead_grading_v1_standard_proto_goTypes = []any{
 	(*DerivedFact)(nil),              // 10: barrelhead.grading.v1.DerivedFact
 	(*JudgeLotRequest)(nil),          // 11: barrelhead.grading.v1.JudgeLotRequest
 	(*LotVerdict)(nil),               // 12: barrelhead.grading.v1.LotVerdict
-	(Style)(0),                       // 13: barrelhead.grading.v1.Style
-	(Claim)(0),                       // 14: barrelhead.grading.v1.Claim
-	(*Decision)(nil),                 // 15: barrelhead.grading.v1.Decision
-	(Factor)(0),                      // 16: barrelhead.grading.v1.Factor
+	(*JudgeOriginShareRequest)(nil),  // 13: barrelhead.grading.v1.JudgeOriginShareRequest
+	(*OriginShareVerdict)(nil),       // 14: barrelhead.grading.v1.OriginShareVerdict
+	(Style)(0),                       // 15: barrelhead.grading.v1.Style
+	(Claim)(0),                       // 16: barrelhead.grading.v1.Claim
+	(*Decision)(nil),                 // 17: barrelhead.grading.v1.Decision
+	(Factor)(0),                      // 18: barrelhead.grading.v1.Factor
 }
 var file_barrelhead_grading_v1_standard_proto_depIdxs = []int32{
-	13, // 0: barrelhead.grading.v1.EvaluateRequest.style:type_name -> barrelhead.grading.v1.Style
-	14, // 1: barrelhead.grading.v1.EvaluateRequest.claims:type_name -> barrelhead.grading.v1.Claim
-	13, // 2: barrelhead.grading.v1.CompareStandardsRequest.style:type_name -> barrelhead.grading.v1.Style
-	14, // 3: barrelhead.grading.v1.CompareStandardsRequest.claims:type_name -> barrelhead.grading.v1.Claim
-	15, // 4: barrelhead.grading.v1.CompareStandardsResponse.decisions:type_name -> barrelhead.grading.v1.Decision
+	15, // 0: barrelhead.grading.v1.EvaluateRequest.style:type_name -> barrelhead.grading.v1.Style
+	16, // 1: barrelhead.grading.v1.EvaluateRequest.claims:type_name -> barrelhead.grading.v1.Claim
+	15, // 2: barrelhead.grading.v1.CompareStandardsRequest.style:type_name -> barrelhead.grading.v1.Style
+	16, // 3: barrelhead.grading.v1.CompareStandardsRequest.claims:type_name -> barrelhead.grading.v1.Claim
+	17, // 4: barrelhead.grading.v1.CompareStandardsResponse.decisions:type_name -> barrelhead.grading.v1.Decision
 	5,  // 5: barrelhead.grading.v1.ListStandardsResponse.standards:type_name -> barrelhead.grading.v1.Standard
 	7,  // 6: barrelhead.grading.v1.Standard.limits:type_name -> barrelhead.grading.v1.StandardLimit
 	6,  // 7: barrelhead.grading.v1.Standard.switches:type_name -> barrelhead.grading.v1.StandardSwitch
-	16, // 8: barrelhead.grading.v1.StandardLimit.factor:type_name -> barrelhead.grading.v1.Factor
+	18, // 8: barrelhead.grading.v1.StandardLimit.factor:type_name -> barrelhead.grading.v1.Factor
 	10, // 9: barrelhead.grading.v1.DeriveFactsResponse.facts:type_name -> barrelhead.grading.v1.DerivedFact
 	10, // [10:10] is the sub-list for method output_type
 	10, // [10:10] is the sub-list for method input_type
@@ -1329,7 +1681,7 @@ func file_barrelhead_grading_v1_standard_proto_init() {
 			GoPackagePath: reflect.TypeOf(x{}).PkgPath(),
 			RawDescriptor: unsafe.Slice(unsafe.StringData(file_barrelhead_grading_v1_standard_proto_rawDesc), len(file_barrelhead_grading_v1_standard_proto_rawDesc)),
 			NumEnums:      0,
-			NumMessages:   13,
+			NumMessages:   15,
 			NumExtensions: 0,
 			NumServices:   0,
 		},
