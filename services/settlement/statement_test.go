@@ -91,7 +91,7 @@ func TestStatementOnPaper(t *testing.T) {
 	for _, want := range []string{
 		"Fallow Creek Honey Cooperative", "Statement for crop year 2026", "Orchard Hill Apiary, member M-0001", s.GetHeadline(),
 		"645.0 lb × (100 – 19.2) ÷ (100 – 18.6) = 640.2 lb; 640.2 lb × $0.98 = $627.40", "Certificate G-FC-3-1",
-		"Barrel FC-3 measured 19.2 % water.", "By Marketing agreement 2026, article 7", "–12.90 USD", "1969.37 USD", "This is not tax or legal advice.",
+		"Barrel FC-3 measured 19.2 % water.", "By Marketing agreement 2026, article 7", "–12.90 USD", "1,969.37 USD", "This is not tax or legal advice.",
 		"Verification code " + s.GetVerificationCode(), "page 1 of 2",
 	} {
 		require.Contains(t, text, want)

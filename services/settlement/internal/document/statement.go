@@ -11,6 +11,7 @@ import (
 
 	settlementv1 "barrelhead.example/proto/gen/barrelhead/settlement/v1"
 	typev1 "barrelhead.example/proto/gen/barrelhead/type/v1"
+	"barrelhead.example/services/settlement/internal/domain"
 )
 
 // Measures in millimetres on a letter sheet. Large type: it is read at the kitchen table.
@@ -104,9 +105,9 @@ func (p *page) row(text string, amount *typev1.Money) {
 func inWords(m *typev1.Money) string {
 	unsigned, negative := strings.CutPrefix(m.GetAmount(), "-")
 	if negative {
-		unsigned = "−" + unsigned
+		return "−" + domain.Grouped(unsigned) + " " + m.GetCurrencyCode()
 	}
-	return unsigned + " " + m.GetCurrencyCode()
+	return domain.Grouped(unsigned) + " " + m.GetCurrencyCode()
 }
 
 func (p *page) summary(s *settlementv1.Statement) {
@@ -120,7 +121,9 @@ func (p *page) summary(s *settlementv1.Statement) {
 	p.row("Balance, all crop years", s.GetBalance())
 }
 
-func weight(m *typev1.Mass) string { return m.GetValue() + " " + strings.ToLower(m.GetUnit()) }
+func weight(m *typev1.Mass) string {
+	return domain.Grouped(m.GetValue()) + " " + strings.ToLower(m.GetUnit())
+}
 
 func (p *page) payouts(s *settlementv1.Statement) {
 	for _, o := range s.GetPayouts() {

@@ -95,7 +95,7 @@ func creditedBefore(advance *Payout, terms Terms) Line {
 		Kind: LineCredited, Description: "Credited by the advance before", Amount: -advance.Gross,
 		Why: Explanation{
 			Rule:        "What the advance has credited for the honey is part of its value and is not paid twice. Charges were taken with the advance.",
-			Calculation: fmt.Sprintf("%s credited by %s, taken off", terms.money(advance.Gross), advance.Name()),
+			Calculation: fmt.Sprintf("%s was credited for the honey of barrel %s, certificate %s; taken off", terms.money(advance.Gross), advance.Barrel.DrumTag, advance.CertificateNumber),
 			Inputs:      map[string]string{"advance": advance.Name(), "credited": terms.money(advance.Gross)},
 		},
 	}

@@ -15,7 +15,7 @@ type Terms struct {
 
 func (t Terms) unit() string { return strings.ToLower(string(t.Unit)) }
 
-func (t Terms) mass(m quantity.Mass) string { return grouped(m.String()) + " " + t.unit() }
+func (t Terms) mass(m quantity.Mass) string { return Grouped(m.String()) + " " + t.unit() }
 
 // Money is an amount as people read it, e.g. "$1,521.84".
 func (t Terms) Money(m quantity.Money) string { return t.money(m) }
@@ -32,13 +32,13 @@ func (t Terms) signed(decimal string) string {
 		sign = "−"
 	}
 	if t.Currency == "USD" {
-		return sign + "$" + grouped(unsigned)
+		return sign + "$" + Grouped(unsigned)
 	}
-	return sign + grouped(unsigned) + " " + t.Currency
+	return sign + Grouped(unsigned) + " " + t.Currency
 }
 
-// grouped puts a comma before each third digit of the whole part.
-func grouped(decimal string) string {
+// Grouped puts a comma before each third digit of the whole part.
+func Grouped(decimal string) string {
 	whole, frac, _ := strings.Cut(decimal, ".")
 	var b strings.Builder
 	for i, r := range whole {

@@ -134,7 +134,11 @@ func Split(member, holder string, balance quantity.Money, notices []*Encumbrance
 		parts = append(parts, Part{Payee: e.Name(), To: e.Creditor, Amount: cut, Explanation: fmt.Sprintf("%v %% of %s by %s", e.Percent, terms.Money(balance), e.Document)})
 	}
 	if left > 0 {
-		parts = append(parts, Part{Payee: member, To: holder, Amount: left, Explanation: fmt.Sprintf("balance of %s, less %s to others", terms.Money(balance), terms.Money(balance-left))})
+		why := "balance of " + terms.Money(balance)
+		if left < balance {
+			why += ", less " + terms.Money(balance-left) + " to others"
+		}
+		parts = append(parts, Part{Payee: member, To: holder, Amount: left, Explanation: why})
 	}
 	return parts, "", nil
 }
