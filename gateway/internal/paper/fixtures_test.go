@@ -67,7 +67,7 @@ func testScales() []*intakev1.Scale {
 
 func testDelivery(n int) delivery {
 	t := testTicket(n)
-	return delivery{ticket: t, memberNumber: "M-0012", scales: known(t, testScales())}
+	return delivery{ticket: t, scales: known(t, testScales())}
 }
 
 func testCertificate() *gradingv1.Certificate {

@@ -19,7 +19,7 @@ func (p *press) readDelivery(ctx context.Context, id string) (delivery, error) {
 	if err != nil {
 		return delivery{}, err //nolint:wrapcheck // a refusal of the service
 	}
-	d := delivery{ticket: t, memberNumber: last(t.GetMember())}
+	d := delivery{ticket: t}
 	if d.replaces, err = p.ticketNumber(ctx, t.GetSupersedes()); err != nil {
 		return d, err
 	}

@@ -97,6 +97,30 @@ func TestTicket_MarksNameTheOtherTicket(t *testing.T) {
 	}
 }
 
+func TestTicket_NamesItsOwnersToWhomItMay(t *testing.T) {
+	t.Parallel()
+	p := testPress(t, prefix)
+	d := testDelivery(2)
+	d.ticket.RecordTime = at(26 * time.Hour)
+	d.ticket.Owners = []*intakev1.OwnerShare{
+		{Member: "members/M-0012", MemberDisplayName: "Juniper Ridge Bees", SharePercent: "66.6667"},
+		{Member: "members/M-0007", MemberDisplayName: "Sedge Hollow Apiary", SharePercent: "33.3333"},
+	}
+	pdf, err := p.ticketPDF(d)
+	require.NoError(t, err)
+	for _, text := range []string{strings.Join(strings.Fields(textOf(t, pdf)), " "), strings.Join(strings.Fields(string(p.ticketText(d))), " ")} {
+		require.Contains(t, text, "Owner of 66.6667 % M-0012 Juniper Ridge Bees")
+		require.Contains(t, text, "Owner of 33.3333 % M-0007 Sedge Hollow Apiary")
+		require.Contains(t, text, "15 Sep 2026 09:05", "an offline dock's ticket says when it was entered")
+	}
+	// As the service shows it to one of the owners who did not deliver.
+	d.ticket.Member, d.ticket.MemberDisplayName, d.ticket.Hauler, d.ticket.Owners = "", "", "", d.ticket.GetOwners()[1:]
+	text := strings.Join(strings.Fields(string(p.ticketText(d))), " ")
+	require.Contains(t, text, "Owner of 33.3333 % M-0007 Sedge Hollow Apiary")
+	require.NotContains(t, text, "Delivered by", "who drove is not known, so it was not the member either")
+	require.NotContains(t, text, "Member ")
+}
+
 func TestTicketText_FitsANarrowPrinter(t *testing.T) {
 	t.Parallel()
 	d := testDelivery(3)

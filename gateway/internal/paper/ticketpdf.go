@@ -21,7 +21,7 @@ func (p *press) ticketPDF(d delivery) ([]byte, error) {
 		s.boxed(m.word, m.why)
 	}
 	s.facts(2, p.facts(d)...)
-	s.facts(1, p.tried(d)...)
+	s.facts(1, append(owners(t), p.tried(d)...)...)
 	s.Ln(3)
 	s.weights(p, t)
 	s.closing(p, t)

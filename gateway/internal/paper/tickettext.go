@@ -2,6 +2,7 @@ package paper
 
 import (
 	"fmt"
+	"slices"
 	"strings"
 	"unicode/utf8"
 
@@ -95,7 +96,7 @@ func (p *press) ticketText(d delivery) []byte {
 		r.rule("*")
 	}
 	r.put("")
-	for _, f := range append(p.facts(d), p.tried(d)...) {
+	for _, f := range slices.Concat(p.facts(d), owners(t), p.tried(d)) {
 		r.pair(f.label, f.value)
 	}
 	r.rule("=")

@@ -16,7 +16,6 @@ type delivery struct {
 	// reader may not know it.
 	replaces, replacedBy string
 	scales               []*intakev1.Scale
-	memberNumber         string
 }
 
 // fact is one labelled line.
@@ -62,18 +61,30 @@ func because(t *intakev1.Ticket) string {
 
 func (p *press) facts(d delivery) []fact {
 	t := d.ticket
-	return []fact{
-		{"Member", d.memberNumber + "  " + t.GetMemberDisplayName()},
+	var facts []fact
+	// One of several owners is not told who the others are, nor who drove.
+	if t.GetMember() != "" {
+		facts = append(facts, fact{"Member", last(t.GetMember()) + "  " + t.GetMemberDisplayName()}, fact{"Delivered by", orElse(t.GetHauler(), "the member")})
+	}
+	return append(facts, []fact{
 		{"Delivered", day(t.GetDeliveryDate())},
-		{"Delivered by", orElse(t.GetHauler(), "the member")},
 		{"Crop year", fmt.Sprint(t.GetCropYear())},
 		{"Declared floral source", strings.Join(varieties(t), ", ")},
 		{"Harvest, treatments", map[bool]string{true: "declared", false: "NOT declared"}[t.GetHarvestDeclared()]},
 		{"Opened", p.minute(t.GetOpenTime())},
 		{"Closed", p.minute(t.GetCloseTime())},
 		{"Weigher", last(t.GetWeigher())},
-		{"Barrels", counted(t)},
+		{"Entered", p.minute(t.GetRecordTime())},
+	}...)
+}
+
+// owners are those who share a delivery, each with its part.
+func owners(t *intakev1.Ticket) []fact {
+	var facts []fact
+	for _, o := range t.GetOwners() {
+		facts = append(facts, fact{"Owner of " + o.GetSharePercent() + " %", last(o.GetMember()) + "  " + o.GetMemberDisplayName()})
 	}
+	return facts
 }
 
 // tried are the scales with the check the ticket was closed on.
