@@ -41,6 +41,8 @@ func (p Project) Intake(ctx context.Context, tx pgx.Tx, ev feed.Event) ([]feed.F
 			return nil, err
 		}
 		return p.standing(ctx, tx, e.GetNewTicket())
+	case *intakev1.ScaleReviewOpened:
+		return p.doubted(ctx, tx, e.GetReview())
 	default:
 		return nil, nil
 	}
@@ -71,6 +73,33 @@ func (p Project) standing(ctx context.Context, tx pgx.Tx, t *intakev1.Ticket) ([
 		}
 		if added {
 			facts = append(facts, app.Placed(h, item.Barrel))
+		}
+	}
+	return facts, nil
+}
+
+// doubted holds every barrel that was weighed on a scale in doubt and is still in its drum, until it was weighed again.
+func (p Project) doubted(ctx context.Context, tx pgx.Tx, r *intakev1.ScaleReview) ([]feed.Fact, error) {
+	if feed.Rebuilding(ctx) {
+		return nil, nil
+	}
+	review, err := id("scaleReviews", r.GetName())
+	if err != nil {
+		return nil, err
+	}
+	var facts []feed.Fact
+	for _, name := range r.GetReweighBarrels() {
+		barrel, err := id("barrels", name)
+		if err != nil {
+			return nil, err
+		}
+		h := stock.Doubted(review, barrel, r.GetScale(), r.GetFailedCheck().GetCheckTime().AsTime())
+		added, err := p.held(ctx, tx, h)
+		if err != nil {
+			return nil, err
+		}
+		if added {
+			facts = append(facts, app.Placed(h, barrel))
 		}
 	}
 	return facts, nil

@@ -4,6 +4,7 @@ package project
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"strings"
 
@@ -35,9 +36,11 @@ func id(collection, name string) (uuid.UUID, error) {
 	return parsed, nil
 }
 
-// held records a hold as if a person had placed it: behind the barrel's lock, so that no move overlaps it.
+// held records a hold as if a person had placed it: behind the barrel's lock, so that no move overlaps it. A barrel whose
+// ticket is not closed yet cannot be moved by anybody, and will be held when it appears.
 func (p Project) held(ctx context.Context, q pg.Querier, h stock.Hold) (bool, error) {
-	if _, err := p.Store.Lock(ctx, q, h.Barrel); err != nil {
+	_, err := p.Store.Lock(ctx, q, h.Barrel)
+	if _, unknown := errors.AsType[*stock.NotFoundError](err); err != nil && !unknown {
 		return false, fmt.Errorf("hold barrel: %w", err)
 	}
 	return p.Store.AddHold(ctx, q, h)

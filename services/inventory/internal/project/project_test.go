@@ -13,6 +13,7 @@ import (
 	"github.com/stretchr/testify/require"
 	"google.golang.org/grpc"
 	"google.golang.org/protobuf/proto"
+	"google.golang.org/protobuf/types/known/timestamppb"
 
 	feedv1 "barrelhead.example/proto/gen/barrelhead/feed/v1"
 	intakev1 "barrelhead.example/proto/gen/barrelhead/intake/v1"
@@ -240,4 +241,32 @@ func count(t testing.TB, db *pg.DB, table string) (n int) {
 	t.Helper()
 	require.NoError(t, db.Pool().QueryRow(t.Context(), "SELECT count(*) FROM "+table).Scan(&n))
 	return n
+}
+
+func TestAFailedScaleCheckHoldsWhatIsStillInItsDrum(t *testing.T) {
+	t.Parallel()
+	db := pgtest.New(t, schema)
+	d := fixture.Delivery{
+		Number: 1, Member: "members/M-0001", CropYear: 2026, Date: "2026-09-14", Declared: true,
+		Barrels: []fixture.Barrel{{Number: 1, Net: "640.0", Variety: "clover"}, {Number: 2, Net: "641.0", Variety: "clover"}},
+	}
+	fixture.Apply(t, db, d.Events()...)
+	later := fixture.Delivery{Number: 2, Member: "members/M-0002", CropYear: 2026, Date: "2026-09-14", Declared: true, Barrels: []fixture.Barrel{{Number: 3, Net: "642.0", Variety: "clover"}}}
+	name := func(n int) string { return "barrels/" + fixture.ID("barrel", n).String() }
+	review := &intakev1.ScaleReviewOpened{Review: &intakev1.ScaleReview{
+		Name: "scaleReviews/" + fixture.ID("review", 1).String(), Scale: "scales/1",
+		FailedCheck: &intakev1.ScaleCheck{CheckTime: timestamppb.New(fixture.Start)},
+		Barrels:     []string{name(1), name(2), name(3)}, ReweighBarrels: []string{name(2), name(3)},
+	}}
+	require.Len(t, fixture.Apply(t, db, review), 2)
+	require.Empty(t, fixture.Apply(t, db, review), "the same review again holds nothing")
+	fixture.Apply(t, db, later.Events()...)
+	for n, held := range map[int]bool{1: false, 2: true, 3: true} {
+		item, err := store.Store{}.Item(t.Context(), db.Pool(), fixture.ID("barrel", n))
+		require.NoError(t, err)
+		require.Equal(t, held, len(item.Holds) == 1, "barrel %d", n)
+		if held {
+			require.Equal(t, stock.Scale, item.Holds[0].Code)
+		}
+	}
 }

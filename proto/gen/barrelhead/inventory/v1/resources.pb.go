@@ -365,7 +365,9 @@ func (x *StockItem) GetSplitFrom() string {
 	return ""
 }
 
-// Hold blocks a barrel until another person releases it.
+// Hold blocks a barrel until another person releases it. The service itself, placer "inventory", holds every barrel of a
+// ticket that closed without its harvest declaration (DOCUMENTS), and every barrel that is still in its drum when the scale
+// it was weighed on fails a check (SCALE).
 type Hold struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
 	// "holds/{uuid}".

@@ -48,7 +48,7 @@ func Follow(asked Place, delivered map[Place]quantity.Mass, transfers []Transfer
 	}
 	for n, place := range r.barrels {
 		if net := delivered[place]; net > 0 {
-			r.arrive(place, mixture{{origin(n) << 1, net}}) //nolint:gosec // a house has fewer barrels
+			r.arrive(place, mixture{{origin(n) << 1, net}})
 		}
 	}
 	for _, t := range transfers {

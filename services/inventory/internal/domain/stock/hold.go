@@ -65,8 +65,11 @@ func (h Hold) End(releaser, reason string, now time.Time) (Hold, error) {
 	return h, nil
 }
 
-// undeclared tells the automatic holds of one ticket and barrel from all other uuids.
-var undeclared = uuid.MustParse("0d0c7a1e-5d0c-4b6e-9a53-9d1f0e6c51b7")
+// These tell the holds the house places by itself, of one cause and barrel, from all other uuids.
+var (
+	undeclared = uuid.MustParse("0d0c7a1e-5d0c-4b6e-9a53-9d1f0e6c51b7")
+	doubted    = uuid.MustParse("7c1f5a52-2f0e-4b62-8d3c-5f6a1f2d9e04")
+)
 
 // Undeclared is the hold every barrel of a delivery without its harvest declaration gets when the ticket closes. Its id
 // follows from ticket and barrel, so the same delivery never places it twice.
@@ -78,5 +81,17 @@ func Undeclared(ticket, barrel uuid.UUID, number string, closed time.Time) Hold 
 		Reason: "harvest and treatment declaration missing for ticket " + number,
 		Placer: House,
 		Time:   closed,
+	}
+}
+
+// Doubted is the hold a barrel gets when the scale it was weighed on failed its next check.
+func Doubted(review, barrel uuid.UUID, scale string, failed time.Time) Hold {
+	return Hold{
+		ID:     uuid.NewSHA1(doubted, append(review[:], barrel[:]...)),
+		Barrel: barrel,
+		Code:   Scale,
+		Reason: scale + " failed its check after this barrel was weighed on it; weigh it again on a good scale",
+		Placer: House,
+		Time:   failed,
 	}
 }
