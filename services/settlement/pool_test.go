@@ -241,6 +241,17 @@ func TestTwoRunsCompared(t *testing.T) {
 	c, err := m.as(board).CompareRuns(t.Context(), ask)
 	require.NoError(t, err)
 	require.Equal(t, first.GetName(), c.GetBase())
+	list, err := m.as(auditor).ListRuns(t.Context(), &settlementv1.ListRunsRequest{Pool: m.pool.GetName(), PageSize: 1})
+	require.NoError(t, err)
+	require.Equal(t, ask.GetName(), list.GetRuns()[0].GetName())
+	require.Equal(t, settlementv1.RunState_RUN_STATE_PREPARED, list.GetRuns()[0].GetState())
+	list, err = m.as(auditor).ListRuns(t.Context(), &settlementv1.ListRunsRequest{Pool: m.pool.GetName(), PageSize: 1, PageToken: list.GetNextPageToken()})
+	require.NoError(t, err)
+	require.Equal(t, settlementv1.RunState_RUN_STATE_OUTDATED, list.GetRuns()[0].GetState())
+	require.Empty(t, list.GetNextPageToken())
+	ask.Base = "runs/" + uuid.NewString()
+	_, err = m.as(board).CompareRuns(t.Context(), ask)
+	rpctest.RefusedAs(t, err, errorv1.Reason_REASON_NOT_FOUND, nil)
 	causes := map[string]string{}
 	for _, change := range c.GetChanges() {
 		causes[strings.Split(change.GetSubject(), "/")[0]] = change.GetCause()

@@ -46,7 +46,7 @@ func TestReplicasKnowEachOthersPrices(t *testing.T) {
 	m := &market{house: here, as: here.serve()}
 	m.pool = poolOf(m)
 	m.sells("4000.00")
-	require.Len(t, there.waiting(), 0)
+	require.Empty(t, there.waiting())
 	m.settled()
 	there.take(&intakev1.TicketReissued{OldTicket: ticket("T-FC-1", "M-0001"), NewTicket: ticket("T-FC-9", "M-0002", barrelOf{"FC-1", "640.0", "clover"})})
 	there.take(member("M-0002", "Three Oaks Honey"))

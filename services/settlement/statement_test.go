@@ -96,6 +96,16 @@ func TestStatementOnPaper(t *testing.T) {
 	} {
 		require.Contains(t, text, want)
 	}
+	m.bank()
+	_, err = m.payOut(treasurer, m.batch())
+	require.NoError(t, err)
+	m.take(closed(ticket("FC-2026-000003", "M-0001", barrelOf{"FC-9", "640.0", "clover"})))
+	paid, err := m.as(office).RenderStatement(t.Context(), req)
+	require.NoError(t, err)
+	for _, want := range []string{"Nothing is open between us. 1 barrel waits for its price.", "Barrel FC-9, delivered 2026-09-14: waiting for its certificate", "account ending in 6789: balance of", "1,969.37 USD"} {
+		require.Contains(t, pdfText(t, paid.GetContent()), want)
+	}
+	doc = paid
 	again, err := m.as(office).RenderStatement(t.Context(), req)
 	require.NoError(t, err)
 	require.Equal(t, doc.GetContent(), again.GetContent(), "the same statement at the same moment has the same bytes")
