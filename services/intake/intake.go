@@ -3,6 +3,7 @@
 package intake
 
 import (
+	"cmp"
 	"context"
 	"errors"
 	"fmt"
@@ -40,6 +41,8 @@ type Config struct {
 	// TareVariance is how far an emptied drum may be off its tare before it is listed, in the cooperative's unit; absent or
 	// zero means 2 lb or 0.9 kg.
 	TareVariance quantity.Mass `json:"tare_variance"`
+	// ReweighDays is for how many days after closing a member may have a barrel weighed again; absent or zero means 14.
+	ReweighDays int `json:"reweigh_days"`
 	// Indicators connects the indicators of scales, by the id of the scale: "2" for scales/2. A scale without one is read by
 	// eye. Every replica reads each indicator for itself, so all must be given the same, and reach them.
 	Indicators Indicators `json:"indicators"`
@@ -126,9 +129,13 @@ func newApp(cfg Config) (*app.App, error) {
 	if cfg.TareVariance < 0 {
 		return nil, fmt.Errorf("tare_variance is %s: it must not be below zero", cfg.TareVariance)
 	}
+	if cfg.ReweighDays < 0 {
+		return nil, fmt.Errorf("reweigh_days is %d: it must not be below zero", cfg.ReweighDays)
+	}
 	return &app.App{
 		Store: store.Store{}, Clock: clock.System, Site: cfg.Cooperative.Site, Unit: unit, Zone: zone,
 		Expect: domain.Expect(unit, domain.Bands(cfg.UsualWeights), cfg.TareVariance), Codes: domain.SecureCodes,
+		ReweighDays: cmp.Or(cfg.ReweighDays, domain.DefaultReweighDays),
 	}, nil
 }
 

@@ -26,6 +26,8 @@ type App struct {
 	Zone *time.Location
 	// Expect says what drums usually weigh.
 	Expect domain.Expectations
+	// ReweighDays is how long after closing a member may have a barrel weighed again.
+	ReweighDays int
 	// Codes draws blind sample codes.
 	Codes domain.CodeSource
 }

@@ -17,6 +17,7 @@ type Store interface {
 	scales
 	tickets
 	barrels
+	reweighs
 	drums
 	reports
 }
@@ -78,6 +79,17 @@ type barrels interface {
 	InsertSample(ctx context.Context, q pg.Querier, b domain.Barrel, drawer string) (bool, error)
 }
 
+type reweighs interface {
+	// LockReviews keeps re-weighs and decisions on reviews apart: re-weighs share it.
+	LockReviews(ctx context.Context, q pg.Querier, exclusive bool) error
+	// LockScaleForWeighing keeps a scale from being checked until the transaction ends.
+	LockScaleForWeighing(ctx context.Context, q pg.Querier, id string) error
+	Reweighs(ctx context.Context, q pg.Querier, b domain.Barrel) (domain.Reweighs, error)
+	InsertReweigh(ctx context.Context, q pg.Querier, r domain.Reweigh) error
+	// InOpenReview reports whether somebody still has to decide about the barrel.
+	InOpenReview(ctx context.Context, q pg.Querier, barrel uuid.UUID) (bool, error)
+}
+
 type drums interface {
 	LockDrum(ctx context.Context, q pg.Querier, tag string) error
 	Drum(ctx context.Context, q pg.Querier, tag string) (domain.Drum, error)
@@ -96,7 +108,11 @@ type reports interface {
 	// Doubts lists the barrels a failed check puts in doubt.
 	Doubts(ctx context.Context, q pg.Querier, c domain.Check) ([]domain.Doubt, error)
 	InsertReview(ctx context.Context, q pg.Querier, r domain.ScaleReview) error
-	Reviews(ctx context.Context, q pg.Querier, before domain.PageKey, limit int) ([]domain.ScaleReview, error)
+	Reviews(ctx context.Context, q pg.Querier, f domain.ReviewFilter) ([]domain.ScaleReview, error)
+	Review(ctx context.Context, q pg.Querier, id uuid.UUID) (domain.ScaleReview, error)
+	// Suspects are the barrels of a review in the order of its doubts.
+	Suspects(ctx context.Context, q pg.Querier, r domain.ScaleReview) ([]domain.Suspect, error)
+	InsertResolution(ctx context.Context, q pg.Querier, r domain.ScaleReview) error
 	TareVariances(ctx context.Context, q pg.Querier, before domain.PageKey, limit int) ([]domain.TareVariance, error)
 	NumberReport(ctx context.Context, q pg.Querier, site string, year int) (domain.NumberReport, error)
 	Weighers(ctx context.Context, q pg.Querier, span domain.Span) ([]domain.WeigherLine, error)

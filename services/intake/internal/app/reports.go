@@ -8,8 +8,10 @@ import (
 )
 
 // ScaleReviews lists a page, newest first, and reports whether more follow.
-func (a *App) ScaleReviews(ctx context.Context, q pg.Querier, before domain.PageKey, size int) ([]domain.ScaleReview, bool, error) {
-	found, err := a.Store.Reviews(ctx, q, before, withNext(size))
+func (a *App) ScaleReviews(ctx context.Context, q pg.Querier, f domain.ReviewFilter) ([]domain.ScaleReview, bool, error) {
+	size := f.Limit
+	f.Limit = withNext(size)
+	found, err := a.Store.Reviews(ctx, q, f)
 	page, more := cut(found, size)
 	return page, more, err
 }

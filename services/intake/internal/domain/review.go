@@ -15,6 +15,10 @@ type ScaleReview struct {
 	OpenTime  time.Time
 	// Doubts are in the order of weighing.
 	Doubts []Doubt
+	// Resolver is empty while nobody decided; then there is a finding for each doubt, in their order.
+	Resolver    string
+	ResolveTime time.Time
+	Findings    []Finding
 }
 
 // Doubt is one barrel whose weight may be wrong.
@@ -50,4 +54,11 @@ func (c Check) InDoubtUnder() int64 { return c.Ordinal - 1 }
 type PageKey struct {
 	Time time.Time `json:"t"`
 	ID   uuid.UUID `json:"i"`
+}
+
+// ReviewFilter selects a page of reviews, newest first.
+type ReviewFilter struct {
+	Before   PageKey
+	OpenOnly bool
+	Limit    int
 }

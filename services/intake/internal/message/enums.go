@@ -47,6 +47,13 @@ var ownerships = map[domain.Ownership]intakev1.DrumOwnership{
 	domain.OwnedInExchange:    intakev1.DrumOwnership_DRUM_OWNERSHIP_EXCHANGE,
 }
 
+var outcomes = map[domain.FindingOutcome]intakev1.FindingOutcome{
+	domain.OriginalKept: intakev1.FindingOutcome_FINDING_OUTCOME_ORIGINAL_KEPT,
+	domain.ReweighUsed:  intakev1.FindingOutcome_FINDING_OUTCOME_REWEIGH_USED,
+	domain.Accepted:     intakev1.FindingOutcome_FINDING_OUTCOME_ACCEPTED,
+	domain.Withdrawn:    intakev1.FindingOutcome_FINDING_OUTCOME_WITHDRAWN,
+}
+
 // Container reads what a drum is.
 func Container(c intakev1.Container) domain.Container { return key(containers, c) }
 

@@ -158,6 +158,16 @@ func facts() []proto.Message {
 		&intakev1.ScaleReviewOpened{Review: w.ScaleReview(domain.ScaleReview{
 			ID: second, Failed: check, SinceTime: at, OpenTime: at, Doubts: []domain.Doubt{{Barrel: barrel.ID, Ticket: first, InDrum: true}},
 		})},
+		&intakev1.BarrelReweighed{Ticket: ticket.Name(), Reweigh: w.Reweigh(domain.Reweigh{
+			Barrel: barrel.ID, Ordinal: 1, Gross: 681_000, Previous: 684_500, Tolerance: 1_000, Tare: 42_000, TicketGross: 684_500, Scale: "9",
+			RawIndication: "681.0 lb", Manual: true, Reason: "cable broken", Weigher: "users/dock2", Time: at, Doubted: true,
+		})},
+		&intakev1.ScaleReviewResolved{Review: w.ScaleReview(domain.ScaleReview{
+			ID: second, Failed: check, SinceTime: at, OpenTime: at, Doubts: []domain.Doubt{{Barrel: barrel.ID, Ticket: first, InDrum: true}},
+			Resolver: "users/office1", ResolveTime: at, Findings: []domain.Finding{{
+				Barrel: barrel.ID, Outcome: domain.ReweighUsed, Reweigh: 1, Net: 639_000, TicketNet: 642_500, Note: "",
+			}},
+		})},
 		&intakev1.StandingSplitSet{Split: w.StandingSplit(domain.StandingSplit{
 			ID: 3, Member: "M-0007", From: "2026-10-01", Note: "signed by both", Setter: "users/office1", SetTime: at, Owners: domain.Owners{
 				{Member: "M-0007", Name: "Hill apiary", Share: 60_0000}, {Member: "M-0008", Name: "Creek apiary", Share: 40_0000},

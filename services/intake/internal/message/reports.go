@@ -22,7 +22,32 @@ func (w Writer) ScaleReview(r domain.ScaleReview) *intakev1.ScaleReview {
 			out.ReweighBarrels = append(out.ReweighBarrels, name)
 		}
 	}
+	out.Resolver, out.ResolveTime = r.Resolver, stamp(r.ResolveTime)
+	for _, f := range r.Findings {
+		out.Findings = append(out.Findings, w.finding(f))
+	}
 	return out
+}
+
+func (w Writer) finding(f domain.Finding) *intakev1.BarrelFinding {
+	out := &intakev1.BarrelFinding{
+		Barrel: domain.Barrel{ID: f.Barrel}.Name(), Outcome: outcomes[f.Outcome], Net: w.mass(f.Net), NetCorrection: w.mass(f.Net - f.TicketNet),
+		Note: f.Note,
+	}
+	if f.Reweigh > 0 {
+		out.Reweigh = domain.Reweigh{Barrel: f.Barrel, Ordinal: f.Reweigh}.Name()
+	}
+	return out
+}
+
+// Reweigh writes a re-weigh.
+func (w Writer) Reweigh(r domain.Reweigh) *intakev1.Reweigh {
+	return &intakev1.Reweigh{
+		Name: r.Name(), Barrel: domain.Barrel{ID: r.Barrel}.Name(), Gross: w.mass(r.Gross), PreviousGross: w.mass(r.Previous),
+		Difference: w.mass(r.Difference()), Tolerance: w.mass(r.Tolerance), Counts: r.Counts(), Net: w.mass(r.Net()),
+		NetCorrection: w.mass(r.NetCorrection()), Scale: domain.Scale{ID: r.Scale}.Name(), RawIndication: r.RawIndication, Manual: r.Manual,
+		Reason: r.Reason, Weigher: r.Weigher, WeighTime: stamp(r.Time), Doubted: r.Doubted,
+	}
 }
 
 // TareVariance writes a variance.

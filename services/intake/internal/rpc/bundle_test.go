@@ -51,6 +51,7 @@ func start(t testing.TB) *dock {
 	a := &app.App{
 		Store: store.Store{}, Clock: d.clock, Site: "FC", Unit: quantity.LB, Zone: zone,
 		Expect: domain.Expect(quantity.LB, domain.Bands{}, 0), Codes: domain.SecureCodes,
+		ReweighDays: domain.DefaultReweighDays,
 	}
 	d.server = rpctest.New(t, func(r grpc.ServiceRegistrar) {
 		intakev1.RegisterIntakeServiceServer(r, rpc.New(a, d.db))

@@ -30,7 +30,7 @@ func (s *Server) ListScaleReviews(ctx context.Context, req *intakev1.ListScaleRe
 	if err != nil {
 		return nil, err
 	}
-	found, more, err := s.app.ScaleReviews(ctx, s.db.Pool(), before, size)
+	found, more, err := s.app.ScaleReviews(ctx, s.db.Pool(), domain.ReviewFilter{Before: before, OpenOnly: req.GetOpenOnly(), Limit: size})
 	if err != nil {
 		return nil, err
 	}

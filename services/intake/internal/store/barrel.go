@@ -20,10 +20,11 @@ const lineSelect = `SELECT ` + barrelColumns + ` FROM ticket_line l JOIN ticket 
 const barrelSelect = `SELECT ` + barrelColumns + ` FROM barrel b JOIN ticket_line l ON l.barrel = b.id
 	JOIN ticket t ON t.id = l.ticket AND t.state <> 'SUPERSEDED' LEFT JOIN sample s ON s.barrel = b.id WHERE b.id = $1`
 
-func scanBarrel(row pgx.Row) (domain.Barrel, error) {
+// scanBarrel reads the columns of a barrel and whatever more was selected after them.
+func scanBarrel(row pgx.Row, more ...any) (domain.Barrel, error) {
 	var b domain.Barrel
-	err := row.Scan(&b.ID, &b.Ticket, &b.Line, &b.Member, &b.DrumTag, &b.Variety, &b.CropYear, &b.Gross, &b.Tare, &b.TareKind,
-		&b.RawIndication, &b.Manual, &b.Reason, &b.Scale, &b.CheckOrdinal, &b.Warnings, &b.Sample, &b.Weigher, &b.WeighTime, &b.RecordTime, &b.Open)
+	err := row.Scan(append([]any{&b.ID, &b.Ticket, &b.Line, &b.Member, &b.DrumTag, &b.Variety, &b.CropYear, &b.Gross, &b.Tare, &b.TareKind,
+		&b.RawIndication, &b.Manual, &b.Reason, &b.Scale, &b.CheckOrdinal, &b.Warnings, &b.Sample, &b.Weigher, &b.WeighTime, &b.RecordTime, &b.Open}, more...)...)
 	return b, err
 }
 

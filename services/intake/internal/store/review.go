@@ -11,11 +11,12 @@ import (
 	"barrelhead.example/services/kit/pg"
 )
 
-// Doubts lists the barrels of live tickets weighed on the scale after the check before c.
+// Doubts lists the barrels of live tickets weighed or weighed again on the scale after the check before c.
 func (Store) Doubts(ctx context.Context, q pg.Querier, c domain.Check) ([]domain.Doubt, error) {
 	return collectDoubts(q.Query(ctx, `SELECT b.id, t.id, t.site, t.year, t.ordinal, b.open FROM barrel b
 		JOIN ticket_line l ON l.barrel = b.id JOIN ticket t ON t.id = l.ticket AND t.state IN ('OPEN', 'CLOSED')
-		WHERE b.scale = $1 AND b.check_ordinal = $2 ORDER BY b.weigh_time, t.year, t.ordinal, l.line`, c.Scale, c.InDoubtUnder()))
+		WHERE b.scale = $1 AND b.check_ordinal = $2
+			OR b.id IN (SELECT w.barrel FROM reweigh w WHERE w.scale = $1 AND w.check_ordinal = $2) ORDER BY b.weigh_time, t.year, t.ordinal, l.line`, c.Scale, c.InDoubtUnder()))
 }
 
 func collectDoubts(rows pgx.Rows, err error) ([]domain.Doubt, error) {
@@ -47,12 +48,16 @@ func (Store) InsertReview(ctx context.Context, q pg.Querier, r domain.ScaleRevie
 }
 
 // Reviews lists reviews with their failed checks and barrels, newest first.
-func (st Store) Reviews(ctx context.Context, q pg.Querier, before domain.PageKey, limit int) ([]domain.ScaleReview, error) {
-	rows, err := q.Query(ctx, `SELECT r.id, r.since_time, r.open_time, c.id, c.scale, c.ordinal, c.zero_indication, c.tolerance_kind,
+func (st Store) Reviews(ctx context.Context, q pg.Querier, f domain.ReviewFilter) ([]domain.ScaleReview, error) {
+	return st.reviews(ctx, q, `WHERE ($1::timestamptz IS NULL OR (r.open_time, r.id) < ($1, $2)) AND NOT ($3 AND x.review IS NOT NULL)
+		ORDER BY r.open_time DESC, r.id DESC LIMIT $4`, nullTime(f.Before.Time), f.Before.ID, f.OpenOnly, f.Limit)
+}
+
+func (st Store) reviews(ctx context.Context, q pg.Querier, where string, args ...any) ([]domain.ScaleReview, error) {
+	rows, err := q.Query(ctx, `SELECT r.id, r.since_time, r.open_time, coalesce(x.resolver, ''), x.resolve_time, c.id, c.scale, c.ordinal, c.zero_indication, c.tolerance_kind,
 			c.passed, c.finding, c.seal, c.checker, c.check_time, c.check_date::text
-		FROM scale_review r JOIN scale_check c ON c.id = r.scale_check
-		WHERE $1::timestamptz IS NULL OR (r.open_time, r.id) < ($1, $2) ORDER BY r.open_time DESC, r.id DESC LIMIT $3`,
-		nullTime(before.Time), before.ID, limit)
+		FROM scale_review r JOIN scale_check c ON c.id = r.scale_check LEFT JOIN scale_review_resolution x ON x.review = r.id `+where,
+		args...)
 	if err != nil {
 		return nil, wrap(err, "list scale reviews")
 	}
@@ -65,11 +70,11 @@ func (st Store) Reviews(ctx context.Context, q pg.Querier, before domain.PageKey
 
 func scanReview(row pgx.CollectableRow) (domain.ScaleReview, error) {
 	var r domain.ScaleReview
-	var since *time.Time
+	var since, resolved *time.Time
 	c := &r.Failed
-	err := row.Scan(&r.ID, &since, &r.OpenTime, &c.ID, &c.Scale, &c.Ordinal, &c.Zero, &c.Column, &c.Passed, &c.Finding, &c.Seal,
+	err := row.Scan(&r.ID, &since, &r.OpenTime, &r.Resolver, &resolved, &c.ID, &c.Scale, &c.Ordinal, &c.Zero, &c.Column, &c.Passed, &c.Finding, &c.Seal,
 		&c.Checker, &c.Time, &c.Date)
-	r.SinceTime = orZero(since)
+	r.SinceTime, r.ResolveTime = orZero(since), orZero(resolved)
 	return r, err
 }
 
@@ -87,6 +92,12 @@ func (st Store) completeReviews(ctx context.Context, q pg.Querier, reviews []dom
 		var err error
 		if reviews[i].Doubts, err = collectDoubts(q.Query(ctx, `SELECT d.barrel, d.ticket, t.site, t.year, t.ordinal, d.in_drum
 			FROM scale_review_barrel d JOIN ticket t ON t.id = d.ticket WHERE d.review = $1 ORDER BY d.place`, reviews[i].ID)); err != nil {
+			return err
+		}
+		if reviews[i].Resolver == "" {
+			continue
+		}
+		if reviews[i].Findings, err = findings(ctx, q, reviews[i].ID); err != nil {
 			return err
 		}
 	}

@@ -816,11 +816,113 @@ func (x *StandingSplitSet) GetSplit() *StandingSplit {
 	return nil
 }
 
+// BarrelReweighed: a barrel was weighed again. Its net and net_correction say what counts from now on; for a barrel in an
+// open review only together with ScaleReviewResolved.
+type BarrelReweighed struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// The re-weigh.
+	Reweigh *Reweigh `protobuf:"bytes,1,opt,name=reweigh,proto3" json:"reweigh,omitempty"`
+	// Its ticket, "tickets/{uuid}".
+	Ticket        string `protobuf:"bytes,2,opt,name=ticket,proto3" json:"ticket,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *BarrelReweighed) Reset() {
+	*x = BarrelReweighed{}
+	mi := &file_barrelhead_intake_v1_events_proto_msgTypes[16]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *BarrelReweighed) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*BarrelReweighed) ProtoMessage() {}
+
+func (x *BarrelReweighed) ProtoReflect() protoreflect.Message {
+	mi := &file_barrelhead_intake_v1_events_proto_msgTypes[16]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use BarrelReweighed.ProtoReflect.Descriptor instead.
+func (*BarrelReweighed) Descriptor() ([]byte, []int) {
+	return file_barrelhead_intake_v1_events_proto_rawDescGZIP(), []int{16}
+}
+
+func (x *BarrelReweighed) GetReweigh() *Reweigh {
+	if x != nil {
+		return x.Reweigh
+	}
+	return nil
+}
+
+func (x *BarrelReweighed) GetTicket() string {
+	if x != nil {
+		return x.Ticket
+	}
+	return ""
+}
+
+// ScaleReviewResolved: every barrel of a review was decided about and is in doubt no more.
+type ScaleReviewResolved struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// The review with its findings.
+	Review        *ScaleReview `protobuf:"bytes,1,opt,name=review,proto3" json:"review,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *ScaleReviewResolved) Reset() {
+	*x = ScaleReviewResolved{}
+	mi := &file_barrelhead_intake_v1_events_proto_msgTypes[17]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *ScaleReviewResolved) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*ScaleReviewResolved) ProtoMessage() {}
+
+func (x *ScaleReviewResolved) ProtoReflect() protoreflect.Message {
+	mi := &file_barrelhead_intake_v1_events_proto_msgTypes[17]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use ScaleReviewResolved.ProtoReflect.Descriptor instead.
+func (*ScaleReviewResolved) Descriptor() ([]byte, []int) {
+	return file_barrelhead_intake_v1_events_proto_rawDescGZIP(), []int{17}
+}
+
+func (x *ScaleReviewResolved) GetReview() *ScaleReview {
+	if x != nil {
+		return x.Review
+	}
+	return nil
+}
+
 var File_barrelhead_intake_v1_events_proto protoreflect.FileDescriptor
 
 const file_barrelhead_intake_v1_events_proto_rawDesc = "" +
 	"\n" +
-	"!barrelhead/intake/v1/events.proto\x12\x14barrelhead.intake.v1\x1a\"barrelhead/intake/v1/reports.proto\x1a$barrelhead/intake/v1/resources.proto\x1a!barrelhead/intake/v1/splits.proto\"H\n" +
+	"!barrelhead/intake/v1/events.proto\x12\x14barrelhead.intake.v1\x1a\"barrelhead/intake/v1/reports.proto\x1a$barrelhead/intake/v1/resources.proto\x1a#barrelhead/intake/v1/reweighs.proto\x1a!barrelhead/intake/v1/splits.proto\"H\n" +
 	"\x10MemberRegistered\x124\n" +
 	"\x06member\x18\x01 \x01(\v2\x1c.barrelhead.intake.v1.MemberR\x06member\"\\\n" +
 	"\fScaleChecked\x12\x14\n" +
@@ -860,7 +962,12 @@ const file_barrelhead_intake_v1_events_proto_rawDesc = "" +
 	"\x11TareVarianceFound\x12>\n" +
 	"\bvariance\x18\x01 \x01(\v2\".barrelhead.intake.v1.TareVarianceR\bvariance\"M\n" +
 	"\x10StandingSplitSet\x129\n" +
-	"\x05split\x18\x01 \x01(\v2#.barrelhead.intake.v1.StandingSplitR\x05splitB\xd5\x01\n" +
+	"\x05split\x18\x01 \x01(\v2#.barrelhead.intake.v1.StandingSplitR\x05split\"b\n" +
+	"\x0fBarrelReweighed\x127\n" +
+	"\areweigh\x18\x01 \x01(\v2\x1d.barrelhead.intake.v1.ReweighR\areweigh\x12\x16\n" +
+	"\x06ticket\x18\x02 \x01(\tR\x06ticket\"P\n" +
+	"\x13ScaleReviewResolved\x129\n" +
+	"\x06review\x18\x01 \x01(\v2!.barrelhead.intake.v1.ScaleReviewR\x06reviewB\xd5\x01\n" +
 	"\x18com.barrelhead.intake.v1B\vEventsProtoP\x01Z:barrelhead.example/proto/gen/barrelhead/intake/v1;intakev1\xa2\x02\x03BIX\xaa\x02\x14Barrelhead.Intake.V1\xca\x02\x14Barrelhead\\Intake\\V1\xe2\x02 Barrelhead\\Intake\\V1\\GPBMetadata\xea\x02\x16Barrelhead::Intake::V1b\x06proto3"
 
 var (
@@ -875,7 +982,7 @@ func file_barrelhead_intake_v1_events_proto_rawDescGZIP() []byte {
 	return file_barrelhead_intake_v1_events_proto_rawDescData
 }
 
-var file_barrelhead_intake_v1_events_proto_msgTypes = make([]protoimpl.MessageInfo, 16)
+var file_barrelhead_intake_v1_events_proto_msgTypes = make([]protoimpl.MessageInfo, 18)
 var file_barrelhead_intake_v1_events_proto_goTypes = []any{
 	(*MemberRegistered)(nil),    // 0: barrelhead.intake.v1.MemberRegistered
 	(*ScaleChecked)(nil),        // 1: barrelhead.intake.v1.ScaleChecked
@@ -893,37 +1000,42 @@ var file_barrelhead_intake_v1_events_proto_goTypes = []any{
 	(*DrumRetired)(nil),         // 13: barrelhead.intake.v1.DrumRetired
 	(*TareVarianceFound)(nil),   // 14: barrelhead.intake.v1.TareVarianceFound
 	(*StandingSplitSet)(nil),    // 15: barrelhead.intake.v1.StandingSplitSet
-	(*Member)(nil),              // 16: barrelhead.intake.v1.Member
-	(*ScaleCheck)(nil),          // 17: barrelhead.intake.v1.ScaleCheck
-	(*Ticket)(nil),              // 18: barrelhead.intake.v1.Ticket
-	(*Barrel)(nil),              // 19: barrelhead.intake.v1.Barrel
-	(*Drum)(nil),                // 20: barrelhead.intake.v1.Drum
-	(*ScaleReview)(nil),         // 21: barrelhead.intake.v1.ScaleReview
-	(*TareVariance)(nil),        // 22: barrelhead.intake.v1.TareVariance
-	(*StandingSplit)(nil),       // 23: barrelhead.intake.v1.StandingSplit
+	(*BarrelReweighed)(nil),     // 16: barrelhead.intake.v1.BarrelReweighed
+	(*ScaleReviewResolved)(nil), // 17: barrelhead.intake.v1.ScaleReviewResolved
+	(*Member)(nil),              // 18: barrelhead.intake.v1.Member
+	(*ScaleCheck)(nil),          // 19: barrelhead.intake.v1.ScaleCheck
+	(*Ticket)(nil),              // 20: barrelhead.intake.v1.Ticket
+	(*Barrel)(nil),              // 21: barrelhead.intake.v1.Barrel
+	(*Drum)(nil),                // 22: barrelhead.intake.v1.Drum
+	(*ScaleReview)(nil),         // 23: barrelhead.intake.v1.ScaleReview
+	(*TareVariance)(nil),        // 24: barrelhead.intake.v1.TareVariance
+	(*StandingSplit)(nil),       // 25: barrelhead.intake.v1.StandingSplit
+	(*Reweigh)(nil),             // 26: barrelhead.intake.v1.Reweigh
 }
 var file_barrelhead_intake_v1_events_proto_depIdxs = []int32{
-	16, // 0: barrelhead.intake.v1.MemberRegistered.member:type_name -> barrelhead.intake.v1.Member
-	17, // 1: barrelhead.intake.v1.ScaleChecked.check:type_name -> barrelhead.intake.v1.ScaleCheck
-	18, // 2: barrelhead.intake.v1.TicketOpened.ticket:type_name -> barrelhead.intake.v1.Ticket
-	19, // 3: barrelhead.intake.v1.BarrelWeighed.barrel:type_name -> barrelhead.intake.v1.Barrel
-	18, // 4: barrelhead.intake.v1.TicketClosed.ticket:type_name -> barrelhead.intake.v1.Ticket
-	18, // 5: barrelhead.intake.v1.TicketCancelled.ticket:type_name -> barrelhead.intake.v1.Ticket
-	18, // 6: barrelhead.intake.v1.TicketVoidRequested.ticket:type_name -> barrelhead.intake.v1.Ticket
-	18, // 7: barrelhead.intake.v1.TicketVoided.ticket:type_name -> barrelhead.intake.v1.Ticket
-	18, // 8: barrelhead.intake.v1.TicketReissued.old_ticket:type_name -> barrelhead.intake.v1.Ticket
-	18, // 9: barrelhead.intake.v1.TicketReissued.new_ticket:type_name -> barrelhead.intake.v1.Ticket
-	20, // 10: barrelhead.intake.v1.DrumReleased.drum:type_name -> barrelhead.intake.v1.Drum
-	21, // 11: barrelhead.intake.v1.ScaleReviewOpened.review:type_name -> barrelhead.intake.v1.ScaleReview
-	20, // 12: barrelhead.intake.v1.DrumRegistered.drum:type_name -> barrelhead.intake.v1.Drum
-	20, // 13: barrelhead.intake.v1.DrumRetired.drum:type_name -> barrelhead.intake.v1.Drum
-	22, // 14: barrelhead.intake.v1.TareVarianceFound.variance:type_name -> barrelhead.intake.v1.TareVariance
-	23, // 15: barrelhead.intake.v1.StandingSplitSet.split:type_name -> barrelhead.intake.v1.StandingSplit
-	16, // [16:16] is the sub-list for method output_type
-	16, // [16:16] is the sub-list for method input_type
-	16, // [16:16] is the sub-list for extension type_name
-	16, // [16:16] is the sub-list for extension extendee
-	0,  // [0:16] is the sub-list for field type_name
+	18, // 0: barrelhead.intake.v1.MemberRegistered.member:type_name -> barrelhead.intake.v1.Member
+	19, // 1: barrelhead.intake.v1.ScaleChecked.check:type_name -> barrelhead.intake.v1.ScaleCheck
+	20, // 2: barrelhead.intake.v1.TicketOpened.ticket:type_name -> barrelhead.intake.v1.Ticket
+	21, // 3: barrelhead.intake.v1.BarrelWeighed.barrel:type_name -> barrelhead.intake.v1.Barrel
+	20, // 4: barrelhead.intake.v1.TicketClosed.ticket:type_name -> barrelhead.intake.v1.Ticket
+	20, // 5: barrelhead.intake.v1.TicketCancelled.ticket:type_name -> barrelhead.intake.v1.Ticket
+	20, // 6: barrelhead.intake.v1.TicketVoidRequested.ticket:type_name -> barrelhead.intake.v1.Ticket
+	20, // 7: barrelhead.intake.v1.TicketVoided.ticket:type_name -> barrelhead.intake.v1.Ticket
+	20, // 8: barrelhead.intake.v1.TicketReissued.old_ticket:type_name -> barrelhead.intake.v1.Ticket
+	20, // 9: barrelhead.intake.v1.TicketReissued.new_ticket:type_name -> barrelhead.intake.v1.Ticket
+	22, // 10: barrelhead.intake.v1.DrumReleased.drum:type_name -> barrelhead.intake.v1.Drum
+	23, // 11: barrelhead.intake.v1.ScaleReviewOpened.review:type_name -> barrelhead.intake.v1.ScaleReview
+	22, // 12: barrelhead.intake.v1.DrumRegistered.drum:type_name -> barrelhead.intake.v1.Drum
+	22, // 13: barrelhead.intake.v1.DrumRetired.drum:type_name -> barrelhead.intake.v1.Drum
+	24, // 14: barrelhead.intake.v1.TareVarianceFound.variance:type_name -> barrelhead.intake.v1.TareVariance
+	25, // 15: barrelhead.intake.v1.StandingSplitSet.split:type_name -> barrelhead.intake.v1.StandingSplit
+	26, // 16: barrelhead.intake.v1.BarrelReweighed.reweigh:type_name -> barrelhead.intake.v1.Reweigh
+	23, // 17: barrelhead.intake.v1.ScaleReviewResolved.review:type_name -> barrelhead.intake.v1.ScaleReview
+	18, // [18:18] is the sub-list for method output_type
+	18, // [18:18] is the sub-list for method input_type
+	18, // [18:18] is the sub-list for extension type_name
+	18, // [18:18] is the sub-list for extension extendee
+	0,  // [0:18] is the sub-list for field type_name
 }
 
 func init() { file_barrelhead_intake_v1_events_proto_init() }
@@ -933,6 +1045,7 @@ func file_barrelhead_intake_v1_events_proto_init() {
 	}
 	file_barrelhead_intake_v1_reports_proto_init()
 	file_barrelhead_intake_v1_resources_proto_init()
+	file_barrelhead_intake_v1_reweighs_proto_init()
 	file_barrelhead_intake_v1_splits_proto_init()
 	type x struct{}
 	out := protoimpl.TypeBuilder{
@@ -940,7 +1053,7 @@ func file_barrelhead_intake_v1_events_proto_init() {
 			GoPackagePath: reflect.TypeOf(x{}).PkgPath(),
 			RawDescriptor: unsafe.Slice(unsafe.StringData(file_barrelhead_intake_v1_events_proto_rawDesc), len(file_barrelhead_intake_v1_events_proto_rawDesc)),
 			NumEnums:      0,
-			NumMessages:   16,
+			NumMessages:   18,
 			NumExtensions: 0,
 			NumServices:   0,
 		},

@@ -1334,7 +1334,7 @@ var File_barrelhead_intake_v1_intake_service_proto protoreflect.FileDescriptor
 
 const file_barrelhead_intake_v1_intake_service_proto_rawDesc = "" +
 	"\n" +
-	")barrelhead/intake/v1/intake_service.proto\x12\x14barrelhead.intake.v1\x1a!barrelhead/access/v1/access.proto\x1a barrelhead/intake/v1/drums.proto\x1a\"barrelhead/intake/v1/reports.proto\x1a$barrelhead/intake/v1/resources.proto\x1a!barrelhead/intake/v1/splits.proto\x1a!barrelhead/type/v1/quantity.proto\x1a\x1bbuf/validate/validate.proto\x1a\x1cgoogle/api/annotations.proto\x1a\x1fgoogle/protobuf/timestamp.proto\"\xa3\x02\n" +
+	")barrelhead/intake/v1/intake_service.proto\x12\x14barrelhead.intake.v1\x1a!barrelhead/access/v1/access.proto\x1a barrelhead/intake/v1/drums.proto\x1a\"barrelhead/intake/v1/reports.proto\x1a$barrelhead/intake/v1/resources.proto\x1a#barrelhead/intake/v1/reweighs.proto\x1a!barrelhead/intake/v1/splits.proto\x1a!barrelhead/type/v1/quantity.proto\x1a\x1bbuf/validate/validate.proto\x1a\x1cgoogle/api/annotations.proto\x1a\x1fgoogle/protobuf/timestamp.proto\"\xa3\x02\n" +
 	"\x13CreateMemberRequest\x12'\n" +
 	"\n" +
 	"request_id\x18\x01 \x01(\tB\b\xbaH\x05r\x03\xb0\x01\x01R\trequestId\x12:\n" +
@@ -1439,7 +1439,7 @@ const file_barrelhead_intake_v1_intake_service_proto_rawDesc = "" +
 	"request_id\x18\x01 \x01(\tB\b\xbaH\x05r\x03\xb0\x01\x01R\trequestId\x12\x1b\n" +
 	"\x04name\x18\x02 \x01(\tB\a\xbaH\x04r\x02\x10\x01R\x04name\"/\n" +
 	"\x10GetBarrelRequest\x12\x1b\n" +
-	"\x04name\x18\x01 \x01(\tB\a\xbaH\x04r\x02\x10\x01R\x04name2\xfb\x1c\n" +
+	"\x04name\x18\x01 \x01(\tB\a\xbaH\x04r\x02\x10\x01R\x04name2\xc8 \n" +
 	"\rIntakeService\x12v\n" +
 	"\fCreateMember\x12).barrelhead.intake.v1.CreateMemberRequest\x1a\x1c.barrelhead.intake.v1.Member\"\x1d\xca\xe4\x18\x03\n" +
 	"\x01\x06\x82\xd3\xe4\x93\x02\x10:\x01*\"\v/v1/members\x12}\n" +
@@ -1500,7 +1500,14 @@ const file_barrelhead_intake_v1_intake_service_proto_rawDesc = "" +
 	"\tListDrums\x12&.barrelhead.intake.v1.ListDrumsRequest\x1a'.barrelhead.intake.v1.ListDrumsResponse\"\x1b\xca\xe4\x18\x06\n" +
 	"\x04\x01\x04\x06\t\x82\xd3\xe4\x93\x02\v\x12\t/v1/drums\x12\x97\x01\n" +
 	"\x10ListScaleReviews\x12-.barrelhead.intake.v1.ListScaleReviewsRequest\x1a..barrelhead.intake.v1.ListScaleReviewsResponse\"$\xca\xe4\x18\b\n" +
-	"\x06\x01\x04\x06\a\b\t\x82\xd3\xe4\x93\x02\x12\x12\x10/v1/scaleReviews\x12\x9a\x01\n" +
+	"\x06\x01\x04\x06\a\b\t\x82\xd3\xe4\x93\x02\x12\x12\x10/v1/scaleReviews\x12\x9d\x01\n" +
+	"\x12ResolveScaleReview\x12/.barrelhead.intake.v1.ResolveScaleReviewRequest\x1a!.barrelhead.intake.v1.ScaleReview\"3\xca\xe4\x18\x03\n" +
+	"\x01\x06\x82\xd3\xe4\x93\x02&:\x01*\"!/v1/{name=scaleReviews/*}:resolve\x12\x8c\x01\n" +
+	"\rReweighBarrel\x12*.barrelhead.intake.v1.ReweighBarrelRequest\x1a\x1d.barrelhead.intake.v1.Reweigh\"0\xca\xe4\x18\x03\n" +
+	"\x01\x01\x82\xd3\xe4\x93\x02#:\x01*\"\x1e/v1/{barrel=barrels/*}:reweigh\x12\x9b\x01\n" +
+	"\fListReweighs\x12).barrelhead.intake.v1.ListReweighsRequest\x1a*.barrelhead.intake.v1.ListReweighsResponse\"4\xca\xe4\x18\t\n" +
+	"\x05\x01\x06\a\t\n" +
+	"\x10\x01\x82\xd3\xe4\x93\x02!\x12\x1f/v1/{barrel=barrels/*}/reweighs\x12\x9a\x01\n" +
 	"\x11ListTareVariances\x12..barrelhead.intake.v1.ListTareVariancesRequest\x1a/.barrelhead.intake.v1.ListTareVariancesResponse\"$\xca\xe4\x18\a\n" +
 	"\x05\x01\x04\x06\a\t\x82\xd3\xe4\x93\x02\x13\x12\x11/v1/tareVariances\x12\x9d\x01\n" +
 	"\x13ReportTicketNumbers\x120.barrelhead.intake.v1.ReportTicketNumbersRequest\x1a(.barrelhead.intake.v1.TicketNumberReport\"*\xca\xe4\x18\x06\n" +
@@ -1560,19 +1567,25 @@ var file_barrelhead_intake_v1_intake_service_proto_goTypes = []any{
 	(*RetireDrumRequest)(nil),          // 34: barrelhead.intake.v1.RetireDrumRequest
 	(*ListDrumsRequest)(nil),           // 35: barrelhead.intake.v1.ListDrumsRequest
 	(*ListScaleReviewsRequest)(nil),    // 36: barrelhead.intake.v1.ListScaleReviewsRequest
-	(*ListTareVariancesRequest)(nil),   // 37: barrelhead.intake.v1.ListTareVariancesRequest
-	(*ReportTicketNumbersRequest)(nil), // 38: barrelhead.intake.v1.ReportTicketNumbersRequest
-	(*ReportWeighersRequest)(nil),      // 39: barrelhead.intake.v1.ReportWeighersRequest
-	(*ScaleCheck)(nil),                 // 40: barrelhead.intake.v1.ScaleCheck
-	(*StandingSplit)(nil),              // 41: barrelhead.intake.v1.StandingSplit
-	(*ListStandingSplitsResponse)(nil), // 42: barrelhead.intake.v1.ListStandingSplitsResponse
-	(*Barrel)(nil),                     // 43: barrelhead.intake.v1.Barrel
-	(*Drum)(nil),                       // 44: barrelhead.intake.v1.Drum
-	(*ListDrumsResponse)(nil),          // 45: barrelhead.intake.v1.ListDrumsResponse
-	(*ListScaleReviewsResponse)(nil),   // 46: barrelhead.intake.v1.ListScaleReviewsResponse
-	(*ListTareVariancesResponse)(nil),  // 47: barrelhead.intake.v1.ListTareVariancesResponse
-	(*TicketNumberReport)(nil),         // 48: barrelhead.intake.v1.TicketNumberReport
-	(*WeigherReport)(nil),              // 49: barrelhead.intake.v1.WeigherReport
+	(*ResolveScaleReviewRequest)(nil),  // 37: barrelhead.intake.v1.ResolveScaleReviewRequest
+	(*ReweighBarrelRequest)(nil),       // 38: barrelhead.intake.v1.ReweighBarrelRequest
+	(*ListReweighsRequest)(nil),        // 39: barrelhead.intake.v1.ListReweighsRequest
+	(*ListTareVariancesRequest)(nil),   // 40: barrelhead.intake.v1.ListTareVariancesRequest
+	(*ReportTicketNumbersRequest)(nil), // 41: barrelhead.intake.v1.ReportTicketNumbersRequest
+	(*ReportWeighersRequest)(nil),      // 42: barrelhead.intake.v1.ReportWeighersRequest
+	(*ScaleCheck)(nil),                 // 43: barrelhead.intake.v1.ScaleCheck
+	(*StandingSplit)(nil),              // 44: barrelhead.intake.v1.StandingSplit
+	(*ListStandingSplitsResponse)(nil), // 45: barrelhead.intake.v1.ListStandingSplitsResponse
+	(*Barrel)(nil),                     // 46: barrelhead.intake.v1.Barrel
+	(*Drum)(nil),                       // 47: barrelhead.intake.v1.Drum
+	(*ListDrumsResponse)(nil),          // 48: barrelhead.intake.v1.ListDrumsResponse
+	(*ListScaleReviewsResponse)(nil),   // 49: barrelhead.intake.v1.ListScaleReviewsResponse
+	(*ScaleReview)(nil),                // 50: barrelhead.intake.v1.ScaleReview
+	(*Reweigh)(nil),                    // 51: barrelhead.intake.v1.Reweigh
+	(*ListReweighsResponse)(nil),       // 52: barrelhead.intake.v1.ListReweighsResponse
+	(*ListTareVariancesResponse)(nil),  // 53: barrelhead.intake.v1.ListTareVariancesResponse
+	(*TicketNumberReport)(nil),         // 54: barrelhead.intake.v1.TicketNumberReport
+	(*WeigherReport)(nil),              // 55: barrelhead.intake.v1.WeigherReport
 }
 var file_barrelhead_intake_v1_intake_service_proto_depIdxs = []int32{
 	19, // 0: barrelhead.intake.v1.ListMembersResponse.members:type_name -> barrelhead.intake.v1.Member
@@ -1614,38 +1627,44 @@ var file_barrelhead_intake_v1_intake_service_proto_depIdxs = []int32{
 	34, // 36: barrelhead.intake.v1.IntakeService.RetireDrum:input_type -> barrelhead.intake.v1.RetireDrumRequest
 	35, // 37: barrelhead.intake.v1.IntakeService.ListDrums:input_type -> barrelhead.intake.v1.ListDrumsRequest
 	36, // 38: barrelhead.intake.v1.IntakeService.ListScaleReviews:input_type -> barrelhead.intake.v1.ListScaleReviewsRequest
-	37, // 39: barrelhead.intake.v1.IntakeService.ListTareVariances:input_type -> barrelhead.intake.v1.ListTareVariancesRequest
-	38, // 40: barrelhead.intake.v1.IntakeService.ReportTicketNumbers:input_type -> barrelhead.intake.v1.ReportTicketNumbersRequest
-	39, // 41: barrelhead.intake.v1.IntakeService.ReportWeighers:input_type -> barrelhead.intake.v1.ReportWeighersRequest
-	19, // 42: barrelhead.intake.v1.IntakeService.CreateMember:output_type -> barrelhead.intake.v1.Member
-	19, // 43: barrelhead.intake.v1.IntakeService.GetMember:output_type -> barrelhead.intake.v1.Member
-	3,  // 44: barrelhead.intake.v1.IntakeService.ListMembers:output_type -> barrelhead.intake.v1.ListMembersResponse
-	20, // 45: barrelhead.intake.v1.IntakeService.CreateScale:output_type -> barrelhead.intake.v1.Scale
-	6,  // 46: barrelhead.intake.v1.IntakeService.ListScales:output_type -> barrelhead.intake.v1.ListScalesResponse
-	40, // 47: barrelhead.intake.v1.IntakeService.RecordScaleCheck:output_type -> barrelhead.intake.v1.ScaleCheck
-	41, // 48: barrelhead.intake.v1.IntakeService.SetStandingSplit:output_type -> barrelhead.intake.v1.StandingSplit
-	42, // 49: barrelhead.intake.v1.IntakeService.ListStandingSplits:output_type -> barrelhead.intake.v1.ListStandingSplitsResponse
-	27, // 50: barrelhead.intake.v1.IntakeService.OpenTicket:output_type -> barrelhead.intake.v1.Ticket
-	27, // 51: barrelhead.intake.v1.IntakeService.GetTicket:output_type -> barrelhead.intake.v1.Ticket
-	11, // 52: barrelhead.intake.v1.IntakeService.ListTickets:output_type -> barrelhead.intake.v1.ListTicketsResponse
-	43, // 53: barrelhead.intake.v1.IntakeService.WeighBarrel:output_type -> barrelhead.intake.v1.Barrel
-	43, // 54: barrelhead.intake.v1.IntakeService.DrawSample:output_type -> barrelhead.intake.v1.Barrel
-	27, // 55: barrelhead.intake.v1.IntakeService.CloseTicket:output_type -> barrelhead.intake.v1.Ticket
-	27, // 56: barrelhead.intake.v1.IntakeService.CancelTicket:output_type -> barrelhead.intake.v1.Ticket
-	27, // 57: barrelhead.intake.v1.IntakeService.RequestTicketVoid:output_type -> barrelhead.intake.v1.Ticket
-	27, // 58: barrelhead.intake.v1.IntakeService.ApproveTicketVoid:output_type -> barrelhead.intake.v1.Ticket
-	43, // 59: barrelhead.intake.v1.IntakeService.GetBarrel:output_type -> barrelhead.intake.v1.Barrel
-	44, // 60: barrelhead.intake.v1.IntakeService.GetDrum:output_type -> barrelhead.intake.v1.Drum
-	44, // 61: barrelhead.intake.v1.IntakeService.ReleaseDrum:output_type -> barrelhead.intake.v1.Drum
-	44, // 62: barrelhead.intake.v1.IntakeService.RegisterDrum:output_type -> barrelhead.intake.v1.Drum
-	44, // 63: barrelhead.intake.v1.IntakeService.RetireDrum:output_type -> barrelhead.intake.v1.Drum
-	45, // 64: barrelhead.intake.v1.IntakeService.ListDrums:output_type -> barrelhead.intake.v1.ListDrumsResponse
-	46, // 65: barrelhead.intake.v1.IntakeService.ListScaleReviews:output_type -> barrelhead.intake.v1.ListScaleReviewsResponse
-	47, // 66: barrelhead.intake.v1.IntakeService.ListTareVariances:output_type -> barrelhead.intake.v1.ListTareVariancesResponse
-	48, // 67: barrelhead.intake.v1.IntakeService.ReportTicketNumbers:output_type -> barrelhead.intake.v1.TicketNumberReport
-	49, // 68: barrelhead.intake.v1.IntakeService.ReportWeighers:output_type -> barrelhead.intake.v1.WeigherReport
-	42, // [42:69] is the sub-list for method output_type
-	15, // [15:42] is the sub-list for method input_type
+	37, // 39: barrelhead.intake.v1.IntakeService.ResolveScaleReview:input_type -> barrelhead.intake.v1.ResolveScaleReviewRequest
+	38, // 40: barrelhead.intake.v1.IntakeService.ReweighBarrel:input_type -> barrelhead.intake.v1.ReweighBarrelRequest
+	39, // 41: barrelhead.intake.v1.IntakeService.ListReweighs:input_type -> barrelhead.intake.v1.ListReweighsRequest
+	40, // 42: barrelhead.intake.v1.IntakeService.ListTareVariances:input_type -> barrelhead.intake.v1.ListTareVariancesRequest
+	41, // 43: barrelhead.intake.v1.IntakeService.ReportTicketNumbers:input_type -> barrelhead.intake.v1.ReportTicketNumbersRequest
+	42, // 44: barrelhead.intake.v1.IntakeService.ReportWeighers:input_type -> barrelhead.intake.v1.ReportWeighersRequest
+	19, // 45: barrelhead.intake.v1.IntakeService.CreateMember:output_type -> barrelhead.intake.v1.Member
+	19, // 46: barrelhead.intake.v1.IntakeService.GetMember:output_type -> barrelhead.intake.v1.Member
+	3,  // 47: barrelhead.intake.v1.IntakeService.ListMembers:output_type -> barrelhead.intake.v1.ListMembersResponse
+	20, // 48: barrelhead.intake.v1.IntakeService.CreateScale:output_type -> barrelhead.intake.v1.Scale
+	6,  // 49: barrelhead.intake.v1.IntakeService.ListScales:output_type -> barrelhead.intake.v1.ListScalesResponse
+	43, // 50: barrelhead.intake.v1.IntakeService.RecordScaleCheck:output_type -> barrelhead.intake.v1.ScaleCheck
+	44, // 51: barrelhead.intake.v1.IntakeService.SetStandingSplit:output_type -> barrelhead.intake.v1.StandingSplit
+	45, // 52: barrelhead.intake.v1.IntakeService.ListStandingSplits:output_type -> barrelhead.intake.v1.ListStandingSplitsResponse
+	27, // 53: barrelhead.intake.v1.IntakeService.OpenTicket:output_type -> barrelhead.intake.v1.Ticket
+	27, // 54: barrelhead.intake.v1.IntakeService.GetTicket:output_type -> barrelhead.intake.v1.Ticket
+	11, // 55: barrelhead.intake.v1.IntakeService.ListTickets:output_type -> barrelhead.intake.v1.ListTicketsResponse
+	46, // 56: barrelhead.intake.v1.IntakeService.WeighBarrel:output_type -> barrelhead.intake.v1.Barrel
+	46, // 57: barrelhead.intake.v1.IntakeService.DrawSample:output_type -> barrelhead.intake.v1.Barrel
+	27, // 58: barrelhead.intake.v1.IntakeService.CloseTicket:output_type -> barrelhead.intake.v1.Ticket
+	27, // 59: barrelhead.intake.v1.IntakeService.CancelTicket:output_type -> barrelhead.intake.v1.Ticket
+	27, // 60: barrelhead.intake.v1.IntakeService.RequestTicketVoid:output_type -> barrelhead.intake.v1.Ticket
+	27, // 61: barrelhead.intake.v1.IntakeService.ApproveTicketVoid:output_type -> barrelhead.intake.v1.Ticket
+	46, // 62: barrelhead.intake.v1.IntakeService.GetBarrel:output_type -> barrelhead.intake.v1.Barrel
+	47, // 63: barrelhead.intake.v1.IntakeService.GetDrum:output_type -> barrelhead.intake.v1.Drum
+	47, // 64: barrelhead.intake.v1.IntakeService.ReleaseDrum:output_type -> barrelhead.intake.v1.Drum
+	47, // 65: barrelhead.intake.v1.IntakeService.RegisterDrum:output_type -> barrelhead.intake.v1.Drum
+	47, // 66: barrelhead.intake.v1.IntakeService.RetireDrum:output_type -> barrelhead.intake.v1.Drum
+	48, // 67: barrelhead.intake.v1.IntakeService.ListDrums:output_type -> barrelhead.intake.v1.ListDrumsResponse
+	49, // 68: barrelhead.intake.v1.IntakeService.ListScaleReviews:output_type -> barrelhead.intake.v1.ListScaleReviewsResponse
+	50, // 69: barrelhead.intake.v1.IntakeService.ResolveScaleReview:output_type -> barrelhead.intake.v1.ScaleReview
+	51, // 70: barrelhead.intake.v1.IntakeService.ReweighBarrel:output_type -> barrelhead.intake.v1.Reweigh
+	52, // 71: barrelhead.intake.v1.IntakeService.ListReweighs:output_type -> barrelhead.intake.v1.ListReweighsResponse
+	53, // 72: barrelhead.intake.v1.IntakeService.ListTareVariances:output_type -> barrelhead.intake.v1.ListTareVariancesResponse
+	54, // 73: barrelhead.intake.v1.IntakeService.ReportTicketNumbers:output_type -> barrelhead.intake.v1.TicketNumberReport
+	55, // 74: barrelhead.intake.v1.IntakeService.ReportWeighers:output_type -> barrelhead.intake.v1.WeigherReport
+	45, // [45:75] is the sub-list for method output_type
+	15, // [15:45] is the sub-list for method input_type
 	15, // [15:15] is the sub-list for extension type_name
 	15, // [15:15] is the sub-list for extension extendee
 	0,  // [0:15] is the sub-list for field type_name
@@ -1659,6 +1678,7 @@ func file_barrelhead_intake_v1_intake_service_proto_init() {
 	file_barrelhead_intake_v1_drums_proto_init()
 	file_barrelhead_intake_v1_reports_proto_init()
 	file_barrelhead_intake_v1_resources_proto_init()
+	file_barrelhead_intake_v1_reweighs_proto_init()
 	file_barrelhead_intake_v1_splits_proto_init()
 	type x struct{}
 	out := protoimpl.TypeBuilder{

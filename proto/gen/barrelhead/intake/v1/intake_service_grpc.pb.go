@@ -43,6 +43,9 @@ const (
 	IntakeService_RetireDrum_FullMethodName          = "/barrelhead.intake.v1.IntakeService/RetireDrum"
 	IntakeService_ListDrums_FullMethodName           = "/barrelhead.intake.v1.IntakeService/ListDrums"
 	IntakeService_ListScaleReviews_FullMethodName    = "/barrelhead.intake.v1.IntakeService/ListScaleReviews"
+	IntakeService_ResolveScaleReview_FullMethodName  = "/barrelhead.intake.v1.IntakeService/ResolveScaleReview"
+	IntakeService_ReweighBarrel_FullMethodName       = "/barrelhead.intake.v1.IntakeService/ReweighBarrel"
+	IntakeService_ListReweighs_FullMethodName        = "/barrelhead.intake.v1.IntakeService/ListReweighs"
 	IntakeService_ListTareVariances_FullMethodName   = "/barrelhead.intake.v1.IntakeService/ListTareVariances"
 	IntakeService_ReportTicketNumbers_FullMethodName = "/barrelhead.intake.v1.IntakeService/ReportTicketNumbers"
 	IntakeService_ReportWeighers_FullMethodName      = "/barrelhead.intake.v1.IntakeService/ReportWeighers"
@@ -130,6 +133,19 @@ type IntakeServiceClient interface {
 	// ListScaleReviews lists what failed checks put in doubt, newest first. Nobody should be paid for these barrels before
 	// somebody decided.
 	ListScaleReviews(ctx context.Context, in *ListScaleReviewsRequest, opts ...grpc.CallOption) (*ListScaleReviewsResponse, error)
+	// ResolveScaleReview decides about every barrel of a review and closes it. A barrel with a re-weigh nobody doubts is
+	// decided by the rule of the re-weigh and by nothing else: FIELD_INVALID when it is named as accepted. The others need a
+	// note: STATE_FORBIDS, state UNDECIDED, says how many have neither. SAME_PERSON if the caller made the failed check, or
+	// weighed one of the barrels, then or again. STATE_FORBIDS, state RESOLVED, a second time.
+	ResolveScaleReview(ctx context.Context, in *ResolveScaleReviewRequest, opts ...grpc.CallOption) (*ScaleReview, error)
+	// ReweighBarrel records that a barrel was weighed again on a scale with a passing check of today. It is the member's right
+	// until 14 days (configurable; our own limit) after the ticket was closed, then DEADLINE_PASSED, and for a barrel in an
+	// open scale review as long as that is open. Once is enough: STATE_FORBIDS, state REWEIGHED, unless the earlier re-weigh
+	// came in doubt itself. STATE_FORBIDS also when the drum was emptied (EMPTIED), the seal is broken (SEAL_BROKEN) or the
+	// ticket was withdrawn. The rest as in WeighBarrel: UNSTABLE_READING, OUT_OF_RANGE, REASON_REQUIRED, SCALE_CHECK_MISSING.
+	ReweighBarrel(ctx context.Context, in *ReweighBarrelRequest, opts ...grpc.CallOption) (*Reweigh, error)
+	// ListReweighs lists the re-weighs of a barrel. A member sees those of barrels it owns or has a share in.
+	ListReweighs(ctx context.Context, in *ListReweighsRequest, opts ...grpc.CallOption) (*ListReweighsResponse, error)
 	// ListTareVariances lists drums that weighed otherwise empty than their ticket said, newest first.
 	ListTareVariances(ctx context.Context, in *ListTareVariancesRequest, opts ...grpc.CallOption) (*ListTareVariancesResponse, error)
 	// ReportTicketNumbers accounts for every ticket number of a year: each from 1 to the last is closed, void, superseded,
@@ -388,6 +404,36 @@ func (c *intakeServiceClient) ListScaleReviews(ctx context.Context, in *ListScal
 	return out, nil
 }
 
+func (c *intakeServiceClient) ResolveScaleReview(ctx context.Context, in *ResolveScaleReviewRequest, opts ...grpc.CallOption) (*ScaleReview, error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	out := new(ScaleReview)
+	err := c.cc.Invoke(ctx, IntakeService_ResolveScaleReview_FullMethodName, in, out, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
+func (c *intakeServiceClient) ReweighBarrel(ctx context.Context, in *ReweighBarrelRequest, opts ...grpc.CallOption) (*Reweigh, error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	out := new(Reweigh)
+	err := c.cc.Invoke(ctx, IntakeService_ReweighBarrel_FullMethodName, in, out, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
+func (c *intakeServiceClient) ListReweighs(ctx context.Context, in *ListReweighsRequest, opts ...grpc.CallOption) (*ListReweighsResponse, error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	out := new(ListReweighsResponse)
+	err := c.cc.Invoke(ctx, IntakeService_ListReweighs_FullMethodName, in, out, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
 func (c *intakeServiceClient) ListTareVariances(ctx context.Context, in *ListTareVariancesRequest, opts ...grpc.CallOption) (*ListTareVariancesResponse, error) {
 	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
 	out := new(ListTareVariancesResponse)
@@ -500,6 +546,19 @@ type IntakeServiceServer interface {
 	// ListScaleReviews lists what failed checks put in doubt, newest first. Nobody should be paid for these barrels before
 	// somebody decided.
 	ListScaleReviews(context.Context, *ListScaleReviewsRequest) (*ListScaleReviewsResponse, error)
+	// ResolveScaleReview decides about every barrel of a review and closes it. A barrel with a re-weigh nobody doubts is
+	// decided by the rule of the re-weigh and by nothing else: FIELD_INVALID when it is named as accepted. The others need a
+	// note: STATE_FORBIDS, state UNDECIDED, says how many have neither. SAME_PERSON if the caller made the failed check, or
+	// weighed one of the barrels, then or again. STATE_FORBIDS, state RESOLVED, a second time.
+	ResolveScaleReview(context.Context, *ResolveScaleReviewRequest) (*ScaleReview, error)
+	// ReweighBarrel records that a barrel was weighed again on a scale with a passing check of today. It is the member's right
+	// until 14 days (configurable; our own limit) after the ticket was closed, then DEADLINE_PASSED, and for a barrel in an
+	// open scale review as long as that is open. Once is enough: STATE_FORBIDS, state REWEIGHED, unless the earlier re-weigh
+	// came in doubt itself. STATE_FORBIDS also when the drum was emptied (EMPTIED), the seal is broken (SEAL_BROKEN) or the
+	// ticket was withdrawn. The rest as in WeighBarrel: UNSTABLE_READING, OUT_OF_RANGE, REASON_REQUIRED, SCALE_CHECK_MISSING.
+	ReweighBarrel(context.Context, *ReweighBarrelRequest) (*Reweigh, error)
+	// ListReweighs lists the re-weighs of a barrel. A member sees those of barrels it owns or has a share in.
+	ListReweighs(context.Context, *ListReweighsRequest) (*ListReweighsResponse, error)
 	// ListTareVariances lists drums that weighed otherwise empty than their ticket said, newest first.
 	ListTareVariances(context.Context, *ListTareVariancesRequest) (*ListTareVariancesResponse, error)
 	// ReportTicketNumbers accounts for every ticket number of a year: each from 1 to the last is closed, void, superseded,
@@ -589,6 +648,15 @@ func (UnimplementedIntakeServiceServer) ListDrums(context.Context, *ListDrumsReq
 }
 func (UnimplementedIntakeServiceServer) ListScaleReviews(context.Context, *ListScaleReviewsRequest) (*ListScaleReviewsResponse, error) {
 	return nil, status.Error(codes.Unimplemented, "method ListScaleReviews not implemented")
+}
+func (UnimplementedIntakeServiceServer) ResolveScaleReview(context.Context, *ResolveScaleReviewRequest) (*ScaleReview, error) {
+	return nil, status.Error(codes.Unimplemented, "method ResolveScaleReview not implemented")
+}
+func (UnimplementedIntakeServiceServer) ReweighBarrel(context.Context, *ReweighBarrelRequest) (*Reweigh, error) {
+	return nil, status.Error(codes.Unimplemented, "method ReweighBarrel not implemented")
+}
+func (UnimplementedIntakeServiceServer) ListReweighs(context.Context, *ListReweighsRequest) (*ListReweighsResponse, error) {
+	return nil, status.Error(codes.Unimplemented, "method ListReweighs not implemented")
 }
 func (UnimplementedIntakeServiceServer) ListTareVariances(context.Context, *ListTareVariancesRequest) (*ListTareVariancesResponse, error) {
 	return nil, status.Error(codes.Unimplemented, "method ListTareVariances not implemented")
@@ -1052,6 +1120,60 @@ func _IntakeService_ListScaleReviews_Handler(srv interface{}, ctx context.Contex
 	return interceptor(ctx, in, info, handler)
 }
 
+func _IntakeService_ResolveScaleReview_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
+	in := new(ResolveScaleReviewRequest)
+	if err := dec(in); err != nil {
+		return nil, err
+	}
+	if interceptor == nil {
+		return srv.(IntakeServiceServer).ResolveScaleReview(ctx, in)
+	}
+	info := &grpc.UnaryServerInfo{
+		Server:     srv,
+		FullMethod: IntakeService_ResolveScaleReview_FullMethodName,
+	}
+	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
+		return srv.(IntakeServiceServer).ResolveScaleReview(ctx, req.(*ResolveScaleReviewRequest))
+	}
+	return interceptor(ctx, in, info, handler)
+}
+
+func _IntakeService_ReweighBarrel_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
+	in := new(ReweighBarrelRequest)
+	if err := dec(in); err != nil {
+		return nil, err
+	}
+	if interceptor == nil {
+		return srv.(IntakeServiceServer).ReweighBarrel(ctx, in)
+	}
+	info := &grpc.UnaryServerInfo{
+		Server:     srv,
+		FullMethod: IntakeService_ReweighBarrel_FullMethodName,
+	}
+	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
+		return srv.(IntakeServiceServer).ReweighBarrel(ctx, req.(*ReweighBarrelRequest))
+	}
+	return interceptor(ctx, in, info, handler)
+}
+
+func _IntakeService_ListReweighs_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
+	in := new(ListReweighsRequest)
+	if err := dec(in); err != nil {
+		return nil, err
+	}
+	if interceptor == nil {
+		return srv.(IntakeServiceServer).ListReweighs(ctx, in)
+	}
+	info := &grpc.UnaryServerInfo{
+		Server:     srv,
+		FullMethod: IntakeService_ListReweighs_FullMethodName,
+	}
+	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
+		return srv.(IntakeServiceServer).ListReweighs(ctx, req.(*ListReweighsRequest))
+	}
+	return interceptor(ctx, in, info, handler)
+}
+
 func _IntakeService_ListTareVariances_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
 	in := new(ListTareVariancesRequest)
 	if err := dec(in); err != nil {
@@ -1208,6 +1330,18 @@ var IntakeService_ServiceDesc = grpc.ServiceDesc{
 		{
 			MethodName: "ListScaleReviews",
 			Handler:    _IntakeService_ListScaleReviews_Handler,
+		},
+		{
+			MethodName: "ResolveScaleReview",
+			Handler:    _IntakeService_ResolveScaleReview_Handler,
+		},
+		{
+			MethodName: "ReweighBarrel",
+			Handler:    _IntakeService_ReweighBarrel_Handler,
+		},
+		{
+			MethodName: "ListReweighs",
+			Handler:    _IntakeService_ListReweighs_Handler,
 		},
 		{
 			MethodName: "ListTareVariances",

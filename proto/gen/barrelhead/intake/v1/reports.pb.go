@@ -26,6 +26,67 @@ const (
 	_ = protoimpl.EnforceVersion(protoimpl.MaxVersion - 20)
 )
 
+// FindingOutcome is what was decided about a barrel in doubt.
+type FindingOutcome int32
+
+const (
+	// Never stored.
+	FindingOutcome_FINDING_OUTCOME_UNSPECIFIED FindingOutcome = 0
+	// Weighed again, and the difference is within the tolerance: the weight that counted before stays.
+	FindingOutcome_FINDING_OUTCOME_ORIGINAL_KEPT FindingOutcome = 1
+	// Weighed again, and the difference is beyond the tolerance: the re-weigh counts.
+	FindingOutcome_FINDING_OUTCOME_REWEIGH_USED FindingOutcome = 2
+	// Could not be weighed again, or need not: accepted as it is, for the reason in the note.
+	FindingOutcome_FINDING_OUTCOME_ACCEPTED FindingOutcome = 3
+	// Its ticket was withdrawn meanwhile, so it counts for nothing.
+	FindingOutcome_FINDING_OUTCOME_WITHDRAWN FindingOutcome = 4
+)
+
+// Enum value maps for FindingOutcome.
+var (
+	FindingOutcome_name = map[int32]string{
+		0: "FINDING_OUTCOME_UNSPECIFIED",
+		1: "FINDING_OUTCOME_ORIGINAL_KEPT",
+		2: "FINDING_OUTCOME_REWEIGH_USED",
+		3: "FINDING_OUTCOME_ACCEPTED",
+		4: "FINDING_OUTCOME_WITHDRAWN",
+	}
+	FindingOutcome_value = map[string]int32{
+		"FINDING_OUTCOME_UNSPECIFIED":   0,
+		"FINDING_OUTCOME_ORIGINAL_KEPT": 1,
+		"FINDING_OUTCOME_REWEIGH_USED":  2,
+		"FINDING_OUTCOME_ACCEPTED":      3,
+		"FINDING_OUTCOME_WITHDRAWN":     4,
+	}
+)
+
+func (x FindingOutcome) Enum() *FindingOutcome {
+	p := new(FindingOutcome)
+	*p = x
+	return p
+}
+
+func (x FindingOutcome) String() string {
+	return protoimpl.X.EnumStringOf(x.Descriptor(), protoreflect.EnumNumber(x))
+}
+
+func (FindingOutcome) Descriptor() protoreflect.EnumDescriptor {
+	return file_barrelhead_intake_v1_reports_proto_enumTypes[0].Descriptor()
+}
+
+func (FindingOutcome) Type() protoreflect.EnumType {
+	return &file_barrelhead_intake_v1_reports_proto_enumTypes[0]
+}
+
+func (x FindingOutcome) Number() protoreflect.EnumNumber {
+	return protoreflect.EnumNumber(x)
+}
+
+// Deprecated: Use FindingOutcome.Descriptor instead.
+func (FindingOutcome) EnumDescriptor() ([]byte, []int) {
+	return file_barrelhead_intake_v1_reports_proto_rawDescGZIP(), []int{0}
+}
+
 // ScaleReview is everything a failed check put in doubt: the barrels weighed on the scale after the check before it, if
 // their ticket was not withdrawn by then.
 type ScaleReview struct {
@@ -44,8 +105,14 @@ type ScaleReview struct {
 	Barrels []string `protobuf:"bytes,6,rep,name=barrels,proto3" json:"barrels,omitempty"`
 	// Those of them that were still in their drums when the check failed: weigh these again on a good scale.
 	ReweighBarrels []string `protobuf:"bytes,7,rep,name=reweigh_barrels,json=reweighBarrels,proto3" json:"reweigh_barrels,omitempty"`
-	unknownFields  protoimpl.UnknownFields
-	sizeCache      protoimpl.SizeCache
+	// Login that decided; empty while the review is open.
+	Resolver string `protobuf:"bytes,8,opt,name=resolver,proto3" json:"resolver,omitempty"`
+	// When; empty while the review is open.
+	ResolveTime *timestamppb.Timestamp `protobuf:"bytes,9,opt,name=resolve_time,json=resolveTime,proto3" json:"resolve_time,omitempty"`
+	// What was decided about each barrel, in the order of barrels; empty while the review is open.
+	Findings      []*BarrelFinding `protobuf:"bytes,10,rep,name=findings,proto3" json:"findings,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
 }
 
 func (x *ScaleReview) Reset() {
@@ -127,20 +194,262 @@ func (x *ScaleReview) GetReweighBarrels() []string {
 	return nil
 }
 
+func (x *ScaleReview) GetResolver() string {
+	if x != nil {
+		return x.Resolver
+	}
+	return ""
+}
+
+func (x *ScaleReview) GetResolveTime() *timestamppb.Timestamp {
+	if x != nil {
+		return x.ResolveTime
+	}
+	return nil
+}
+
+func (x *ScaleReview) GetFindings() []*BarrelFinding {
+	if x != nil {
+		return x.Findings
+	}
+	return nil
+}
+
+// BarrelFinding is the decision about one barrel. The ticket stays as it is: net_correction is what is left to adjust.
+type BarrelFinding struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// The barrel.
+	Barrel string `protobuf:"bytes,1,opt,name=barrel,proto3" json:"barrel,omitempty"`
+	// The decision.
+	Outcome FindingOutcome `protobuf:"varint,2,opt,name=outcome,proto3,enum=barrelhead.intake.v1.FindingOutcome" json:"outcome,omitempty"`
+	// The re-weigh it rests on, "barrels/{uuid}/reweighs/1"; empty for the others.
+	Reweigh string `protobuf:"bytes,3,opt,name=reweigh,proto3" json:"reweigh,omitempty"`
+	// Net weight that counts.
+	Net *v1.Mass `protobuf:"bytes,4,opt,name=net,proto3" json:"net,omitempty"`
+	// net − the net weight on the ticket.
+	NetCorrection *v1.Mass `protobuf:"bytes,5,opt,name=net_correction,json=netCorrection,proto3" json:"net_correction,omitempty"`
+	// Why it was accepted; empty for the others.
+	Note          string `protobuf:"bytes,6,opt,name=note,proto3" json:"note,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *BarrelFinding) Reset() {
+	*x = BarrelFinding{}
+	mi := &file_barrelhead_intake_v1_reports_proto_msgTypes[1]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *BarrelFinding) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*BarrelFinding) ProtoMessage() {}
+
+func (x *BarrelFinding) ProtoReflect() protoreflect.Message {
+	mi := &file_barrelhead_intake_v1_reports_proto_msgTypes[1]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use BarrelFinding.ProtoReflect.Descriptor instead.
+func (*BarrelFinding) Descriptor() ([]byte, []int) {
+	return file_barrelhead_intake_v1_reports_proto_rawDescGZIP(), []int{1}
+}
+
+func (x *BarrelFinding) GetBarrel() string {
+	if x != nil {
+		return x.Barrel
+	}
+	return ""
+}
+
+func (x *BarrelFinding) GetOutcome() FindingOutcome {
+	if x != nil {
+		return x.Outcome
+	}
+	return FindingOutcome_FINDING_OUTCOME_UNSPECIFIED
+}
+
+func (x *BarrelFinding) GetReweigh() string {
+	if x != nil {
+		return x.Reweigh
+	}
+	return ""
+}
+
+func (x *BarrelFinding) GetNet() *v1.Mass {
+	if x != nil {
+		return x.Net
+	}
+	return nil
+}
+
+func (x *BarrelFinding) GetNetCorrection() *v1.Mass {
+	if x != nil {
+		return x.NetCorrection
+	}
+	return nil
+}
+
+func (x *BarrelFinding) GetNote() string {
+	if x != nil {
+		return x.Note
+	}
+	return ""
+}
+
+// ResolveScaleReviewRequest decides about all barrels of a review. Those with a re-weigh are decided by its rule.
+type ResolveScaleReviewRequest struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// UUID made by the caller; required.
+	RequestId string `protobuf:"bytes,1,opt,name=request_id,json=requestId,proto3" json:"request_id,omitempty"`
+	// "scaleReviews/{uuid}"; required.
+	Name string `protobuf:"bytes,2,opt,name=name,proto3" json:"name,omitempty"`
+	// Barrels accepted as they are, each with its note; only ones without a re-weigh.
+	Accepted []*AcceptedBarrel `protobuf:"bytes,3,rep,name=accepted,proto3" json:"accepted,omitempty"`
+	// Note for every other barrel without a re-weigh, at most 300 characters; empty refuses the call while there is one.
+	RestNote      string `protobuf:"bytes,4,opt,name=rest_note,json=restNote,proto3" json:"rest_note,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *ResolveScaleReviewRequest) Reset() {
+	*x = ResolveScaleReviewRequest{}
+	mi := &file_barrelhead_intake_v1_reports_proto_msgTypes[2]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *ResolveScaleReviewRequest) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*ResolveScaleReviewRequest) ProtoMessage() {}
+
+func (x *ResolveScaleReviewRequest) ProtoReflect() protoreflect.Message {
+	mi := &file_barrelhead_intake_v1_reports_proto_msgTypes[2]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use ResolveScaleReviewRequest.ProtoReflect.Descriptor instead.
+func (*ResolveScaleReviewRequest) Descriptor() ([]byte, []int) {
+	return file_barrelhead_intake_v1_reports_proto_rawDescGZIP(), []int{2}
+}
+
+func (x *ResolveScaleReviewRequest) GetRequestId() string {
+	if x != nil {
+		return x.RequestId
+	}
+	return ""
+}
+
+func (x *ResolveScaleReviewRequest) GetName() string {
+	if x != nil {
+		return x.Name
+	}
+	return ""
+}
+
+func (x *ResolveScaleReviewRequest) GetAccepted() []*AcceptedBarrel {
+	if x != nil {
+		return x.Accepted
+	}
+	return nil
+}
+
+func (x *ResolveScaleReviewRequest) GetRestNote() string {
+	if x != nil {
+		return x.RestNote
+	}
+	return ""
+}
+
+// AcceptedBarrel is a barrel whose weight is accepted though it is in doubt.
+type AcceptedBarrel struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// "barrels/{uuid}"; required.
+	Barrel string `protobuf:"bytes,1,opt,name=barrel,proto3" json:"barrel,omitempty"`
+	// Why, 3 to 300 characters, e.g. "shipped on 12 September, error within 0.2 %"; required.
+	Note          string `protobuf:"bytes,2,opt,name=note,proto3" json:"note,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *AcceptedBarrel) Reset() {
+	*x = AcceptedBarrel{}
+	mi := &file_barrelhead_intake_v1_reports_proto_msgTypes[3]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *AcceptedBarrel) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*AcceptedBarrel) ProtoMessage() {}
+
+func (x *AcceptedBarrel) ProtoReflect() protoreflect.Message {
+	mi := &file_barrelhead_intake_v1_reports_proto_msgTypes[3]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use AcceptedBarrel.ProtoReflect.Descriptor instead.
+func (*AcceptedBarrel) Descriptor() ([]byte, []int) {
+	return file_barrelhead_intake_v1_reports_proto_rawDescGZIP(), []int{3}
+}
+
+func (x *AcceptedBarrel) GetBarrel() string {
+	if x != nil {
+		return x.Barrel
+	}
+	return ""
+}
+
+func (x *AcceptedBarrel) GetNote() string {
+	if x != nil {
+		return x.Note
+	}
+	return ""
+}
+
 // ListScaleReviewsRequest pages through the reviews.
 type ListScaleReviewsRequest struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
 	// At most this many; 0 means 50, more than 1000 is taken as 1000.
 	PageSize int32 `protobuf:"varint,1,opt,name=page_size,json=pageSize,proto3" json:"page_size,omitempty"`
 	// next_page_token of the page before.
-	PageToken     string `protobuf:"bytes,2,opt,name=page_token,json=pageToken,proto3" json:"page_token,omitempty"`
+	PageToken string `protobuf:"bytes,2,opt,name=page_token,json=pageToken,proto3" json:"page_token,omitempty"`
+	// True for only those nobody decided yet.
+	OpenOnly      bool `protobuf:"varint,3,opt,name=open_only,json=openOnly,proto3" json:"open_only,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
 
 func (x *ListScaleReviewsRequest) Reset() {
 	*x = ListScaleReviewsRequest{}
-	mi := &file_barrelhead_intake_v1_reports_proto_msgTypes[1]
+	mi := &file_barrelhead_intake_v1_reports_proto_msgTypes[4]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -152,7 +461,7 @@ func (x *ListScaleReviewsRequest) String() string {
 func (*ListScaleReviewsRequest) ProtoMessage() {}
 
 func (x *ListScaleReviewsRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_intake_v1_reports_proto_msgTypes[1]
+	mi := &file_barrelhead_intake_v1_reports_proto_msgTypes[4]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -165,7 +474,7 @@ func (x *ListScaleReviewsRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ListScaleReviewsRequest.ProtoReflect.Descriptor instead.
 func (*ListScaleReviewsRequest) Descriptor() ([]byte, []int) {
-	return file_barrelhead_intake_v1_reports_proto_rawDescGZIP(), []int{1}
+	return file_barrelhead_intake_v1_reports_proto_rawDescGZIP(), []int{4}
 }
 
 func (x *ListScaleReviewsRequest) GetPageSize() int32 {
@@ -182,6 +491,13 @@ func (x *ListScaleReviewsRequest) GetPageToken() string {
 	return ""
 }
 
+func (x *ListScaleReviewsRequest) GetOpenOnly() bool {
+	if x != nil {
+		return x.OpenOnly
+	}
+	return false
+}
+
 // ListScaleReviewsResponse is one page.
 type ListScaleReviewsResponse struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -195,7 +511,7 @@ type ListScaleReviewsResponse struct {
 
 func (x *ListScaleReviewsResponse) Reset() {
 	*x = ListScaleReviewsResponse{}
-	mi := &file_barrelhead_intake_v1_reports_proto_msgTypes[2]
+	mi := &file_barrelhead_intake_v1_reports_proto_msgTypes[5]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -207,7 +523,7 @@ func (x *ListScaleReviewsResponse) String() string {
 func (*ListScaleReviewsResponse) ProtoMessage() {}
 
 func (x *ListScaleReviewsResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_intake_v1_reports_proto_msgTypes[2]
+	mi := &file_barrelhead_intake_v1_reports_proto_msgTypes[5]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -220,7 +536,7 @@ func (x *ListScaleReviewsResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ListScaleReviewsResponse.ProtoReflect.Descriptor instead.
 func (*ListScaleReviewsResponse) Descriptor() ([]byte, []int) {
-	return file_barrelhead_intake_v1_reports_proto_rawDescGZIP(), []int{2}
+	return file_barrelhead_intake_v1_reports_proto_rawDescGZIP(), []int{5}
 }
 
 func (x *ListScaleReviewsResponse) GetScaleReviews() []*ScaleReview {
@@ -271,7 +587,7 @@ type TareVariance struct {
 
 func (x *TareVariance) Reset() {
 	*x = TareVariance{}
-	mi := &file_barrelhead_intake_v1_reports_proto_msgTypes[3]
+	mi := &file_barrelhead_intake_v1_reports_proto_msgTypes[6]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -283,7 +599,7 @@ func (x *TareVariance) String() string {
 func (*TareVariance) ProtoMessage() {}
 
 func (x *TareVariance) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_intake_v1_reports_proto_msgTypes[3]
+	mi := &file_barrelhead_intake_v1_reports_proto_msgTypes[6]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -296,7 +612,7 @@ func (x *TareVariance) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use TareVariance.ProtoReflect.Descriptor instead.
 func (*TareVariance) Descriptor() ([]byte, []int) {
-	return file_barrelhead_intake_v1_reports_proto_rawDescGZIP(), []int{3}
+	return file_barrelhead_intake_v1_reports_proto_rawDescGZIP(), []int{6}
 }
 
 func (x *TareVariance) GetName() string {
@@ -396,7 +712,7 @@ type ListTareVariancesRequest struct {
 
 func (x *ListTareVariancesRequest) Reset() {
 	*x = ListTareVariancesRequest{}
-	mi := &file_barrelhead_intake_v1_reports_proto_msgTypes[4]
+	mi := &file_barrelhead_intake_v1_reports_proto_msgTypes[7]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -408,7 +724,7 @@ func (x *ListTareVariancesRequest) String() string {
 func (*ListTareVariancesRequest) ProtoMessage() {}
 
 func (x *ListTareVariancesRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_intake_v1_reports_proto_msgTypes[4]
+	mi := &file_barrelhead_intake_v1_reports_proto_msgTypes[7]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -421,7 +737,7 @@ func (x *ListTareVariancesRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ListTareVariancesRequest.ProtoReflect.Descriptor instead.
 func (*ListTareVariancesRequest) Descriptor() ([]byte, []int) {
-	return file_barrelhead_intake_v1_reports_proto_rawDescGZIP(), []int{4}
+	return file_barrelhead_intake_v1_reports_proto_rawDescGZIP(), []int{7}
 }
 
 func (x *ListTareVariancesRequest) GetPageSize() int32 {
@@ -451,7 +767,7 @@ type ListTareVariancesResponse struct {
 
 func (x *ListTareVariancesResponse) Reset() {
 	*x = ListTareVariancesResponse{}
-	mi := &file_barrelhead_intake_v1_reports_proto_msgTypes[5]
+	mi := &file_barrelhead_intake_v1_reports_proto_msgTypes[8]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -463,7 +779,7 @@ func (x *ListTareVariancesResponse) String() string {
 func (*ListTareVariancesResponse) ProtoMessage() {}
 
 func (x *ListTareVariancesResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_intake_v1_reports_proto_msgTypes[5]
+	mi := &file_barrelhead_intake_v1_reports_proto_msgTypes[8]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -476,7 +792,7 @@ func (x *ListTareVariancesResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ListTareVariancesResponse.ProtoReflect.Descriptor instead.
 func (*ListTareVariancesResponse) Descriptor() ([]byte, []int) {
-	return file_barrelhead_intake_v1_reports_proto_rawDescGZIP(), []int{5}
+	return file_barrelhead_intake_v1_reports_proto_rawDescGZIP(), []int{8}
 }
 
 func (x *ListTareVariancesResponse) GetTareVariances() []*TareVariance {
@@ -504,7 +820,7 @@ type ReportTicketNumbersRequest struct {
 
 func (x *ReportTicketNumbersRequest) Reset() {
 	*x = ReportTicketNumbersRequest{}
-	mi := &file_barrelhead_intake_v1_reports_proto_msgTypes[6]
+	mi := &file_barrelhead_intake_v1_reports_proto_msgTypes[9]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -516,7 +832,7 @@ func (x *ReportTicketNumbersRequest) String() string {
 func (*ReportTicketNumbersRequest) ProtoMessage() {}
 
 func (x *ReportTicketNumbersRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_intake_v1_reports_proto_msgTypes[6]
+	mi := &file_barrelhead_intake_v1_reports_proto_msgTypes[9]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -529,7 +845,7 @@ func (x *ReportTicketNumbersRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ReportTicketNumbersRequest.ProtoReflect.Descriptor instead.
 func (*ReportTicketNumbersRequest) Descriptor() ([]byte, []int) {
-	return file_barrelhead_intake_v1_reports_proto_rawDescGZIP(), []int{6}
+	return file_barrelhead_intake_v1_reports_proto_rawDescGZIP(), []int{9}
 }
 
 func (x *ReportTicketNumbersRequest) GetYear() int32 {
@@ -560,7 +876,7 @@ type TicketNumberReport struct {
 
 func (x *TicketNumberReport) Reset() {
 	*x = TicketNumberReport{}
-	mi := &file_barrelhead_intake_v1_reports_proto_msgTypes[7]
+	mi := &file_barrelhead_intake_v1_reports_proto_msgTypes[10]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -572,7 +888,7 @@ func (x *TicketNumberReport) String() string {
 func (*TicketNumberReport) ProtoMessage() {}
 
 func (x *TicketNumberReport) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_intake_v1_reports_proto_msgTypes[7]
+	mi := &file_barrelhead_intake_v1_reports_proto_msgTypes[10]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -585,7 +901,7 @@ func (x *TicketNumberReport) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use TicketNumberReport.ProtoReflect.Descriptor instead.
 func (*TicketNumberReport) Descriptor() ([]byte, []int) {
-	return file_barrelhead_intake_v1_reports_proto_rawDescGZIP(), []int{7}
+	return file_barrelhead_intake_v1_reports_proto_rawDescGZIP(), []int{10}
 }
 
 func (x *TicketNumberReport) GetSite() string {
@@ -643,7 +959,7 @@ type TicketStateCount struct {
 
 func (x *TicketStateCount) Reset() {
 	*x = TicketStateCount{}
-	mi := &file_barrelhead_intake_v1_reports_proto_msgTypes[8]
+	mi := &file_barrelhead_intake_v1_reports_proto_msgTypes[11]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -655,7 +971,7 @@ func (x *TicketStateCount) String() string {
 func (*TicketStateCount) ProtoMessage() {}
 
 func (x *TicketStateCount) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_intake_v1_reports_proto_msgTypes[8]
+	mi := &file_barrelhead_intake_v1_reports_proto_msgTypes[11]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -668,7 +984,7 @@ func (x *TicketStateCount) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use TicketStateCount.ProtoReflect.Descriptor instead.
 func (*TicketStateCount) Descriptor() ([]byte, []int) {
-	return file_barrelhead_intake_v1_reports_proto_rawDescGZIP(), []int{8}
+	return file_barrelhead_intake_v1_reports_proto_rawDescGZIP(), []int{11}
 }
 
 func (x *TicketStateCount) GetState() TicketState {
@@ -706,7 +1022,7 @@ type TicketNumberException struct {
 
 func (x *TicketNumberException) Reset() {
 	*x = TicketNumberException{}
-	mi := &file_barrelhead_intake_v1_reports_proto_msgTypes[9]
+	mi := &file_barrelhead_intake_v1_reports_proto_msgTypes[12]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -718,7 +1034,7 @@ func (x *TicketNumberException) String() string {
 func (*TicketNumberException) ProtoMessage() {}
 
 func (x *TicketNumberException) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_intake_v1_reports_proto_msgTypes[9]
+	mi := &file_barrelhead_intake_v1_reports_proto_msgTypes[12]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -731,7 +1047,7 @@ func (x *TicketNumberException) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use TicketNumberException.ProtoReflect.Descriptor instead.
 func (*TicketNumberException) Descriptor() ([]byte, []int) {
-	return file_barrelhead_intake_v1_reports_proto_rawDescGZIP(), []int{9}
+	return file_barrelhead_intake_v1_reports_proto_rawDescGZIP(), []int{12}
 }
 
 func (x *TicketNumberException) GetNumber() string {
@@ -789,7 +1105,7 @@ type ReportWeighersRequest struct {
 
 func (x *ReportWeighersRequest) Reset() {
 	*x = ReportWeighersRequest{}
-	mi := &file_barrelhead_intake_v1_reports_proto_msgTypes[10]
+	mi := &file_barrelhead_intake_v1_reports_proto_msgTypes[13]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -801,7 +1117,7 @@ func (x *ReportWeighersRequest) String() string {
 func (*ReportWeighersRequest) ProtoMessage() {}
 
 func (x *ReportWeighersRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_intake_v1_reports_proto_msgTypes[10]
+	mi := &file_barrelhead_intake_v1_reports_proto_msgTypes[13]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -814,7 +1130,7 @@ func (x *ReportWeighersRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ReportWeighersRequest.ProtoReflect.Descriptor instead.
 func (*ReportWeighersRequest) Descriptor() ([]byte, []int) {
-	return file_barrelhead_intake_v1_reports_proto_rawDescGZIP(), []int{10}
+	return file_barrelhead_intake_v1_reports_proto_rawDescGZIP(), []int{13}
 }
 
 func (x *ReportWeighersRequest) GetFromDate() string {
@@ -842,7 +1158,7 @@ type WeigherReport struct {
 
 func (x *WeigherReport) Reset() {
 	*x = WeigherReport{}
-	mi := &file_barrelhead_intake_v1_reports_proto_msgTypes[11]
+	mi := &file_barrelhead_intake_v1_reports_proto_msgTypes[14]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -854,7 +1170,7 @@ func (x *WeigherReport) String() string {
 func (*WeigherReport) ProtoMessage() {}
 
 func (x *WeigherReport) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_intake_v1_reports_proto_msgTypes[11]
+	mi := &file_barrelhead_intake_v1_reports_proto_msgTypes[14]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -867,7 +1183,7 @@ func (x *WeigherReport) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use WeigherReport.ProtoReflect.Descriptor instead.
 func (*WeigherReport) Descriptor() ([]byte, []int) {
-	return file_barrelhead_intake_v1_reports_proto_rawDescGZIP(), []int{11}
+	return file_barrelhead_intake_v1_reports_proto_rawDescGZIP(), []int{14}
 }
 
 func (x *WeigherReport) GetLines() []*WeigherLine {
@@ -894,7 +1210,7 @@ type WeigherLine struct {
 
 func (x *WeigherLine) Reset() {
 	*x = WeigherLine{}
-	mi := &file_barrelhead_intake_v1_reports_proto_msgTypes[12]
+	mi := &file_barrelhead_intake_v1_reports_proto_msgTypes[15]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -906,7 +1222,7 @@ func (x *WeigherLine) String() string {
 func (*WeigherLine) ProtoMessage() {}
 
 func (x *WeigherLine) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_intake_v1_reports_proto_msgTypes[12]
+	mi := &file_barrelhead_intake_v1_reports_proto_msgTypes[15]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -919,7 +1235,7 @@ func (x *WeigherLine) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use WeigherLine.ProtoReflect.Descriptor instead.
 func (*WeigherLine) Descriptor() ([]byte, []int) {
-	return file_barrelhead_intake_v1_reports_proto_rawDescGZIP(), []int{12}
+	return file_barrelhead_intake_v1_reports_proto_rawDescGZIP(), []int{15}
 }
 
 func (x *WeigherLine) GetWeigher() string {
@@ -954,7 +1270,7 @@ var File_barrelhead_intake_v1_reports_proto protoreflect.FileDescriptor
 
 const file_barrelhead_intake_v1_reports_proto_rawDesc = "" +
 	"\n" +
-	"\"barrelhead/intake/v1/reports.proto\x12\x14barrelhead.intake.v1\x1a$barrelhead/intake/v1/resources.proto\x1a!barrelhead/type/v1/quantity.proto\x1a\x1bbuf/validate/validate.proto\x1a\x1fgoogle/protobuf/timestamp.proto\"\x94\x02\n" +
+	"\"barrelhead/intake/v1/reports.proto\x12\x14barrelhead.intake.v1\x1a$barrelhead/intake/v1/resources.proto\x1a!barrelhead/type/v1/quantity.proto\x1a\x1bbuf/validate/validate.proto\x1a\x1fgoogle/protobuf/timestamp.proto\"\xb0\x03\n" +
 	"\vScaleReview\x12\x12\n" +
 	"\x04name\x18\x01 \x01(\tR\x04name\x12\x14\n" +
 	"\x05scale\x18\x02 \x01(\tR\x05scale\x12C\n" +
@@ -963,11 +1279,33 @@ const file_barrelhead_intake_v1_reports_proto_rawDesc = "" +
 	"since_time\x18\x04 \x01(\v2\x1a.google.protobuf.TimestampR\tsinceTime\x12\x18\n" +
 	"\atickets\x18\x05 \x03(\tR\atickets\x12\x18\n" +
 	"\abarrels\x18\x06 \x03(\tR\abarrels\x12'\n" +
-	"\x0freweigh_barrels\x18\a \x03(\tR\x0ereweighBarrels\"U\n" +
+	"\x0freweigh_barrels\x18\a \x03(\tR\x0ereweighBarrels\x12\x1a\n" +
+	"\bresolver\x18\b \x01(\tR\bresolver\x12=\n" +
+	"\fresolve_time\x18\t \x01(\v2\x1a.google.protobuf.TimestampR\vresolveTime\x12?\n" +
+	"\bfindings\x18\n" +
+	" \x03(\v2#.barrelhead.intake.v1.BarrelFindingR\bfindings\"\x82\x02\n" +
+	"\rBarrelFinding\x12\x16\n" +
+	"\x06barrel\x18\x01 \x01(\tR\x06barrel\x12>\n" +
+	"\aoutcome\x18\x02 \x01(\x0e2$.barrelhead.intake.v1.FindingOutcomeR\aoutcome\x12\x18\n" +
+	"\areweigh\x18\x03 \x01(\tR\areweigh\x12*\n" +
+	"\x03net\x18\x04 \x01(\v2\x18.barrelhead.type.v1.MassR\x03net\x12?\n" +
+	"\x0enet_correction\x18\x05 \x01(\v2\x18.barrelhead.type.v1.MassR\rnetCorrection\x12\x12\n" +
+	"\x04note\x18\x06 \x01(\tR\x04note\"\xd5\x01\n" +
+	"\x19ResolveScaleReviewRequest\x12'\n" +
+	"\n" +
+	"request_id\x18\x01 \x01(\tB\b\xbaH\x05r\x03\xb0\x01\x01R\trequestId\x12\x1b\n" +
+	"\x04name\x18\x02 \x01(\tB\a\xbaH\x04r\x02\x10\x01R\x04name\x12K\n" +
+	"\baccepted\x18\x03 \x03(\v2$.barrelhead.intake.v1.AcceptedBarrelB\t\xbaH\x06\x92\x01\x03\x10\x90NR\baccepted\x12%\n" +
+	"\trest_note\x18\x04 \x01(\tB\b\xbaH\x05r\x03\x18\xac\x02R\brestNote\"Q\n" +
+	"\x0eAcceptedBarrel\x12\x1f\n" +
+	"\x06barrel\x18\x01 \x01(\tB\a\xbaH\x04r\x02\x10\x01R\x06barrel\x12\x1e\n" +
+	"\x04note\x18\x02 \x01(\tB\n" +
+	"\xbaH\ar\x05\x10\x03\x18\xac\x02R\x04note\"r\n" +
 	"\x17ListScaleReviewsRequest\x12\x1b\n" +
 	"\tpage_size\x18\x01 \x01(\x05R\bpageSize\x12\x1d\n" +
 	"\n" +
-	"page_token\x18\x02 \x01(\tR\tpageToken\"\x8a\x01\n" +
+	"page_token\x18\x02 \x01(\tR\tpageToken\x12\x1b\n" +
+	"\topen_only\x18\x03 \x01(\bR\bopenOnly\"\x8a\x01\n" +
 	"\x18ListScaleReviewsResponse\x12F\n" +
 	"\rscale_reviews\x18\x01 \x03(\v2!.barrelhead.intake.v1.ScaleReviewR\fscaleReviews\x12&\n" +
 	"\x0fnext_page_token\x18\x02 \x01(\tR\rnextPageToken\"\xf3\x03\n" +
@@ -1025,7 +1363,13 @@ const file_barrelhead_intake_v1_reports_proto_rawDesc = "" +
 	"\x06manual\x18\x03 \x01(\x03R\x06manual\x12\x1e\n" +
 	"\n" +
 	"overridden\x18\x04 \x01(\x03R\n" +
-	"overriddenB\xd6\x01\n" +
+	"overridden*\xb3\x01\n" +
+	"\x0eFindingOutcome\x12\x1f\n" +
+	"\x1bFINDING_OUTCOME_UNSPECIFIED\x10\x00\x12!\n" +
+	"\x1dFINDING_OUTCOME_ORIGINAL_KEPT\x10\x01\x12 \n" +
+	"\x1cFINDING_OUTCOME_REWEIGH_USED\x10\x02\x12\x1c\n" +
+	"\x18FINDING_OUTCOME_ACCEPTED\x10\x03\x12\x1d\n" +
+	"\x19FINDING_OUTCOME_WITHDRAWN\x10\x04B\xd6\x01\n" +
 	"\x18com.barrelhead.intake.v1B\fReportsProtoP\x01Z:barrelhead.example/proto/gen/barrelhead/intake/v1;intakev1\xa2\x02\x03BIX\xaa\x02\x14Barrelhead.Intake.V1\xca\x02\x14Barrelhead\\Intake\\V1\xe2\x02 Barrelhead\\Intake\\V1\\GPBMetadata\xea\x02\x16Barrelhead::Intake::V1b\x06proto3"
 
 var (
@@ -1040,49 +1384,60 @@ func file_barrelhead_intake_v1_reports_proto_rawDescGZIP() []byte {
 	return file_barrelhead_intake_v1_reports_proto_rawDescData
 }
 
-var file_barrelhead_intake_v1_reports_proto_msgTypes = make([]protoimpl.MessageInfo, 13)
+var file_barrelhead_intake_v1_reports_proto_enumTypes = make([]protoimpl.EnumInfo, 1)
+var file_barrelhead_intake_v1_reports_proto_msgTypes = make([]protoimpl.MessageInfo, 16)
 var file_barrelhead_intake_v1_reports_proto_goTypes = []any{
-	(*ScaleReview)(nil),                // 0: barrelhead.intake.v1.ScaleReview
-	(*ListScaleReviewsRequest)(nil),    // 1: barrelhead.intake.v1.ListScaleReviewsRequest
-	(*ListScaleReviewsResponse)(nil),   // 2: barrelhead.intake.v1.ListScaleReviewsResponse
-	(*TareVariance)(nil),               // 3: barrelhead.intake.v1.TareVariance
-	(*ListTareVariancesRequest)(nil),   // 4: barrelhead.intake.v1.ListTareVariancesRequest
-	(*ListTareVariancesResponse)(nil),  // 5: barrelhead.intake.v1.ListTareVariancesResponse
-	(*ReportTicketNumbersRequest)(nil), // 6: barrelhead.intake.v1.ReportTicketNumbersRequest
-	(*TicketNumberReport)(nil),         // 7: barrelhead.intake.v1.TicketNumberReport
-	(*TicketStateCount)(nil),           // 8: barrelhead.intake.v1.TicketStateCount
-	(*TicketNumberException)(nil),      // 9: barrelhead.intake.v1.TicketNumberException
-	(*ReportWeighersRequest)(nil),      // 10: barrelhead.intake.v1.ReportWeighersRequest
-	(*WeigherReport)(nil),              // 11: barrelhead.intake.v1.WeigherReport
-	(*WeigherLine)(nil),                // 12: barrelhead.intake.v1.WeigherLine
-	(*ScaleCheck)(nil),                 // 13: barrelhead.intake.v1.ScaleCheck
-	(*timestamppb.Timestamp)(nil),      // 14: google.protobuf.Timestamp
-	(*v1.Mass)(nil),                    // 15: barrelhead.type.v1.Mass
-	(TareKind)(0),                      // 16: barrelhead.intake.v1.TareKind
-	(TicketState)(0),                   // 17: barrelhead.intake.v1.TicketState
+	(FindingOutcome)(0),                // 0: barrelhead.intake.v1.FindingOutcome
+	(*ScaleReview)(nil),                // 1: barrelhead.intake.v1.ScaleReview
+	(*BarrelFinding)(nil),              // 2: barrelhead.intake.v1.BarrelFinding
+	(*ResolveScaleReviewRequest)(nil),  // 3: barrelhead.intake.v1.ResolveScaleReviewRequest
+	(*AcceptedBarrel)(nil),             // 4: barrelhead.intake.v1.AcceptedBarrel
+	(*ListScaleReviewsRequest)(nil),    // 5: barrelhead.intake.v1.ListScaleReviewsRequest
+	(*ListScaleReviewsResponse)(nil),   // 6: barrelhead.intake.v1.ListScaleReviewsResponse
+	(*TareVariance)(nil),               // 7: barrelhead.intake.v1.TareVariance
+	(*ListTareVariancesRequest)(nil),   // 8: barrelhead.intake.v1.ListTareVariancesRequest
+	(*ListTareVariancesResponse)(nil),  // 9: barrelhead.intake.v1.ListTareVariancesResponse
+	(*ReportTicketNumbersRequest)(nil), // 10: barrelhead.intake.v1.ReportTicketNumbersRequest
+	(*TicketNumberReport)(nil),         // 11: barrelhead.intake.v1.TicketNumberReport
+	(*TicketStateCount)(nil),           // 12: barrelhead.intake.v1.TicketStateCount
+	(*TicketNumberException)(nil),      // 13: barrelhead.intake.v1.TicketNumberException
+	(*ReportWeighersRequest)(nil),      // 14: barrelhead.intake.v1.ReportWeighersRequest
+	(*WeigherReport)(nil),              // 15: barrelhead.intake.v1.WeigherReport
+	(*WeigherLine)(nil),                // 16: barrelhead.intake.v1.WeigherLine
+	(*ScaleCheck)(nil),                 // 17: barrelhead.intake.v1.ScaleCheck
+	(*timestamppb.Timestamp)(nil),      // 18: google.protobuf.Timestamp
+	(*v1.Mass)(nil),                    // 19: barrelhead.type.v1.Mass
+	(TareKind)(0),                      // 20: barrelhead.intake.v1.TareKind
+	(TicketState)(0),                   // 21: barrelhead.intake.v1.TicketState
 }
 var file_barrelhead_intake_v1_reports_proto_depIdxs = []int32{
-	13, // 0: barrelhead.intake.v1.ScaleReview.failed_check:type_name -> barrelhead.intake.v1.ScaleCheck
-	14, // 1: barrelhead.intake.v1.ScaleReview.since_time:type_name -> google.protobuf.Timestamp
-	0,  // 2: barrelhead.intake.v1.ListScaleReviewsResponse.scale_reviews:type_name -> barrelhead.intake.v1.ScaleReview
-	15, // 3: barrelhead.intake.v1.TareVariance.tare:type_name -> barrelhead.type.v1.Mass
-	16, // 4: barrelhead.intake.v1.TareVariance.tare_kind:type_name -> barrelhead.intake.v1.TareKind
-	15, // 5: barrelhead.intake.v1.TareVariance.empty_weight:type_name -> barrelhead.type.v1.Mass
-	15, // 6: barrelhead.intake.v1.TareVariance.net_correction:type_name -> barrelhead.type.v1.Mass
-	15, // 7: barrelhead.intake.v1.TareVariance.allowed:type_name -> barrelhead.type.v1.Mass
-	14, // 8: barrelhead.intake.v1.TareVariance.find_time:type_name -> google.protobuf.Timestamp
-	3,  // 9: barrelhead.intake.v1.ListTareVariancesResponse.tare_variances:type_name -> barrelhead.intake.v1.TareVariance
-	8,  // 10: barrelhead.intake.v1.TicketNumberReport.state_counts:type_name -> barrelhead.intake.v1.TicketStateCount
-	9,  // 11: barrelhead.intake.v1.TicketNumberReport.exceptions:type_name -> barrelhead.intake.v1.TicketNumberException
-	17, // 12: barrelhead.intake.v1.TicketStateCount.state:type_name -> barrelhead.intake.v1.TicketState
-	17, // 13: barrelhead.intake.v1.TicketNumberException.state:type_name -> barrelhead.intake.v1.TicketState
-	14, // 14: barrelhead.intake.v1.TicketNumberException.time:type_name -> google.protobuf.Timestamp
-	12, // 15: barrelhead.intake.v1.WeigherReport.lines:type_name -> barrelhead.intake.v1.WeigherLine
-	16, // [16:16] is the sub-list for method output_type
-	16, // [16:16] is the sub-list for method input_type
-	16, // [16:16] is the sub-list for extension type_name
-	16, // [16:16] is the sub-list for extension extendee
-	0,  // [0:16] is the sub-list for field type_name
+	17, // 0: barrelhead.intake.v1.ScaleReview.failed_check:type_name -> barrelhead.intake.v1.ScaleCheck
+	18, // 1: barrelhead.intake.v1.ScaleReview.since_time:type_name -> google.protobuf.Timestamp
+	18, // 2: barrelhead.intake.v1.ScaleReview.resolve_time:type_name -> google.protobuf.Timestamp
+	2,  // 3: barrelhead.intake.v1.ScaleReview.findings:type_name -> barrelhead.intake.v1.BarrelFinding
+	0,  // 4: barrelhead.intake.v1.BarrelFinding.outcome:type_name -> barrelhead.intake.v1.FindingOutcome
+	19, // 5: barrelhead.intake.v1.BarrelFinding.net:type_name -> barrelhead.type.v1.Mass
+	19, // 6: barrelhead.intake.v1.BarrelFinding.net_correction:type_name -> barrelhead.type.v1.Mass
+	4,  // 7: barrelhead.intake.v1.ResolveScaleReviewRequest.accepted:type_name -> barrelhead.intake.v1.AcceptedBarrel
+	1,  // 8: barrelhead.intake.v1.ListScaleReviewsResponse.scale_reviews:type_name -> barrelhead.intake.v1.ScaleReview
+	19, // 9: barrelhead.intake.v1.TareVariance.tare:type_name -> barrelhead.type.v1.Mass
+	20, // 10: barrelhead.intake.v1.TareVariance.tare_kind:type_name -> barrelhead.intake.v1.TareKind
+	19, // 11: barrelhead.intake.v1.TareVariance.empty_weight:type_name -> barrelhead.type.v1.Mass
+	19, // 12: barrelhead.intake.v1.TareVariance.net_correction:type_name -> barrelhead.type.v1.Mass
+	19, // 13: barrelhead.intake.v1.TareVariance.allowed:type_name -> barrelhead.type.v1.Mass
+	18, // 14: barrelhead.intake.v1.TareVariance.find_time:type_name -> google.protobuf.Timestamp
+	7,  // 15: barrelhead.intake.v1.ListTareVariancesResponse.tare_variances:type_name -> barrelhead.intake.v1.TareVariance
+	12, // 16: barrelhead.intake.v1.TicketNumberReport.state_counts:type_name -> barrelhead.intake.v1.TicketStateCount
+	13, // 17: barrelhead.intake.v1.TicketNumberReport.exceptions:type_name -> barrelhead.intake.v1.TicketNumberException
+	21, // 18: barrelhead.intake.v1.TicketStateCount.state:type_name -> barrelhead.intake.v1.TicketState
+	21, // 19: barrelhead.intake.v1.TicketNumberException.state:type_name -> barrelhead.intake.v1.TicketState
+	18, // 20: barrelhead.intake.v1.TicketNumberException.time:type_name -> google.protobuf.Timestamp
+	16, // 21: barrelhead.intake.v1.WeigherReport.lines:type_name -> barrelhead.intake.v1.WeigherLine
+	22, // [22:22] is the sub-list for method output_type
+	22, // [22:22] is the sub-list for method input_type
+	22, // [22:22] is the sub-list for extension type_name
+	22, // [22:22] is the sub-list for extension extendee
+	0,  // [0:22] is the sub-list for field type_name
 }
 
 func init() { file_barrelhead_intake_v1_reports_proto_init() }
@@ -1096,13 +1451,14 @@ func file_barrelhead_intake_v1_reports_proto_init() {
 		File: protoimpl.DescBuilder{
 			GoPackagePath: reflect.TypeOf(x{}).PkgPath(),
 			RawDescriptor: unsafe.Slice(unsafe.StringData(file_barrelhead_intake_v1_reports_proto_rawDesc), len(file_barrelhead_intake_v1_reports_proto_rawDesc)),
-			NumEnums:      0,
-			NumMessages:   13,
+			NumEnums:      1,
+			NumMessages:   16,
 			NumExtensions: 0,
 			NumServices:   0,
 		},
 		GoTypes:           file_barrelhead_intake_v1_reports_proto_goTypes,
 		DependencyIndexes: file_barrelhead_intake_v1_reports_proto_depIdxs,
+		EnumInfos:         file_barrelhead_intake_v1_reports_proto_enumTypes,
 		MessageInfos:      file_barrelhead_intake_v1_reports_proto_msgTypes,
 	}.Build()
 	File_barrelhead_intake_v1_reports_proto = out.File
