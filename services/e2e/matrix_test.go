@@ -78,7 +78,11 @@ func binding(rule access.Rule) (string, string) {
 		method, pattern = http.MethodPost, http_.GetPost()
 	}
 	path := variable.ReplaceAllStringFunc(pattern, func(v string) string {
-		return strings.ReplaceAll(variable.FindStringSubmatch(v)[2], "*", "00000000-0000-4000-8000-000000000000")
+		form := variable.FindStringSubmatch(v)[2]
+		if form == "" {
+			return "2026" // a plain variable may be a number, and a number is also a text
+		}
+		return strings.ReplaceAll(form, "*", "00000000-0000-4000-8000-000000000000")
 	})
 	return method, path
 }
