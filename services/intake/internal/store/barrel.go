@@ -23,8 +23,10 @@ const barrelSelect = `SELECT ` + barrelColumns + ` FROM barrel b JOIN ticket_lin
 // scanBarrel reads the columns of a barrel and whatever more was selected after them.
 func scanBarrel(row pgx.Row, more ...any) (domain.Barrel, error) {
 	var b domain.Barrel
-	err := row.Scan(append([]any{&b.ID, &b.Ticket, &b.Line, &b.Member, &b.DrumTag, &b.Variety, &b.CropYear, &b.Gross, &b.Tare, &b.TareKind,
-		&b.RawIndication, &b.Manual, &b.Reason, &b.Scale, &b.CheckOrdinal, &b.Warnings, &b.Sample, &b.Weigher, &b.WeighTime, &b.RecordTime, &b.Open}, more...)...)
+	err := row.Scan(append([]any{
+		&b.ID, &b.Ticket, &b.Line, &b.Member, &b.DrumTag, &b.Variety, &b.CropYear, &b.Gross, &b.Tare, &b.TareKind,
+		&b.RawIndication, &b.Manual, &b.Reason, &b.Scale, &b.CheckOrdinal, &b.Warnings, &b.Sample, &b.Weigher, &b.WeighTime, &b.RecordTime, &b.Open,
+	}, more...)...)
 	return b, err
 }
 

@@ -31,10 +31,12 @@ func scanTicket(row pgx.Row) (domain.Ticket, error) {
 	var closeTime *time.Time
 	var v nullVoid
 	var owners ownerRow
-	targets := []any{&t.ID, &t.Number.Site, &t.Number.Year, &t.Number.Ordinal, &t.Member, &t.MemberName, &t.CropYear, &t.Hauler,
+	targets := []any{
+		&t.ID, &t.Number.Site, &t.Number.Year, &t.Number.Ordinal, &t.Member, &t.MemberName, &t.CropYear, &t.Hauler,
 		&t.HarvestDeclared, &t.Weigher, &t.OpenTime, &t.DeliveryDate, &supersedes, &t.State, &t.Version, &t.BarrelCount,
 		&t.NetTotal, &closeTime, &supersededBy,
-		&v.reason, &v.requester, &v.requestTime, &v.reissueMember, &v.approver, &v.approveTime, &t.RecordTime}
+		&v.reason, &v.requester, &v.requestTime, &v.reissueMember, &v.approver, &v.approveTime, &t.RecordTime,
+	}
 	err := row.Scan(append(append(targets, owners.targets()...), v.owners.targets()...)...)
 	t.Owners = owners.owners()
 	t.Supersedes, t.SupersededBy = orZero(supersedes), orZero(supersededBy)
