@@ -67,6 +67,7 @@ var Logins = map[string]session.Login{
 	"lab1":       {Name: "lab1", Roles: []accessv1.Role{accessv1.Role_ROLE_LAB}},
 	"lead1":      {Name: "lead1", Roles: []accessv1.Role{accessv1.Role_ROLE_LAB_LEAD}},
 	"warehouse1": {Name: "warehouse1", Roles: []accessv1.Role{accessv1.Role_ROLE_WAREHOUSE}},
+	"line1":      {Name: "line1", Roles: []accessv1.Role{accessv1.Role_ROLE_LINE}},
 	"office1":    {Name: "office1", Roles: []accessv1.Role{accessv1.Role_ROLE_OFFICE}},
 	"treasurer1": {Name: "treasurer1", Roles: []accessv1.Role{accessv1.Role_ROLE_TREASURER}},
 	"board1":     {Name: "board1", Roles: []accessv1.Role{accessv1.Role_ROLE_BOARD}},

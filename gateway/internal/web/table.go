@@ -68,6 +68,7 @@ func (s *site) table() map[string]page {
 		"/password": {show: s.password, form: true},
 
 		"/dock":                      {needs: openTicket, show: s.dock},
+		"/dock/away":                 {needs: openTicket, show: s.away},
 		"/tickets":                   {needs: listTickets, show: s.tickets},
 		"/tickets/new":               {needs: openTicket, show: s.newTicket, form: true},
 		"/tickets/{id}":              {needs: getTicket, show: s.ticket},

@@ -39,6 +39,8 @@ type view struct {
 	data   any
 	goTo   string
 	status int
+	// file is handed out instead of a page.
+	file *file
 }
 
 // visit is one request of somebody who signed in.
@@ -72,6 +74,10 @@ func (s *site) page(p page) http.Handler {
 			http.Redirect(w, r, answer.goTo, http.StatusSeeOther)
 			return
 		}
+		if answer.file != nil {
+			rest.Download(w, answer.file.name, answer.file.kind, answer.file.content)
+			return
+		}
 		if v.posted && answer.status == 0 {
 			// The task was not done: the form comes back with what is wrong.
 			answer.status = http.StatusUnprocessableEntity
@@ -98,7 +104,7 @@ func (v *visit) answer(p page) (view, error) {
 		return view{}, apierr.Reason(errorv1.Reason_REASON_NOT_ALLOWED, "your login is not for this page", nil)
 	}
 	if v.posted {
-		if err := v.ParseForm(); err != nil {
+		if err := v.readForm(); err != nil {
 			return view{}, apierr.Field("form", "could not be read; open the page again")
 		}
 		if err := v.site.Door.CheckWrite(v.Request, v.who, v.PostForm.Get("form_token")); err != nil {

@@ -75,7 +75,8 @@ func (s *site) routes() http.Handler {
 	mux.HandleFunc("POST /sign-out", s.signOut)
 	mux.HandleFunc("GET /members/{number}/statements/{file}", s.statement)
 	mux.HandleFunc("GET /verify/{id}", s.verify)
-	for pattern, p := range s.table() {
+	mux.HandleFunc("GET /dock-worker.js", dockWorker)
+	for pattern, p := range s.everyPage() {
 		mux.Handle("GET "+pattern, s.page(p))
 		if p.form {
 			mux.Handle("POST "+pattern, s.page(p))

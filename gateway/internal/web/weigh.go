@@ -44,7 +44,7 @@ func (s *site) weigh(v *visit) (view, error) {
 		return view{}, err
 	}
 	return view{page: "weigh", title: "Weigh · " + t.GetNumber(), data: map[string]any{
-		"Form": f, "Ticket": s.ticketData(v, t), "Scales": scaleOptions(scales, f.Value("scale")), "Varieties": varietyOptions(f), "Unit": words(s.Cooperative.Unit),
+		"Form": f, "Ticket": s.ticketData(v, t), "Scales": scaleOptions(scales, f.Value("scale")), "Varieties": varietyOptions(f), "Unit": words(s.Cooperative.Unit), "UnitCode": s.Cooperative.Unit,
 		"Checked": len(scales) == 0 || anyToday(scales), "Shown": shown, "Typed": shown == nil, "MayType": shown != nil, "Scale": f.Value("scale"),
 		"TareKinds": tareKinds,
 	}}, nil

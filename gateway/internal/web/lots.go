@@ -1,0 +1,186 @@
+package web
+
+import (
+	"net/url"
+	"strings"
+
+	inventoryv1 "barrelhead.example/proto/gen/barrelhead/inventory/v1"
+)
+
+func upper(typed string) string { return strings.ToUpper(strings.TrimSpace(typed)) }
+
+// decimal takes a comma for a point.
+func decimal(typed string) string { return strings.ReplaceAll(typed, ",", ".") }
+
+// placeAddress is the page of a place honey can be in; of one without a page, the trace.
+func placeAddress(name string) string {
+	kind, id, _ := strings.Cut(name, "/")
+	switch kind {
+	case "stock", "charges", "tanks", "pools", "runs":
+		return "/" + kind + "/" + id
+	case "packLots":
+		return "/lots/" + id
+	case "shipments":
+		return "/shipments"
+	default:
+		return "/balance"
+	}
+}
+
+func (s *site) lots(v *visit) (view, error) {
+	found, err := s.inventory.ListPackLots(v.ctx, &inventoryv1.ListPackLotsRequest{PageSize: 50, PageToken: v.URL.Query().Get("page")})
+	if err != nil {
+		return view{}, err
+	}
+	open := 0
+	for _, lot := range found.GetPackLots() {
+		if lot.GetState() == inventoryv1.LotState_LOT_STATE_OPEN {
+			open++
+		}
+	}
+	return view{page: "lots", title: "Pack lots", data: map[string]any{
+		"Lots": found.GetPackLots(), "Running": open, "Next": nextPage(v, found.GetNextPageToken()), "MayStart": v.mayCall(startLot), "MayShip": v.mayCall(ship),
+	}}, nil
+}
+
+// startLot begins a run under a new code. The label's rules are asked here, before the first jar.
+func (s *site) startLot(v *visit) (view, error) {
+	f := v.form()
+	tanks, err := s.openCharges(v, "")
+	if err != nil {
+		return view{}, err
+	}
+	labels, err := s.inventory.ListLabels(v.ctx, &inventoryv1.ListLabelsRequest{PageSize: 200})
+	if err != nil {
+		return view{}, err
+	}
+	var choices []option
+	for _, l := range labels.GetLabels() {
+		choices = append(choices, option{Value: l.GetName(), Label: l.GetTitle()})
+	}
+	return s.plainTask(v, f, "startlot", "Start a run", map[string]any{"Tanks": tanks, "Labels": choices}, func() (string, error) {
+		made, err := s.inventory.StartPackLot(v.ctx, &inventoryv1.StartPackLotRequest{
+			RequestId: f.RequestID, Charge: f.Value("charge"), Label: f.Value("label"), Line: upper(f.Value("line")),
+		})
+		return "/lots/" + idOf(made.GetName()), err
+	})
+}
+
+func (s *site) readLot(v *visit) (*inventoryv1.PackLot, error) {
+	return s.inventory.GetPackLot(v.ctx, &inventoryv1.GetPackLotRequest{Name: "packLots/" + v.PathValue("id")})
+}
+
+func (s *site) lot(v *visit) (view, error) {
+	lot, err := s.readLot(v)
+	if err != nil {
+		return view{}, err
+	}
+	open := lot.GetState() == inventoryv1.LotState_LOT_STATE_OPEN
+	return view{page: "lot", title: "Lot " + lot.GetCode(), data: map[string]any{
+		"Lot": lot, "Open": open, "MayDraw": open && v.mayCall(drawLot), "MayRework": open && v.mayCall(returnRework), "MayClose": open && v.mayCall(closeLot),
+		"MayLose": open && v.mayCall(recordLoss), "MayShip": !open && lot.GetJarsOnHand() > 0 && v.mayCall(ship), "MayTrace": v.mayCall(traceHoney),
+	}}, nil
+}
+
+// lotTask is a form about one run.
+func (s *site) lotTask(v *visit, f *form, name, title string, act func(lot *inventoryv1.PackLot) error) (view, error) {
+	lot, err := s.readLot(v)
+	if err != nil {
+		return view{}, err
+	}
+	tanks, err := s.openCharges(v, "")
+	if err != nil {
+		return view{}, err
+	}
+	if n := len(lot.GetCharges()); n > 0 {
+		f.set("charge", lot.GetCharges()[n-1])
+	}
+	return s.plainTask(v, f, name, title+" "+lot.GetCode(), map[string]any{"Lot": lot, "Tanks": tanks, "Further": f.Asked != "" || f.Value("confirm_further_charge") != ""}, func() (string, error) {
+		return "/lots/" + idOf(lot.GetName()), act(lot)
+	})
+}
+
+func (s *site) drawLot(v *visit) (view, error) {
+	f := v.form()
+	return s.lotTask(v, f, "drawlot", "Draw into", func(lot *inventoryv1.PackLot) error {
+		_, err := s.inventory.DrawPackLot(v.ctx, &inventoryv1.DrawPackLotRequest{
+			RequestId: f.RequestID, Name: lot.GetName(), Charge: f.Value("charge"), Mass: s.massOr(f.Value("mass")),
+			ConfirmFurtherCharge: f.Value("confirm_further_charge") != "", Reason: f.Value("reason"),
+		})
+		return err
+	})
+}
+
+func (s *site) returnRework(v *visit) (view, error) {
+	f := v.form()
+	return s.lotTask(v, f, "rework", "Rework of", func(lot *inventoryv1.PackLot) error {
+		_, err := s.inventory.ReturnRework(v.ctx, &inventoryv1.ReturnReworkRequest{
+			RequestId: f.RequestID, Name: lot.GetName(), Charge: f.Value("charge"), Mass: s.massOr(f.Value("mass")),
+		})
+		return err
+	})
+}
+
+func (s *site) closeLot(v *visit) (view, error) {
+	f := v.form()
+	return s.lotTask(v, f, "closelot", "Close", func(lot *inventoryv1.PackLot) error {
+		_, err := s.inventory.ClosePackLot(v.ctx, &inventoryv1.ClosePackLotRequest{
+			RequestId: f.RequestID, Name: lot.GetName(), Jars: count(f.Value("jars")), MeanNet: s.massOr(f.Value("mean_net")),
+		})
+		return err
+	})
+}
+
+func (s *site) labels(v *visit) (view, error) {
+	found, err := s.inventory.ListLabels(v.ctx, &inventoryv1.ListLabelsRequest{PageSize: 100, PageToken: v.URL.Query().Get("page")})
+	if err != nil {
+		return view{}, err
+	}
+	return view{page: "labels", title: "Labels", data: map[string]any{
+		"Labels": found.GetLabels(), "Next": nextPage(v, found.GetNextPageToken()), "MayAdd": v.mayCall(createLabel),
+	}}, nil
+}
+
+func (s *site) newLabel(v *visit) (view, error) {
+	f := v.form()
+	return s.plainTask(v, f, "newlabel", "Enter a label", map[string]any{}, func() (string, error) {
+		_, err := s.inventory.CreateLabel(v.ctx, &inventoryv1.CreateLabelRequest{
+			RequestId: f.RequestID, LabelId: upper(f.Value("label_id")), Title: f.Value("title"), Rules: typedRules(f),
+		})
+		return "/labels", err
+	})
+}
+
+func (s *site) shipments(v *visit) (view, error) {
+	found, err := s.inventory.ListShipments(v.ctx, &inventoryv1.ListShipmentsRequest{PageSize: 50, PageToken: v.URL.Query().Get("page")})
+	if err != nil {
+		return view{}, err
+	}
+	return view{page: "shipments", title: "Shipments", data: map[string]any{
+		"Shipments": found.GetShipments(), "Next": nextPage(v, found.GetNextPageToken()), "MayShip": v.mayCall(ship), "MayTrace": v.mayCall(traceHoney), "Sent": v.URL.Query().Get("sent"),
+	}}, nil
+}
+
+// newShipment takes the code on the jars and how many, one lot a line, as a pallet list reads.
+func (s *site) newShipment(v *visit) (view, error) {
+	f := v.form()
+	return s.plainTask(v, f, "newshipment", "Ship", map[string]any{}, func() (string, error) {
+		request := &inventoryv1.ShipRequest{RequestId: f.RequestID, Customer: f.Value("customer"), Carrier: f.Value("carrier")}
+		for n, cells := range linesOf(strings.ReplaceAll(f.Value("lines"), ",", "")) {
+			if len(cells) == 1 {
+				cells = strings.Fields(cells[0])
+			}
+			if len(cells) != 2 {
+				f.badLine("lines", n, "code and jars")
+				return "", badLines(f)
+			}
+			lot, err := s.inventory.GetPackLot(v.ctx, &inventoryv1.GetPackLotRequest{Name: "packLots/" + upper(cells[0])})
+			if err != nil {
+				return "", err
+			}
+			request.Lines = append(request.Lines, &inventoryv1.ShipmentLine{PackLot: lot.GetName(), Jars: count(cells[1])})
+		}
+		made, err := s.inventory.Ship(v.ctx, request)
+		return "/shipments?" + url.Values{"sent": {made.GetCustomer()}}.Encode(), err
+	})
+}

@@ -1,0 +1,115 @@
+package web
+
+import (
+	"errors"
+	"maps"
+	"net/http"
+	"regexp"
+	"strings"
+
+	"github.com/google/uuid"
+
+	intakev1 "barrelhead.example/proto/gen/barrelhead/intake/v1"
+	typev1 "barrelhead.example/proto/gen/barrelhead/type/v1"
+	"barrelhead.example/services/kit/apierr"
+)
+
+// everyPage is every page behind the sign-in, room by room.
+func (s *site) everyPage() map[string]page {
+	all := s.table()
+	for _, room := range []map[string]page{s.lotPages()} {
+		maps.Copy(all, room)
+	}
+	return all
+}
+
+// file is what a page hands out to be saved.
+type file struct {
+	name, kind string
+	content    []byte
+}
+
+// mostFile of an upload is kept in memory; the gateway bounds the whole body.
+const mostFile = 1 << 20
+
+// readForm reads typed fields, and files where a page takes one.
+func (v *visit) readForm() error {
+	err := v.ParseMultipartForm(mostFile)
+	if errors.Is(err, http.ErrNotMultipart) {
+		return nil
+	}
+	return err
+}
+
+// task does what a form asks for and goes on to the address act answers; refused, it shows the form with what is wrong.
+func (s *site) task(v *visit, f *form, act func() (string, error), show func() (view, error)) (view, error) {
+	if v.posted {
+		next, err := act()
+		if err == nil {
+			return view{goTo: next}, nil
+		}
+		if !f.refused(v, err) {
+			return view{}, err
+		}
+	}
+	return show()
+}
+
+// plainTask is a task whose page needs nothing but its form and what is given here.
+func (s *site) plainTask(v *visit, f *form, name, title string, data map[string]any, act func() (string, error)) (view, error) {
+	return s.task(v, f, act, func() (view, error) {
+		data["Form"], data["Unit"] = f, words(s.Cooperative.Unit)
+		return view{page: name, title: title, data: data}, nil
+	})
+}
+
+// thousands is a number with commas that cannot be meant as points.
+var thousands = regexp.MustCompile(`^[0-9]{1,3}(,[0-9]{3})+([.][0-9]+)?$`)
+
+// massOr is a typed weight, or none for an empty field. Tanks hold thousands: there "12,000" is not twelve.
+func (s *site) massOr(typed string) *typev1.Mass {
+	if typed == "" {
+		return nil
+	}
+	if thousands.MatchString(typed) {
+		typed = strings.ReplaceAll(typed, ",", "")
+	}
+	return s.typedMass(typed)
+}
+
+// typedMoney reads an amount as people write it.
+func (s *site) typedMoney(typed string) *typev1.Money {
+	if typed == "" {
+		return nil
+	}
+	return &typev1.Money{Amount: strings.TrimPrefix(strings.ReplaceAll(typed, ",", ""), "$"), CurrencyCode: s.Cooperative.Currency}
+}
+
+// scanned finds a barrel in stock by what a scanner reads: the tag of its drum, or its own id.
+func (s *site) scanned(v *visit, code string) (string, error) {
+	code = strings.TrimPrefix(strings.TrimSpace(code), "stock/")
+	if _, err := uuid.Parse(code); err == nil {
+		return "stock/" + strings.ToLower(code), nil
+	}
+	drum, err := s.intake.GetDrum(v.ctx, &intakev1.GetDrumRequest{Name: "drums/" + strings.ToUpper(code)})
+	if err != nil {
+		return "", err
+	}
+	return "stock/" + idOf(drum.GetOpenBarrel()), nil
+}
+
+// scannedAll finds barrels typed or pasted with commas, spaces or lines between them.
+func (s *site) scannedAll(v *visit, typed string) ([]string, error) {
+	var names []string
+	for _, code := range strings.FieldsFunc(typed, func(r rune) bool { return strings.ContainsRune(", ;\n\r\t", r) }) {
+		name, err := s.scanned(v, code)
+		if err != nil {
+			return nil, err
+		}
+		names = append(names, name)
+	}
+	return names, nil
+}
+
+// badLines is the refusal of pasted lines that cannot be read; the form says which.
+func badLines(f *form) error { return apierr.Field("lines", strings.TrimSuffix(f.Problem, ".")) }
