@@ -147,7 +147,7 @@ func openssl(t *testing.T, key, text string, signature []byte, good bool) string
 		require.NoError(t, os.WriteFile(path, content, 0o600))
 		return path
 	}
-	out, err := exec.CommandContext(t.Context(), "openssl", "pkeyutl", "-verify", "-pubin", "-inkey", file("key.pem", []byte(key)), //nolint:gosec // a fixed program on files of this test
+	out, err := exec.CommandContext(t.Context(), "openssl", "pkeyutl", "-verify", "-pubin", "-inkey", file("key.pem", []byte(key)),
 		"-rawin", "-in", file("payload", []byte(text)), "-sigfile", file("signature", signature)).CombinedOutput()
 	require.Equal(t, good, err == nil, "%v: %s", err, out)
 	if !good {
