@@ -52,9 +52,10 @@ what_is() {
     cc) echo "a C compiler for the race detector" ;;
     postgres) echo "the PostgreSQL server" ;;
     pdftools) echo "PDF readers" ;;
-    barcodes) echo "a barcode reader for the label tests" ;;
+    barcodes) echo "a barcode reader" ;;
     ledger) echo "a plain-text accounting checker" ;;
     solver) echo "a linear programming solver" ;;
+    signatures) echo "a checker of signatures" ;;
     chromium) echo "a browser for the page tests" ;;
   esac
 }
@@ -67,6 +68,7 @@ packages_of() {
     barcodes) echo "zbar-tools" ;;
     ledger) echo "hledger" ;;
     solver) echo "glpk-utils" ;;
+    signatures) echo "openssl" ;;
     chromium) echo "chromium" ;;
   esac
 }
@@ -76,6 +78,7 @@ find_pdftools() { command -v pdftotext >/dev/null && command -v pdftoppm >/dev/n
 find_barcodes() { command -v zbarimg >/dev/null; }
 find_ledger() { command -v hledger >/dev/null; }
 find_solver() { command -v glpsol >/dev/null; }
+find_signatures() { command -v openssl >/dev/null; }
 
 postgres_in() { [ -x "$1/initdb" ] && [ -x "$1/postgres" ]; }
 
