@@ -18,6 +18,7 @@ type Store interface {
 	tickets
 	barrels
 	reweighs
+	custody
 	drums
 	reports
 }
@@ -88,6 +89,14 @@ type reweighs interface {
 	InsertReweigh(ctx context.Context, q pg.Querier, r domain.Reweigh) error
 	// InOpenReview reports whether somebody still has to decide about the barrel.
 	InOpenReview(ctx context.Context, q pg.Querier, barrel uuid.UUID) (bool, error)
+}
+
+type custody interface {
+	LockSample(ctx context.Context, q pg.Querier, code string) error
+	SampledBarrel(ctx context.Context, q pg.Querier, code string) (uuid.UUID, error)
+	// Custody has portions A, B and C, also those without events.
+	Custody(ctx context.Context, q pg.Querier, code string) ([]domain.Portion, error)
+	InsertCustody(ctx context.Context, q pg.Querier, p domain.Portion, e domain.CustodyEvent) error
 }
 
 type drums interface {

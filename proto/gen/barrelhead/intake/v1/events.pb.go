@@ -918,11 +918,149 @@ func (x *ScaleReviewResolved) GetReview() *ScaleReview {
 	return nil
 }
 
+// SampleCustodyRecorded: something happened to a portion of a sample.
+type SampleCustodyRecorded struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// Blind code, "samples/…".
+	Sample string `protobuf:"bytes,1,opt,name=sample,proto3" json:"sample,omitempty"`
+	// Which portion.
+	Portion Portion `protobuf:"varint,2,opt,name=portion,proto3,enum=barrelhead.intake.v1.Portion" json:"portion,omitempty"`
+	// What happened.
+	Event         *CustodyEvent `protobuf:"bytes,3,opt,name=event,proto3" json:"event,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *SampleCustodyRecorded) Reset() {
+	*x = SampleCustodyRecorded{}
+	mi := &file_barrelhead_intake_v1_events_proto_msgTypes[18]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *SampleCustodyRecorded) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*SampleCustodyRecorded) ProtoMessage() {}
+
+func (x *SampleCustodyRecorded) ProtoReflect() protoreflect.Message {
+	mi := &file_barrelhead_intake_v1_events_proto_msgTypes[18]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use SampleCustodyRecorded.ProtoReflect.Descriptor instead.
+func (*SampleCustodyRecorded) Descriptor() ([]byte, []int) {
+	return file_barrelhead_intake_v1_events_proto_rawDescGZIP(), []int{18}
+}
+
+func (x *SampleCustodyRecorded) GetSample() string {
+	if x != nil {
+		return x.Sample
+	}
+	return ""
+}
+
+func (x *SampleCustodyRecorded) GetPortion() Portion {
+	if x != nil {
+		return x.Portion
+	}
+	return Portion_PORTION_UNSPECIFIED
+}
+
+func (x *SampleCustodyRecorded) GetEvent() *CustodyEvent {
+	if x != nil {
+		return x.Event
+	}
+	return nil
+}
+
+// SampleCustodyBroken: the chain of custody of a portion broke, so no result of it may be used to dock. It follows the
+// SampleCustodyRecorded of the same transaction, once for each portion.
+type SampleCustodyBroken struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// Blind code, "samples/…".
+	Sample string `protobuf:"bytes,1,opt,name=sample,proto3" json:"sample,omitempty"`
+	// Which portion.
+	Portion Portion `protobuf:"varint,2,opt,name=portion,proto3,enum=barrelhead.intake.v1.Portion" json:"portion,omitempty"`
+	// Why, in plain words.
+	Reason string `protobuf:"bytes,3,opt,name=reason,proto3" json:"reason,omitempty"`
+	// The event that shows it.
+	Event         *CustodyEvent `protobuf:"bytes,4,opt,name=event,proto3" json:"event,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *SampleCustodyBroken) Reset() {
+	*x = SampleCustodyBroken{}
+	mi := &file_barrelhead_intake_v1_events_proto_msgTypes[19]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *SampleCustodyBroken) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*SampleCustodyBroken) ProtoMessage() {}
+
+func (x *SampleCustodyBroken) ProtoReflect() protoreflect.Message {
+	mi := &file_barrelhead_intake_v1_events_proto_msgTypes[19]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use SampleCustodyBroken.ProtoReflect.Descriptor instead.
+func (*SampleCustodyBroken) Descriptor() ([]byte, []int) {
+	return file_barrelhead_intake_v1_events_proto_rawDescGZIP(), []int{19}
+}
+
+func (x *SampleCustodyBroken) GetSample() string {
+	if x != nil {
+		return x.Sample
+	}
+	return ""
+}
+
+func (x *SampleCustodyBroken) GetPortion() Portion {
+	if x != nil {
+		return x.Portion
+	}
+	return Portion_PORTION_UNSPECIFIED
+}
+
+func (x *SampleCustodyBroken) GetReason() string {
+	if x != nil {
+		return x.Reason
+	}
+	return ""
+}
+
+func (x *SampleCustodyBroken) GetEvent() *CustodyEvent {
+	if x != nil {
+		return x.Event
+	}
+	return nil
+}
+
 var File_barrelhead_intake_v1_events_proto protoreflect.FileDescriptor
 
 const file_barrelhead_intake_v1_events_proto_rawDesc = "" +
 	"\n" +
-	"!barrelhead/intake/v1/events.proto\x12\x14barrelhead.intake.v1\x1a\"barrelhead/intake/v1/reports.proto\x1a$barrelhead/intake/v1/resources.proto\x1a#barrelhead/intake/v1/reweighs.proto\x1a!barrelhead/intake/v1/splits.proto\"H\n" +
+	"!barrelhead/intake/v1/events.proto\x12\x14barrelhead.intake.v1\x1a\"barrelhead/intake/v1/custody.proto\x1a\"barrelhead/intake/v1/reports.proto\x1a$barrelhead/intake/v1/resources.proto\x1a#barrelhead/intake/v1/reweighs.proto\x1a!barrelhead/intake/v1/splits.proto\"H\n" +
 	"\x10MemberRegistered\x124\n" +
 	"\x06member\x18\x01 \x01(\v2\x1c.barrelhead.intake.v1.MemberR\x06member\"\\\n" +
 	"\fScaleChecked\x12\x14\n" +
@@ -967,7 +1105,16 @@ const file_barrelhead_intake_v1_events_proto_rawDesc = "" +
 	"\areweigh\x18\x01 \x01(\v2\x1d.barrelhead.intake.v1.ReweighR\areweigh\x12\x16\n" +
 	"\x06ticket\x18\x02 \x01(\tR\x06ticket\"P\n" +
 	"\x13ScaleReviewResolved\x129\n" +
-	"\x06review\x18\x01 \x01(\v2!.barrelhead.intake.v1.ScaleReviewR\x06reviewB\xd5\x01\n" +
+	"\x06review\x18\x01 \x01(\v2!.barrelhead.intake.v1.ScaleReviewR\x06review\"\xa2\x01\n" +
+	"\x15SampleCustodyRecorded\x12\x16\n" +
+	"\x06sample\x18\x01 \x01(\tR\x06sample\x127\n" +
+	"\aportion\x18\x02 \x01(\x0e2\x1d.barrelhead.intake.v1.PortionR\aportion\x128\n" +
+	"\x05event\x18\x03 \x01(\v2\".barrelhead.intake.v1.CustodyEventR\x05event\"\xb8\x01\n" +
+	"\x13SampleCustodyBroken\x12\x16\n" +
+	"\x06sample\x18\x01 \x01(\tR\x06sample\x127\n" +
+	"\aportion\x18\x02 \x01(\x0e2\x1d.barrelhead.intake.v1.PortionR\aportion\x12\x16\n" +
+	"\x06reason\x18\x03 \x01(\tR\x06reason\x128\n" +
+	"\x05event\x18\x04 \x01(\v2\".barrelhead.intake.v1.CustodyEventR\x05eventB\xd5\x01\n" +
 	"\x18com.barrelhead.intake.v1B\vEventsProtoP\x01Z:barrelhead.example/proto/gen/barrelhead/intake/v1;intakev1\xa2\x02\x03BIX\xaa\x02\x14Barrelhead.Intake.V1\xca\x02\x14Barrelhead\\Intake\\V1\xe2\x02 Barrelhead\\Intake\\V1\\GPBMetadata\xea\x02\x16Barrelhead::Intake::V1b\x06proto3"
 
 var (
@@ -982,60 +1129,68 @@ func file_barrelhead_intake_v1_events_proto_rawDescGZIP() []byte {
 	return file_barrelhead_intake_v1_events_proto_rawDescData
 }
 
-var file_barrelhead_intake_v1_events_proto_msgTypes = make([]protoimpl.MessageInfo, 18)
+var file_barrelhead_intake_v1_events_proto_msgTypes = make([]protoimpl.MessageInfo, 20)
 var file_barrelhead_intake_v1_events_proto_goTypes = []any{
-	(*MemberRegistered)(nil),    // 0: barrelhead.intake.v1.MemberRegistered
-	(*ScaleChecked)(nil),        // 1: barrelhead.intake.v1.ScaleChecked
-	(*TicketOpened)(nil),        // 2: barrelhead.intake.v1.TicketOpened
-	(*BarrelWeighed)(nil),       // 3: barrelhead.intake.v1.BarrelWeighed
-	(*SampleDrawn)(nil),         // 4: barrelhead.intake.v1.SampleDrawn
-	(*TicketClosed)(nil),        // 5: barrelhead.intake.v1.TicketClosed
-	(*TicketCancelled)(nil),     // 6: barrelhead.intake.v1.TicketCancelled
-	(*TicketVoidRequested)(nil), // 7: barrelhead.intake.v1.TicketVoidRequested
-	(*TicketVoided)(nil),        // 8: barrelhead.intake.v1.TicketVoided
-	(*TicketReissued)(nil),      // 9: barrelhead.intake.v1.TicketReissued
-	(*DrumReleased)(nil),        // 10: barrelhead.intake.v1.DrumReleased
-	(*ScaleReviewOpened)(nil),   // 11: barrelhead.intake.v1.ScaleReviewOpened
-	(*DrumRegistered)(nil),      // 12: barrelhead.intake.v1.DrumRegistered
-	(*DrumRetired)(nil),         // 13: barrelhead.intake.v1.DrumRetired
-	(*TareVarianceFound)(nil),   // 14: barrelhead.intake.v1.TareVarianceFound
-	(*StandingSplitSet)(nil),    // 15: barrelhead.intake.v1.StandingSplitSet
-	(*BarrelReweighed)(nil),     // 16: barrelhead.intake.v1.BarrelReweighed
-	(*ScaleReviewResolved)(nil), // 17: barrelhead.intake.v1.ScaleReviewResolved
-	(*Member)(nil),              // 18: barrelhead.intake.v1.Member
-	(*ScaleCheck)(nil),          // 19: barrelhead.intake.v1.ScaleCheck
-	(*Ticket)(nil),              // 20: barrelhead.intake.v1.Ticket
-	(*Barrel)(nil),              // 21: barrelhead.intake.v1.Barrel
-	(*Drum)(nil),                // 22: barrelhead.intake.v1.Drum
-	(*ScaleReview)(nil),         // 23: barrelhead.intake.v1.ScaleReview
-	(*TareVariance)(nil),        // 24: barrelhead.intake.v1.TareVariance
-	(*StandingSplit)(nil),       // 25: barrelhead.intake.v1.StandingSplit
-	(*Reweigh)(nil),             // 26: barrelhead.intake.v1.Reweigh
+	(*MemberRegistered)(nil),      // 0: barrelhead.intake.v1.MemberRegistered
+	(*ScaleChecked)(nil),          // 1: barrelhead.intake.v1.ScaleChecked
+	(*TicketOpened)(nil),          // 2: barrelhead.intake.v1.TicketOpened
+	(*BarrelWeighed)(nil),         // 3: barrelhead.intake.v1.BarrelWeighed
+	(*SampleDrawn)(nil),           // 4: barrelhead.intake.v1.SampleDrawn
+	(*TicketClosed)(nil),          // 5: barrelhead.intake.v1.TicketClosed
+	(*TicketCancelled)(nil),       // 6: barrelhead.intake.v1.TicketCancelled
+	(*TicketVoidRequested)(nil),   // 7: barrelhead.intake.v1.TicketVoidRequested
+	(*TicketVoided)(nil),          // 8: barrelhead.intake.v1.TicketVoided
+	(*TicketReissued)(nil),        // 9: barrelhead.intake.v1.TicketReissued
+	(*DrumReleased)(nil),          // 10: barrelhead.intake.v1.DrumReleased
+	(*ScaleReviewOpened)(nil),     // 11: barrelhead.intake.v1.ScaleReviewOpened
+	(*DrumRegistered)(nil),        // 12: barrelhead.intake.v1.DrumRegistered
+	(*DrumRetired)(nil),           // 13: barrelhead.intake.v1.DrumRetired
+	(*TareVarianceFound)(nil),     // 14: barrelhead.intake.v1.TareVarianceFound
+	(*StandingSplitSet)(nil),      // 15: barrelhead.intake.v1.StandingSplitSet
+	(*BarrelReweighed)(nil),       // 16: barrelhead.intake.v1.BarrelReweighed
+	(*ScaleReviewResolved)(nil),   // 17: barrelhead.intake.v1.ScaleReviewResolved
+	(*SampleCustodyRecorded)(nil), // 18: barrelhead.intake.v1.SampleCustodyRecorded
+	(*SampleCustodyBroken)(nil),   // 19: barrelhead.intake.v1.SampleCustodyBroken
+	(*Member)(nil),                // 20: barrelhead.intake.v1.Member
+	(*ScaleCheck)(nil),            // 21: barrelhead.intake.v1.ScaleCheck
+	(*Ticket)(nil),                // 22: barrelhead.intake.v1.Ticket
+	(*Barrel)(nil),                // 23: barrelhead.intake.v1.Barrel
+	(*Drum)(nil),                  // 24: barrelhead.intake.v1.Drum
+	(*ScaleReview)(nil),           // 25: barrelhead.intake.v1.ScaleReview
+	(*TareVariance)(nil),          // 26: barrelhead.intake.v1.TareVariance
+	(*StandingSplit)(nil),         // 27: barrelhead.intake.v1.StandingSplit
+	(*Reweigh)(nil),               // 28: barrelhead.intake.v1.Reweigh
+	(Portion)(0),                  // 29: barrelhead.intake.v1.Portion
+	(*CustodyEvent)(nil),          // 30: barrelhead.intake.v1.CustodyEvent
 }
 var file_barrelhead_intake_v1_events_proto_depIdxs = []int32{
-	18, // 0: barrelhead.intake.v1.MemberRegistered.member:type_name -> barrelhead.intake.v1.Member
-	19, // 1: barrelhead.intake.v1.ScaleChecked.check:type_name -> barrelhead.intake.v1.ScaleCheck
-	20, // 2: barrelhead.intake.v1.TicketOpened.ticket:type_name -> barrelhead.intake.v1.Ticket
-	21, // 3: barrelhead.intake.v1.BarrelWeighed.barrel:type_name -> barrelhead.intake.v1.Barrel
-	20, // 4: barrelhead.intake.v1.TicketClosed.ticket:type_name -> barrelhead.intake.v1.Ticket
-	20, // 5: barrelhead.intake.v1.TicketCancelled.ticket:type_name -> barrelhead.intake.v1.Ticket
-	20, // 6: barrelhead.intake.v1.TicketVoidRequested.ticket:type_name -> barrelhead.intake.v1.Ticket
-	20, // 7: barrelhead.intake.v1.TicketVoided.ticket:type_name -> barrelhead.intake.v1.Ticket
-	20, // 8: barrelhead.intake.v1.TicketReissued.old_ticket:type_name -> barrelhead.intake.v1.Ticket
-	20, // 9: barrelhead.intake.v1.TicketReissued.new_ticket:type_name -> barrelhead.intake.v1.Ticket
-	22, // 10: barrelhead.intake.v1.DrumReleased.drum:type_name -> barrelhead.intake.v1.Drum
-	23, // 11: barrelhead.intake.v1.ScaleReviewOpened.review:type_name -> barrelhead.intake.v1.ScaleReview
-	22, // 12: barrelhead.intake.v1.DrumRegistered.drum:type_name -> barrelhead.intake.v1.Drum
-	22, // 13: barrelhead.intake.v1.DrumRetired.drum:type_name -> barrelhead.intake.v1.Drum
-	24, // 14: barrelhead.intake.v1.TareVarianceFound.variance:type_name -> barrelhead.intake.v1.TareVariance
-	25, // 15: barrelhead.intake.v1.StandingSplitSet.split:type_name -> barrelhead.intake.v1.StandingSplit
-	26, // 16: barrelhead.intake.v1.BarrelReweighed.reweigh:type_name -> barrelhead.intake.v1.Reweigh
-	23, // 17: barrelhead.intake.v1.ScaleReviewResolved.review:type_name -> barrelhead.intake.v1.ScaleReview
-	18, // [18:18] is the sub-list for method output_type
-	18, // [18:18] is the sub-list for method input_type
-	18, // [18:18] is the sub-list for extension type_name
-	18, // [18:18] is the sub-list for extension extendee
-	0,  // [0:18] is the sub-list for field type_name
+	20, // 0: barrelhead.intake.v1.MemberRegistered.member:type_name -> barrelhead.intake.v1.Member
+	21, // 1: barrelhead.intake.v1.ScaleChecked.check:type_name -> barrelhead.intake.v1.ScaleCheck
+	22, // 2: barrelhead.intake.v1.TicketOpened.ticket:type_name -> barrelhead.intake.v1.Ticket
+	23, // 3: barrelhead.intake.v1.BarrelWeighed.barrel:type_name -> barrelhead.intake.v1.Barrel
+	22, // 4: barrelhead.intake.v1.TicketClosed.ticket:type_name -> barrelhead.intake.v1.Ticket
+	22, // 5: barrelhead.intake.v1.TicketCancelled.ticket:type_name -> barrelhead.intake.v1.Ticket
+	22, // 6: barrelhead.intake.v1.TicketVoidRequested.ticket:type_name -> barrelhead.intake.v1.Ticket
+	22, // 7: barrelhead.intake.v1.TicketVoided.ticket:type_name -> barrelhead.intake.v1.Ticket
+	22, // 8: barrelhead.intake.v1.TicketReissued.old_ticket:type_name -> barrelhead.intake.v1.Ticket
+	22, // 9: barrelhead.intake.v1.TicketReissued.new_ticket:type_name -> barrelhead.intake.v1.Ticket
+	24, // 10: barrelhead.intake.v1.DrumReleased.drum:type_name -> barrelhead.intake.v1.Drum
+	25, // 11: barrelhead.intake.v1.ScaleReviewOpened.review:type_name -> barrelhead.intake.v1.ScaleReview
+	24, // 12: barrelhead.intake.v1.DrumRegistered.drum:type_name -> barrelhead.intake.v1.Drum
+	24, // 13: barrelhead.intake.v1.DrumRetired.drum:type_name -> barrelhead.intake.v1.Drum
+	26, // 14: barrelhead.intake.v1.TareVarianceFound.variance:type_name -> barrelhead.intake.v1.TareVariance
+	27, // 15: barrelhead.intake.v1.StandingSplitSet.split:type_name -> barrelhead.intake.v1.StandingSplit
+	28, // 16: barrelhead.intake.v1.BarrelReweighed.reweigh:type_name -> barrelhead.intake.v1.Reweigh
+	25, // 17: barrelhead.intake.v1.ScaleReviewResolved.review:type_name -> barrelhead.intake.v1.ScaleReview
+	29, // 18: barrelhead.intake.v1.SampleCustodyRecorded.portion:type_name -> barrelhead.intake.v1.Portion
+	30, // 19: barrelhead.intake.v1.SampleCustodyRecorded.event:type_name -> barrelhead.intake.v1.CustodyEvent
+	29, // 20: barrelhead.intake.v1.SampleCustodyBroken.portion:type_name -> barrelhead.intake.v1.Portion
+	30, // 21: barrelhead.intake.v1.SampleCustodyBroken.event:type_name -> barrelhead.intake.v1.CustodyEvent
+	22, // [22:22] is the sub-list for method output_type
+	22, // [22:22] is the sub-list for method input_type
+	22, // [22:22] is the sub-list for extension type_name
+	22, // [22:22] is the sub-list for extension extendee
+	0,  // [0:22] is the sub-list for field type_name
 }
 
 func init() { file_barrelhead_intake_v1_events_proto_init() }
@@ -1043,6 +1198,7 @@ func file_barrelhead_intake_v1_events_proto_init() {
 	if File_barrelhead_intake_v1_events_proto != nil {
 		return
 	}
+	file_barrelhead_intake_v1_custody_proto_init()
 	file_barrelhead_intake_v1_reports_proto_init()
 	file_barrelhead_intake_v1_resources_proto_init()
 	file_barrelhead_intake_v1_reweighs_proto_init()
@@ -1053,7 +1209,7 @@ func file_barrelhead_intake_v1_events_proto_init() {
 			GoPackagePath: reflect.TypeOf(x{}).PkgPath(),
 			RawDescriptor: unsafe.Slice(unsafe.StringData(file_barrelhead_intake_v1_events_proto_rawDesc), len(file_barrelhead_intake_v1_events_proto_rawDesc)),
 			NumEnums:      0,
-			NumMessages:   18,
+			NumMessages:   20,
 			NumExtensions: 0,
 			NumServices:   0,
 		},

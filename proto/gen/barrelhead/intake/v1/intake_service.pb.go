@@ -1334,7 +1334,7 @@ var File_barrelhead_intake_v1_intake_service_proto protoreflect.FileDescriptor
 
 const file_barrelhead_intake_v1_intake_service_proto_rawDesc = "" +
 	"\n" +
-	")barrelhead/intake/v1/intake_service.proto\x12\x14barrelhead.intake.v1\x1a!barrelhead/access/v1/access.proto\x1a barrelhead/intake/v1/drums.proto\x1a\"barrelhead/intake/v1/reports.proto\x1a$barrelhead/intake/v1/resources.proto\x1a#barrelhead/intake/v1/reweighs.proto\x1a!barrelhead/intake/v1/splits.proto\x1a!barrelhead/type/v1/quantity.proto\x1a\x1bbuf/validate/validate.proto\x1a\x1cgoogle/api/annotations.proto\x1a\x1fgoogle/protobuf/timestamp.proto\"\xa3\x02\n" +
+	")barrelhead/intake/v1/intake_service.proto\x12\x14barrelhead.intake.v1\x1a!barrelhead/access/v1/access.proto\x1a\"barrelhead/intake/v1/custody.proto\x1a barrelhead/intake/v1/drums.proto\x1a\"barrelhead/intake/v1/reports.proto\x1a$barrelhead/intake/v1/resources.proto\x1a#barrelhead/intake/v1/reweighs.proto\x1a!barrelhead/intake/v1/splits.proto\x1a!barrelhead/type/v1/quantity.proto\x1a\x1bbuf/validate/validate.proto\x1a\x1cgoogle/api/annotations.proto\x1a\x1fgoogle/protobuf/timestamp.proto\"\xa3\x02\n" +
 	"\x13CreateMemberRequest\x12'\n" +
 	"\n" +
 	"request_id\x18\x01 \x01(\tB\b\xbaH\x05r\x03\xb0\x01\x01R\trequestId\x12:\n" +
@@ -1439,7 +1439,7 @@ const file_barrelhead_intake_v1_intake_service_proto_rawDesc = "" +
 	"request_id\x18\x01 \x01(\tB\b\xbaH\x05r\x03\xb0\x01\x01R\trequestId\x12\x1b\n" +
 	"\x04name\x18\x02 \x01(\tB\a\xbaH\x04r\x02\x10\x01R\x04name\"/\n" +
 	"\x10GetBarrelRequest\x12\x1b\n" +
-	"\x04name\x18\x01 \x01(\tB\a\xbaH\x04r\x02\x10\x01R\x04name2\xc8 \n" +
+	"\x04name\x18\x01 \x01(\tB\a\xbaH\x04r\x02\x10\x01R\x04name2\xff\"\n" +
 	"\rIntakeService\x12v\n" +
 	"\fCreateMember\x12).barrelhead.intake.v1.CreateMemberRequest\x1a\x1c.barrelhead.intake.v1.Member\"\x1d\xca\xe4\x18\x03\n" +
 	"\x01\x06\x82\xd3\xe4\x93\x02\x10:\x01*\"\v/v1/members\x12}\n" +
@@ -1476,7 +1476,13 @@ const file_barrelhead_intake_v1_intake_service_proto_rawDesc = "" +
 	"\x01\x01\x82\xd3\xe4\x93\x02#:\x01*\"\x1e/v1/{ticket=tickets/*}/barrels\x12\x88\x01\n" +
 	"\n" +
 	"DrawSample\x12'.barrelhead.intake.v1.DrawSampleRequest\x1a\x1c.barrelhead.intake.v1.Barrel\"3\xca\xe4\x18\x03\n" +
-	"\x01\x01\x82\xd3\xe4\x93\x02&:\x01*\"!/v1/{barrel=barrels/*}:drawSample\x12\x83\x01\n" +
+	"\x01\x01\x82\xd3\xe4\x93\x02&:\x01*\"!/v1/{barrel=barrels/*}:drawSample\x12\x95\x01\n" +
+	"\rRecordCustody\x12*.barrelhead.intake.v1.RecordCustodyRequest\x1a#.barrelhead.intake.v1.SampleCustody\"3\xca\xe4\x18\x06\n" +
+	"\x04\x01\x02\x03\x06\x82\xd3\xe4\x93\x02#:\x01*\"\x1e/v1/{sample=samples/*}/custody\x12\x9c\x01\n" +
+	"\x10GetSampleCustody\x12-.barrelhead.intake.v1.GetSampleCustodyRequest\x1a#.barrelhead.intake.v1.SampleCustody\"4\xca\xe4\x18\n" +
+	"\n" +
+	"\x06\x01\x02\x03\x06\t\n" +
+	"\x10\x01\x82\xd3\xe4\x93\x02 \x12\x1e/v1/{sample=samples/*}/custody\x12\x83\x01\n" +
 	"\vCloseTicket\x12(.barrelhead.intake.v1.CloseTicketRequest\x1a\x1c.barrelhead.intake.v1.Ticket\",\xca\xe4\x18\x03\n" +
 	"\x01\x01\x82\xd3\xe4\x93\x02\x1f:\x01*\"\x1a/v1/{name=tickets/*}:close\x12\x86\x01\n" +
 	"\fCancelTicket\x12).barrelhead.intake.v1.CancelTicketRequest\x1a\x1c.barrelhead.intake.v1.Ticket\"-\xca\xe4\x18\x03\n" +
@@ -1561,31 +1567,34 @@ var file_barrelhead_intake_v1_intake_service_proto_goTypes = []any{
 	(TareKind)(0),                      // 28: barrelhead.intake.v1.TareKind
 	(*SetStandingSplitRequest)(nil),    // 29: barrelhead.intake.v1.SetStandingSplitRequest
 	(*ListStandingSplitsRequest)(nil),  // 30: barrelhead.intake.v1.ListStandingSplitsRequest
-	(*GetDrumRequest)(nil),             // 31: barrelhead.intake.v1.GetDrumRequest
-	(*ReleaseDrumRequest)(nil),         // 32: barrelhead.intake.v1.ReleaseDrumRequest
-	(*RegisterDrumRequest)(nil),        // 33: barrelhead.intake.v1.RegisterDrumRequest
-	(*RetireDrumRequest)(nil),          // 34: barrelhead.intake.v1.RetireDrumRequest
-	(*ListDrumsRequest)(nil),           // 35: barrelhead.intake.v1.ListDrumsRequest
-	(*ListScaleReviewsRequest)(nil),    // 36: barrelhead.intake.v1.ListScaleReviewsRequest
-	(*ResolveScaleReviewRequest)(nil),  // 37: barrelhead.intake.v1.ResolveScaleReviewRequest
-	(*ReweighBarrelRequest)(nil),       // 38: barrelhead.intake.v1.ReweighBarrelRequest
-	(*ListReweighsRequest)(nil),        // 39: barrelhead.intake.v1.ListReweighsRequest
-	(*ListTareVariancesRequest)(nil),   // 40: barrelhead.intake.v1.ListTareVariancesRequest
-	(*ReportTicketNumbersRequest)(nil), // 41: barrelhead.intake.v1.ReportTicketNumbersRequest
-	(*ReportWeighersRequest)(nil),      // 42: barrelhead.intake.v1.ReportWeighersRequest
-	(*ScaleCheck)(nil),                 // 43: barrelhead.intake.v1.ScaleCheck
-	(*StandingSplit)(nil),              // 44: barrelhead.intake.v1.StandingSplit
-	(*ListStandingSplitsResponse)(nil), // 45: barrelhead.intake.v1.ListStandingSplitsResponse
-	(*Barrel)(nil),                     // 46: barrelhead.intake.v1.Barrel
-	(*Drum)(nil),                       // 47: barrelhead.intake.v1.Drum
-	(*ListDrumsResponse)(nil),          // 48: barrelhead.intake.v1.ListDrumsResponse
-	(*ListScaleReviewsResponse)(nil),   // 49: barrelhead.intake.v1.ListScaleReviewsResponse
-	(*ScaleReview)(nil),                // 50: barrelhead.intake.v1.ScaleReview
-	(*Reweigh)(nil),                    // 51: barrelhead.intake.v1.Reweigh
-	(*ListReweighsResponse)(nil),       // 52: barrelhead.intake.v1.ListReweighsResponse
-	(*ListTareVariancesResponse)(nil),  // 53: barrelhead.intake.v1.ListTareVariancesResponse
-	(*TicketNumberReport)(nil),         // 54: barrelhead.intake.v1.TicketNumberReport
-	(*WeigherReport)(nil),              // 55: barrelhead.intake.v1.WeigherReport
+	(*RecordCustodyRequest)(nil),       // 31: barrelhead.intake.v1.RecordCustodyRequest
+	(*GetSampleCustodyRequest)(nil),    // 32: barrelhead.intake.v1.GetSampleCustodyRequest
+	(*GetDrumRequest)(nil),             // 33: barrelhead.intake.v1.GetDrumRequest
+	(*ReleaseDrumRequest)(nil),         // 34: barrelhead.intake.v1.ReleaseDrumRequest
+	(*RegisterDrumRequest)(nil),        // 35: barrelhead.intake.v1.RegisterDrumRequest
+	(*RetireDrumRequest)(nil),          // 36: barrelhead.intake.v1.RetireDrumRequest
+	(*ListDrumsRequest)(nil),           // 37: barrelhead.intake.v1.ListDrumsRequest
+	(*ListScaleReviewsRequest)(nil),    // 38: barrelhead.intake.v1.ListScaleReviewsRequest
+	(*ResolveScaleReviewRequest)(nil),  // 39: barrelhead.intake.v1.ResolveScaleReviewRequest
+	(*ReweighBarrelRequest)(nil),       // 40: barrelhead.intake.v1.ReweighBarrelRequest
+	(*ListReweighsRequest)(nil),        // 41: barrelhead.intake.v1.ListReweighsRequest
+	(*ListTareVariancesRequest)(nil),   // 42: barrelhead.intake.v1.ListTareVariancesRequest
+	(*ReportTicketNumbersRequest)(nil), // 43: barrelhead.intake.v1.ReportTicketNumbersRequest
+	(*ReportWeighersRequest)(nil),      // 44: barrelhead.intake.v1.ReportWeighersRequest
+	(*ScaleCheck)(nil),                 // 45: barrelhead.intake.v1.ScaleCheck
+	(*StandingSplit)(nil),              // 46: barrelhead.intake.v1.StandingSplit
+	(*ListStandingSplitsResponse)(nil), // 47: barrelhead.intake.v1.ListStandingSplitsResponse
+	(*Barrel)(nil),                     // 48: barrelhead.intake.v1.Barrel
+	(*SampleCustody)(nil),              // 49: barrelhead.intake.v1.SampleCustody
+	(*Drum)(nil),                       // 50: barrelhead.intake.v1.Drum
+	(*ListDrumsResponse)(nil),          // 51: barrelhead.intake.v1.ListDrumsResponse
+	(*ListScaleReviewsResponse)(nil),   // 52: barrelhead.intake.v1.ListScaleReviewsResponse
+	(*ScaleReview)(nil),                // 53: barrelhead.intake.v1.ScaleReview
+	(*Reweigh)(nil),                    // 54: barrelhead.intake.v1.Reweigh
+	(*ListReweighsResponse)(nil),       // 55: barrelhead.intake.v1.ListReweighsResponse
+	(*ListTareVariancesResponse)(nil),  // 56: barrelhead.intake.v1.ListTareVariancesResponse
+	(*TicketNumberReport)(nil),         // 57: barrelhead.intake.v1.TicketNumberReport
+	(*WeigherReport)(nil),              // 58: barrelhead.intake.v1.WeigherReport
 }
 var file_barrelhead_intake_v1_intake_service_proto_depIdxs = []int32{
 	19, // 0: barrelhead.intake.v1.ListMembersResponse.members:type_name -> barrelhead.intake.v1.Member
@@ -1616,55 +1625,59 @@ var file_barrelhead_intake_v1_intake_service_proto_depIdxs = []int32{
 	10, // 25: barrelhead.intake.v1.IntakeService.ListTickets:input_type -> barrelhead.intake.v1.ListTicketsRequest
 	12, // 26: barrelhead.intake.v1.IntakeService.WeighBarrel:input_type -> barrelhead.intake.v1.WeighBarrelRequest
 	13, // 27: barrelhead.intake.v1.IntakeService.DrawSample:input_type -> barrelhead.intake.v1.DrawSampleRequest
-	14, // 28: barrelhead.intake.v1.IntakeService.CloseTicket:input_type -> barrelhead.intake.v1.CloseTicketRequest
-	15, // 29: barrelhead.intake.v1.IntakeService.CancelTicket:input_type -> barrelhead.intake.v1.CancelTicketRequest
-	16, // 30: barrelhead.intake.v1.IntakeService.RequestTicketVoid:input_type -> barrelhead.intake.v1.RequestTicketVoidRequest
-	17, // 31: barrelhead.intake.v1.IntakeService.ApproveTicketVoid:input_type -> barrelhead.intake.v1.ApproveTicketVoidRequest
-	18, // 32: barrelhead.intake.v1.IntakeService.GetBarrel:input_type -> barrelhead.intake.v1.GetBarrelRequest
-	31, // 33: barrelhead.intake.v1.IntakeService.GetDrum:input_type -> barrelhead.intake.v1.GetDrumRequest
-	32, // 34: barrelhead.intake.v1.IntakeService.ReleaseDrum:input_type -> barrelhead.intake.v1.ReleaseDrumRequest
-	33, // 35: barrelhead.intake.v1.IntakeService.RegisterDrum:input_type -> barrelhead.intake.v1.RegisterDrumRequest
-	34, // 36: barrelhead.intake.v1.IntakeService.RetireDrum:input_type -> barrelhead.intake.v1.RetireDrumRequest
-	35, // 37: barrelhead.intake.v1.IntakeService.ListDrums:input_type -> barrelhead.intake.v1.ListDrumsRequest
-	36, // 38: barrelhead.intake.v1.IntakeService.ListScaleReviews:input_type -> barrelhead.intake.v1.ListScaleReviewsRequest
-	37, // 39: barrelhead.intake.v1.IntakeService.ResolveScaleReview:input_type -> barrelhead.intake.v1.ResolveScaleReviewRequest
-	38, // 40: barrelhead.intake.v1.IntakeService.ReweighBarrel:input_type -> barrelhead.intake.v1.ReweighBarrelRequest
-	39, // 41: barrelhead.intake.v1.IntakeService.ListReweighs:input_type -> barrelhead.intake.v1.ListReweighsRequest
-	40, // 42: barrelhead.intake.v1.IntakeService.ListTareVariances:input_type -> barrelhead.intake.v1.ListTareVariancesRequest
-	41, // 43: barrelhead.intake.v1.IntakeService.ReportTicketNumbers:input_type -> barrelhead.intake.v1.ReportTicketNumbersRequest
-	42, // 44: barrelhead.intake.v1.IntakeService.ReportWeighers:input_type -> barrelhead.intake.v1.ReportWeighersRequest
-	19, // 45: barrelhead.intake.v1.IntakeService.CreateMember:output_type -> barrelhead.intake.v1.Member
-	19, // 46: barrelhead.intake.v1.IntakeService.GetMember:output_type -> barrelhead.intake.v1.Member
-	3,  // 47: barrelhead.intake.v1.IntakeService.ListMembers:output_type -> barrelhead.intake.v1.ListMembersResponse
-	20, // 48: barrelhead.intake.v1.IntakeService.CreateScale:output_type -> barrelhead.intake.v1.Scale
-	6,  // 49: barrelhead.intake.v1.IntakeService.ListScales:output_type -> barrelhead.intake.v1.ListScalesResponse
-	43, // 50: barrelhead.intake.v1.IntakeService.RecordScaleCheck:output_type -> barrelhead.intake.v1.ScaleCheck
-	44, // 51: barrelhead.intake.v1.IntakeService.SetStandingSplit:output_type -> barrelhead.intake.v1.StandingSplit
-	45, // 52: barrelhead.intake.v1.IntakeService.ListStandingSplits:output_type -> barrelhead.intake.v1.ListStandingSplitsResponse
-	27, // 53: barrelhead.intake.v1.IntakeService.OpenTicket:output_type -> barrelhead.intake.v1.Ticket
-	27, // 54: barrelhead.intake.v1.IntakeService.GetTicket:output_type -> barrelhead.intake.v1.Ticket
-	11, // 55: barrelhead.intake.v1.IntakeService.ListTickets:output_type -> barrelhead.intake.v1.ListTicketsResponse
-	46, // 56: barrelhead.intake.v1.IntakeService.WeighBarrel:output_type -> barrelhead.intake.v1.Barrel
-	46, // 57: barrelhead.intake.v1.IntakeService.DrawSample:output_type -> barrelhead.intake.v1.Barrel
-	27, // 58: barrelhead.intake.v1.IntakeService.CloseTicket:output_type -> barrelhead.intake.v1.Ticket
-	27, // 59: barrelhead.intake.v1.IntakeService.CancelTicket:output_type -> barrelhead.intake.v1.Ticket
-	27, // 60: barrelhead.intake.v1.IntakeService.RequestTicketVoid:output_type -> barrelhead.intake.v1.Ticket
-	27, // 61: barrelhead.intake.v1.IntakeService.ApproveTicketVoid:output_type -> barrelhead.intake.v1.Ticket
-	46, // 62: barrelhead.intake.v1.IntakeService.GetBarrel:output_type -> barrelhead.intake.v1.Barrel
-	47, // 63: barrelhead.intake.v1.IntakeService.GetDrum:output_type -> barrelhead.intake.v1.Drum
-	47, // 64: barrelhead.intake.v1.IntakeService.ReleaseDrum:output_type -> barrelhead.intake.v1.Drum
-	47, // 65: barrelhead.intake.v1.IntakeService.RegisterDrum:output_type -> barrelhead.intake.v1.Drum
-	47, // 66: barrelhead.intake.v1.IntakeService.RetireDrum:output_type -> barrelhead.intake.v1.Drum
-	48, // 67: barrelhead.intake.v1.IntakeService.ListDrums:output_type -> barrelhead.intake.v1.ListDrumsResponse
-	49, // 68: barrelhead.intake.v1.IntakeService.ListScaleReviews:output_type -> barrelhead.intake.v1.ListScaleReviewsResponse
-	50, // 69: barrelhead.intake.v1.IntakeService.ResolveScaleReview:output_type -> barrelhead.intake.v1.ScaleReview
-	51, // 70: barrelhead.intake.v1.IntakeService.ReweighBarrel:output_type -> barrelhead.intake.v1.Reweigh
-	52, // 71: barrelhead.intake.v1.IntakeService.ListReweighs:output_type -> barrelhead.intake.v1.ListReweighsResponse
-	53, // 72: barrelhead.intake.v1.IntakeService.ListTareVariances:output_type -> barrelhead.intake.v1.ListTareVariancesResponse
-	54, // 73: barrelhead.intake.v1.IntakeService.ReportTicketNumbers:output_type -> barrelhead.intake.v1.TicketNumberReport
-	55, // 74: barrelhead.intake.v1.IntakeService.ReportWeighers:output_type -> barrelhead.intake.v1.WeigherReport
-	45, // [45:75] is the sub-list for method output_type
-	15, // [15:45] is the sub-list for method input_type
+	31, // 28: barrelhead.intake.v1.IntakeService.RecordCustody:input_type -> barrelhead.intake.v1.RecordCustodyRequest
+	32, // 29: barrelhead.intake.v1.IntakeService.GetSampleCustody:input_type -> barrelhead.intake.v1.GetSampleCustodyRequest
+	14, // 30: barrelhead.intake.v1.IntakeService.CloseTicket:input_type -> barrelhead.intake.v1.CloseTicketRequest
+	15, // 31: barrelhead.intake.v1.IntakeService.CancelTicket:input_type -> barrelhead.intake.v1.CancelTicketRequest
+	16, // 32: barrelhead.intake.v1.IntakeService.RequestTicketVoid:input_type -> barrelhead.intake.v1.RequestTicketVoidRequest
+	17, // 33: barrelhead.intake.v1.IntakeService.ApproveTicketVoid:input_type -> barrelhead.intake.v1.ApproveTicketVoidRequest
+	18, // 34: barrelhead.intake.v1.IntakeService.GetBarrel:input_type -> barrelhead.intake.v1.GetBarrelRequest
+	33, // 35: barrelhead.intake.v1.IntakeService.GetDrum:input_type -> barrelhead.intake.v1.GetDrumRequest
+	34, // 36: barrelhead.intake.v1.IntakeService.ReleaseDrum:input_type -> barrelhead.intake.v1.ReleaseDrumRequest
+	35, // 37: barrelhead.intake.v1.IntakeService.RegisterDrum:input_type -> barrelhead.intake.v1.RegisterDrumRequest
+	36, // 38: barrelhead.intake.v1.IntakeService.RetireDrum:input_type -> barrelhead.intake.v1.RetireDrumRequest
+	37, // 39: barrelhead.intake.v1.IntakeService.ListDrums:input_type -> barrelhead.intake.v1.ListDrumsRequest
+	38, // 40: barrelhead.intake.v1.IntakeService.ListScaleReviews:input_type -> barrelhead.intake.v1.ListScaleReviewsRequest
+	39, // 41: barrelhead.intake.v1.IntakeService.ResolveScaleReview:input_type -> barrelhead.intake.v1.ResolveScaleReviewRequest
+	40, // 42: barrelhead.intake.v1.IntakeService.ReweighBarrel:input_type -> barrelhead.intake.v1.ReweighBarrelRequest
+	41, // 43: barrelhead.intake.v1.IntakeService.ListReweighs:input_type -> barrelhead.intake.v1.ListReweighsRequest
+	42, // 44: barrelhead.intake.v1.IntakeService.ListTareVariances:input_type -> barrelhead.intake.v1.ListTareVariancesRequest
+	43, // 45: barrelhead.intake.v1.IntakeService.ReportTicketNumbers:input_type -> barrelhead.intake.v1.ReportTicketNumbersRequest
+	44, // 46: barrelhead.intake.v1.IntakeService.ReportWeighers:input_type -> barrelhead.intake.v1.ReportWeighersRequest
+	19, // 47: barrelhead.intake.v1.IntakeService.CreateMember:output_type -> barrelhead.intake.v1.Member
+	19, // 48: barrelhead.intake.v1.IntakeService.GetMember:output_type -> barrelhead.intake.v1.Member
+	3,  // 49: barrelhead.intake.v1.IntakeService.ListMembers:output_type -> barrelhead.intake.v1.ListMembersResponse
+	20, // 50: barrelhead.intake.v1.IntakeService.CreateScale:output_type -> barrelhead.intake.v1.Scale
+	6,  // 51: barrelhead.intake.v1.IntakeService.ListScales:output_type -> barrelhead.intake.v1.ListScalesResponse
+	45, // 52: barrelhead.intake.v1.IntakeService.RecordScaleCheck:output_type -> barrelhead.intake.v1.ScaleCheck
+	46, // 53: barrelhead.intake.v1.IntakeService.SetStandingSplit:output_type -> barrelhead.intake.v1.StandingSplit
+	47, // 54: barrelhead.intake.v1.IntakeService.ListStandingSplits:output_type -> barrelhead.intake.v1.ListStandingSplitsResponse
+	27, // 55: barrelhead.intake.v1.IntakeService.OpenTicket:output_type -> barrelhead.intake.v1.Ticket
+	27, // 56: barrelhead.intake.v1.IntakeService.GetTicket:output_type -> barrelhead.intake.v1.Ticket
+	11, // 57: barrelhead.intake.v1.IntakeService.ListTickets:output_type -> barrelhead.intake.v1.ListTicketsResponse
+	48, // 58: barrelhead.intake.v1.IntakeService.WeighBarrel:output_type -> barrelhead.intake.v1.Barrel
+	48, // 59: barrelhead.intake.v1.IntakeService.DrawSample:output_type -> barrelhead.intake.v1.Barrel
+	49, // 60: barrelhead.intake.v1.IntakeService.RecordCustody:output_type -> barrelhead.intake.v1.SampleCustody
+	49, // 61: barrelhead.intake.v1.IntakeService.GetSampleCustody:output_type -> barrelhead.intake.v1.SampleCustody
+	27, // 62: barrelhead.intake.v1.IntakeService.CloseTicket:output_type -> barrelhead.intake.v1.Ticket
+	27, // 63: barrelhead.intake.v1.IntakeService.CancelTicket:output_type -> barrelhead.intake.v1.Ticket
+	27, // 64: barrelhead.intake.v1.IntakeService.RequestTicketVoid:output_type -> barrelhead.intake.v1.Ticket
+	27, // 65: barrelhead.intake.v1.IntakeService.ApproveTicketVoid:output_type -> barrelhead.intake.v1.Ticket
+	48, // 66: barrelhead.intake.v1.IntakeService.GetBarrel:output_type -> barrelhead.intake.v1.Barrel
+	50, // 67: barrelhead.intake.v1.IntakeService.GetDrum:output_type -> barrelhead.intake.v1.Drum
+	50, // 68: barrelhead.intake.v1.IntakeService.ReleaseDrum:output_type -> barrelhead.intake.v1.Drum
+	50, // 69: barrelhead.intake.v1.IntakeService.RegisterDrum:output_type -> barrelhead.intake.v1.Drum
+	50, // 70: barrelhead.intake.v1.IntakeService.RetireDrum:output_type -> barrelhead.intake.v1.Drum
+	51, // 71: barrelhead.intake.v1.IntakeService.ListDrums:output_type -> barrelhead.intake.v1.ListDrumsResponse
+	52, // 72: barrelhead.intake.v1.IntakeService.ListScaleReviews:output_type -> barrelhead.intake.v1.ListScaleReviewsResponse
+	53, // 73: barrelhead.intake.v1.IntakeService.ResolveScaleReview:output_type -> barrelhead.intake.v1.ScaleReview
+	54, // 74: barrelhead.intake.v1.IntakeService.ReweighBarrel:output_type -> barrelhead.intake.v1.Reweigh
+	55, // 75: barrelhead.intake.v1.IntakeService.ListReweighs:output_type -> barrelhead.intake.v1.ListReweighsResponse
+	56, // 76: barrelhead.intake.v1.IntakeService.ListTareVariances:output_type -> barrelhead.intake.v1.ListTareVariancesResponse
+	57, // 77: barrelhead.intake.v1.IntakeService.ReportTicketNumbers:output_type -> barrelhead.intake.v1.TicketNumberReport
+	58, // 78: barrelhead.intake.v1.IntakeService.ReportWeighers:output_type -> barrelhead.intake.v1.WeigherReport
+	47, // [47:79] is the sub-list for method output_type
+	15, // [15:47] is the sub-list for method input_type
 	15, // [15:15] is the sub-list for extension type_name
 	15, // [15:15] is the sub-list for extension extendee
 	0,  // [0:15] is the sub-list for field type_name
@@ -1675,6 +1688,7 @@ func file_barrelhead_intake_v1_intake_service_proto_init() {
 	if File_barrelhead_intake_v1_intake_service_proto != nil {
 		return
 	}
+	file_barrelhead_intake_v1_custody_proto_init()
 	file_barrelhead_intake_v1_drums_proto_init()
 	file_barrelhead_intake_v1_reports_proto_init()
 	file_barrelhead_intake_v1_resources_proto_init()

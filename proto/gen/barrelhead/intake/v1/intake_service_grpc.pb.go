@@ -32,6 +32,8 @@ const (
 	IntakeService_ListTickets_FullMethodName         = "/barrelhead.intake.v1.IntakeService/ListTickets"
 	IntakeService_WeighBarrel_FullMethodName         = "/barrelhead.intake.v1.IntakeService/WeighBarrel"
 	IntakeService_DrawSample_FullMethodName          = "/barrelhead.intake.v1.IntakeService/DrawSample"
+	IntakeService_RecordCustody_FullMethodName       = "/barrelhead.intake.v1.IntakeService/RecordCustody"
+	IntakeService_GetSampleCustody_FullMethodName    = "/barrelhead.intake.v1.IntakeService/GetSampleCustody"
 	IntakeService_CloseTicket_FullMethodName         = "/barrelhead.intake.v1.IntakeService/CloseTicket"
 	IntakeService_CancelTicket_FullMethodName        = "/barrelhead.intake.v1.IntakeService/CancelTicket"
 	IntakeService_RequestTicketVoid_FullMethodName   = "/barrelhead.intake.v1.IntakeService/RequestTicketVoid"
@@ -102,6 +104,15 @@ type IntakeServiceClient interface {
 	WeighBarrel(ctx context.Context, in *WeighBarrelRequest, opts ...grpc.CallOption) (*Barrel, error)
 	// DrawSample takes a sample under a new blind code: random, not sequential, with a check character.
 	DrawSample(ctx context.Context, in *DrawSampleRequest, opts ...grpc.CallOption) (*Barrel, error)
+	// RecordCustody records what happened to a portion of a sample. What breaks the chain is recorded all the same and told as
+	// a gap, never refused: a portion taken from where it was not, received where it was not sent or more than 72 hours (our
+	// own limit) after it left, a seal that reads otherwise, opened after its date. Refused is what cannot be: FIELD_INVALID
+	// for sealing without a seal, ALREADY_EXISTS for a seal number that was used, STATE_FORBIDS before the first seal
+	// (NOT_SEALED) and after DISCARDED.
+	RecordCustody(ctx context.Context, in *RecordCustodyRequest, opts ...grpc.CallOption) (*SampleCustody, error)
+	// GetSampleCustody returns where the portions of a sample are and were. A member sees samples of barrels it owns or has a
+	// share in.
+	GetSampleCustody(ctx context.Context, in *GetSampleCustodyRequest, opts ...grpc.CallOption) (*SampleCustody, error)
 	// CloseTicket ends a delivery. Every barrel needs a sample, and the newest check of each scale used must have passed and
 	// be of the cooperative's date of closing: FAILED_PRECONDITION, reason STATE_FORBIDS or SCALE_CHECK_MISSING.
 	CloseTicket(ctx context.Context, in *CloseTicketRequest, opts ...grpc.CallOption) (*Ticket, error)
@@ -288,6 +299,26 @@ func (c *intakeServiceClient) DrawSample(ctx context.Context, in *DrawSampleRequ
 	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
 	out := new(Barrel)
 	err := c.cc.Invoke(ctx, IntakeService_DrawSample_FullMethodName, in, out, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
+func (c *intakeServiceClient) RecordCustody(ctx context.Context, in *RecordCustodyRequest, opts ...grpc.CallOption) (*SampleCustody, error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	out := new(SampleCustody)
+	err := c.cc.Invoke(ctx, IntakeService_RecordCustody_FullMethodName, in, out, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
+func (c *intakeServiceClient) GetSampleCustody(ctx context.Context, in *GetSampleCustodyRequest, opts ...grpc.CallOption) (*SampleCustody, error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	out := new(SampleCustody)
+	err := c.cc.Invoke(ctx, IntakeService_GetSampleCustody_FullMethodName, in, out, cOpts...)
 	if err != nil {
 		return nil, err
 	}
@@ -515,6 +546,15 @@ type IntakeServiceServer interface {
 	WeighBarrel(context.Context, *WeighBarrelRequest) (*Barrel, error)
 	// DrawSample takes a sample under a new blind code: random, not sequential, with a check character.
 	DrawSample(context.Context, *DrawSampleRequest) (*Barrel, error)
+	// RecordCustody records what happened to a portion of a sample. What breaks the chain is recorded all the same and told as
+	// a gap, never refused: a portion taken from where it was not, received where it was not sent or more than 72 hours (our
+	// own limit) after it left, a seal that reads otherwise, opened after its date. Refused is what cannot be: FIELD_INVALID
+	// for sealing without a seal, ALREADY_EXISTS for a seal number that was used, STATE_FORBIDS before the first seal
+	// (NOT_SEALED) and after DISCARDED.
+	RecordCustody(context.Context, *RecordCustodyRequest) (*SampleCustody, error)
+	// GetSampleCustody returns where the portions of a sample are and were. A member sees samples of barrels it owns or has a
+	// share in.
+	GetSampleCustody(context.Context, *GetSampleCustodyRequest) (*SampleCustody, error)
 	// CloseTicket ends a delivery. Every barrel needs a sample, and the newest check of each scale used must have passed and
 	// be of the cooperative's date of closing: FAILED_PRECONDITION, reason STATE_FORBIDS or SCALE_CHECK_MISSING.
 	CloseTicket(context.Context, *CloseTicketRequest) (*Ticket, error)
@@ -615,6 +655,12 @@ func (UnimplementedIntakeServiceServer) WeighBarrel(context.Context, *WeighBarre
 }
 func (UnimplementedIntakeServiceServer) DrawSample(context.Context, *DrawSampleRequest) (*Barrel, error) {
 	return nil, status.Error(codes.Unimplemented, "method DrawSample not implemented")
+}
+func (UnimplementedIntakeServiceServer) RecordCustody(context.Context, *RecordCustodyRequest) (*SampleCustody, error) {
+	return nil, status.Error(codes.Unimplemented, "method RecordCustody not implemented")
+}
+func (UnimplementedIntakeServiceServer) GetSampleCustody(context.Context, *GetSampleCustodyRequest) (*SampleCustody, error) {
+	return nil, status.Error(codes.Unimplemented, "method GetSampleCustody not implemented")
 }
 func (UnimplementedIntakeServiceServer) CloseTicket(context.Context, *CloseTicketRequest) (*Ticket, error) {
 	return nil, status.Error(codes.Unimplemented, "method CloseTicket not implemented")
@@ -918,6 +964,42 @@ func _IntakeService_DrawSample_Handler(srv interface{}, ctx context.Context, dec
 	}
 	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
 		return srv.(IntakeServiceServer).DrawSample(ctx, req.(*DrawSampleRequest))
+	}
+	return interceptor(ctx, in, info, handler)
+}
+
+func _IntakeService_RecordCustody_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
+	in := new(RecordCustodyRequest)
+	if err := dec(in); err != nil {
+		return nil, err
+	}
+	if interceptor == nil {
+		return srv.(IntakeServiceServer).RecordCustody(ctx, in)
+	}
+	info := &grpc.UnaryServerInfo{
+		Server:     srv,
+		FullMethod: IntakeService_RecordCustody_FullMethodName,
+	}
+	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
+		return srv.(IntakeServiceServer).RecordCustody(ctx, req.(*RecordCustodyRequest))
+	}
+	return interceptor(ctx, in, info, handler)
+}
+
+func _IntakeService_GetSampleCustody_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
+	in := new(GetSampleCustodyRequest)
+	if err := dec(in); err != nil {
+		return nil, err
+	}
+	if interceptor == nil {
+		return srv.(IntakeServiceServer).GetSampleCustody(ctx, in)
+	}
+	info := &grpc.UnaryServerInfo{
+		Server:     srv,
+		FullMethod: IntakeService_GetSampleCustody_FullMethodName,
+	}
+	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
+		return srv.(IntakeServiceServer).GetSampleCustody(ctx, req.(*GetSampleCustodyRequest))
 	}
 	return interceptor(ctx, in, info, handler)
 }
@@ -1286,6 +1368,14 @@ var IntakeService_ServiceDesc = grpc.ServiceDesc{
 		{
 			MethodName: "DrawSample",
 			Handler:    _IntakeService_DrawSample_Handler,
+		},
+		{
+			MethodName: "RecordCustody",
+			Handler:    _IntakeService_RecordCustody_Handler,
+		},
+		{
+			MethodName: "GetSampleCustody",
+			Handler:    _IntakeService_GetSampleCustody_Handler,
 		},
 		{
 			MethodName: "CloseTicket",

@@ -1,0 +1,187 @@
+package domain
+
+import (
+	"fmt"
+	"time"
+)
+
+// CustodyKind is what happened to a portion of a sample.
+type CustodyKind string
+
+// What may happen to a portion.
+const (
+	Sealed    CustodyKind = "SEALED"
+	Moved     CustodyKind = "MOVED"
+	Received  CustodyKind = "RECEIVED"
+	Opened    CustodyKind = "OPENED"
+	Stored    CustodyKind = "STORED"
+	Discarded CustodyKind = "DISCARDED"
+)
+
+// Our own limits.
+const (
+	longestJourney = 72 * time.Hour
+	keepDays       = 365
+)
+
+// CustodyEvent is one thing that happened to a portion.
+type CustodyEvent struct {
+	Ordinal int
+	Kind    CustodyKind
+	// Place is where; for a move, where to.
+	Place string
+	// Seal is the one put on, or as it read.
+	Seal string
+	// Expires is a local date, only of Sealed.
+	Expires    string
+	Note       string
+	Actor      string
+	Time       time.Time
+	RecordTime time.Time
+	// Gap says why the chain is broken here, or is empty.
+	Gap string
+}
+
+// Portion is one of the jars of a sample, with what happened to it.
+type Portion struct {
+	Sample string
+	// Letter is A, B or C.
+	Letter string
+	Events []CustodyEvent
+}
+
+// SampleName is the resource name of the sample.
+func (p Portion) SampleName() string { return "samples/" + p.Sample }
+
+func (p Portion) last() CustodyEvent {
+	if len(p.Events) == 0 {
+		return CustodyEvent{}
+	}
+	return p.Events[len(p.Events)-1]
+}
+
+// Last is what happened last.
+func (p Portion) Last() CustodyKind { return p.last().Kind }
+
+// Place is where the portion is, or on its way to.
+func (p Portion) Place() string { return p.last().Place }
+
+// InTransit is true from a move until the portion is received.
+func (p Portion) InTransit() bool { return p.last().Kind == Moved }
+
+// Seal is the seal on it; empty while it is open.
+func (p Portion) Seal() string {
+	for i := len(p.Events) - 1; i >= 0; i-- {
+		switch e := p.Events[i]; e.Kind {
+		case Sealed:
+			return e.Seal
+		case Opened, Discarded:
+			return ""
+		}
+	}
+	return ""
+}
+
+// Expires is the date of the newest seal.
+func (p Portion) Expires() string {
+	expires := ""
+	for _, e := range p.Events {
+		if e.Kind == Sealed {
+			expires = e.Expires
+		}
+	}
+	return expires
+}
+
+// Broken is the first gap, or empty.
+func (p Portion) Broken() string {
+	for _, e := range p.Events {
+		if e.Gap != "" {
+			return e.Gap
+		}
+	}
+	return ""
+}
+
+// Add judges what is said to have happened. What cannot be is refused; what should not have been is a gap, because hiding
+// it would be worse. today is the local date of the event.
+func (p Portion) Add(e CustodyEvent, today string) (CustodyEvent, error) {
+	if err := p.mayAdd(e); err != nil {
+		return e, err
+	}
+	var err error
+	if e.Expires, err = expiry(e, today); err != nil {
+		return e, err
+	}
+	e.Ordinal = len(p.Events) + 1
+	if e.Ordinal > 1 {
+		e.Gap = p.gap(e, today)
+	}
+	return e, nil
+}
+
+func (p Portion) mayAdd(e CustodyEvent) error {
+	switch {
+	case e.Kind == Sealed && e.Seal == "":
+		return invalid("seal", "the seal number is missing: read it off the seal that was put on")
+	case p.Last() == "" && e.Kind != Sealed:
+		return stateForbids(p.SampleName(), "NOT_SEALED", "portion %s was never sealed: its custody begins with a seal", p.Letter)
+	case p.Last() == Discarded:
+		return stateForbids(p.SampleName(), string(Discarded), "portion %s was discarded: nothing can happen to it any more", p.Letter)
+	case e.Time.Before(p.last().Time):
+		return outOfRange("event_time", p.last().Time.Format(time.RFC3339), "", "portion %s was %s later, at %s: events come in their order",
+			p.Letter, p.Last().words(), p.last().Time.Format(time.RFC3339))
+	}
+	return nil
+}
+
+func expiry(e CustodyEvent, today string) (string, error) {
+	switch {
+	case e.Kind != Sealed && e.Expires != "":
+		return "", invalid("expire_date", "only a new seal sets the date: leave it out")
+	case e.Kind != Sealed:
+		return "", nil
+	case e.Expires == "":
+		return e.Time.AddDate(0, 0, keepDays).Format(time.DateOnly), nil
+	case !isDate(e.Expires) || e.Expires < today:
+		return "", invalid("expire_date", "%q is not a date from %s on", e.Expires, today)
+	}
+	return e.Expires, nil
+}
+
+// gap is why the chain does not hold at e, or empty.
+func (p Portion) gap(e CustodyEvent, today string) string {
+	seal := p.Seal()
+	switch {
+	case e.Kind == Received && !p.InTransit():
+		return fmt.Sprintf("portion %s was received at %s, but nobody sent it there from %s", p.Letter, e.Place, p.Place())
+	case e.Kind == Received && e.Place != p.Place():
+		return fmt.Sprintf("portion %s was received at %s, but it was sent to %s", p.Letter, e.Place, p.Place())
+	case e.Kind == Received && e.Time.Sub(p.last().Time) > longestJourney:
+		return fmt.Sprintf("portion %s was on its way to %s for more than %d hours", p.Letter, e.Place, int(longestJourney.Hours()))
+	case e.Kind != Received && p.InTransit():
+		return fmt.Sprintf("portion %s was %s at %s, but it was sent to %s and never received there", p.Letter, e.Kind.words(), e.Place, p.Place())
+	case e.Kind != Received && e.Kind != Moved && e.Place != p.Place():
+		return fmt.Sprintf("portion %s was %s at %s, but it was at %s", p.Letter, e.Kind.words(), e.Place, p.Place())
+	case e.Kind == Sealed && seal != "":
+		return fmt.Sprintf("portion %s got seal %s, but nobody said that seal %s was opened", p.Letter, e.Seal, seal)
+	case e.Kind != Sealed && e.Seal != "" && e.Seal != seal:
+		return fmt.Sprintf("the seal of portion %s read %s, but it should be %s", p.Letter, e.Seal, orNone(seal))
+	case e.Kind == Opened && today > p.Expires():
+		return fmt.Sprintf("portion %s was opened on %s, after its date of %s", p.Letter, today, p.Expires())
+	}
+	return ""
+}
+
+func orNone(seal string) string {
+	if seal == "" {
+		return "none"
+	}
+	return seal
+}
+
+func (k CustodyKind) words() string {
+	return map[CustodyKind]string{
+		Sealed: "sealed", Moved: "sent away", Received: "received", Opened: "opened", Stored: "stored", Discarded: "discarded",
+	}[k]
+}
