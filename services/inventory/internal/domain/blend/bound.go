@@ -3,6 +3,7 @@ package blend
 import (
 	"math"
 	"math/bits"
+	"slices"
 )
 
 // wide is a sum in 128 bits.
@@ -51,6 +52,8 @@ type price struct {
 	y     [maxRows]int64
 	shift uint
 	cost  []int64 // cost − y·column, by open column
+	saved []int64 // by member, where they are capped: the negative ones of its open columns
+	order []int64
 }
 
 // room bounds every single product and reduced cost of a proof.
@@ -75,9 +78,14 @@ func (l *relaxation) whole(duals *[maxRows]float64, withCost int64, p *price) bo
 	// Scaled coefficients are at most one, so a reduced cost is at most the cost and the sum of the scaled multipliers.
 	most = most*float64(l.rows) + 1/l.costScale*float64(withCost)
 	_, e := math.Frexp(most)
-	shift := 59 - e
+	precision := 59
+	if l.members > 0 {
+		// What one member's barrels save is added up in 64 bits.
+		precision = 46
+	}
+	shift := precision - e
 	if withCost == 0 {
-		shift = min(shift, 59)
+		shift = min(shift, precision)
 	}
 	if shift = min(shift, 62); shift < 0 {
 		return false
@@ -90,6 +98,11 @@ func (l *relaxation) whole(duals *[maxRows]float64, withCost int64, p *price) bo
 		p.cost = make([]int64, l.n)
 	}
 	p.cost = p.cost[:l.n]
+	if cap(p.saved) < len(l.in) {
+		p.saved = make([]int64, len(l.in))
+	}
+	p.saved = p.saved[:len(l.in)]
+	clear(p.saved)
 	return true
 }
 
@@ -111,11 +124,37 @@ func (l *relaxation) prove(withCost int64, p *price) wide {
 			d -= p.y[r] * a
 		}
 		p.cost[i] = d
-		if l.fixed[i] == 1 || (l.fixed[i] == open && d < 0) {
+		switch {
+		case l.fixed[i] == 1 || (l.fixed[i] == open && d < 0 && l.members == 0):
 			sum.add(d)
+		case l.fixed[i] == open && d < 0:
+			p.saved[l.group[i]] += d
 		}
 	}
+	if l.members > 0 {
+		l.capped(p, &sum)
+	}
 	return sum
+}
+
+// capped adds what the barrels of the members that are in save, and of as many others as may come in, those whose barrels
+// save the most: the cap on members is kept as it is and needs no multiplier.
+func (l *relaxation) capped(p *price, sum *wide) {
+	places := l.members
+	others := p.order[:0]
+	for g, saved := range p.saved {
+		if l.in[g] {
+			places--
+			sum.add(saved)
+		} else if saved < 0 {
+			others = append(others, saved)
+		}
+	}
+	slices.Sort(others)
+	for _, saved := range others[:max(0, min(places, int64(len(others))))] {
+		sum.add(saved)
+	}
+	p.order = others
 }
 
 // lower is a proved lower bound on the whole cost of any choice left open, and its multipliers; ok is false when the

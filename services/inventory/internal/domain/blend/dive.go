@@ -76,7 +76,7 @@ func (s *search) explore(part *part, bound, limit int64) {
 }
 
 // heavy is how many columns make a relaxation count as one node more: the budget is of work.
-const heavy = 1000
+const heavy = 250
 
 // dive is one depth-first search of a part.
 type dive struct {
@@ -117,7 +117,14 @@ func (d *dive) node(l *relaxation, depth int, above int64) {
 				d.giveUp(above)
 				return
 			}
-			d.reduce(l, above)
+			// The reduced costs go with the bound they were proved with, not with an earlier one.
+			d.reduce(l, bound)
+		}
+	}
+	if result == solved {
+		if g := d.spread(l); g >= 0 {
+			d.decide(l, depth, g, above)
+			return
 		}
 	}
 	column, value := d.choose(l, result, above)
@@ -138,6 +145,56 @@ func (d *dive) node(l *relaxation, depth int, above int64) {
 	}
 }
 
+// spread is the member with the most barrels in the relaxation that is not known to be in, while there are more members in
+// it than may be; −1 when they fit.
+func (d *dive) spread(l *relaxation) int {
+	if d.p.members == 0 {
+		return -1
+	}
+	barrels := make([]float64, len(l.in))
+	for i := range l.n {
+		if l.where[i] == atHigh {
+			barrels[d.part.group[i]]++
+		}
+	}
+	for k, v := range l.head {
+		if v < l.n {
+			barrels[d.part.group[v]] += l.values[k]
+		}
+	}
+	var members int64
+	most := -1
+	for g, n := range barrels {
+		if l.in[g] {
+			members++
+		} else if n > integral {
+			members++
+			if most < 0 || n > barrels[most] {
+				most = g
+			}
+		}
+	}
+	if members <= d.p.members {
+		return -1
+	}
+	return most
+}
+
+// decide branches on whether a member is in.
+func (d *dive) decide(l *relaxation, depth, member int, above int64) {
+	for _, in := range [2]bool{true, false} {
+		child := d.space(depth + 1)
+		child.copyFrom(l)
+		child.in[member] = in
+		for i := range l.n {
+			if !in && child.fixed[i] == open && d.part.group[i] == member {
+				child.fix(i, 0)
+			}
+		}
+		d.node(child, depth+1, above)
+	}
+}
+
 // reduce fixes every column whose move to its other bound would by the proof at hand cost more than the goal. The proof
 // counts open columns at their cheaper bound, so moving one adds the magnitude of its reduced cost.
 func (d *dive) reduce(l *relaxation, bound int64) {
@@ -152,6 +209,10 @@ func (d *dive) reduce(l *relaxation, bound int64) {
 	far := (goal - bound + 1) << d.proof.shift
 	for i, c := range d.proof.cost {
 		if l.fixed[i] != open || l.where[i] == basic || abs(c) < far || i == l.parted {
+			continue
+		}
+		if c < 0 && d.p.members > 0 {
+			// The bound may have left it out with its member, so leaving it out need not cost anything.
 			continue
 		}
 		d.giveUp(goal)
@@ -237,7 +298,7 @@ func (d *dive) closeMembers(l *relaxation) bool {
 	if d.p.members == 0 {
 		return true
 	}
-	in := slices.Clone(d.taking)
+	in := l.in
 	for i := range l.n {
 		if l.fixed[i] == 1 {
 			in[d.part.group[i]] = true

@@ -22,6 +22,18 @@ func TestOneOrderIsProvedOverAThousandBarrels(t *testing.T) {
 	}
 }
 
+func TestAFewMembersAreProvedThoughTheRelaxationKnowsLittleOfThem(t *testing.T) {
+	t.Parallel()
+	for seed := range uint64(3) {
+		o, barrels := charges(seed, 1)[0], warehouse(seed, 100)
+		o.MaxMembers = 3
+		plan, err := Choose(o, barrels, Options{Gap: 100})
+		require.NoError(t, err)
+		require.Equal(t, Proved, plan.Status, "seed %d after %d nodes", seed, plan.Nodes)
+		require.LessOrEqual(t, plan.Figures.Members, int64(3))
+	}
+}
+
 func TestAnAnswerAtAnyTimeWithABound(t *testing.T) {
 	t.Parallel()
 	o, barrels := charges(1, 1)[0], warehouse(1, 1000)

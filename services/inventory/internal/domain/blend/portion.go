@@ -12,6 +12,7 @@ type part struct {
 	takenCost int64
 	group     []int
 	taking    []bool // by group: a member already in
+	members   int64  // the cap on them, 0 for none
 
 	// The same, scaled by powers of two for the search in floating point.
 	fcoef       []float64
@@ -27,7 +28,7 @@ type part struct {
 func (p *problem) take(open, taken []int, least, most int64) *part {
 	s := &part{
 		cols: open, taken: taken, rows: len(p.rows), n: len(open), group: make([]int, len(open)),
-		taking: make([]bool, p.groups), takenCost: p.total(taken),
+		taking: make([]bool, p.groups), members: p.members, takenCost: p.total(taken),
 		coef: make([]int64, len(open)*len(p.rows)), cost: make([]int64, len(open)),
 		low: make([]int64, len(p.rows)), high: make([]int64, len(p.rows)),
 	}

@@ -1,6 +1,9 @@
 package blend
 
-import "math"
+import (
+	"math"
+	"slices"
+)
 
 // Where a variable of the relaxation is.
 const (
@@ -32,6 +35,7 @@ type relaxation struct {
 	head    []int  // the variable in each place of the basis
 	where   []int8 // by variable
 	fixed   []int8 // by column: 0, 1 or open
+	in      []bool // by member: known to be in, in this branch
 	parted  int    // the column that is to be used in part in this branch, or −1
 	inverse []float64
 	reduced []float64 // reduced costs, by variable
@@ -54,7 +58,7 @@ const (
 
 func newRelaxation(s *part) *relaxation {
 	l := &relaxation{
-		part: s, parted: -1, head: make([]int, s.rows), where: make([]int8, s.n+s.rows), fixed: make([]int8, s.n),
+		part: s, parted: -1, in: slices.Clone(s.taking), head: make([]int, s.rows), where: make([]int8, s.n+s.rows), fixed: make([]int8, s.n),
 		inverse: make([]float64, s.rows*s.rows), reduced: make([]float64, s.n+s.rows), turn: make([]float64, s.n+s.rows),
 	}
 	for i := range l.fixed {
@@ -84,6 +88,7 @@ func (l *relaxation) copyFrom(o *relaxation) {
 	copy(l.head, o.head)
 	copy(l.where, o.where)
 	copy(l.fixed, o.fixed)
+	copy(l.in, o.in)
 	l.parted = o.parted
 }
 

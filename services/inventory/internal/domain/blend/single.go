@@ -166,7 +166,7 @@ func (s *search) rest(l *relaxation, reduced []int64, shift uint, at *span) *par
 	var open, taken []int
 	for i := range l.n {
 		switch {
-		case l.where[i] == basic || abs(reduced[i]) < far:
+		case l.where[i] == basic || abs(reduced[i]) < far || (reduced[i] < 0 && s.p.members > 0):
 			open = append(open, l.cols[i])
 		case reduced[i] < 0:
 			taken = append(taken, l.cols[i])
