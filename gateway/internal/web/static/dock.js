@@ -70,7 +70,10 @@ async function save(form, fields) {
   const kept = old ? Object.assign(entry, { order: old.order }) : await add(entry);
   const house = await sync();
   const then = (await entries()).find((e) => e.order === kept.order) ?? kept;
-  if (!shell && then.state === "sent") return location.assign(kind === "open" ? `/tickets/${ticket}/weigh` : `/barrels/${ids.thing}/sample`);
+  if (!shell && then.state === "sent") {
+    await remove(then);
+    return location.assign(`/${then.answer.name}/${kind === "open" ? "weigh" : "sample"}`);
+  }
   if (!shell && then.state === "refused") {
     // The house answers, so its own page says what is wrong, with the form still filled in.
     await remove(then);
@@ -175,7 +178,7 @@ function fill(part, list, more) {
 function arrived(e) {
   if (e.kind === "open") return [element("small", `ticket ${e.answer.number}`)];
   const parts = [element("small", `line ${e.answer.line} of the ticket`)];
-  if (!e.answer.sample) parts.push(element("a", "Draw the sample", { class: "chip", href: `/barrels/${e.body.barrel_id}/sample` }));
+  if (!e.answer.sample) parts.push(element("a", "Draw the sample", { class: "chip", href: `/${e.answer.name}/sample` }));
   return parts;
 }
 
