@@ -62,6 +62,7 @@ type tickets interface {
 	EndTicket(ctx context.Context, q pg.Querier, t domain.Ticket, by domain.Transition) error
 	TouchTicket(ctx context.Context, q pg.Querier, t domain.Ticket) error
 	InsertTicketChecks(ctx context.Context, q pg.Querier, ticket uuid.UUID, scales []domain.Scale) error
+	InsertDeclaration(ctx context.Context, q pg.Querier, t domain.Ticket, declarer, note string) error
 	InsertVoidRequest(ctx context.Context, q pg.Querier, ticket uuid.UUID, v domain.Void) error
 	InsertVoidApproval(ctx context.Context, q pg.Querier, ticket uuid.UUID, v domain.Void) error
 }

@@ -35,6 +35,8 @@ type Ticket struct {
 	CropYear        int
 	Hauler          string
 	HarvestDeclared bool
+	// LateDeclareTime is when the declaration came after all; zero if with the ticket or not yet.
+	LateDeclareTime time.Time
 	Barrels         []Barrel
 	BarrelCount     int
 	NetTotal        quantity.Mass

@@ -86,6 +86,7 @@ func (t Ticket) Reissue(id uuid.UUID, owner Member, at time.Time) Ticket {
 	stands.ID, stands.Supersedes, stands.SupersededBy, stands.Void = id, t.ID, uuid.Nil, nil
 	stands.Member, stands.MemberName, stands.Owners = owner.Number, owner.DisplayName, t.Void.ReissueOwners
 	stands.State, stands.Version = Closed, 1
+	stands.HarvestDeclared, stands.LateDeclareTime = t.Declared(), time.Time{}
 	stands.OpenTime, stands.CloseTime, stands.RecordTime = at, at, at
 	stands.Barrels = make([]Barrel, len(t.Barrels))
 	for i, b := range t.Barrels {

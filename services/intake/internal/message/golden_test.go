@@ -139,6 +139,9 @@ func facts() []proto.Message {
 	drum := domain.Drum{Tag: "FC-00442", Asset: domain.Asset{
 		Container: domain.SteelLined, Ownership: domain.OwnedByMember, Owner: "M-0007", RegisterTime: at, RetireTime: at, RetireReason: "rust",
 	}, Fill: &domain.Fill{Barrel: barrel.ID, Tare: 42_000, WeighTime: at}}
+	late := ticket
+	late.HarvestDeclared, late.LateDeclareTime = false, at
+	late.Owners = domain.Owners{{Member: "M-0007", Name: "Hill apiary", Share: 60_0000}, {Member: "M-0008", Name: "Creek apiary", Share: 40_0000}}
 	custody := domain.CustodyEvent{
 		Ordinal: 3, Kind: domain.Received, Place: "laboratory", Seal: "S-9", Note: "box was wet", Actor: "users/lab1", Time: at, RecordTime: at,
 		Gap: "the seal of portion C read S-9, but it should be S-1",
@@ -166,6 +169,7 @@ func facts() []proto.Message {
 		&intakev1.SampleCustodyBroken{
 			Sample: "samples/2C4D6F8HJ", Portion: intakev1.Portion_PORTION_C, Reason: custody.Gap, Event: message.CustodyEvent(custody),
 		},
+		&intakev1.HarvestDeclared{Ticket: w.Ticket(late), Note: "folder 2026, sheet 41"},
 		&intakev1.BarrelReweighed{Ticket: ticket.Name(), Reweigh: w.Reweigh(domain.Reweigh{
 			Barrel: barrel.ID, Ordinal: 1, Gross: 681_000, Previous: 684_500, Tolerance: 1_000, Tare: 42_000, TicketGross: 684_500, Scale: "9",
 			RawIndication: "681.0 lb", Manual: true, Reason: "cable broken", Weigher: "users/dock2", Time: at, Doubted: true,

@@ -73,7 +73,7 @@ func (w Writer) Ticket(t domain.Ticket) *intakev1.Ticket {
 		Barrels: barrels, NetTotal: w.mass(t.NetTotal), Supersedes: ticketName(t.Supersedes),
 		SupersededBy: ticketName(t.SupersededBy), Void: void(t.Void), Weigher: t.Weigher, OpenTime: stamp(t.OpenTime),
 		CloseTime: stamp(t.CloseTime), DeliveryDate: t.DeliveryDate, Etag: t.ETag(),
-		RecordTime: stamp(t.RecordTime), Owners: owners(t.Owners),
+		RecordTime: stamp(t.RecordTime), Owners: owners(t.Owners), LateDeclareTime: stamp(t.LateDeclareTime),
 	}
 }
 

@@ -106,6 +106,13 @@ func (s *Server) CloseTicket(ctx context.Context, req *intakev1.CloseTicketReque
 	})
 }
 
+// DeclareHarvest records that a declaration was handed in late.
+func (s *Server) DeclareHarvest(ctx context.Context, req *intakev1.DeclareHarvestRequest) (*intakev1.Ticket, error) {
+	return s.onTicket(ctx, req, func(ctx context.Context, tx pg.Querier, id uuid.UUID) (domain.Ticket, []feed.Fact, error) {
+		return s.app.DeclareHarvest(ctx, tx, id, req.GetNote())
+	})
+}
+
 // CancelTicket gives up an open ticket.
 func (s *Server) CancelTicket(ctx context.Context, req *intakev1.CancelTicketRequest) (*intakev1.Ticket, error) {
 	return s.onTicket(ctx, req, func(ctx context.Context, tx pg.Querier, id uuid.UUID) (domain.Ticket, []feed.Fact, error) {

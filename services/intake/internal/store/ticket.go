@@ -124,6 +124,13 @@ func (Store) InsertTicketChecks(ctx context.Context, q pg.Querier, ticket uuid.U
 	return wrap(err, "insert the checks of a ticket")
 }
 
+// InsertDeclaration stores that the declaration of a locked ticket came late.
+func (Store) InsertDeclaration(ctx context.Context, q pg.Querier, t domain.Ticket, declarer, note string) error {
+	_, err := q.Exec(ctx, `INSERT INTO ticket_declaration (ticket, declarer, note, declare_time) VALUES ($1, $2, $3, $4)`,
+		t.ID, declarer, note, t.LateDeclareTime)
+	return wrap(err, "insert harvest declaration")
+}
+
 // InsertLines lists barrels on a new ticket, in their order.
 func (Store) InsertLines(ctx context.Context, q pg.Querier, t domain.Ticket) error {
 	barrels := make([]uuid.UUID, 0, len(t.Barrels))

@@ -15,6 +15,7 @@ const ticketSelect = `SELECT t.id, t.site, t.year, t.ordinal, t.member, t.member
 	t.harvest_declared, t.opener, t.open_time, t.delivery_date::text, t.supersedes, t.state, t.version, t.barrel_count,
 	t.net_total, t.close_time, (SELECT n.id FROM ticket n WHERE n.supersedes = t.id),
 	v.reason, v.requester, v.request_time, coalesce(v.reissue_member, ''), a.approver, a.approve_time, t.record_time,
+	(SELECT d.declare_time FROM ticket_declaration d WHERE d.ticket = t.id),
 	o.members, o.names, o.shares, w.members, w.names, w.shares
 	FROM ticket t
 	LEFT JOIN LATERAL (SELECT * FROM ticket_void_request r WHERE r.ticket = t.id ORDER BY r.ordinal DESC LIMIT 1) v ON true
@@ -28,19 +29,19 @@ const ticketSelect = `SELECT t.id, t.site, t.year, t.ordinal, t.member, t.member
 func scanTicket(row pgx.Row) (domain.Ticket, error) {
 	var t domain.Ticket
 	var supersedes, supersededBy *uuid.UUID
-	var closeTime *time.Time
+	var closeTime, declareTime *time.Time
 	var v nullVoid
 	var owners ownerRow
 	targets := []any{
 		&t.ID, &t.Number.Site, &t.Number.Year, &t.Number.Ordinal, &t.Member, &t.MemberName, &t.CropYear, &t.Hauler,
 		&t.HarvestDeclared, &t.Weigher, &t.OpenTime, &t.DeliveryDate, &supersedes, &t.State, &t.Version, &t.BarrelCount,
 		&t.NetTotal, &closeTime, &supersededBy,
-		&v.reason, &v.requester, &v.requestTime, &v.reissueMember, &v.approver, &v.approveTime, &t.RecordTime,
+		&v.reason, &v.requester, &v.requestTime, &v.reissueMember, &v.approver, &v.approveTime, &t.RecordTime, &declareTime,
 	}
 	err := row.Scan(append(append(targets, owners.targets()...), v.owners.targets()...)...)
 	t.Owners = owners.owners()
 	t.Supersedes, t.SupersededBy = orZero(supersedes), orZero(supersededBy)
-	t.CloseTime = orZero(closeTime)
+	t.CloseTime, t.LateDeclareTime = orZero(closeTime), orZero(declareTime)
 	t.Void = v.void()
 	return t, err
 }

@@ -1056,6 +1056,61 @@ func (x *SampleCustodyBroken) GetEvent() *CustodyEvent {
 	return nil
 }
 
+// HarvestDeclared: the declaration of a ticket came after it was opened. Barrels held for want of it are free.
+type HarvestDeclared struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// The ticket with its barrels.
+	Ticket *Ticket `protobuf:"bytes,1,opt,name=ticket,proto3" json:"ticket,omitempty"`
+	// Where the paper is.
+	Note          string `protobuf:"bytes,2,opt,name=note,proto3" json:"note,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *HarvestDeclared) Reset() {
+	*x = HarvestDeclared{}
+	mi := &file_barrelhead_intake_v1_events_proto_msgTypes[20]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *HarvestDeclared) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*HarvestDeclared) ProtoMessage() {}
+
+func (x *HarvestDeclared) ProtoReflect() protoreflect.Message {
+	mi := &file_barrelhead_intake_v1_events_proto_msgTypes[20]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use HarvestDeclared.ProtoReflect.Descriptor instead.
+func (*HarvestDeclared) Descriptor() ([]byte, []int) {
+	return file_barrelhead_intake_v1_events_proto_rawDescGZIP(), []int{20}
+}
+
+func (x *HarvestDeclared) GetTicket() *Ticket {
+	if x != nil {
+		return x.Ticket
+	}
+	return nil
+}
+
+func (x *HarvestDeclared) GetNote() string {
+	if x != nil {
+		return x.Note
+	}
+	return ""
+}
+
 var File_barrelhead_intake_v1_events_proto protoreflect.FileDescriptor
 
 const file_barrelhead_intake_v1_events_proto_rawDesc = "" +
@@ -1114,7 +1169,10 @@ const file_barrelhead_intake_v1_events_proto_rawDesc = "" +
 	"\x06sample\x18\x01 \x01(\tR\x06sample\x127\n" +
 	"\aportion\x18\x02 \x01(\x0e2\x1d.barrelhead.intake.v1.PortionR\aportion\x12\x16\n" +
 	"\x06reason\x18\x03 \x01(\tR\x06reason\x128\n" +
-	"\x05event\x18\x04 \x01(\v2\".barrelhead.intake.v1.CustodyEventR\x05eventB\xd5\x01\n" +
+	"\x05event\x18\x04 \x01(\v2\".barrelhead.intake.v1.CustodyEventR\x05event\"[\n" +
+	"\x0fHarvestDeclared\x124\n" +
+	"\x06ticket\x18\x01 \x01(\v2\x1c.barrelhead.intake.v1.TicketR\x06ticket\x12\x12\n" +
+	"\x04note\x18\x02 \x01(\tR\x04noteB\xd5\x01\n" +
 	"\x18com.barrelhead.intake.v1B\vEventsProtoP\x01Z:barrelhead.example/proto/gen/barrelhead/intake/v1;intakev1\xa2\x02\x03BIX\xaa\x02\x14Barrelhead.Intake.V1\xca\x02\x14Barrelhead\\Intake\\V1\xe2\x02 Barrelhead\\Intake\\V1\\GPBMetadata\xea\x02\x16Barrelhead::Intake::V1b\x06proto3"
 
 var (
@@ -1129,7 +1187,7 @@ func file_barrelhead_intake_v1_events_proto_rawDescGZIP() []byte {
 	return file_barrelhead_intake_v1_events_proto_rawDescData
 }
 
-var file_barrelhead_intake_v1_events_proto_msgTypes = make([]protoimpl.MessageInfo, 20)
+var file_barrelhead_intake_v1_events_proto_msgTypes = make([]protoimpl.MessageInfo, 21)
 var file_barrelhead_intake_v1_events_proto_goTypes = []any{
 	(*MemberRegistered)(nil),      // 0: barrelhead.intake.v1.MemberRegistered
 	(*ScaleChecked)(nil),          // 1: barrelhead.intake.v1.ScaleChecked
@@ -1151,46 +1209,48 @@ var file_barrelhead_intake_v1_events_proto_goTypes = []any{
 	(*ScaleReviewResolved)(nil),   // 17: barrelhead.intake.v1.ScaleReviewResolved
 	(*SampleCustodyRecorded)(nil), // 18: barrelhead.intake.v1.SampleCustodyRecorded
 	(*SampleCustodyBroken)(nil),   // 19: barrelhead.intake.v1.SampleCustodyBroken
-	(*Member)(nil),                // 20: barrelhead.intake.v1.Member
-	(*ScaleCheck)(nil),            // 21: barrelhead.intake.v1.ScaleCheck
-	(*Ticket)(nil),                // 22: barrelhead.intake.v1.Ticket
-	(*Barrel)(nil),                // 23: barrelhead.intake.v1.Barrel
-	(*Drum)(nil),                  // 24: barrelhead.intake.v1.Drum
-	(*ScaleReview)(nil),           // 25: barrelhead.intake.v1.ScaleReview
-	(*TareVariance)(nil),          // 26: barrelhead.intake.v1.TareVariance
-	(*StandingSplit)(nil),         // 27: barrelhead.intake.v1.StandingSplit
-	(*Reweigh)(nil),               // 28: barrelhead.intake.v1.Reweigh
-	(Portion)(0),                  // 29: barrelhead.intake.v1.Portion
-	(*CustodyEvent)(nil),          // 30: barrelhead.intake.v1.CustodyEvent
+	(*HarvestDeclared)(nil),       // 20: barrelhead.intake.v1.HarvestDeclared
+	(*Member)(nil),                // 21: barrelhead.intake.v1.Member
+	(*ScaleCheck)(nil),            // 22: barrelhead.intake.v1.ScaleCheck
+	(*Ticket)(nil),                // 23: barrelhead.intake.v1.Ticket
+	(*Barrel)(nil),                // 24: barrelhead.intake.v1.Barrel
+	(*Drum)(nil),                  // 25: barrelhead.intake.v1.Drum
+	(*ScaleReview)(nil),           // 26: barrelhead.intake.v1.ScaleReview
+	(*TareVariance)(nil),          // 27: barrelhead.intake.v1.TareVariance
+	(*StandingSplit)(nil),         // 28: barrelhead.intake.v1.StandingSplit
+	(*Reweigh)(nil),               // 29: barrelhead.intake.v1.Reweigh
+	(Portion)(0),                  // 30: barrelhead.intake.v1.Portion
+	(*CustodyEvent)(nil),          // 31: barrelhead.intake.v1.CustodyEvent
 }
 var file_barrelhead_intake_v1_events_proto_depIdxs = []int32{
-	20, // 0: barrelhead.intake.v1.MemberRegistered.member:type_name -> barrelhead.intake.v1.Member
-	21, // 1: barrelhead.intake.v1.ScaleChecked.check:type_name -> barrelhead.intake.v1.ScaleCheck
-	22, // 2: barrelhead.intake.v1.TicketOpened.ticket:type_name -> barrelhead.intake.v1.Ticket
-	23, // 3: barrelhead.intake.v1.BarrelWeighed.barrel:type_name -> barrelhead.intake.v1.Barrel
-	22, // 4: barrelhead.intake.v1.TicketClosed.ticket:type_name -> barrelhead.intake.v1.Ticket
-	22, // 5: barrelhead.intake.v1.TicketCancelled.ticket:type_name -> barrelhead.intake.v1.Ticket
-	22, // 6: barrelhead.intake.v1.TicketVoidRequested.ticket:type_name -> barrelhead.intake.v1.Ticket
-	22, // 7: barrelhead.intake.v1.TicketVoided.ticket:type_name -> barrelhead.intake.v1.Ticket
-	22, // 8: barrelhead.intake.v1.TicketReissued.old_ticket:type_name -> barrelhead.intake.v1.Ticket
-	22, // 9: barrelhead.intake.v1.TicketReissued.new_ticket:type_name -> barrelhead.intake.v1.Ticket
-	24, // 10: barrelhead.intake.v1.DrumReleased.drum:type_name -> barrelhead.intake.v1.Drum
-	25, // 11: barrelhead.intake.v1.ScaleReviewOpened.review:type_name -> barrelhead.intake.v1.ScaleReview
-	24, // 12: barrelhead.intake.v1.DrumRegistered.drum:type_name -> barrelhead.intake.v1.Drum
-	24, // 13: barrelhead.intake.v1.DrumRetired.drum:type_name -> barrelhead.intake.v1.Drum
-	26, // 14: barrelhead.intake.v1.TareVarianceFound.variance:type_name -> barrelhead.intake.v1.TareVariance
-	27, // 15: barrelhead.intake.v1.StandingSplitSet.split:type_name -> barrelhead.intake.v1.StandingSplit
-	28, // 16: barrelhead.intake.v1.BarrelReweighed.reweigh:type_name -> barrelhead.intake.v1.Reweigh
-	25, // 17: barrelhead.intake.v1.ScaleReviewResolved.review:type_name -> barrelhead.intake.v1.ScaleReview
-	29, // 18: barrelhead.intake.v1.SampleCustodyRecorded.portion:type_name -> barrelhead.intake.v1.Portion
-	30, // 19: barrelhead.intake.v1.SampleCustodyRecorded.event:type_name -> barrelhead.intake.v1.CustodyEvent
-	29, // 20: barrelhead.intake.v1.SampleCustodyBroken.portion:type_name -> barrelhead.intake.v1.Portion
-	30, // 21: barrelhead.intake.v1.SampleCustodyBroken.event:type_name -> barrelhead.intake.v1.CustodyEvent
-	22, // [22:22] is the sub-list for method output_type
-	22, // [22:22] is the sub-list for method input_type
-	22, // [22:22] is the sub-list for extension type_name
-	22, // [22:22] is the sub-list for extension extendee
-	0,  // [0:22] is the sub-list for field type_name
+	21, // 0: barrelhead.intake.v1.MemberRegistered.member:type_name -> barrelhead.intake.v1.Member
+	22, // 1: barrelhead.intake.v1.ScaleChecked.check:type_name -> barrelhead.intake.v1.ScaleCheck
+	23, // 2: barrelhead.intake.v1.TicketOpened.ticket:type_name -> barrelhead.intake.v1.Ticket
+	24, // 3: barrelhead.intake.v1.BarrelWeighed.barrel:type_name -> barrelhead.intake.v1.Barrel
+	23, // 4: barrelhead.intake.v1.TicketClosed.ticket:type_name -> barrelhead.intake.v1.Ticket
+	23, // 5: barrelhead.intake.v1.TicketCancelled.ticket:type_name -> barrelhead.intake.v1.Ticket
+	23, // 6: barrelhead.intake.v1.TicketVoidRequested.ticket:type_name -> barrelhead.intake.v1.Ticket
+	23, // 7: barrelhead.intake.v1.TicketVoided.ticket:type_name -> barrelhead.intake.v1.Ticket
+	23, // 8: barrelhead.intake.v1.TicketReissued.old_ticket:type_name -> barrelhead.intake.v1.Ticket
+	23, // 9: barrelhead.intake.v1.TicketReissued.new_ticket:type_name -> barrelhead.intake.v1.Ticket
+	25, // 10: barrelhead.intake.v1.DrumReleased.drum:type_name -> barrelhead.intake.v1.Drum
+	26, // 11: barrelhead.intake.v1.ScaleReviewOpened.review:type_name -> barrelhead.intake.v1.ScaleReview
+	25, // 12: barrelhead.intake.v1.DrumRegistered.drum:type_name -> barrelhead.intake.v1.Drum
+	25, // 13: barrelhead.intake.v1.DrumRetired.drum:type_name -> barrelhead.intake.v1.Drum
+	27, // 14: barrelhead.intake.v1.TareVarianceFound.variance:type_name -> barrelhead.intake.v1.TareVariance
+	28, // 15: barrelhead.intake.v1.StandingSplitSet.split:type_name -> barrelhead.intake.v1.StandingSplit
+	29, // 16: barrelhead.intake.v1.BarrelReweighed.reweigh:type_name -> barrelhead.intake.v1.Reweigh
+	26, // 17: barrelhead.intake.v1.ScaleReviewResolved.review:type_name -> barrelhead.intake.v1.ScaleReview
+	30, // 18: barrelhead.intake.v1.SampleCustodyRecorded.portion:type_name -> barrelhead.intake.v1.Portion
+	31, // 19: barrelhead.intake.v1.SampleCustodyRecorded.event:type_name -> barrelhead.intake.v1.CustodyEvent
+	30, // 20: barrelhead.intake.v1.SampleCustodyBroken.portion:type_name -> barrelhead.intake.v1.Portion
+	31, // 21: barrelhead.intake.v1.SampleCustodyBroken.event:type_name -> barrelhead.intake.v1.CustodyEvent
+	23, // 22: barrelhead.intake.v1.HarvestDeclared.ticket:type_name -> barrelhead.intake.v1.Ticket
+	23, // [23:23] is the sub-list for method output_type
+	23, // [23:23] is the sub-list for method input_type
+	23, // [23:23] is the sub-list for extension type_name
+	23, // [23:23] is the sub-list for extension extendee
+	0,  // [0:23] is the sub-list for field type_name
 }
 
 func init() { file_barrelhead_intake_v1_events_proto_init() }
@@ -1209,7 +1269,7 @@ func file_barrelhead_intake_v1_events_proto_init() {
 			GoPackagePath: reflect.TypeOf(x{}).PkgPath(),
 			RawDescriptor: unsafe.Slice(unsafe.StringData(file_barrelhead_intake_v1_events_proto_rawDesc), len(file_barrelhead_intake_v1_events_proto_rawDesc)),
 			NumEnums:      0,
-			NumMessages:   20,
+			NumMessages:   21,
 			NumExtensions: 0,
 			NumServices:   0,
 		},

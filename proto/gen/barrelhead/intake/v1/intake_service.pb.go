@@ -1081,6 +1081,70 @@ func (x *CloseTicketRequest) GetEtag() string {
 	return ""
 }
 
+// DeclareHarvestRequest says that a declaration was handed in.
+type DeclareHarvestRequest struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// UUID made by the caller; required.
+	RequestId string `protobuf:"bytes,1,opt,name=request_id,json=requestId,proto3" json:"request_id,omitempty"`
+	// "tickets/{uuid}"; required.
+	Name string `protobuf:"bytes,2,opt,name=name,proto3" json:"name,omitempty"`
+	// Where the paper is, e.g. "folder 2026, sheet 41"; required, 3 to 300 characters.
+	Note          string `protobuf:"bytes,3,opt,name=note,proto3" json:"note,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *DeclareHarvestRequest) Reset() {
+	*x = DeclareHarvestRequest{}
+	mi := &file_barrelhead_intake_v1_intake_service_proto_msgTypes[15]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *DeclareHarvestRequest) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*DeclareHarvestRequest) ProtoMessage() {}
+
+func (x *DeclareHarvestRequest) ProtoReflect() protoreflect.Message {
+	mi := &file_barrelhead_intake_v1_intake_service_proto_msgTypes[15]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use DeclareHarvestRequest.ProtoReflect.Descriptor instead.
+func (*DeclareHarvestRequest) Descriptor() ([]byte, []int) {
+	return file_barrelhead_intake_v1_intake_service_proto_rawDescGZIP(), []int{15}
+}
+
+func (x *DeclareHarvestRequest) GetRequestId() string {
+	if x != nil {
+		return x.RequestId
+	}
+	return ""
+}
+
+func (x *DeclareHarvestRequest) GetName() string {
+	if x != nil {
+		return x.Name
+	}
+	return ""
+}
+
+func (x *DeclareHarvestRequest) GetNote() string {
+	if x != nil {
+		return x.Note
+	}
+	return ""
+}
+
 // CancelTicketRequest gives up an open ticket.
 type CancelTicketRequest struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -1096,7 +1160,7 @@ type CancelTicketRequest struct {
 
 func (x *CancelTicketRequest) Reset() {
 	*x = CancelTicketRequest{}
-	mi := &file_barrelhead_intake_v1_intake_service_proto_msgTypes[15]
+	mi := &file_barrelhead_intake_v1_intake_service_proto_msgTypes[16]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1108,7 +1172,7 @@ func (x *CancelTicketRequest) String() string {
 func (*CancelTicketRequest) ProtoMessage() {}
 
 func (x *CancelTicketRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_intake_v1_intake_service_proto_msgTypes[15]
+	mi := &file_barrelhead_intake_v1_intake_service_proto_msgTypes[16]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1121,7 +1185,7 @@ func (x *CancelTicketRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use CancelTicketRequest.ProtoReflect.Descriptor instead.
 func (*CancelTicketRequest) Descriptor() ([]byte, []int) {
-	return file_barrelhead_intake_v1_intake_service_proto_rawDescGZIP(), []int{15}
+	return file_barrelhead_intake_v1_intake_service_proto_rawDescGZIP(), []int{16}
 }
 
 func (x *CancelTicketRequest) GetRequestId() string {
@@ -1166,7 +1230,7 @@ type RequestTicketVoidRequest struct {
 
 func (x *RequestTicketVoidRequest) Reset() {
 	*x = RequestTicketVoidRequest{}
-	mi := &file_barrelhead_intake_v1_intake_service_proto_msgTypes[16]
+	mi := &file_barrelhead_intake_v1_intake_service_proto_msgTypes[17]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1178,7 +1242,7 @@ func (x *RequestTicketVoidRequest) String() string {
 func (*RequestTicketVoidRequest) ProtoMessage() {}
 
 func (x *RequestTicketVoidRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_intake_v1_intake_service_proto_msgTypes[16]
+	mi := &file_barrelhead_intake_v1_intake_service_proto_msgTypes[17]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1191,7 +1255,7 @@ func (x *RequestTicketVoidRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use RequestTicketVoidRequest.ProtoReflect.Descriptor instead.
 func (*RequestTicketVoidRequest) Descriptor() ([]byte, []int) {
-	return file_barrelhead_intake_v1_intake_service_proto_rawDescGZIP(), []int{16}
+	return file_barrelhead_intake_v1_intake_service_proto_rawDescGZIP(), []int{17}
 }
 
 func (x *RequestTicketVoidRequest) GetRequestId() string {
@@ -1242,7 +1306,7 @@ type ApproveTicketVoidRequest struct {
 
 func (x *ApproveTicketVoidRequest) Reset() {
 	*x = ApproveTicketVoidRequest{}
-	mi := &file_barrelhead_intake_v1_intake_service_proto_msgTypes[17]
+	mi := &file_barrelhead_intake_v1_intake_service_proto_msgTypes[18]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1254,7 +1318,7 @@ func (x *ApproveTicketVoidRequest) String() string {
 func (*ApproveTicketVoidRequest) ProtoMessage() {}
 
 func (x *ApproveTicketVoidRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_intake_v1_intake_service_proto_msgTypes[17]
+	mi := &file_barrelhead_intake_v1_intake_service_proto_msgTypes[18]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1267,7 +1331,7 @@ func (x *ApproveTicketVoidRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ApproveTicketVoidRequest.ProtoReflect.Descriptor instead.
 func (*ApproveTicketVoidRequest) Descriptor() ([]byte, []int) {
-	return file_barrelhead_intake_v1_intake_service_proto_rawDescGZIP(), []int{17}
+	return file_barrelhead_intake_v1_intake_service_proto_rawDescGZIP(), []int{18}
 }
 
 func (x *ApproveTicketVoidRequest) GetRequestId() string {
@@ -1295,7 +1359,7 @@ type GetBarrelRequest struct {
 
 func (x *GetBarrelRequest) Reset() {
 	*x = GetBarrelRequest{}
-	mi := &file_barrelhead_intake_v1_intake_service_proto_msgTypes[18]
+	mi := &file_barrelhead_intake_v1_intake_service_proto_msgTypes[19]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1307,7 +1371,7 @@ func (x *GetBarrelRequest) String() string {
 func (*GetBarrelRequest) ProtoMessage() {}
 
 func (x *GetBarrelRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_intake_v1_intake_service_proto_msgTypes[18]
+	mi := &file_barrelhead_intake_v1_intake_service_proto_msgTypes[19]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1320,7 +1384,7 @@ func (x *GetBarrelRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use GetBarrelRequest.ProtoReflect.Descriptor instead.
 func (*GetBarrelRequest) Descriptor() ([]byte, []int) {
-	return file_barrelhead_intake_v1_intake_service_proto_rawDescGZIP(), []int{18}
+	return file_barrelhead_intake_v1_intake_service_proto_rawDescGZIP(), []int{19}
 }
 
 func (x *GetBarrelRequest) GetName() string {
@@ -1418,7 +1482,13 @@ const file_barrelhead_intake_v1_intake_service_proto_rawDesc = "" +
 	"request_id\x18\x01 \x01(\tB\b\xbaH\x05r\x03\xb0\x01\x01R\trequestId\x12\x1b\n" +
 	"\x04name\x18\x02 \x01(\tB\a\xbaH\x04r\x02\x10\x01R\x04name\x12*\n" +
 	"\fbarrel_count\x18\x03 \x01(\x05B\a\xbaH\x04\x1a\x02(\x00R\vbarrelCount\x12\x12\n" +
-	"\x04etag\x18\x04 \x01(\tR\x04etag\"\x7f\n" +
+	"\x04etag\x18\x04 \x01(\tR\x04etag\"}\n" +
+	"\x15DeclareHarvestRequest\x12'\n" +
+	"\n" +
+	"request_id\x18\x01 \x01(\tB\b\xbaH\x05r\x03\xb0\x01\x01R\trequestId\x12\x1b\n" +
+	"\x04name\x18\x02 \x01(\tB\a\xbaH\x04r\x02\x10\x01R\x04name\x12\x1e\n" +
+	"\x04note\x18\x03 \x01(\tB\n" +
+	"\xbaH\ar\x05\x10\x03\x18\xac\x02R\x04note\"\x7f\n" +
 	"\x13CancelTicketRequest\x12'\n" +
 	"\n" +
 	"request_id\x18\x01 \x01(\tB\b\xbaH\x05r\x03\xb0\x01\x01R\trequestId\x12\x1b\n" +
@@ -1439,7 +1509,7 @@ const file_barrelhead_intake_v1_intake_service_proto_rawDesc = "" +
 	"request_id\x18\x01 \x01(\tB\b\xbaH\x05r\x03\xb0\x01\x01R\trequestId\x12\x1b\n" +
 	"\x04name\x18\x02 \x01(\tB\a\xbaH\x04r\x02\x10\x01R\x04name\"/\n" +
 	"\x10GetBarrelRequest\x12\x1b\n" +
-	"\x04name\x18\x01 \x01(\tB\a\xbaH\x04r\x02\x10\x01R\x04name2\xff\"\n" +
+	"\x04name\x18\x01 \x01(\tB\a\xbaH\x04r\x02\x10\x01R\x04name2\x95$\n" +
 	"\rIntakeService\x12v\n" +
 	"\fCreateMember\x12).barrelhead.intake.v1.CreateMemberRequest\x1a\x1c.barrelhead.intake.v1.Member\"\x1d\xca\xe4\x18\x03\n" +
 	"\x01\x06\x82\xd3\xe4\x93\x02\x10:\x01*\"\v/v1/members\x12}\n" +
@@ -1484,7 +1554,9 @@ const file_barrelhead_intake_v1_intake_service_proto_rawDesc = "" +
 	"\x06\x01\x02\x03\x06\t\n" +
 	"\x10\x01\x82\xd3\xe4\x93\x02 \x12\x1e/v1/{sample=samples/*}/custody\x12\x83\x01\n" +
 	"\vCloseTicket\x12(.barrelhead.intake.v1.CloseTicketRequest\x1a\x1c.barrelhead.intake.v1.Ticket\",\xca\xe4\x18\x03\n" +
-	"\x01\x01\x82\xd3\xe4\x93\x02\x1f:\x01*\"\x1a/v1/{name=tickets/*}:close\x12\x86\x01\n" +
+	"\x01\x01\x82\xd3\xe4\x93\x02\x1f:\x01*\"\x1a/v1/{name=tickets/*}:close\x12\x93\x01\n" +
+	"\x0eDeclareHarvest\x12+.barrelhead.intake.v1.DeclareHarvestRequest\x1a\x1c.barrelhead.intake.v1.Ticket\"6\xca\xe4\x18\x04\n" +
+	"\x02\x01\x06\x82\xd3\xe4\x93\x02(:\x01*\"#/v1/{name=tickets/*}:declareHarvest\x12\x86\x01\n" +
 	"\fCancelTicket\x12).barrelhead.intake.v1.CancelTicketRequest\x1a\x1c.barrelhead.intake.v1.Ticket\"-\xca\xe4\x18\x03\n" +
 	"\x01\x01\x82\xd3\xe4\x93\x02 :\x01*\"\x1b/v1/{name=tickets/*}:cancel\x12\x96\x01\n" +
 	"\x11RequestTicketVoid\x12..barrelhead.intake.v1.RequestTicketVoidRequest\x1a\x1c.barrelhead.intake.v1.Ticket\"3\xca\xe4\x18\x04\n" +
@@ -1534,7 +1606,7 @@ func file_barrelhead_intake_v1_intake_service_proto_rawDescGZIP() []byte {
 	return file_barrelhead_intake_v1_intake_service_proto_rawDescData
 }
 
-var file_barrelhead_intake_v1_intake_service_proto_msgTypes = make([]protoimpl.MessageInfo, 19)
+var file_barrelhead_intake_v1_intake_service_proto_msgTypes = make([]protoimpl.MessageInfo, 20)
 var file_barrelhead_intake_v1_intake_service_proto_goTypes = []any{
 	(*CreateMemberRequest)(nil),        // 0: barrelhead.intake.v1.CreateMemberRequest
 	(*GetMemberRequest)(nil),           // 1: barrelhead.intake.v1.GetMemberRequest
@@ -1551,133 +1623,136 @@ var file_barrelhead_intake_v1_intake_service_proto_goTypes = []any{
 	(*WeighBarrelRequest)(nil),         // 12: barrelhead.intake.v1.WeighBarrelRequest
 	(*DrawSampleRequest)(nil),          // 13: barrelhead.intake.v1.DrawSampleRequest
 	(*CloseTicketRequest)(nil),         // 14: barrelhead.intake.v1.CloseTicketRequest
-	(*CancelTicketRequest)(nil),        // 15: barrelhead.intake.v1.CancelTicketRequest
-	(*RequestTicketVoidRequest)(nil),   // 16: barrelhead.intake.v1.RequestTicketVoidRequest
-	(*ApproveTicketVoidRequest)(nil),   // 17: barrelhead.intake.v1.ApproveTicketVoidRequest
-	(*GetBarrelRequest)(nil),           // 18: barrelhead.intake.v1.GetBarrelRequest
-	(*Member)(nil),                     // 19: barrelhead.intake.v1.Member
-	(*Scale)(nil),                      // 20: barrelhead.intake.v1.Scale
-	(*v1.Mass)(nil),                    // 21: barrelhead.type.v1.Mass
-	(*CheckLoad)(nil),                  // 22: barrelhead.intake.v1.CheckLoad
-	(ToleranceKind)(0),                 // 23: barrelhead.intake.v1.ToleranceKind
-	(*timestamppb.Timestamp)(nil),      // 24: google.protobuf.Timestamp
-	(*OwnerShare)(nil),                 // 25: barrelhead.intake.v1.OwnerShare
-	(TicketState)(0),                   // 26: barrelhead.intake.v1.TicketState
-	(*Ticket)(nil),                     // 27: barrelhead.intake.v1.Ticket
-	(TareKind)(0),                      // 28: barrelhead.intake.v1.TareKind
-	(*SetStandingSplitRequest)(nil),    // 29: barrelhead.intake.v1.SetStandingSplitRequest
-	(*ListStandingSplitsRequest)(nil),  // 30: barrelhead.intake.v1.ListStandingSplitsRequest
-	(*RecordCustodyRequest)(nil),       // 31: barrelhead.intake.v1.RecordCustodyRequest
-	(*GetSampleCustodyRequest)(nil),    // 32: barrelhead.intake.v1.GetSampleCustodyRequest
-	(*GetDrumRequest)(nil),             // 33: barrelhead.intake.v1.GetDrumRequest
-	(*ReleaseDrumRequest)(nil),         // 34: barrelhead.intake.v1.ReleaseDrumRequest
-	(*RegisterDrumRequest)(nil),        // 35: barrelhead.intake.v1.RegisterDrumRequest
-	(*RetireDrumRequest)(nil),          // 36: barrelhead.intake.v1.RetireDrumRequest
-	(*ListDrumsRequest)(nil),           // 37: barrelhead.intake.v1.ListDrumsRequest
-	(*ListScaleReviewsRequest)(nil),    // 38: barrelhead.intake.v1.ListScaleReviewsRequest
-	(*ResolveScaleReviewRequest)(nil),  // 39: barrelhead.intake.v1.ResolveScaleReviewRequest
-	(*ReweighBarrelRequest)(nil),       // 40: barrelhead.intake.v1.ReweighBarrelRequest
-	(*ListReweighsRequest)(nil),        // 41: barrelhead.intake.v1.ListReweighsRequest
-	(*ListTareVariancesRequest)(nil),   // 42: barrelhead.intake.v1.ListTareVariancesRequest
-	(*ReportTicketNumbersRequest)(nil), // 43: barrelhead.intake.v1.ReportTicketNumbersRequest
-	(*ReportWeighersRequest)(nil),      // 44: barrelhead.intake.v1.ReportWeighersRequest
-	(*ScaleCheck)(nil),                 // 45: barrelhead.intake.v1.ScaleCheck
-	(*StandingSplit)(nil),              // 46: barrelhead.intake.v1.StandingSplit
-	(*ListStandingSplitsResponse)(nil), // 47: barrelhead.intake.v1.ListStandingSplitsResponse
-	(*Barrel)(nil),                     // 48: barrelhead.intake.v1.Barrel
-	(*SampleCustody)(nil),              // 49: barrelhead.intake.v1.SampleCustody
-	(*Drum)(nil),                       // 50: barrelhead.intake.v1.Drum
-	(*ListDrumsResponse)(nil),          // 51: barrelhead.intake.v1.ListDrumsResponse
-	(*ListScaleReviewsResponse)(nil),   // 52: barrelhead.intake.v1.ListScaleReviewsResponse
-	(*ScaleReview)(nil),                // 53: barrelhead.intake.v1.ScaleReview
-	(*Reweigh)(nil),                    // 54: barrelhead.intake.v1.Reweigh
-	(*ListReweighsResponse)(nil),       // 55: barrelhead.intake.v1.ListReweighsResponse
-	(*ListTareVariancesResponse)(nil),  // 56: barrelhead.intake.v1.ListTareVariancesResponse
-	(*TicketNumberReport)(nil),         // 57: barrelhead.intake.v1.TicketNumberReport
-	(*WeigherReport)(nil),              // 58: barrelhead.intake.v1.WeigherReport
+	(*DeclareHarvestRequest)(nil),      // 15: barrelhead.intake.v1.DeclareHarvestRequest
+	(*CancelTicketRequest)(nil),        // 16: barrelhead.intake.v1.CancelTicketRequest
+	(*RequestTicketVoidRequest)(nil),   // 17: barrelhead.intake.v1.RequestTicketVoidRequest
+	(*ApproveTicketVoidRequest)(nil),   // 18: barrelhead.intake.v1.ApproveTicketVoidRequest
+	(*GetBarrelRequest)(nil),           // 19: barrelhead.intake.v1.GetBarrelRequest
+	(*Member)(nil),                     // 20: barrelhead.intake.v1.Member
+	(*Scale)(nil),                      // 21: barrelhead.intake.v1.Scale
+	(*v1.Mass)(nil),                    // 22: barrelhead.type.v1.Mass
+	(*CheckLoad)(nil),                  // 23: barrelhead.intake.v1.CheckLoad
+	(ToleranceKind)(0),                 // 24: barrelhead.intake.v1.ToleranceKind
+	(*timestamppb.Timestamp)(nil),      // 25: google.protobuf.Timestamp
+	(*OwnerShare)(nil),                 // 26: barrelhead.intake.v1.OwnerShare
+	(TicketState)(0),                   // 27: barrelhead.intake.v1.TicketState
+	(*Ticket)(nil),                     // 28: barrelhead.intake.v1.Ticket
+	(TareKind)(0),                      // 29: barrelhead.intake.v1.TareKind
+	(*SetStandingSplitRequest)(nil),    // 30: barrelhead.intake.v1.SetStandingSplitRequest
+	(*ListStandingSplitsRequest)(nil),  // 31: barrelhead.intake.v1.ListStandingSplitsRequest
+	(*RecordCustodyRequest)(nil),       // 32: barrelhead.intake.v1.RecordCustodyRequest
+	(*GetSampleCustodyRequest)(nil),    // 33: barrelhead.intake.v1.GetSampleCustodyRequest
+	(*GetDrumRequest)(nil),             // 34: barrelhead.intake.v1.GetDrumRequest
+	(*ReleaseDrumRequest)(nil),         // 35: barrelhead.intake.v1.ReleaseDrumRequest
+	(*RegisterDrumRequest)(nil),        // 36: barrelhead.intake.v1.RegisterDrumRequest
+	(*RetireDrumRequest)(nil),          // 37: barrelhead.intake.v1.RetireDrumRequest
+	(*ListDrumsRequest)(nil),           // 38: barrelhead.intake.v1.ListDrumsRequest
+	(*ListScaleReviewsRequest)(nil),    // 39: barrelhead.intake.v1.ListScaleReviewsRequest
+	(*ResolveScaleReviewRequest)(nil),  // 40: barrelhead.intake.v1.ResolveScaleReviewRequest
+	(*ReweighBarrelRequest)(nil),       // 41: barrelhead.intake.v1.ReweighBarrelRequest
+	(*ListReweighsRequest)(nil),        // 42: barrelhead.intake.v1.ListReweighsRequest
+	(*ListTareVariancesRequest)(nil),   // 43: barrelhead.intake.v1.ListTareVariancesRequest
+	(*ReportTicketNumbersRequest)(nil), // 44: barrelhead.intake.v1.ReportTicketNumbersRequest
+	(*ReportWeighersRequest)(nil),      // 45: barrelhead.intake.v1.ReportWeighersRequest
+	(*ScaleCheck)(nil),                 // 46: barrelhead.intake.v1.ScaleCheck
+	(*StandingSplit)(nil),              // 47: barrelhead.intake.v1.StandingSplit
+	(*ListStandingSplitsResponse)(nil), // 48: barrelhead.intake.v1.ListStandingSplitsResponse
+	(*Barrel)(nil),                     // 49: barrelhead.intake.v1.Barrel
+	(*SampleCustody)(nil),              // 50: barrelhead.intake.v1.SampleCustody
+	(*Drum)(nil),                       // 51: barrelhead.intake.v1.Drum
+	(*ListDrumsResponse)(nil),          // 52: barrelhead.intake.v1.ListDrumsResponse
+	(*ListScaleReviewsResponse)(nil),   // 53: barrelhead.intake.v1.ListScaleReviewsResponse
+	(*ScaleReview)(nil),                // 54: barrelhead.intake.v1.ScaleReview
+	(*Reweigh)(nil),                    // 55: barrelhead.intake.v1.Reweigh
+	(*ListReweighsResponse)(nil),       // 56: barrelhead.intake.v1.ListReweighsResponse
+	(*ListTareVariancesResponse)(nil),  // 57: barrelhead.intake.v1.ListTareVariancesResponse
+	(*TicketNumberReport)(nil),         // 58: barrelhead.intake.v1.TicketNumberReport
+	(*WeigherReport)(nil),              // 59: barrelhead.intake.v1.WeigherReport
 }
 var file_barrelhead_intake_v1_intake_service_proto_depIdxs = []int32{
-	19, // 0: barrelhead.intake.v1.ListMembersResponse.members:type_name -> barrelhead.intake.v1.Member
-	20, // 1: barrelhead.intake.v1.CreateScaleRequest.scale:type_name -> barrelhead.intake.v1.Scale
-	20, // 2: barrelhead.intake.v1.ListScalesResponse.scales:type_name -> barrelhead.intake.v1.Scale
-	21, // 3: barrelhead.intake.v1.RecordScaleCheckRequest.zero_indication:type_name -> barrelhead.type.v1.Mass
-	22, // 4: barrelhead.intake.v1.RecordScaleCheckRequest.loads:type_name -> barrelhead.intake.v1.CheckLoad
-	23, // 5: barrelhead.intake.v1.RecordScaleCheckRequest.tolerance_kind:type_name -> barrelhead.intake.v1.ToleranceKind
-	24, // 6: barrelhead.intake.v1.OpenTicketRequest.open_time:type_name -> google.protobuf.Timestamp
-	25, // 7: barrelhead.intake.v1.OpenTicketRequest.owners:type_name -> barrelhead.intake.v1.OwnerShare
-	26, // 8: barrelhead.intake.v1.ListTicketsRequest.state:type_name -> barrelhead.intake.v1.TicketState
-	27, // 9: barrelhead.intake.v1.ListTicketsResponse.tickets:type_name -> barrelhead.intake.v1.Ticket
-	21, // 10: barrelhead.intake.v1.WeighBarrelRequest.gross:type_name -> barrelhead.type.v1.Mass
-	21, // 11: barrelhead.intake.v1.WeighBarrelRequest.tare:type_name -> barrelhead.type.v1.Mass
-	28, // 12: barrelhead.intake.v1.WeighBarrelRequest.tare_kind:type_name -> barrelhead.intake.v1.TareKind
-	24, // 13: barrelhead.intake.v1.WeighBarrelRequest.weigh_time:type_name -> google.protobuf.Timestamp
-	25, // 14: barrelhead.intake.v1.RequestTicketVoidRequest.reissue_owners:type_name -> barrelhead.intake.v1.OwnerShare
+	20, // 0: barrelhead.intake.v1.ListMembersResponse.members:type_name -> barrelhead.intake.v1.Member
+	21, // 1: barrelhead.intake.v1.CreateScaleRequest.scale:type_name -> barrelhead.intake.v1.Scale
+	21, // 2: barrelhead.intake.v1.ListScalesResponse.scales:type_name -> barrelhead.intake.v1.Scale
+	22, // 3: barrelhead.intake.v1.RecordScaleCheckRequest.zero_indication:type_name -> barrelhead.type.v1.Mass
+	23, // 4: barrelhead.intake.v1.RecordScaleCheckRequest.loads:type_name -> barrelhead.intake.v1.CheckLoad
+	24, // 5: barrelhead.intake.v1.RecordScaleCheckRequest.tolerance_kind:type_name -> barrelhead.intake.v1.ToleranceKind
+	25, // 6: barrelhead.intake.v1.OpenTicketRequest.open_time:type_name -> google.protobuf.Timestamp
+	26, // 7: barrelhead.intake.v1.OpenTicketRequest.owners:type_name -> barrelhead.intake.v1.OwnerShare
+	27, // 8: barrelhead.intake.v1.ListTicketsRequest.state:type_name -> barrelhead.intake.v1.TicketState
+	28, // 9: barrelhead.intake.v1.ListTicketsResponse.tickets:type_name -> barrelhead.intake.v1.Ticket
+	22, // 10: barrelhead.intake.v1.WeighBarrelRequest.gross:type_name -> barrelhead.type.v1.Mass
+	22, // 11: barrelhead.intake.v1.WeighBarrelRequest.tare:type_name -> barrelhead.type.v1.Mass
+	29, // 12: barrelhead.intake.v1.WeighBarrelRequest.tare_kind:type_name -> barrelhead.intake.v1.TareKind
+	25, // 13: barrelhead.intake.v1.WeighBarrelRequest.weigh_time:type_name -> google.protobuf.Timestamp
+	26, // 14: barrelhead.intake.v1.RequestTicketVoidRequest.reissue_owners:type_name -> barrelhead.intake.v1.OwnerShare
 	0,  // 15: barrelhead.intake.v1.IntakeService.CreateMember:input_type -> barrelhead.intake.v1.CreateMemberRequest
 	1,  // 16: barrelhead.intake.v1.IntakeService.GetMember:input_type -> barrelhead.intake.v1.GetMemberRequest
 	2,  // 17: barrelhead.intake.v1.IntakeService.ListMembers:input_type -> barrelhead.intake.v1.ListMembersRequest
 	4,  // 18: barrelhead.intake.v1.IntakeService.CreateScale:input_type -> barrelhead.intake.v1.CreateScaleRequest
 	5,  // 19: barrelhead.intake.v1.IntakeService.ListScales:input_type -> barrelhead.intake.v1.ListScalesRequest
 	7,  // 20: barrelhead.intake.v1.IntakeService.RecordScaleCheck:input_type -> barrelhead.intake.v1.RecordScaleCheckRequest
-	29, // 21: barrelhead.intake.v1.IntakeService.SetStandingSplit:input_type -> barrelhead.intake.v1.SetStandingSplitRequest
-	30, // 22: barrelhead.intake.v1.IntakeService.ListStandingSplits:input_type -> barrelhead.intake.v1.ListStandingSplitsRequest
+	30, // 21: barrelhead.intake.v1.IntakeService.SetStandingSplit:input_type -> barrelhead.intake.v1.SetStandingSplitRequest
+	31, // 22: barrelhead.intake.v1.IntakeService.ListStandingSplits:input_type -> barrelhead.intake.v1.ListStandingSplitsRequest
 	8,  // 23: barrelhead.intake.v1.IntakeService.OpenTicket:input_type -> barrelhead.intake.v1.OpenTicketRequest
 	9,  // 24: barrelhead.intake.v1.IntakeService.GetTicket:input_type -> barrelhead.intake.v1.GetTicketRequest
 	10, // 25: barrelhead.intake.v1.IntakeService.ListTickets:input_type -> barrelhead.intake.v1.ListTicketsRequest
 	12, // 26: barrelhead.intake.v1.IntakeService.WeighBarrel:input_type -> barrelhead.intake.v1.WeighBarrelRequest
 	13, // 27: barrelhead.intake.v1.IntakeService.DrawSample:input_type -> barrelhead.intake.v1.DrawSampleRequest
-	31, // 28: barrelhead.intake.v1.IntakeService.RecordCustody:input_type -> barrelhead.intake.v1.RecordCustodyRequest
-	32, // 29: barrelhead.intake.v1.IntakeService.GetSampleCustody:input_type -> barrelhead.intake.v1.GetSampleCustodyRequest
+	32, // 28: barrelhead.intake.v1.IntakeService.RecordCustody:input_type -> barrelhead.intake.v1.RecordCustodyRequest
+	33, // 29: barrelhead.intake.v1.IntakeService.GetSampleCustody:input_type -> barrelhead.intake.v1.GetSampleCustodyRequest
 	14, // 30: barrelhead.intake.v1.IntakeService.CloseTicket:input_type -> barrelhead.intake.v1.CloseTicketRequest
-	15, // 31: barrelhead.intake.v1.IntakeService.CancelTicket:input_type -> barrelhead.intake.v1.CancelTicketRequest
-	16, // 32: barrelhead.intake.v1.IntakeService.RequestTicketVoid:input_type -> barrelhead.intake.v1.RequestTicketVoidRequest
-	17, // 33: barrelhead.intake.v1.IntakeService.ApproveTicketVoid:input_type -> barrelhead.intake.v1.ApproveTicketVoidRequest
-	18, // 34: barrelhead.intake.v1.IntakeService.GetBarrel:input_type -> barrelhead.intake.v1.GetBarrelRequest
-	33, // 35: barrelhead.intake.v1.IntakeService.GetDrum:input_type -> barrelhead.intake.v1.GetDrumRequest
-	34, // 36: barrelhead.intake.v1.IntakeService.ReleaseDrum:input_type -> barrelhead.intake.v1.ReleaseDrumRequest
-	35, // 37: barrelhead.intake.v1.IntakeService.RegisterDrum:input_type -> barrelhead.intake.v1.RegisterDrumRequest
-	36, // 38: barrelhead.intake.v1.IntakeService.RetireDrum:input_type -> barrelhead.intake.v1.RetireDrumRequest
-	37, // 39: barrelhead.intake.v1.IntakeService.ListDrums:input_type -> barrelhead.intake.v1.ListDrumsRequest
-	38, // 40: barrelhead.intake.v1.IntakeService.ListScaleReviews:input_type -> barrelhead.intake.v1.ListScaleReviewsRequest
-	39, // 41: barrelhead.intake.v1.IntakeService.ResolveScaleReview:input_type -> barrelhead.intake.v1.ResolveScaleReviewRequest
-	40, // 42: barrelhead.intake.v1.IntakeService.ReweighBarrel:input_type -> barrelhead.intake.v1.ReweighBarrelRequest
-	41, // 43: barrelhead.intake.v1.IntakeService.ListReweighs:input_type -> barrelhead.intake.v1.ListReweighsRequest
-	42, // 44: barrelhead.intake.v1.IntakeService.ListTareVariances:input_type -> barrelhead.intake.v1.ListTareVariancesRequest
-	43, // 45: barrelhead.intake.v1.IntakeService.ReportTicketNumbers:input_type -> barrelhead.intake.v1.ReportTicketNumbersRequest
-	44, // 46: barrelhead.intake.v1.IntakeService.ReportWeighers:input_type -> barrelhead.intake.v1.ReportWeighersRequest
-	19, // 47: barrelhead.intake.v1.IntakeService.CreateMember:output_type -> barrelhead.intake.v1.Member
-	19, // 48: barrelhead.intake.v1.IntakeService.GetMember:output_type -> barrelhead.intake.v1.Member
-	3,  // 49: barrelhead.intake.v1.IntakeService.ListMembers:output_type -> barrelhead.intake.v1.ListMembersResponse
-	20, // 50: barrelhead.intake.v1.IntakeService.CreateScale:output_type -> barrelhead.intake.v1.Scale
-	6,  // 51: barrelhead.intake.v1.IntakeService.ListScales:output_type -> barrelhead.intake.v1.ListScalesResponse
-	45, // 52: barrelhead.intake.v1.IntakeService.RecordScaleCheck:output_type -> barrelhead.intake.v1.ScaleCheck
-	46, // 53: barrelhead.intake.v1.IntakeService.SetStandingSplit:output_type -> barrelhead.intake.v1.StandingSplit
-	47, // 54: barrelhead.intake.v1.IntakeService.ListStandingSplits:output_type -> barrelhead.intake.v1.ListStandingSplitsResponse
-	27, // 55: barrelhead.intake.v1.IntakeService.OpenTicket:output_type -> barrelhead.intake.v1.Ticket
-	27, // 56: barrelhead.intake.v1.IntakeService.GetTicket:output_type -> barrelhead.intake.v1.Ticket
-	11, // 57: barrelhead.intake.v1.IntakeService.ListTickets:output_type -> barrelhead.intake.v1.ListTicketsResponse
-	48, // 58: barrelhead.intake.v1.IntakeService.WeighBarrel:output_type -> barrelhead.intake.v1.Barrel
-	48, // 59: barrelhead.intake.v1.IntakeService.DrawSample:output_type -> barrelhead.intake.v1.Barrel
-	49, // 60: barrelhead.intake.v1.IntakeService.RecordCustody:output_type -> barrelhead.intake.v1.SampleCustody
-	49, // 61: barrelhead.intake.v1.IntakeService.GetSampleCustody:output_type -> barrelhead.intake.v1.SampleCustody
-	27, // 62: barrelhead.intake.v1.IntakeService.CloseTicket:output_type -> barrelhead.intake.v1.Ticket
-	27, // 63: barrelhead.intake.v1.IntakeService.CancelTicket:output_type -> barrelhead.intake.v1.Ticket
-	27, // 64: barrelhead.intake.v1.IntakeService.RequestTicketVoid:output_type -> barrelhead.intake.v1.Ticket
-	27, // 65: barrelhead.intake.v1.IntakeService.ApproveTicketVoid:output_type -> barrelhead.intake.v1.Ticket
-	48, // 66: barrelhead.intake.v1.IntakeService.GetBarrel:output_type -> barrelhead.intake.v1.Barrel
-	50, // 67: barrelhead.intake.v1.IntakeService.GetDrum:output_type -> barrelhead.intake.v1.Drum
-	50, // 68: barrelhead.intake.v1.IntakeService.ReleaseDrum:output_type -> barrelhead.intake.v1.Drum
-	50, // 69: barrelhead.intake.v1.IntakeService.RegisterDrum:output_type -> barrelhead.intake.v1.Drum
-	50, // 70: barrelhead.intake.v1.IntakeService.RetireDrum:output_type -> barrelhead.intake.v1.Drum
-	51, // 71: barrelhead.intake.v1.IntakeService.ListDrums:output_type -> barrelhead.intake.v1.ListDrumsResponse
-	52, // 72: barrelhead.intake.v1.IntakeService.ListScaleReviews:output_type -> barrelhead.intake.v1.ListScaleReviewsResponse
-	53, // 73: barrelhead.intake.v1.IntakeService.ResolveScaleReview:output_type -> barrelhead.intake.v1.ScaleReview
-	54, // 74: barrelhead.intake.v1.IntakeService.ReweighBarrel:output_type -> barrelhead.intake.v1.Reweigh
-	55, // 75: barrelhead.intake.v1.IntakeService.ListReweighs:output_type -> barrelhead.intake.v1.ListReweighsResponse
-	56, // 76: barrelhead.intake.v1.IntakeService.ListTareVariances:output_type -> barrelhead.intake.v1.ListTareVariancesResponse
-	57, // 77: barrelhead.intake.v1.IntakeService.ReportTicketNumbers:output_type -> barrelhead.intake.v1.TicketNumberReport
-	58, // 78: barrelhead.intake.v1.IntakeService.ReportWeighers:output_type -> barrelhead.intake.v1.WeigherReport
-	47, // [47:79] is the sub-list for method output_type
-	15, // [15:47] is the sub-list for method input_type
+	15, // 31: barrelhead.intake.v1.IntakeService.DeclareHarvest:input_type -> barrelhead.intake.v1.DeclareHarvestRequest
+	16, // 32: barrelhead.intake.v1.IntakeService.CancelTicket:input_type -> barrelhead.intake.v1.CancelTicketRequest
+	17, // 33: barrelhead.intake.v1.IntakeService.RequestTicketVoid:input_type -> barrelhead.intake.v1.RequestTicketVoidRequest
+	18, // 34: barrelhead.intake.v1.IntakeService.ApproveTicketVoid:input_type -> barrelhead.intake.v1.ApproveTicketVoidRequest
+	19, // 35: barrelhead.intake.v1.IntakeService.GetBarrel:input_type -> barrelhead.intake.v1.GetBarrelRequest
+	34, // 36: barrelhead.intake.v1.IntakeService.GetDrum:input_type -> barrelhead.intake.v1.GetDrumRequest
+	35, // 37: barrelhead.intake.v1.IntakeService.ReleaseDrum:input_type -> barrelhead.intake.v1.ReleaseDrumRequest
+	36, // 38: barrelhead.intake.v1.IntakeService.RegisterDrum:input_type -> barrelhead.intake.v1.RegisterDrumRequest
+	37, // 39: barrelhead.intake.v1.IntakeService.RetireDrum:input_type -> barrelhead.intake.v1.RetireDrumRequest
+	38, // 40: barrelhead.intake.v1.IntakeService.ListDrums:input_type -> barrelhead.intake.v1.ListDrumsRequest
+	39, // 41: barrelhead.intake.v1.IntakeService.ListScaleReviews:input_type -> barrelhead.intake.v1.ListScaleReviewsRequest
+	40, // 42: barrelhead.intake.v1.IntakeService.ResolveScaleReview:input_type -> barrelhead.intake.v1.ResolveScaleReviewRequest
+	41, // 43: barrelhead.intake.v1.IntakeService.ReweighBarrel:input_type -> barrelhead.intake.v1.ReweighBarrelRequest
+	42, // 44: barrelhead.intake.v1.IntakeService.ListReweighs:input_type -> barrelhead.intake.v1.ListReweighsRequest
+	43, // 45: barrelhead.intake.v1.IntakeService.ListTareVariances:input_type -> barrelhead.intake.v1.ListTareVariancesRequest
+	44, // 46: barrelhead.intake.v1.IntakeService.ReportTicketNumbers:input_type -> barrelhead.intake.v1.ReportTicketNumbersRequest
+	45, // 47: barrelhead.intake.v1.IntakeService.ReportWeighers:input_type -> barrelhead.intake.v1.ReportWeighersRequest
+	20, // 48: barrelhead.intake.v1.IntakeService.CreateMember:output_type -> barrelhead.intake.v1.Member
+	20, // 49: barrelhead.intake.v1.IntakeService.GetMember:output_type -> barrelhead.intake.v1.Member
+	3,  // 50: barrelhead.intake.v1.IntakeService.ListMembers:output_type -> barrelhead.intake.v1.ListMembersResponse
+	21, // 51: barrelhead.intake.v1.IntakeService.CreateScale:output_type -> barrelhead.intake.v1.Scale
+	6,  // 52: barrelhead.intake.v1.IntakeService.ListScales:output_type -> barrelhead.intake.v1.ListScalesResponse
+	46, // 53: barrelhead.intake.v1.IntakeService.RecordScaleCheck:output_type -> barrelhead.intake.v1.ScaleCheck
+	47, // 54: barrelhead.intake.v1.IntakeService.SetStandingSplit:output_type -> barrelhead.intake.v1.StandingSplit
+	48, // 55: barrelhead.intake.v1.IntakeService.ListStandingSplits:output_type -> barrelhead.intake.v1.ListStandingSplitsResponse
+	28, // 56: barrelhead.intake.v1.IntakeService.OpenTicket:output_type -> barrelhead.intake.v1.Ticket
+	28, // 57: barrelhead.intake.v1.IntakeService.GetTicket:output_type -> barrelhead.intake.v1.Ticket
+	11, // 58: barrelhead.intake.v1.IntakeService.ListTickets:output_type -> barrelhead.intake.v1.ListTicketsResponse
+	49, // 59: barrelhead.intake.v1.IntakeService.WeighBarrel:output_type -> barrelhead.intake.v1.Barrel
+	49, // 60: barrelhead.intake.v1.IntakeService.DrawSample:output_type -> barrelhead.intake.v1.Barrel
+	50, // 61: barrelhead.intake.v1.IntakeService.RecordCustody:output_type -> barrelhead.intake.v1.SampleCustody
+	50, // 62: barrelhead.intake.v1.IntakeService.GetSampleCustody:output_type -> barrelhead.intake.v1.SampleCustody
+	28, // 63: barrelhead.intake.v1.IntakeService.CloseTicket:output_type -> barrelhead.intake.v1.Ticket
+	28, // 64: barrelhead.intake.v1.IntakeService.DeclareHarvest:output_type -> barrelhead.intake.v1.Ticket
+	28, // 65: barrelhead.intake.v1.IntakeService.CancelTicket:output_type -> barrelhead.intake.v1.Ticket
+	28, // 66: barrelhead.intake.v1.IntakeService.RequestTicketVoid:output_type -> barrelhead.intake.v1.Ticket
+	28, // 67: barrelhead.intake.v1.IntakeService.ApproveTicketVoid:output_type -> barrelhead.intake.v1.Ticket
+	49, // 68: barrelhead.intake.v1.IntakeService.GetBarrel:output_type -> barrelhead.intake.v1.Barrel
+	51, // 69: barrelhead.intake.v1.IntakeService.GetDrum:output_type -> barrelhead.intake.v1.Drum
+	51, // 70: barrelhead.intake.v1.IntakeService.ReleaseDrum:output_type -> barrelhead.intake.v1.Drum
+	51, // 71: barrelhead.intake.v1.IntakeService.RegisterDrum:output_type -> barrelhead.intake.v1.Drum
+	51, // 72: barrelhead.intake.v1.IntakeService.RetireDrum:output_type -> barrelhead.intake.v1.Drum
+	52, // 73: barrelhead.intake.v1.IntakeService.ListDrums:output_type -> barrelhead.intake.v1.ListDrumsResponse
+	53, // 74: barrelhead.intake.v1.IntakeService.ListScaleReviews:output_type -> barrelhead.intake.v1.ListScaleReviewsResponse
+	54, // 75: barrelhead.intake.v1.IntakeService.ResolveScaleReview:output_type -> barrelhead.intake.v1.ScaleReview
+	55, // 76: barrelhead.intake.v1.IntakeService.ReweighBarrel:output_type -> barrelhead.intake.v1.Reweigh
+	56, // 77: barrelhead.intake.v1.IntakeService.ListReweighs:output_type -> barrelhead.intake.v1.ListReweighsResponse
+	57, // 78: barrelhead.intake.v1.IntakeService.ListTareVariances:output_type -> barrelhead.intake.v1.ListTareVariancesResponse
+	58, // 79: barrelhead.intake.v1.IntakeService.ReportTicketNumbers:output_type -> barrelhead.intake.v1.TicketNumberReport
+	59, // 80: barrelhead.intake.v1.IntakeService.ReportWeighers:output_type -> barrelhead.intake.v1.WeigherReport
+	48, // [48:81] is the sub-list for method output_type
+	15, // [15:48] is the sub-list for method input_type
 	15, // [15:15] is the sub-list for extension type_name
 	15, // [15:15] is the sub-list for extension extendee
 	0,  // [0:15] is the sub-list for field type_name
@@ -1700,7 +1775,7 @@ func file_barrelhead_intake_v1_intake_service_proto_init() {
 			GoPackagePath: reflect.TypeOf(x{}).PkgPath(),
 			RawDescriptor: unsafe.Slice(unsafe.StringData(file_barrelhead_intake_v1_intake_service_proto_rawDesc), len(file_barrelhead_intake_v1_intake_service_proto_rawDesc)),
 			NumEnums:      0,
-			NumMessages:   19,
+			NumMessages:   20,
 			NumExtensions: 0,
 			NumServices:   1,
 		},

@@ -35,6 +35,7 @@ const (
 	IntakeService_RecordCustody_FullMethodName       = "/barrelhead.intake.v1.IntakeService/RecordCustody"
 	IntakeService_GetSampleCustody_FullMethodName    = "/barrelhead.intake.v1.IntakeService/GetSampleCustody"
 	IntakeService_CloseTicket_FullMethodName         = "/barrelhead.intake.v1.IntakeService/CloseTicket"
+	IntakeService_DeclareHarvest_FullMethodName      = "/barrelhead.intake.v1.IntakeService/DeclareHarvest"
 	IntakeService_CancelTicket_FullMethodName        = "/barrelhead.intake.v1.IntakeService/CancelTicket"
 	IntakeService_RequestTicketVoid_FullMethodName   = "/barrelhead.intake.v1.IntakeService/RequestTicketVoid"
 	IntakeService_ApproveTicketVoid_FullMethodName   = "/barrelhead.intake.v1.IntakeService/ApproveTicketVoid"
@@ -116,6 +117,10 @@ type IntakeServiceClient interface {
 	// CloseTicket ends a delivery. Every barrel needs a sample, and the newest check of each scale used must have passed and
 	// be of the cooperative's date of closing: FAILED_PRECONDITION, reason STATE_FORBIDS or SCALE_CHECK_MISSING.
 	CloseTicket(ctx context.Context, in *CloseTicketRequest, opts ...grpc.CallOption) (*Ticket, error)
+	// DeclareHarvest records that the harvest and treatment declaration of a ticket was handed in late; what was held for want
+	// of it is released. The ticket is otherwise left as it was signed. STATE_FORBIDS, state DECLARED, when it was declared
+	// before, and for a ticket that was withdrawn.
+	DeclareHarvest(ctx context.Context, in *DeclareHarvestRequest, opts ...grpc.CallOption) (*Ticket, error)
 	// CancelTicket gives up a ticket that was never closed. Its number stays used and its drums are free again.
 	CancelTicket(ctx context.Context, in *CancelTicketRequest, opts ...grpc.CallOption) (*Ticket, error)
 	// RequestTicketVoid asks to withdraw a closed ticket, with or without a reissue to another member. A newer request
@@ -329,6 +334,16 @@ func (c *intakeServiceClient) CloseTicket(ctx context.Context, in *CloseTicketRe
 	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
 	out := new(Ticket)
 	err := c.cc.Invoke(ctx, IntakeService_CloseTicket_FullMethodName, in, out, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
+func (c *intakeServiceClient) DeclareHarvest(ctx context.Context, in *DeclareHarvestRequest, opts ...grpc.CallOption) (*Ticket, error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	out := new(Ticket)
+	err := c.cc.Invoke(ctx, IntakeService_DeclareHarvest_FullMethodName, in, out, cOpts...)
 	if err != nil {
 		return nil, err
 	}
@@ -558,6 +573,10 @@ type IntakeServiceServer interface {
 	// CloseTicket ends a delivery. Every barrel needs a sample, and the newest check of each scale used must have passed and
 	// be of the cooperative's date of closing: FAILED_PRECONDITION, reason STATE_FORBIDS or SCALE_CHECK_MISSING.
 	CloseTicket(context.Context, *CloseTicketRequest) (*Ticket, error)
+	// DeclareHarvest records that the harvest and treatment declaration of a ticket was handed in late; what was held for want
+	// of it is released. The ticket is otherwise left as it was signed. STATE_FORBIDS, state DECLARED, when it was declared
+	// before, and for a ticket that was withdrawn.
+	DeclareHarvest(context.Context, *DeclareHarvestRequest) (*Ticket, error)
 	// CancelTicket gives up a ticket that was never closed. Its number stays used and its drums are free again.
 	CancelTicket(context.Context, *CancelTicketRequest) (*Ticket, error)
 	// RequestTicketVoid asks to withdraw a closed ticket, with or without a reissue to another member. A newer request
@@ -664,6 +683,9 @@ func (UnimplementedIntakeServiceServer) GetSampleCustody(context.Context, *GetSa
 }
 func (UnimplementedIntakeServiceServer) CloseTicket(context.Context, *CloseTicketRequest) (*Ticket, error) {
 	return nil, status.Error(codes.Unimplemented, "method CloseTicket not implemented")
+}
+func (UnimplementedIntakeServiceServer) DeclareHarvest(context.Context, *DeclareHarvestRequest) (*Ticket, error) {
+	return nil, status.Error(codes.Unimplemented, "method DeclareHarvest not implemented")
 }
 func (UnimplementedIntakeServiceServer) CancelTicket(context.Context, *CancelTicketRequest) (*Ticket, error) {
 	return nil, status.Error(codes.Unimplemented, "method CancelTicket not implemented")
@@ -1018,6 +1040,24 @@ func _IntakeService_CloseTicket_Handler(srv interface{}, ctx context.Context, de
 	}
 	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
 		return srv.(IntakeServiceServer).CloseTicket(ctx, req.(*CloseTicketRequest))
+	}
+	return interceptor(ctx, in, info, handler)
+}
+
+func _IntakeService_DeclareHarvest_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
+	in := new(DeclareHarvestRequest)
+	if err := dec(in); err != nil {
+		return nil, err
+	}
+	if interceptor == nil {
+		return srv.(IntakeServiceServer).DeclareHarvest(ctx, in)
+	}
+	info := &grpc.UnaryServerInfo{
+		Server:     srv,
+		FullMethod: IntakeService_DeclareHarvest_FullMethodName,
+	}
+	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
+		return srv.(IntakeServiceServer).DeclareHarvest(ctx, req.(*DeclareHarvestRequest))
 	}
 	return interceptor(ctx, in, info, handler)
 }
@@ -1380,6 +1420,10 @@ var IntakeService_ServiceDesc = grpc.ServiceDesc{
 		{
 			MethodName: "CloseTicket",
 			Handler:    _IntakeService_CloseTicket_Handler,
+		},
+		{
+			MethodName: "DeclareHarvest",
+			Handler:    _IntakeService_DeclareHarvest_Handler,
 		},
 		{
 			MethodName: "CancelTicket",

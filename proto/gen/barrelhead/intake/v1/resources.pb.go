@@ -872,9 +872,12 @@ type Ticket struct {
 	// Who owns the delivery and how much of it, fixed when the ticket was opened, member first: 2 to 10 shares that sum to
 	// exactly 100.0000 %. Empty when member owns all of it. A member reads only its own share here; one that is not member
 	// finds member, member_display_name and hauler empty, on the barrels too.
-	Owners        []*OwnerShare `protobuf:"bytes,20,rep,name=owners,proto3" json:"owners,omitempty"`
-	unknownFields protoimpl.UnknownFields
-	sizeCache     protoimpl.SizeCache
+	Owners []*OwnerShare `protobuf:"bytes,20,rep,name=owners,proto3" json:"owners,omitempty"`
+	// When the harvest and treatment declaration was handed in after the ticket was opened; empty if with it or not yet.
+	// harvest_declared keeps saying what was so at opening.
+	LateDeclareTime *timestamppb.Timestamp `protobuf:"bytes,21,opt,name=late_declare_time,json=lateDeclareTime,proto3" json:"late_declare_time,omitempty"`
+	unknownFields   protoimpl.UnknownFields
+	sizeCache       protoimpl.SizeCache
 }
 
 func (x *Ticket) Reset() {
@@ -1043,6 +1046,13 @@ func (x *Ticket) GetRecordTime() *timestamppb.Timestamp {
 func (x *Ticket) GetOwners() []*OwnerShare {
 	if x != nil {
 		return x.Owners
+	}
+	return nil
+}
+
+func (x *Ticket) GetLateDeclareTime() *timestamppb.Timestamp {
+	if x != nil {
+		return x.LateDeclareTime
 	}
 	return nil
 }
@@ -1604,7 +1614,7 @@ const file_barrelhead_intake_v1_resources_proto_rawDesc = "" +
 	"check_date\x18\b \x01(\tR\tcheckDate\x12\x18\n" +
 	"\afinding\x18\t \x01(\tR\afinding\x12\x12\n" +
 	"\x04seal\x18\n" +
-	" \x01(\tR\x04seal\"\xbd\x06\n" +
+	" \x01(\tR\x04seal\"\x85\a\n" +
 	"\x06Ticket\x12\x12\n" +
 	"\x04name\x18\x01 \x01(\tR\x04name\x12\x16\n" +
 	"\x06number\x18\x02 \x01(\tR\x06number\x127\n" +
@@ -1630,7 +1640,8 @@ const file_barrelhead_intake_v1_resources_proto_rawDesc = "" +
 	"\x04etag\x18\x12 \x01(\tR\x04etag\x12;\n" +
 	"\vrecord_time\x18\x13 \x01(\v2\x1a.google.protobuf.TimestampR\n" +
 	"recordTime\x128\n" +
-	"\x06owners\x18\x14 \x03(\v2 .barrelhead.intake.v1.OwnerShareR\x06owners\"\xbd\x01\n" +
+	"\x06owners\x18\x14 \x03(\v2 .barrelhead.intake.v1.OwnerShareR\x06owners\x12F\n" +
+	"\x11late_declare_time\x18\x15 \x01(\v2\x1a.google.protobuf.TimestampR\x0flateDeclareTime\"\xbd\x01\n" +
 	"\n" +
 	"OwnerShare\x125\n" +
 	"\x06member\x18\x01 \x01(\tB\x1d\xbaH\x1ar\x182\x16^members/M-[0-9]{4,6}$R\x06member\x12.\n" +
@@ -1776,26 +1787,27 @@ var file_barrelhead_intake_v1_resources_proto_depIdxs = []int32{
 	15, // 18: barrelhead.intake.v1.Ticket.close_time:type_name -> google.protobuf.Timestamp
 	15, // 19: barrelhead.intake.v1.Ticket.record_time:type_name -> google.protobuf.Timestamp
 	11, // 20: barrelhead.intake.v1.Ticket.owners:type_name -> barrelhead.intake.v1.OwnerShare
-	15, // 21: barrelhead.intake.v1.TicketVoid.request_time:type_name -> google.protobuf.Timestamp
-	15, // 22: barrelhead.intake.v1.TicketVoid.approve_time:type_name -> google.protobuf.Timestamp
-	11, // 23: barrelhead.intake.v1.TicketVoid.reissue_owners:type_name -> barrelhead.intake.v1.OwnerShare
-	16, // 24: barrelhead.intake.v1.Barrel.gross:type_name -> barrelhead.type.v1.Mass
-	16, // 25: barrelhead.intake.v1.Barrel.tare:type_name -> barrelhead.type.v1.Mass
-	3,  // 26: barrelhead.intake.v1.Barrel.tare_kind:type_name -> barrelhead.intake.v1.TareKind
-	16, // 27: barrelhead.intake.v1.Barrel.net:type_name -> barrelhead.type.v1.Mass
-	15, // 28: barrelhead.intake.v1.Barrel.weigh_time:type_name -> google.protobuf.Timestamp
-	15, // 29: barrelhead.intake.v1.Barrel.record_time:type_name -> google.protobuf.Timestamp
-	16, // 30: barrelhead.intake.v1.Drum.last_tare:type_name -> barrelhead.type.v1.Mass
-	15, // 31: barrelhead.intake.v1.Drum.last_tare_time:type_name -> google.protobuf.Timestamp
-	4,  // 32: barrelhead.intake.v1.Drum.container:type_name -> barrelhead.intake.v1.Container
-	5,  // 33: barrelhead.intake.v1.Drum.ownership:type_name -> barrelhead.intake.v1.DrumOwnership
-	15, // 34: barrelhead.intake.v1.Drum.register_time:type_name -> google.protobuf.Timestamp
-	15, // 35: barrelhead.intake.v1.Drum.retire_time:type_name -> google.protobuf.Timestamp
-	36, // [36:36] is the sub-list for method output_type
-	36, // [36:36] is the sub-list for method input_type
-	36, // [36:36] is the sub-list for extension type_name
-	36, // [36:36] is the sub-list for extension extendee
-	0,  // [0:36] is the sub-list for field type_name
+	15, // 21: barrelhead.intake.v1.Ticket.late_declare_time:type_name -> google.protobuf.Timestamp
+	15, // 22: barrelhead.intake.v1.TicketVoid.request_time:type_name -> google.protobuf.Timestamp
+	15, // 23: barrelhead.intake.v1.TicketVoid.approve_time:type_name -> google.protobuf.Timestamp
+	11, // 24: barrelhead.intake.v1.TicketVoid.reissue_owners:type_name -> barrelhead.intake.v1.OwnerShare
+	16, // 25: barrelhead.intake.v1.Barrel.gross:type_name -> barrelhead.type.v1.Mass
+	16, // 26: barrelhead.intake.v1.Barrel.tare:type_name -> barrelhead.type.v1.Mass
+	3,  // 27: barrelhead.intake.v1.Barrel.tare_kind:type_name -> barrelhead.intake.v1.TareKind
+	16, // 28: barrelhead.intake.v1.Barrel.net:type_name -> barrelhead.type.v1.Mass
+	15, // 29: barrelhead.intake.v1.Barrel.weigh_time:type_name -> google.protobuf.Timestamp
+	15, // 30: barrelhead.intake.v1.Barrel.record_time:type_name -> google.protobuf.Timestamp
+	16, // 31: barrelhead.intake.v1.Drum.last_tare:type_name -> barrelhead.type.v1.Mass
+	15, // 32: barrelhead.intake.v1.Drum.last_tare_time:type_name -> google.protobuf.Timestamp
+	4,  // 33: barrelhead.intake.v1.Drum.container:type_name -> barrelhead.intake.v1.Container
+	5,  // 34: barrelhead.intake.v1.Drum.ownership:type_name -> barrelhead.intake.v1.DrumOwnership
+	15, // 35: barrelhead.intake.v1.Drum.register_time:type_name -> google.protobuf.Timestamp
+	15, // 36: barrelhead.intake.v1.Drum.retire_time:type_name -> google.protobuf.Timestamp
+	37, // [37:37] is the sub-list for method output_type
+	37, // [37:37] is the sub-list for method input_type
+	37, // [37:37] is the sub-list for extension type_name
+	37, // [37:37] is the sub-list for extension extendee
+	0,  // [0:37] is the sub-list for field type_name
 }
 
 func init() { file_barrelhead_intake_v1_resources_proto_init() }
