@@ -104,6 +104,7 @@ func Serve(ctx context.Context, cfg Config, lis net.Listener) (err error) {
 		app: &app.App{
 			DB: db, Clock: clock.System, Zone: zone, Library: library,
 			Bench: store.Store{}, Readings: store.Store{}, Releases: store.Store{}, Controls: store.Store{}, Appeals: store.Store{},
+			Outside: store.Store{}, Oversight: store.Store{},
 			RereadsEnforced: cfg.EnforceRereads, Signer: signer,
 		},
 		samples: &feed.Consumer{

@@ -24,6 +24,9 @@ type App struct {
 	Releases Releases
 	Controls Controls
 	Appeals  Appeals
+	Outside  Outside
+	// Oversight holds the log of who looked at what.
+	Oversight Oversight
 	// Signer signs certificates; nil leaves them unsigned.
 	Signer *domain.Signer
 	// RereadsEnforced refuses to release a borderline reading that was not read twice more.

@@ -27,7 +27,7 @@ func (a *App) GetCertificate(ctx context.Context, req *gradingv1.GetCertificateR
 	if err != nil {
 		return nil, err
 	}
-	return answers[0], nil
+	return answers[0], a.saw(ctx, "GetCertificate", answers[0].GetName())
 }
 
 // showCertificates adds to certificates what became of them since they were issued.
@@ -70,8 +70,10 @@ func (a *App) ListCertificates(ctx context.Context, req *gradingv1.ListCertifica
 		rows = rows[:size]
 		answer.NextPageToken = page.Encode(rows[size-1].Key, req)
 	}
-	answer.Certificates, err = a.showCertificates(ctx, rows)
-	return answer, err
+	if answer.Certificates, err = a.showCertificates(ctx, rows); err != nil {
+		return nil, err
+	}
+	return answer, a.saw(ctx, "ListCertificates", namesOf(answer.GetCertificates())...)
 }
 
 // VerifyCertificate tells anybody whether a certificate is what was signed.

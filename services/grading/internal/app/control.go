@@ -95,7 +95,9 @@ func (a *App) ListControls(ctx context.Context, _ *gradingv1.ListControlsRequest
 		one := message.Control(&rows[i].Control, rows[i].ClosedBy)
 		if last := rows[i].Last; last != nil {
 			one.LastRun = message.ControlRun(&last.Run, last.Doubted)
-			one.DueTime = timestamppb.New(last.Run.Time.Add(domain.House().ControlEvery))
+			if rows[i].Control.Retired == nil {
+				one.DueTime = timestamppb.New(last.Run.Time.Add(domain.House().ControlEvery))
+			}
 		}
 		answer.Controls = append(answer.Controls, one)
 	}

@@ -27,6 +27,9 @@ func (a *App) RecordReading(ctx context.Context, req *gradingv1.RecordReadingReq
 		return nil, err
 	}
 	in.Sample = code
+	if err := domain.MayReadAlone(in.Kind); err != nil {
+		return nil, err
+	}
 	// A reading no instrument shows is refused whether or not the sample is known.
 	if _, err := domain.Measure(in.Kind, in.RawValue, in.Temperature); err != nil {
 		return nil, err
@@ -46,6 +49,9 @@ func (a *App) RecordRereads(ctx context.Context, req *gradingv1.RecordRereadsReq
 		return nil, err
 	}
 	in.Sample = code
+	if err := domain.MayReadAlone(in.Kind); err != nil {
+		return nil, err
+	}
 	return a.record(ctx, req, in, func(standing *domain.Reading, in domain.Reading) (domain.Reading, error) {
 		return domain.NewMean(in, standing, req.GetRawValues())
 	})

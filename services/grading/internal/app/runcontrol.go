@@ -29,11 +29,7 @@ func (a *App) RecordControlRun(ctx context.Context, req *gradingv1.RecordControl
 		Temperature: req.GetTemperatureC(), Instrument: req.GetInstrument(), Analyst: access.From(ctx).Login,
 	}
 	return idem.Do(ctx, a.DB, a.Clock, req, func(ctx context.Context, tx pgx.Tx) (*gradingv1.ControlRun, []feed.Fact, error) {
-		control, err := a.Controls.Control(ctx, tx, in.Control)
-		if err != nil {
-			return nil, nil, err
-		}
-		closedBy, err := a.Controls.LockBench(ctx, tx, control.Factor)
+		control, closedBy, err := a.lockControl(ctx, tx, in.Control)
 		if err != nil {
 			return nil, nil, err
 		}
@@ -44,6 +40,20 @@ func (a *App) RecordControlRun(ctx context.Context, req *gradingv1.RecordControl
 		}
 		return a.concludeRun(ctx, tx, &control, &run, closedBy)
 	})
+}
+
+// lockControl reads a control behind the lock of its bench. The factor it is read for before never changes.
+func (a *App) lockControl(ctx context.Context, tx pgx.Tx, id string) (domain.Control, *uuid.UUID, error) {
+	control, err := a.Controls.Control(ctx, tx, id)
+	if err != nil {
+		return control, nil, err
+	}
+	closedBy, err := a.Controls.LockBench(ctx, tx, control.Factor)
+	if err != nil {
+		return control, nil, err
+	}
+	control, err = a.Controls.Control(ctx, tx, id)
+	return control, closedBy, err
 }
 
 func (a *App) runControl(ctx context.Context, tx pgx.Tx, control *domain.Control, in domain.ControlRun) (domain.ControlRun, error) {

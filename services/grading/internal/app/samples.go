@@ -24,7 +24,7 @@ func (a *App) GetSample(ctx context.Context, req *gradingv1.GetSampleRequest) (*
 	if err != nil {
 		return nil, err
 	}
-	return samples[0], nil
+	return samples[0], a.saw(ctx, "GetSample", samples[0].GetName())
 }
 
 // ListSamples is the bench list.
@@ -47,8 +47,10 @@ func (a *App) ListSamples(ctx context.Context, req *gradingv1.ListSamplesRequest
 		last := rows[size-1].Sample
 		answer.NextPageToken = page.Encode(SampleKey{DrawTime: last.DrawTime, Code: last.Code}, req)
 	}
-	answer.Samples, err = a.withReadings(ctx, rows)
-	return answer, err
+	if answer.Samples, err = a.withReadings(ctx, rows); err != nil {
+		return nil, err
+	}
+	return answer, a.saw(ctx, "ListSamples", namesOf(answer.GetSamples())...)
 }
 
 // withReadings reads the readings of a whole page at once.

@@ -21,6 +21,36 @@ type Control struct {
 	Basis   string
 	Creator string
 	Time    time.Time
+	// Retired is nil while it is in use.
+	Retired *Retirement
+}
+
+// Retirement takes a control out of use. Its chart stays.
+type Retirement struct {
+	By, Reason string
+	Time       time.Time
+}
+
+// Retire takes a control out of use. closing is the failed run that keeps the bench closed, nil while it is open. Errors:
+// *StateError.
+func (c *Control) Retire(r *Retirement, closing *ControlRun) error {
+	if err := c.mustBeInUse(); err != nil {
+		return err
+	}
+	if closing != nil && closing.Control == c.ID {
+		return &StateError{c.Name(), string(Fail), fmt.Sprintf(
+			"control %s keeps the bench closed for %s: pass a run of it or of another control before retiring it", c.ID, c.Factor.Words())}
+	}
+	c.Retired = r
+	return nil
+}
+
+func (c *Control) mustBeInUse() error {
+	if c.Retired == nil {
+		return nil
+	}
+	return &StateError{c.Name(), "RETIRED", fmt.Sprintf("%s retired control %s: %s. Run another control of %s",
+		c.Retired.By, c.ID, c.Retired.Reason, c.Factor.Words())}
 }
 
 // Name is the resource name.
@@ -117,8 +147,11 @@ func ControlRunName(id uuid.UUID) string { return runPrefix + id.String() }
 func ControlRunID(name string) (uuid.UUID, error) { return parseID(runPrefix, name) }
 
 // Run measures and judges a control by its chart. before are its earlier runs, newest first. Errors: those of Measure, and
-// *FieldError for a method of another factor.
+// *FieldError for a method of another factor, *StateError for a retired control.
 func (c *Control) Run(in ControlRun, before []ControlRun) (ControlRun, error) {
+	if err := c.mustBeInUse(); err != nil {
+		return in, err
+	}
 	if in.Kind.Factor() != c.Factor {
 		return in, &FieldError{"kind", fmt.Sprintf("%s is a control of %s, which this method does not measure", c.ID, c.Factor.Words())}
 	}

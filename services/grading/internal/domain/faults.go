@@ -135,10 +135,13 @@ func joined(faults []error) error {
 }
 
 // TakenError is an identity that is in use. Reason ALREADY_EXISTS.
-type TakenError struct{ Resource string }
+type TakenError struct{ Resource, Message string }
 
 // Error is the message for people.
 func (e *TakenError) Error() string {
+	if e.Message != "" {
+		return e.Message
+	}
 	return e.Resource + " exists already: choose another id"
 }
 

@@ -13,12 +13,16 @@ import (
 // Control is a reference material with its limits. closedBy is nil while the bench of its factor is open.
 func Control(c *domain.Control, closedBy *uuid.UUID) *gradingv1.Control {
 	f := c.Factor
-	return &gradingv1.Control{
+	out := &gradingv1.Control{
 		Name: c.Name(), Factor: Factor(f), Material: c.Material, Target: f.Format(c.Target), Sigma: f.Format(c.Sigma),
 		WarningLow: f.Format(c.Target - 2*c.Sigma), WarningHigh: f.Format(c.Target + 2*c.Sigma),
 		ActionLow: f.Format(c.Target - 3*c.Sigma), ActionHigh: f.Format(c.Target + 3*c.Sigma),
 		Basis: c.Basis, Creator: c.Creator, CreateTime: timestamppb.New(c.Time), ClosedBy: named("controlRuns/", closedBy),
 	}
+	if r := c.Retired; r != nil {
+		out.RetireTime, out.Retirer, out.RetireReason = timestamppb.New(r.Time), r.By, r.Reason
+	}
+	return out
 }
 
 // ControlRun is one run. doubted counts the readings it put in doubt.

@@ -50,6 +50,7 @@ func newLab(t *testing.T, change ...func(*app.App)) *lab {
 		Signer: domain.NewSigner(ed25519.NewKeyFromSeed(make([]byte, ed25519.SeedSize))),
 		DB:     l.db, Clock: l.clock, Zone: zone, Library: domain.Published(),
 		Bench: store.Store{}, Readings: store.Store{}, Releases: store.Store{}, Controls: store.Store{}, Appeals: store.Store{},
+		Outside: store.Store{}, Oversight: store.Store{},
 	}
 	for _, c := range change {
 		c(l.app)

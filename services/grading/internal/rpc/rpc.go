@@ -156,3 +156,68 @@ func (s *Server) ListSigningKeys(ctx context.Context, r *gradingv1.ListSigningKe
 func (s *Server) JudgeOriginShare(ctx context.Context, r *gradingv1.JudgeOriginShareRequest) (*gradingv1.OriginShareVerdict, error) {
 	return s.App.JudgeOriginShare(ctx, r)
 }
+
+// RetireControl takes a control out of use.
+func (s *Server) RetireControl(ctx context.Context, r *gradingv1.RetireControlRequest) (*gradingv1.Control, error) {
+	return s.App.RetireControl(ctx, r)
+}
+
+// ListAnalytes lists what outside laboratories look for.
+func (s *Server) ListAnalytes(ctx context.Context, r *gradingv1.ListAnalytesRequest) (*gradingv1.ListAnalytesResponse, error) {
+	return s.App.ListAnalytes(ctx, r)
+}
+
+// CreateComposite mixes samples.
+func (s *Server) CreateComposite(ctx context.Context, r *gradingv1.CreateCompositeRequest) (*gradingv1.Composite, error) {
+	return s.App.CreateComposite(ctx, r)
+}
+
+// GetComposite is one composite.
+func (s *Server) GetComposite(ctx context.Context, r *gradingv1.GetCompositeRequest) (*gradingv1.Composite, error) {
+	return s.App.GetComposite(ctx, r)
+}
+
+// ListComposites lists composites.
+func (s *Server) ListComposites(ctx context.Context, r *gradingv1.ListCompositesRequest) (*gradingv1.ListCompositesResponse, error) {
+	return s.App.ListComposites(ctx, r)
+}
+
+// KeyOutsideResult keys a figure of a report.
+func (s *Server) KeyOutsideResult(ctx context.Context, r *gradingv1.KeyOutsideResultRequest) (*gradingv1.OutsideResult, error) {
+	return s.App.KeyOutsideResult(ctx, r)
+}
+
+// ConfirmOutsideResult keys it a second time.
+func (s *Server) ConfirmOutsideResult(ctx context.Context, r *gradingv1.ConfirmOutsideResultRequest) (*gradingv1.OutsideResult, error) {
+	return s.App.ConfirmOutsideResult(ctx, r)
+}
+
+// WithdrawOutsideResult takes a figure back.
+func (s *Server) WithdrawOutsideResult(ctx context.Context, r *gradingv1.WithdrawOutsideResultRequest) (*gradingv1.OutsideResult, error) {
+	return s.App.WithdrawOutsideResult(ctx, r)
+}
+
+// ListOutsideResults lists results.
+func (s *Server) ListOutsideResults(ctx context.Context, r *gradingv1.ListOutsideResultsRequest) (*gradingv1.ListOutsideResultsResponse, error) {
+	return s.App.ListOutsideResults(ctx, r)
+}
+
+// ImportOutsideResults keys a file.
+func (s *Server) ImportOutsideResults(ctx context.Context, r *gradingv1.ImportOutsideResultsRequest) (*gradingv1.ImportOutsideResultsResponse, error) {
+	return s.App.ImportOutsideResults(ctx, r)
+}
+
+// DisposeSample decides on honey with a residue.
+func (s *Server) DisposeSample(ctx context.Context, r *gradingv1.DisposeSampleRequest) (*gradingv1.SampleDisposal, error) {
+	return s.App.DisposeSample(ctx, r)
+}
+
+// ReportBias says how everyone reads controls and duplicates.
+func (s *Server) ReportBias(ctx context.Context, r *gradingv1.ReportBiasRequest) (*gradingv1.ReportBiasResponse, error) {
+	return s.App.ReportBias(ctx, r)
+}
+
+// ListViews is the log of who looked at what.
+func (s *Server) ListViews(ctx context.Context, r *gradingv1.ListViewsRequest) (*gradingv1.ListViewsResponse, error) {
+	return s.App.ListViews(ctx, r)
+}

@@ -76,16 +76,22 @@ INSERT INTO control (id, factor, material, target, sigma, basis, creator, create
 }
 
 const selectControl = `
-SELECT c.id, c.factor, c.material, c.target, c.sigma, c.basis, c.creator, c.create_time, b.closed_by
-FROM control c JOIN factor_bench b ON b.factor = c.factor `
+SELECT c.id, c.factor, c.material, c.target, c.sigma, c.basis, c.creator, c.create_time, b.closed_by,
+       t.retirer, t.reason, t.retire_time
+FROM control c JOIN factor_bench b ON b.factor = c.factor LEFT JOIN control_retirement t ON t.control = c.id `
 
 func scanControl(row pgx.CollectableRow) (app.ControlRow, error) {
 	var r app.ControlRow
 	var factor string
+	var by, reason *string
+	var at *time.Time
 	c := &r.Control
-	err := row.Scan(&c.ID, &factor, &c.Material, &c.Target, &c.Sigma, &c.Basis, &c.Creator, &c.Time, &r.ClosedBy)
+	err := row.Scan(&c.ID, &factor, &c.Material, &c.Target, &c.Sigma, &c.Basis, &c.Creator, &c.Time, &r.ClosedBy, &by, &reason, &at)
 	if err != nil {
 		return r, err
+	}
+	if by != nil {
+		c.Retired = &domain.Retirement{By: *by, Reason: *reason, Time: *at}
 	}
 	return r, c.Factor.UnmarshalText([]byte(factor))
 }

@@ -43,7 +43,8 @@ func TestDisputedRecordsCannotBeChanged(t *testing.T) {
 	db := pgtest.New(t, "grading")
 	for _, table := range []string{
 		"reading", "certificate", "certificate_signature", "signing_key", "control", "control_run", "reading_doubted", "reading_confirmed",
-		"duplicate", "appeal", "appeal_reading", "appeal_decision",
+		"duplicate", "appeal", "appeal_reading", "appeal_decision", "composite", "composite_member", "outside_result", "outside_second",
+		"suspicion", "suspicion_end", "disposal", "control_retirement", "view_log",
 	} {
 		for _, statement := range []string{"DELETE FROM " + table, "UPDATE " + table + " SET " + lastColumn(t, db, table) + " = NULL", "TRUNCATE " + table} {
 			_, err := db.Pool().Exec(t.Context(), statement)

@@ -113,7 +113,13 @@ type Control struct {
 	LastRun *ControlRun `protobuf:"bytes,14,opt,name=last_run,json=lastRun,proto3" json:"last_run,omitempty"`
 	// When it should be run again by the house rules, four hours after the last; empty before the first. Nothing is refused
 	// when it is late.
-	DueTime       *timestamppb.Timestamp `protobuf:"bytes,15,opt,name=due_time,json=dueTime,proto3" json:"due_time,omitempty"`
+	DueTime *timestamppb.Timestamp `protobuf:"bytes,15,opt,name=due_time,json=dueTime,proto3" json:"due_time,omitempty"`
+	// When it was retired; empty while it is in use. A retired control is not run again; its chart stays.
+	RetireTime *timestamppb.Timestamp `protobuf:"bytes,16,opt,name=retire_time,json=retireTime,proto3" json:"retire_time,omitempty"`
+	// Login that retired it.
+	Retirer string `protobuf:"bytes,17,opt,name=retirer,proto3" json:"retirer,omitempty"`
+	// Why, e.g. "jar used up".
+	RetireReason  string `protobuf:"bytes,18,opt,name=retire_reason,json=retireReason,proto3" json:"retire_reason,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -251,6 +257,27 @@ func (x *Control) GetDueTime() *timestamppb.Timestamp {
 		return x.DueTime
 	}
 	return nil
+}
+
+func (x *Control) GetRetireTime() *timestamppb.Timestamp {
+	if x != nil {
+		return x.RetireTime
+	}
+	return nil
+}
+
+func (x *Control) GetRetirer() string {
+	if x != nil {
+		return x.Retirer
+	}
+	return ""
+}
+
+func (x *Control) GetRetireReason() string {
+	if x != nil {
+		return x.RetireReason
+	}
+	return ""
 }
 
 // ControlRun is one measurement of a control. It is never edited.
@@ -771,6 +798,70 @@ func (x *CreateControlRequest) GetRunCount() int32 {
 	return 0
 }
 
+// RetireControlRequest takes a control out of use.
+type RetireControlRequest struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// UUID made by the caller; required.
+	RequestId string `protobuf:"bytes,1,opt,name=request_id,json=requestId,proto3" json:"request_id,omitempty"`
+	// "controls/{id}"; required.
+	Control string `protobuf:"bytes,2,opt,name=control,proto3" json:"control,omitempty"`
+	// Why; required.
+	Reason        string `protobuf:"bytes,3,opt,name=reason,proto3" json:"reason,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *RetireControlRequest) Reset() {
+	*x = RetireControlRequest{}
+	mi := &file_barrelhead_grading_v1_control_proto_msgTypes[6]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *RetireControlRequest) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*RetireControlRequest) ProtoMessage() {}
+
+func (x *RetireControlRequest) ProtoReflect() protoreflect.Message {
+	mi := &file_barrelhead_grading_v1_control_proto_msgTypes[6]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use RetireControlRequest.ProtoReflect.Descriptor instead.
+func (*RetireControlRequest) Descriptor() ([]byte, []int) {
+	return file_barrelhead_grading_v1_control_proto_rawDescGZIP(), []int{6}
+}
+
+func (x *RetireControlRequest) GetRequestId() string {
+	if x != nil {
+		return x.RequestId
+	}
+	return ""
+}
+
+func (x *RetireControlRequest) GetControl() string {
+	if x != nil {
+		return x.Control
+	}
+	return ""
+}
+
+func (x *RetireControlRequest) GetReason() string {
+	if x != nil {
+		return x.Reason
+	}
+	return ""
+}
+
 // ListControlsRequest takes nothing.
 type ListControlsRequest struct {
 	state         protoimpl.MessageState `protogen:"open.v1"`
@@ -780,7 +871,7 @@ type ListControlsRequest struct {
 
 func (x *ListControlsRequest) Reset() {
 	*x = ListControlsRequest{}
-	mi := &file_barrelhead_grading_v1_control_proto_msgTypes[6]
+	mi := &file_barrelhead_grading_v1_control_proto_msgTypes[7]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -792,7 +883,7 @@ func (x *ListControlsRequest) String() string {
 func (*ListControlsRequest) ProtoMessage() {}
 
 func (x *ListControlsRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_grading_v1_control_proto_msgTypes[6]
+	mi := &file_barrelhead_grading_v1_control_proto_msgTypes[7]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -805,7 +896,7 @@ func (x *ListControlsRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ListControlsRequest.ProtoReflect.Descriptor instead.
 func (*ListControlsRequest) Descriptor() ([]byte, []int) {
-	return file_barrelhead_grading_v1_control_proto_rawDescGZIP(), []int{6}
+	return file_barrelhead_grading_v1_control_proto_rawDescGZIP(), []int{7}
 }
 
 // ListControlsResponse holds every control.
@@ -819,7 +910,7 @@ type ListControlsResponse struct {
 
 func (x *ListControlsResponse) Reset() {
 	*x = ListControlsResponse{}
-	mi := &file_barrelhead_grading_v1_control_proto_msgTypes[7]
+	mi := &file_barrelhead_grading_v1_control_proto_msgTypes[8]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -831,7 +922,7 @@ func (x *ListControlsResponse) String() string {
 func (*ListControlsResponse) ProtoMessage() {}
 
 func (x *ListControlsResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_grading_v1_control_proto_msgTypes[7]
+	mi := &file_barrelhead_grading_v1_control_proto_msgTypes[8]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -844,7 +935,7 @@ func (x *ListControlsResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ListControlsResponse.ProtoReflect.Descriptor instead.
 func (*ListControlsResponse) Descriptor() ([]byte, []int) {
-	return file_barrelhead_grading_v1_control_proto_rawDescGZIP(), []int{7}
+	return file_barrelhead_grading_v1_control_proto_rawDescGZIP(), []int{8}
 }
 
 func (x *ListControlsResponse) GetControls() []*Control {
@@ -875,7 +966,7 @@ type RecordControlRunRequest struct {
 
 func (x *RecordControlRunRequest) Reset() {
 	*x = RecordControlRunRequest{}
-	mi := &file_barrelhead_grading_v1_control_proto_msgTypes[8]
+	mi := &file_barrelhead_grading_v1_control_proto_msgTypes[9]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -887,7 +978,7 @@ func (x *RecordControlRunRequest) String() string {
 func (*RecordControlRunRequest) ProtoMessage() {}
 
 func (x *RecordControlRunRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_grading_v1_control_proto_msgTypes[8]
+	mi := &file_barrelhead_grading_v1_control_proto_msgTypes[9]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -900,7 +991,7 @@ func (x *RecordControlRunRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use RecordControlRunRequest.ProtoReflect.Descriptor instead.
 func (*RecordControlRunRequest) Descriptor() ([]byte, []int) {
-	return file_barrelhead_grading_v1_control_proto_rawDescGZIP(), []int{8}
+	return file_barrelhead_grading_v1_control_proto_rawDescGZIP(), []int{9}
 }
 
 func (x *RecordControlRunRequest) GetRequestId() string {
@@ -960,7 +1051,7 @@ type ListControlRunsRequest struct {
 
 func (x *ListControlRunsRequest) Reset() {
 	*x = ListControlRunsRequest{}
-	mi := &file_barrelhead_grading_v1_control_proto_msgTypes[9]
+	mi := &file_barrelhead_grading_v1_control_proto_msgTypes[10]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -972,7 +1063,7 @@ func (x *ListControlRunsRequest) String() string {
 func (*ListControlRunsRequest) ProtoMessage() {}
 
 func (x *ListControlRunsRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_grading_v1_control_proto_msgTypes[9]
+	mi := &file_barrelhead_grading_v1_control_proto_msgTypes[10]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -985,7 +1076,7 @@ func (x *ListControlRunsRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ListControlRunsRequest.ProtoReflect.Descriptor instead.
 func (*ListControlRunsRequest) Descriptor() ([]byte, []int) {
-	return file_barrelhead_grading_v1_control_proto_rawDescGZIP(), []int{9}
+	return file_barrelhead_grading_v1_control_proto_rawDescGZIP(), []int{10}
 }
 
 func (x *ListControlRunsRequest) GetControl() string {
@@ -1022,7 +1113,7 @@ type ListControlRunsResponse struct {
 
 func (x *ListControlRunsResponse) Reset() {
 	*x = ListControlRunsResponse{}
-	mi := &file_barrelhead_grading_v1_control_proto_msgTypes[10]
+	mi := &file_barrelhead_grading_v1_control_proto_msgTypes[11]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1034,7 +1125,7 @@ func (x *ListControlRunsResponse) String() string {
 func (*ListControlRunsResponse) ProtoMessage() {}
 
 func (x *ListControlRunsResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_grading_v1_control_proto_msgTypes[10]
+	mi := &file_barrelhead_grading_v1_control_proto_msgTypes[11]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1047,7 +1138,7 @@ func (x *ListControlRunsResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ListControlRunsResponse.ProtoReflect.Descriptor instead.
 func (*ListControlRunsResponse) Descriptor() ([]byte, []int) {
-	return file_barrelhead_grading_v1_control_proto_rawDescGZIP(), []int{10}
+	return file_barrelhead_grading_v1_control_proto_rawDescGZIP(), []int{11}
 }
 
 func (x *ListControlRunsResponse) GetRuns() []*ControlRun {
@@ -1079,7 +1170,7 @@ type ConfirmResultsRequest struct {
 
 func (x *ConfirmResultsRequest) Reset() {
 	*x = ConfirmResultsRequest{}
-	mi := &file_barrelhead_grading_v1_control_proto_msgTypes[11]
+	mi := &file_barrelhead_grading_v1_control_proto_msgTypes[12]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1091,7 +1182,7 @@ func (x *ConfirmResultsRequest) String() string {
 func (*ConfirmResultsRequest) ProtoMessage() {}
 
 func (x *ConfirmResultsRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_grading_v1_control_proto_msgTypes[11]
+	mi := &file_barrelhead_grading_v1_control_proto_msgTypes[12]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1104,7 +1195,7 @@ func (x *ConfirmResultsRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ConfirmResultsRequest.ProtoReflect.Descriptor instead.
 func (*ConfirmResultsRequest) Descriptor() ([]byte, []int) {
-	return file_barrelhead_grading_v1_control_proto_rawDescGZIP(), []int{11}
+	return file_barrelhead_grading_v1_control_proto_rawDescGZIP(), []int{12}
 }
 
 func (x *ConfirmResultsRequest) GetRequestId() string {
@@ -1149,7 +1240,7 @@ type RecordRereadsRequest struct {
 
 func (x *RecordRereadsRequest) Reset() {
 	*x = RecordRereadsRequest{}
-	mi := &file_barrelhead_grading_v1_control_proto_msgTypes[12]
+	mi := &file_barrelhead_grading_v1_control_proto_msgTypes[13]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1161,7 +1252,7 @@ func (x *RecordRereadsRequest) String() string {
 func (*RecordRereadsRequest) ProtoMessage() {}
 
 func (x *RecordRereadsRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_grading_v1_control_proto_msgTypes[12]
+	mi := &file_barrelhead_grading_v1_control_proto_msgTypes[13]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1174,7 +1265,7 @@ func (x *RecordRereadsRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use RecordRereadsRequest.ProtoReflect.Descriptor instead.
 func (*RecordRereadsRequest) Descriptor() ([]byte, []int) {
-	return file_barrelhead_grading_v1_control_proto_rawDescGZIP(), []int{12}
+	return file_barrelhead_grading_v1_control_proto_rawDescGZIP(), []int{13}
 }
 
 func (x *RecordRereadsRequest) GetRequestId() string {
@@ -1232,7 +1323,7 @@ type CreateDuplicateRequest struct {
 
 func (x *CreateDuplicateRequest) Reset() {
 	*x = CreateDuplicateRequest{}
-	mi := &file_barrelhead_grading_v1_control_proto_msgTypes[13]
+	mi := &file_barrelhead_grading_v1_control_proto_msgTypes[14]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1244,7 +1335,7 @@ func (x *CreateDuplicateRequest) String() string {
 func (*CreateDuplicateRequest) ProtoMessage() {}
 
 func (x *CreateDuplicateRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_grading_v1_control_proto_msgTypes[13]
+	mi := &file_barrelhead_grading_v1_control_proto_msgTypes[14]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1257,7 +1348,7 @@ func (x *CreateDuplicateRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use CreateDuplicateRequest.ProtoReflect.Descriptor instead.
 func (*CreateDuplicateRequest) Descriptor() ([]byte, []int) {
-	return file_barrelhead_grading_v1_control_proto_rawDescGZIP(), []int{13}
+	return file_barrelhead_grading_v1_control_proto_rawDescGZIP(), []int{14}
 }
 
 func (x *CreateDuplicateRequest) GetRequestId() string {
@@ -1287,7 +1378,7 @@ type ListDuplicatesRequest struct {
 
 func (x *ListDuplicatesRequest) Reset() {
 	*x = ListDuplicatesRequest{}
-	mi := &file_barrelhead_grading_v1_control_proto_msgTypes[14]
+	mi := &file_barrelhead_grading_v1_control_proto_msgTypes[15]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1299,7 +1390,7 @@ func (x *ListDuplicatesRequest) String() string {
 func (*ListDuplicatesRequest) ProtoMessage() {}
 
 func (x *ListDuplicatesRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_grading_v1_control_proto_msgTypes[14]
+	mi := &file_barrelhead_grading_v1_control_proto_msgTypes[15]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1312,7 +1403,7 @@ func (x *ListDuplicatesRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ListDuplicatesRequest.ProtoReflect.Descriptor instead.
 func (*ListDuplicatesRequest) Descriptor() ([]byte, []int) {
-	return file_barrelhead_grading_v1_control_proto_rawDescGZIP(), []int{14}
+	return file_barrelhead_grading_v1_control_proto_rawDescGZIP(), []int{15}
 }
 
 func (x *ListDuplicatesRequest) GetPageSize() int32 {
@@ -1342,7 +1433,7 @@ type ListDuplicatesResponse struct {
 
 func (x *ListDuplicatesResponse) Reset() {
 	*x = ListDuplicatesResponse{}
-	mi := &file_barrelhead_grading_v1_control_proto_msgTypes[15]
+	mi := &file_barrelhead_grading_v1_control_proto_msgTypes[16]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1354,7 +1445,7 @@ func (x *ListDuplicatesResponse) String() string {
 func (*ListDuplicatesResponse) ProtoMessage() {}
 
 func (x *ListDuplicatesResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_grading_v1_control_proto_msgTypes[15]
+	mi := &file_barrelhead_grading_v1_control_proto_msgTypes[16]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1367,7 +1458,7 @@ func (x *ListDuplicatesResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ListDuplicatesResponse.ProtoReflect.Descriptor instead.
 func (*ListDuplicatesResponse) Descriptor() ([]byte, []int) {
-	return file_barrelhead_grading_v1_control_proto_rawDescGZIP(), []int{15}
+	return file_barrelhead_grading_v1_control_proto_rawDescGZIP(), []int{16}
 }
 
 func (x *ListDuplicatesResponse) GetDuplicates() []*Duplicate {
@@ -1388,7 +1479,7 @@ var File_barrelhead_grading_v1_control_proto protoreflect.FileDescriptor
 
 const file_barrelhead_grading_v1_control_proto_rawDesc = "" +
 	"\n" +
-	"#barrelhead/grading/v1/control.proto\x12\x15barrelhead.grading.v1\x1a%barrelhead/grading/v1/resources.proto\x1a\x1bbuf/validate/validate.proto\x1a\x1fgoogle/protobuf/timestamp.proto\"\xa1\x04\n" +
+	"#barrelhead/grading/v1/control.proto\x12\x15barrelhead.grading.v1\x1a%barrelhead/grading/v1/resources.proto\x1a\x1bbuf/validate/validate.proto\x1a\x1fgoogle/protobuf/timestamp.proto\"\x9d\x05\n" +
 	"\aControl\x12\x12\n" +
 	"\x04name\x18\x01 \x01(\tR\x04name\x125\n" +
 	"\x06factor\x18\x02 \x01(\x0e2\x1d.barrelhead.grading.v1.FactorR\x06factor\x12\x1a\n" +
@@ -1409,7 +1500,11 @@ const file_barrelhead_grading_v1_control_proto_rawDesc = "" +
 	"createTime\x12\x1b\n" +
 	"\tclosed_by\x18\r \x01(\tR\bclosedBy\x12<\n" +
 	"\blast_run\x18\x0e \x01(\v2!.barrelhead.grading.v1.ControlRunR\alastRun\x125\n" +
-	"\bdue_time\x18\x0f \x01(\v2\x1a.google.protobuf.TimestampR\adueTime\"\xc8\x03\n" +
+	"\bdue_time\x18\x0f \x01(\v2\x1a.google.protobuf.TimestampR\adueTime\x12;\n" +
+	"\vretire_time\x18\x10 \x01(\v2\x1a.google.protobuf.TimestampR\n" +
+	"retireTime\x12\x18\n" +
+	"\aretirer\x18\x11 \x01(\tR\aretirer\x12#\n" +
+	"\rretire_reason\x18\x12 \x01(\tR\fretireReason\"\xc8\x03\n" +
 	"\n" +
 	"ControlRun\x12\x12\n" +
 	"\x04name\x18\x01 \x01(\tR\x04name\x12\x18\n" +
@@ -1461,7 +1556,13 @@ const file_barrelhead_grading_v1_control_proto_rawDesc = "" +
 	"\x06target\x18\x05 \x01(\tR\x06target\x12\x14\n" +
 	"\x05sigma\x18\x06 \x01(\tR\x05sigma\x12)\n" +
 	"\vcertificate\x18\a \x01(\tB\a\xbaH\x04r\x02\x18<R\vcertificate\x12\x1b\n" +
-	"\trun_count\x18\b \x01(\x05R\brunCount\"\x15\n" +
+	"\trun_count\x18\b \x01(\x05R\brunCount\"\x86\x01\n" +
+	"\x14RetireControlRequest\x12'\n" +
+	"\n" +
+	"request_id\x18\x01 \x01(\tB\b\xbaH\x05r\x03\xb0\x01\x01R\trequestId\x12!\n" +
+	"\acontrol\x18\x02 \x01(\tB\a\xbaH\x04r\x02\x10\x01R\acontrol\x12\"\n" +
+	"\x06reason\x18\x03 \x01(\tB\n" +
+	"\xbaH\ar\x05\x10\x01\x18\xac\x02R\x06reason\"\x15\n" +
 	"\x13ListControlsRequest\"R\n" +
 	"\x14ListControlsResponse\x12:\n" +
 	"\bcontrols\x18\x01 \x03(\v2\x1e.barrelhead.grading.v1.ControlR\bcontrols\"\xe5\x02\n" +
@@ -1536,7 +1637,7 @@ func file_barrelhead_grading_v1_control_proto_rawDescGZIP() []byte {
 }
 
 var file_barrelhead_grading_v1_control_proto_enumTypes = make([]protoimpl.EnumInfo, 1)
-var file_barrelhead_grading_v1_control_proto_msgTypes = make([]protoimpl.MessageInfo, 16)
+var file_barrelhead_grading_v1_control_proto_msgTypes = make([]protoimpl.MessageInfo, 17)
 var file_barrelhead_grading_v1_control_proto_goTypes = []any{
 	(ControlVerdict)(0),             // 0: barrelhead.grading.v1.ControlVerdict
 	(*Control)(nil),                 // 1: barrelhead.grading.v1.Control
@@ -1545,44 +1646,46 @@ var file_barrelhead_grading_v1_control_proto_goTypes = []any{
 	(*Duplicate)(nil),               // 4: barrelhead.grading.v1.Duplicate
 	(*JarDifference)(nil),           // 5: barrelhead.grading.v1.JarDifference
 	(*CreateControlRequest)(nil),    // 6: barrelhead.grading.v1.CreateControlRequest
-	(*ListControlsRequest)(nil),     // 7: barrelhead.grading.v1.ListControlsRequest
-	(*ListControlsResponse)(nil),    // 8: barrelhead.grading.v1.ListControlsResponse
-	(*RecordControlRunRequest)(nil), // 9: barrelhead.grading.v1.RecordControlRunRequest
-	(*ListControlRunsRequest)(nil),  // 10: barrelhead.grading.v1.ListControlRunsRequest
-	(*ListControlRunsResponse)(nil), // 11: barrelhead.grading.v1.ListControlRunsResponse
-	(*ConfirmResultsRequest)(nil),   // 12: barrelhead.grading.v1.ConfirmResultsRequest
-	(*RecordRereadsRequest)(nil),    // 13: barrelhead.grading.v1.RecordRereadsRequest
-	(*CreateDuplicateRequest)(nil),  // 14: barrelhead.grading.v1.CreateDuplicateRequest
-	(*ListDuplicatesRequest)(nil),   // 15: barrelhead.grading.v1.ListDuplicatesRequest
-	(*ListDuplicatesResponse)(nil),  // 16: barrelhead.grading.v1.ListDuplicatesResponse
-	(Factor)(0),                     // 17: barrelhead.grading.v1.Factor
-	(*timestamppb.Timestamp)(nil),   // 18: google.protobuf.Timestamp
-	(ReadingKind)(0),                // 19: barrelhead.grading.v1.ReadingKind
+	(*RetireControlRequest)(nil),    // 7: barrelhead.grading.v1.RetireControlRequest
+	(*ListControlsRequest)(nil),     // 8: barrelhead.grading.v1.ListControlsRequest
+	(*ListControlsResponse)(nil),    // 9: barrelhead.grading.v1.ListControlsResponse
+	(*RecordControlRunRequest)(nil), // 10: barrelhead.grading.v1.RecordControlRunRequest
+	(*ListControlRunsRequest)(nil),  // 11: barrelhead.grading.v1.ListControlRunsRequest
+	(*ListControlRunsResponse)(nil), // 12: barrelhead.grading.v1.ListControlRunsResponse
+	(*ConfirmResultsRequest)(nil),   // 13: barrelhead.grading.v1.ConfirmResultsRequest
+	(*RecordRereadsRequest)(nil),    // 14: barrelhead.grading.v1.RecordRereadsRequest
+	(*CreateDuplicateRequest)(nil),  // 15: barrelhead.grading.v1.CreateDuplicateRequest
+	(*ListDuplicatesRequest)(nil),   // 16: barrelhead.grading.v1.ListDuplicatesRequest
+	(*ListDuplicatesResponse)(nil),  // 17: barrelhead.grading.v1.ListDuplicatesResponse
+	(Factor)(0),                     // 18: barrelhead.grading.v1.Factor
+	(*timestamppb.Timestamp)(nil),   // 19: google.protobuf.Timestamp
+	(ReadingKind)(0),                // 20: barrelhead.grading.v1.ReadingKind
 }
 var file_barrelhead_grading_v1_control_proto_depIdxs = []int32{
-	17, // 0: barrelhead.grading.v1.Control.factor:type_name -> barrelhead.grading.v1.Factor
-	18, // 1: barrelhead.grading.v1.Control.create_time:type_name -> google.protobuf.Timestamp
+	18, // 0: barrelhead.grading.v1.Control.factor:type_name -> barrelhead.grading.v1.Factor
+	19, // 1: barrelhead.grading.v1.Control.create_time:type_name -> google.protobuf.Timestamp
 	2,  // 2: barrelhead.grading.v1.Control.last_run:type_name -> barrelhead.grading.v1.ControlRun
-	18, // 3: barrelhead.grading.v1.Control.due_time:type_name -> google.protobuf.Timestamp
-	19, // 4: barrelhead.grading.v1.ControlRun.kind:type_name -> barrelhead.grading.v1.ReadingKind
-	0,  // 5: barrelhead.grading.v1.ControlRun.verdict:type_name -> barrelhead.grading.v1.ControlVerdict
-	18, // 6: barrelhead.grading.v1.ControlRun.run_time:type_name -> google.protobuf.Timestamp
-	17, // 7: barrelhead.grading.v1.DoubtedResults.factor:type_name -> barrelhead.grading.v1.Factor
-	18, // 8: barrelhead.grading.v1.DoubtedResults.since_time:type_name -> google.protobuf.Timestamp
-	18, // 9: barrelhead.grading.v1.Duplicate.create_time:type_name -> google.protobuf.Timestamp
-	5,  // 10: barrelhead.grading.v1.Duplicate.differences:type_name -> barrelhead.grading.v1.JarDifference
-	17, // 11: barrelhead.grading.v1.JarDifference.factor:type_name -> barrelhead.grading.v1.Factor
-	17, // 12: barrelhead.grading.v1.CreateControlRequest.factor:type_name -> barrelhead.grading.v1.Factor
-	1,  // 13: barrelhead.grading.v1.ListControlsResponse.controls:type_name -> barrelhead.grading.v1.Control
-	19, // 14: barrelhead.grading.v1.RecordControlRunRequest.kind:type_name -> barrelhead.grading.v1.ReadingKind
-	2,  // 15: barrelhead.grading.v1.ListControlRunsResponse.runs:type_name -> barrelhead.grading.v1.ControlRun
-	19, // 16: barrelhead.grading.v1.RecordRereadsRequest.kind:type_name -> barrelhead.grading.v1.ReadingKind
-	4,  // 17: barrelhead.grading.v1.ListDuplicatesResponse.duplicates:type_name -> barrelhead.grading.v1.Duplicate
-	18, // [18:18] is the sub-list for method output_type
-	18, // [18:18] is the sub-list for method input_type
-	18, // [18:18] is the sub-list for extension type_name
-	18, // [18:18] is the sub-list for extension extendee
-	0,  // [0:18] is the sub-list for field type_name
+	19, // 3: barrelhead.grading.v1.Control.due_time:type_name -> google.protobuf.Timestamp
+	19, // 4: barrelhead.grading.v1.Control.retire_time:type_name -> google.protobuf.Timestamp
+	20, // 5: barrelhead.grading.v1.ControlRun.kind:type_name -> barrelhead.grading.v1.ReadingKind
+	0,  // 6: barrelhead.grading.v1.ControlRun.verdict:type_name -> barrelhead.grading.v1.ControlVerdict
+	19, // 7: barrelhead.grading.v1.ControlRun.run_time:type_name -> google.protobuf.Timestamp
+	18, // 8: barrelhead.grading.v1.DoubtedResults.factor:type_name -> barrelhead.grading.v1.Factor
+	19, // 9: barrelhead.grading.v1.DoubtedResults.since_time:type_name -> google.protobuf.Timestamp
+	19, // 10: barrelhead.grading.v1.Duplicate.create_time:type_name -> google.protobuf.Timestamp
+	5,  // 11: barrelhead.grading.v1.Duplicate.differences:type_name -> barrelhead.grading.v1.JarDifference
+	18, // 12: barrelhead.grading.v1.JarDifference.factor:type_name -> barrelhead.grading.v1.Factor
+	18, // 13: barrelhead.grading.v1.CreateControlRequest.factor:type_name -> barrelhead.grading.v1.Factor
+	1,  // 14: barrelhead.grading.v1.ListControlsResponse.controls:type_name -> barrelhead.grading.v1.Control
+	20, // 15: barrelhead.grading.v1.RecordControlRunRequest.kind:type_name -> barrelhead.grading.v1.ReadingKind
+	2,  // 16: barrelhead.grading.v1.ListControlRunsResponse.runs:type_name -> barrelhead.grading.v1.ControlRun
+	20, // 17: barrelhead.grading.v1.RecordRereadsRequest.kind:type_name -> barrelhead.grading.v1.ReadingKind
+	4,  // 18: barrelhead.grading.v1.ListDuplicatesResponse.duplicates:type_name -> barrelhead.grading.v1.Duplicate
+	19, // [19:19] is the sub-list for method output_type
+	19, // [19:19] is the sub-list for method input_type
+	19, // [19:19] is the sub-list for extension type_name
+	19, // [19:19] is the sub-list for extension extendee
+	0,  // [0:19] is the sub-list for field type_name
 }
 
 func init() { file_barrelhead_grading_v1_control_proto_init() }
@@ -1597,7 +1700,7 @@ func file_barrelhead_grading_v1_control_proto_init() {
 			GoPackagePath: reflect.TypeOf(x{}).PkgPath(),
 			RawDescriptor: unsafe.Slice(unsafe.StringData(file_barrelhead_grading_v1_control_proto_rawDesc), len(file_barrelhead_grading_v1_control_proto_rawDesc)),
 			NumEnums:      1,
-			NumMessages:   16,
+			NumMessages:   17,
 			NumExtensions: 0,
 			NumServices:   0,
 		},

@@ -474,11 +474,277 @@ func (x *AppealDecided) GetAppeal() *Appeal {
 	return nil
 }
 
+// ResidueSuspected: a residue was found in a composite, or in a sample itself. The honey of every sample named is to be
+// held (code RESIDUE) until SampleCleared names it.
+type ResidueSuspected struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// "samples/{code}" of every suspect, by code.
+	Samples []string `protobuf:"bytes,1,rep,name=samples,proto3" json:"samples,omitempty"`
+	// "composites/{code}"; empty where a sample was tested singly.
+	Composite string `protobuf:"bytes,2,opt,name=composite,proto3" json:"composite,omitempty"`
+	// Analyte.
+	Analyte string `protobuf:"bytes,3,opt,name=analyte,proto3" json:"analyte,omitempty"`
+	// The confirmed result.
+	Result *OutsideResult `protobuf:"bytes,4,opt,name=result,proto3" json:"result,omitempty"`
+	// In plain words with the numbers.
+	Explanation   string `protobuf:"bytes,5,opt,name=explanation,proto3" json:"explanation,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *ResidueSuspected) Reset() {
+	*x = ResidueSuspected{}
+	mi := &file_barrelhead_grading_v1_events_proto_msgTypes[9]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *ResidueSuspected) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*ResidueSuspected) ProtoMessage() {}
+
+func (x *ResidueSuspected) ProtoReflect() protoreflect.Message {
+	mi := &file_barrelhead_grading_v1_events_proto_msgTypes[9]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use ResidueSuspected.ProtoReflect.Descriptor instead.
+func (*ResidueSuspected) Descriptor() ([]byte, []int) {
+	return file_barrelhead_grading_v1_events_proto_rawDescGZIP(), []int{9}
+}
+
+func (x *ResidueSuspected) GetSamples() []string {
+	if x != nil {
+		return x.Samples
+	}
+	return nil
+}
+
+func (x *ResidueSuspected) GetComposite() string {
+	if x != nil {
+		return x.Composite
+	}
+	return ""
+}
+
+func (x *ResidueSuspected) GetAnalyte() string {
+	if x != nil {
+		return x.Analyte
+	}
+	return ""
+}
+
+func (x *ResidueSuspected) GetResult() *OutsideResult {
+	if x != nil {
+		return x.Result
+	}
+	return nil
+}
+
+func (x *ResidueSuspected) GetExplanation() string {
+	if x != nil {
+		return x.Explanation
+	}
+	return ""
+}
+
+// SampleCleared: tested singly, nothing suspected of the sample is left: what held its honey for residue may go.
+type SampleCleared struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// "samples/{code}".
+	Sample string `protobuf:"bytes,1,opt,name=sample,proto3" json:"sample,omitempty"`
+	// The last result that cleared it.
+	Result *OutsideResult `protobuf:"bytes,2,opt,name=result,proto3" json:"result,omitempty"`
+	// In plain words with the numbers.
+	Explanation   string `protobuf:"bytes,3,opt,name=explanation,proto3" json:"explanation,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *SampleCleared) Reset() {
+	*x = SampleCleared{}
+	mi := &file_barrelhead_grading_v1_events_proto_msgTypes[10]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *SampleCleared) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*SampleCleared) ProtoMessage() {}
+
+func (x *SampleCleared) ProtoReflect() protoreflect.Message {
+	mi := &file_barrelhead_grading_v1_events_proto_msgTypes[10]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use SampleCleared.ProtoReflect.Descriptor instead.
+func (*SampleCleared) Descriptor() ([]byte, []int) {
+	return file_barrelhead_grading_v1_events_proto_rawDescGZIP(), []int{10}
+}
+
+func (x *SampleCleared) GetSample() string {
+	if x != nil {
+		return x.Sample
+	}
+	return ""
+}
+
+func (x *SampleCleared) GetResult() *OutsideResult {
+	if x != nil {
+		return x.Result
+	}
+	return nil
+}
+
+func (x *SampleCleared) GetExplanation() string {
+	if x != nil {
+		return x.Explanation
+	}
+	return ""
+}
+
+// ResidueConfirmed: tested singly, a sample is over the limit. Its honey stays held until it is disposed of.
+type ResidueConfirmed struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// "samples/{code}".
+	Sample string `protobuf:"bytes,1,opt,name=sample,proto3" json:"sample,omitempty"`
+	// Analyte.
+	Analyte string `protobuf:"bytes,2,opt,name=analyte,proto3" json:"analyte,omitempty"`
+	// The confirmed result.
+	Result *OutsideResult `protobuf:"bytes,3,opt,name=result,proto3" json:"result,omitempty"`
+	// In plain words with the numbers.
+	Explanation   string `protobuf:"bytes,4,opt,name=explanation,proto3" json:"explanation,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *ResidueConfirmed) Reset() {
+	*x = ResidueConfirmed{}
+	mi := &file_barrelhead_grading_v1_events_proto_msgTypes[11]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *ResidueConfirmed) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*ResidueConfirmed) ProtoMessage() {}
+
+func (x *ResidueConfirmed) ProtoReflect() protoreflect.Message {
+	mi := &file_barrelhead_grading_v1_events_proto_msgTypes[11]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use ResidueConfirmed.ProtoReflect.Descriptor instead.
+func (*ResidueConfirmed) Descriptor() ([]byte, []int) {
+	return file_barrelhead_grading_v1_events_proto_rawDescGZIP(), []int{11}
+}
+
+func (x *ResidueConfirmed) GetSample() string {
+	if x != nil {
+		return x.Sample
+	}
+	return ""
+}
+
+func (x *ResidueConfirmed) GetAnalyte() string {
+	if x != nil {
+		return x.Analyte
+	}
+	return ""
+}
+
+func (x *ResidueConfirmed) GetResult() *OutsideResult {
+	if x != nil {
+		return x.Result
+	}
+	return nil
+}
+
+func (x *ResidueConfirmed) GetExplanation() string {
+	if x != nil {
+		return x.Explanation
+	}
+	return ""
+}
+
+// SampleDisposed: it was decided what becomes of honey with a confirmed residue.
+type SampleDisposed struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// The decision.
+	Disposal      *SampleDisposal `protobuf:"bytes,1,opt,name=disposal,proto3" json:"disposal,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *SampleDisposed) Reset() {
+	*x = SampleDisposed{}
+	mi := &file_barrelhead_grading_v1_events_proto_msgTypes[12]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *SampleDisposed) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*SampleDisposed) ProtoMessage() {}
+
+func (x *SampleDisposed) ProtoReflect() protoreflect.Message {
+	mi := &file_barrelhead_grading_v1_events_proto_msgTypes[12]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use SampleDisposed.ProtoReflect.Descriptor instead.
+func (*SampleDisposed) Descriptor() ([]byte, []int) {
+	return file_barrelhead_grading_v1_events_proto_rawDescGZIP(), []int{12}
+}
+
+func (x *SampleDisposed) GetDisposal() *SampleDisposal {
+	if x != nil {
+		return x.Disposal
+	}
+	return nil
+}
+
 var File_barrelhead_grading_v1_events_proto protoreflect.FileDescriptor
 
 const file_barrelhead_grading_v1_events_proto_rawDesc = "" +
 	"\n" +
-	"\"barrelhead/grading/v1/events.proto\x12\x15barrelhead.grading.v1\x1a\"barrelhead/grading/v1/appeal.proto\x1a#barrelhead/grading/v1/control.proto\x1a%barrelhead/grading/v1/resources.proto\"K\n" +
+	"\"barrelhead/grading/v1/events.proto\x12\x15barrelhead.grading.v1\x1a\"barrelhead/grading/v1/appeal.proto\x1a#barrelhead/grading/v1/control.proto\x1a#barrelhead/grading/v1/outside.proto\x1a%barrelhead/grading/v1/resources.proto\"K\n" +
 	"\x0fReadingRecorded\x128\n" +
 	"\areading\x18\x01 \x01(\v2\x1e.barrelhead.grading.v1.ReadingR\areading\"Y\n" +
 	"\x11CertificateIssued\x12D\n" +
@@ -500,7 +766,24 @@ const file_barrelhead_grading_v1_events_proto_rawDesc = "" +
 	"\fAppealOpened\x125\n" +
 	"\x06appeal\x18\x01 \x01(\v2\x1d.barrelhead.grading.v1.AppealR\x06appeal\"F\n" +
 	"\rAppealDecided\x125\n" +
-	"\x06appeal\x18\x01 \x01(\v2\x1d.barrelhead.grading.v1.AppealR\x06appealB\xdc\x01\n" +
+	"\x06appeal\x18\x01 \x01(\v2\x1d.barrelhead.grading.v1.AppealR\x06appeal\"\xc4\x01\n" +
+	"\x10ResidueSuspected\x12\x18\n" +
+	"\asamples\x18\x01 \x03(\tR\asamples\x12\x1c\n" +
+	"\tcomposite\x18\x02 \x01(\tR\tcomposite\x12\x18\n" +
+	"\aanalyte\x18\x03 \x01(\tR\aanalyte\x12<\n" +
+	"\x06result\x18\x04 \x01(\v2$.barrelhead.grading.v1.OutsideResultR\x06result\x12 \n" +
+	"\vexplanation\x18\x05 \x01(\tR\vexplanation\"\x87\x01\n" +
+	"\rSampleCleared\x12\x16\n" +
+	"\x06sample\x18\x01 \x01(\tR\x06sample\x12<\n" +
+	"\x06result\x18\x02 \x01(\v2$.barrelhead.grading.v1.OutsideResultR\x06result\x12 \n" +
+	"\vexplanation\x18\x03 \x01(\tR\vexplanation\"\xa4\x01\n" +
+	"\x10ResidueConfirmed\x12\x16\n" +
+	"\x06sample\x18\x01 \x01(\tR\x06sample\x12\x18\n" +
+	"\aanalyte\x18\x02 \x01(\tR\aanalyte\x12<\n" +
+	"\x06result\x18\x03 \x01(\v2$.barrelhead.grading.v1.OutsideResultR\x06result\x12 \n" +
+	"\vexplanation\x18\x04 \x01(\tR\vexplanation\"S\n" +
+	"\x0eSampleDisposed\x12A\n" +
+	"\bdisposal\x18\x01 \x01(\v2%.barrelhead.grading.v1.SampleDisposalR\bdisposalB\xdc\x01\n" +
 	"\x19com.barrelhead.grading.v1B\vEventsProtoP\x01Z<barrelhead.example/proto/gen/barrelhead/grading/v1;gradingv1\xa2\x02\x03BGX\xaa\x02\x15Barrelhead.Grading.V1\xca\x02\x15Barrelhead\\Grading\\V1\xe2\x02!Barrelhead\\Grading\\V1\\GPBMetadata\xea\x02\x17Barrelhead::Grading::V1b\x06proto3"
 
 var (
@@ -515,7 +798,7 @@ func file_barrelhead_grading_v1_events_proto_rawDescGZIP() []byte {
 	return file_barrelhead_grading_v1_events_proto_rawDescData
 }
 
-var file_barrelhead_grading_v1_events_proto_msgTypes = make([]protoimpl.MessageInfo, 9)
+var file_barrelhead_grading_v1_events_proto_msgTypes = make([]protoimpl.MessageInfo, 13)
 var file_barrelhead_grading_v1_events_proto_goTypes = []any{
 	(*ReadingRecorded)(nil),          // 0: barrelhead.grading.v1.ReadingRecorded
 	(*CertificateIssued)(nil),        // 1: barrelhead.grading.v1.CertificateIssued
@@ -526,30 +809,40 @@ var file_barrelhead_grading_v1_events_proto_goTypes = []any{
 	(*ResultsConfirmed)(nil),         // 6: barrelhead.grading.v1.ResultsConfirmed
 	(*AppealOpened)(nil),             // 7: barrelhead.grading.v1.AppealOpened
 	(*AppealDecided)(nil),            // 8: barrelhead.grading.v1.AppealDecided
-	(*Reading)(nil),                  // 9: barrelhead.grading.v1.Reading
-	(*Certificate)(nil),              // 10: barrelhead.grading.v1.Certificate
-	(*ControlRun)(nil),               // 11: barrelhead.grading.v1.ControlRun
-	(Factor)(0),                      // 12: barrelhead.grading.v1.Factor
-	(*DoubtedResults)(nil),           // 13: barrelhead.grading.v1.DoubtedResults
-	(*Appeal)(nil),                   // 14: barrelhead.grading.v1.Appeal
+	(*ResidueSuspected)(nil),         // 9: barrelhead.grading.v1.ResidueSuspected
+	(*SampleCleared)(nil),            // 10: barrelhead.grading.v1.SampleCleared
+	(*ResidueConfirmed)(nil),         // 11: barrelhead.grading.v1.ResidueConfirmed
+	(*SampleDisposed)(nil),           // 12: barrelhead.grading.v1.SampleDisposed
+	(*Reading)(nil),                  // 13: barrelhead.grading.v1.Reading
+	(*Certificate)(nil),              // 14: barrelhead.grading.v1.Certificate
+	(*ControlRun)(nil),               // 15: barrelhead.grading.v1.ControlRun
+	(Factor)(0),                      // 16: barrelhead.grading.v1.Factor
+	(*DoubtedResults)(nil),           // 17: barrelhead.grading.v1.DoubtedResults
+	(*Appeal)(nil),                   // 18: barrelhead.grading.v1.Appeal
+	(*OutsideResult)(nil),            // 19: barrelhead.grading.v1.OutsideResult
+	(*SampleDisposal)(nil),           // 20: barrelhead.grading.v1.SampleDisposal
 }
 var file_barrelhead_grading_v1_events_proto_depIdxs = []int32{
-	9,  // 0: barrelhead.grading.v1.ReadingRecorded.reading:type_name -> barrelhead.grading.v1.Reading
-	10, // 1: barrelhead.grading.v1.CertificateIssued.certificate:type_name -> barrelhead.grading.v1.Certificate
-	11, // 2: barrelhead.grading.v1.ControlRunRecorded.run:type_name -> barrelhead.grading.v1.ControlRun
-	12, // 3: barrelhead.grading.v1.BenchClosed.factor:type_name -> barrelhead.grading.v1.Factor
-	11, // 4: barrelhead.grading.v1.BenchClosed.run:type_name -> barrelhead.grading.v1.ControlRun
-	12, // 5: barrelhead.grading.v1.BenchOpened.factor:type_name -> barrelhead.grading.v1.Factor
-	11, // 6: barrelhead.grading.v1.BenchOpened.run:type_name -> barrelhead.grading.v1.ControlRun
-	13, // 7: barrelhead.grading.v1.ResultsReturnedToPending.results:type_name -> barrelhead.grading.v1.DoubtedResults
-	13, // 8: barrelhead.grading.v1.ResultsConfirmed.results:type_name -> barrelhead.grading.v1.DoubtedResults
-	14, // 9: barrelhead.grading.v1.AppealOpened.appeal:type_name -> barrelhead.grading.v1.Appeal
-	14, // 10: barrelhead.grading.v1.AppealDecided.appeal:type_name -> barrelhead.grading.v1.Appeal
-	11, // [11:11] is the sub-list for method output_type
-	11, // [11:11] is the sub-list for method input_type
-	11, // [11:11] is the sub-list for extension type_name
-	11, // [11:11] is the sub-list for extension extendee
-	0,  // [0:11] is the sub-list for field type_name
+	13, // 0: barrelhead.grading.v1.ReadingRecorded.reading:type_name -> barrelhead.grading.v1.Reading
+	14, // 1: barrelhead.grading.v1.CertificateIssued.certificate:type_name -> barrelhead.grading.v1.Certificate
+	15, // 2: barrelhead.grading.v1.ControlRunRecorded.run:type_name -> barrelhead.grading.v1.ControlRun
+	16, // 3: barrelhead.grading.v1.BenchClosed.factor:type_name -> barrelhead.grading.v1.Factor
+	15, // 4: barrelhead.grading.v1.BenchClosed.run:type_name -> barrelhead.grading.v1.ControlRun
+	16, // 5: barrelhead.grading.v1.BenchOpened.factor:type_name -> barrelhead.grading.v1.Factor
+	15, // 6: barrelhead.grading.v1.BenchOpened.run:type_name -> barrelhead.grading.v1.ControlRun
+	17, // 7: barrelhead.grading.v1.ResultsReturnedToPending.results:type_name -> barrelhead.grading.v1.DoubtedResults
+	17, // 8: barrelhead.grading.v1.ResultsConfirmed.results:type_name -> barrelhead.grading.v1.DoubtedResults
+	18, // 9: barrelhead.grading.v1.AppealOpened.appeal:type_name -> barrelhead.grading.v1.Appeal
+	18, // 10: barrelhead.grading.v1.AppealDecided.appeal:type_name -> barrelhead.grading.v1.Appeal
+	19, // 11: barrelhead.grading.v1.ResidueSuspected.result:type_name -> barrelhead.grading.v1.OutsideResult
+	19, // 12: barrelhead.grading.v1.SampleCleared.result:type_name -> barrelhead.grading.v1.OutsideResult
+	19, // 13: barrelhead.grading.v1.ResidueConfirmed.result:type_name -> barrelhead.grading.v1.OutsideResult
+	20, // 14: barrelhead.grading.v1.SampleDisposed.disposal:type_name -> barrelhead.grading.v1.SampleDisposal
+	15, // [15:15] is the sub-list for method output_type
+	15, // [15:15] is the sub-list for method input_type
+	15, // [15:15] is the sub-list for extension type_name
+	15, // [15:15] is the sub-list for extension extendee
+	0,  // [0:15] is the sub-list for field type_name
 }
 
 func init() { file_barrelhead_grading_v1_events_proto_init() }
@@ -559,6 +852,7 @@ func file_barrelhead_grading_v1_events_proto_init() {
 	}
 	file_barrelhead_grading_v1_appeal_proto_init()
 	file_barrelhead_grading_v1_control_proto_init()
+	file_barrelhead_grading_v1_outside_proto_init()
 	file_barrelhead_grading_v1_resources_proto_init()
 	type x struct{}
 	out := protoimpl.TypeBuilder{
@@ -566,7 +860,7 @@ func file_barrelhead_grading_v1_events_proto_init() {
 			GoPackagePath: reflect.TypeOf(x{}).PkgPath(),
 			RawDescriptor: unsafe.Slice(unsafe.StringData(file_barrelhead_grading_v1_events_proto_rawDesc), len(file_barrelhead_grading_v1_events_proto_rawDesc)),
 			NumEnums:      0,
-			NumMessages:   9,
+			NumMessages:   13,
 			NumExtensions: 0,
 			NumServices:   0,
 		},

@@ -752,7 +752,7 @@ var File_barrelhead_grading_v1_grading_service_proto protoreflect.FileDescriptor
 
 const file_barrelhead_grading_v1_grading_service_proto_rawDesc = "" +
 	"\n" +
-	"+barrelhead/grading/v1/grading_service.proto\x12\x15barrelhead.grading.v1\x1a!barrelhead/access/v1/access.proto\x1a\"barrelhead/grading/v1/appeal.proto\x1a#barrelhead/grading/v1/control.proto\x1a%barrelhead/grading/v1/resources.proto\x1a$barrelhead/grading/v1/standard.proto\x1a\x1bbuf/validate/validate.proto\x1a\x1cgoogle/api/annotations.proto\"\x8a\x01\n" +
+	"+barrelhead/grading/v1/grading_service.proto\x12\x15barrelhead.grading.v1\x1a!barrelhead/access/v1/access.proto\x1a\"barrelhead/grading/v1/appeal.proto\x1a#barrelhead/grading/v1/control.proto\x1a#barrelhead/grading/v1/outside.proto\x1a%barrelhead/grading/v1/oversight.proto\x1a%barrelhead/grading/v1/resources.proto\x1a$barrelhead/grading/v1/standard.proto\x1a\x1bbuf/validate/validate.proto\x1a\x1cgoogle/api/annotations.proto\"\x8a\x01\n" +
 	"\x12ListSamplesRequest\x12\x1b\n" +
 	"\tpage_size\x18\x01 \x01(\x05R\bpageSize\x12\x1d\n" +
 	"\n" +
@@ -799,7 +799,7 @@ const file_barrelhead_grading_v1_grading_service_proto_rawDesc = "" +
 	"\x19CheckCertificatesResponse\x12#\n" +
 	"\rchecked_count\x18\x01 \x01(\x05R\fcheckedCount\x12\x16\n" +
 	"\x06broken\x18\x02 \x01(\tR\x06broken\x12 \n" +
-	"\vexplanation\x18\x03 \x01(\tR\vexplanation2\xbc \n" +
+	"\vexplanation\x18\x03 \x01(\tR\vexplanation2\xe1/\n" +
 	"\x0eGradingService\x12\x82\x01\n" +
 	"\vListSamples\x12).barrelhead.grading.v1.ListSamplesRequest\x1a*.barrelhead.grading.v1.ListSamplesResponse\"\x1c\xca\xe4\x18\x05\n" +
 	"\x03\x02\x03\t\x82\xd3\xe4\x93\x02\r\x12\v/v1/samples\x12z\n" +
@@ -865,7 +865,34 @@ const file_barrelhead_grading_v1_grading_service_proto_rawDesc = "" +
 	"\x10RecordControlRun\x12..barrelhead.grading.v1.RecordControlRunRequest\x1a!.barrelhead.grading.v1.ControlRun\"0\xca\xe4\x18\x04\n" +
 	"\x02\x02\x03\x82\xd3\xe4\x93\x02\":\x01*\"\x1d/v1/{control=controls/*}/runs\x12\xa0\x01\n" +
 	"\x0fListControlRuns\x12-.barrelhead.grading.v1.ListControlRunsRequest\x1a..barrelhead.grading.v1.ListControlRunsResponse\".\xca\xe4\x18\x05\n" +
-	"\x03\x02\x03\t\x82\xd3\xe4\x93\x02\x1f\x12\x1d/v1/{control=controls/*}/runs\x12\xa0\x01\n" +
+	"\x03\x02\x03\t\x82\xd3\xe4\x93\x02\x1f\x12\x1d/v1/{control=controls/*}/runs\x12\x8f\x01\n" +
+	"\rRetireControl\x12+.barrelhead.grading.v1.RetireControlRequest\x1a\x1e.barrelhead.grading.v1.Control\"1\xca\xe4\x18\x03\n" +
+	"\x01\x03\x82\xd3\xe4\x93\x02$:\x01*\"\x1f/v1/{control=controls/*}:retire\x12\x86\x01\n" +
+	"\fListAnalytes\x12*.barrelhead.grading.v1.ListAnalytesRequest\x1a+.barrelhead.grading.v1.ListAnalytesResponse\"\x1d\xca\xe4\x18\x05\n" +
+	"\x03\x02\x03\t\x82\xd3\xe4\x93\x02\x0e\x12\f/v1/analytes\x12\x84\x01\n" +
+	"\x0fCreateComposite\x12-.barrelhead.grading.v1.CreateCompositeRequest\x1a .barrelhead.grading.v1.Composite\" \xca\xe4\x18\x03\n" +
+	"\x01\x03\x82\xd3\xe4\x93\x02\x13:\x01*\"\x0e/v1/composites\x12\x86\x01\n" +
+	"\fGetComposite\x12*.barrelhead.grading.v1.GetCompositeRequest\x1a .barrelhead.grading.v1.Composite\"(\xca\xe4\x18\x05\n" +
+	"\x03\x02\x03\t\x82\xd3\xe4\x93\x02\x19\x12\x17/v1/{name=composites/*}\x12\x8e\x01\n" +
+	"\x0eListComposites\x12,.barrelhead.grading.v1.ListCompositesRequest\x1a-.barrelhead.grading.v1.ListCompositesResponse\"\x1f\xca\xe4\x18\x05\n" +
+	"\x03\x02\x03\t\x82\xd3\xe4\x93\x02\x10\x12\x0e/v1/composites\x12\xa2\x01\n" +
+	"\x10KeyOutsideResult\x12..barrelhead.grading.v1.KeyOutsideResultRequest\x1a$.barrelhead.grading.v1.OutsideResult\"8\xca\xe4\x18\x04\n" +
+	"\x02\x02\x03\x82\xd3\xe4\x93\x02*:\x01*\"%/v1/{sample=samples/*}/outsideResults\x12\xa8\x01\n" +
+	"\x14ConfirmOutsideResult\x122.barrelhead.grading.v1.ConfirmOutsideResultRequest\x1a$.barrelhead.grading.v1.OutsideResult\"6\xca\xe4\x18\x04\n" +
+	"\x02\x02\x03\x82\xd3\xe4\x93\x02(:\x01*\"#/v1/{name=outsideResults/*}:confirm\x12\xab\x01\n" +
+	"\x15WithdrawOutsideResult\x123.barrelhead.grading.v1.WithdrawOutsideResultRequest\x1a$.barrelhead.grading.v1.OutsideResult\"7\xca\xe4\x18\x04\n" +
+	"\x02\x02\x03\x82\xd3\xe4\x93\x02):\x01*\"$/v1/{name=outsideResults/*}:withdraw\x12\x9e\x01\n" +
+	"\x12ListOutsideResults\x120.barrelhead.grading.v1.ListOutsideResultsRequest\x1a1.barrelhead.grading.v1.ListOutsideResultsResponse\"#\xca\xe4\x18\x05\n" +
+	"\x03\x02\x03\t\x82\xd3\xe4\x93\x02\x14\x12\x12/v1/outsideResults\x12\xad\x01\n" +
+	"\x14ImportOutsideResults\x122.barrelhead.grading.v1.ImportOutsideResultsRequest\x1a3.barrelhead.grading.v1.ImportOutsideResultsResponse\",\xca\xe4\x18\x04\n" +
+	"\x02\x02\x03\x82\xd3\xe4\x93\x02\x1e:\x01*\"\x19/v1/outsideResults:import\x12\x95\x01\n" +
+	"\rDisposeSample\x12+.barrelhead.grading.v1.DisposeSampleRequest\x1a%.barrelhead.grading.v1.SampleDisposal\"0\xca\xe4\x18\x03\n" +
+	"\x01\x03\x82\xd3\xe4\x93\x02#:\x01*\"\x1e/v1/{sample=samples/*}:dispose\x12\x84\x01\n" +
+	"\n" +
+	"ReportBias\x12(.barrelhead.grading.v1.ReportBiasRequest\x1a).barrelhead.grading.v1.ReportBiasResponse\"!\xca\xe4\x18\x04\n" +
+	"\x02\x03\t\x82\xd3\xe4\x93\x02\x13\x12\x11/v1/controls:bias\x12y\n" +
+	"\tListViews\x12'.barrelhead.grading.v1.ListViewsRequest\x1a(.barrelhead.grading.v1.ListViewsResponse\"\x19\xca\xe4\x18\x04\n" +
+	"\x02\x03\t\x82\xd3\xe4\x93\x02\v\x12\t/v1/views\x12\xa0\x01\n" +
 	"\x0eConfirmResults\x12,.barrelhead.grading.v1.ConfirmResultsRequest\x1a%.barrelhead.grading.v1.DoubtedResults\"9\xca\xe4\x18\x03\n" +
 	"\x01\x03\x82\xd3\xe4\x93\x02,:\x01*\"'/v1/{control_run=controlRuns/*}:confirmB\xe4\x01\n" +
 	"\x19com.barrelhead.grading.v1B\x13GradingServiceProtoP\x01Z<barrelhead.example/proto/gen/barrelhead/grading/v1;gradingv1\xa2\x02\x03BGX\xaa\x02\x15Barrelhead.Grading.V1\xca\x02\x15Barrelhead\\Grading\\V1\xe2\x02!Barrelhead\\Grading\\V1\\GPBMetadata\xea\x02\x17Barrelhead::Grading::V1b\x06proto3"
@@ -884,61 +911,83 @@ func file_barrelhead_grading_v1_grading_service_proto_rawDescGZIP() []byte {
 
 var file_barrelhead_grading_v1_grading_service_proto_msgTypes = make([]protoimpl.MessageInfo, 13)
 var file_barrelhead_grading_v1_grading_service_proto_goTypes = []any{
-	(*ListSamplesRequest)(nil),         // 0: barrelhead.grading.v1.ListSamplesRequest
-	(*ListSamplesResponse)(nil),        // 1: barrelhead.grading.v1.ListSamplesResponse
-	(*GetSampleRequest)(nil),           // 2: barrelhead.grading.v1.GetSampleRequest
-	(*RecordReadingRequest)(nil),       // 3: barrelhead.grading.v1.RecordReadingRequest
-	(*IssueCertificateRequest)(nil),    // 4: barrelhead.grading.v1.IssueCertificateRequest
-	(*GetCertificateRequest)(nil),      // 5: barrelhead.grading.v1.GetCertificateRequest
-	(*VerifyCertificateRequest)(nil),   // 6: barrelhead.grading.v1.VerifyCertificateRequest
-	(*ListCertificatesRequest)(nil),    // 7: barrelhead.grading.v1.ListCertificatesRequest
-	(*ListCertificatesResponse)(nil),   // 8: barrelhead.grading.v1.ListCertificatesResponse
-	(*ListSigningKeysRequest)(nil),     // 9: barrelhead.grading.v1.ListSigningKeysRequest
-	(*ListSigningKeysResponse)(nil),    // 10: barrelhead.grading.v1.ListSigningKeysResponse
-	(*CheckCertificatesRequest)(nil),   // 11: barrelhead.grading.v1.CheckCertificatesRequest
-	(*CheckCertificatesResponse)(nil),  // 12: barrelhead.grading.v1.CheckCertificatesResponse
-	(SampleState)(0),                   // 13: barrelhead.grading.v1.SampleState
-	(*Sample)(nil),                     // 14: barrelhead.grading.v1.Sample
-	(ReadingKind)(0),                   // 15: barrelhead.grading.v1.ReadingKind
-	(Style)(0),                         // 16: barrelhead.grading.v1.Style
-	(*Certificate)(nil),                // 17: barrelhead.grading.v1.Certificate
-	(*SigningKey)(nil),                 // 18: barrelhead.grading.v1.SigningKey
-	(*EvaluateRequest)(nil),            // 19: barrelhead.grading.v1.EvaluateRequest
-	(*CompareStandardsRequest)(nil),    // 20: barrelhead.grading.v1.CompareStandardsRequest
-	(*DeriveFactsRequest)(nil),         // 21: barrelhead.grading.v1.DeriveFactsRequest
-	(*JudgeLotRequest)(nil),            // 22: barrelhead.grading.v1.JudgeLotRequest
-	(*JudgeOriginShareRequest)(nil),    // 23: barrelhead.grading.v1.JudgeOriginShareRequest
-	(*ListStandardsRequest)(nil),       // 24: barrelhead.grading.v1.ListStandardsRequest
-	(*RecordRereadsRequest)(nil),       // 25: barrelhead.grading.v1.RecordRereadsRequest
-	(*CreateDuplicateRequest)(nil),     // 26: barrelhead.grading.v1.CreateDuplicateRequest
-	(*ListDuplicatesRequest)(nil),      // 27: barrelhead.grading.v1.ListDuplicatesRequest
-	(*OpenAppealRequest)(nil),          // 28: barrelhead.grading.v1.OpenAppealRequest
-	(*GetAppealRequest)(nil),           // 29: barrelhead.grading.v1.GetAppealRequest
-	(*ListAppealsRequest)(nil),         // 30: barrelhead.grading.v1.ListAppealsRequest
-	(*RecordAppealReadingRequest)(nil), // 31: barrelhead.grading.v1.RecordAppealReadingRequest
-	(*DecideAppealRequest)(nil),        // 32: barrelhead.grading.v1.DecideAppealRequest
-	(*CreateControlRequest)(nil),       // 33: barrelhead.grading.v1.CreateControlRequest
-	(*ListControlsRequest)(nil),        // 34: barrelhead.grading.v1.ListControlsRequest
-	(*RecordControlRunRequest)(nil),    // 35: barrelhead.grading.v1.RecordControlRunRequest
-	(*ListControlRunsRequest)(nil),     // 36: barrelhead.grading.v1.ListControlRunsRequest
-	(*ConfirmResultsRequest)(nil),      // 37: barrelhead.grading.v1.ConfirmResultsRequest
-	(*Reading)(nil),                    // 38: barrelhead.grading.v1.Reading
-	(*CertificateVerification)(nil),    // 39: barrelhead.grading.v1.CertificateVerification
-	(*Decision)(nil),                   // 40: barrelhead.grading.v1.Decision
-	(*CompareStandardsResponse)(nil),   // 41: barrelhead.grading.v1.CompareStandardsResponse
-	(*DeriveFactsResponse)(nil),        // 42: barrelhead.grading.v1.DeriveFactsResponse
-	(*LotVerdict)(nil),                 // 43: barrelhead.grading.v1.LotVerdict
-	(*OriginShareVerdict)(nil),         // 44: barrelhead.grading.v1.OriginShareVerdict
-	(*ListStandardsResponse)(nil),      // 45: barrelhead.grading.v1.ListStandardsResponse
-	(*Duplicate)(nil),                  // 46: barrelhead.grading.v1.Duplicate
-	(*ListDuplicatesResponse)(nil),     // 47: barrelhead.grading.v1.ListDuplicatesResponse
-	(*Appeal)(nil),                     // 48: barrelhead.grading.v1.Appeal
-	(*ListAppealsResponse)(nil),        // 49: barrelhead.grading.v1.ListAppealsResponse
-	(*Control)(nil),                    // 50: barrelhead.grading.v1.Control
-	(*ListControlsResponse)(nil),       // 51: barrelhead.grading.v1.ListControlsResponse
-	(*ControlRun)(nil),                 // 52: barrelhead.grading.v1.ControlRun
-	(*ListControlRunsResponse)(nil),    // 53: barrelhead.grading.v1.ListControlRunsResponse
-	(*DoubtedResults)(nil),             // 54: barrelhead.grading.v1.DoubtedResults
+	(*ListSamplesRequest)(nil),           // 0: barrelhead.grading.v1.ListSamplesRequest
+	(*ListSamplesResponse)(nil),          // 1: barrelhead.grading.v1.ListSamplesResponse
+	(*GetSampleRequest)(nil),             // 2: barrelhead.grading.v1.GetSampleRequest
+	(*RecordReadingRequest)(nil),         // 3: barrelhead.grading.v1.RecordReadingRequest
+	(*IssueCertificateRequest)(nil),      // 4: barrelhead.grading.v1.IssueCertificateRequest
+	(*GetCertificateRequest)(nil),        // 5: barrelhead.grading.v1.GetCertificateRequest
+	(*VerifyCertificateRequest)(nil),     // 6: barrelhead.grading.v1.VerifyCertificateRequest
+	(*ListCertificatesRequest)(nil),      // 7: barrelhead.grading.v1.ListCertificatesRequest
+	(*ListCertificatesResponse)(nil),     // 8: barrelhead.grading.v1.ListCertificatesResponse
+	(*ListSigningKeysRequest)(nil),       // 9: barrelhead.grading.v1.ListSigningKeysRequest
+	(*ListSigningKeysResponse)(nil),      // 10: barrelhead.grading.v1.ListSigningKeysResponse
+	(*CheckCertificatesRequest)(nil),     // 11: barrelhead.grading.v1.CheckCertificatesRequest
+	(*CheckCertificatesResponse)(nil),    // 12: barrelhead.grading.v1.CheckCertificatesResponse
+	(SampleState)(0),                     // 13: barrelhead.grading.v1.SampleState
+	(*Sample)(nil),                       // 14: barrelhead.grading.v1.Sample
+	(ReadingKind)(0),                     // 15: barrelhead.grading.v1.ReadingKind
+	(Style)(0),                           // 16: barrelhead.grading.v1.Style
+	(*Certificate)(nil),                  // 17: barrelhead.grading.v1.Certificate
+	(*SigningKey)(nil),                   // 18: barrelhead.grading.v1.SigningKey
+	(*EvaluateRequest)(nil),              // 19: barrelhead.grading.v1.EvaluateRequest
+	(*CompareStandardsRequest)(nil),      // 20: barrelhead.grading.v1.CompareStandardsRequest
+	(*DeriveFactsRequest)(nil),           // 21: barrelhead.grading.v1.DeriveFactsRequest
+	(*JudgeLotRequest)(nil),              // 22: barrelhead.grading.v1.JudgeLotRequest
+	(*JudgeOriginShareRequest)(nil),      // 23: barrelhead.grading.v1.JudgeOriginShareRequest
+	(*ListStandardsRequest)(nil),         // 24: barrelhead.grading.v1.ListStandardsRequest
+	(*RecordRereadsRequest)(nil),         // 25: barrelhead.grading.v1.RecordRereadsRequest
+	(*CreateDuplicateRequest)(nil),       // 26: barrelhead.grading.v1.CreateDuplicateRequest
+	(*ListDuplicatesRequest)(nil),        // 27: barrelhead.grading.v1.ListDuplicatesRequest
+	(*OpenAppealRequest)(nil),            // 28: barrelhead.grading.v1.OpenAppealRequest
+	(*GetAppealRequest)(nil),             // 29: barrelhead.grading.v1.GetAppealRequest
+	(*ListAppealsRequest)(nil),           // 30: barrelhead.grading.v1.ListAppealsRequest
+	(*RecordAppealReadingRequest)(nil),   // 31: barrelhead.grading.v1.RecordAppealReadingRequest
+	(*DecideAppealRequest)(nil),          // 32: barrelhead.grading.v1.DecideAppealRequest
+	(*CreateControlRequest)(nil),         // 33: barrelhead.grading.v1.CreateControlRequest
+	(*ListControlsRequest)(nil),          // 34: barrelhead.grading.v1.ListControlsRequest
+	(*RecordControlRunRequest)(nil),      // 35: barrelhead.grading.v1.RecordControlRunRequest
+	(*ListControlRunsRequest)(nil),       // 36: barrelhead.grading.v1.ListControlRunsRequest
+	(*RetireControlRequest)(nil),         // 37: barrelhead.grading.v1.RetireControlRequest
+	(*ListAnalytesRequest)(nil),          // 38: barrelhead.grading.v1.ListAnalytesRequest
+	(*CreateCompositeRequest)(nil),       // 39: barrelhead.grading.v1.CreateCompositeRequest
+	(*GetCompositeRequest)(nil),          // 40: barrelhead.grading.v1.GetCompositeRequest
+	(*ListCompositesRequest)(nil),        // 41: barrelhead.grading.v1.ListCompositesRequest
+	(*KeyOutsideResultRequest)(nil),      // 42: barrelhead.grading.v1.KeyOutsideResultRequest
+	(*ConfirmOutsideResultRequest)(nil),  // 43: barrelhead.grading.v1.ConfirmOutsideResultRequest
+	(*WithdrawOutsideResultRequest)(nil), // 44: barrelhead.grading.v1.WithdrawOutsideResultRequest
+	(*ListOutsideResultsRequest)(nil),    // 45: barrelhead.grading.v1.ListOutsideResultsRequest
+	(*ImportOutsideResultsRequest)(nil),  // 46: barrelhead.grading.v1.ImportOutsideResultsRequest
+	(*DisposeSampleRequest)(nil),         // 47: barrelhead.grading.v1.DisposeSampleRequest
+	(*ReportBiasRequest)(nil),            // 48: barrelhead.grading.v1.ReportBiasRequest
+	(*ListViewsRequest)(nil),             // 49: barrelhead.grading.v1.ListViewsRequest
+	(*ConfirmResultsRequest)(nil),        // 50: barrelhead.grading.v1.ConfirmResultsRequest
+	(*Reading)(nil),                      // 51: barrelhead.grading.v1.Reading
+	(*CertificateVerification)(nil),      // 52: barrelhead.grading.v1.CertificateVerification
+	(*Decision)(nil),                     // 53: barrelhead.grading.v1.Decision
+	(*CompareStandardsResponse)(nil),     // 54: barrelhead.grading.v1.CompareStandardsResponse
+	(*DeriveFactsResponse)(nil),          // 55: barrelhead.grading.v1.DeriveFactsResponse
+	(*LotVerdict)(nil),                   // 56: barrelhead.grading.v1.LotVerdict
+	(*OriginShareVerdict)(nil),           // 57: barrelhead.grading.v1.OriginShareVerdict
+	(*ListStandardsResponse)(nil),        // 58: barrelhead.grading.v1.ListStandardsResponse
+	(*Duplicate)(nil),                    // 59: barrelhead.grading.v1.Duplicate
+	(*ListDuplicatesResponse)(nil),       // 60: barrelhead.grading.v1.ListDuplicatesResponse
+	(*Appeal)(nil),                       // 61: barrelhead.grading.v1.Appeal
+	(*ListAppealsResponse)(nil),          // 62: barrelhead.grading.v1.ListAppealsResponse
+	(*Control)(nil),                      // 63: barrelhead.grading.v1.Control
+	(*ListControlsResponse)(nil),         // 64: barrelhead.grading.v1.ListControlsResponse
+	(*ControlRun)(nil),                   // 65: barrelhead.grading.v1.ControlRun
+	(*ListControlRunsResponse)(nil),      // 66: barrelhead.grading.v1.ListControlRunsResponse
+	(*ListAnalytesResponse)(nil),         // 67: barrelhead.grading.v1.ListAnalytesResponse
+	(*Composite)(nil),                    // 68: barrelhead.grading.v1.Composite
+	(*ListCompositesResponse)(nil),       // 69: barrelhead.grading.v1.ListCompositesResponse
+	(*OutsideResult)(nil),                // 70: barrelhead.grading.v1.OutsideResult
+	(*ListOutsideResultsResponse)(nil),   // 71: barrelhead.grading.v1.ListOutsideResultsResponse
+	(*ImportOutsideResultsResponse)(nil), // 72: barrelhead.grading.v1.ImportOutsideResultsResponse
+	(*SampleDisposal)(nil),               // 73: barrelhead.grading.v1.SampleDisposal
+	(*ReportBiasResponse)(nil),           // 74: barrelhead.grading.v1.ReportBiasResponse
+	(*ListViewsResponse)(nil),            // 75: barrelhead.grading.v1.ListViewsResponse
+	(*DoubtedResults)(nil),               // 76: barrelhead.grading.v1.DoubtedResults
 }
 var file_barrelhead_grading_v1_grading_service_proto_depIdxs = []int32{
 	13, // 0: barrelhead.grading.v1.ListSamplesRequest.state:type_name -> barrelhead.grading.v1.SampleState
@@ -974,37 +1023,63 @@ var file_barrelhead_grading_v1_grading_service_proto_depIdxs = []int32{
 	34, // 30: barrelhead.grading.v1.GradingService.ListControls:input_type -> barrelhead.grading.v1.ListControlsRequest
 	35, // 31: barrelhead.grading.v1.GradingService.RecordControlRun:input_type -> barrelhead.grading.v1.RecordControlRunRequest
 	36, // 32: barrelhead.grading.v1.GradingService.ListControlRuns:input_type -> barrelhead.grading.v1.ListControlRunsRequest
-	37, // 33: barrelhead.grading.v1.GradingService.ConfirmResults:input_type -> barrelhead.grading.v1.ConfirmResultsRequest
-	1,  // 34: barrelhead.grading.v1.GradingService.ListSamples:output_type -> barrelhead.grading.v1.ListSamplesResponse
-	14, // 35: barrelhead.grading.v1.GradingService.GetSample:output_type -> barrelhead.grading.v1.Sample
-	38, // 36: barrelhead.grading.v1.GradingService.RecordReading:output_type -> barrelhead.grading.v1.Reading
-	17, // 37: barrelhead.grading.v1.GradingService.IssueCertificate:output_type -> barrelhead.grading.v1.Certificate
-	17, // 38: barrelhead.grading.v1.GradingService.GetCertificate:output_type -> barrelhead.grading.v1.Certificate
-	39, // 39: barrelhead.grading.v1.GradingService.VerifyCertificate:output_type -> barrelhead.grading.v1.CertificateVerification
-	10, // 40: barrelhead.grading.v1.GradingService.ListSigningKeys:output_type -> barrelhead.grading.v1.ListSigningKeysResponse
-	12, // 41: barrelhead.grading.v1.GradingService.CheckCertificates:output_type -> barrelhead.grading.v1.CheckCertificatesResponse
-	8,  // 42: barrelhead.grading.v1.GradingService.ListCertificates:output_type -> barrelhead.grading.v1.ListCertificatesResponse
-	40, // 43: barrelhead.grading.v1.GradingService.Evaluate:output_type -> barrelhead.grading.v1.Decision
-	41, // 44: barrelhead.grading.v1.GradingService.CompareStandards:output_type -> barrelhead.grading.v1.CompareStandardsResponse
-	42, // 45: barrelhead.grading.v1.GradingService.DeriveFacts:output_type -> barrelhead.grading.v1.DeriveFactsResponse
-	43, // 46: barrelhead.grading.v1.GradingService.JudgeLot:output_type -> barrelhead.grading.v1.LotVerdict
-	44, // 47: barrelhead.grading.v1.GradingService.JudgeOriginShare:output_type -> barrelhead.grading.v1.OriginShareVerdict
-	45, // 48: barrelhead.grading.v1.GradingService.ListStandards:output_type -> barrelhead.grading.v1.ListStandardsResponse
-	38, // 49: barrelhead.grading.v1.GradingService.RecordRereads:output_type -> barrelhead.grading.v1.Reading
-	46, // 50: barrelhead.grading.v1.GradingService.CreateDuplicate:output_type -> barrelhead.grading.v1.Duplicate
-	47, // 51: barrelhead.grading.v1.GradingService.ListDuplicates:output_type -> barrelhead.grading.v1.ListDuplicatesResponse
-	48, // 52: barrelhead.grading.v1.GradingService.OpenAppeal:output_type -> barrelhead.grading.v1.Appeal
-	48, // 53: barrelhead.grading.v1.GradingService.GetAppeal:output_type -> barrelhead.grading.v1.Appeal
-	49, // 54: barrelhead.grading.v1.GradingService.ListAppeals:output_type -> barrelhead.grading.v1.ListAppealsResponse
-	48, // 55: barrelhead.grading.v1.GradingService.RecordAppealReading:output_type -> barrelhead.grading.v1.Appeal
-	48, // 56: barrelhead.grading.v1.GradingService.DecideAppeal:output_type -> barrelhead.grading.v1.Appeal
-	50, // 57: barrelhead.grading.v1.GradingService.CreateControl:output_type -> barrelhead.grading.v1.Control
-	51, // 58: barrelhead.grading.v1.GradingService.ListControls:output_type -> barrelhead.grading.v1.ListControlsResponse
-	52, // 59: barrelhead.grading.v1.GradingService.RecordControlRun:output_type -> barrelhead.grading.v1.ControlRun
-	53, // 60: barrelhead.grading.v1.GradingService.ListControlRuns:output_type -> barrelhead.grading.v1.ListControlRunsResponse
-	54, // 61: barrelhead.grading.v1.GradingService.ConfirmResults:output_type -> barrelhead.grading.v1.DoubtedResults
-	34, // [34:62] is the sub-list for method output_type
-	6,  // [6:34] is the sub-list for method input_type
+	37, // 33: barrelhead.grading.v1.GradingService.RetireControl:input_type -> barrelhead.grading.v1.RetireControlRequest
+	38, // 34: barrelhead.grading.v1.GradingService.ListAnalytes:input_type -> barrelhead.grading.v1.ListAnalytesRequest
+	39, // 35: barrelhead.grading.v1.GradingService.CreateComposite:input_type -> barrelhead.grading.v1.CreateCompositeRequest
+	40, // 36: barrelhead.grading.v1.GradingService.GetComposite:input_type -> barrelhead.grading.v1.GetCompositeRequest
+	41, // 37: barrelhead.grading.v1.GradingService.ListComposites:input_type -> barrelhead.grading.v1.ListCompositesRequest
+	42, // 38: barrelhead.grading.v1.GradingService.KeyOutsideResult:input_type -> barrelhead.grading.v1.KeyOutsideResultRequest
+	43, // 39: barrelhead.grading.v1.GradingService.ConfirmOutsideResult:input_type -> barrelhead.grading.v1.ConfirmOutsideResultRequest
+	44, // 40: barrelhead.grading.v1.GradingService.WithdrawOutsideResult:input_type -> barrelhead.grading.v1.WithdrawOutsideResultRequest
+	45, // 41: barrelhead.grading.v1.GradingService.ListOutsideResults:input_type -> barrelhead.grading.v1.ListOutsideResultsRequest
+	46, // 42: barrelhead.grading.v1.GradingService.ImportOutsideResults:input_type -> barrelhead.grading.v1.ImportOutsideResultsRequest
+	47, // 43: barrelhead.grading.v1.GradingService.DisposeSample:input_type -> barrelhead.grading.v1.DisposeSampleRequest
+	48, // 44: barrelhead.grading.v1.GradingService.ReportBias:input_type -> barrelhead.grading.v1.ReportBiasRequest
+	49, // 45: barrelhead.grading.v1.GradingService.ListViews:input_type -> barrelhead.grading.v1.ListViewsRequest
+	50, // 46: barrelhead.grading.v1.GradingService.ConfirmResults:input_type -> barrelhead.grading.v1.ConfirmResultsRequest
+	1,  // 47: barrelhead.grading.v1.GradingService.ListSamples:output_type -> barrelhead.grading.v1.ListSamplesResponse
+	14, // 48: barrelhead.grading.v1.GradingService.GetSample:output_type -> barrelhead.grading.v1.Sample
+	51, // 49: barrelhead.grading.v1.GradingService.RecordReading:output_type -> barrelhead.grading.v1.Reading
+	17, // 50: barrelhead.grading.v1.GradingService.IssueCertificate:output_type -> barrelhead.grading.v1.Certificate
+	17, // 51: barrelhead.grading.v1.GradingService.GetCertificate:output_type -> barrelhead.grading.v1.Certificate
+	52, // 52: barrelhead.grading.v1.GradingService.VerifyCertificate:output_type -> barrelhead.grading.v1.CertificateVerification
+	10, // 53: barrelhead.grading.v1.GradingService.ListSigningKeys:output_type -> barrelhead.grading.v1.ListSigningKeysResponse
+	12, // 54: barrelhead.grading.v1.GradingService.CheckCertificates:output_type -> barrelhead.grading.v1.CheckCertificatesResponse
+	8,  // 55: barrelhead.grading.v1.GradingService.ListCertificates:output_type -> barrelhead.grading.v1.ListCertificatesResponse
+	53, // 56: barrelhead.grading.v1.GradingService.Evaluate:output_type -> barrelhead.grading.v1.Decision
+	54, // 57: barrelhead.grading.v1.GradingService.CompareStandards:output_type -> barrelhead.grading.v1.CompareStandardsResponse
+	55, // 58: barrelhead.grading.v1.GradingService.DeriveFacts:output_type -> barrelhead.grading.v1.DeriveFactsResponse
+	56, // 59: barrelhead.grading.v1.GradingService.JudgeLot:output_type -> barrelhead.grading.v1.LotVerdict
+	57, // 60: barrelhead.grading.v1.GradingService.JudgeOriginShare:output_type -> barrelhead.grading.v1.OriginShareVerdict
+	58, // 61: barrelhead.grading.v1.GradingService.ListStandards:output_type -> barrelhead.grading.v1.ListStandardsResponse
+	51, // 62: barrelhead.grading.v1.GradingService.RecordRereads:output_type -> barrelhead.grading.v1.Reading
+	59, // 63: barrelhead.grading.v1.GradingService.CreateDuplicate:output_type -> barrelhead.grading.v1.Duplicate
+	60, // 64: barrelhead.grading.v1.GradingService.ListDuplicates:output_type -> barrelhead.grading.v1.ListDuplicatesResponse
+	61, // 65: barrelhead.grading.v1.GradingService.OpenAppeal:output_type -> barrelhead.grading.v1.Appeal
+	61, // 66: barrelhead.grading.v1.GradingService.GetAppeal:output_type -> barrelhead.grading.v1.Appeal
+	62, // 67: barrelhead.grading.v1.GradingService.ListAppeals:output_type -> barrelhead.grading.v1.ListAppealsResponse
+	61, // 68: barrelhead.grading.v1.GradingService.RecordAppealReading:output_type -> barrelhead.grading.v1.Appeal
+	61, // 69: barrelhead.grading.v1.GradingService.DecideAppeal:output_type -> barrelhead.grading.v1.Appeal
+	63, // 70: barrelhead.grading.v1.GradingService.CreateControl:output_type -> barrelhead.grading.v1.Control
+	64, // 71: barrelhead.grading.v1.GradingService.ListControls:output_type -> barrelhead.grading.v1.ListControlsResponse
+	65, // 72: barrelhead.grading.v1.GradingService.RecordControlRun:output_type -> barrelhead.grading.v1.ControlRun
+	66, // 73: barrelhead.grading.v1.GradingService.ListControlRuns:output_type -> barrelhead.grading.v1.ListControlRunsResponse
+	63, // 74: barrelhead.grading.v1.GradingService.RetireControl:output_type -> barrelhead.grading.v1.Control
+	67, // 75: barrelhead.grading.v1.GradingService.ListAnalytes:output_type -> barrelhead.grading.v1.ListAnalytesResponse
+	68, // 76: barrelhead.grading.v1.GradingService.CreateComposite:output_type -> barrelhead.grading.v1.Composite
+	68, // 77: barrelhead.grading.v1.GradingService.GetComposite:output_type -> barrelhead.grading.v1.Composite
+	69, // 78: barrelhead.grading.v1.GradingService.ListComposites:output_type -> barrelhead.grading.v1.ListCompositesResponse
+	70, // 79: barrelhead.grading.v1.GradingService.KeyOutsideResult:output_type -> barrelhead.grading.v1.OutsideResult
+	70, // 80: barrelhead.grading.v1.GradingService.ConfirmOutsideResult:output_type -> barrelhead.grading.v1.OutsideResult
+	70, // 81: barrelhead.grading.v1.GradingService.WithdrawOutsideResult:output_type -> barrelhead.grading.v1.OutsideResult
+	71, // 82: barrelhead.grading.v1.GradingService.ListOutsideResults:output_type -> barrelhead.grading.v1.ListOutsideResultsResponse
+	72, // 83: barrelhead.grading.v1.GradingService.ImportOutsideResults:output_type -> barrelhead.grading.v1.ImportOutsideResultsResponse
+	73, // 84: barrelhead.grading.v1.GradingService.DisposeSample:output_type -> barrelhead.grading.v1.SampleDisposal
+	74, // 85: barrelhead.grading.v1.GradingService.ReportBias:output_type -> barrelhead.grading.v1.ReportBiasResponse
+	75, // 86: barrelhead.grading.v1.GradingService.ListViews:output_type -> barrelhead.grading.v1.ListViewsResponse
+	76, // 87: barrelhead.grading.v1.GradingService.ConfirmResults:output_type -> barrelhead.grading.v1.DoubtedResults
+	47, // [47:88] is the sub-list for method output_type
+	6,  // [6:47] is the sub-list for method input_type
 	6,  // [6:6] is the sub-list for extension type_name
 	6,  // [6:6] is the sub-list for extension extendee
 	0,  // [0:6] is the sub-list for field type_name
@@ -1017,6 +1092,8 @@ func file_barrelhead_grading_v1_grading_service_proto_init() {
 	}
 	file_barrelhead_grading_v1_appeal_proto_init()
 	file_barrelhead_grading_v1_control_proto_init()
+	file_barrelhead_grading_v1_outside_proto_init()
+	file_barrelhead_grading_v1_oversight_proto_init()
 	file_barrelhead_grading_v1_resources_proto_init()
 	file_barrelhead_grading_v1_standard_proto_init()
 	type x struct{}

@@ -19,34 +19,47 @@ import (
 const _ = grpc.SupportPackageIsVersion9
 
 const (
-	GradingService_ListSamples_FullMethodName         = "/barrelhead.grading.v1.GradingService/ListSamples"
-	GradingService_GetSample_FullMethodName           = "/barrelhead.grading.v1.GradingService/GetSample"
-	GradingService_RecordReading_FullMethodName       = "/barrelhead.grading.v1.GradingService/RecordReading"
-	GradingService_IssueCertificate_FullMethodName    = "/barrelhead.grading.v1.GradingService/IssueCertificate"
-	GradingService_GetCertificate_FullMethodName      = "/barrelhead.grading.v1.GradingService/GetCertificate"
-	GradingService_VerifyCertificate_FullMethodName   = "/barrelhead.grading.v1.GradingService/VerifyCertificate"
-	GradingService_ListSigningKeys_FullMethodName     = "/barrelhead.grading.v1.GradingService/ListSigningKeys"
-	GradingService_CheckCertificates_FullMethodName   = "/barrelhead.grading.v1.GradingService/CheckCertificates"
-	GradingService_ListCertificates_FullMethodName    = "/barrelhead.grading.v1.GradingService/ListCertificates"
-	GradingService_Evaluate_FullMethodName            = "/barrelhead.grading.v1.GradingService/Evaluate"
-	GradingService_CompareStandards_FullMethodName    = "/barrelhead.grading.v1.GradingService/CompareStandards"
-	GradingService_DeriveFacts_FullMethodName         = "/barrelhead.grading.v1.GradingService/DeriveFacts"
-	GradingService_JudgeLot_FullMethodName            = "/barrelhead.grading.v1.GradingService/JudgeLot"
-	GradingService_JudgeOriginShare_FullMethodName    = "/barrelhead.grading.v1.GradingService/JudgeOriginShare"
-	GradingService_ListStandards_FullMethodName       = "/barrelhead.grading.v1.GradingService/ListStandards"
-	GradingService_RecordRereads_FullMethodName       = "/barrelhead.grading.v1.GradingService/RecordRereads"
-	GradingService_CreateDuplicate_FullMethodName     = "/barrelhead.grading.v1.GradingService/CreateDuplicate"
-	GradingService_ListDuplicates_FullMethodName      = "/barrelhead.grading.v1.GradingService/ListDuplicates"
-	GradingService_OpenAppeal_FullMethodName          = "/barrelhead.grading.v1.GradingService/OpenAppeal"
-	GradingService_GetAppeal_FullMethodName           = "/barrelhead.grading.v1.GradingService/GetAppeal"
-	GradingService_ListAppeals_FullMethodName         = "/barrelhead.grading.v1.GradingService/ListAppeals"
-	GradingService_RecordAppealReading_FullMethodName = "/barrelhead.grading.v1.GradingService/RecordAppealReading"
-	GradingService_DecideAppeal_FullMethodName        = "/barrelhead.grading.v1.GradingService/DecideAppeal"
-	GradingService_CreateControl_FullMethodName       = "/barrelhead.grading.v1.GradingService/CreateControl"
-	GradingService_ListControls_FullMethodName        = "/barrelhead.grading.v1.GradingService/ListControls"
-	GradingService_RecordControlRun_FullMethodName    = "/barrelhead.grading.v1.GradingService/RecordControlRun"
-	GradingService_ListControlRuns_FullMethodName     = "/barrelhead.grading.v1.GradingService/ListControlRuns"
-	GradingService_ConfirmResults_FullMethodName      = "/barrelhead.grading.v1.GradingService/ConfirmResults"
+	GradingService_ListSamples_FullMethodName           = "/barrelhead.grading.v1.GradingService/ListSamples"
+	GradingService_GetSample_FullMethodName             = "/barrelhead.grading.v1.GradingService/GetSample"
+	GradingService_RecordReading_FullMethodName         = "/barrelhead.grading.v1.GradingService/RecordReading"
+	GradingService_IssueCertificate_FullMethodName      = "/barrelhead.grading.v1.GradingService/IssueCertificate"
+	GradingService_GetCertificate_FullMethodName        = "/barrelhead.grading.v1.GradingService/GetCertificate"
+	GradingService_VerifyCertificate_FullMethodName     = "/barrelhead.grading.v1.GradingService/VerifyCertificate"
+	GradingService_ListSigningKeys_FullMethodName       = "/barrelhead.grading.v1.GradingService/ListSigningKeys"
+	GradingService_CheckCertificates_FullMethodName     = "/barrelhead.grading.v1.GradingService/CheckCertificates"
+	GradingService_ListCertificates_FullMethodName      = "/barrelhead.grading.v1.GradingService/ListCertificates"
+	GradingService_Evaluate_FullMethodName              = "/barrelhead.grading.v1.GradingService/Evaluate"
+	GradingService_CompareStandards_FullMethodName      = "/barrelhead.grading.v1.GradingService/CompareStandards"
+	GradingService_DeriveFacts_FullMethodName           = "/barrelhead.grading.v1.GradingService/DeriveFacts"
+	GradingService_JudgeLot_FullMethodName              = "/barrelhead.grading.v1.GradingService/JudgeLot"
+	GradingService_JudgeOriginShare_FullMethodName      = "/barrelhead.grading.v1.GradingService/JudgeOriginShare"
+	GradingService_ListStandards_FullMethodName         = "/barrelhead.grading.v1.GradingService/ListStandards"
+	GradingService_RecordRereads_FullMethodName         = "/barrelhead.grading.v1.GradingService/RecordRereads"
+	GradingService_CreateDuplicate_FullMethodName       = "/barrelhead.grading.v1.GradingService/CreateDuplicate"
+	GradingService_ListDuplicates_FullMethodName        = "/barrelhead.grading.v1.GradingService/ListDuplicates"
+	GradingService_OpenAppeal_FullMethodName            = "/barrelhead.grading.v1.GradingService/OpenAppeal"
+	GradingService_GetAppeal_FullMethodName             = "/barrelhead.grading.v1.GradingService/GetAppeal"
+	GradingService_ListAppeals_FullMethodName           = "/barrelhead.grading.v1.GradingService/ListAppeals"
+	GradingService_RecordAppealReading_FullMethodName   = "/barrelhead.grading.v1.GradingService/RecordAppealReading"
+	GradingService_DecideAppeal_FullMethodName          = "/barrelhead.grading.v1.GradingService/DecideAppeal"
+	GradingService_CreateControl_FullMethodName         = "/barrelhead.grading.v1.GradingService/CreateControl"
+	GradingService_ListControls_FullMethodName          = "/barrelhead.grading.v1.GradingService/ListControls"
+	GradingService_RecordControlRun_FullMethodName      = "/barrelhead.grading.v1.GradingService/RecordControlRun"
+	GradingService_ListControlRuns_FullMethodName       = "/barrelhead.grading.v1.GradingService/ListControlRuns"
+	GradingService_RetireControl_FullMethodName         = "/barrelhead.grading.v1.GradingService/RetireControl"
+	GradingService_ListAnalytes_FullMethodName          = "/barrelhead.grading.v1.GradingService/ListAnalytes"
+	GradingService_CreateComposite_FullMethodName       = "/barrelhead.grading.v1.GradingService/CreateComposite"
+	GradingService_GetComposite_FullMethodName          = "/barrelhead.grading.v1.GradingService/GetComposite"
+	GradingService_ListComposites_FullMethodName        = "/barrelhead.grading.v1.GradingService/ListComposites"
+	GradingService_KeyOutsideResult_FullMethodName      = "/barrelhead.grading.v1.GradingService/KeyOutsideResult"
+	GradingService_ConfirmOutsideResult_FullMethodName  = "/barrelhead.grading.v1.GradingService/ConfirmOutsideResult"
+	GradingService_WithdrawOutsideResult_FullMethodName = "/barrelhead.grading.v1.GradingService/WithdrawOutsideResult"
+	GradingService_ListOutsideResults_FullMethodName    = "/barrelhead.grading.v1.GradingService/ListOutsideResults"
+	GradingService_ImportOutsideResults_FullMethodName  = "/barrelhead.grading.v1.GradingService/ImportOutsideResults"
+	GradingService_DisposeSample_FullMethodName         = "/barrelhead.grading.v1.GradingService/DisposeSample"
+	GradingService_ReportBias_FullMethodName            = "/barrelhead.grading.v1.GradingService/ReportBias"
+	GradingService_ListViews_FullMethodName             = "/barrelhead.grading.v1.GradingService/ListViews"
+	GradingService_ConfirmResults_FullMethodName        = "/barrelhead.grading.v1.GradingService/ConfirmResults"
 )
 
 // GradingServiceClient is the client API for GradingService service.
@@ -126,6 +139,41 @@ type GradingServiceClient interface {
 	RecordControlRun(ctx context.Context, in *RecordControlRunRequest, opts ...grpc.CallOption) (*ControlRun, error)
 	// ListControlRuns is the control chart, newest first.
 	ListControlRuns(ctx context.Context, in *ListControlRunsRequest, opts ...grpc.CallOption) (*ListControlRunsResponse, error)
+	// RetireControl takes a control out of use. STATE_FORBIDS if it is retired already, or while its failure keeps the bench
+	// closed: a passing run of another control opens it.
+	RetireControl(ctx context.Context, in *RetireControlRequest, opts ...grpc.CallOption) (*Control, error)
+	// ListAnalytes lists what outside laboratories look for, with the limits of the house.
+	ListAnalytes(ctx context.Context, in *ListAnalytesRequest, opts ...grpc.CallOption) (*ListAnalytesResponse, error)
+	// CreateComposite mixes equal masses of 2 to 20 samples under a new blind code. Only the lead may: the refusal of a
+	// duplicate jar would tell who measures it. INVALID_ARGUMENT lists every sample that
+	// does not fit; STATE_FORBIDS while a sample is in a composite without a result, or under suspicion.
+	CreateComposite(ctx context.Context, in *CreateCompositeRequest, opts ...grpc.CallOption) (*Composite, error)
+	// GetComposite returns a composite with what became of its members.
+	GetComposite(ctx context.Context, in *GetCompositeRequest, opts ...grpc.CallOption) (*Composite, error)
+	// ListComposites lists composites, newest first.
+	ListComposites(ctx context.Context, in *ListCompositesRequest, opts ...grpc.CallOption) (*ListCompositesResponse, error)
+	// KeyOutsideResult keys a figure of an outside laboratory's report. It counts for nothing until somebody else keys the same.
+	// ALREADY_EXISTS if the sample has this analyte of this report.
+	KeyOutsideResult(ctx context.Context, in *KeyOutsideResultRequest, opts ...grpc.CallOption) (*OutsideResult, error)
+	// ConfirmOutsideResult keys it a second time. SAME_PERSON for who keyed it first; STATE_FORBIDS, with first_value and
+	// second_value, where the two differ: look at the paper, then confirm the first or withdraw it. A residue over the limit
+	// in a composite puts every member under suspicion; a result of a member clears or confirms it.
+	ConfirmOutsideResult(ctx context.Context, in *ConfirmOutsideResultRequest, opts ...grpc.CallOption) (*OutsideResult, error)
+	// WithdrawOutsideResult takes back a figure that was keyed wrong. STATE_FORBIDS once it is confirmed.
+	WithdrawOutsideResult(ctx context.Context, in *WithdrawOutsideResultRequest, opts ...grpc.CallOption) (*OutsideResult, error)
+	// ListOutsideResults lists results, newest first. The value of one that waits for its second keying is shown to nobody
+	// but who keyed it, or the second pair of eyes would only copy the first.
+	ListOutsideResults(ctx context.Context, in *ListOutsideResultsRequest, opts ...grpc.CallOption) (*ListOutsideResultsResponse, error)
+	// ImportOutsideResults keys a file of results, all or none; each is confirmed as if keyed by hand. INVALID_ARGUMENT lists
+	// every fault by row.
+	ImportOutsideResults(ctx context.Context, in *ImportOutsideResultsRequest, opts ...grpc.CallOption) (*ImportOutsideResultsResponse, error)
+	// DisposeSample decides what becomes of honey with a confirmed residue. SAME_PERSON for who keyed the result first or
+	// second; STATE_FORBIDS where nothing is confirmed or it was decided.
+	DisposeSample(ctx context.Context, in *DisposeSampleRequest, opts ...grpc.CallOption) (*SampleDisposal, error)
+	// ReportBias says how each analyst and instrument reads controls and duplicates.
+	ReportBias(ctx context.Context, in *ReportBiasRequest, opts ...grpc.CallOption) (*ReportBiasResponse, error)
+	// ListViews is the log of who looked at which sample or certificate, newest first. It is never edited.
+	ListViews(ctx context.Context, in *ListViewsRequest, opts ...grpc.CallOption) (*ListViewsResponse, error)
 	// ConfirmResults declares what a failed run put in doubt good after all, e.g. because the control jar was spoiled.
 	// SAME_PERSON if the caller ran that control or measured one of the results; STATE_FORBIDS if nothing is in doubt.
 	ConfirmResults(ctx context.Context, in *ConfirmResultsRequest, opts ...grpc.CallOption) (*DoubtedResults, error)
@@ -409,6 +457,136 @@ func (c *gradingServiceClient) ListControlRuns(ctx context.Context, in *ListCont
 	return out, nil
 }
 
+func (c *gradingServiceClient) RetireControl(ctx context.Context, in *RetireControlRequest, opts ...grpc.CallOption) (*Control, error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	out := new(Control)
+	err := c.cc.Invoke(ctx, GradingService_RetireControl_FullMethodName, in, out, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
+func (c *gradingServiceClient) ListAnalytes(ctx context.Context, in *ListAnalytesRequest, opts ...grpc.CallOption) (*ListAnalytesResponse, error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	out := new(ListAnalytesResponse)
+	err := c.cc.Invoke(ctx, GradingService_ListAnalytes_FullMethodName, in, out, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
+func (c *gradingServiceClient) CreateComposite(ctx context.Context, in *CreateCompositeRequest, opts ...grpc.CallOption) (*Composite, error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	out := new(Composite)
+	err := c.cc.Invoke(ctx, GradingService_CreateComposite_FullMethodName, in, out, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
+func (c *gradingServiceClient) GetComposite(ctx context.Context, in *GetCompositeRequest, opts ...grpc.CallOption) (*Composite, error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	out := new(Composite)
+	err := c.cc.Invoke(ctx, GradingService_GetComposite_FullMethodName, in, out, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
+func (c *gradingServiceClient) ListComposites(ctx context.Context, in *ListCompositesRequest, opts ...grpc.CallOption) (*ListCompositesResponse, error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	out := new(ListCompositesResponse)
+	err := c.cc.Invoke(ctx, GradingService_ListComposites_FullMethodName, in, out, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
+func (c *gradingServiceClient) KeyOutsideResult(ctx context.Context, in *KeyOutsideResultRequest, opts ...grpc.CallOption) (*OutsideResult, error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	out := new(OutsideResult)
+	err := c.cc.Invoke(ctx, GradingService_KeyOutsideResult_FullMethodName, in, out, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
+func (c *gradingServiceClient) ConfirmOutsideResult(ctx context.Context, in *ConfirmOutsideResultRequest, opts ...grpc.CallOption) (*OutsideResult, error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	out := new(OutsideResult)
+	err := c.cc.Invoke(ctx, GradingService_ConfirmOutsideResult_FullMethodName, in, out, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
+func (c *gradingServiceClient) WithdrawOutsideResult(ctx context.Context, in *WithdrawOutsideResultRequest, opts ...grpc.CallOption) (*OutsideResult, error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	out := new(OutsideResult)
+	err := c.cc.Invoke(ctx, GradingService_WithdrawOutsideResult_FullMethodName, in, out, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
+func (c *gradingServiceClient) ListOutsideResults(ctx context.Context, in *ListOutsideResultsRequest, opts ...grpc.CallOption) (*ListOutsideResultsResponse, error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	out := new(ListOutsideResultsResponse)
+	err := c.cc.Invoke(ctx, GradingService_ListOutsideResults_FullMethodName, in, out, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
+func (c *gradingServiceClient) ImportOutsideResults(ctx context.Context, in *ImportOutsideResultsRequest, opts ...grpc.CallOption) (*ImportOutsideResultsResponse, error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	out := new(ImportOutsideResultsResponse)
+	err := c.cc.Invoke(ctx, GradingService_ImportOutsideResults_FullMethodName, in, out, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
+func (c *gradingServiceClient) DisposeSample(ctx context.Context, in *DisposeSampleRequest, opts ...grpc.CallOption) (*SampleDisposal, error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	out := new(SampleDisposal)
+	err := c.cc.Invoke(ctx, GradingService_DisposeSample_FullMethodName, in, out, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
+func (c *gradingServiceClient) ReportBias(ctx context.Context, in *ReportBiasRequest, opts ...grpc.CallOption) (*ReportBiasResponse, error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	out := new(ReportBiasResponse)
+	err := c.cc.Invoke(ctx, GradingService_ReportBias_FullMethodName, in, out, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
+func (c *gradingServiceClient) ListViews(ctx context.Context, in *ListViewsRequest, opts ...grpc.CallOption) (*ListViewsResponse, error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	out := new(ListViewsResponse)
+	err := c.cc.Invoke(ctx, GradingService_ListViews_FullMethodName, in, out, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
 func (c *gradingServiceClient) ConfirmResults(ctx context.Context, in *ConfirmResultsRequest, opts ...grpc.CallOption) (*DoubtedResults, error) {
 	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
 	out := new(DoubtedResults)
@@ -496,6 +674,41 @@ type GradingServiceServer interface {
 	RecordControlRun(context.Context, *RecordControlRunRequest) (*ControlRun, error)
 	// ListControlRuns is the control chart, newest first.
 	ListControlRuns(context.Context, *ListControlRunsRequest) (*ListControlRunsResponse, error)
+	// RetireControl takes a control out of use. STATE_FORBIDS if it is retired already, or while its failure keeps the bench
+	// closed: a passing run of another control opens it.
+	RetireControl(context.Context, *RetireControlRequest) (*Control, error)
+	// ListAnalytes lists what outside laboratories look for, with the limits of the house.
+	ListAnalytes(context.Context, *ListAnalytesRequest) (*ListAnalytesResponse, error)
+	// CreateComposite mixes equal masses of 2 to 20 samples under a new blind code. Only the lead may: the refusal of a
+	// duplicate jar would tell who measures it. INVALID_ARGUMENT lists every sample that
+	// does not fit; STATE_FORBIDS while a sample is in a composite without a result, or under suspicion.
+	CreateComposite(context.Context, *CreateCompositeRequest) (*Composite, error)
+	// GetComposite returns a composite with what became of its members.
+	GetComposite(context.Context, *GetCompositeRequest) (*Composite, error)
+	// ListComposites lists composites, newest first.
+	ListComposites(context.Context, *ListCompositesRequest) (*ListCompositesResponse, error)
+	// KeyOutsideResult keys a figure of an outside laboratory's report. It counts for nothing until somebody else keys the same.
+	// ALREADY_EXISTS if the sample has this analyte of this report.
+	KeyOutsideResult(context.Context, *KeyOutsideResultRequest) (*OutsideResult, error)
+	// ConfirmOutsideResult keys it a second time. SAME_PERSON for who keyed it first; STATE_FORBIDS, with first_value and
+	// second_value, where the two differ: look at the paper, then confirm the first or withdraw it. A residue over the limit
+	// in a composite puts every member under suspicion; a result of a member clears or confirms it.
+	ConfirmOutsideResult(context.Context, *ConfirmOutsideResultRequest) (*OutsideResult, error)
+	// WithdrawOutsideResult takes back a figure that was keyed wrong. STATE_FORBIDS once it is confirmed.
+	WithdrawOutsideResult(context.Context, *WithdrawOutsideResultRequest) (*OutsideResult, error)
+	// ListOutsideResults lists results, newest first. The value of one that waits for its second keying is shown to nobody
+	// but who keyed it, or the second pair of eyes would only copy the first.
+	ListOutsideResults(context.Context, *ListOutsideResultsRequest) (*ListOutsideResultsResponse, error)
+	// ImportOutsideResults keys a file of results, all or none; each is confirmed as if keyed by hand. INVALID_ARGUMENT lists
+	// every fault by row.
+	ImportOutsideResults(context.Context, *ImportOutsideResultsRequest) (*ImportOutsideResultsResponse, error)
+	// DisposeSample decides what becomes of honey with a confirmed residue. SAME_PERSON for who keyed the result first or
+	// second; STATE_FORBIDS where nothing is confirmed or it was decided.
+	DisposeSample(context.Context, *DisposeSampleRequest) (*SampleDisposal, error)
+	// ReportBias says how each analyst and instrument reads controls and duplicates.
+	ReportBias(context.Context, *ReportBiasRequest) (*ReportBiasResponse, error)
+	// ListViews is the log of who looked at which sample or certificate, newest first. It is never edited.
+	ListViews(context.Context, *ListViewsRequest) (*ListViewsResponse, error)
 	// ConfirmResults declares what a failed run put in doubt good after all, e.g. because the control jar was spoiled.
 	// SAME_PERSON if the caller ran that control or measured one of the results; STATE_FORBIDS if nothing is in doubt.
 	ConfirmResults(context.Context, *ConfirmResultsRequest) (*DoubtedResults, error)
@@ -589,6 +802,45 @@ func (UnimplementedGradingServiceServer) RecordControlRun(context.Context, *Reco
 }
 func (UnimplementedGradingServiceServer) ListControlRuns(context.Context, *ListControlRunsRequest) (*ListControlRunsResponse, error) {
 	return nil, status.Error(codes.Unimplemented, "method ListControlRuns not implemented")
+}
+func (UnimplementedGradingServiceServer) RetireControl(context.Context, *RetireControlRequest) (*Control, error) {
+	return nil, status.Error(codes.Unimplemented, "method RetireControl not implemented")
+}
+func (UnimplementedGradingServiceServer) ListAnalytes(context.Context, *ListAnalytesRequest) (*ListAnalytesResponse, error) {
+	return nil, status.Error(codes.Unimplemented, "method ListAnalytes not implemented")
+}
+func (UnimplementedGradingServiceServer) CreateComposite(context.Context, *CreateCompositeRequest) (*Composite, error) {
+	return nil, status.Error(codes.Unimplemented, "method CreateComposite not implemented")
+}
+func (UnimplementedGradingServiceServer) GetComposite(context.Context, *GetCompositeRequest) (*Composite, error) {
+	return nil, status.Error(codes.Unimplemented, "method GetComposite not implemented")
+}
+func (UnimplementedGradingServiceServer) ListComposites(context.Context, *ListCompositesRequest) (*ListCompositesResponse, error) {
+	return nil, status.Error(codes.Unimplemented, "method ListComposites not implemented")
+}
+func (UnimplementedGradingServiceServer) KeyOutsideResult(context.Context, *KeyOutsideResultRequest) (*OutsideResult, error) {
+	return nil, status.Error(codes.Unimplemented, "method KeyOutsideResult not implemented")
+}
+func (UnimplementedGradingServiceServer) ConfirmOutsideResult(context.Context, *ConfirmOutsideResultRequest) (*OutsideResult, error) {
+	return nil, status.Error(codes.Unimplemented, "method ConfirmOutsideResult not implemented")
+}
+func (UnimplementedGradingServiceServer) WithdrawOutsideResult(context.Context, *WithdrawOutsideResultRequest) (*OutsideResult, error) {
+	return nil, status.Error(codes.Unimplemented, "method WithdrawOutsideResult not implemented")
+}
+func (UnimplementedGradingServiceServer) ListOutsideResults(context.Context, *ListOutsideResultsRequest) (*ListOutsideResultsResponse, error) {
+	return nil, status.Error(codes.Unimplemented, "method ListOutsideResults not implemented")
+}
+func (UnimplementedGradingServiceServer) ImportOutsideResults(context.Context, *ImportOutsideResultsRequest) (*ImportOutsideResultsResponse, error) {
+	return nil, status.Error(codes.Unimplemented, "method ImportOutsideResults not implemented")
+}
+func (UnimplementedGradingServiceServer) DisposeSample(context.Context, *DisposeSampleRequest) (*SampleDisposal, error) {
+	return nil, status.Error(codes.Unimplemented, "method DisposeSample not implemented")
+}
+func (UnimplementedGradingServiceServer) ReportBias(context.Context, *ReportBiasRequest) (*ReportBiasResponse, error) {
+	return nil, status.Error(codes.Unimplemented, "method ReportBias not implemented")
+}
+func (UnimplementedGradingServiceServer) ListViews(context.Context, *ListViewsRequest) (*ListViewsResponse, error) {
+	return nil, status.Error(codes.Unimplemented, "method ListViews not implemented")
 }
 func (UnimplementedGradingServiceServer) ConfirmResults(context.Context, *ConfirmResultsRequest) (*DoubtedResults, error) {
 	return nil, status.Error(codes.Unimplemented, "method ConfirmResults not implemented")
@@ -1100,6 +1352,240 @@ func _GradingService_ListControlRuns_Handler(srv interface{}, ctx context.Contex
 	return interceptor(ctx, in, info, handler)
 }
 
+func _GradingService_RetireControl_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
+	in := new(RetireControlRequest)
+	if err := dec(in); err != nil {
+		return nil, err
+	}
+	if interceptor == nil {
+		return srv.(GradingServiceServer).RetireControl(ctx, in)
+	}
+	info := &grpc.UnaryServerInfo{
+		Server:     srv,
+		FullMethod: GradingService_RetireControl_FullMethodName,
+	}
+	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
+		return srv.(GradingServiceServer).RetireControl(ctx, req.(*RetireControlRequest))
+	}
+	return interceptor(ctx, in, info, handler)
+}
+
+func _GradingService_ListAnalytes_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
+	in := new(ListAnalytesRequest)
+	if err := dec(in); err != nil {
+		return nil, err
+	}
+	if interceptor == nil {
+		return srv.(GradingServiceServer).ListAnalytes(ctx, in)
+	}
+	info := &grpc.UnaryServerInfo{
+		Server:     srv,
+		FullMethod: GradingService_ListAnalytes_FullMethodName,
+	}
+	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
+		return srv.(GradingServiceServer).ListAnalytes(ctx, req.(*ListAnalytesRequest))
+	}
+	return interceptor(ctx, in, info, handler)
+}
+
+func _GradingService_CreateComposite_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
+	in := new(CreateCompositeRequest)
+	if err := dec(in); err != nil {
+		return nil, err
+	}
+	if interceptor == nil {
+		return srv.(GradingServiceServer).CreateComposite(ctx, in)
+	}
+	info := &grpc.UnaryServerInfo{
+		Server:     srv,
+		FullMethod: GradingService_CreateComposite_FullMethodName,
+	}
+	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
+		return srv.(GradingServiceServer).CreateComposite(ctx, req.(*CreateCompositeRequest))
+	}
+	return interceptor(ctx, in, info, handler)
+}
+
+func _GradingService_GetComposite_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
+	in := new(GetCompositeRequest)
+	if err := dec(in); err != nil {
+		return nil, err
+	}
+	if interceptor == nil {
+		return srv.(GradingServiceServer).GetComposite(ctx, in)
+	}
+	info := &grpc.UnaryServerInfo{
+		Server:     srv,
+		FullMethod: GradingService_GetComposite_FullMethodName,
+	}
+	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
+		return srv.(GradingServiceServer).GetComposite(ctx, req.(*GetCompositeRequest))
+	}
+	return interceptor(ctx, in, info, handler)
+}
+
+func _GradingService_ListComposites_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
+	in := new(ListCompositesRequest)
+	if err := dec(in); err != nil {
+		return nil, err
+	}
+	if interceptor == nil {
+		return srv.(GradingServiceServer).ListComposites(ctx, in)
+	}
+	info := &grpc.UnaryServerInfo{
+		Server:     srv,
+		FullMethod: GradingService_ListComposites_FullMethodName,
+	}
+	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
+		return srv.(GradingServiceServer).ListComposites(ctx, req.(*ListCompositesRequest))
+	}
+	return interceptor(ctx, in, info, handler)
+}
+
+func _GradingService_KeyOutsideResult_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
+	in := new(KeyOutsideResultRequest)
+	if err := dec(in); err != nil {
+		return nil, err
+	}
+	if interceptor == nil {
+		return srv.(GradingServiceServer).KeyOutsideResult(ctx, in)
+	}
+	info := &grpc.UnaryServerInfo{
+		Server:     srv,
+		FullMethod: GradingService_KeyOutsideResult_FullMethodName,
+	}
+	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
+		return srv.(GradingServiceServer).KeyOutsideResult(ctx, req.(*KeyOutsideResultRequest))
+	}
+	return interceptor(ctx, in, info, handler)
+}
+
+func _GradingService_ConfirmOutsideResult_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
+	in := new(ConfirmOutsideResultRequest)
+	if err := dec(in); err != nil {
+		return nil, err
+	}
+	if interceptor == nil {
+		return srv.(GradingServiceServer).ConfirmOutsideResult(ctx, in)
+	}
+	info := &grpc.UnaryServerInfo{
+		Server:     srv,
+		FullMethod: GradingService_ConfirmOutsideResult_FullMethodName,
+	}
+	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
+		return srv.(GradingServiceServer).ConfirmOutsideResult(ctx, req.(*ConfirmOutsideResultRequest))
+	}
+	return interceptor(ctx, in, info, handler)
+}
+
+func _GradingService_WithdrawOutsideResult_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
+	in := new(WithdrawOutsideResultRequest)
+	if err := dec(in); err != nil {
+		return nil, err
+	}
+	if interceptor == nil {
+		return srv.(GradingServiceServer).WithdrawOutsideResult(ctx, in)
+	}
+	info := &grpc.UnaryServerInfo{
+		Server:     srv,
+		FullMethod: GradingService_WithdrawOutsideResult_FullMethodName,
+	}
+	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
+		return srv.(GradingServiceServer).WithdrawOutsideResult(ctx, req.(*WithdrawOutsideResultRequest))
+	}
+	return interceptor(ctx, in, info, handler)
+}
+
+func _GradingService_ListOutsideResults_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
+	in := new(ListOutsideResultsRequest)
+	if err := dec(in); err != nil {
+		return nil, err
+	}
+	if interceptor == nil {
+		return srv.(GradingServiceServer).ListOutsideResults(ctx, in)
+	}
+	info := &grpc.UnaryServerInfo{
+		Server:     srv,
+		FullMethod: GradingService_ListOutsideResults_FullMethodName,
+	}
+	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
+		return srv.(GradingServiceServer).ListOutsideResults(ctx, req.(*ListOutsideResultsRequest))
+	}
+	return interceptor(ctx, in, info, handler)
+}
+
+func _GradingService_ImportOutsideResults_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
+	in := new(ImportOutsideResultsRequest)
+	if err := dec(in); err != nil {
+		return nil, err
+	}
+	if interceptor == nil {
+		return srv.(GradingServiceServer).ImportOutsideResults(ctx, in)
+	}
+	info := &grpc.UnaryServerInfo{
+		Server:     srv,
+		FullMethod: GradingService_ImportOutsideResults_FullMethodName,
+	}
+	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
+		return srv.(GradingServiceServer).ImportOutsideResults(ctx, req.(*ImportOutsideResultsRequest))
+	}
+	return interceptor(ctx, in, info, handler)
+}
+
+func _GradingService_DisposeSample_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
+	in := new(DisposeSampleRequest)
+	if err := dec(in); err != nil {
+		return nil, err
+	}
+	if interceptor == nil {
+		return srv.(GradingServiceServer).DisposeSample(ctx, in)
+	}
+	info := &grpc.UnaryServerInfo{
+		Server:     srv,
+		FullMethod: GradingService_DisposeSample_FullMethodName,
+	}
+	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
+		return srv.(GradingServiceServer).DisposeSample(ctx, req.(*DisposeSampleRequest))
+	}
+	return interceptor(ctx, in, info, handler)
+}
+
+func _GradingService_ReportBias_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
+	in := new(ReportBiasRequest)
+	if err := dec(in); err != nil {
+		return nil, err
+	}
+	if interceptor == nil {
+		return srv.(GradingServiceServer).ReportBias(ctx, in)
+	}
+	info := &grpc.UnaryServerInfo{
+		Server:     srv,
+		FullMethod: GradingService_ReportBias_FullMethodName,
+	}
+	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
+		return srv.(GradingServiceServer).ReportBias(ctx, req.(*ReportBiasRequest))
+	}
+	return interceptor(ctx, in, info, handler)
+}
+
+func _GradingService_ListViews_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
+	in := new(ListViewsRequest)
+	if err := dec(in); err != nil {
+		return nil, err
+	}
+	if interceptor == nil {
+		return srv.(GradingServiceServer).ListViews(ctx, in)
+	}
+	info := &grpc.UnaryServerInfo{
+		Server:     srv,
+		FullMethod: GradingService_ListViews_FullMethodName,
+	}
+	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
+		return srv.(GradingServiceServer).ListViews(ctx, req.(*ListViewsRequest))
+	}
+	return interceptor(ctx, in, info, handler)
+}
+
 func _GradingService_ConfirmResults_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
 	in := new(ConfirmResultsRequest)
 	if err := dec(in); err != nil {
@@ -1232,6 +1718,58 @@ var GradingService_ServiceDesc = grpc.ServiceDesc{
 		{
 			MethodName: "ListControlRuns",
 			Handler:    _GradingService_ListControlRuns_Handler,
+		},
+		{
+			MethodName: "RetireControl",
+			Handler:    _GradingService_RetireControl_Handler,
+		},
+		{
+			MethodName: "ListAnalytes",
+			Handler:    _GradingService_ListAnalytes_Handler,
+		},
+		{
+			MethodName: "CreateComposite",
+			Handler:    _GradingService_CreateComposite_Handler,
+		},
+		{
+			MethodName: "GetComposite",
+			Handler:    _GradingService_GetComposite_Handler,
+		},
+		{
+			MethodName: "ListComposites",
+			Handler:    _GradingService_ListComposites_Handler,
+		},
+		{
+			MethodName: "KeyOutsideResult",
+			Handler:    _GradingService_KeyOutsideResult_Handler,
+		},
+		{
+			MethodName: "ConfirmOutsideResult",
+			Handler:    _GradingService_ConfirmOutsideResult_Handler,
+		},
+		{
+			MethodName: "WithdrawOutsideResult",
+			Handler:    _GradingService_WithdrawOutsideResult_Handler,
+		},
+		{
+			MethodName: "ListOutsideResults",
+			Handler:    _GradingService_ListOutsideResults_Handler,
+		},
+		{
+			MethodName: "ImportOutsideResults",
+			Handler:    _GradingService_ImportOutsideResults_Handler,
+		},
+		{
+			MethodName: "DisposeSample",
+			Handler:    _GradingService_DisposeSample_Handler,
+		},
+		{
+			MethodName: "ReportBias",
+			Handler:    _GradingService_ReportBias_Handler,
+		},
+		{
+			MethodName: "ListViews",
+			Handler:    _GradingService_ListViews_Handler,
 		},
 		{
 			MethodName: "ConfirmResults",
