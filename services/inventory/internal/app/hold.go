@@ -44,6 +44,14 @@ func Placed(h stock.Hold, root uuid.UUID) feed.Fact {
 	}
 }
 
+// Released is the fact that a barrel is held no more for one cause; root is the barrel as it was delivered.
+func Released(h stock.Hold, root uuid.UUID) feed.Fact {
+	return feed.Fact{
+		Aggregate: stock.HoldName(h.ID), OccurTime: h.Release.Time,
+		Payload: &inventoryv1.HoldReleased{Hold: present.Hold(h), Barrel: present.BarrelName(root)},
+	}
+}
+
 // ReleaseHold ends a hold.
 type ReleaseHold struct {
 	Hold     uuid.UUID
@@ -71,8 +79,5 @@ func (a *App) ReleaseHold(ctx context.Context, tx pgx.Tx, c ReleaseHold) (stock.
 	if err := a.Stock.AddRelease(ctx, tx, h); err != nil {
 		return h, nil, err
 	}
-	return h, []feed.Fact{{
-		Aggregate: stock.HoldName(h.ID), OccurTime: h.Release.Time,
-		Payload: &inventoryv1.HoldReleased{Hold: present.Hold(h), Barrel: present.BarrelName(item.Root)},
-	}}, nil
+	return h, []feed.Fact{Released(h, item.Root)}, nil
 }

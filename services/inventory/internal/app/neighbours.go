@@ -23,4 +23,7 @@ type Neighbours interface {
 	Lock(ctx context.Context, q pg.Querier, barrel uuid.UUID) (stock.Item, error)
 	// AddHold reports false when the same hold is there already.
 	AddHold(ctx context.Context, q pg.Querier, h stock.Hold) (bool, error)
+	// OpenHolds lists what holds a barrel, known yet or not.
+	OpenHolds(ctx context.Context, q pg.Querier, barrel uuid.UUID) ([]stock.Hold, error)
+	AddRelease(ctx context.Context, q pg.Querier, h stock.Hold) error
 }

@@ -43,6 +43,10 @@ func (p Project) Intake(ctx context.Context, tx pgx.Tx, ev feed.Event) ([]feed.F
 		return p.standing(ctx, tx, e.GetNewTicket())
 	case *intakev1.ScaleReviewOpened:
 		return p.doubted(ctx, tx, e.GetReview())
+	case *intakev1.ScaleReviewResolved:
+		return p.decided(ctx, tx, ev, e.GetReview())
+	case *intakev1.HarvestDeclared:
+		return p.declared(ctx, tx, ev, e)
 	default:
 		return nil, nil
 	}

@@ -39,9 +39,17 @@ func id(collection, name string) (uuid.UUID, error) {
 // held records a hold as if a person had placed it: behind the barrel's lock, so that no move overlaps it. A barrel whose
 // ticket is not closed yet cannot be moved by anybody, and will be held when it appears.
 func (p Project) held(ctx context.Context, q pg.Querier, h stock.Hold) (bool, error) {
-	_, err := p.Store.Lock(ctx, q, h.Barrel)
-	if _, unknown := errors.AsType[*stock.NotFoundError](err); err != nil && !unknown {
-		return false, fmt.Errorf("hold barrel: %w", err)
+	if err := p.lock(ctx, q, h.Barrel); err != nil {
+		return false, err
 	}
 	return p.Store.AddHold(ctx, q, h)
+}
+
+// lock is taken before a barrel is held or freed; one that is not known yet has nothing to lock.
+func (p Project) lock(ctx context.Context, q pg.Querier, barrel uuid.UUID) error {
+	_, err := p.Store.Lock(ctx, q, barrel)
+	if _, unknown := errors.AsType[*stock.NotFoundError](err); err != nil && !unknown {
+		return fmt.Errorf("hold barrel: %w", err)
+	}
+	return nil
 }

@@ -44,6 +44,11 @@ func (s Store) Hold(ctx context.Context, q pg.Querier, id uuid.UUID) (stock.Hold
 	return holds[0], nil
 }
 
+// OpenHolds lists what holds a barrel, in the order it was held.
+func (s Store) OpenHolds(ctx context.Context, q pg.Querier, barrel uuid.UUID) ([]stock.Hold, error) {
+	return s.holds(ctx, q, holdColumns+` WHERE h.barrel = $1 AND r.hold IS NULL ORDER BY h.place_time, h.hold`, barrel)
+}
+
 // Holds lists holds, newest first.
 func (s Store) Holds(ctx context.Context, q pg.Querier, openOnly bool, after *app.HoldKey, limit int) ([]stock.Hold, error) {
 	var w where
