@@ -151,12 +151,32 @@ func TestWrongSettingsAreSaid(t *testing.T) {
 		"read database":         func(c *grading.Config) { c.Database.URLFile = n.Dir + "/none" },
 		"listen for calls":      func(c *grading.Config) { c.Listen = "nowhere:x" },
 		"signing key":           func(c *grading.Config) { c.SigningKeyFile = n.Dir + "/grading.pem" },
+		"list standards":        func(c *grading.Config) { c.StandardsDir = n.Dir + "/none" },
 		"settings give no addr": func(c *grading.Config) { c.Peers = map[string]string{"intake": ""} },
 	} {
 		cfg := n.settings(pgtest.URL(t, "grading"))
 		cfg.Listen = "127.0.0.1:0"
 		change(&cfg)
 		require.ErrorContains(t, grading.Run(t.Context(), cfg), message)
+	}
+}
+
+// A new version of a standard is a file in a folder, beside the published ones.
+func TestAFolderBringsFurtherStandards(t *testing.T) {
+	t.Parallel()
+	n := newNeighbour(t)
+	cfg := n.settings(pgtest.URL(t, "grading"))
+	cfg.StandardsDir = t.TempDir()
+	const file = `{"id": "fallow-creek-cellar", "title": "Cellar honey", "version": "2026-1", "effective_date": "2026-01-01", "source": "board",
+		"sources": {"board": "Fallow Creek Honey Cooperative, board resolution"},
+		"grades": [{"id": "CELLAR", "words": "cellar honey", "short": "cellar honey"}, {"id": "NO", "words": "no cellar honey", "short": "no cellar honey"}],
+		"factors": [{"factor": "MOISTURE", "limits": [{"grade": "CELLAR", "at_most": "17.0", "source": "board", "provenance": "house rule"}]}]}`
+	require.NoError(t, os.WriteFile(filepath.Join(cfg.StandardsDir, "cellar.json"), []byte(file), 0o600))
+	client, _ := n.serve(cfg)
+	for water, want := range map[string]string{"17.0": "CELLAR", "17.1": "NO"} {
+		d, err := client.Evaluate(technician(t.Context()), &gradingv1.EvaluateRequest{Standard: "standards/fallow-creek-cellar", MoisturePercent: water})
+		require.NoError(t, err)
+		require.Equal(t, want, d.GetGrade())
 	}
 }
 

@@ -36,10 +36,10 @@ func TestADetectionLimitIsAValue(t *testing.T) {
 
 func TestTheWorstSuspicionCounts(t *testing.T) {
 	t.Parallel()
-	open, clear := domain.Suspect{Analyte: "TYLOSIN"}, domain.Suspect{Analyte: "NITROFURANS", Ended: true}
+	open, cleared := domain.Suspect{Analyte: "TYLOSIN"}, domain.Suspect{Analyte: "NITROFURANS", Ended: true}
 	bad := domain.Suspect{Analyte: "AMPHENICOLS", Ended: true, Confirmed: true}
 	for want, list := range map[domain.Suspicion][]domain.Suspect{
-		domain.NoSuspicion: nil, domain.SuspicionCleared: {clear, clear}, domain.SuspicionOpen: {clear, open, clear}, domain.SuspicionConfirmed: {open, bad, clear, open},
+		domain.NoSuspicion: nil, domain.SuspicionCleared: {cleared, cleared}, domain.SuspicionOpen: {cleared, open, cleared}, domain.SuspicionConfirmed: {open, bad, cleared, open},
 	} {
 		sum, _ := domain.SumUp(list)
 		require.Equal(t, want, sum)

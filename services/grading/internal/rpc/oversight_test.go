@@ -124,8 +124,11 @@ func TestWhoLookedAtWhatIsLogged(t *testing.T) {
 		}
 	}
 	want := [][3]string{
-		{"users/lead1", "ListCertificates", c.GetName()}, {"users/office1", "GetCertificate", c.GetName()},
-		{"users/tech2", "ListSamples", b}, {"users/tech2", "ListSamples", a}, {"users/tech1", "GetSample", a},
+		{"users/lead1", "ListCertificates", c.GetName()},
+		{"users/office1", "GetCertificate", c.GetName()},
+		{"users/tech2", "ListSamples", b},
+		{"users/tech2", "ListSamples", a},
+		{"users/tech1", "GetSample", a},
 	}
 	require.Equal(t, want, views(&gradingv1.ListViewsRequest{PageSize: 2}))
 	require.Equal(t, [][3]string{want[3], want[4]}, views(&gradingv1.ListViewsRequest{Resource: a}))
