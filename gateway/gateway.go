@@ -161,7 +161,7 @@ func (g *gateway) handler(ctx context.Context) (http.Handler, error) {
 	if err != nil {
 		return nil, fmt.Errorf("build papers: %w", err)
 	}
-	pages, err := web.New(web.Options{Door: door, Services: services, Cooperative: g.cfg.Cooperative, Clock: clock.System, Log: g.log})
+	pages, err := web.New(web.Options{Door: door, Services: services, Cooperative: g.cfg.Cooperative, Clock: clock.System, Log: g.log, Papers: papers})
 	if err != nil {
 		return nil, fmt.Errorf("build pages: %w", err)
 	}

@@ -113,7 +113,7 @@ func tickets(drawn bool) []*intakev1.Ticket {
 	neighbour.Barrels = []*intakev1.Barrel{barrel(SedgeTicketID, Sedge, 21, "FC-03210", "knapweed", "690.0", "43.0", "647.0", "D3XC7FTY8")}
 	asked := closedTicket()
 	asked.Name, asked.Number, asked.Barrels = "tickets/"+VoidTicketID, "FC-2026-000701", asked.GetBarrels()[:1]
-	asked.NetTotal = lb("640.0")
+	asked.NetTotal, asked.Owners = lb("640.0"), owners()
 	asked.Void = &intakev1.TicketVoid{Reason: "the hauler mixed up two loads", Requester: "users/dock1", RequestTime: at(time.Hour), ReissueMember: Sedge}
 	return []*intakev1.Ticket{openTicket(drawn), asked, neighbour, closedTicket()}
 }

@@ -98,7 +98,7 @@ func (w *World) serve(log *zap.Logger) string {
 	require.NoError(w.t, err)
 	papers, err := paper.Over(api, paper.Options{Door: door, Services: services, Cooperative: Cooperative, Prefix: GS1Prefix, DisputeDays: 30, Log: log})
 	require.NoError(w.t, err)
-	pages, err := web.New(web.Options{Door: door, Services: services, Cooperative: Cooperative, Clock: w.Clock, Log: log})
+	pages, err := web.New(web.Options{Door: door, Services: services, Cooperative: Cooperative, Clock: w.Clock, Log: log, Papers: papers})
 	require.NoError(w.t, err)
 	mux := http.NewServeMux()
 	mux.Handle("/v1/", papers)

@@ -137,3 +137,16 @@ func left(item *inventoryv1.StockItem) *typev1.Mass {
 }
 
 func sentenceCase(text string) string { return strings.TrimSuffix(sentence(text), ".") }
+
+var limits = map[string]string{
+	"min weight": "the least weight", "max weight": "the most weight", "min moisture": "the least water", "max moisture": "the most water", "min colour": "the lightest colour",
+	"max colour": "the darkest colour", "min share": "the least share of the source", "max aged": "the most aged barrels", "max members": "the most members",
+}
+
+// limitWords says a limit the way the form asks for it.
+func limitWords(limit any) string {
+	if text, known := limits[words(limit)]; known {
+		return text
+	}
+	return words(limit)
+}

@@ -76,6 +76,7 @@ func (f *form) refused(v *visit, err error) bool {
 		// Fields of nested messages belong to the input that filled them: gross.value to gross.
 		name, _, _ := strings.Cut(fault.Field, ".")
 		f.faults[name] = sentence(fault.Message)
+		f.faults[fault.Field[strings.LastIndex(fault.Field, ".")+1:]] = f.faults[name] // or the input is named after the inner field
 	}
 	switch refusal.Reason {
 	case "REASON_REQUIRED":

@@ -33,6 +33,11 @@ var tiles = []tile{
 	{"/totals", "Member totals", "What everybody was credited, to the cent", listTotals},
 	{"/pools", "Pools", "Accounts, calculations and approvals", listPools},
 	{"/schedules", "Price schedules", "Drafted and adopted", listSchedules},
+	{"/payments", "Payments", "Prepared, released, and the bank's file", listBatches},
+	{"/accounts", "Bank accounts", "Where money goes, and who called back", listAccounts},
+	{"/encumbrances", "Liens and assignments", "Rights of others in members' money", listEncumbrances},
+	{"/books", "The books", "Every account, and whether they balance", trialBalance},
+	{"/what-if", "What if?", "What a barrel would earn", estimate},
 	{"/standards", "Grade standards", "Every limit and where it is printed", listStandards},
 }
 

@@ -52,17 +52,20 @@ var everyPage = map[string][]string{
 	},
 	"line1": {"/", "/lots", "/lots/new", "/lots/" + gatetest.LotID, "/lots/" + gatetest.RunningID, "/lots/" + gatetest.RunningID + "/draw", "/lots/" + gatetest.RunningID + "/rework", "/lots/" + gatetest.RunningID + "/close", "/labels", "/shipments", "/shipments/new", "/loss?from=packLots/" + gatetest.RunningID},
 	"office1": {
-		"/tanks/new", "/labels/new", "/", "/members", "/members/new", "/members/M-0012", "/payouts/" + gatetest.PayoutID, "/payouts/" + gatetest.PayoutID + "/lines/1", "/unpriced", "/totals",
+		"/tanks/new", "/labels/new", "/encumbrances", "/encumbrances/new", "/encumbrances/" + gatetest.LienID + "/end", "/accounts", "/accounts/new", "/payments", "/payments/new", "/payments/" + gatetest.BatchID,
+		"/payments/" + gatetest.PaymentID + "/return?batch=" + gatetest.ReleasedID, "/runs/" + gatetest.ApprovedID + "/compare", "/runs/" + gatetest.ApprovedID + "/members", "/books", "/members/import", "/members/M-0012/splits",
+		"/members/M-0012/splits/new", "/members/M-0012/statements", "/members/M-0012/statements/2026/read", "/", "/members", "/members/new", "/members/M-0012", "/payouts/" + gatetest.PayoutID, "/payouts/" + gatetest.PayoutID + "/lines/1", "/unpriced", "/totals",
 		"/schedules", "/schedules/new", "/schedules/" + gatetest.ScheduleID, "/tickets/" + gatetest.VoidTicketID, "/tickets/" + gatetest.VoidTicketID + "/approve", "/tickets?member=M-0012",
 		"/pools", "/pools/new", "/pools/" + gatetest.PoolID, "/pools/" + gatetest.PoolID + "/entry", "/pools/" + gatetest.PoolID + "/prepare", "/runs/" + gatetest.RunID,
 		"/trace?code=" + gatetest.LotCode, "/balance",
 	},
 	"board1":     {"/", "/schedules/" + gatetest.DraftID, "/schedules/" + gatetest.DraftID + "/adopt", "/totals", "/stock", "/pools", "/runs/" + gatetest.RunID, "/runs/" + gatetest.ApprovedID},
-	"treasurer1": {"/", "/pools", "/runs/" + gatetest.ApprovedID, "/members/M-0012"},
-	"auditor1":   {"/", "/tickets", "/bench", "/certificates", "/stock", "/holds?all=1", "/totals", "/members", "/unpriced", "/schedules", "/scales"},
+	"treasurer1": {"/", "/accounts/" + gatetest.AccountID + "/verify?holder=Sedge+Hollow+Apiary", "/payments/" + gatetest.BatchID, "/payments/" + gatetest.ReleasedID, "/pools", "/runs/" + gatetest.ApprovedID, "/members/M-0012"},
+	"auditor1":   {"/", "/books?through_date=2026-09-30", "/runs/" + gatetest.ApprovedID + "/verify", "/payments", "/accounts", "/encumbrances", "/tanks", "/lots", "/charges/" + gatetest.ChargeID, "/trace?code=" + gatetest.LotCode, "/balance", "/members/M-0012/splits", "/tickets", "/bench", "/certificates", "/stock", "/holds?all=1", "/totals", "/members", "/unpriced", "/schedules", "/scales"},
 	"admin":      {"/", "/logins", "/logins/new", "/logins/admin", "/scales", "/scales/new"},
 	"juniper": {
-		"/me", "/payouts/" + gatetest.PayoutID, "/payouts/" + gatetest.PayoutID + "/lines/1", "/payouts/" + gatetest.PayoutID + "/lines/2", "/tickets",
+		"/deliveries", "/statements", "/members/M-0012/statements/2026/read", "/what-if", "/what-if?net=640&moisture_percent=17.8&variety=basswood&color_class=WHITE&grade=C", "/what-if?net=640&moisture_percent=17.8&variety=buckwheat",
+		"/payouts/" + gatetest.PayoutID + "/what-if", "/payouts/" + gatetest.PayoutID + "/what-if?moisture_percent=17.8", "/me", "/payouts/" + gatetest.PayoutID, "/payouts/" + gatetest.PayoutID + "/lines/1", "/payouts/" + gatetest.PayoutID + "/lines/2", "/tickets",
 		"/tickets/" + gatetest.CloseTicketID, "/schedules", "/schedules/" + gatetest.ScheduleID, "/scales", "/unpriced", "/password",
 	},
 }
@@ -132,7 +135,7 @@ func TestPages_AreShownByTheRolesOfTheirRPC(t *testing.T) {
 	for login, pages := range map[string][]string{
 		"juniper": {
 			"/dock", "/tickets/new", "/tickets/" + gatetest.OpenTicketID + "/weigh", "/tickets/" + gatetest.CloseTicketID + "/void", "/bench", "/stock", "/stock/list",
-			"/holds", "/members", "/totals", "/schedules/new", "/certificates", "/certificates/" + gatetest.CertificateID, "/logins", "/scales/1/check",
+			"/holds", "/members", "/totals", "/members/M-0012/splits", "/encumbrances", "/accounts", "/payments", "/books", "/trace", "/blend", "/tanks", "/lots", "/members/import", "/runs/" + gatetest.RunID + "/members", "/schedules/new", "/certificates", "/certificates/" + gatetest.CertificateID, "/logins", "/scales/1/check",
 		},
 		"lab1":       {"/members", "/tickets", "/totals", "/bench/" + gatetest.MeasuredCode + "/certify", "/stock/move", "/me", "/logins"},
 		"dock1":      {"/bench", "/bench/" + gatetest.WaitingCode, "/totals", "/members/M-0012", "/tickets/" + gatetest.VoidTicketID + "/approve", "/logins/new"},
@@ -159,16 +162,21 @@ func TestPages_ANeighboursLookLikeNoneToTheByte(t *testing.T) {
 	for _, page := range []string{
 		"/payouts/" + gatetest.SedgePayoutID, "/payouts/" + gatetest.SedgePayoutID + "/lines/1", "/payouts/" + gatetest.PayoutID + "/lines/99",
 		"/members/M-0007", "/members/M-9999", "/tickets/" + gatetest.SedgeTicketID, "/tickets/nothing", "/nowhere",
+		"/members/M-0007/statements", "/members/M-0007/statements/2026/read", "/members/M-9999/statements", "/members/M-0012/statements/soon/read", "/payouts/" + gatetest.SedgePayoutID + "/what-if", "/payouts/" + gatetest.SedgePayoutID + "/what-if?moisture_percent=17.8",
 	} {
 		answer, body := open(t, client, w.URL+page)
 		require.Equal(t, http.StatusNotFound, answer.StatusCode, page)
 		require.Equal(t, expected, body, page)
 		require.Len(t, answer.Header, len(none.Header), page)
 	}
-	_, own := open(t, client, w.URL+"/me")
-	require.NotContains(t, own, "M-0007")
-	require.NotContains(t, own, "Sedge")
-	require.NotContains(t, own, "FC-03211", "a neighbour's waiting barrel")
+	for _, page := range []string{"/me", "/deliveries", "/statements", "/unpriced", "/tickets"} {
+		answer, own := open(t, client, w.URL+page)
+		require.Equal(t, http.StatusOK, answer.StatusCode, page)
+		require.NotContains(t, own, "M-0007", page)
+		require.NotContains(t, own, "Sedge", page)
+		require.NotContains(t, own, "FC-03211", "a neighbour's waiting barrel on "+page)
+		require.NotContains(t, own, gatetest.SedgeTicketID, page)
+	}
 }
 
 func TestPages_CarryTheirProtection(t *testing.T) {

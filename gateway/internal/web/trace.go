@@ -20,7 +20,7 @@ func (s *site) trace(v *visit) (view, error) {
 		found, err := s.findTrace(v, code)
 		switch {
 		case err == nil:
-			d["Trace"] = found
+			d["Trace"], d["Names"] = found, s.placeNames(v, found)
 		case !f.refused(v, err):
 			return view{}, err
 		}

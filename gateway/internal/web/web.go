@@ -28,6 +28,8 @@ type Options struct {
 	Cooperative config.Cooperative
 	Clock       clock.Clock
 	Log         *zap.Logger
+	// Papers serve /v1: pages that take a file hand it to the same door programs use.
+	Papers http.Handler
 }
 
 // site is what every page can reach.
