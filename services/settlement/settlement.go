@@ -42,8 +42,33 @@ type Config struct {
 	// Holds says by code which holds of the warehouse keep an advance waiting, e.g. {"DOCUMENTS": true}. A code that is not
 	// named keeps its default: all block but DOCUMENTS and CUSTOMER.
 	Holds map[string]bool `json:"holds"`
+	// KeepTares pays by the tare on the ticket though the emptied drum weighed otherwise by more than is let pass. Without it the
+	// weight of the emptied drum counts, and the pay is corrected.
+	KeepTares bool `json:"keep_tares"`
+	// RefereeFee is what a lost appeal to the outside laboratory costs, and the paper that says so. Without it nothing is charged.
+	RefereeFee RefereeFee `json:"referee_fee"`
 	// Bank is the cooperative as its bank knows it, for payment files. Without it everything works but the files.
 	Bank Bank `json:"bank"`
+}
+
+// RefereeFee is an amount in the cooperative's currency, e.g. "85.00", with its authority.
+type RefereeFee struct {
+	Amount    string `json:"amount"`
+	Authority string `json:"authority"`
+}
+
+func (f RefereeFee) policy() (domain.FeePolicy, error) {
+	if f.Amount == "" {
+		return domain.FeePolicy{}, nil
+	}
+	amount, err := quantity.ParseMoney(f.Amount)
+	if err != nil {
+		return domain.FeePolicy{}, fmt.Errorf("referee_fee.amount: %w", err)
+	}
+	if amount < 0 || f.Authority == "" {
+		return domain.FeePolicy{}, errors.New("referee_fee needs an amount of 0.00 or more and the authority it rests on")
+	}
+	return domain.FeePolicy{Amount: amount, Authority: f.Authority}, nil
 }
 
 // Bank is what a payment file says about who pays.
@@ -181,8 +206,13 @@ func build(cfg Config, db *pg.DB) (*app.App, error) {
 	for code, blocks := range cfg.Holds {
 		policy[code] = blocks
 	}
+	fee, err := cfg.RefereeFee.policy()
+	if err != nil {
+		return nil, err
+	}
 	return &app.App{
-		DB: db, Clock: clock.System, Store: store.Store{}, Policy: policy,
+		Fee: fee,
+		DB:  db, Clock: clock.System, Store: store.Store{}, Policy: policy,
 		Terms: domain.Terms{Unit: quantity.Unit(cfg.Cooperative.Unit), Currency: cfg.Cooperative.Currency}, Zone: zone,
 		House: cfg.Cooperative.Name,
 		From: payment.Originator{
@@ -202,7 +232,7 @@ func follow(ctx context.Context, cfg Config, db *pg.DB, office *app.App) ([]*fee
 			_ = c.Close() // at the end there is nobody left to tell
 		}
 	}
-	p := &project.Project{Tables: store.Store{}, Settler: office, Terms: office.Terms}
+	p := &project.Project{Tables: store.Store{}, Settler: office, Terms: office.Terms, Tare: domain.TarePolicy{Keep: cfg.KeepTares}}
 	return []*feed.Consumer{
 		{Name: "deliveries", Source: "intake", DB: db, Client: feedv1.NewFeedServiceClient(conns["intake"]), Apply: p.Intake, ReadTables: store.IntakeTables},
 		{Name: "certificates", Source: "grading", DB: db, Client: feedv1.NewFeedServiceClient(conns["grading"]), Apply: p.Grading, ReadTables: store.GradingTables},

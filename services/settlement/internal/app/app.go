@@ -38,6 +38,7 @@ type Store interface {
 
 	SampleBarrels(ctx context.Context, tx pgx.Tx, sample string) ([]uuid.UUID, error)
 	Situations(ctx context.Context, q pg.Querier, barrels []uuid.UUID) ([]domain.Situation, error)
+	FeesDue(ctx context.Context, tx pgx.Tx, barrels []uuid.UUID) ([]domain.RefereeFee, error)
 	Waiting(ctx context.Context, q pg.Querier, cropYear int, after domain.AgeKey, limit int) ([]domain.Situation, error)
 	Unpriced(ctx context.Context, q pg.Querier, member string, after domain.AgeKey, limit int) ([]domain.Situation, error)
 
@@ -118,6 +119,8 @@ type App struct {
 	Terms  domain.Terms
 	Zone   *time.Location
 	Policy domain.HoldPolicy
+	// Fee is what a lost appeal to the outside laboratory costs.
+	Fee domain.FeePolicy
 	// From is the cooperative as its bank knows it, for payment files.
 	From payment.Originator
 	// House is the cooperative's name, for statements.

@@ -1,8 +1,10 @@
 package app
 
 import (
+	"cmp"
 	"context"
 	"fmt"
+	"slices"
 
 	"github.com/google/uuid"
 	"github.com/jackc/pgx/v5"
@@ -126,25 +128,38 @@ func (a *App) finals(ctx context.Context, tx pgx.Tx, r *pool.Run, p *pool.Accoun
 	if err != nil {
 		return nil, err
 	}
-	ids := make([]uuid.UUID, len(in.Barrels))
-	for i, b := range in.Barrels {
-		ids[i] = b.Advance
+	ids := make([]uuid.UUID, 0, len(in.Barrels))
+	for i := range in.Barrels {
+		ids = append(ids, in.Barrels[i].Advances()...)
 	}
-	advances, err := a.Store.Payouts(ctx, tx, ids)
+	advances, err := a.originals(ctx, tx, ids)
 	if err != nil {
 		return nil, err
 	}
-	finals := make([]*domain.Payout, 0, len(advances))
-	for _, advance := range advances {
-		row := declared.Row(advance.Barrel.Variety, advance.ColorClass, advance.Grade)
-		if row < 0 {
-			return nil, fmt.Errorf("run %s declares no price for %s", r.Number, advance.Name())
+	barrels := make([][]*domain.Payout, len(in.Barrels))
+	for i := range in.Barrels {
+		for _, id := range in.Barrels[i].Advances() {
+			barrels[i] = append(barrels[i], advances[id])
 		}
-		f, err := domain.NewFinal(advance, declared, row, a.Terms, *r.ReleaseTime)
+	}
+	// In the order of the advances, which is how members read them.
+	slices.SortFunc(barrels, func(x, y []*domain.Payout) int { return cmp.Compare(x[0].Number, y[0].Number) })
+	finals := make([]*domain.Payout, 0, len(ids))
+	for _, of := range barrels {
+		f, err := a.finalsOf(r, declared, of)
 		if err != nil {
 			return nil, err
 		}
-		finals = append(finals, f)
+		finals = append(finals, f...)
 	}
 	return finals, r.MustEqual(finals)
+}
+
+func (a *App) finalsOf(r *pool.Run, declared *domain.ClosedPool, advances []*domain.Payout) ([]*domain.Payout, error) {
+	first := advances[0]
+	row := declared.Row(first.Barrel.Variety, first.ColorClass, first.Grade)
+	if row < 0 {
+		return nil, fmt.Errorf("run %s declares no price for %s", r.Number, first.Name())
+	}
+	return domain.NewFinals(advances, declared, row, a.Terms, *r.ReleaseTime)
 }

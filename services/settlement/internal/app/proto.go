@@ -7,6 +7,7 @@ import (
 	"google.golang.org/protobuf/types/known/timestamppb"
 
 	settlementv1 "barrelhead.example/proto/gen/barrelhead/settlement/v1"
+	"barrelhead.example/services/kit/quantity"
 	"barrelhead.example/services/kit/wire"
 	"barrelhead.example/services/settlement/internal/domain"
 )
@@ -73,9 +74,18 @@ func PayoutToProto(p *domain.Payout, terms domain.Terms) *settlementv1.Payout {
 	if p.Run != (uuid.UUID{}) {
 		out.Run = "runs/" + p.Run.String()
 	}
+	if p.Shared() {
+		out.SharePercent = quantity.FormatFixed(p.Share, 4, 0)
+	}
+	if p.Appeal != (uuid.UUID{}) {
+		out.Appeal = "appeals/" + p.Appeal.String()
+	}
 	for i, l := range p.Lines {
 		line := lineToProto(l, terms)
-		line.Line, line.Explanation.Schedule = int32(i+1), "schedules/"+p.Schedule.String()
+		line.Line = int32(i + 1)
+		if p.Schedule != (uuid.UUID{}) {
+			line.Explanation.Schedule = "schedules/" + p.Schedule.String()
+		}
 		out.Lines = append(out.Lines, line)
 	}
 	return out
@@ -84,6 +94,7 @@ func PayoutToProto(p *domain.Payout, terms domain.Terms) *settlementv1.Payout {
 func lineToProto(l domain.Line, terms domain.Terms) *settlementv1.PayoutLine {
 	out := &settlementv1.PayoutLine{
 		Kind: settlementv1.LineKind(l.Kind), Code: l.Code, Description: l.Description, Amount: wire.MoneyToProto(l.Amount, terms.Currency), //nolint:gosec // one of few
+		OddCent: l.Odd,
 		Explanation: &settlementv1.Explanation{
 			Rule: l.Why.Rule, Calculation: l.Why.Calculation, Authority: l.Why.Authority, Certificate: l.Why.Certificate,
 			CertificateNumber: l.Why.CertificateNumber, Inputs: l.Why.Inputs, Readings: l.Why.Readings,

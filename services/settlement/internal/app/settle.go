@@ -30,7 +30,44 @@ func (a *App) Settle(ctx context.Context, tx pgx.Tx, barrels ...uuid.UUID) ([]fe
 	if err != nil {
 		return nil, err
 	}
-	return a.act(ctx, tx, situations)
+	facts, err := a.act(ctx, tx, situations)
+	if err != nil {
+		return nil, err
+	}
+	fees, err := a.chargeFees(ctx, tx, situations)
+	return append(facts, fees...), err
+}
+
+// Turn waits for the turn to price and holds it until the transaction ends.
+func (a *App) Turn(ctx context.Context, tx pgx.Tx) error { return a.Store.LockGate(ctx, tx) }
+
+// chargeFees charges the lost appeals about these barrels, each once. The gate must be held.
+func (a *App) chargeFees(ctx context.Context, tx pgx.Tx, situations []domain.Situation) ([]feed.Fact, error) {
+	if a.Fee.Amount == 0 || len(situations) == 0 {
+		return nil, nil
+	}
+	barrels := make([]uuid.UUID, len(situations))
+	byID := make(map[uuid.UUID]domain.Situation, len(situations))
+	for i, s := range situations {
+		barrels[i], byID[s.Barrel.Barrel] = s.Barrel.Barrel, s
+	}
+	due, err := a.Store.FeesDue(ctx, tx, barrels)
+	if err != nil {
+		return nil, err
+	}
+	var payouts []*domain.Payout
+	for _, f := range due {
+		s := byID[f.Barrel]
+		if !s.Counts {
+			continue
+		}
+		fee, err := domain.NewFee(f, s.Barrel, a.Fee, a.Terms, a.Clock.Now())
+		if err != nil {
+			return nil, err
+		}
+		payouts = append(payouts, fee...)
+	}
+	return a.priced(payouts), a.save(ctx, tx, payouts)
 }
 
 // SettleSample is Settle for the barrel a sample was drawn from, if intake has said which. The lock comes before the look:
@@ -111,21 +148,14 @@ func (a *App) carryOut(ctx context.Context, tx pgx.Tx, decisions []domain.Decisi
 			}
 			payouts = append(payouts, reversal)
 		}
-		for _, p := range []*domain.Payout{d.Advance, d.Final} {
-			if p != nil {
-				payouts = append(payouts, p)
-			}
-		}
+		payouts = append(append(payouts, d.Advances...), d.Finals...)
 	}
 	return payouts, nil
 }
 
 // standing are the payouts a barrel has now, the latest first.
 func standing(s domain.Situation) []uuid.UUID {
-	if s.Final == (uuid.UUID{}) {
-		return []uuid.UUID{s.Standing.Payout}
-	}
-	return []uuid.UUID{s.Final, s.Standing.Payout}
+	return slices.Concat(s.Finals, s.Standing.Payouts)
 }
 
 func (a *App) originals(ctx context.Context, tx pgx.Tx, ids []uuid.UUID) (map[uuid.UUID]*domain.Payout, error) {

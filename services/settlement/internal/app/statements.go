@@ -73,7 +73,7 @@ func (a *App) fillPayouts(ctx context.Context, tx pgx.Tx, out *settlementv1.Stat
 		return total, err
 	}
 	for _, s := range waiting {
-		out.Unpriced = append(out.Unpriced, unpricedToProto(s, pricer))
+		out.Unpriced = append(out.Unpriced, unpricedToProto(s, out.GetMember(), pricer))
 	}
 	total.Barrels = total.Priced + int64(len(waiting))
 	return total, nil

@@ -1,6 +1,7 @@
 package app
 
 import (
+	"cmp"
 	"context"
 
 	settlementv1 "barrelhead.example/proto/gen/barrelhead/settlement/v1"
@@ -43,14 +44,15 @@ func (a *App) unpriced(ctx context.Context, req *settlementv1.ListUnpricedReques
 		return domain.AgeKey{Date: s.Barrel.Date, Barrel: s.Barrel.Barrel}
 	})
 	for _, s := range found {
-		out.Unpriced = append(out.Unpriced, unpricedToProto(s, pricer))
+		out.Unpriced = append(out.Unpriced, unpricedToProto(s, member, pricer))
 	}
 	return out, nil
 }
 
-func unpricedToProto(s domain.Situation, pricer *domain.Pricer) *settlementv1.Unpriced {
+// unpricedToProto writes a barrel that waits, for the owner that asks: a shared barrel names no other.
+func unpricedToProto(s domain.Situation, owner string, pricer *domain.Pricer) *settlementv1.Unpriced {
 	return &settlementv1.Unpriced{
-		Barrel: "barrels/" + s.Barrel.Barrel.String(), Member: s.Barrel.Member, DrumTag: s.Barrel.DrumTag,
+		Barrel: "barrels/" + s.Barrel.Barrel.String(), Member: cmp.Or(owner, s.Barrel.Member), DrumTag: s.Barrel.DrumTag,
 		Reason: pricer.Waiting(s), DeliveryDate: string(s.Barrel.Date),
 	}
 }

@@ -52,7 +52,7 @@ func (c *ClosedPool) Row(variety, color, grade string) int {
 // It may be negative: that is owed and carried, and never collected by surprise.
 func NewFinal(advance *Payout, c *ClosedPool, row int, terms Terms, at time.Time) (*Payout, error) {
 	f := *advance
-	f.ID = PayoutID(advance.Barrel.Barrel, advance.Certificate, advance.Barrel.Ticket, Final)
+	f.ID = PayoutID(advance.Barrel, advance.Certificate, Final)
 	f.Kind, f.Run, f.Time, f.Reason, f.Number = Final, c.Run, at, "", 0
 	price := c.prices.Schedule.Rows[row].Advance
 	worth, err := times(price, advance.Payable)

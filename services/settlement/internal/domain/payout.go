@@ -18,6 +18,7 @@ const (
 	Advance Kind = iota + 1
 	Reversal
 	Final
+	Fee
 )
 
 // LineKind says what a line is.
@@ -43,6 +44,11 @@ type Delivered struct {
 	Net          quantity.Mass
 	CropYear     int
 	Date         Date
+	// Owners are the parts of a shared delivery, by member number; none where Member owns all of it.
+	Owners []Owner
+	// Weighing says which correction of the ticket's net weight Net rests on; empty for none. Corrected tells it in words.
+	Weighing  string
+	Corrected string
 }
 
 // Certificate is what a released grade says that prices.
@@ -75,13 +81,19 @@ type Line struct {
 	Quantity    *quantity.Mass
 	Rate        *quantity.Price
 	Amount      quantity.Money
-	Why         Explanation
+	// Odd is true where the part of a shared line got the odd cent.
+	Odd bool
+	Why Explanation
 }
 
-// Payout is what one barrel earned its member at one moment.
+// Payout is what one barrel earned its member, or one of its owners, at one moment.
 type Payout struct {
-	ID          uuid.UUID
-	Kind        Kind
+	ID   uuid.UUID
+	Kind Kind
+	// Share is the member's part of the barrel; the weights are those of the part.
+	Share int64
+	// Appeal is what a fee is for; the zero UUID otherwise.
+	Appeal      uuid.UUID
 	Barrel      Delivered
 	Certificate uuid.UUID
 	// CertificateNumber is the printed number of Certificate.
@@ -112,8 +124,12 @@ func (p *Payout) Name() string { return "payouts/" + p.ID.String() }
 var payoutSpace = uuid.MustParse("6a1f3c52-8d0e-5b7a-9c44-2f10e7b3d915")
 
 // PayoutID is the identity a payout has by what it is for.
-func PayoutID(barrel, certificate, ticket uuid.UUID, kind Kind) uuid.UUID {
-	return uuid.NewSHA1(payoutSpace, fmt.Appendf(nil, "%s/%s/%s/%d", barrel, certificate, ticket, kind))
+func PayoutID(b Delivered, certificate uuid.UUID, kind Kind) uuid.UUID {
+	text := fmt.Appendf(nil, "%s/%s/%s/%d", b.Barrel, certificate, b.Ticket, kind)
+	if b.Weighing != "" {
+		text = fmt.Appendf(text, "/%s", b.Weighing)
+	}
+	return uuid.NewSHA1(payoutSpace, text)
 }
 
 // NewAdvance prices a graded barrel by row of the schedule. Errors: quantity.ErrRange, *TotalError.
@@ -123,11 +139,14 @@ func NewAdvance(t *Table, row int, b Delivered, c Certificate, terms Terms, at t
 		return nil, fmt.Errorf("price barrel %s: %w", b.DrumTag, err)
 	}
 	p := &Payout{
-		ID: PayoutID(b.Barrel, c.ID, b.Ticket, Advance), Kind: Advance, Barrel: b, Certificate: c.ID,
+		ID: PayoutID(b, c.ID, Advance), Kind: Advance, Share: WholeShare, Barrel: b, Certificate: c.ID,
 		CertificateNumber: c.Number, ColorClass: c.ColorClass, Grade: c.Grade, Schedule: t.Schedule.ID, Payable: a.Payable, Gross: a.Gross, Net: a.Net, Time: at,
 	}
 	e := explainer{terms: terms, schedule: t.Schedule, barrel: b, certificate: c, amounts: a}
 	p.Lines, p.Headline = e.lines(), e.headline()
+	if b.Corrected != "" {
+		p.Headline = sentence(b.Corrected) + ". " + p.Headline
+	}
 	return p, p.Check()
 }
 

@@ -9,7 +9,9 @@ import (
 
 // Standing is the advance a barrel has now: one that was not taken back.
 type Standing struct {
-	Payout            uuid.UUID
+	// Payouts are the owners' advances, by member number; most barrels have one.
+	Payouts           []uuid.UUID
+	Weighing          string
 	Ticket            uuid.UUID
 	TicketNumber      string
 	Certificate       uuid.UUID
@@ -27,21 +29,23 @@ type Situation struct {
 	Supersession string
 	// Holds are the codes of the open holds, oldest first.
 	Holds []string
+	// Doubt is why the weight or the certificate is in doubt, in plain words; empty where it is not. Nothing is priced meanwhile.
+	Doubt string
 	// Standing is nil when the barrel has earned nothing yet.
 	Standing *Standing
-	// Final is the payout of a closed pool that stands for the barrel; the zero UUID when there is none. Run priced it.
-	Final uuid.UUID
-	Run   uuid.UUID
+	// Finals are the payouts of a closed pool that stand for the barrel, by member number; none before. Run priced them.
+	Finals []uuid.UUID
+	Run    uuid.UUID
 }
 
 // Decision is what to do about one barrel: take its advance back, price it anew, or wait.
 type Decision struct {
 	// Reverse is why the standing advance is taken back; empty to leave it.
 	Reverse string
-	// Advance is the new advance, or nil.
-	Advance *Payout
-	// Final takes the place of the final that is taken back with the advance, or nil.
-	Final *Payout
+	// Advances are the new advance, one payout for each owner, or none.
+	Advances []*Payout
+	// Finals take the place of the finals that are taken back with the advance, or none.
+	Finals []*Payout
 	// Waiting is why there is none, in plain words; empty if the barrel is priced or counts no more.
 	Waiting string
 }
@@ -86,8 +90,8 @@ func (p *Pricer) Estimate(b Delivered, c Certificate, by *Schedule, at time.Time
 }
 
 // Decide says what one barrel's situation calls for. It depends on the situation alone and never on what happened first, so
-// facts of the neighbours may arrive in any order. A standing advance that still rests on the live ticket and certificate
-// is left alone, whatever holds or schedules came later.
+// facts of the neighbours may arrive in any order. A standing advance that still rests on the live ticket, weight and
+// certificate is left alone, whatever holds or schedules came later.
 func (p *Pricer) Decide(s Situation, at time.Time) (Decision, error) {
 	var d Decision
 	if s.Standing != nil {
@@ -98,30 +102,43 @@ func (p *Pricer) Decide(s Situation, at time.Time) (Decision, error) {
 	if !s.Counts {
 		return d, nil
 	}
+	if s.Doubt != "" && s.Standing != nil && (s.onlyReweighed() || len(s.Finals) > 0) {
+		// What counts instead is not decided yet. A final is left too: taken back, it would have nothing to come again from.
+		return Decision{Waiting: s.Doubt}, nil
+	}
 	table, row, waiting := p.ready(s)
 	if waiting != "" {
 		d.Waiting = waiting
 		return d, nil
 	}
-	var err error
-	if d.Advance, err = NewAdvance(table, row, s.Barrel, *s.Certificate, p.terms, at); err != nil {
-		return d, err
+	return d, p.price(s, table, row, at, &d)
+}
+
+// price fills in the new payouts of every owner.
+func (p *Pricer) price(s Situation, table *Table, row int, at time.Time, d *Decision) error {
+	advance, err := NewAdvance(table, row, s.Barrel, *s.Certificate, p.terms, at)
+	if err != nil {
+		return err
 	}
-	if s.Final != (uuid.UUID{}) {
-		d.Final, err = p.finalAgain(d.Advance, s.Run, at)
+	if d.Advances, err = advance.Split(p.terms); err != nil {
+		return err
 	}
-	return d, err
+	if len(s.Finals) > 0 {
+		d.Finals, err = p.finalAgain(d.Advances, s.Run, at)
+	}
+	return err
 }
 
 // finalAgain prices a corrected barrel at what the run of its final declared. The closed figures stay; the difference is an
 // adjustment of the present period. A class the closing did not know has no price: the barrel waits for another pool.
-func (p *Pricer) finalAgain(advance *Payout, run uuid.UUID, at time.Time) (*Payout, error) {
+func (p *Pricer) finalAgain(advances []*Payout, run uuid.UUID, at time.Time) ([]*Payout, error) {
+	advance := advances[0]
 	for _, c := range p.closed {
 		if c.Run != run {
 			continue
 		}
 		if row := c.prices.Row(advance.Barrel.Variety, advance.ColorClass, advance.Grade); row >= 0 {
-			return NewFinal(advance, c, row, p.terms, at)
+			return NewFinals(advances, c, row, p.terms, at)
 		}
 	}
 	return nil, nil
@@ -150,8 +167,19 @@ func (s Situation) outdated() string {
 			text += " (" + s.Supersession + ")"
 		}
 		return text
+	case s.onlyReweighed():
+		if s.Barrel.Corrected == "" {
+			return "a correction of the weight was withdrawn"
+		}
+		return s.Barrel.Corrected
 	}
 	return ""
+}
+
+// onlyReweighed reports whether the net weight is all the standing advance no longer rests on.
+func (s Situation) onlyReweighed() bool {
+	return s.Counts && s.Barrel.Ticket == s.Standing.Ticket && s.Certificate != nil && s.Certificate.ID == s.Standing.Certificate &&
+		s.Barrel.Weighing != s.Standing.Weighing
 }
 
 // ready finds the price of a barrel, or why there is none yet. A hold does not delay the correction of an advance that was
@@ -162,6 +190,9 @@ func (p *Pricer) ready(s Situation) (*Table, int, string) {
 	}
 	if s.Certificate.Water <= 0 {
 		return nil, 0, fmt.Sprintf("certificate %s states no water content", s.Certificate.Number)
+	}
+	if s.Doubt != "" {
+		return nil, 0, s.Doubt
 	}
 	if code := p.policy.Blocking(s.Holds); code != "" && s.Standing == nil {
 		return nil, 0, holdInWords(code)

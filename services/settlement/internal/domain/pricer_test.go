@@ -16,7 +16,7 @@ func situation(t testing.TB) domain.Situation {
 
 func standing(s domain.Situation) *domain.Standing {
 	return &domain.Standing{
-		Payout: domain.PayoutID(s.Barrel.Barrel, s.Certificate.ID, s.Barrel.Ticket, domain.Advance), Ticket: s.Barrel.Ticket,
+		Payouts: []uuid.UUID{domain.PayoutID(s.Barrel, s.Certificate.ID, domain.Advance)}, Ticket: s.Barrel.Ticket,
 		TicketNumber: s.Barrel.TicketNumber, Certificate: s.Certificate.ID, CertificateNumber: s.Certificate.Number,
 		Schedule: uuid.MustParse("00000000-0000-4000-8000-0000000000a1"),
 	}
@@ -47,7 +47,7 @@ func TestHoldsByPolicy(t *testing.T) {
 		s := situation(t)
 		s.Holds = []string{"CUSTOMER", code}
 		d := decide(t, s, schedule(t))
-		require.Equal(t, blocks, d.Advance == nil, code)
+		require.Equal(t, blocks, len(d.Advances) == 0, code)
 		require.Equal(t, blocks, d.Waiting != "", code)
 	}
 	s := situation(t)
@@ -79,12 +79,12 @@ func TestCorrectionUsesTheOriginalPrices(t *testing.T) {
 	dearer.Version, dearer.Effective, dearer.Rows[0].Advance = 2, "2026-08-01", price(t, "2.00")
 	d := decide(t, s, schedule(t), dearer)
 	require.Equal(t, "ticket FC-2026-000731 was void and ticket FC-2026-000744 replaces it", d.Reverse)
-	require.Equal(t, "members/M-0002", d.Advance.Barrel.Member)
-	require.Equal(t, s.Standing.Schedule, d.Advance.Schedule)
+	require.Equal(t, "members/M-0002", d.Advances[0].Barrel.Member)
+	require.Equal(t, s.Standing.Schedule, d.Advances[0].Schedule)
 
 	s.Certificate.ColorClass = "AMBER"
 	dearer.Rows = append(dearer.Rows, domain.PriceRow{ColorClass: "AMBER", Grade: "A", Advance: price(t, "0.80")})
-	require.Equal(t, dearer.ID, decide(t, s, schedule(t), dearer).Advance.Schedule, "the original has no such cell")
+	require.Equal(t, dearer.ID, decide(t, s, schedule(t), dearer).Advances[0].Schedule, "the original has no such cell")
 }
 
 func TestReplacedCertificateAndVoidedTicket(t *testing.T) {
@@ -96,7 +96,7 @@ func TestReplacedCertificateAndVoidedTicket(t *testing.T) {
 	s.Supersession = "referee reading"
 	d := decide(t, s, schedule(t))
 	require.Equal(t, "certificate G-2026-000412 was replaced by G-2026-000420 (referee reading)", d.Reverse)
-	require.Equal(t, "637.6", d.Advance.Payable.String())
+	require.Equal(t, "637.6", d.Advances[0].Payable.String())
 
 	s.Counts = false
 	d = decide(t, s, schedule(t))

@@ -46,8 +46,9 @@ func (t *MemberTotal) Add(p *Payout) {
 		}
 	}
 	t.Credited += p.Net
-	// A final is about a barrel its advance has counted. A reversal mirrors what it reverses, which has the run of a final.
-	if p.Run != (uuid.UUID{}) {
+	// A final or a fee is about a barrel its advance has counted. A reversal mirrors what it reverses, which has the run of a
+	// final.
+	if p.Run != (uuid.UUID{}) || p.Kind == Fee {
 		return
 	}
 	one := int64(1)

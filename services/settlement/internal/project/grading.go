@@ -4,6 +4,7 @@ import (
 	"context"
 	"fmt"
 
+	"github.com/google/uuid"
 	"github.com/jackc/pgx/v5"
 
 	gradingv1 "barrelhead.example/proto/gen/barrelhead/grading/v1"
@@ -12,20 +13,84 @@ import (
 	"barrelhead.example/services/settlement/internal/domain"
 )
 
-// Grading applies one fact of the laboratory: a certificate, and which one it replaces.
+// Grading applies one fact of the laboratory: a certificate and which one it replaces, results in doubt, a decided appeal.
 func (p *Project) Grading(ctx context.Context, tx pgx.Tx, ev feed.Event) ([]feed.Fact, error) {
-	fact, ok := ev.Payload.(*gradingv1.CertificateIssued)
-	if !ok {
+	switch fact := ev.Payload.(type) {
+	case *gradingv1.CertificateIssued:
+		return p.certificateIssued(ctx, tx, fact)
+	case *gradingv1.ResultsReturnedToPending:
+		return nil, p.resultsDoubted(ctx, tx, fact)
+	case *gradingv1.ResultsConfirmed:
+		samples, err := p.Tables.TrustResults(ctx, tx, fact.GetResults().GetControlRun())
+		if err != nil {
+			return nil, err
+		}
+		return p.settleSamples(ctx, tx, samples...)
+	case *gradingv1.AppealDecided:
+		return p.appealDecided(ctx, tx, fact.GetAppeal())
+	default:
 		return nil, nil
 	}
+}
+
+func (p *Project) certificateIssued(ctx context.Context, tx pgx.Tx, fact *gradingv1.CertificateIssued) ([]feed.Fact, error) {
 	g, err := graded(fact.GetCertificate())
 	if err != nil {
 		return nil, fmt.Errorf("certificate %s: %w", fact.GetCertificate().GetNumber(), err)
 	}
-	if err := p.Tables.KeepCertificate(ctx, tx, g); err != nil || feed.Rebuilding(ctx) {
+	if err := p.Tables.KeepCertificate(ctx, tx, g); err != nil {
 		return nil, err
 	}
-	return p.Settler.SettleSample(ctx, tx, g.Sample)
+	return p.settleSamples(ctx, tx, g.Sample)
+}
+
+func (p *Project) settleSamples(ctx context.Context, tx pgx.Tx, samples ...string) ([]feed.Fact, error) {
+	if feed.Rebuilding(ctx) {
+		return nil, nil
+	}
+	var facts []feed.Fact
+	for _, s := range samples {
+		more, err := p.Settler.SettleSample(ctx, tx, s)
+		if err != nil {
+			return nil, err
+		}
+		facts = append(facts, more...)
+	}
+	return facts, nil
+}
+
+// resultsDoubted pays nobody and takes nothing back: what was paid stays until the results are decided about.
+func (p *Project) resultsDoubted(ctx context.Context, tx pgx.Tx, fact *gradingv1.ResultsReturnedToPending) error {
+	ids := make([]uuid.UUID, 0, len(fact.GetResults().GetCertificates()))
+	for _, c := range fact.GetResults().GetCertificates() {
+		id, err := identity(c, "certificates")
+		if err != nil {
+			return err
+		}
+		ids = append(ids, id)
+	}
+	if err := p.turn(ctx, tx); err != nil {
+		return err
+	}
+	return p.Tables.DoubtResults(ctx, tx, fact.GetResults().GetControlRun(), ids, "its result is checked again: "+fact.GetExplanation())
+}
+
+func (p *Project) appealDecided(ctx context.Context, tx pgx.Tx, a *gradingv1.Appeal) ([]feed.Fact, error) {
+	if a.GetFee() != gradingv1.AppealFee_APPEAL_FEE_DUE {
+		return nil, nil
+	}
+	f := domain.RefereeFee{Sample: a.GetSample(), Words: a.GetExplanation()}
+	var err error
+	if f.Appeal, err = identity(a.GetName(), "appeals"); err != nil {
+		return nil, err
+	}
+	if f.Certificate, err = identity(a.GetCertificate(), "certificates"); err != nil {
+		return nil, err
+	}
+	if err := p.Tables.KeepFee(ctx, tx, f); err != nil {
+		return nil, err
+	}
+	return p.settleSamples(ctx, tx, f.Sample)
 }
 
 func graded(c *gradingv1.Certificate) (domain.Graded, error) {

@@ -1,19 +1,23 @@
 package project
 
 import (
+	"cmp"
 	"context"
 	"fmt"
+	"slices"
 
 	"github.com/google/uuid"
 	"github.com/jackc/pgx/v5"
 
 	intakev1 "barrelhead.example/proto/gen/barrelhead/intake/v1"
 	"barrelhead.example/services/kit/feed"
+	"barrelhead.example/services/kit/quantity"
 	"barrelhead.example/services/kit/wire"
 	"barrelhead.example/services/settlement/internal/domain"
 )
 
-// Intake applies one fact of the dock: who the members are, what closed tickets hold, and what samples were drawn from.
+// Intake applies one fact of the dock: who the members are, what closed tickets hold, what samples were drawn from, and what
+// became known of weights later.
 func (p *Project) Intake(ctx context.Context, tx pgx.Tx, ev feed.Event) ([]feed.Fact, error) {
 	switch fact := ev.Payload.(type) {
 	case *intakev1.MemberRegistered:
@@ -27,6 +31,14 @@ func (p *Project) Intake(ctx context.Context, tx pgx.Tx, ev feed.Event) ([]feed.
 		return p.ticketVoided(ctx, tx, fact.GetTicket())
 	case *intakev1.TicketReissued:
 		return p.ticketReissued(ctx, tx, fact)
+	case *intakev1.ScaleReviewOpened:
+		return nil, p.weightsDoubted(ctx, tx, fact.GetReview())
+	case *intakev1.ScaleReviewResolved:
+		return p.weightsTrusted(ctx, tx, fact.GetReview())
+	case *intakev1.BarrelReweighed:
+		return p.reweighed(ctx, tx, fact.GetReweigh())
+	case *intakev1.TareVarianceFound:
+		return p.tareFound(ctx, tx, fact.GetVariance())
 	default:
 		return nil, nil
 	}
@@ -109,5 +121,28 @@ func (p *Project) delivered(ticket *intakev1.Ticket, b *intakev1.Barrel) (domain
 	if d.Net, err = wire.MassFromProto(b.GetNet(), p.Terms.Unit); err != nil {
 		return d, fmt.Errorf("net: %w", err)
 	}
-	return d, nil
+	d.Owners, err = owners(ticket)
+	return d, err
+}
+
+// owners are the parts of a shared delivery by member number, the order in which odd cents are placed everywhere.
+func owners(ticket *intakev1.Ticket) ([]domain.Owner, error) {
+	if len(ticket.GetOwners()) < 2 {
+		return nil, nil
+	}
+	out := make([]domain.Owner, 0, len(ticket.GetOwners()))
+	var sum int64
+	for _, o := range ticket.GetOwners() {
+		share, err := quantity.ParseFixed(o.GetSharePercent(), 4)
+		if err != nil {
+			return nil, fmt.Errorf("share of %s: %w", o.GetMember(), err)
+		}
+		sum += share
+		out = append(out, domain.Owner{Member: o.GetMember(), Share: share})
+	}
+	if sum != domain.WholeShare {
+		return nil, fmt.Errorf("the shares come to %s %%", quantity.FormatFixed(sum, 4, 0))
+	}
+	slices.SortFunc(out, func(a, b domain.Owner) int { return cmp.Compare(a.Member, b.Member) })
+	return out, nil
 }

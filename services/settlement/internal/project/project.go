@@ -22,11 +22,19 @@ type Tables interface {
 	KeepBarrels(ctx context.Context, tx pgx.Tx, barrels []domain.Delivered) error
 	WithdrawTicket(ctx context.Context, tx pgx.Tx, ticket uuid.UUID) ([]uuid.UUID, error)
 	KeepCertificate(ctx context.Context, tx pgx.Tx, g domain.Graded) error
+	KeepReweigh(ctx context.Context, tx pgx.Tx, barrel uuid.UUID, c domain.Correction) error
+	KeepTare(ctx context.Context, tx pgx.Tx, barrel uuid.UUID, c domain.Correction) error
+	DoubtWeights(ctx context.Context, tx pgx.Tx, review uuid.UUID, barrels []uuid.UUID, words string) error
+	TrustWeights(ctx context.Context, tx pgx.Tx, review uuid.UUID) ([]uuid.UUID, error)
+	DoubtResults(ctx context.Context, tx pgx.Tx, control string, certificates []uuid.UUID, words string) error
+	TrustResults(ctx context.Context, tx pgx.Tx, control string) ([]string, error)
+	KeepFee(ctx context.Context, tx pgx.Tx, f domain.RefereeFee) error
 	KeepHold(ctx context.Context, tx pgx.Tx, hold, barrel uuid.UUID, code string, placed time.Time, released bool) error
 }
 
 // Settler decides about barrels.
 type Settler interface {
+	Turn(ctx context.Context, tx pgx.Tx) error
 	Settle(ctx context.Context, tx pgx.Tx, barrels ...uuid.UUID) ([]feed.Fact, error)
 	SettleSample(ctx context.Context, tx pgx.Tx, sample string) ([]feed.Fact, error)
 }
@@ -36,6 +44,8 @@ type Project struct {
 	Tables  Tables
 	Settler Settler
 	Terms   domain.Terms
+	// Tare says what the weight of an emptied drum changes.
+	Tare domain.TarePolicy
 }
 
 // settle has barrels decided about, except when read tables are filled again: what once followed has been done.

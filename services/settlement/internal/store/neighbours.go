@@ -12,8 +12,8 @@ import (
 
 // ReadTables of each feed's consumer.
 var (
-	IntakeTables    = []string{"intake_member", "intake_barrel", "intake_sample"}
-	GradingTables   = []string{"grading_certificate"}
+	IntakeTables    = []string{"intake_member", "intake_barrel", "intake_sample", "intake_reweigh", "intake_tare", "intake_doubt"}
+	GradingTables   = []string{"grading_certificate", "grading_doubt", "grading_fee"}
 	InventoryTables = []string{"inventory_hold"}
 )
 
@@ -33,13 +33,17 @@ func (Store) KeepSample(ctx context.Context, tx pgx.Tx, sample string, barrel uu
 func (Store) KeepBarrels(ctx context.Context, tx pgx.Tx, barrels []domain.Delivered) error {
 	b := &pgx.Batch{}
 	for _, d := range barrels {
+		owners, shares := make([]string, len(d.Owners)), make([]int64, len(d.Owners))
+		for i, o := range d.Owners {
+			owners[i], shares[i] = o.Member, o.Share
+		}
 		b.Queue(`INSERT INTO intake_barrel
-			(barrel, ticket, ticket_number, member, drum_tag, variety, net, crop_year, delivery_date, counts)
-			VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9, true)
-			ON CONFLICT (barrel) DO UPDATE SET (ticket, ticket_number, member, drum_tag, variety, net, crop_year, delivery_date, counts)
+			(barrel, ticket, ticket_number, member, drum_tag, variety, net, crop_year, delivery_date, counts, owners, shares)
+			VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9, true, $10, $11)
+			ON CONFLICT (barrel) DO UPDATE SET (ticket, ticket_number, member, drum_tag, variety, net, crop_year, delivery_date, counts, owners, shares)
 			= (excluded.ticket, excluded.ticket_number, excluded.member, excluded.drum_tag, excluded.variety, excluded.net,
-				excluded.crop_year, excluded.delivery_date, true)`,
-			d.Barrel, d.Ticket, d.TicketNumber, d.Member, d.DrumTag, d.Variety, d.Net, d.CropYear, day(d.Date))
+				excluded.crop_year, excluded.delivery_date, true, excluded.owners, excluded.shares)`,
+			d.Barrel, d.Ticket, d.TicketNumber, d.Member, d.DrumTag, d.Variety, d.Net, d.CropYear, day(d.Date), owners, shares)
 	}
 	return wrap("note the barrels", tx.SendBatch(ctx, b).Close())
 }

@@ -132,5 +132,5 @@ func (s Store) YearPayouts(ctx context.Context, q pg.Querier, member string, cro
 // YearUnpriced are a member's barrels of a crop year that count and have earned nothing yet.
 func (Store) YearUnpriced(ctx context.Context, q pg.Querier, member string, cropYear int) ([]domain.Situation, error) {
 	return collect(ctx, q, "read the barrels that wait", `SELECT `+situationColumns+`
-		WHERE b.counts AND a.barrel IS NULL AND b.member = $1 AND b.crop_year = $2 ORDER BY b.delivery_date, b.barrel`, scanSituation, member, cropYear)
+		WHERE b.counts AND `+unearned+` AND `+ownedBy("$1")+` AND b.crop_year = $2 ORDER BY b.delivery_date, b.barrel`, scanSituation, member, cropYear)
 }

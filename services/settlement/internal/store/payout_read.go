@@ -22,17 +22,17 @@ func day(d domain.Date) time.Time {
 	return t
 }
 
-var payoutColumns = `payout, number, kind, member, barrel, drum_tag, variety, ticket, ticket_number, certificate, certificate_number, color_class, grade, schedule, run,
+var payoutColumns = `payout, number, kind, member, barrel, drum_tag, variety, ticket, ticket_number, certificate, certificate_number, color_class, grade, schedule, run, share, weighing, appeal,
 	` + date("delivery_date") + `, crop_year, net, payable, gross_amount, net_amount, reverses, reason, headline, price_time FROM payout`
 
 func scanPayout(row pgx.CollectableRow) (*domain.Payout, error) {
 	p := &domain.Payout{}
 	b := &p.Barrel
-	var run, reverses *uuid.UUID
+	var schedule, run, reverses, appeal *uuid.UUID
 	err := row.Scan(&p.ID, &p.Number, &p.Kind, &b.Member, &b.Barrel, &b.DrumTag, &b.Variety, &b.Ticket, &b.TicketNumber,
-		&p.Certificate, &p.CertificateNumber, &p.ColorClass, &p.Grade, &p.Schedule, &run, &b.Date, &b.CropYear, &b.Net, &p.Payable, &p.Gross, &p.Net,
+		&p.Certificate, &p.CertificateNumber, &p.ColorClass, &p.Grade, &schedule, &run, &p.Share, &b.Weighing, &appeal, &b.Date, &b.CropYear, &b.Net, &p.Payable, &p.Gross, &p.Net,
 		&reverses, &p.Reason, &p.Headline, &p.Time)
-	p.Run, p.Reverses = orZero(run), orZero(reverses)
+	p.Schedule, p.Run, p.Reverses, p.Appeal = orZero(schedule), orZero(run), orZero(reverses), orZero(appeal)
 	return p, err
 }
 
@@ -69,7 +69,7 @@ type lineOf struct {
 
 func scanLine(row pgx.CollectableRow) (lineOf, error) {
 	var l lineOf
-	err := row.Scan(&l.payout, &l.Kind, &l.Code, &l.Description, &l.Quantity, &l.Rate, &l.Amount, &l.Why)
+	err := row.Scan(&l.payout, &l.Kind, &l.Code, &l.Description, &l.Quantity, &l.Rate, &l.Amount, &l.Odd, &l.Why)
 	return l, err
 }
 
@@ -78,7 +78,7 @@ func (Store) fillLines(ctx context.Context, q pg.Querier, payouts []*domain.Payo
 	for _, p := range payouts {
 		byID[p.ID], ids = p, append(ids, p.ID)
 	}
-	lines, err := collect(ctx, q, "read payout lines", `SELECT payout, kind, code, description, quantity, rate, amount, explanation
+	lines, err := collect(ctx, q, "read payout lines", `SELECT payout, kind, code, description, quantity, rate, amount, odd, explanation
 		FROM payout_line WHERE payout = ANY($1) ORDER BY payout, line`, scanLine, ids)
 	for _, l := range lines {
 		p := byID[l.payout]

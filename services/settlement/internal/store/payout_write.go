@@ -13,9 +13,9 @@ import (
 var (
 	payoutFields = []string{
 		"payout", "kind", "member", "barrel", "drum_tag", "variety", "ticket", "ticket_number", "certificate", "certificate_number",
-		"color_class", "grade", "schedule", "run", "delivery_date", "crop_year", "net", "payable", "gross_amount", "net_amount", "reverses", "reason", "headline", "price_time",
+		"color_class", "grade", "schedule", "run", "share", "weighing", "appeal", "delivery_date", "crop_year", "net", "payable", "gross_amount", "net_amount", "reverses", "reason", "headline", "price_time",
 	}
-	lineFields = []string{"payout", "line", "kind", "code", "description", "quantity", "rate", "amount", "explanation"}
+	lineFields = []string{"payout", "line", "kind", "code", "description", "quantity", "rate", "amount", "odd", "explanation"}
 )
 
 // InsertPayouts saves payouts with their lines, in order, and keeps the standing advances in step: reversals are taken
@@ -44,7 +44,7 @@ func payoutRow(p *domain.Payout) []any {
 	b := &p.Barrel
 	return []any{
 		p.ID, int16(p.Kind), b.Member, b.Barrel, b.DrumTag, b.Variety, b.Ticket, b.TicketNumber, p.Certificate, p.CertificateNumber, //nolint:gosec // one of few kinds
-		p.ColorClass, p.Grade, p.Schedule, some(p.Run), day(b.Date), int32(b.CropYear), int64(b.Net), int64(p.Payable), int64(p.Gross), int64(p.Net), some(p.Reverses), p.Reason, p.Headline, p.Time, //nolint:gosec // a year
+		p.ColorClass, p.Grade, some(p.Schedule), some(p.Run), p.Share, b.Weighing, some(p.Appeal), day(b.Date), int32(b.CropYear), int64(b.Net), int64(p.Payable), int64(p.Gross), int64(p.Net), some(p.Reverses), p.Reason, p.Headline, p.Time, //nolint:gosec // a year
 	}
 }
 
@@ -57,7 +57,7 @@ func some(id uuid.UUID) *uuid.UUID {
 }
 
 func lineRow(payout uuid.UUID, number int, l domain.Line) []any {
-	return []any{payout, int16(number), int16(l.Kind), l.Code, l.Description, count(l.Quantity), count(l.Rate), int64(l.Amount), l.Why} //nolint:gosec // at most 18 lines
+	return []any{payout, int16(number), int16(l.Kind), l.Code, l.Description, count(l.Quantity), count(l.Rate), int64(l.Amount), l.Odd, l.Why} //nolint:gosec // at most 18 lines
 }
 
 func count[T ~int64](v *T) *int64 {
@@ -69,21 +69,26 @@ func count[T ~int64](v *T) *int64 {
 }
 
 func keepStanding(ctx context.Context, tx pgx.Tx, payouts []*domain.Payout) error {
-	var gone, advanced, advances, closed, finals []uuid.UUID
+	var gone []uuid.UUID
+	stands := map[domain.Kind]*struct {
+		barrels, payouts []uuid.UUID
+		members          []string
+	}{domain.Advance: {}, domain.Final: {}}
 	for _, p := range payouts {
-		switch p.Kind {
-		case domain.Reversal:
+		if p.Kind == domain.Reversal {
 			gone = append(gone, p.Reverses)
-		case domain.Advance:
-			advanced, advances = append(advanced, p.Barrel.Barrel), append(advances, p.ID)
-		case domain.Final:
-			closed, finals = append(closed, p.Barrel.Barrel), append(finals, p.ID)
+		}
+		if s := stands[p.Kind]; s != nil {
+			s.barrels, s.members, s.payouts = append(s.barrels, p.Barrel.Barrel), append(s.members, p.Barrel.Member), append(s.payouts, p.ID)
 		}
 	}
 	b := &pgx.Batch{}
 	b.Queue(`DELETE FROM standing_advance WHERE payout = ANY($1)`, gone)
 	b.Queue(`DELETE FROM standing_final WHERE payout = ANY($1)`, gone)
-	b.Queue(`INSERT INTO standing_advance (barrel, payout) SELECT * FROM unnest($1::uuid[], $2::uuid[])`, advanced, advances)
-	b.Queue(`INSERT INTO standing_final (barrel, payout) SELECT * FROM unnest($1::uuid[], $2::uuid[])`, closed, finals)
+	for _, kind := range []domain.Kind{domain.Advance, domain.Final} {
+		table := map[domain.Kind]string{domain.Advance: "standing_advance", domain.Final: "standing_final"}[kind]
+		b.Queue(`INSERT INTO `+table+` (barrel, member, payout) SELECT * FROM unnest($1::uuid[], $2::text[], $3::uuid[])`,
+			stands[kind].barrels, stands[kind].members, stands[kind].payouts)
+	}
 	return wrap("note what stands", tx.SendBatch(ctx, b).Close())
 }

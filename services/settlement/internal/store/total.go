@@ -17,9 +17,11 @@ const memberTotals = `
 	SELECT m.member, m.display_name, coalesce(b.barrels, 0), coalesce(w.priced, 0), coalesce(w.net, 0), coalesce(w.payable, 0),
 		coalesce(l.gross, 0), coalesce(l.deductions, 0), coalesce(l.retained, 0), coalesce(c.credited, 0)
 	FROM m
-	LEFT JOIN (SELECT member, count(*) AS barrels FROM intake_barrel WHERE counts AND member = ANY($1) GROUP BY 1) b USING (member)
-	LEFT JOIN (SELECT member, count(*) AS priced, sum(net)::bigint AS net, sum(payable)::bigint AS payable
-		FROM standing_advance JOIN payout USING (payout) WHERE member = ANY($1) GROUP BY 1) w USING (member)
+	LEFT JOIN (SELECT o.member, count(*) AS barrels FROM (
+		SELECT member FROM intake_barrel WHERE counts AND owners = '{}' AND member = ANY($1)
+		UNION ALL SELECT unnest(owners) FROM intake_barrel WHERE counts AND owners <> '{}' AND owners && $1) o GROUP BY 1) b USING (member)
+	LEFT JOIN (SELECT p.member, count(*) AS priced, sum(net)::bigint AS net, sum(payable)::bigint AS payable
+		FROM standing_advance JOIN payout p USING (payout) WHERE p.member = ANY($1) GROUP BY 1) w USING (member)
 	LEFT JOIN (SELECT member, coalesce(sum(amount) FILTER (WHERE l.kind NOT IN (3, 5)), 0)::bigint AS gross,
 		coalesce(sum(amount) FILTER (WHERE l.kind IN (3, 5)), 0)::bigint AS deductions,
 		coalesce(-sum(amount) FILTER (WHERE l.kind = 5), 0)::bigint AS retained
@@ -59,7 +61,7 @@ func (Store) KnowsMember(ctx context.Context, q pg.Querier, member string) (bool
 func (Store) GrandTotal(ctx context.Context, q pg.Querier) (domain.MemberTotal, error) {
 	rows, err := q.Query(ctx, `SELECT '', '',
 		(SELECT count(*) FROM intake_barrel WHERE counts),
-		(SELECT count(*) FROM standing_advance),
+		(SELECT count(DISTINCT barrel) FROM standing_advance),
 		(SELECT coalesce(sum(net), 0)::bigint FROM standing_advance JOIN payout USING (payout)),
 		(SELECT coalesce(sum(payable), 0)::bigint FROM standing_advance JOIN payout USING (payout)),
 		coalesce(sum(amount) FILTER (WHERE kind NOT IN (3, 5)), 0)::bigint,

@@ -145,6 +145,8 @@ const (
 	PayoutKind_PAYOUT_KIND_REVERSAL PayoutKind = 2
 	// What the pool's closing price is worth beyond the advance; negative where the advance was more.
 	PayoutKind_PAYOUT_KIND_FINAL PayoutKind = 3
+	// Fee of an outside laboratory, for an appeal that left our result standing.
+	PayoutKind_PAYOUT_KIND_FEE PayoutKind = 4
 )
 
 // Enum value maps for PayoutKind.
@@ -154,12 +156,14 @@ var (
 		1: "PAYOUT_KIND_ADVANCE",
 		2: "PAYOUT_KIND_REVERSAL",
 		3: "PAYOUT_KIND_FINAL",
+		4: "PAYOUT_KIND_FEE",
 	}
 	PayoutKind_value = map[string]int32{
 		"PAYOUT_KIND_UNSPECIFIED": 0,
 		"PAYOUT_KIND_ADVANCE":     1,
 		"PAYOUT_KIND_REVERSAL":    2,
 		"PAYOUT_KIND_FINAL":       3,
+		"PAYOUT_KIND_FEE":         4,
 	}
 )
 
@@ -654,10 +658,14 @@ type PayoutLine struct {
 	Quantity *v1.Mass `protobuf:"bytes,5,opt,name=quantity,proto3" json:"quantity,omitempty"`
 	// Price multiplied; absent where none.
 	Rate *v1.Price `protobuf:"bytes,6,opt,name=rate,proto3" json:"rate,omitempty"`
-	// quantity × rate, rounded once, half up; negative for what is taken off.
+	// quantity × rate, rounded once, half up; negative for what is taken off. In the payout of one of several owners it is the
+	// owner's part of that, by largest remainder.
 	Amount *v1.Money `protobuf:"bytes,7,opt,name=amount,proto3" json:"amount,omitempty"`
 	// Why: rule, inputs, reading and certificate, in plain words with every number.
-	Explanation   *Explanation `protobuf:"bytes,8,opt,name=explanation,proto3" json:"explanation,omitempty"`
+	Explanation *Explanation `protobuf:"bytes,8,opt,name=explanation,proto3" json:"explanation,omitempty"`
+	// True where the part of a shared barrel was rounded away from zero: who got the odd cent. Honey and the step for water are
+	// shared as one amount, and marked on the honey; the parts of the step for itself are marked on the step.
+	OddCent       bool `protobuf:"varint,9,opt,name=odd_cent,json=oddCent,proto3" json:"odd_cent,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -746,6 +754,13 @@ func (x *PayoutLine) GetExplanation() *Explanation {
 		return x.Explanation
 	}
 	return nil
+}
+
+func (x *PayoutLine) GetOddCent() bool {
+	if x != nil {
+		return x.OddCent
+	}
+	return false
 }
 
 // Explanation opens one amount.
@@ -857,7 +872,8 @@ func (x *Explanation) GetReadings() []string {
 	return nil
 }
 
-// Payout is what one barrel earned its member at one moment. It is never edited.
+// Payout is what one barrel earned its member at one moment, or one of its owners where the delivery is shared: each has a
+// payout of its own, and together they are the barrel's to the cent and the thousandth. It is never edited.
 type Payout struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
 	// "payouts/{uuid}".
@@ -878,9 +894,9 @@ type Payout struct {
 	DeliveryDate string `protobuf:"bytes,8,opt,name=delivery_date,json=deliveryDate,proto3" json:"delivery_date,omitempty"`
 	// Crop year.
 	CropYear int32 `protobuf:"varint,9,opt,name=crop_year,json=cropYear,proto3" json:"crop_year,omitempty"`
-	// Net weight.
+	// Net weight: that of the ticket, or of a later weighing that counts; of a shared barrel the owner's part.
 	Net *v1.Mass `protobuf:"bytes,10,opt,name=net,proto3" json:"net,omitempty"`
-	// Weight paid for.
+	// Weight paid for; of a shared barrel the owner's part. Zero in a fee.
 	Payable *v1.Mass `protobuf:"bytes,11,opt,name=payable,proto3" json:"payable,omitempty"`
 	// Lines in order.
 	Lines []*PayoutLine `protobuf:"bytes,12,rep,name=lines,proto3" json:"lines,omitempty"`
@@ -897,7 +913,11 @@ type Payout struct {
 	// First line for a person: what it is, or why it is less than hoped.
 	Headline string `protobuf:"bytes,18,opt,name=headline,proto3" json:"headline,omitempty"`
 	// Settlement run that priced a final, "runs/{uuid}", also in what reverses that final; empty otherwise.
-	Run           string `protobuf:"bytes,19,opt,name=run,proto3" json:"run,omitempty"`
+	Run string `protobuf:"bytes,19,opt,name=run,proto3" json:"run,omitempty"`
+	// The owner's part in percent, e.g. "40" or "33.3333"; empty where the member owns all of the barrel. The others are not named.
+	SharePercent string `protobuf:"bytes,20,opt,name=share_percent,json=sharePercent,proto3" json:"share_percent,omitempty"`
+	// What a fee is for, "appeals/{uuid}"; empty otherwise.
+	Appeal        string `protobuf:"bytes,21,opt,name=appeal,proto3" json:"appeal,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -1065,6 +1085,20 @@ func (x *Payout) GetRun() string {
 	return ""
 }
 
+func (x *Payout) GetSharePercent() string {
+	if x != nil {
+		return x.SharePercent
+	}
+	return ""
+}
+
+func (x *Payout) GetAppeal() string {
+	if x != nil {
+		return x.Appeal
+	}
+	return ""
+}
+
 // MemberTotal is what one member has been credited.
 type MemberTotal struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -1072,7 +1106,7 @@ type MemberTotal struct {
 	Member string `protobuf:"bytes,1,opt,name=member,proto3" json:"member,omitempty"`
 	// Display name.
 	DisplayName string `protobuf:"bytes,2,opt,name=display_name,json=displayName,proto3" json:"display_name,omitempty"`
-	// Barrels that stand delivered.
+	// Barrels that stand delivered. A shared barrel counts for each of its owners, and once in the total over all members.
 	Barrels int32 `protobuf:"varint,3,opt,name=barrels,proto3" json:"barrels,omitempty"`
 	// Of which priced.
 	PricedBarrels int32 `protobuf:"varint,4,opt,name=priced_barrels,json=pricedBarrels,proto3" json:"priced_barrels,omitempty"`
@@ -1201,7 +1235,7 @@ type Unpriced struct {
 	Member string `protobuf:"bytes,2,opt,name=member,proto3" json:"member,omitempty"`
 	// Tag of the drum.
 	DrumTag string `protobuf:"bytes,3,opt,name=drum_tag,json=drumTag,proto3" json:"drum_tag,omitempty"`
-	// Plain words: "waiting for its certificate", "no adopted schedule has a price for buckwheat, dark amber, grade C".
+	// Plain words: "waiting for its certificate", "its result is checked again: …", "a check of the scale it was weighed on failed; …", "no adopted schedule has a price for buckwheat, dark amber, grade C".
 	Reason string `protobuf:"bytes,4,opt,name=reason,proto3" json:"reason,omitempty"`
 	// Local date of delivery.
 	DeliveryDate  string `protobuf:"bytes,5,opt,name=delivery_date,json=deliveryDate,proto3" json:"delivery_date,omitempty"`
@@ -1316,7 +1350,7 @@ const file_barrelhead_settlement_v1_resources_proto_rawDesc = "" +
 	"resolution\x12\x18\n" +
 	"\aadopter\x18\f \x01(\tR\aadopter\x129\n" +
 	"\n" +
-	"adopt_time\x18\r \x01(\v2\x1a.google.protobuf.TimestampR\tadoptTime\"\xef\x02\n" +
+	"adopt_time\x18\r \x01(\v2\x1a.google.protobuf.TimestampR\tadoptTime\"\x8a\x03\n" +
 	"\n" +
 	"PayoutLine\x12\x12\n" +
 	"\x04line\x18\x01 \x01(\x05R\x04line\x126\n" +
@@ -1326,7 +1360,8 @@ const file_barrelhead_settlement_v1_resources_proto_rawDesc = "" +
 	"\bquantity\x18\x05 \x01(\v2\x18.barrelhead.type.v1.MassR\bquantity\x12-\n" +
 	"\x04rate\x18\x06 \x01(\v2\x19.barrelhead.type.v1.PriceR\x04rate\x121\n" +
 	"\x06amount\x18\a \x01(\v2\x19.barrelhead.type.v1.MoneyR\x06amount\x12G\n" +
-	"\vexplanation\x18\b \x01(\v2%.barrelhead.settlement.v1.ExplanationR\vexplanation\"\xf0\x02\n" +
+	"\vexplanation\x18\b \x01(\v2%.barrelhead.settlement.v1.ExplanationR\vexplanation\x12\x19\n" +
+	"\bodd_cent\x18\t \x01(\bR\aoddCent\"\xf0\x02\n" +
 	"\vExplanation\x12\x12\n" +
 	"\x04rule\x18\x01 \x01(\tR\x04rule\x12 \n" +
 	"\vcalculation\x18\x02 \x01(\tR\vcalculation\x12\x1a\n" +
@@ -1338,7 +1373,7 @@ const file_barrelhead_settlement_v1_resources_proto_rawDesc = "" +
 	"\breadings\x18\b \x03(\tR\breadings\x1a9\n" +
 	"\vInputsEntry\x12\x10\n" +
 	"\x03key\x18\x01 \x01(\tR\x03key\x12\x14\n" +
-	"\x05value\x18\x02 \x01(\tR\x05value:\x028\x01\"\xd1\x05\n" +
+	"\x05value\x18\x02 \x01(\tR\x05value:\x028\x01\"\x8e\x06\n" +
 	"\x06Payout\x12\x12\n" +
 	"\x04name\x18\x01 \x01(\tR\x04name\x12\x16\n" +
 	"\x06member\x18\x02 \x01(\tR\x06member\x128\n" +
@@ -1361,7 +1396,9 @@ const file_barrelhead_settlement_v1_resources_proto_rawDesc = "" +
 	"price_time\x18\x10 \x01(\v2\x1a.google.protobuf.TimestampR\tpriceTime\x12\x16\n" +
 	"\x06reason\x18\x11 \x01(\tR\x06reason\x12\x1a\n" +
 	"\bheadline\x18\x12 \x01(\tR\bheadline\x12\x10\n" +
-	"\x03run\x18\x13 \x01(\tR\x03run\"\xd3\x03\n" +
+	"\x03run\x18\x13 \x01(\tR\x03run\x12#\n" +
+	"\rshare_percent\x18\x14 \x01(\tR\fsharePercent\x12\x16\n" +
+	"\x06appeal\x18\x15 \x01(\tR\x06appeal\"\xd3\x03\n" +
 	"\vMemberTotal\x12\x16\n" +
 	"\x06member\x18\x01 \x01(\tR\x06member\x12!\n" +
 	"\fdisplay_name\x18\x02 \x01(\tR\vdisplayName\x12\x18\n" +
@@ -1391,13 +1428,14 @@ const file_barrelhead_settlement_v1_resources_proto_rawDesc = "" +
 	"\x1bDEDUCTION_BASIS_UNSPECIFIED\x10\x00\x12\x1e\n" +
 	"\x1aDEDUCTION_BASIS_NET_WEIGHT\x10\x01\x12\"\n" +
 	"\x1eDEDUCTION_BASIS_PAYABLE_WEIGHT\x10\x02\x12\x1a\n" +
-	"\x16DEDUCTION_BASIS_BARREL\x10\x03*s\n" +
+	"\x16DEDUCTION_BASIS_BARREL\x10\x03*\x88\x01\n" +
 	"\n" +
 	"PayoutKind\x12\x1b\n" +
 	"\x17PAYOUT_KIND_UNSPECIFIED\x10\x00\x12\x17\n" +
 	"\x13PAYOUT_KIND_ADVANCE\x10\x01\x12\x18\n" +
 	"\x14PAYOUT_KIND_REVERSAL\x10\x02\x12\x15\n" +
-	"\x11PAYOUT_KIND_FINAL\x10\x03*\xa5\x01\n" +
+	"\x11PAYOUT_KIND_FINAL\x10\x03\x12\x13\n" +
+	"\x0fPAYOUT_KIND_FEE\x10\x04*\xa5\x01\n" +
 	"\bLineKind\x12\x19\n" +
 	"\x15LINE_KIND_UNSPECIFIED\x10\x00\x12\x13\n" +
 	"\x0fLINE_KIND_HONEY\x10\x01\x12\x1b\n" +

@@ -95,7 +95,7 @@ func ForPayout(p *domain.Payout, date domain.Date) *Entry {
 }
 
 func describe(p *domain.Payout) string {
-	what := map[domain.Kind]string{domain.Advance: "Advance", domain.Reversal: "Reversal", domain.Final: "Final"}[p.Kind]
+	what := map[domain.Kind]string{domain.Advance: "Advance", domain.Reversal: "Reversal", domain.Final: "Final", domain.Fee: "Fee"}[p.Kind]
 	return fmt.Sprintf("%s, barrel %s, ticket %s", what, p.Barrel.DrumTag, p.Barrel.TicketNumber)
 }
 

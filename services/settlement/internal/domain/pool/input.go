@@ -38,12 +38,14 @@ type Owner struct {
 	Weight int64 `json:"weight"`
 	// Credited is what earlier payouts of the barrel have credited this member, before charges.
 	Credited quantity.Money `json:"credited"`
+	// Advance is this owner's own payout, where the barrel has several owners.
+	Advance uuid.UUID `json:"advance,omitzero"`
 }
 
 // Barrel is one priced barrel.
 type Barrel struct {
 	Barrel uuid.UUID `json:"barrel"`
-	// Advance is the payout that stands for it.
+	// Advance is the payout that stands for it; of a shared barrel, that of its first owner.
 	Advance uuid.UUID `json:"advance"`
 	// Class is the index of its class in the input.
 	Class   int           `json:"class"`
@@ -51,6 +53,18 @@ type Barrel struct {
 	// Step is what comes off for water besides the weight: zero or negative. The pool keeps it.
 	Step   quantity.Money `json:"step"`
 	Owners []Owner        `json:"owners"`
+}
+
+// Advances are the payouts that stand for the barrel, by owner.
+func (b *Barrel) Advances() []uuid.UUID {
+	if len(b.Owners) == 1 {
+		return []uuid.UUID{b.Advance}
+	}
+	ids := make([]uuid.UUID, len(b.Owners))
+	for i, o := range b.Owners {
+		ids[i] = o.Advance
+	}
+	return ids
 }
 
 // Entry is one amount on the pool's account, negative for an expense.

@@ -50,8 +50,11 @@ func (r *Run) Approver() string {
 	return ""
 }
 
-// Harvested is a barrel that has an advance.
+// Harvested is one owner's part of a barrel that has an advance.
 type Harvested struct {
+	// Share is the owner's, in ten-thousandths of a percent.
+	Share int64
+
 	Barrel     uuid.UUID
 	Advance    uuid.UUID
 	Member     string
@@ -63,7 +66,14 @@ type Harvested struct {
 	Credited   quantity.Money
 }
 
-// Gather makes the input of a pool's closing from everything known now. A barrel without a differential is a
+// with adds an owner's part.
+func (b *Barrel) with(h Harvested) {
+	b.Payable, b.Step = b.Payable+h.Payable, b.Step+h.Step
+	b.Owners = append(b.Owners, Owner{Member: h.Member, Weight: h.Share, Credited: h.Credited, Advance: h.Advance})
+}
+
+// Gather makes the input of a pool's closing from everything known now. The owners of a barrel follow one another in
+// harvest. A barrel without a differential is a
 // *domain.StateError.
 func Gather(a *Account, scope domain.Scope, entries []*Record, harvest []Harvested, waiting map[string]int) (Input, error) {
 	in := Input{Pool: a.ID, Classes: a.Classes}
@@ -81,10 +91,17 @@ func Gather(a *Account, scope domain.Scope, entries []*Record, harvest []Harvest
 			return in, in.forbids("NO_DIFFERENTIAL", fmt.Sprintf("the pool has no differential for %s, %s, grade %s; barrels/%s has it",
 				h.Variety, h.ColorClass, h.Grade, h.Barrel))
 		}
-		in.Barrels = append(in.Barrels, Barrel{
-			Barrel: h.Barrel, Advance: h.Advance, Class: class, Payable: h.Payable, Step: h.Step,
-			Owners: []Owner{{Member: h.Member, Weight: 1, Credited: h.Credited}},
-		})
+		if last := len(in.Barrels) - 1; last >= 0 && in.Barrels[last].Barrel == h.Barrel {
+			in.Barrels[last].with(h)
+			continue
+		}
+		b := Barrel{Barrel: h.Barrel, Advance: h.Advance, Class: class}
+		if h.Share == domain.WholeShare {
+			b.Payable, b.Step, b.Owners = h.Payable, h.Step, []Owner{{Member: h.Member, Weight: 1, Credited: h.Credited}}
+		} else {
+			b.with(h)
+		}
+		in.Barrels = append(in.Barrels, b)
 	}
 	for _, e := range entries {
 		in.Entries = append(in.Entries, Entry{Entry: e.ID, Amount: e.Signed()})
