@@ -141,7 +141,9 @@ func (a *App) clear(ctx context.Context, tx pgx.Tx, r *domain.OutsideResult, cod
 	if sum, _ := domain.SumUp(all[code]); sum != domain.SuspicionCleared {
 		return nil, nil
 	}
-	return []feed.Fact{{Aggregate: domain.SampleName(code), OccurTime: r.Second.Time, Payload: &gradingv1.SampleCleared{
-		Sample: domain.SampleName(code), Result: message.OutsideResult(r), Explanation: r.Second.Explanation,
-	}}}, nil
+	fact := &gradingv1.SampleCleared{Sample: domain.SampleName(code), Result: message.OutsideResult(r), Explanation: r.Second.Explanation}
+	for _, s := range all[code] {
+		fact.Suspicions = append(fact.Suspicions, domain.OutsideName(s.Result))
+	}
+	return []feed.Fact{{Aggregate: domain.SampleName(code), OccurTime: r.Second.Time, Payload: fact}}, nil
 }

@@ -5,6 +5,8 @@ import (
 	"slices"
 	"strings"
 	"time"
+
+	"github.com/google/uuid"
 )
 
 // Composite is equal masses of several samples in one jar under a blind code of its own.
@@ -92,6 +94,8 @@ func (c *Composite) ExpectedMoisture(standing map[string][]Reading) (Value, bool
 // Suspect is where a sample stands with one analyte.
 type Suspect struct {
 	Analyte string
+	// Result that raised it.
+	Result uuid.UUID
 	// Ended by a test of the sample itself, which confirmed or cleared it.
 	Ended, Confirmed bool
 }

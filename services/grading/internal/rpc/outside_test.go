@@ -118,6 +118,7 @@ func TestACompositeWithAResidueCondemnsNobody(t *testing.T) {
 	var cleared []string
 	for _, f := range payloads[*gradingv1.SampleCleared](l) {
 		cleared = append(cleared, f.GetSample())
+		require.Equal(t, []string{found.GetName()}, f.GetSuspicions())
 	}
 	require.Len(t, cleared, 19)
 	require.NotContains(t, cleared, samples[bad])

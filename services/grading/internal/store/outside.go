@@ -170,7 +170,7 @@ WHERE s.sample = $1 AND s.analyte = $2 AND NOT EXISTS (SELECT FROM suspicion_end
 // Suspicions reads what is suspected of samples.
 func (Store) Suspicions(ctx context.Context, q pg.Querier, codes []string) (map[string][]domain.Suspect, error) {
 	rows, err := q.Query(ctx, `
-SELECT s.sample, s.analyte, e.by_result IS NOT NULL, coalesce(e.confirmed, false)
+SELECT s.sample, s.analyte, s.result, e.by_result IS NOT NULL, coalesce(e.confirmed, false)
 FROM suspicion s LEFT JOIN suspicion_end e ON (e.sample, e.analyte, e.result) = (s.sample, s.analyte, s.result)
 WHERE s.sample = ANY($1) ORDER BY s.sample, s.analyte, s.result`, codes)
 	if err != nil {
@@ -179,7 +179,7 @@ WHERE s.sample = ANY($1) ORDER BY s.sample, s.analyte, s.result`, codes)
 	out := map[string][]domain.Suspect{}
 	var code string
 	var s domain.Suspect
-	_, err = pgx.ForEachRow(rows, []any{&code, &s.Analyte, &s.Ended, &s.Confirmed}, func() error {
+	_, err = pgx.ForEachRow(rows, []any{&code, &s.Analyte, &s.Result, &s.Ended, &s.Confirmed}, func() error {
 		out[code] = append(out[code], s)
 		return nil
 	})

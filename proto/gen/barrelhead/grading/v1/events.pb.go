@@ -565,7 +565,9 @@ type SampleCleared struct {
 	// The last result that cleared it.
 	Result *OutsideResult `protobuf:"bytes,2,opt,name=result,proto3" json:"result,omitempty"`
 	// In plain words with the numbers.
-	Explanation   string `protobuf:"bytes,3,opt,name=explanation,proto3" json:"explanation,omitempty"`
+	Explanation string `protobuf:"bytes,3,opt,name=explanation,proto3" json:"explanation,omitempty"`
+	// "outsideResults/{uuid}" of every result that had put it under suspicion, as ResidueSuspected named them.
+	Suspicions    []string `protobuf:"bytes,4,rep,name=suspicions,proto3" json:"suspicions,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -619,6 +621,13 @@ func (x *SampleCleared) GetExplanation() string {
 		return x.Explanation
 	}
 	return ""
+}
+
+func (x *SampleCleared) GetSuspicions() []string {
+	if x != nil {
+		return x.Suspicions
+	}
+	return nil
 }
 
 // ResidueConfirmed: tested singly, a sample is over the limit. Its honey stays held until it is disposed of.
@@ -772,11 +781,14 @@ const file_barrelhead_grading_v1_events_proto_rawDesc = "" +
 	"\tcomposite\x18\x02 \x01(\tR\tcomposite\x12\x18\n" +
 	"\aanalyte\x18\x03 \x01(\tR\aanalyte\x12<\n" +
 	"\x06result\x18\x04 \x01(\v2$.barrelhead.grading.v1.OutsideResultR\x06result\x12 \n" +
-	"\vexplanation\x18\x05 \x01(\tR\vexplanation\"\x87\x01\n" +
+	"\vexplanation\x18\x05 \x01(\tR\vexplanation\"\xa7\x01\n" +
 	"\rSampleCleared\x12\x16\n" +
 	"\x06sample\x18\x01 \x01(\tR\x06sample\x12<\n" +
 	"\x06result\x18\x02 \x01(\v2$.barrelhead.grading.v1.OutsideResultR\x06result\x12 \n" +
-	"\vexplanation\x18\x03 \x01(\tR\vexplanation\"\xa4\x01\n" +
+	"\vexplanation\x18\x03 \x01(\tR\vexplanation\x12\x1e\n" +
+	"\n" +
+	"suspicions\x18\x04 \x03(\tR\n" +
+	"suspicions\"\xa4\x01\n" +
 	"\x10ResidueConfirmed\x12\x16\n" +
 	"\x06sample\x18\x01 \x01(\tR\x06sample\x12\x18\n" +
 	"\aanalyte\x18\x02 \x01(\tR\aanalyte\x12<\n" +
