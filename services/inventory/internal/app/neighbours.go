@@ -17,6 +17,8 @@ type Neighbours interface {
 	Withdraw(ctx context.Context, q pg.Querier, ticket uuid.UUID) error
 	// PutSample notes where a blind sample was drawn.
 	PutSample(ctx context.Context, q pg.Querier, sample string, barrel uuid.UUID) error
+	// DrawnFrom finds the barrels of blind samples; one that is not known yet is left out.
+	DrawnFrom(ctx context.Context, q pg.Querier, samples []string) (map[string]uuid.UUID, error)
 	// PutCertificate notes the certificate that stands for a sample from now on.
 	PutCertificate(ctx context.Context, q pg.Querier, c stock.Certificate) error
 	// Lock reads one barrel and keeps every move and hold of it waiting until the transaction ends.

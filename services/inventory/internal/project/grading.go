@@ -14,15 +14,20 @@ import (
 
 // Grading applies one event of grading's feed.
 func (p Project) Grading(ctx context.Context, tx pgx.Tx, ev feed.Event) ([]feed.Fact, error) {
-	e, ok := ev.Payload.(*gradingv1.CertificateIssued)
-	if !ok {
+	switch e := ev.Payload.(type) {
+	case *gradingv1.CertificateIssued:
+		c, err := certificate(e.GetCertificate())
+		if err != nil {
+			return nil, fmt.Errorf("certificate %s: %w", e.GetCertificate().GetNumber(), err)
+		}
+		return nil, p.Store.PutCertificate(ctx, tx, c)
+	case *gradingv1.ResidueSuspected:
+		return p.suspected(ctx, tx, e)
+	case *gradingv1.SampleCleared:
+		return p.cleared(ctx, tx, ev, e)
+	default:
 		return nil, nil
 	}
-	c, err := certificate(e.GetCertificate())
-	if err != nil {
-		return nil, fmt.Errorf("certificate %s: %w", e.GetCertificate().GetNumber(), err)
-	}
-	return nil, p.Store.PutCertificate(ctx, tx, c)
 }
 
 // pfundDigits keeps a hundredth of a millimetre, one digit more than a colour is reported to.

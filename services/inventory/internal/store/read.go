@@ -2,8 +2,10 @@ package store
 
 import (
 	"context"
+	"fmt"
 
 	"github.com/google/uuid"
+	"github.com/jackc/pgx/v5"
 
 	"barrelhead.example/services/inventory/internal/domain/stock"
 	"barrelhead.example/services/kit/pg"
@@ -39,6 +41,22 @@ func (Store) PutSample(ctx context.Context, q pg.Querier, sample string, barrel 
 		INSERT INTO sample (sample, barrel) VALUES ($1, $2) ON CONFLICT (sample) DO UPDATE SET barrel = excluded.barrel`,
 		sample, barrel)
 	return wrap("note sample", err)
+}
+
+// DrawnFrom finds the barrels of blind samples.
+func (Store) DrawnFrom(ctx context.Context, q pg.Querier, samples []string) (map[string]uuid.UUID, error) {
+	rows, err := q.Query(ctx, `SELECT sample, barrel FROM sample WHERE sample = ANY($1)`, samples)
+	if err != nil {
+		return nil, fmt.Errorf("find barrels of samples: %w", err)
+	}
+	out := make(map[string]uuid.UUID, len(samples))
+	var sample string
+	var barrel uuid.UUID
+	_, err = pgx.ForEachRow(rows, []any{&sample, &barrel}, func() error {
+		out[sample] = barrel
+		return nil
+	})
+	return out, wrap("find barrels of samples", err)
 }
 
 // PutCertificate notes the certificate that stands for a sample from now on. The feed is in causal order, so one that

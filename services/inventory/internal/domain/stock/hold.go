@@ -24,6 +24,9 @@ const (
 // House is the placer of holds no person placed.
 const House = "inventory"
 
+// Laboratory is the placer of holds that follow from its results.
+const Laboratory = "grading"
+
 // Hold blocks a barrel until another person releases it.
 type Hold struct {
 	ID      uuid.UUID
@@ -68,6 +71,7 @@ func (h Hold) End(releaser, reason string, now time.Time) (Hold, error) {
 // These tell the holds the house places by itself, of one cause and barrel, from all other uuids.
 var (
 	undeclared = uuid.MustParse("0d0c7a1e-5d0c-4b6e-9a53-9d1f0e6c51b7")
+	suspected  = uuid.MustParse("b1c2a7d4-3e58-4f0b-9c61-2a7d90e4f315")
 	doubted    = uuid.MustParse("7c1f5a52-2f0e-4b62-8d3c-5f6a1f2d9e04")
 )
 
@@ -94,4 +98,15 @@ func Doubted(review, barrel uuid.UUID, scale string, failed time.Time) Hold {
 		Placer: House,
 		Time:   failed,
 	}
+}
+
+// Suspected is the hold a barrel gets when a residue was found in a composite its sample is in, or in the sample itself. The
+// blind code goes into the id alone: a reason is read by people who must not know it.
+func Suspected(result uuid.UUID, sample string, barrel uuid.UUID, why string, found time.Time) Hold {
+	return Hold{ID: SuspectedID(result, sample), Barrel: barrel, Code: Residue, Reason: why, Placer: Laboratory, Time: found}
+}
+
+// SuspectedID is the id of that hold.
+func SuspectedID(result uuid.UUID, sample string) uuid.UUID {
+	return uuid.NewSHA1(suspected, append(result[:], sample...))
 }
