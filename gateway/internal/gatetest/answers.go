@@ -105,7 +105,7 @@ func (h *House) GetDrum(ctx context.Context, r *intakev1.GetDrumRequest) (*intak
 			return &intakev1.Drum{Name: r.GetName(), OpenBarrel: item.GetBarrel()}, nil
 		}
 	}
-	return nil, apierr.NotFound(r.GetName())
+	return find(ctx, drums(), r.GetName(), nil)
 }
 
 func (h *House) CloseTicket(ctx context.Context, r *intakev1.CloseTicketRequest) (*intakev1.Ticket, error) {

@@ -49,6 +49,7 @@ type sampleData struct {
 	Missing             []gradingv1.Factor
 	Kinds               []option
 	MayRead, MayCertify bool
+	MayDouble           bool
 	Saved               *gradingv1.Reading
 }
 
@@ -58,7 +59,7 @@ var strainedFactors = []gradingv1.Factor{
 }
 
 func (s *site) sampleData(v *visit, sample *gradingv1.Sample) sampleData {
-	d := sampleData{Sample: sample, MayRead: v.mayCall(recordReading)}
+	d := sampleData{Sample: sample, MayRead: v.mayCall(recordReading), MayDouble: v.mayCall(createDuplicate)}
 	standing := map[gradingv1.Factor]*gradingv1.Reading{}
 	for _, r := range sample.GetReadings() {
 		standing[r.GetFactor()] = r
@@ -165,7 +166,13 @@ func (s *site) certificate(v *visit) (view, error) {
 	if err != nil {
 		return view{}, err
 	}
-	return view{page: "certificate", title: "Certificate " + c.GetNumber(), data: c}, nil
+	return view{page: "certificate", title: "Certificate " + c.GetNumber(), data: certificateView{c, c.GetSupersededBy() == "" && v.mayCall(openAppeal)}}, nil
+}
+
+// certificateView is a certificate and whether its reader may ask for a second look.
+type certificateView struct {
+	*gradingv1.Certificate
+	MayAppeal bool
 }
 
 func (s *site) certificates(v *visit) (view, error) {

@@ -41,9 +41,10 @@ var everyPage = map[string][]string{
 		"/", "/dock", "/tickets", "/tickets?state=open", "/tickets/new", "/tickets/" + gatetest.OpenTicketID, "/tickets/" + gatetest.CloseTicketID,
 		"/tickets/" + gatetest.OpenTicketID + "/weigh", "/tickets/" + gatetest.OpenTicketID + "/weigh?typed=yes", "/tickets/" + gatetest.OpenTicketID + "/close", "/tickets/" + gatetest.OpenTicketID + "/cancel",
 		"/tickets/" + gatetest.CloseTicketID + "/void", "/barrels/" + gatetest.LastBarrelID + "/sample", "/scales", "/scales/1/check", "/standards", "/password",
+		"/dock/away", "/reviews", "/reviews/" + gatetest.ReviewID, "/barrels/" + gatetest.DoubtfulBarrel + "/reweigh", "/drums", "/drums?owner=M-0012", "/drums/new", "/drums/FC-04417", "/variances",
 	},
-	"lab1":  {"/", "/bench", "/bench/" + gatetest.WaitingCode, "/bench/" + gatetest.WaitingCode + "/read", "/certificates", "/certificates/" + gatetest.CertificateID, "/controls", "/controls/" + gatetest.ControlID + "/run"},
-	"lead1": {"/", "/bench", "/bench/" + gatetest.MeasuredCode, "/bench/" + gatetest.MeasuredCode + "/certify", "/holds", "/holds/" + gatetest.HoldID + "/release", "/controls", "/controls/" + gatetest.ControlRunID + "/confirm"},
+	"lab1":  {"/", "/bench", "/bench/" + gatetest.WaitingCode, "/bench/" + gatetest.WaitingCode + "/read", "/certificates", "/certificates/" + gatetest.CertificateID, "/appeals", "/appeals/" + gatetest.OpenAppealID, "/appeals/" + gatetest.OpenAppealID + "/measure", "/bench/" + gatetest.MeasuredCode + "/reread", "/controls", "/controls/" + gatetest.ControlID + "/run"},
+	"lead1": {"/", "/bench", "/bench/" + gatetest.MeasuredCode, "/bench/" + gatetest.MeasuredCode + "/certify", "/duplicates", "/bench/" + gatetest.MeasuredCode + "/duplicate", "/appeals/" + gatetest.MeasuredAppeal, "/appeals/" + gatetest.MeasuredAppeal + "/decide", "/holds", "/holds/" + gatetest.HoldID + "/release", "/controls", "/controls/" + gatetest.ControlRunID + "/confirm"},
 	"warehouse1": {
 		"/blend", "/blend?min_weight=1200&max_weight=1300&max_moisture_percent=18.4&variety=clover&min_share_percent=50", "/blend?max_weight=1300&max_moisture_percent=15.9", "/tanks", "/tanks?picks=1", "/tanks/T1", "/tanks/T1/open",
 		"/charges/" + gatetest.ChargeID, "/charges/" + gatetest.EmptyID, "/charges/" + gatetest.ChargeID + "/fill", "/charges/" + gatetest.ChargeID + "/fill?in=FC-04418", "/charges/" + gatetest.ChargeID + "/heel", "/charges/" + gatetest.ChargeID + "/transfer",
@@ -52,6 +53,7 @@ var everyPage = map[string][]string{
 	},
 	"line1": {"/", "/lots", "/lots/new", "/lots/" + gatetest.LotID, "/lots/" + gatetest.RunningID, "/lots/" + gatetest.RunningID + "/draw", "/lots/" + gatetest.RunningID + "/rework", "/lots/" + gatetest.RunningID + "/close", "/labels", "/shipments", "/shipments/new", "/loss?from=packLots/" + gatetest.RunningID},
 	"office1": {
+		"/reviews/" + gatetest.ReviewID + "/resolve", "/drums/FC-04417/release", "/drums/FC-04490/retire", "/numbers", "/weighers", "/certificates/" + gatetest.CertificateID + "/appeal", "/appeals/" + gatetest.DecidedAppealID,
 		"/tanks/new", "/labels/new", "/encumbrances", "/encumbrances/new", "/encumbrances/" + gatetest.LienID + "/end", "/accounts", "/accounts/new", "/payments", "/payments/new", "/payments/" + gatetest.BatchID,
 		"/payments/" + gatetest.PaymentID + "/return?batch=" + gatetest.ReleasedID, "/runs/" + gatetest.ApprovedID + "/compare", "/runs/" + gatetest.ApprovedID + "/members", "/books", "/members/import", "/members/M-0012/splits",
 		"/members/M-0012/splits/new", "/members/M-0012/statements", "/members/M-0012/statements/2026/read", "/", "/members", "/members/new", "/members/M-0012", "/payouts/" + gatetest.PayoutID, "/payouts/" + gatetest.PayoutID + "/lines/1", "/unpriced", "/totals",
@@ -61,7 +63,7 @@ var everyPage = map[string][]string{
 	},
 	"board1":     {"/", "/schedules/" + gatetest.DraftID, "/schedules/" + gatetest.DraftID + "/adopt", "/totals", "/stock", "/pools", "/runs/" + gatetest.RunID, "/runs/" + gatetest.ApprovedID},
 	"treasurer1": {"/", "/accounts/" + gatetest.AccountID + "/verify?holder=Sedge+Hollow+Apiary", "/payments/" + gatetest.BatchID, "/payments/" + gatetest.ReleasedID, "/pools", "/runs/" + gatetest.ApprovedID, "/members/M-0012"},
-	"auditor1":   {"/", "/books?through_date=2026-09-30", "/runs/" + gatetest.ApprovedID + "/verify", "/payments", "/accounts", "/encumbrances", "/tanks", "/lots", "/charges/" + gatetest.ChargeID, "/trace?code=" + gatetest.LotCode, "/balance", "/members/M-0012/splits", "/tickets", "/bench", "/certificates", "/stock", "/holds?all=1", "/totals", "/members", "/unpriced", "/schedules", "/scales"},
+	"auditor1":   {"/numbers?year=2025", "/weighers?from=2026-09-01&to=2026-09-14", "/duplicates", "/reviews", "/drums/FC-04491", "/", "/books?through_date=2026-09-30", "/runs/" + gatetest.ApprovedID + "/verify", "/payments", "/accounts", "/encumbrances", "/tanks", "/lots", "/charges/" + gatetest.ChargeID, "/trace?code=" + gatetest.LotCode, "/balance", "/members/M-0012/splits", "/tickets", "/bench", "/certificates", "/stock", "/holds?all=1", "/totals", "/members", "/unpriced", "/schedules", "/scales"},
 	"admin":      {"/", "/logins", "/logins/new", "/logins/admin", "/scales", "/scales/new"},
 	"juniper": {
 		"/deliveries", "/statements", "/members/M-0012/statements/2026/read", "/what-if", "/what-if?net=640&moisture_percent=17.8&variety=basswood&color_class=WHITE&grade=C", "/what-if?net=640&moisture_percent=17.8&variety=buckwheat",
