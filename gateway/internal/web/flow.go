@@ -203,7 +203,7 @@ func band(l flowLink, most quantity.Mass, unit string) flowBand {
 	b := flowBand{Label: l.from.Label + " to " + l.to.Label + ": " + mass(&typev1.Mass{Value: l.mass.String(), Unit: unit}), Class: "flow-band"}
 	if l.from.column >= l.to.column {
 		x2 += flowNodeW
-		bow := max(x1, x2) + 60
+		bow := max(x1, x2) + 40 + h // the inner edge bows out too
 		b.Class += " flow-back"
 		b.Path = fmt.Sprintf("M%d %dC%d %d %d %d %d %dV%dC%d %d %d %d %d %dZ", x1, y1, bow, y1, bow, y2, x2, y2, y2+h, bow-h, y2+h, bow-h, y1+h, x1, y1+h)
 		return b
@@ -219,15 +219,20 @@ func (s *site) placeNames(v *visit, found *inventoryv1.TraceResponse) map[string
 	for _, c := range found.GetCustomers() {
 		names[c.GetShipment()] = c.GetCustomer()
 	}
-	looked := 0
+	var places []string
 	for _, t := range found.GetTransfers() {
-		for _, name := range []string{t.GetFrom(), t.GetTo()} {
-			if _, known := names[name]; known || looked == mostBarrels {
-				continue
-			}
-			looked++
-			names[name] = s.placeName(v, name)
+		places = append(places, t.GetFrom(), t.GetTo())
+	}
+	for _, e := range found.GetElsewhere() {
+		places = append(places, e.GetName())
+	}
+	looked := 0
+	for _, name := range places {
+		if _, known := names[name]; known || looked == mostBarrels {
+			continue
 		}
+		looked++
+		names[name] = s.placeName(v, name)
 	}
 	return names
 }

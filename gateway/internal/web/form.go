@@ -68,15 +68,20 @@ func (f *form) refused(v *visit, err error) bool {
 	if !slices.Contains(answerable, code) {
 		return false
 	}
-	f.Problem = sentence(refusal.Message)
-	if kind, id, named := strings.Cut(refusal.Metadata["resource"], "/"); code == codes.NotFound && named {
-		f.Problem = "There is no " + kindWord(kind) + " " + id + ". Check it and try again."
-	}
 	for _, fault := range refusal.Fields {
+		// People read "colour class", not the name on the wire.
+		inner := fault.Field[strings.LastIndex(fault.Field, ".")+1:]
+		if fault.Field != "" {
+			refusal.Message = strings.ReplaceAll(refusal.Message, fault.Field, words(inner))
+		}
 		// Fields of nested messages belong to the input that filled them: gross.value to gross.
 		name, _, _ := strings.Cut(fault.Field, ".")
 		f.faults[name] = sentence(fault.Message)
-		f.faults[fault.Field[strings.LastIndex(fault.Field, ".")+1:]] = f.faults[name] // or the input is named after the inner field
+		f.faults[inner] = f.faults[name] // or the input is named after the inner field
+	}
+	f.Problem = sentence(refusal.Message)
+	if kind, id, named := strings.Cut(refusal.Metadata["resource"], "/"); code == codes.NotFound && named {
+		f.Problem = "There is no " + kindWord(kind) + " " + id + ". Check it and try again."
 	}
 	switch refusal.Reason {
 	case "REASON_REQUIRED":
@@ -94,8 +99,11 @@ func (f *form) refused(v *visit, err error) bool {
 func kindWord(collection string) string {
 	var word strings.Builder
 	one := strings.TrimSuffix(collection, "s")
-	if strings.HasSuffix(collection, "sses") {
+	switch {
+	case strings.HasSuffix(collection, "sses"), strings.HasSuffix(collection, "ches"):
 		one = strings.TrimSuffix(collection, "es")
+	case strings.HasSuffix(collection, "ies"):
+		one = strings.TrimSuffix(collection, "ies") + "y"
 	}
 	for _, r := range one {
 		if unicode.IsUpper(r) {

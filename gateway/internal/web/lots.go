@@ -95,7 +95,7 @@ func (s *site) lotTask(v *visit, f *form, name, title string, act func(lot *inve
 	if n := len(lot.GetCharges()); n > 0 {
 		f.set("charge", lot.GetCharges()[n-1])
 	}
-	return s.plainTask(v, f, name, title+" "+lot.GetCode(), map[string]any{"Lot": lot, "Tanks": tanks, "Further": f.Asked != "" || f.Value("confirm_further_charge") != ""}, func() (string, error) {
+	return s.plainTask(v, f, name, title+" "+lot.GetCode(), map[string]any{"Lot": lot, "Tanks": tanks}, func() (string, error) {
 		return "/lots/" + idOf(lot.GetName()), act(lot)
 	})
 }
