@@ -25,6 +25,11 @@ func (a *App) CloseTicket(ctx context.Context, q pg.Querier, id uuid.UUID, count
 	if err := t.Matches(etag); err != nil {
 		return t, nil, err
 	}
+	rejects, err := a.Store.Rejects(ctx, q, id)
+	if err != nil {
+		return t, nil, err
+	}
+	t.Rejects = len(rejects)
 	if err := t.MayClose(counted); err != nil {
 		return t, nil, err
 	}

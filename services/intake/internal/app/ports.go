@@ -19,6 +19,8 @@ type Store interface {
 	barrels
 	reweighs
 	custody
+	rejects
+	containers
 	drums
 	reports
 }
@@ -98,6 +100,21 @@ type custody interface {
 	// Custody has portions A, B and C, also those without events.
 	Custody(ctx context.Context, q pg.Querier, code string) ([]domain.Portion, error)
 	InsertCustody(ctx context.Context, q pg.Querier, p domain.Portion, e domain.CustodyEvent) error
+}
+
+type rejects interface {
+	InsertReject(ctx context.Context, q pg.Querier, r domain.Reject) error
+	LockReject(ctx context.Context, q pg.Querier, id uuid.UUID) (domain.Reject, error)
+	InsertRejectExit(ctx context.Context, q pg.Querier, r domain.Reject) error
+	// Rejects lists those of a ticket and of the tickets it replaced, oldest first.
+	Rejects(ctx context.Context, q pg.Querier, ticket uuid.UUID) ([]domain.Reject, error)
+}
+
+type containers interface {
+	LockContainers(ctx context.Context, q pg.Querier, member string) error
+	Containers(ctx context.Context, q pg.Querier, member string) (domain.ContainerAccount, error)
+	// InsertContainerMove numbers the move.
+	InsertContainerMove(ctx context.Context, q pg.Querier, m *domain.ContainerMove) error
 }
 
 type drums interface {

@@ -38,13 +38,15 @@ type Ticket struct {
 	// LateDeclareTime is when the declaration came after all; zero if with the ticket or not yet.
 	LateDeclareTime time.Time
 	Barrels         []Barrel
-	BarrelCount     int
-	NetTotal        quantity.Mass
-	Supersedes      uuid.UUID
-	SupersededBy    uuid.UUID
-	Void            *Void
-	Weigher         string
-	OpenTime        time.Time
+	// Rejects is how many barrels were brought with it but not taken in, as far as closing needs to know.
+	Rejects      int
+	BarrelCount  int
+	NetTotal     quantity.Mass
+	Supersedes   uuid.UUID
+	SupersededBy uuid.UUID
+	Void         *Void
+	Weigher      string
+	OpenTime     time.Time
 	// RecordTime is when the ticket reached the service.
 	RecordTime   time.Time
 	CloseTime    time.Time
@@ -154,7 +156,7 @@ func (t Ticket) MayClose(counted int) error {
 	if err := t.MayChange(); err != nil {
 		return err
 	}
-	if len(t.Barrels) == 0 {
+	if len(t.Barrels) == 0 && t.Rejects == 0 {
 		return t.stateForbids("ticket %s has no barrels: weigh one, or cancel the ticket", t.Number)
 	}
 	if counted != len(t.Barrels) {

@@ -142,6 +142,10 @@ func facts() []proto.Message {
 	late := ticket
 	late.HarvestDeclared, late.LateDeclareTime = false, at
 	late.Owners = domain.Owners{{Member: "M-0007", Name: "Hill apiary", Share: 60_0000}, {Member: "M-0008", Name: "Creek apiary", Share: 40_0000}}
+	reject := domain.Reject{
+		ID: second, Ticket: first, DrumTag: "FC-00450", Reason: "FERMENTING", Note: "foaming at the bung", Photo: "ab", Rejecter: "users/dock1", Time: at,
+		Fate: "COLLECTED", ExitNote: "taken back by the hauler", Recorder: "users/warehouse1", ExitTime: at,
+	}
 	custody := domain.CustodyEvent{
 		Ordinal: 3, Kind: domain.Received, Place: "laboratory", Seal: "S-9", Note: "box was wet", Actor: "users/lab1", Time: at, RecordTime: at,
 		Gap: "the seal of portion C read S-9, but it should be S-1",
@@ -170,6 +174,16 @@ func facts() []proto.Message {
 			Sample: "samples/2C4D6F8HJ", Portion: intakev1.Portion_PORTION_C, Reason: custody.Gap, Event: message.CustodyEvent(custody),
 		},
 		&intakev1.HarvestDeclared{Ticket: w.Ticket(late), Note: "folder 2026, sheet 41"},
+		&intakev1.BarrelRejected{RejectedBarrel: w.Reject(reject), Member: "members/M-0007"},
+		&intakev1.RejectedBarrelLeft{RejectedBarrel: w.Reject(reject)},
+		&intakev1.ContainersMoved{
+			Move: w.ContainerMove(domain.ContainerMove{
+				ID: 17, Member: "M-0007", Container: domain.SteelLined, Kind: domain.Lost, Count: 2, Note: "fell off the truck", Recorder: "users/dock1", Time: at,
+			}),
+			Balance: w.ContainerBalance(domain.ContainerBalance{Container: domain.SteelLined, Moved: map[domain.MoveKind]int64{
+				domain.GivenOut: 40, domain.BackFull: 24, domain.BackEmpty: 3, domain.Lost: 2,
+			}}),
+		},
 		&intakev1.BarrelReweighed{Ticket: ticket.Name(), Reweigh: w.Reweigh(domain.Reweigh{
 			Barrel: barrel.ID, Ordinal: 1, Gross: 681_000, Previous: 684_500, Tolerance: 1_000, Tare: 42_000, TicketGross: 684_500, Scale: "9",
 			RawIndication: "681.0 lb", Manual: true, Reason: "cable broken", Weigher: "users/dock2", Time: at, Doubted: true,

@@ -1111,11 +1111,167 @@ func (x *HarvestDeclared) GetNote() string {
 	return ""
 }
 
+// BarrelRejected: a barrel was brought but not taken in; the member is to be told the same hour.
+type BarrelRejected struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// The barrel.
+	RejectedBarrel *RejectedBarrel `protobuf:"bytes,1,opt,name=rejected_barrel,json=rejectedBarrel,proto3" json:"rejected_barrel,omitempty"`
+	// Owner of the delivery, "members/M-0001".
+	Member        string `protobuf:"bytes,2,opt,name=member,proto3" json:"member,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *BarrelRejected) Reset() {
+	*x = BarrelRejected{}
+	mi := &file_barrelhead_intake_v1_events_proto_msgTypes[21]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *BarrelRejected) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*BarrelRejected) ProtoMessage() {}
+
+func (x *BarrelRejected) ProtoReflect() protoreflect.Message {
+	mi := &file_barrelhead_intake_v1_events_proto_msgTypes[21]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use BarrelRejected.ProtoReflect.Descriptor instead.
+func (*BarrelRejected) Descriptor() ([]byte, []int) {
+	return file_barrelhead_intake_v1_events_proto_rawDescGZIP(), []int{21}
+}
+
+func (x *BarrelRejected) GetRejectedBarrel() *RejectedBarrel {
+	if x != nil {
+		return x.RejectedBarrel
+	}
+	return nil
+}
+
+func (x *BarrelRejected) GetMember() string {
+	if x != nil {
+		return x.Member
+	}
+	return ""
+}
+
+// RejectedBarrelLeft: a rejected barrel is no longer on the site.
+type RejectedBarrelLeft struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// The barrel with its exit.
+	RejectedBarrel *RejectedBarrel `protobuf:"bytes,1,opt,name=rejected_barrel,json=rejectedBarrel,proto3" json:"rejected_barrel,omitempty"`
+	unknownFields  protoimpl.UnknownFields
+	sizeCache      protoimpl.SizeCache
+}
+
+func (x *RejectedBarrelLeft) Reset() {
+	*x = RejectedBarrelLeft{}
+	mi := &file_barrelhead_intake_v1_events_proto_msgTypes[22]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *RejectedBarrelLeft) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*RejectedBarrelLeft) ProtoMessage() {}
+
+func (x *RejectedBarrelLeft) ProtoReflect() protoreflect.Message {
+	mi := &file_barrelhead_intake_v1_events_proto_msgTypes[22]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use RejectedBarrelLeft.ProtoReflect.Descriptor instead.
+func (*RejectedBarrelLeft) Descriptor() ([]byte, []int) {
+	return file_barrelhead_intake_v1_events_proto_rawDescGZIP(), []int{22}
+}
+
+func (x *RejectedBarrelLeft) GetRejectedBarrel() *RejectedBarrel {
+	if x != nil {
+		return x.RejectedBarrel
+	}
+	return nil
+}
+
+// ContainersMoved: containers were given to a member, came back or are lost.
+type ContainersMoved struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// The move.
+	Move *ContainerMove `protobuf:"bytes,1,opt,name=move,proto3" json:"move,omitempty"`
+	// What the member has out of this type now.
+	Balance       *ContainerBalance `protobuf:"bytes,2,opt,name=balance,proto3" json:"balance,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *ContainersMoved) Reset() {
+	*x = ContainersMoved{}
+	mi := &file_barrelhead_intake_v1_events_proto_msgTypes[23]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *ContainersMoved) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*ContainersMoved) ProtoMessage() {}
+
+func (x *ContainersMoved) ProtoReflect() protoreflect.Message {
+	mi := &file_barrelhead_intake_v1_events_proto_msgTypes[23]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use ContainersMoved.ProtoReflect.Descriptor instead.
+func (*ContainersMoved) Descriptor() ([]byte, []int) {
+	return file_barrelhead_intake_v1_events_proto_rawDescGZIP(), []int{23}
+}
+
+func (x *ContainersMoved) GetMove() *ContainerMove {
+	if x != nil {
+		return x.Move
+	}
+	return nil
+}
+
+func (x *ContainersMoved) GetBalance() *ContainerBalance {
+	if x != nil {
+		return x.Balance
+	}
+	return nil
+}
+
 var File_barrelhead_intake_v1_events_proto protoreflect.FileDescriptor
 
 const file_barrelhead_intake_v1_events_proto_rawDesc = "" +
 	"\n" +
-	"!barrelhead/intake/v1/events.proto\x12\x14barrelhead.intake.v1\x1a\"barrelhead/intake/v1/custody.proto\x1a\"barrelhead/intake/v1/reports.proto\x1a$barrelhead/intake/v1/resources.proto\x1a#barrelhead/intake/v1/reweighs.proto\x1a!barrelhead/intake/v1/splits.proto\"H\n" +
+	"!barrelhead/intake/v1/events.proto\x12\x14barrelhead.intake.v1\x1a%barrelhead/intake/v1/containers.proto\x1a\"barrelhead/intake/v1/custody.proto\x1a\"barrelhead/intake/v1/rejects.proto\x1a\"barrelhead/intake/v1/reports.proto\x1a$barrelhead/intake/v1/resources.proto\x1a#barrelhead/intake/v1/reweighs.proto\x1a!barrelhead/intake/v1/splits.proto\"H\n" +
 	"\x10MemberRegistered\x124\n" +
 	"\x06member\x18\x01 \x01(\v2\x1c.barrelhead.intake.v1.MemberR\x06member\"\\\n" +
 	"\fScaleChecked\x12\x14\n" +
@@ -1172,7 +1328,15 @@ const file_barrelhead_intake_v1_events_proto_rawDesc = "" +
 	"\x05event\x18\x04 \x01(\v2\".barrelhead.intake.v1.CustodyEventR\x05event\"[\n" +
 	"\x0fHarvestDeclared\x124\n" +
 	"\x06ticket\x18\x01 \x01(\v2\x1c.barrelhead.intake.v1.TicketR\x06ticket\x12\x12\n" +
-	"\x04note\x18\x02 \x01(\tR\x04noteB\xd5\x01\n" +
+	"\x04note\x18\x02 \x01(\tR\x04note\"w\n" +
+	"\x0eBarrelRejected\x12M\n" +
+	"\x0frejected_barrel\x18\x01 \x01(\v2$.barrelhead.intake.v1.RejectedBarrelR\x0erejectedBarrel\x12\x16\n" +
+	"\x06member\x18\x02 \x01(\tR\x06member\"c\n" +
+	"\x12RejectedBarrelLeft\x12M\n" +
+	"\x0frejected_barrel\x18\x01 \x01(\v2$.barrelhead.intake.v1.RejectedBarrelR\x0erejectedBarrel\"\x8c\x01\n" +
+	"\x0fContainersMoved\x127\n" +
+	"\x04move\x18\x01 \x01(\v2#.barrelhead.intake.v1.ContainerMoveR\x04move\x12@\n" +
+	"\abalance\x18\x02 \x01(\v2&.barrelhead.intake.v1.ContainerBalanceR\abalanceB\xd5\x01\n" +
 	"\x18com.barrelhead.intake.v1B\vEventsProtoP\x01Z:barrelhead.example/proto/gen/barrelhead/intake/v1;intakev1\xa2\x02\x03BIX\xaa\x02\x14Barrelhead.Intake.V1\xca\x02\x14Barrelhead\\Intake\\V1\xe2\x02 Barrelhead\\Intake\\V1\\GPBMetadata\xea\x02\x16Barrelhead::Intake::V1b\x06proto3"
 
 var (
@@ -1187,7 +1351,7 @@ func file_barrelhead_intake_v1_events_proto_rawDescGZIP() []byte {
 	return file_barrelhead_intake_v1_events_proto_rawDescData
 }
 
-var file_barrelhead_intake_v1_events_proto_msgTypes = make([]protoimpl.MessageInfo, 21)
+var file_barrelhead_intake_v1_events_proto_msgTypes = make([]protoimpl.MessageInfo, 24)
 var file_barrelhead_intake_v1_events_proto_goTypes = []any{
 	(*MemberRegistered)(nil),      // 0: barrelhead.intake.v1.MemberRegistered
 	(*ScaleChecked)(nil),          // 1: barrelhead.intake.v1.ScaleChecked
@@ -1210,47 +1374,57 @@ var file_barrelhead_intake_v1_events_proto_goTypes = []any{
 	(*SampleCustodyRecorded)(nil), // 18: barrelhead.intake.v1.SampleCustodyRecorded
 	(*SampleCustodyBroken)(nil),   // 19: barrelhead.intake.v1.SampleCustodyBroken
 	(*HarvestDeclared)(nil),       // 20: barrelhead.intake.v1.HarvestDeclared
-	(*Member)(nil),                // 21: barrelhead.intake.v1.Member
-	(*ScaleCheck)(nil),            // 22: barrelhead.intake.v1.ScaleCheck
-	(*Ticket)(nil),                // 23: barrelhead.intake.v1.Ticket
-	(*Barrel)(nil),                // 24: barrelhead.intake.v1.Barrel
-	(*Drum)(nil),                  // 25: barrelhead.intake.v1.Drum
-	(*ScaleReview)(nil),           // 26: barrelhead.intake.v1.ScaleReview
-	(*TareVariance)(nil),          // 27: barrelhead.intake.v1.TareVariance
-	(*StandingSplit)(nil),         // 28: barrelhead.intake.v1.StandingSplit
-	(*Reweigh)(nil),               // 29: barrelhead.intake.v1.Reweigh
-	(Portion)(0),                  // 30: barrelhead.intake.v1.Portion
-	(*CustodyEvent)(nil),          // 31: barrelhead.intake.v1.CustodyEvent
+	(*BarrelRejected)(nil),        // 21: barrelhead.intake.v1.BarrelRejected
+	(*RejectedBarrelLeft)(nil),    // 22: barrelhead.intake.v1.RejectedBarrelLeft
+	(*ContainersMoved)(nil),       // 23: barrelhead.intake.v1.ContainersMoved
+	(*Member)(nil),                // 24: barrelhead.intake.v1.Member
+	(*ScaleCheck)(nil),            // 25: barrelhead.intake.v1.ScaleCheck
+	(*Ticket)(nil),                // 26: barrelhead.intake.v1.Ticket
+	(*Barrel)(nil),                // 27: barrelhead.intake.v1.Barrel
+	(*Drum)(nil),                  // 28: barrelhead.intake.v1.Drum
+	(*ScaleReview)(nil),           // 29: barrelhead.intake.v1.ScaleReview
+	(*TareVariance)(nil),          // 30: barrelhead.intake.v1.TareVariance
+	(*StandingSplit)(nil),         // 31: barrelhead.intake.v1.StandingSplit
+	(*Reweigh)(nil),               // 32: barrelhead.intake.v1.Reweigh
+	(Portion)(0),                  // 33: barrelhead.intake.v1.Portion
+	(*CustodyEvent)(nil),          // 34: barrelhead.intake.v1.CustodyEvent
+	(*RejectedBarrel)(nil),        // 35: barrelhead.intake.v1.RejectedBarrel
+	(*ContainerMove)(nil),         // 36: barrelhead.intake.v1.ContainerMove
+	(*ContainerBalance)(nil),      // 37: barrelhead.intake.v1.ContainerBalance
 }
 var file_barrelhead_intake_v1_events_proto_depIdxs = []int32{
-	21, // 0: barrelhead.intake.v1.MemberRegistered.member:type_name -> barrelhead.intake.v1.Member
-	22, // 1: barrelhead.intake.v1.ScaleChecked.check:type_name -> barrelhead.intake.v1.ScaleCheck
-	23, // 2: barrelhead.intake.v1.TicketOpened.ticket:type_name -> barrelhead.intake.v1.Ticket
-	24, // 3: barrelhead.intake.v1.BarrelWeighed.barrel:type_name -> barrelhead.intake.v1.Barrel
-	23, // 4: barrelhead.intake.v1.TicketClosed.ticket:type_name -> barrelhead.intake.v1.Ticket
-	23, // 5: barrelhead.intake.v1.TicketCancelled.ticket:type_name -> barrelhead.intake.v1.Ticket
-	23, // 6: barrelhead.intake.v1.TicketVoidRequested.ticket:type_name -> barrelhead.intake.v1.Ticket
-	23, // 7: barrelhead.intake.v1.TicketVoided.ticket:type_name -> barrelhead.intake.v1.Ticket
-	23, // 8: barrelhead.intake.v1.TicketReissued.old_ticket:type_name -> barrelhead.intake.v1.Ticket
-	23, // 9: barrelhead.intake.v1.TicketReissued.new_ticket:type_name -> barrelhead.intake.v1.Ticket
-	25, // 10: barrelhead.intake.v1.DrumReleased.drum:type_name -> barrelhead.intake.v1.Drum
-	26, // 11: barrelhead.intake.v1.ScaleReviewOpened.review:type_name -> barrelhead.intake.v1.ScaleReview
-	25, // 12: barrelhead.intake.v1.DrumRegistered.drum:type_name -> barrelhead.intake.v1.Drum
-	25, // 13: barrelhead.intake.v1.DrumRetired.drum:type_name -> barrelhead.intake.v1.Drum
-	27, // 14: barrelhead.intake.v1.TareVarianceFound.variance:type_name -> barrelhead.intake.v1.TareVariance
-	28, // 15: barrelhead.intake.v1.StandingSplitSet.split:type_name -> barrelhead.intake.v1.StandingSplit
-	29, // 16: barrelhead.intake.v1.BarrelReweighed.reweigh:type_name -> barrelhead.intake.v1.Reweigh
-	26, // 17: barrelhead.intake.v1.ScaleReviewResolved.review:type_name -> barrelhead.intake.v1.ScaleReview
-	30, // 18: barrelhead.intake.v1.SampleCustodyRecorded.portion:type_name -> barrelhead.intake.v1.Portion
-	31, // 19: barrelhead.intake.v1.SampleCustodyRecorded.event:type_name -> barrelhead.intake.v1.CustodyEvent
-	30, // 20: barrelhead.intake.v1.SampleCustodyBroken.portion:type_name -> barrelhead.intake.v1.Portion
-	31, // 21: barrelhead.intake.v1.SampleCustodyBroken.event:type_name -> barrelhead.intake.v1.CustodyEvent
-	23, // 22: barrelhead.intake.v1.HarvestDeclared.ticket:type_name -> barrelhead.intake.v1.Ticket
-	23, // [23:23] is the sub-list for method output_type
-	23, // [23:23] is the sub-list for method input_type
-	23, // [23:23] is the sub-list for extension type_name
-	23, // [23:23] is the sub-list for extension extendee
-	0,  // [0:23] is the sub-list for field type_name
+	24, // 0: barrelhead.intake.v1.MemberRegistered.member:type_name -> barrelhead.intake.v1.Member
+	25, // 1: barrelhead.intake.v1.ScaleChecked.check:type_name -> barrelhead.intake.v1.ScaleCheck
+	26, // 2: barrelhead.intake.v1.TicketOpened.ticket:type_name -> barrelhead.intake.v1.Ticket
+	27, // 3: barrelhead.intake.v1.BarrelWeighed.barrel:type_name -> barrelhead.intake.v1.Barrel
+	26, // 4: barrelhead.intake.v1.TicketClosed.ticket:type_name -> barrelhead.intake.v1.Ticket
+	26, // 5: barrelhead.intake.v1.TicketCancelled.ticket:type_name -> barrelhead.intake.v1.Ticket
+	26, // 6: barrelhead.intake.v1.TicketVoidRequested.ticket:type_name -> barrelhead.intake.v1.Ticket
+	26, // 7: barrelhead.intake.v1.TicketVoided.ticket:type_name -> barrelhead.intake.v1.Ticket
+	26, // 8: barrelhead.intake.v1.TicketReissued.old_ticket:type_name -> barrelhead.intake.v1.Ticket
+	26, // 9: barrelhead.intake.v1.TicketReissued.new_ticket:type_name -> barrelhead.intake.v1.Ticket
+	28, // 10: barrelhead.intake.v1.DrumReleased.drum:type_name -> barrelhead.intake.v1.Drum
+	29, // 11: barrelhead.intake.v1.ScaleReviewOpened.review:type_name -> barrelhead.intake.v1.ScaleReview
+	28, // 12: barrelhead.intake.v1.DrumRegistered.drum:type_name -> barrelhead.intake.v1.Drum
+	28, // 13: barrelhead.intake.v1.DrumRetired.drum:type_name -> barrelhead.intake.v1.Drum
+	30, // 14: barrelhead.intake.v1.TareVarianceFound.variance:type_name -> barrelhead.intake.v1.TareVariance
+	31, // 15: barrelhead.intake.v1.StandingSplitSet.split:type_name -> barrelhead.intake.v1.StandingSplit
+	32, // 16: barrelhead.intake.v1.BarrelReweighed.reweigh:type_name -> barrelhead.intake.v1.Reweigh
+	29, // 17: barrelhead.intake.v1.ScaleReviewResolved.review:type_name -> barrelhead.intake.v1.ScaleReview
+	33, // 18: barrelhead.intake.v1.SampleCustodyRecorded.portion:type_name -> barrelhead.intake.v1.Portion
+	34, // 19: barrelhead.intake.v1.SampleCustodyRecorded.event:type_name -> barrelhead.intake.v1.CustodyEvent
+	33, // 20: barrelhead.intake.v1.SampleCustodyBroken.portion:type_name -> barrelhead.intake.v1.Portion
+	34, // 21: barrelhead.intake.v1.SampleCustodyBroken.event:type_name -> barrelhead.intake.v1.CustodyEvent
+	26, // 22: barrelhead.intake.v1.HarvestDeclared.ticket:type_name -> barrelhead.intake.v1.Ticket
+	35, // 23: barrelhead.intake.v1.BarrelRejected.rejected_barrel:type_name -> barrelhead.intake.v1.RejectedBarrel
+	35, // 24: barrelhead.intake.v1.RejectedBarrelLeft.rejected_barrel:type_name -> barrelhead.intake.v1.RejectedBarrel
+	36, // 25: barrelhead.intake.v1.ContainersMoved.move:type_name -> barrelhead.intake.v1.ContainerMove
+	37, // 26: barrelhead.intake.v1.ContainersMoved.balance:type_name -> barrelhead.intake.v1.ContainerBalance
+	27, // [27:27] is the sub-list for method output_type
+	27, // [27:27] is the sub-list for method input_type
+	27, // [27:27] is the sub-list for extension type_name
+	27, // [27:27] is the sub-list for extension extendee
+	0,  // [0:27] is the sub-list for field type_name
 }
 
 func init() { file_barrelhead_intake_v1_events_proto_init() }
@@ -1258,7 +1432,9 @@ func file_barrelhead_intake_v1_events_proto_init() {
 	if File_barrelhead_intake_v1_events_proto != nil {
 		return
 	}
+	file_barrelhead_intake_v1_containers_proto_init()
 	file_barrelhead_intake_v1_custody_proto_init()
+	file_barrelhead_intake_v1_rejects_proto_init()
 	file_barrelhead_intake_v1_reports_proto_init()
 	file_barrelhead_intake_v1_resources_proto_init()
 	file_barrelhead_intake_v1_reweighs_proto_init()
@@ -1269,7 +1445,7 @@ func file_barrelhead_intake_v1_events_proto_init() {
 			GoPackagePath: reflect.TypeOf(x{}).PkgPath(),
 			RawDescriptor: unsafe.Slice(unsafe.StringData(file_barrelhead_intake_v1_events_proto_rawDesc), len(file_barrelhead_intake_v1_events_proto_rawDesc)),
 			NumEnums:      0,
-			NumMessages:   21,
+			NumMessages:   24,
 			NumExtensions: 0,
 			NumServices:   0,
 		},

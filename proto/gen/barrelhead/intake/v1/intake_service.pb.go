@@ -1398,7 +1398,7 @@ var File_barrelhead_intake_v1_intake_service_proto protoreflect.FileDescriptor
 
 const file_barrelhead_intake_v1_intake_service_proto_rawDesc = "" +
 	"\n" +
-	")barrelhead/intake/v1/intake_service.proto\x12\x14barrelhead.intake.v1\x1a!barrelhead/access/v1/access.proto\x1a\"barrelhead/intake/v1/custody.proto\x1a barrelhead/intake/v1/drums.proto\x1a\"barrelhead/intake/v1/reports.proto\x1a$barrelhead/intake/v1/resources.proto\x1a#barrelhead/intake/v1/reweighs.proto\x1a!barrelhead/intake/v1/splits.proto\x1a!barrelhead/type/v1/quantity.proto\x1a\x1bbuf/validate/validate.proto\x1a\x1cgoogle/api/annotations.proto\x1a\x1fgoogle/protobuf/timestamp.proto\"\xa3\x02\n" +
+	")barrelhead/intake/v1/intake_service.proto\x12\x14barrelhead.intake.v1\x1a!barrelhead/access/v1/access.proto\x1a%barrelhead/intake/v1/containers.proto\x1a\"barrelhead/intake/v1/custody.proto\x1a barrelhead/intake/v1/drums.proto\x1a\"barrelhead/intake/v1/rejects.proto\x1a\"barrelhead/intake/v1/reports.proto\x1a$barrelhead/intake/v1/resources.proto\x1a#barrelhead/intake/v1/reweighs.proto\x1a!barrelhead/intake/v1/splits.proto\x1a!barrelhead/type/v1/quantity.proto\x1a\x1bbuf/validate/validate.proto\x1a\x1cgoogle/api/annotations.proto\x1a\x1fgoogle/protobuf/timestamp.proto\"\xa3\x02\n" +
 	"\x13CreateMemberRequest\x12'\n" +
 	"\n" +
 	"request_id\x18\x01 \x01(\tB\b\xbaH\x05r\x03\xb0\x01\x01R\trequestId\x12:\n" +
@@ -1509,7 +1509,7 @@ const file_barrelhead_intake_v1_intake_service_proto_rawDesc = "" +
 	"request_id\x18\x01 \x01(\tB\b\xbaH\x05r\x03\xb0\x01\x01R\trequestId\x12\x1b\n" +
 	"\x04name\x18\x02 \x01(\tB\a\xbaH\x04r\x02\x10\x01R\x04name\"/\n" +
 	"\x10GetBarrelRequest\x12\x1b\n" +
-	"\x04name\x18\x01 \x01(\tB\a\xbaH\x04r\x02\x10\x01R\x04name2\x95$\n" +
+	"\x04name\x18\x01 \x01(\tB\a\xbaH\x04r\x02\x10\x01R\x04name2\xf0*\n" +
 	"\rIntakeService\x12v\n" +
 	"\fCreateMember\x12).barrelhead.intake.v1.CreateMemberRequest\x1a\x1c.barrelhead.intake.v1.Member\"\x1d\xca\xe4\x18\x03\n" +
 	"\x01\x06\x82\xd3\xe4\x93\x02\x10:\x01*\"\v/v1/members\x12}\n" +
@@ -1543,7 +1543,20 @@ const file_barrelhead_intake_v1_intake_service_proto_rawDesc = "" +
 	"\x05\x01\x06\a\t\n" +
 	"\x10\x01\x82\xd3\xe4\x93\x02\r\x12\v/v1/tickets\x12\x87\x01\n" +
 	"\vWeighBarrel\x12(.barrelhead.intake.v1.WeighBarrelRequest\x1a\x1c.barrelhead.intake.v1.Barrel\"0\xca\xe4\x18\x03\n" +
-	"\x01\x01\x82\xd3\xe4\x93\x02#:\x01*\"\x1e/v1/{ticket=tickets/*}/barrels\x12\x88\x01\n" +
+	"\x01\x01\x82\xd3\xe4\x93\x02#:\x01*\"\x1e/v1/{ticket=tickets/*}/barrels\x12\x99\x01\n" +
+	"\fRejectBarrel\x12).barrelhead.intake.v1.RejectBarrelRequest\x1a$.barrelhead.intake.v1.RejectedBarrel\"8\xca\xe4\x18\x03\n" +
+	"\x01\x01\x82\xd3\xe4\x93\x02+:\x01*\"&/v1/{ticket=tickets/*}/rejectedBarrels\x12\xa4\x01\n" +
+	"\x10RecordRejectExit\x12-.barrelhead.intake.v1.RecordRejectExitRequest\x1a$.barrelhead.intake.v1.RejectedBarrel\";\xca\xe4\x18\x05\n" +
+	"\x03\x01\x04\x06\x82\xd3\xe4\x93\x02,:\x01*\"'/v1/{name=rejectedBarrels/*}:recordExit\x12\xb7\x01\n" +
+	"\x13ListRejectedBarrels\x120.barrelhead.intake.v1.ListRejectedBarrelsRequest\x1a1.barrelhead.intake.v1.ListRejectedBarrelsResponse\";\xca\xe4\x18\t\n" +
+	"\x05\x01\x04\x06\t\n" +
+	"\x10\x01\x82\xd3\xe4\x93\x02(\x12&/v1/{ticket=tickets/*}/rejectedBarrels\x12\xaa\x01\n" +
+	"\x13RecordContainerMove\x120.barrelhead.intake.v1.RecordContainerMoveRequest\x1a&.barrelhead.intake.v1.ContainerAccount\"9\xca\xe4\x18\x05\n" +
+	"\x03\x01\x04\x06\x82\xd3\xe4\x93\x02*:\x01*\"%/v1/{member=members/*}/containerMoves\x12\xae\x01\n" +
+	"\x13GetContainerAccount\x120.barrelhead.intake.v1.GetContainerAccountRequest\x1a&.barrelhead.intake.v1.ContainerAccount\"=\xca\xe4\x18\n" +
+	"\n" +
+	"\x06\x01\x04\x06\a\t\n" +
+	"\x10\x01\x82\xd3\xe4\x93\x02)\x12'/v1/{member=members/*}/containerAccount\x12\x88\x01\n" +
 	"\n" +
 	"DrawSample\x12'.barrelhead.intake.v1.DrawSampleRequest\x1a\x1c.barrelhead.intake.v1.Barrel\"3\xca\xe4\x18\x03\n" +
 	"\x01\x01\x82\xd3\xe4\x93\x02&:\x01*\"!/v1/{barrel=barrels/*}:drawSample\x12\x95\x01\n" +
@@ -1608,66 +1621,74 @@ func file_barrelhead_intake_v1_intake_service_proto_rawDescGZIP() []byte {
 
 var file_barrelhead_intake_v1_intake_service_proto_msgTypes = make([]protoimpl.MessageInfo, 20)
 var file_barrelhead_intake_v1_intake_service_proto_goTypes = []any{
-	(*CreateMemberRequest)(nil),        // 0: barrelhead.intake.v1.CreateMemberRequest
-	(*GetMemberRequest)(nil),           // 1: barrelhead.intake.v1.GetMemberRequest
-	(*ListMembersRequest)(nil),         // 2: barrelhead.intake.v1.ListMembersRequest
-	(*ListMembersResponse)(nil),        // 3: barrelhead.intake.v1.ListMembersResponse
-	(*CreateScaleRequest)(nil),         // 4: barrelhead.intake.v1.CreateScaleRequest
-	(*ListScalesRequest)(nil),          // 5: barrelhead.intake.v1.ListScalesRequest
-	(*ListScalesResponse)(nil),         // 6: barrelhead.intake.v1.ListScalesResponse
-	(*RecordScaleCheckRequest)(nil),    // 7: barrelhead.intake.v1.RecordScaleCheckRequest
-	(*OpenTicketRequest)(nil),          // 8: barrelhead.intake.v1.OpenTicketRequest
-	(*GetTicketRequest)(nil),           // 9: barrelhead.intake.v1.GetTicketRequest
-	(*ListTicketsRequest)(nil),         // 10: barrelhead.intake.v1.ListTicketsRequest
-	(*ListTicketsResponse)(nil),        // 11: barrelhead.intake.v1.ListTicketsResponse
-	(*WeighBarrelRequest)(nil),         // 12: barrelhead.intake.v1.WeighBarrelRequest
-	(*DrawSampleRequest)(nil),          // 13: barrelhead.intake.v1.DrawSampleRequest
-	(*CloseTicketRequest)(nil),         // 14: barrelhead.intake.v1.CloseTicketRequest
-	(*DeclareHarvestRequest)(nil),      // 15: barrelhead.intake.v1.DeclareHarvestRequest
-	(*CancelTicketRequest)(nil),        // 16: barrelhead.intake.v1.CancelTicketRequest
-	(*RequestTicketVoidRequest)(nil),   // 17: barrelhead.intake.v1.RequestTicketVoidRequest
-	(*ApproveTicketVoidRequest)(nil),   // 18: barrelhead.intake.v1.ApproveTicketVoidRequest
-	(*GetBarrelRequest)(nil),           // 19: barrelhead.intake.v1.GetBarrelRequest
-	(*Member)(nil),                     // 20: barrelhead.intake.v1.Member
-	(*Scale)(nil),                      // 21: barrelhead.intake.v1.Scale
-	(*v1.Mass)(nil),                    // 22: barrelhead.type.v1.Mass
-	(*CheckLoad)(nil),                  // 23: barrelhead.intake.v1.CheckLoad
-	(ToleranceKind)(0),                 // 24: barrelhead.intake.v1.ToleranceKind
-	(*timestamppb.Timestamp)(nil),      // 25: google.protobuf.Timestamp
-	(*OwnerShare)(nil),                 // 26: barrelhead.intake.v1.OwnerShare
-	(TicketState)(0),                   // 27: barrelhead.intake.v1.TicketState
-	(*Ticket)(nil),                     // 28: barrelhead.intake.v1.Ticket
-	(TareKind)(0),                      // 29: barrelhead.intake.v1.TareKind
-	(*SetStandingSplitRequest)(nil),    // 30: barrelhead.intake.v1.SetStandingSplitRequest
-	(*ListStandingSplitsRequest)(nil),  // 31: barrelhead.intake.v1.ListStandingSplitsRequest
-	(*RecordCustodyRequest)(nil),       // 32: barrelhead.intake.v1.RecordCustodyRequest
-	(*GetSampleCustodyRequest)(nil),    // 33: barrelhead.intake.v1.GetSampleCustodyRequest
-	(*GetDrumRequest)(nil),             // 34: barrelhead.intake.v1.GetDrumRequest
-	(*ReleaseDrumRequest)(nil),         // 35: barrelhead.intake.v1.ReleaseDrumRequest
-	(*RegisterDrumRequest)(nil),        // 36: barrelhead.intake.v1.RegisterDrumRequest
-	(*RetireDrumRequest)(nil),          // 37: barrelhead.intake.v1.RetireDrumRequest
-	(*ListDrumsRequest)(nil),           // 38: barrelhead.intake.v1.ListDrumsRequest
-	(*ListScaleReviewsRequest)(nil),    // 39: barrelhead.intake.v1.ListScaleReviewsRequest
-	(*ResolveScaleReviewRequest)(nil),  // 40: barrelhead.intake.v1.ResolveScaleReviewRequest
-	(*ReweighBarrelRequest)(nil),       // 41: barrelhead.intake.v1.ReweighBarrelRequest
-	(*ListReweighsRequest)(nil),        // 42: barrelhead.intake.v1.ListReweighsRequest
-	(*ListTareVariancesRequest)(nil),   // 43: barrelhead.intake.v1.ListTareVariancesRequest
-	(*ReportTicketNumbersRequest)(nil), // 44: barrelhead.intake.v1.ReportTicketNumbersRequest
-	(*ReportWeighersRequest)(nil),      // 45: barrelhead.intake.v1.ReportWeighersRequest
-	(*ScaleCheck)(nil),                 // 46: barrelhead.intake.v1.ScaleCheck
-	(*StandingSplit)(nil),              // 47: barrelhead.intake.v1.StandingSplit
-	(*ListStandingSplitsResponse)(nil), // 48: barrelhead.intake.v1.ListStandingSplitsResponse
-	(*Barrel)(nil),                     // 49: barrelhead.intake.v1.Barrel
-	(*SampleCustody)(nil),              // 50: barrelhead.intake.v1.SampleCustody
-	(*Drum)(nil),                       // 51: barrelhead.intake.v1.Drum
-	(*ListDrumsResponse)(nil),          // 52: barrelhead.intake.v1.ListDrumsResponse
-	(*ListScaleReviewsResponse)(nil),   // 53: barrelhead.intake.v1.ListScaleReviewsResponse
-	(*ScaleReview)(nil),                // 54: barrelhead.intake.v1.ScaleReview
-	(*Reweigh)(nil),                    // 55: barrelhead.intake.v1.Reweigh
-	(*ListReweighsResponse)(nil),       // 56: barrelhead.intake.v1.ListReweighsResponse
-	(*ListTareVariancesResponse)(nil),  // 57: barrelhead.intake.v1.ListTareVariancesResponse
-	(*TicketNumberReport)(nil),         // 58: barrelhead.intake.v1.TicketNumberReport
-	(*WeigherReport)(nil),              // 59: barrelhead.intake.v1.WeigherReport
+	(*CreateMemberRequest)(nil),         // 0: barrelhead.intake.v1.CreateMemberRequest
+	(*GetMemberRequest)(nil),            // 1: barrelhead.intake.v1.GetMemberRequest
+	(*ListMembersRequest)(nil),          // 2: barrelhead.intake.v1.ListMembersRequest
+	(*ListMembersResponse)(nil),         // 3: barrelhead.intake.v1.ListMembersResponse
+	(*CreateScaleRequest)(nil),          // 4: barrelhead.intake.v1.CreateScaleRequest
+	(*ListScalesRequest)(nil),           // 5: barrelhead.intake.v1.ListScalesRequest
+	(*ListScalesResponse)(nil),          // 6: barrelhead.intake.v1.ListScalesResponse
+	(*RecordScaleCheckRequest)(nil),     // 7: barrelhead.intake.v1.RecordScaleCheckRequest
+	(*OpenTicketRequest)(nil),           // 8: barrelhead.intake.v1.OpenTicketRequest
+	(*GetTicketRequest)(nil),            // 9: barrelhead.intake.v1.GetTicketRequest
+	(*ListTicketsRequest)(nil),          // 10: barrelhead.intake.v1.ListTicketsRequest
+	(*ListTicketsResponse)(nil),         // 11: barrelhead.intake.v1.ListTicketsResponse
+	(*WeighBarrelRequest)(nil),          // 12: barrelhead.intake.v1.WeighBarrelRequest
+	(*DrawSampleRequest)(nil),           // 13: barrelhead.intake.v1.DrawSampleRequest
+	(*CloseTicketRequest)(nil),          // 14: barrelhead.intake.v1.CloseTicketRequest
+	(*DeclareHarvestRequest)(nil),       // 15: barrelhead.intake.v1.DeclareHarvestRequest
+	(*CancelTicketRequest)(nil),         // 16: barrelhead.intake.v1.CancelTicketRequest
+	(*RequestTicketVoidRequest)(nil),    // 17: barrelhead.intake.v1.RequestTicketVoidRequest
+	(*ApproveTicketVoidRequest)(nil),    // 18: barrelhead.intake.v1.ApproveTicketVoidRequest
+	(*GetBarrelRequest)(nil),            // 19: barrelhead.intake.v1.GetBarrelRequest
+	(*Member)(nil),                      // 20: barrelhead.intake.v1.Member
+	(*Scale)(nil),                       // 21: barrelhead.intake.v1.Scale
+	(*v1.Mass)(nil),                     // 22: barrelhead.type.v1.Mass
+	(*CheckLoad)(nil),                   // 23: barrelhead.intake.v1.CheckLoad
+	(ToleranceKind)(0),                  // 24: barrelhead.intake.v1.ToleranceKind
+	(*timestamppb.Timestamp)(nil),       // 25: google.protobuf.Timestamp
+	(*OwnerShare)(nil),                  // 26: barrelhead.intake.v1.OwnerShare
+	(TicketState)(0),                    // 27: barrelhead.intake.v1.TicketState
+	(*Ticket)(nil),                      // 28: barrelhead.intake.v1.Ticket
+	(TareKind)(0),                       // 29: barrelhead.intake.v1.TareKind
+	(*SetStandingSplitRequest)(nil),     // 30: barrelhead.intake.v1.SetStandingSplitRequest
+	(*ListStandingSplitsRequest)(nil),   // 31: barrelhead.intake.v1.ListStandingSplitsRequest
+	(*RejectBarrelRequest)(nil),         // 32: barrelhead.intake.v1.RejectBarrelRequest
+	(*RecordRejectExitRequest)(nil),     // 33: barrelhead.intake.v1.RecordRejectExitRequest
+	(*ListRejectedBarrelsRequest)(nil),  // 34: barrelhead.intake.v1.ListRejectedBarrelsRequest
+	(*RecordContainerMoveRequest)(nil),  // 35: barrelhead.intake.v1.RecordContainerMoveRequest
+	(*GetContainerAccountRequest)(nil),  // 36: barrelhead.intake.v1.GetContainerAccountRequest
+	(*RecordCustodyRequest)(nil),        // 37: barrelhead.intake.v1.RecordCustodyRequest
+	(*GetSampleCustodyRequest)(nil),     // 38: barrelhead.intake.v1.GetSampleCustodyRequest
+	(*GetDrumRequest)(nil),              // 39: barrelhead.intake.v1.GetDrumRequest
+	(*ReleaseDrumRequest)(nil),          // 40: barrelhead.intake.v1.ReleaseDrumRequest
+	(*RegisterDrumRequest)(nil),         // 41: barrelhead.intake.v1.RegisterDrumRequest
+	(*RetireDrumRequest)(nil),           // 42: barrelhead.intake.v1.RetireDrumRequest
+	(*ListDrumsRequest)(nil),            // 43: barrelhead.intake.v1.ListDrumsRequest
+	(*ListScaleReviewsRequest)(nil),     // 44: barrelhead.intake.v1.ListScaleReviewsRequest
+	(*ResolveScaleReviewRequest)(nil),   // 45: barrelhead.intake.v1.ResolveScaleReviewRequest
+	(*ReweighBarrelRequest)(nil),        // 46: barrelhead.intake.v1.ReweighBarrelRequest
+	(*ListReweighsRequest)(nil),         // 47: barrelhead.intake.v1.ListReweighsRequest
+	(*ListTareVariancesRequest)(nil),    // 48: barrelhead.intake.v1.ListTareVariancesRequest
+	(*ReportTicketNumbersRequest)(nil),  // 49: barrelhead.intake.v1.ReportTicketNumbersRequest
+	(*ReportWeighersRequest)(nil),       // 50: barrelhead.intake.v1.ReportWeighersRequest
+	(*ScaleCheck)(nil),                  // 51: barrelhead.intake.v1.ScaleCheck
+	(*StandingSplit)(nil),               // 52: barrelhead.intake.v1.StandingSplit
+	(*ListStandingSplitsResponse)(nil),  // 53: barrelhead.intake.v1.ListStandingSplitsResponse
+	(*Barrel)(nil),                      // 54: barrelhead.intake.v1.Barrel
+	(*RejectedBarrel)(nil),              // 55: barrelhead.intake.v1.RejectedBarrel
+	(*ListRejectedBarrelsResponse)(nil), // 56: barrelhead.intake.v1.ListRejectedBarrelsResponse
+	(*ContainerAccount)(nil),            // 57: barrelhead.intake.v1.ContainerAccount
+	(*SampleCustody)(nil),               // 58: barrelhead.intake.v1.SampleCustody
+	(*Drum)(nil),                        // 59: barrelhead.intake.v1.Drum
+	(*ListDrumsResponse)(nil),           // 60: barrelhead.intake.v1.ListDrumsResponse
+	(*ListScaleReviewsResponse)(nil),    // 61: barrelhead.intake.v1.ListScaleReviewsResponse
+	(*ScaleReview)(nil),                 // 62: barrelhead.intake.v1.ScaleReview
+	(*Reweigh)(nil),                     // 63: barrelhead.intake.v1.Reweigh
+	(*ListReweighsResponse)(nil),        // 64: barrelhead.intake.v1.ListReweighsResponse
+	(*ListTareVariancesResponse)(nil),   // 65: barrelhead.intake.v1.ListTareVariancesResponse
+	(*TicketNumberReport)(nil),          // 66: barrelhead.intake.v1.TicketNumberReport
+	(*WeigherReport)(nil),               // 67: barrelhead.intake.v1.WeigherReport
 }
 var file_barrelhead_intake_v1_intake_service_proto_depIdxs = []int32{
 	20, // 0: barrelhead.intake.v1.ListMembersResponse.members:type_name -> barrelhead.intake.v1.Member
@@ -1697,62 +1718,72 @@ var file_barrelhead_intake_v1_intake_service_proto_depIdxs = []int32{
 	9,  // 24: barrelhead.intake.v1.IntakeService.GetTicket:input_type -> barrelhead.intake.v1.GetTicketRequest
 	10, // 25: barrelhead.intake.v1.IntakeService.ListTickets:input_type -> barrelhead.intake.v1.ListTicketsRequest
 	12, // 26: barrelhead.intake.v1.IntakeService.WeighBarrel:input_type -> barrelhead.intake.v1.WeighBarrelRequest
-	13, // 27: barrelhead.intake.v1.IntakeService.DrawSample:input_type -> barrelhead.intake.v1.DrawSampleRequest
-	32, // 28: barrelhead.intake.v1.IntakeService.RecordCustody:input_type -> barrelhead.intake.v1.RecordCustodyRequest
-	33, // 29: barrelhead.intake.v1.IntakeService.GetSampleCustody:input_type -> barrelhead.intake.v1.GetSampleCustodyRequest
-	14, // 30: barrelhead.intake.v1.IntakeService.CloseTicket:input_type -> barrelhead.intake.v1.CloseTicketRequest
-	15, // 31: barrelhead.intake.v1.IntakeService.DeclareHarvest:input_type -> barrelhead.intake.v1.DeclareHarvestRequest
-	16, // 32: barrelhead.intake.v1.IntakeService.CancelTicket:input_type -> barrelhead.intake.v1.CancelTicketRequest
-	17, // 33: barrelhead.intake.v1.IntakeService.RequestTicketVoid:input_type -> barrelhead.intake.v1.RequestTicketVoidRequest
-	18, // 34: barrelhead.intake.v1.IntakeService.ApproveTicketVoid:input_type -> barrelhead.intake.v1.ApproveTicketVoidRequest
-	19, // 35: barrelhead.intake.v1.IntakeService.GetBarrel:input_type -> barrelhead.intake.v1.GetBarrelRequest
-	34, // 36: barrelhead.intake.v1.IntakeService.GetDrum:input_type -> barrelhead.intake.v1.GetDrumRequest
-	35, // 37: barrelhead.intake.v1.IntakeService.ReleaseDrum:input_type -> barrelhead.intake.v1.ReleaseDrumRequest
-	36, // 38: barrelhead.intake.v1.IntakeService.RegisterDrum:input_type -> barrelhead.intake.v1.RegisterDrumRequest
-	37, // 39: barrelhead.intake.v1.IntakeService.RetireDrum:input_type -> barrelhead.intake.v1.RetireDrumRequest
-	38, // 40: barrelhead.intake.v1.IntakeService.ListDrums:input_type -> barrelhead.intake.v1.ListDrumsRequest
-	39, // 41: barrelhead.intake.v1.IntakeService.ListScaleReviews:input_type -> barrelhead.intake.v1.ListScaleReviewsRequest
-	40, // 42: barrelhead.intake.v1.IntakeService.ResolveScaleReview:input_type -> barrelhead.intake.v1.ResolveScaleReviewRequest
-	41, // 43: barrelhead.intake.v1.IntakeService.ReweighBarrel:input_type -> barrelhead.intake.v1.ReweighBarrelRequest
-	42, // 44: barrelhead.intake.v1.IntakeService.ListReweighs:input_type -> barrelhead.intake.v1.ListReweighsRequest
-	43, // 45: barrelhead.intake.v1.IntakeService.ListTareVariances:input_type -> barrelhead.intake.v1.ListTareVariancesRequest
-	44, // 46: barrelhead.intake.v1.IntakeService.ReportTicketNumbers:input_type -> barrelhead.intake.v1.ReportTicketNumbersRequest
-	45, // 47: barrelhead.intake.v1.IntakeService.ReportWeighers:input_type -> barrelhead.intake.v1.ReportWeighersRequest
-	20, // 48: barrelhead.intake.v1.IntakeService.CreateMember:output_type -> barrelhead.intake.v1.Member
-	20, // 49: barrelhead.intake.v1.IntakeService.GetMember:output_type -> barrelhead.intake.v1.Member
-	3,  // 50: barrelhead.intake.v1.IntakeService.ListMembers:output_type -> barrelhead.intake.v1.ListMembersResponse
-	21, // 51: barrelhead.intake.v1.IntakeService.CreateScale:output_type -> barrelhead.intake.v1.Scale
-	6,  // 52: barrelhead.intake.v1.IntakeService.ListScales:output_type -> barrelhead.intake.v1.ListScalesResponse
-	46, // 53: barrelhead.intake.v1.IntakeService.RecordScaleCheck:output_type -> barrelhead.intake.v1.ScaleCheck
-	47, // 54: barrelhead.intake.v1.IntakeService.SetStandingSplit:output_type -> barrelhead.intake.v1.StandingSplit
-	48, // 55: barrelhead.intake.v1.IntakeService.ListStandingSplits:output_type -> barrelhead.intake.v1.ListStandingSplitsResponse
-	28, // 56: barrelhead.intake.v1.IntakeService.OpenTicket:output_type -> barrelhead.intake.v1.Ticket
-	28, // 57: barrelhead.intake.v1.IntakeService.GetTicket:output_type -> barrelhead.intake.v1.Ticket
-	11, // 58: barrelhead.intake.v1.IntakeService.ListTickets:output_type -> barrelhead.intake.v1.ListTicketsResponse
-	49, // 59: barrelhead.intake.v1.IntakeService.WeighBarrel:output_type -> barrelhead.intake.v1.Barrel
-	49, // 60: barrelhead.intake.v1.IntakeService.DrawSample:output_type -> barrelhead.intake.v1.Barrel
-	50, // 61: barrelhead.intake.v1.IntakeService.RecordCustody:output_type -> barrelhead.intake.v1.SampleCustody
-	50, // 62: barrelhead.intake.v1.IntakeService.GetSampleCustody:output_type -> barrelhead.intake.v1.SampleCustody
-	28, // 63: barrelhead.intake.v1.IntakeService.CloseTicket:output_type -> barrelhead.intake.v1.Ticket
-	28, // 64: barrelhead.intake.v1.IntakeService.DeclareHarvest:output_type -> barrelhead.intake.v1.Ticket
-	28, // 65: barrelhead.intake.v1.IntakeService.CancelTicket:output_type -> barrelhead.intake.v1.Ticket
-	28, // 66: barrelhead.intake.v1.IntakeService.RequestTicketVoid:output_type -> barrelhead.intake.v1.Ticket
-	28, // 67: barrelhead.intake.v1.IntakeService.ApproveTicketVoid:output_type -> barrelhead.intake.v1.Ticket
-	49, // 68: barrelhead.intake.v1.IntakeService.GetBarrel:output_type -> barrelhead.intake.v1.Barrel
-	51, // 69: barrelhead.intake.v1.IntakeService.GetDrum:output_type -> barrelhead.intake.v1.Drum
-	51, // 70: barrelhead.intake.v1.IntakeService.ReleaseDrum:output_type -> barrelhead.intake.v1.Drum
-	51, // 71: barrelhead.intake.v1.IntakeService.RegisterDrum:output_type -> barrelhead.intake.v1.Drum
-	51, // 72: barrelhead.intake.v1.IntakeService.RetireDrum:output_type -> barrelhead.intake.v1.Drum
-	52, // 73: barrelhead.intake.v1.IntakeService.ListDrums:output_type -> barrelhead.intake.v1.ListDrumsResponse
-	53, // 74: barrelhead.intake.v1.IntakeService.ListScaleReviews:output_type -> barrelhead.intake.v1.ListScaleReviewsResponse
-	54, // 75: barrelhead.intake.v1.IntakeService.ResolveScaleReview:output_type -> barrelhead.intake.v1.ScaleReview
-	55, // 76: barrelhead.intake.v1.IntakeService.ReweighBarrel:output_type -> barrelhead.intake.v1.Reweigh
-	56, // 77: barrelhead.intake.v1.IntakeService.ListReweighs:output_type -> barrelhead.intake.v1.ListReweighsResponse
-	57, // 78: barrelhead.intake.v1.IntakeService.ListTareVariances:output_type -> barrelhead.intake.v1.ListTareVariancesResponse
-	58, // 79: barrelhead.intake.v1.IntakeService.ReportTicketNumbers:output_type -> barrelhead.intake.v1.TicketNumberReport
-	59, // 80: barrelhead.intake.v1.IntakeService.ReportWeighers:output_type -> barrelhead.intake.v1.WeigherReport
-	48, // [48:81] is the sub-list for method output_type
-	15, // [15:48] is the sub-list for method input_type
+	32, // 27: barrelhead.intake.v1.IntakeService.RejectBarrel:input_type -> barrelhead.intake.v1.RejectBarrelRequest
+	33, // 28: barrelhead.intake.v1.IntakeService.RecordRejectExit:input_type -> barrelhead.intake.v1.RecordRejectExitRequest
+	34, // 29: barrelhead.intake.v1.IntakeService.ListRejectedBarrels:input_type -> barrelhead.intake.v1.ListRejectedBarrelsRequest
+	35, // 30: barrelhead.intake.v1.IntakeService.RecordContainerMove:input_type -> barrelhead.intake.v1.RecordContainerMoveRequest
+	36, // 31: barrelhead.intake.v1.IntakeService.GetContainerAccount:input_type -> barrelhead.intake.v1.GetContainerAccountRequest
+	13, // 32: barrelhead.intake.v1.IntakeService.DrawSample:input_type -> barrelhead.intake.v1.DrawSampleRequest
+	37, // 33: barrelhead.intake.v1.IntakeService.RecordCustody:input_type -> barrelhead.intake.v1.RecordCustodyRequest
+	38, // 34: barrelhead.intake.v1.IntakeService.GetSampleCustody:input_type -> barrelhead.intake.v1.GetSampleCustodyRequest
+	14, // 35: barrelhead.intake.v1.IntakeService.CloseTicket:input_type -> barrelhead.intake.v1.CloseTicketRequest
+	15, // 36: barrelhead.intake.v1.IntakeService.DeclareHarvest:input_type -> barrelhead.intake.v1.DeclareHarvestRequest
+	16, // 37: barrelhead.intake.v1.IntakeService.CancelTicket:input_type -> barrelhead.intake.v1.CancelTicketRequest
+	17, // 38: barrelhead.intake.v1.IntakeService.RequestTicketVoid:input_type -> barrelhead.intake.v1.RequestTicketVoidRequest
+	18, // 39: barrelhead.intake.v1.IntakeService.ApproveTicketVoid:input_type -> barrelhead.intake.v1.ApproveTicketVoidRequest
+	19, // 40: barrelhead.intake.v1.IntakeService.GetBarrel:input_type -> barrelhead.intake.v1.GetBarrelRequest
+	39, // 41: barrelhead.intake.v1.IntakeService.GetDrum:input_type -> barrelhead.intake.v1.GetDrumRequest
+	40, // 42: barrelhead.intake.v1.IntakeService.ReleaseDrum:input_type -> barrelhead.intake.v1.ReleaseDrumRequest
+	41, // 43: barrelhead.intake.v1.IntakeService.RegisterDrum:input_type -> barrelhead.intake.v1.RegisterDrumRequest
+	42, // 44: barrelhead.intake.v1.IntakeService.RetireDrum:input_type -> barrelhead.intake.v1.RetireDrumRequest
+	43, // 45: barrelhead.intake.v1.IntakeService.ListDrums:input_type -> barrelhead.intake.v1.ListDrumsRequest
+	44, // 46: barrelhead.intake.v1.IntakeService.ListScaleReviews:input_type -> barrelhead.intake.v1.ListScaleReviewsRequest
+	45, // 47: barrelhead.intake.v1.IntakeService.ResolveScaleReview:input_type -> barrelhead.intake.v1.ResolveScaleReviewRequest
+	46, // 48: barrelhead.intake.v1.IntakeService.ReweighBarrel:input_type -> barrelhead.intake.v1.ReweighBarrelRequest
+	47, // 49: barrelhead.intake.v1.IntakeService.ListReweighs:input_type -> barrelhead.intake.v1.ListReweighsRequest
+	48, // 50: barrelhead.intake.v1.IntakeService.ListTareVariances:input_type -> barrelhead.intake.v1.ListTareVariancesRequest
+	49, // 51: barrelhead.intake.v1.IntakeService.ReportTicketNumbers:input_type -> barrelhead.intake.v1.ReportTicketNumbersRequest
+	50, // 52: barrelhead.intake.v1.IntakeService.ReportWeighers:input_type -> barrelhead.intake.v1.ReportWeighersRequest
+	20, // 53: barrelhead.intake.v1.IntakeService.CreateMember:output_type -> barrelhead.intake.v1.Member
+	20, // 54: barrelhead.intake.v1.IntakeService.GetMember:output_type -> barrelhead.intake.v1.Member
+	3,  // 55: barrelhead.intake.v1.IntakeService.ListMembers:output_type -> barrelhead.intake.v1.ListMembersResponse
+	21, // 56: barrelhead.intake.v1.IntakeService.CreateScale:output_type -> barrelhead.intake.v1.Scale
+	6,  // 57: barrelhead.intake.v1.IntakeService.ListScales:output_type -> barrelhead.intake.v1.ListScalesResponse
+	51, // 58: barrelhead.intake.v1.IntakeService.RecordScaleCheck:output_type -> barrelhead.intake.v1.ScaleCheck
+	52, // 59: barrelhead.intake.v1.IntakeService.SetStandingSplit:output_type -> barrelhead.intake.v1.StandingSplit
+	53, // 60: barrelhead.intake.v1.IntakeService.ListStandingSplits:output_type -> barrelhead.intake.v1.ListStandingSplitsResponse
+	28, // 61: barrelhead.intake.v1.IntakeService.OpenTicket:output_type -> barrelhead.intake.v1.Ticket
+	28, // 62: barrelhead.intake.v1.IntakeService.GetTicket:output_type -> barrelhead.intake.v1.Ticket
+	11, // 63: barrelhead.intake.v1.IntakeService.ListTickets:output_type -> barrelhead.intake.v1.ListTicketsResponse
+	54, // 64: barrelhead.intake.v1.IntakeService.WeighBarrel:output_type -> barrelhead.intake.v1.Barrel
+	55, // 65: barrelhead.intake.v1.IntakeService.RejectBarrel:output_type -> barrelhead.intake.v1.RejectedBarrel
+	55, // 66: barrelhead.intake.v1.IntakeService.RecordRejectExit:output_type -> barrelhead.intake.v1.RejectedBarrel
+	56, // 67: barrelhead.intake.v1.IntakeService.ListRejectedBarrels:output_type -> barrelhead.intake.v1.ListRejectedBarrelsResponse
+	57, // 68: barrelhead.intake.v1.IntakeService.RecordContainerMove:output_type -> barrelhead.intake.v1.ContainerAccount
+	57, // 69: barrelhead.intake.v1.IntakeService.GetContainerAccount:output_type -> barrelhead.intake.v1.ContainerAccount
+	54, // 70: barrelhead.intake.v1.IntakeService.DrawSample:output_type -> barrelhead.intake.v1.Barrel
+	58, // 71: barrelhead.intake.v1.IntakeService.RecordCustody:output_type -> barrelhead.intake.v1.SampleCustody
+	58, // 72: barrelhead.intake.v1.IntakeService.GetSampleCustody:output_type -> barrelhead.intake.v1.SampleCustody
+	28, // 73: barrelhead.intake.v1.IntakeService.CloseTicket:output_type -> barrelhead.intake.v1.Ticket
+	28, // 74: barrelhead.intake.v1.IntakeService.DeclareHarvest:output_type -> barrelhead.intake.v1.Ticket
+	28, // 75: barrelhead.intake.v1.IntakeService.CancelTicket:output_type -> barrelhead.intake.v1.Ticket
+	28, // 76: barrelhead.intake.v1.IntakeService.RequestTicketVoid:output_type -> barrelhead.intake.v1.Ticket
+	28, // 77: barrelhead.intake.v1.IntakeService.ApproveTicketVoid:output_type -> barrelhead.intake.v1.Ticket
+	54, // 78: barrelhead.intake.v1.IntakeService.GetBarrel:output_type -> barrelhead.intake.v1.Barrel
+	59, // 79: barrelhead.intake.v1.IntakeService.GetDrum:output_type -> barrelhead.intake.v1.Drum
+	59, // 80: barrelhead.intake.v1.IntakeService.ReleaseDrum:output_type -> barrelhead.intake.v1.Drum
+	59, // 81: barrelhead.intake.v1.IntakeService.RegisterDrum:output_type -> barrelhead.intake.v1.Drum
+	59, // 82: barrelhead.intake.v1.IntakeService.RetireDrum:output_type -> barrelhead.intake.v1.Drum
+	60, // 83: barrelhead.intake.v1.IntakeService.ListDrums:output_type -> barrelhead.intake.v1.ListDrumsResponse
+	61, // 84: barrelhead.intake.v1.IntakeService.ListScaleReviews:output_type -> barrelhead.intake.v1.ListScaleReviewsResponse
+	62, // 85: barrelhead.intake.v1.IntakeService.ResolveScaleReview:output_type -> barrelhead.intake.v1.ScaleReview
+	63, // 86: barrelhead.intake.v1.IntakeService.ReweighBarrel:output_type -> barrelhead.intake.v1.Reweigh
+	64, // 87: barrelhead.intake.v1.IntakeService.ListReweighs:output_type -> barrelhead.intake.v1.ListReweighsResponse
+	65, // 88: barrelhead.intake.v1.IntakeService.ListTareVariances:output_type -> barrelhead.intake.v1.ListTareVariancesResponse
+	66, // 89: barrelhead.intake.v1.IntakeService.ReportTicketNumbers:output_type -> barrelhead.intake.v1.TicketNumberReport
+	67, // 90: barrelhead.intake.v1.IntakeService.ReportWeighers:output_type -> barrelhead.intake.v1.WeigherReport
+	53, // [53:91] is the sub-list for method output_type
+	15, // [15:53] is the sub-list for method input_type
 	15, // [15:15] is the sub-list for extension type_name
 	15, // [15:15] is the sub-list for extension extendee
 	0,  // [0:15] is the sub-list for field type_name
@@ -1763,8 +1794,10 @@ func file_barrelhead_intake_v1_intake_service_proto_init() {
 	if File_barrelhead_intake_v1_intake_service_proto != nil {
 		return
 	}
+	file_barrelhead_intake_v1_containers_proto_init()
 	file_barrelhead_intake_v1_custody_proto_init()
 	file_barrelhead_intake_v1_drums_proto_init()
+	file_barrelhead_intake_v1_rejects_proto_init()
 	file_barrelhead_intake_v1_reports_proto_init()
 	file_barrelhead_intake_v1_resources_proto_init()
 	file_barrelhead_intake_v1_reweighs_proto_init()

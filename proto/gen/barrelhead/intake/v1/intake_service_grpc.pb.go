@@ -31,6 +31,11 @@ const (
 	IntakeService_GetTicket_FullMethodName           = "/barrelhead.intake.v1.IntakeService/GetTicket"
 	IntakeService_ListTickets_FullMethodName         = "/barrelhead.intake.v1.IntakeService/ListTickets"
 	IntakeService_WeighBarrel_FullMethodName         = "/barrelhead.intake.v1.IntakeService/WeighBarrel"
+	IntakeService_RejectBarrel_FullMethodName        = "/barrelhead.intake.v1.IntakeService/RejectBarrel"
+	IntakeService_RecordRejectExit_FullMethodName    = "/barrelhead.intake.v1.IntakeService/RecordRejectExit"
+	IntakeService_ListRejectedBarrels_FullMethodName = "/barrelhead.intake.v1.IntakeService/ListRejectedBarrels"
+	IntakeService_RecordContainerMove_FullMethodName = "/barrelhead.intake.v1.IntakeService/RecordContainerMove"
+	IntakeService_GetContainerAccount_FullMethodName = "/barrelhead.intake.v1.IntakeService/GetContainerAccount"
 	IntakeService_DrawSample_FullMethodName          = "/barrelhead.intake.v1.IntakeService/DrawSample"
 	IntakeService_RecordCustody_FullMethodName       = "/barrelhead.intake.v1.IntakeService/RecordCustody"
 	IntakeService_GetSampleCustody_FullMethodName    = "/barrelhead.intake.v1.IntakeService/GetSampleCustody"
@@ -103,6 +108,19 @@ type IntakeServiceClient interface {
 	// while the newest check of the scale is a failed one. STATE_FORBIDS on a ticket that is not open and for a retired drum. ALREADY_EXISTS when
 	// barrel_id was used by another request.
 	WeighBarrel(ctx context.Context, in *WeighBarrelRequest, opts ...grpc.CallOption) (*Barrel, error)
+	// RejectBarrel notes on an open ticket that a barrel was brought but not taken in. It counts for nothing on the ticket: no
+	// line, no weight. STATE_FORBIDS on a ticket that is not open.
+	RejectBarrel(ctx context.Context, in *RejectBarrelRequest, opts ...grpc.CallOption) (*RejectedBarrel, error)
+	// RecordRejectExit says how a rejected barrel left the site. STATE_FORBIDS, state LEFT, a second time.
+	RecordRejectExit(ctx context.Context, in *RecordRejectExitRequest, opts ...grpc.CallOption) (*RejectedBarrel, error)
+	// ListRejectedBarrels lists what was brought with a ticket but not taken in. A member sees those of tickets it owns or has
+	// a share in.
+	ListRejectedBarrels(ctx context.Context, in *ListRejectedBarrelsRequest, opts ...grpc.CallOption) (*ListRejectedBarrelsResponse, error)
+	// RecordContainerMove records containers that were handed to a member, came back or are lost. OUT_OF_RANGE when more would
+	// come back or be lost than the member has out; NOT_FOUND for an unknown member; REASON_REQUIRED for LOST without a note.
+	RecordContainerMove(ctx context.Context, in *RecordContainerMoveRequest, opts ...grpc.CallOption) (*ContainerAccount, error)
+	// GetContainerAccount returns what a member has out. A member sees only its own.
+	GetContainerAccount(ctx context.Context, in *GetContainerAccountRequest, opts ...grpc.CallOption) (*ContainerAccount, error)
 	// DrawSample takes a sample under a new blind code: random, not sequential, with a check character.
 	DrawSample(ctx context.Context, in *DrawSampleRequest, opts ...grpc.CallOption) (*Barrel, error)
 	// RecordCustody records what happened to a portion of a sample. What breaks the chain is recorded all the same and told as
@@ -114,7 +132,7 @@ type IntakeServiceClient interface {
 	// GetSampleCustody returns where the portions of a sample are and were. A member sees samples of barrels it owns or has a
 	// share in.
 	GetSampleCustody(ctx context.Context, in *GetSampleCustodyRequest, opts ...grpc.CallOption) (*SampleCustody, error)
-	// CloseTicket ends a delivery. Every barrel needs a sample, and the newest check of each scale used must have passed and
+	// CloseTicket ends a delivery. A ticket with rejected barrels only may be closed with none counted. Every barrel needs a sample, and the newest check of each scale used must have passed and
 	// be of the cooperative's date of closing: FAILED_PRECONDITION, reason STATE_FORBIDS or SCALE_CHECK_MISSING.
 	CloseTicket(ctx context.Context, in *CloseTicketRequest, opts ...grpc.CallOption) (*Ticket, error)
 	// DeclareHarvest records that the harvest and treatment declaration of a ticket was handed in late; what was held for want
@@ -294,6 +312,56 @@ func (c *intakeServiceClient) WeighBarrel(ctx context.Context, in *WeighBarrelRe
 	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
 	out := new(Barrel)
 	err := c.cc.Invoke(ctx, IntakeService_WeighBarrel_FullMethodName, in, out, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
+func (c *intakeServiceClient) RejectBarrel(ctx context.Context, in *RejectBarrelRequest, opts ...grpc.CallOption) (*RejectedBarrel, error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	out := new(RejectedBarrel)
+	err := c.cc.Invoke(ctx, IntakeService_RejectBarrel_FullMethodName, in, out, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
+func (c *intakeServiceClient) RecordRejectExit(ctx context.Context, in *RecordRejectExitRequest, opts ...grpc.CallOption) (*RejectedBarrel, error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	out := new(RejectedBarrel)
+	err := c.cc.Invoke(ctx, IntakeService_RecordRejectExit_FullMethodName, in, out, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
+func (c *intakeServiceClient) ListRejectedBarrels(ctx context.Context, in *ListRejectedBarrelsRequest, opts ...grpc.CallOption) (*ListRejectedBarrelsResponse, error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	out := new(ListRejectedBarrelsResponse)
+	err := c.cc.Invoke(ctx, IntakeService_ListRejectedBarrels_FullMethodName, in, out, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
+func (c *intakeServiceClient) RecordContainerMove(ctx context.Context, in *RecordContainerMoveRequest, opts ...grpc.CallOption) (*ContainerAccount, error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	out := new(ContainerAccount)
+	err := c.cc.Invoke(ctx, IntakeService_RecordContainerMove_FullMethodName, in, out, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
+func (c *intakeServiceClient) GetContainerAccount(ctx context.Context, in *GetContainerAccountRequest, opts ...grpc.CallOption) (*ContainerAccount, error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	out := new(ContainerAccount)
+	err := c.cc.Invoke(ctx, IntakeService_GetContainerAccount_FullMethodName, in, out, cOpts...)
 	if err != nil {
 		return nil, err
 	}
@@ -559,6 +627,19 @@ type IntakeServiceServer interface {
 	// while the newest check of the scale is a failed one. STATE_FORBIDS on a ticket that is not open and for a retired drum. ALREADY_EXISTS when
 	// barrel_id was used by another request.
 	WeighBarrel(context.Context, *WeighBarrelRequest) (*Barrel, error)
+	// RejectBarrel notes on an open ticket that a barrel was brought but not taken in. It counts for nothing on the ticket: no
+	// line, no weight. STATE_FORBIDS on a ticket that is not open.
+	RejectBarrel(context.Context, *RejectBarrelRequest) (*RejectedBarrel, error)
+	// RecordRejectExit says how a rejected barrel left the site. STATE_FORBIDS, state LEFT, a second time.
+	RecordRejectExit(context.Context, *RecordRejectExitRequest) (*RejectedBarrel, error)
+	// ListRejectedBarrels lists what was brought with a ticket but not taken in. A member sees those of tickets it owns or has
+	// a share in.
+	ListRejectedBarrels(context.Context, *ListRejectedBarrelsRequest) (*ListRejectedBarrelsResponse, error)
+	// RecordContainerMove records containers that were handed to a member, came back or are lost. OUT_OF_RANGE when more would
+	// come back or be lost than the member has out; NOT_FOUND for an unknown member; REASON_REQUIRED for LOST without a note.
+	RecordContainerMove(context.Context, *RecordContainerMoveRequest) (*ContainerAccount, error)
+	// GetContainerAccount returns what a member has out. A member sees only its own.
+	GetContainerAccount(context.Context, *GetContainerAccountRequest) (*ContainerAccount, error)
 	// DrawSample takes a sample under a new blind code: random, not sequential, with a check character.
 	DrawSample(context.Context, *DrawSampleRequest) (*Barrel, error)
 	// RecordCustody records what happened to a portion of a sample. What breaks the chain is recorded all the same and told as
@@ -570,7 +651,7 @@ type IntakeServiceServer interface {
 	// GetSampleCustody returns where the portions of a sample are and were. A member sees samples of barrels it owns or has a
 	// share in.
 	GetSampleCustody(context.Context, *GetSampleCustodyRequest) (*SampleCustody, error)
-	// CloseTicket ends a delivery. Every barrel needs a sample, and the newest check of each scale used must have passed and
+	// CloseTicket ends a delivery. A ticket with rejected barrels only may be closed with none counted. Every barrel needs a sample, and the newest check of each scale used must have passed and
 	// be of the cooperative's date of closing: FAILED_PRECONDITION, reason STATE_FORBIDS or SCALE_CHECK_MISSING.
 	CloseTicket(context.Context, *CloseTicketRequest) (*Ticket, error)
 	// DeclareHarvest records that the harvest and treatment declaration of a ticket was handed in late; what was held for want
@@ -671,6 +752,21 @@ func (UnimplementedIntakeServiceServer) ListTickets(context.Context, *ListTicket
 }
 func (UnimplementedIntakeServiceServer) WeighBarrel(context.Context, *WeighBarrelRequest) (*Barrel, error) {
 	return nil, status.Error(codes.Unimplemented, "method WeighBarrel not implemented")
+}
+func (UnimplementedIntakeServiceServer) RejectBarrel(context.Context, *RejectBarrelRequest) (*RejectedBarrel, error) {
+	return nil, status.Error(codes.Unimplemented, "method RejectBarrel not implemented")
+}
+func (UnimplementedIntakeServiceServer) RecordRejectExit(context.Context, *RecordRejectExitRequest) (*RejectedBarrel, error) {
+	return nil, status.Error(codes.Unimplemented, "method RecordRejectExit not implemented")
+}
+func (UnimplementedIntakeServiceServer) ListRejectedBarrels(context.Context, *ListRejectedBarrelsRequest) (*ListRejectedBarrelsResponse, error) {
+	return nil, status.Error(codes.Unimplemented, "method ListRejectedBarrels not implemented")
+}
+func (UnimplementedIntakeServiceServer) RecordContainerMove(context.Context, *RecordContainerMoveRequest) (*ContainerAccount, error) {
+	return nil, status.Error(codes.Unimplemented, "method RecordContainerMove not implemented")
+}
+func (UnimplementedIntakeServiceServer) GetContainerAccount(context.Context, *GetContainerAccountRequest) (*ContainerAccount, error) {
+	return nil, status.Error(codes.Unimplemented, "method GetContainerAccount not implemented")
 }
 func (UnimplementedIntakeServiceServer) DrawSample(context.Context, *DrawSampleRequest) (*Barrel, error) {
 	return nil, status.Error(codes.Unimplemented, "method DrawSample not implemented")
@@ -968,6 +1064,96 @@ func _IntakeService_WeighBarrel_Handler(srv interface{}, ctx context.Context, de
 	}
 	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
 		return srv.(IntakeServiceServer).WeighBarrel(ctx, req.(*WeighBarrelRequest))
+	}
+	return interceptor(ctx, in, info, handler)
+}
+
+func _IntakeService_RejectBarrel_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
+	in := new(RejectBarrelRequest)
+	if err := dec(in); err != nil {
+		return nil, err
+	}
+	if interceptor == nil {
+		return srv.(IntakeServiceServer).RejectBarrel(ctx, in)
+	}
+	info := &grpc.UnaryServerInfo{
+		Server:     srv,
+		FullMethod: IntakeService_RejectBarrel_FullMethodName,
+	}
+	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
+		return srv.(IntakeServiceServer).RejectBarrel(ctx, req.(*RejectBarrelRequest))
+	}
+	return interceptor(ctx, in, info, handler)
+}
+
+func _IntakeService_RecordRejectExit_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
+	in := new(RecordRejectExitRequest)
+	if err := dec(in); err != nil {
+		return nil, err
+	}
+	if interceptor == nil {
+		return srv.(IntakeServiceServer).RecordRejectExit(ctx, in)
+	}
+	info := &grpc.UnaryServerInfo{
+		Server:     srv,
+		FullMethod: IntakeService_RecordRejectExit_FullMethodName,
+	}
+	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
+		return srv.(IntakeServiceServer).RecordRejectExit(ctx, req.(*RecordRejectExitRequest))
+	}
+	return interceptor(ctx, in, info, handler)
+}
+
+func _IntakeService_ListRejectedBarrels_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
+	in := new(ListRejectedBarrelsRequest)
+	if err := dec(in); err != nil {
+		return nil, err
+	}
+	if interceptor == nil {
+		return srv.(IntakeServiceServer).ListRejectedBarrels(ctx, in)
+	}
+	info := &grpc.UnaryServerInfo{
+		Server:     srv,
+		FullMethod: IntakeService_ListRejectedBarrels_FullMethodName,
+	}
+	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
+		return srv.(IntakeServiceServer).ListRejectedBarrels(ctx, req.(*ListRejectedBarrelsRequest))
+	}
+	return interceptor(ctx, in, info, handler)
+}
+
+func _IntakeService_RecordContainerMove_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
+	in := new(RecordContainerMoveRequest)
+	if err := dec(in); err != nil {
+		return nil, err
+	}
+	if interceptor == nil {
+		return srv.(IntakeServiceServer).RecordContainerMove(ctx, in)
+	}
+	info := &grpc.UnaryServerInfo{
+		Server:     srv,
+		FullMethod: IntakeService_RecordContainerMove_FullMethodName,
+	}
+	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
+		return srv.(IntakeServiceServer).RecordContainerMove(ctx, req.(*RecordContainerMoveRequest))
+	}
+	return interceptor(ctx, in, info, handler)
+}
+
+func _IntakeService_GetContainerAccount_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
+	in := new(GetContainerAccountRequest)
+	if err := dec(in); err != nil {
+		return nil, err
+	}
+	if interceptor == nil {
+		return srv.(IntakeServiceServer).GetContainerAccount(ctx, in)
+	}
+	info := &grpc.UnaryServerInfo{
+		Server:     srv,
+		FullMethod: IntakeService_GetContainerAccount_FullMethodName,
+	}
+	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
+		return srv.(IntakeServiceServer).GetContainerAccount(ctx, req.(*GetContainerAccountRequest))
 	}
 	return interceptor(ctx, in, info, handler)
 }
@@ -1404,6 +1590,26 @@ var IntakeService_ServiceDesc = grpc.ServiceDesc{
 		{
 			MethodName: "WeighBarrel",
 			Handler:    _IntakeService_WeighBarrel_Handler,
+		},
+		{
+			MethodName: "RejectBarrel",
+			Handler:    _IntakeService_RejectBarrel_Handler,
+		},
+		{
+			MethodName: "RecordRejectExit",
+			Handler:    _IntakeService_RecordRejectExit_Handler,
+		},
+		{
+			MethodName: "ListRejectedBarrels",
+			Handler:    _IntakeService_ListRejectedBarrels_Handler,
+		},
+		{
+			MethodName: "RecordContainerMove",
+			Handler:    _IntakeService_RecordContainerMove_Handler,
+		},
+		{
+			MethodName: "GetContainerAccount",
+			Handler:    _IntakeService_GetContainerAccount_Handler,
 		},
 		{
 			MethodName: "DrawSample",
