@@ -60,6 +60,8 @@ type Balance struct {
 
 // Lots is where tanks, lots, shipments and the ledger are kept. What is not there is a *stock.NotFoundError.
 type Lots interface {
+	NetChecks
+
 	// AddTank fails with *ExistsError.
 	AddTank(ctx context.Context, q pg.Querier, t Tank, now time.Time) error
 	Tanks(ctx context.Context, q pg.Querier) ([]Tank, error)

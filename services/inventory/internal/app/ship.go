@@ -32,6 +32,9 @@ func (a *App) Ship(ctx context.Context, tx pgx.Tx, s Shipment) (Shipment, []feed
 		if err != nil {
 			return s, nil, err
 		}
+		if err := w.fullWeight(r); err != nil {
+			return s, nil, err
+		}
 		if s.Lines[n].Mass, err = r.Take(l.Jars); err != nil {
 			return s, nil, err
 		}

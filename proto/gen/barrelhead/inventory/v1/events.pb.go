@@ -510,11 +510,103 @@ func (x *Shipped) GetShipment() *Shipment {
 	return nil
 }
 
+// NetContentChecked: jars of a lot were weighed against its label.
+type NetContentChecked struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// The check.
+	Check         *NetContentCheck `protobuf:"bytes,1,opt,name=check,proto3" json:"check,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *NetContentChecked) Reset() {
+	*x = NetContentChecked{}
+	mi := &file_barrelhead_inventory_v1_events_proto_msgTypes[10]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *NetContentChecked) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*NetContentChecked) ProtoMessage() {}
+
+func (x *NetContentChecked) ProtoReflect() protoreflect.Message {
+	mi := &file_barrelhead_inventory_v1_events_proto_msgTypes[10]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use NetContentChecked.ProtoReflect.Descriptor instead.
+func (*NetContentChecked) Descriptor() ([]byte, []int) {
+	return file_barrelhead_inventory_v1_events_proto_rawDescGZIP(), []int{10}
+}
+
+func (x *NetContentChecked) GetCheck() *NetContentCheck {
+	if x != nil {
+		return x.Check
+	}
+	return nil
+}
+
+// NetContentReleased: a lot may be shipped although a check failed.
+type NetContentReleased struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// The check with its release.
+	Check         *NetContentCheck `protobuf:"bytes,1,opt,name=check,proto3" json:"check,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *NetContentReleased) Reset() {
+	*x = NetContentReleased{}
+	mi := &file_barrelhead_inventory_v1_events_proto_msgTypes[11]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *NetContentReleased) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*NetContentReleased) ProtoMessage() {}
+
+func (x *NetContentReleased) ProtoReflect() protoreflect.Message {
+	mi := &file_barrelhead_inventory_v1_events_proto_msgTypes[11]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use NetContentReleased.ProtoReflect.Descriptor instead.
+func (*NetContentReleased) Descriptor() ([]byte, []int) {
+	return file_barrelhead_inventory_v1_events_proto_rawDescGZIP(), []int{11}
+}
+
+func (x *NetContentReleased) GetCheck() *NetContentCheck {
+	if x != nil {
+		return x.Check
+	}
+	return nil
+}
+
 var File_barrelhead_inventory_v1_events_proto protoreflect.FileDescriptor
 
 const file_barrelhead_inventory_v1_events_proto_rawDesc = "" +
 	"\n" +
-	"$barrelhead/inventory/v1/events.proto\x12\x17barrelhead.inventory.v1\x1a\"barrelhead/inventory/v1/lots.proto\x1a'barrelhead/inventory/v1/resources.proto\"L\n" +
+	"$barrelhead/inventory/v1/events.proto\x12\x17barrelhead.inventory.v1\x1a\"barrelhead/inventory/v1/lots.proto\x1a)barrelhead/inventory/v1/net_content.proto\x1a'barrelhead/inventory/v1/resources.proto\"L\n" +
 	"\vBarrelMoved\x12=\n" +
 	"\bmovement\x18\x01 \x01(\v2!.barrelhead.inventory.v1.MovementR\bmovement\"W\n" +
 	"\n" +
@@ -539,7 +631,11 @@ const file_barrelhead_inventory_v1_events_proto_rawDesc = "" +
 	"\rPackLotClosed\x12;\n" +
 	"\bpack_lot\x18\x01 \x01(\v2 .barrelhead.inventory.v1.PackLotR\apackLot\"H\n" +
 	"\aShipped\x12=\n" +
-	"\bshipment\x18\x01 \x01(\v2!.barrelhead.inventory.v1.ShipmentR\bshipmentB\xea\x01\n" +
+	"\bshipment\x18\x01 \x01(\v2!.barrelhead.inventory.v1.ShipmentR\bshipment\"S\n" +
+	"\x11NetContentChecked\x12>\n" +
+	"\x05check\x18\x01 \x01(\v2(.barrelhead.inventory.v1.NetContentCheckR\x05check\"T\n" +
+	"\x12NetContentReleased\x12>\n" +
+	"\x05check\x18\x01 \x01(\v2(.barrelhead.inventory.v1.NetContentCheckR\x05checkB\xea\x01\n" +
 	"\x1bcom.barrelhead.inventory.v1B\vEventsProtoP\x01Z@barrelhead.example/proto/gen/barrelhead/inventory/v1;inventoryv1\xa2\x02\x03BIX\xaa\x02\x17Barrelhead.Inventory.V1\xca\x02\x17Barrelhead\\Inventory\\V1\xe2\x02#Barrelhead\\Inventory\\V1\\GPBMetadata\xea\x02\x19Barrelhead::Inventory::V1b\x06proto3"
 
 var (
@@ -554,40 +650,45 @@ func file_barrelhead_inventory_v1_events_proto_rawDescGZIP() []byte {
 	return file_barrelhead_inventory_v1_events_proto_rawDescData
 }
 
-var file_barrelhead_inventory_v1_events_proto_msgTypes = make([]protoimpl.MessageInfo, 10)
+var file_barrelhead_inventory_v1_events_proto_msgTypes = make([]protoimpl.MessageInfo, 12)
 var file_barrelhead_inventory_v1_events_proto_goTypes = []any{
-	(*BarrelMoved)(nil),      // 0: barrelhead.inventory.v1.BarrelMoved
-	(*HoldPlaced)(nil),       // 1: barrelhead.inventory.v1.HoldPlaced
-	(*HoldReleased)(nil),     // 2: barrelhead.inventory.v1.HoldReleased
-	(*HoneyTransferred)(nil), // 3: barrelhead.inventory.v1.HoneyTransferred
-	(*BarrelSplit)(nil),      // 4: barrelhead.inventory.v1.BarrelSplit
-	(*ChargeOpened)(nil),     // 5: barrelhead.inventory.v1.ChargeOpened
-	(*ChargeClosed)(nil),     // 6: barrelhead.inventory.v1.ChargeClosed
-	(*PackLotStarted)(nil),   // 7: barrelhead.inventory.v1.PackLotStarted
-	(*PackLotClosed)(nil),    // 8: barrelhead.inventory.v1.PackLotClosed
-	(*Shipped)(nil),          // 9: barrelhead.inventory.v1.Shipped
-	(*Movement)(nil),         // 10: barrelhead.inventory.v1.Movement
-	(*Hold)(nil),             // 11: barrelhead.inventory.v1.Hold
-	(*Transfer)(nil),         // 12: barrelhead.inventory.v1.Transfer
-	(*Charge)(nil),           // 13: barrelhead.inventory.v1.Charge
-	(*PackLot)(nil),          // 14: barrelhead.inventory.v1.PackLot
-	(*Shipment)(nil),         // 15: barrelhead.inventory.v1.Shipment
+	(*BarrelMoved)(nil),        // 0: barrelhead.inventory.v1.BarrelMoved
+	(*HoldPlaced)(nil),         // 1: barrelhead.inventory.v1.HoldPlaced
+	(*HoldReleased)(nil),       // 2: barrelhead.inventory.v1.HoldReleased
+	(*HoneyTransferred)(nil),   // 3: barrelhead.inventory.v1.HoneyTransferred
+	(*BarrelSplit)(nil),        // 4: barrelhead.inventory.v1.BarrelSplit
+	(*ChargeOpened)(nil),       // 5: barrelhead.inventory.v1.ChargeOpened
+	(*ChargeClosed)(nil),       // 6: barrelhead.inventory.v1.ChargeClosed
+	(*PackLotStarted)(nil),     // 7: barrelhead.inventory.v1.PackLotStarted
+	(*PackLotClosed)(nil),      // 8: barrelhead.inventory.v1.PackLotClosed
+	(*Shipped)(nil),            // 9: barrelhead.inventory.v1.Shipped
+	(*NetContentChecked)(nil),  // 10: barrelhead.inventory.v1.NetContentChecked
+	(*NetContentReleased)(nil), // 11: barrelhead.inventory.v1.NetContentReleased
+	(*Movement)(nil),           // 12: barrelhead.inventory.v1.Movement
+	(*Hold)(nil),               // 13: barrelhead.inventory.v1.Hold
+	(*Transfer)(nil),           // 14: barrelhead.inventory.v1.Transfer
+	(*Charge)(nil),             // 15: barrelhead.inventory.v1.Charge
+	(*PackLot)(nil),            // 16: barrelhead.inventory.v1.PackLot
+	(*Shipment)(nil),           // 17: barrelhead.inventory.v1.Shipment
+	(*NetContentCheck)(nil),    // 18: barrelhead.inventory.v1.NetContentCheck
 }
 var file_barrelhead_inventory_v1_events_proto_depIdxs = []int32{
-	10, // 0: barrelhead.inventory.v1.BarrelMoved.movement:type_name -> barrelhead.inventory.v1.Movement
-	11, // 1: barrelhead.inventory.v1.HoldPlaced.hold:type_name -> barrelhead.inventory.v1.Hold
-	11, // 2: barrelhead.inventory.v1.HoldReleased.hold:type_name -> barrelhead.inventory.v1.Hold
-	12, // 3: barrelhead.inventory.v1.HoneyTransferred.transfer:type_name -> barrelhead.inventory.v1.Transfer
-	13, // 4: barrelhead.inventory.v1.ChargeOpened.charge:type_name -> barrelhead.inventory.v1.Charge
-	13, // 5: barrelhead.inventory.v1.ChargeClosed.charge:type_name -> barrelhead.inventory.v1.Charge
-	14, // 6: barrelhead.inventory.v1.PackLotStarted.pack_lot:type_name -> barrelhead.inventory.v1.PackLot
-	14, // 7: barrelhead.inventory.v1.PackLotClosed.pack_lot:type_name -> barrelhead.inventory.v1.PackLot
-	15, // 8: barrelhead.inventory.v1.Shipped.shipment:type_name -> barrelhead.inventory.v1.Shipment
-	9,  // [9:9] is the sub-list for method output_type
-	9,  // [9:9] is the sub-list for method input_type
-	9,  // [9:9] is the sub-list for extension type_name
-	9,  // [9:9] is the sub-list for extension extendee
-	0,  // [0:9] is the sub-list for field type_name
+	12, // 0: barrelhead.inventory.v1.BarrelMoved.movement:type_name -> barrelhead.inventory.v1.Movement
+	13, // 1: barrelhead.inventory.v1.HoldPlaced.hold:type_name -> barrelhead.inventory.v1.Hold
+	13, // 2: barrelhead.inventory.v1.HoldReleased.hold:type_name -> barrelhead.inventory.v1.Hold
+	14, // 3: barrelhead.inventory.v1.HoneyTransferred.transfer:type_name -> barrelhead.inventory.v1.Transfer
+	15, // 4: barrelhead.inventory.v1.ChargeOpened.charge:type_name -> barrelhead.inventory.v1.Charge
+	15, // 5: barrelhead.inventory.v1.ChargeClosed.charge:type_name -> barrelhead.inventory.v1.Charge
+	16, // 6: barrelhead.inventory.v1.PackLotStarted.pack_lot:type_name -> barrelhead.inventory.v1.PackLot
+	16, // 7: barrelhead.inventory.v1.PackLotClosed.pack_lot:type_name -> barrelhead.inventory.v1.PackLot
+	17, // 8: barrelhead.inventory.v1.Shipped.shipment:type_name -> barrelhead.inventory.v1.Shipment
+	18, // 9: barrelhead.inventory.v1.NetContentChecked.check:type_name -> barrelhead.inventory.v1.NetContentCheck
+	18, // 10: barrelhead.inventory.v1.NetContentReleased.check:type_name -> barrelhead.inventory.v1.NetContentCheck
+	11, // [11:11] is the sub-list for method output_type
+	11, // [11:11] is the sub-list for method input_type
+	11, // [11:11] is the sub-list for extension type_name
+	11, // [11:11] is the sub-list for extension extendee
+	0,  // [0:11] is the sub-list for field type_name
 }
 
 func init() { file_barrelhead_inventory_v1_events_proto_init() }
@@ -596,6 +697,7 @@ func file_barrelhead_inventory_v1_events_proto_init() {
 		return
 	}
 	file_barrelhead_inventory_v1_lots_proto_init()
+	file_barrelhead_inventory_v1_net_content_proto_init()
 	file_barrelhead_inventory_v1_resources_proto_init()
 	type x struct{}
 	out := protoimpl.TypeBuilder{
@@ -603,7 +705,7 @@ func file_barrelhead_inventory_v1_events_proto_init() {
 			GoPackagePath: reflect.TypeOf(x{}).PkgPath(),
 			RawDescriptor: unsafe.Slice(unsafe.StringData(file_barrelhead_inventory_v1_events_proto_rawDesc), len(file_barrelhead_inventory_v1_events_proto_rawDesc)),
 			NumEnums:      0,
-			NumMessages:   10,
+			NumMessages:   12,
 			NumExtensions: 0,
 			NumServices:   0,
 		},

@@ -769,7 +769,7 @@ var File_barrelhead_inventory_v1_inventory_service_proto protoreflect.FileDescri
 
 const file_barrelhead_inventory_v1_inventory_service_proto_rawDesc = "" +
 	"\n" +
-	"/barrelhead/inventory/v1/inventory_service.proto\x12\x17barrelhead.inventory.v1\x1a!barrelhead/access/v1/access.proto\x1a#barrelhead/inventory/v1/blend.proto\x1a\"barrelhead/inventory/v1/lots.proto\x1a'barrelhead/inventory/v1/resources.proto\x1a#barrelhead/inventory/v1/trace.proto\x1a\x1bbuf/validate/validate.proto\x1a\x1cgoogle/api/annotations.proto\"2\n" +
+	"/barrelhead/inventory/v1/inventory_service.proto\x12\x17barrelhead.inventory.v1\x1a!barrelhead/access/v1/access.proto\x1a#barrelhead/inventory/v1/blend.proto\x1a\"barrelhead/inventory/v1/lots.proto\x1a)barrelhead/inventory/v1/net_content.proto\x1a'barrelhead/inventory/v1/resources.proto\x1a#barrelhead/inventory/v1/trace.proto\x1a\x1bbuf/validate/validate.proto\x1a\x1cgoogle/api/annotations.proto\"2\n" +
 	"\x13GetStockItemRequest\x12\x1b\n" +
 	"\x04name\x18\x01 \x01(\tB\a\xbaH\x04r\x02\x10\x01R\x04name\"\xf5\x01\n" +
 	"\x10ListStockRequest\x12\x1b\n" +
@@ -827,7 +827,7 @@ const file_barrelhead_inventory_v1_inventory_service_proto_rawDesc = "" +
 	"page_token\x18\x03 \x01(\tR\tpageToken\"\x80\x01\n" +
 	"\x15ListMovementsResponse\x12?\n" +
 	"\tmovements\x18\x01 \x03(\v2!.barrelhead.inventory.v1.MovementR\tmovements\x12&\n" +
-	"\x0fnext_page_token\x18\x02 \x01(\tR\rnextPageToken2\xa2\"\n" +
+	"\x0fnext_page_token\x18\x02 \x01(\tR\rnextPageToken2\xcb&\n" +
 	"\x10InventoryService\x12\x86\x01\n" +
 	"\fGetStockItem\x12,.barrelhead.inventory.v1.GetStockItemRequest\x1a\".barrelhead.inventory.v1.StockItem\"$\xca\xe4\x18\x06\n" +
 	"\x04\x04\x05\x06\t\x82\xd3\xe4\x93\x02\x14\x12\x12/v1/{name=stock/*}\x12\x7f\n" +
@@ -894,7 +894,13 @@ const file_barrelhead_inventory_v1_inventory_service_proto_rawDesc = "" +
 	"GetPackLot\x12*.barrelhead.inventory.v1.GetPackLotRequest\x1a .barrelhead.inventory.v1.PackLot\"'\xca\xe4\x18\x06\n" +
 	"\x04\x04\x05\x06\t\x82\xd3\xe4\x93\x02\x17\x12\x15/v1/{name=packLots/*}\x12\x8b\x01\n" +
 	"\fListPackLots\x12,.barrelhead.inventory.v1.ListPackLotsRequest\x1a-.barrelhead.inventory.v1.ListPackLotsResponse\"\x1e\xca\xe4\x18\x06\n" +
-	"\x04\x04\x05\x06\t\x82\xd3\xe4\x93\x02\x0e\x12\f/v1/packLots\x12p\n" +
+	"\x04\x04\x05\x06\t\x82\xd3\xe4\x93\x02\x0e\x12\f/v1/packLots\x12\xaa\x01\n" +
+	"\x0fCheckNetContent\x12/.barrelhead.inventory.v1.CheckNetContentRequest\x1a(.barrelhead.inventory.v1.NetContentCheck\"<\xca\xe4\x18\x03\n" +
+	"\x01\x05\x82\xd3\xe4\x93\x02/:\x01*\"*/v1/{pack_lot=packLots/*}/netContentChecks\x12\xb4\x01\n" +
+	"\x16ReleaseNetContentCheck\x126.barrelhead.inventory.v1.ReleaseNetContentCheckRequest\x1a(.barrelhead.inventory.v1.NetContentCheck\"8\xca\xe4\x18\x04\n" +
+	"\x02\x03\x06\x82\xd3\xe4\x93\x02*:\x01*\"%/v1/{name=netContentChecks/*}:release\x12\xc2\x01\n" +
+	"\x14ListNetContentChecks\x124.barrelhead.inventory.v1.ListNetContentChecksRequest\x1a5.barrelhead.inventory.v1.ListNetContentChecksResponse\"=\xca\xe4\x18\a\n" +
+	"\x05\x03\x04\x05\x06\t\x82\xd3\xe4\x93\x02,\x12*/v1/{pack_lot=packLots/*}/netContentChecks\x12p\n" +
 	"\x04Ship\x12$.barrelhead.inventory.v1.ShipRequest\x1a!.barrelhead.inventory.v1.Shipment\"\x1f\xca\xe4\x18\x03\n" +
 	"\x01\x05\x82\xd3\xe4\x93\x02\x12:\x01*\"\r/v1/shipments\x12\x8f\x01\n" +
 	"\rListShipments\x12-.barrelhead.inventory.v1.ListShipmentsRequest\x1a..barrelhead.inventory.v1.ListShipmentsResponse\"\x1f\xca\xe4\x18\x06\n" +
@@ -919,62 +925,67 @@ func file_barrelhead_inventory_v1_inventory_service_proto_rawDescGZIP() []byte {
 
 var file_barrelhead_inventory_v1_inventory_service_proto_msgTypes = make([]protoimpl.MessageInfo, 12)
 var file_barrelhead_inventory_v1_inventory_service_proto_goTypes = []any{
-	(*GetStockItemRequest)(nil),    // 0: barrelhead.inventory.v1.GetStockItemRequest
-	(*ListStockRequest)(nil),       // 1: barrelhead.inventory.v1.ListStockRequest
-	(*ListStockResponse)(nil),      // 2: barrelhead.inventory.v1.ListStockResponse
-	(*SummarizeStockRequest)(nil),  // 3: barrelhead.inventory.v1.SummarizeStockRequest
-	(*SummarizeStockResponse)(nil), // 4: barrelhead.inventory.v1.SummarizeStockResponse
-	(*MoveBarrelRequest)(nil),      // 5: barrelhead.inventory.v1.MoveBarrelRequest
-	(*PlaceHoldRequest)(nil),       // 6: barrelhead.inventory.v1.PlaceHoldRequest
-	(*ReleaseHoldRequest)(nil),     // 7: barrelhead.inventory.v1.ReleaseHoldRequest
-	(*ListHoldsRequest)(nil),       // 8: barrelhead.inventory.v1.ListHoldsRequest
-	(*ListHoldsResponse)(nil),      // 9: barrelhead.inventory.v1.ListHoldsResponse
-	(*ListMovementsRequest)(nil),   // 10: barrelhead.inventory.v1.ListMovementsRequest
-	(*ListMovementsResponse)(nil),  // 11: barrelhead.inventory.v1.ListMovementsResponse
-	(*StockItem)(nil),              // 12: barrelhead.inventory.v1.StockItem
-	(*StockTotal)(nil),             // 13: barrelhead.inventory.v1.StockTotal
-	(HoldCode)(0),                  // 14: barrelhead.inventory.v1.HoldCode
-	(*Hold)(nil),                   // 15: barrelhead.inventory.v1.Hold
-	(*Movement)(nil),               // 16: barrelhead.inventory.v1.Movement
-	(*PlanBlendRequest)(nil),       // 17: barrelhead.inventory.v1.PlanBlendRequest
-	(*CreateTankRequest)(nil),      // 18: barrelhead.inventory.v1.CreateTankRequest
-	(*ListTanksRequest)(nil),       // 19: barrelhead.inventory.v1.ListTanksRequest
-	(*CreateLabelRequest)(nil),     // 20: barrelhead.inventory.v1.CreateLabelRequest
-	(*ListLabelsRequest)(nil),      // 21: barrelhead.inventory.v1.ListLabelsRequest
-	(*OpenChargeRequest)(nil),      // 22: barrelhead.inventory.v1.OpenChargeRequest
-	(*FillChargeRequest)(nil),      // 23: barrelhead.inventory.v1.FillChargeRequest
-	(*CorrectHeelRequest)(nil),     // 24: barrelhead.inventory.v1.CorrectHeelRequest
-	(*TransferChargeRequest)(nil),  // 25: barrelhead.inventory.v1.TransferChargeRequest
-	(*CloseChargeRequest)(nil),     // 26: barrelhead.inventory.v1.CloseChargeRequest
-	(*GetChargeRequest)(nil),       // 27: barrelhead.inventory.v1.GetChargeRequest
-	(*ListChargesRequest)(nil),     // 28: barrelhead.inventory.v1.ListChargesRequest
-	(*RecordLossRequest)(nil),      // 29: barrelhead.inventory.v1.RecordLossRequest
-	(*SplitBarrelRequest)(nil),     // 30: barrelhead.inventory.v1.SplitBarrelRequest
-	(*StartPackLotRequest)(nil),    // 31: barrelhead.inventory.v1.StartPackLotRequest
-	(*DrawPackLotRequest)(nil),     // 32: barrelhead.inventory.v1.DrawPackLotRequest
-	(*ReturnReworkRequest)(nil),    // 33: barrelhead.inventory.v1.ReturnReworkRequest
-	(*ClosePackLotRequest)(nil),    // 34: barrelhead.inventory.v1.ClosePackLotRequest
-	(*GetPackLotRequest)(nil),      // 35: barrelhead.inventory.v1.GetPackLotRequest
-	(*ListPackLotsRequest)(nil),    // 36: barrelhead.inventory.v1.ListPackLotsRequest
-	(*ShipRequest)(nil),            // 37: barrelhead.inventory.v1.ShipRequest
-	(*ListShipmentsRequest)(nil),   // 38: barrelhead.inventory.v1.ListShipmentsRequest
-	(*TraceRequest)(nil),           // 39: barrelhead.inventory.v1.TraceRequest
-	(*GetMassBalanceRequest)(nil),  // 40: barrelhead.inventory.v1.GetMassBalanceRequest
-	(*BlendPlan)(nil),              // 41: barrelhead.inventory.v1.BlendPlan
-	(*Tank)(nil),                   // 42: barrelhead.inventory.v1.Tank
-	(*ListTanksResponse)(nil),      // 43: barrelhead.inventory.v1.ListTanksResponse
-	(*Label)(nil),                  // 44: barrelhead.inventory.v1.Label
-	(*ListLabelsResponse)(nil),     // 45: barrelhead.inventory.v1.ListLabelsResponse
-	(*Charge)(nil),                 // 46: barrelhead.inventory.v1.Charge
-	(*ListChargesResponse)(nil),    // 47: barrelhead.inventory.v1.ListChargesResponse
-	(*Transfer)(nil),               // 48: barrelhead.inventory.v1.Transfer
-	(*SplitBarrelResponse)(nil),    // 49: barrelhead.inventory.v1.SplitBarrelResponse
-	(*PackLot)(nil),                // 50: barrelhead.inventory.v1.PackLot
-	(*ListPackLotsResponse)(nil),   // 51: barrelhead.inventory.v1.ListPackLotsResponse
-	(*Shipment)(nil),               // 52: barrelhead.inventory.v1.Shipment
-	(*ListShipmentsResponse)(nil),  // 53: barrelhead.inventory.v1.ListShipmentsResponse
-	(*TraceResponse)(nil),          // 54: barrelhead.inventory.v1.TraceResponse
-	(*MassBalance)(nil),            // 55: barrelhead.inventory.v1.MassBalance
+	(*GetStockItemRequest)(nil),           // 0: barrelhead.inventory.v1.GetStockItemRequest
+	(*ListStockRequest)(nil),              // 1: barrelhead.inventory.v1.ListStockRequest
+	(*ListStockResponse)(nil),             // 2: barrelhead.inventory.v1.ListStockResponse
+	(*SummarizeStockRequest)(nil),         // 3: barrelhead.inventory.v1.SummarizeStockRequest
+	(*SummarizeStockResponse)(nil),        // 4: barrelhead.inventory.v1.SummarizeStockResponse
+	(*MoveBarrelRequest)(nil),             // 5: barrelhead.inventory.v1.MoveBarrelRequest
+	(*PlaceHoldRequest)(nil),              // 6: barrelhead.inventory.v1.PlaceHoldRequest
+	(*ReleaseHoldRequest)(nil),            // 7: barrelhead.inventory.v1.ReleaseHoldRequest
+	(*ListHoldsRequest)(nil),              // 8: barrelhead.inventory.v1.ListHoldsRequest
+	(*ListHoldsResponse)(nil),             // 9: barrelhead.inventory.v1.ListHoldsResponse
+	(*ListMovementsRequest)(nil),          // 10: barrelhead.inventory.v1.ListMovementsRequest
+	(*ListMovementsResponse)(nil),         // 11: barrelhead.inventory.v1.ListMovementsResponse
+	(*StockItem)(nil),                     // 12: barrelhead.inventory.v1.StockItem
+	(*StockTotal)(nil),                    // 13: barrelhead.inventory.v1.StockTotal
+	(HoldCode)(0),                         // 14: barrelhead.inventory.v1.HoldCode
+	(*Hold)(nil),                          // 15: barrelhead.inventory.v1.Hold
+	(*Movement)(nil),                      // 16: barrelhead.inventory.v1.Movement
+	(*PlanBlendRequest)(nil),              // 17: barrelhead.inventory.v1.PlanBlendRequest
+	(*CreateTankRequest)(nil),             // 18: barrelhead.inventory.v1.CreateTankRequest
+	(*ListTanksRequest)(nil),              // 19: barrelhead.inventory.v1.ListTanksRequest
+	(*CreateLabelRequest)(nil),            // 20: barrelhead.inventory.v1.CreateLabelRequest
+	(*ListLabelsRequest)(nil),             // 21: barrelhead.inventory.v1.ListLabelsRequest
+	(*OpenChargeRequest)(nil),             // 22: barrelhead.inventory.v1.OpenChargeRequest
+	(*FillChargeRequest)(nil),             // 23: barrelhead.inventory.v1.FillChargeRequest
+	(*CorrectHeelRequest)(nil),            // 24: barrelhead.inventory.v1.CorrectHeelRequest
+	(*TransferChargeRequest)(nil),         // 25: barrelhead.inventory.v1.TransferChargeRequest
+	(*CloseChargeRequest)(nil),            // 26: barrelhead.inventory.v1.CloseChargeRequest
+	(*GetChargeRequest)(nil),              // 27: barrelhead.inventory.v1.GetChargeRequest
+	(*ListChargesRequest)(nil),            // 28: barrelhead.inventory.v1.ListChargesRequest
+	(*RecordLossRequest)(nil),             // 29: barrelhead.inventory.v1.RecordLossRequest
+	(*SplitBarrelRequest)(nil),            // 30: barrelhead.inventory.v1.SplitBarrelRequest
+	(*StartPackLotRequest)(nil),           // 31: barrelhead.inventory.v1.StartPackLotRequest
+	(*DrawPackLotRequest)(nil),            // 32: barrelhead.inventory.v1.DrawPackLotRequest
+	(*ReturnReworkRequest)(nil),           // 33: barrelhead.inventory.v1.ReturnReworkRequest
+	(*ClosePackLotRequest)(nil),           // 34: barrelhead.inventory.v1.ClosePackLotRequest
+	(*GetPackLotRequest)(nil),             // 35: barrelhead.inventory.v1.GetPackLotRequest
+	(*ListPackLotsRequest)(nil),           // 36: barrelhead.inventory.v1.ListPackLotsRequest
+	(*CheckNetContentRequest)(nil),        // 37: barrelhead.inventory.v1.CheckNetContentRequest
+	(*ReleaseNetContentCheckRequest)(nil), // 38: barrelhead.inventory.v1.ReleaseNetContentCheckRequest
+	(*ListNetContentChecksRequest)(nil),   // 39: barrelhead.inventory.v1.ListNetContentChecksRequest
+	(*ShipRequest)(nil),                   // 40: barrelhead.inventory.v1.ShipRequest
+	(*ListShipmentsRequest)(nil),          // 41: barrelhead.inventory.v1.ListShipmentsRequest
+	(*TraceRequest)(nil),                  // 42: barrelhead.inventory.v1.TraceRequest
+	(*GetMassBalanceRequest)(nil),         // 43: barrelhead.inventory.v1.GetMassBalanceRequest
+	(*BlendPlan)(nil),                     // 44: barrelhead.inventory.v1.BlendPlan
+	(*Tank)(nil),                          // 45: barrelhead.inventory.v1.Tank
+	(*ListTanksResponse)(nil),             // 46: barrelhead.inventory.v1.ListTanksResponse
+	(*Label)(nil),                         // 47: barrelhead.inventory.v1.Label
+	(*ListLabelsResponse)(nil),            // 48: barrelhead.inventory.v1.ListLabelsResponse
+	(*Charge)(nil),                        // 49: barrelhead.inventory.v1.Charge
+	(*ListChargesResponse)(nil),           // 50: barrelhead.inventory.v1.ListChargesResponse
+	(*Transfer)(nil),                      // 51: barrelhead.inventory.v1.Transfer
+	(*SplitBarrelResponse)(nil),           // 52: barrelhead.inventory.v1.SplitBarrelResponse
+	(*PackLot)(nil),                       // 53: barrelhead.inventory.v1.PackLot
+	(*ListPackLotsResponse)(nil),          // 54: barrelhead.inventory.v1.ListPackLotsResponse
+	(*NetContentCheck)(nil),               // 55: barrelhead.inventory.v1.NetContentCheck
+	(*ListNetContentChecksResponse)(nil),  // 56: barrelhead.inventory.v1.ListNetContentChecksResponse
+	(*Shipment)(nil),                      // 57: barrelhead.inventory.v1.Shipment
+	(*ListShipmentsResponse)(nil),         // 58: barrelhead.inventory.v1.ListShipmentsResponse
+	(*TraceResponse)(nil),                 // 59: barrelhead.inventory.v1.TraceResponse
+	(*MassBalance)(nil),                   // 60: barrelhead.inventory.v1.MassBalance
 }
 var file_barrelhead_inventory_v1_inventory_service_proto_depIdxs = []int32{
 	12, // 0: barrelhead.inventory.v1.ListStockResponse.stock_items:type_name -> barrelhead.inventory.v1.StockItem
@@ -1010,44 +1021,50 @@ var file_barrelhead_inventory_v1_inventory_service_proto_depIdxs = []int32{
 	34, // 30: barrelhead.inventory.v1.InventoryService.ClosePackLot:input_type -> barrelhead.inventory.v1.ClosePackLotRequest
 	35, // 31: barrelhead.inventory.v1.InventoryService.GetPackLot:input_type -> barrelhead.inventory.v1.GetPackLotRequest
 	36, // 32: barrelhead.inventory.v1.InventoryService.ListPackLots:input_type -> barrelhead.inventory.v1.ListPackLotsRequest
-	37, // 33: barrelhead.inventory.v1.InventoryService.Ship:input_type -> barrelhead.inventory.v1.ShipRequest
-	38, // 34: barrelhead.inventory.v1.InventoryService.ListShipments:input_type -> barrelhead.inventory.v1.ListShipmentsRequest
-	39, // 35: barrelhead.inventory.v1.InventoryService.Trace:input_type -> barrelhead.inventory.v1.TraceRequest
-	40, // 36: barrelhead.inventory.v1.InventoryService.GetMassBalance:input_type -> barrelhead.inventory.v1.GetMassBalanceRequest
-	12, // 37: barrelhead.inventory.v1.InventoryService.GetStockItem:output_type -> barrelhead.inventory.v1.StockItem
-	2,  // 38: barrelhead.inventory.v1.InventoryService.ListStock:output_type -> barrelhead.inventory.v1.ListStockResponse
-	4,  // 39: barrelhead.inventory.v1.InventoryService.SummarizeStock:output_type -> barrelhead.inventory.v1.SummarizeStockResponse
-	12, // 40: barrelhead.inventory.v1.InventoryService.MoveBarrel:output_type -> barrelhead.inventory.v1.StockItem
-	15, // 41: barrelhead.inventory.v1.InventoryService.PlaceHold:output_type -> barrelhead.inventory.v1.Hold
-	15, // 42: barrelhead.inventory.v1.InventoryService.ReleaseHold:output_type -> barrelhead.inventory.v1.Hold
-	9,  // 43: barrelhead.inventory.v1.InventoryService.ListHolds:output_type -> barrelhead.inventory.v1.ListHoldsResponse
-	11, // 44: barrelhead.inventory.v1.InventoryService.ListMovements:output_type -> barrelhead.inventory.v1.ListMovementsResponse
-	41, // 45: barrelhead.inventory.v1.InventoryService.PlanBlend:output_type -> barrelhead.inventory.v1.BlendPlan
-	42, // 46: barrelhead.inventory.v1.InventoryService.CreateTank:output_type -> barrelhead.inventory.v1.Tank
-	43, // 47: barrelhead.inventory.v1.InventoryService.ListTanks:output_type -> barrelhead.inventory.v1.ListTanksResponse
-	44, // 48: barrelhead.inventory.v1.InventoryService.CreateLabel:output_type -> barrelhead.inventory.v1.Label
-	45, // 49: barrelhead.inventory.v1.InventoryService.ListLabels:output_type -> barrelhead.inventory.v1.ListLabelsResponse
-	46, // 50: barrelhead.inventory.v1.InventoryService.OpenCharge:output_type -> barrelhead.inventory.v1.Charge
-	46, // 51: barrelhead.inventory.v1.InventoryService.FillCharge:output_type -> barrelhead.inventory.v1.Charge
-	46, // 52: barrelhead.inventory.v1.InventoryService.CorrectHeel:output_type -> barrelhead.inventory.v1.Charge
-	46, // 53: barrelhead.inventory.v1.InventoryService.TransferCharge:output_type -> barrelhead.inventory.v1.Charge
-	46, // 54: barrelhead.inventory.v1.InventoryService.CloseCharge:output_type -> barrelhead.inventory.v1.Charge
-	46, // 55: barrelhead.inventory.v1.InventoryService.GetCharge:output_type -> barrelhead.inventory.v1.Charge
-	47, // 56: barrelhead.inventory.v1.InventoryService.ListCharges:output_type -> barrelhead.inventory.v1.ListChargesResponse
-	48, // 57: barrelhead.inventory.v1.InventoryService.RecordLoss:output_type -> barrelhead.inventory.v1.Transfer
-	49, // 58: barrelhead.inventory.v1.InventoryService.SplitBarrel:output_type -> barrelhead.inventory.v1.SplitBarrelResponse
-	50, // 59: barrelhead.inventory.v1.InventoryService.StartPackLot:output_type -> barrelhead.inventory.v1.PackLot
-	50, // 60: barrelhead.inventory.v1.InventoryService.DrawPackLot:output_type -> barrelhead.inventory.v1.PackLot
-	50, // 61: barrelhead.inventory.v1.InventoryService.ReturnRework:output_type -> barrelhead.inventory.v1.PackLot
-	50, // 62: barrelhead.inventory.v1.InventoryService.ClosePackLot:output_type -> barrelhead.inventory.v1.PackLot
-	50, // 63: barrelhead.inventory.v1.InventoryService.GetPackLot:output_type -> barrelhead.inventory.v1.PackLot
-	51, // 64: barrelhead.inventory.v1.InventoryService.ListPackLots:output_type -> barrelhead.inventory.v1.ListPackLotsResponse
-	52, // 65: barrelhead.inventory.v1.InventoryService.Ship:output_type -> barrelhead.inventory.v1.Shipment
-	53, // 66: barrelhead.inventory.v1.InventoryService.ListShipments:output_type -> barrelhead.inventory.v1.ListShipmentsResponse
-	54, // 67: barrelhead.inventory.v1.InventoryService.Trace:output_type -> barrelhead.inventory.v1.TraceResponse
-	55, // 68: barrelhead.inventory.v1.InventoryService.GetMassBalance:output_type -> barrelhead.inventory.v1.MassBalance
-	37, // [37:69] is the sub-list for method output_type
-	5,  // [5:37] is the sub-list for method input_type
+	37, // 33: barrelhead.inventory.v1.InventoryService.CheckNetContent:input_type -> barrelhead.inventory.v1.CheckNetContentRequest
+	38, // 34: barrelhead.inventory.v1.InventoryService.ReleaseNetContentCheck:input_type -> barrelhead.inventory.v1.ReleaseNetContentCheckRequest
+	39, // 35: barrelhead.inventory.v1.InventoryService.ListNetContentChecks:input_type -> barrelhead.inventory.v1.ListNetContentChecksRequest
+	40, // 36: barrelhead.inventory.v1.InventoryService.Ship:input_type -> barrelhead.inventory.v1.ShipRequest
+	41, // 37: barrelhead.inventory.v1.InventoryService.ListShipments:input_type -> barrelhead.inventory.v1.ListShipmentsRequest
+	42, // 38: barrelhead.inventory.v1.InventoryService.Trace:input_type -> barrelhead.inventory.v1.TraceRequest
+	43, // 39: barrelhead.inventory.v1.InventoryService.GetMassBalance:input_type -> barrelhead.inventory.v1.GetMassBalanceRequest
+	12, // 40: barrelhead.inventory.v1.InventoryService.GetStockItem:output_type -> barrelhead.inventory.v1.StockItem
+	2,  // 41: barrelhead.inventory.v1.InventoryService.ListStock:output_type -> barrelhead.inventory.v1.ListStockResponse
+	4,  // 42: barrelhead.inventory.v1.InventoryService.SummarizeStock:output_type -> barrelhead.inventory.v1.SummarizeStockResponse
+	12, // 43: barrelhead.inventory.v1.InventoryService.MoveBarrel:output_type -> barrelhead.inventory.v1.StockItem
+	15, // 44: barrelhead.inventory.v1.InventoryService.PlaceHold:output_type -> barrelhead.inventory.v1.Hold
+	15, // 45: barrelhead.inventory.v1.InventoryService.ReleaseHold:output_type -> barrelhead.inventory.v1.Hold
+	9,  // 46: barrelhead.inventory.v1.InventoryService.ListHolds:output_type -> barrelhead.inventory.v1.ListHoldsResponse
+	11, // 47: barrelhead.inventory.v1.InventoryService.ListMovements:output_type -> barrelhead.inventory.v1.ListMovementsResponse
+	44, // 48: barrelhead.inventory.v1.InventoryService.PlanBlend:output_type -> barrelhead.inventory.v1.BlendPlan
+	45, // 49: barrelhead.inventory.v1.InventoryService.CreateTank:output_type -> barrelhead.inventory.v1.Tank
+	46, // 50: barrelhead.inventory.v1.InventoryService.ListTanks:output_type -> barrelhead.inventory.v1.ListTanksResponse
+	47, // 51: barrelhead.inventory.v1.InventoryService.CreateLabel:output_type -> barrelhead.inventory.v1.Label
+	48, // 52: barrelhead.inventory.v1.InventoryService.ListLabels:output_type -> barrelhead.inventory.v1.ListLabelsResponse
+	49, // 53: barrelhead.inventory.v1.InventoryService.OpenCharge:output_type -> barrelhead.inventory.v1.Charge
+	49, // 54: barrelhead.inventory.v1.InventoryService.FillCharge:output_type -> barrelhead.inventory.v1.Charge
+	49, // 55: barrelhead.inventory.v1.InventoryService.CorrectHeel:output_type -> barrelhead.inventory.v1.Charge
+	49, // 56: barrelhead.inventory.v1.InventoryService.TransferCharge:output_type -> barrelhead.inventory.v1.Charge
+	49, // 57: barrelhead.inventory.v1.InventoryService.CloseCharge:output_type -> barrelhead.inventory.v1.Charge
+	49, // 58: barrelhead.inventory.v1.InventoryService.GetCharge:output_type -> barrelhead.inventory.v1.Charge
+	50, // 59: barrelhead.inventory.v1.InventoryService.ListCharges:output_type -> barrelhead.inventory.v1.ListChargesResponse
+	51, // 60: barrelhead.inventory.v1.InventoryService.RecordLoss:output_type -> barrelhead.inventory.v1.Transfer
+	52, // 61: barrelhead.inventory.v1.InventoryService.SplitBarrel:output_type -> barrelhead.inventory.v1.SplitBarrelResponse
+	53, // 62: barrelhead.inventory.v1.InventoryService.StartPackLot:output_type -> barrelhead.inventory.v1.PackLot
+	53, // 63: barrelhead.inventory.v1.InventoryService.DrawPackLot:output_type -> barrelhead.inventory.v1.PackLot
+	53, // 64: barrelhead.inventory.v1.InventoryService.ReturnRework:output_type -> barrelhead.inventory.v1.PackLot
+	53, // 65: barrelhead.inventory.v1.InventoryService.ClosePackLot:output_type -> barrelhead.inventory.v1.PackLot
+	53, // 66: barrelhead.inventory.v1.InventoryService.GetPackLot:output_type -> barrelhead.inventory.v1.PackLot
+	54, // 67: barrelhead.inventory.v1.InventoryService.ListPackLots:output_type -> barrelhead.inventory.v1.ListPackLotsResponse
+	55, // 68: barrelhead.inventory.v1.InventoryService.CheckNetContent:output_type -> barrelhead.inventory.v1.NetContentCheck
+	55, // 69: barrelhead.inventory.v1.InventoryService.ReleaseNetContentCheck:output_type -> barrelhead.inventory.v1.NetContentCheck
+	56, // 70: barrelhead.inventory.v1.InventoryService.ListNetContentChecks:output_type -> barrelhead.inventory.v1.ListNetContentChecksResponse
+	57, // 71: barrelhead.inventory.v1.InventoryService.Ship:output_type -> barrelhead.inventory.v1.Shipment
+	58, // 72: barrelhead.inventory.v1.InventoryService.ListShipments:output_type -> barrelhead.inventory.v1.ListShipmentsResponse
+	59, // 73: barrelhead.inventory.v1.InventoryService.Trace:output_type -> barrelhead.inventory.v1.TraceResponse
+	60, // 74: barrelhead.inventory.v1.InventoryService.GetMassBalance:output_type -> barrelhead.inventory.v1.MassBalance
+	40, // [40:75] is the sub-list for method output_type
+	5,  // [5:40] is the sub-list for method input_type
 	5,  // [5:5] is the sub-list for extension type_name
 	5,  // [5:5] is the sub-list for extension extendee
 	0,  // [0:5] is the sub-list for field type_name
@@ -1060,6 +1077,7 @@ func file_barrelhead_inventory_v1_inventory_service_proto_init() {
 	}
 	file_barrelhead_inventory_v1_blend_proto_init()
 	file_barrelhead_inventory_v1_lots_proto_init()
+	file_barrelhead_inventory_v1_net_content_proto_init()
 	file_barrelhead_inventory_v1_resources_proto_init()
 	file_barrelhead_inventory_v1_trace_proto_init()
 	type x struct{}

@@ -1079,6 +1079,135 @@ func local_request_InventoryService_ListPackLots_0(ctx context.Context, marshale
 	return msg, metadata, err
 }
 
+func request_InventoryService_CheckNetContent_0(ctx context.Context, marshaler runtime.Marshaler, client InventoryServiceClient, req *http.Request, pathParams map[string]string) (proto.Message, runtime.ServerMetadata, error) {
+	var (
+		protoReq CheckNetContentRequest
+		metadata runtime.ServerMetadata
+		err      error
+	)
+	if err := marshaler.NewDecoder(req.Body).Decode(&protoReq); err != nil && !errors.Is(err, io.EOF) {
+		return nil, metadata, status.Errorf(codes.InvalidArgument, "%v", err)
+	}
+	val, ok := pathParams["pack_lot"]
+	if !ok {
+		return nil, metadata, status.Errorf(codes.InvalidArgument, "missing parameter %s", "pack_lot")
+	}
+	protoReq.PackLot, err = runtime.String(val)
+	if err != nil {
+		return nil, metadata, status.Errorf(codes.InvalidArgument, "type mismatch, parameter: %s, error: %v", "pack_lot", err)
+	}
+	if req.Body != nil {
+		_, _ = io.Copy(io.Discard, req.Body)
+	}
+	msg, err := client.CheckNetContent(ctx, &protoReq, grpc.Header(&metadata.HeaderMD), grpc.Trailer(&metadata.TrailerMD))
+	return msg, metadata, err
+}
+
+func local_request_InventoryService_CheckNetContent_0(ctx context.Context, marshaler runtime.Marshaler, server InventoryServiceServer, req *http.Request, pathParams map[string]string) (proto.Message, runtime.ServerMetadata, error) {
+	var (
+		protoReq CheckNetContentRequest
+		metadata runtime.ServerMetadata
+		err      error
+	)
+	if err := marshaler.NewDecoder(req.Body).Decode(&protoReq); err != nil && !errors.Is(err, io.EOF) {
+		return nil, metadata, status.Errorf(codes.InvalidArgument, "%v", err)
+	}
+	val, ok := pathParams["pack_lot"]
+	if !ok {
+		return nil, metadata, status.Errorf(codes.InvalidArgument, "missing parameter %s", "pack_lot")
+	}
+	protoReq.PackLot, err = runtime.String(val)
+	if err != nil {
+		return nil, metadata, status.Errorf(codes.InvalidArgument, "type mismatch, parameter: %s, error: %v", "pack_lot", err)
+	}
+	msg, err := server.CheckNetContent(ctx, &protoReq)
+	return msg, metadata, err
+}
+
+func request_InventoryService_ReleaseNetContentCheck_0(ctx context.Context, marshaler runtime.Marshaler, client InventoryServiceClient, req *http.Request, pathParams map[string]string) (proto.Message, runtime.ServerMetadata, error) {
+	var (
+		protoReq ReleaseNetContentCheckRequest
+		metadata runtime.ServerMetadata
+		err      error
+	)
+	if err := marshaler.NewDecoder(req.Body).Decode(&protoReq); err != nil && !errors.Is(err, io.EOF) {
+		return nil, metadata, status.Errorf(codes.InvalidArgument, "%v", err)
+	}
+	val, ok := pathParams["name"]
+	if !ok {
+		return nil, metadata, status.Errorf(codes.InvalidArgument, "missing parameter %s", "name")
+	}
+	protoReq.Name, err = runtime.String(val)
+	if err != nil {
+		return nil, metadata, status.Errorf(codes.InvalidArgument, "type mismatch, parameter: %s, error: %v", "name", err)
+	}
+	if req.Body != nil {
+		_, _ = io.Copy(io.Discard, req.Body)
+	}
+	msg, err := client.ReleaseNetContentCheck(ctx, &protoReq, grpc.Header(&metadata.HeaderMD), grpc.Trailer(&metadata.TrailerMD))
+	return msg, metadata, err
+}
+
+func local_request_InventoryService_ReleaseNetContentCheck_0(ctx context.Context, marshaler runtime.Marshaler, server InventoryServiceServer, req *http.Request, pathParams map[string]string) (proto.Message, runtime.ServerMetadata, error) {
+	var (
+		protoReq ReleaseNetContentCheckRequest
+		metadata runtime.ServerMetadata
+		err      error
+	)
+	if err := marshaler.NewDecoder(req.Body).Decode(&protoReq); err != nil && !errors.Is(err, io.EOF) {
+		return nil, metadata, status.Errorf(codes.InvalidArgument, "%v", err)
+	}
+	val, ok := pathParams["name"]
+	if !ok {
+		return nil, metadata, status.Errorf(codes.InvalidArgument, "missing parameter %s", "name")
+	}
+	protoReq.Name, err = runtime.String(val)
+	if err != nil {
+		return nil, metadata, status.Errorf(codes.InvalidArgument, "type mismatch, parameter: %s, error: %v", "name", err)
+	}
+	msg, err := server.ReleaseNetContentCheck(ctx, &protoReq)
+	return msg, metadata, err
+}
+
+func request_InventoryService_ListNetContentChecks_0(ctx context.Context, marshaler runtime.Marshaler, client InventoryServiceClient, req *http.Request, pathParams map[string]string) (proto.Message, runtime.ServerMetadata, error) {
+	var (
+		protoReq ListNetContentChecksRequest
+		metadata runtime.ServerMetadata
+		err      error
+	)
+	val, ok := pathParams["pack_lot"]
+	if !ok {
+		return nil, metadata, status.Errorf(codes.InvalidArgument, "missing parameter %s", "pack_lot")
+	}
+	protoReq.PackLot, err = runtime.String(val)
+	if err != nil {
+		return nil, metadata, status.Errorf(codes.InvalidArgument, "type mismatch, parameter: %s, error: %v", "pack_lot", err)
+	}
+	if req.Body != nil {
+		_, _ = io.Copy(io.Discard, req.Body)
+	}
+	msg, err := client.ListNetContentChecks(ctx, &protoReq, grpc.Header(&metadata.HeaderMD), grpc.Trailer(&metadata.TrailerMD))
+	return msg, metadata, err
+}
+
+func local_request_InventoryService_ListNetContentChecks_0(ctx context.Context, marshaler runtime.Marshaler, server InventoryServiceServer, req *http.Request, pathParams map[string]string) (proto.Message, runtime.ServerMetadata, error) {
+	var (
+		protoReq ListNetContentChecksRequest
+		metadata runtime.ServerMetadata
+		err      error
+	)
+	val, ok := pathParams["pack_lot"]
+	if !ok {
+		return nil, metadata, status.Errorf(codes.InvalidArgument, "missing parameter %s", "pack_lot")
+	}
+	protoReq.PackLot, err = runtime.String(val)
+	if err != nil {
+		return nil, metadata, status.Errorf(codes.InvalidArgument, "type mismatch, parameter: %s, error: %v", "pack_lot", err)
+	}
+	msg, err := server.ListNetContentChecks(ctx, &protoReq)
+	return msg, metadata, err
+}
+
 func request_InventoryService_Ship_0(ctx context.Context, marshaler runtime.Marshaler, client InventoryServiceClient, req *http.Request, pathParams map[string]string) (proto.Message, runtime.ServerMetadata, error) {
 	var (
 		protoReq ShipRequest
@@ -1763,6 +1892,66 @@ func RegisterInventoryServiceHandlerServer(ctx context.Context, mux *runtime.Ser
 		}
 		forward_InventoryService_ListPackLots_0(annotatedContext, mux, outboundMarshaler, w, req, resp, mux.GetForwardResponseOptions()...)
 	})
+	mux.Handle(http.MethodPost, pattern_InventoryService_CheckNetContent_0, func(w http.ResponseWriter, req *http.Request, pathParams map[string]string) {
+		ctx, cancel := context.WithCancel(req.Context())
+		defer cancel()
+		var stream runtime.ServerTransportStream
+		ctx = grpc.NewContextWithServerTransportStream(ctx, &stream)
+		inboundMarshaler, outboundMarshaler := runtime.MarshalerForRequest(mux, req)
+		annotatedContext, err := runtime.AnnotateIncomingContext(ctx, mux, req, "/barrelhead.inventory.v1.InventoryService/CheckNetContent", runtime.WithHTTPPathPattern("/v1/{pack_lot=packLots/*}/netContentChecks"))
+		if err != nil {
+			runtime.HTTPError(ctx, mux, outboundMarshaler, w, req, err)
+			return
+		}
+		resp, md, err := local_request_InventoryService_CheckNetContent_0(annotatedContext, inboundMarshaler, server, req, pathParams)
+		md.HeaderMD, md.TrailerMD = metadata.Join(md.HeaderMD, stream.Header()), metadata.Join(md.TrailerMD, stream.Trailer())
+		annotatedContext = runtime.NewServerMetadataContext(annotatedContext, md)
+		if err != nil {
+			runtime.HTTPError(annotatedContext, mux, outboundMarshaler, w, req, err)
+			return
+		}
+		forward_InventoryService_CheckNetContent_0(annotatedContext, mux, outboundMarshaler, w, req, resp, mux.GetForwardResponseOptions()...)
+	})
+	mux.Handle(http.MethodPost, pattern_InventoryService_ReleaseNetContentCheck_0, func(w http.ResponseWriter, req *http.Request, pathParams map[string]string) {
+		ctx, cancel := context.WithCancel(req.Context())
+		defer cancel()
+		var stream runtime.ServerTransportStream
+		ctx = grpc.NewContextWithServerTransportStream(ctx, &stream)
+		inboundMarshaler, outboundMarshaler := runtime.MarshalerForRequest(mux, req)
+		annotatedContext, err := runtime.AnnotateIncomingContext(ctx, mux, req, "/barrelhead.inventory.v1.InventoryService/ReleaseNetContentCheck", runtime.WithHTTPPathPattern("/v1/{name=netContentChecks/*}:release"))
+		if err != nil {
+			runtime.HTTPError(ctx, mux, outboundMarshaler, w, req, err)
+			return
+		}
+		resp, md, err := local_request_InventoryService_ReleaseNetContentCheck_0(annotatedContext, inboundMarshaler, server, req, pathParams)
+		md.HeaderMD, md.TrailerMD = metadata.Join(md.HeaderMD, stream.Header()), metadata.Join(md.TrailerMD, stream.Trailer())
+		annotatedContext = runtime.NewServerMetadataContext(annotatedContext, md)
+		if err != nil {
+			runtime.HTTPError(annotatedContext, mux, outboundMarshaler, w, req, err)
+			return
+		}
+		forward_InventoryService_ReleaseNetContentCheck_0(annotatedContext, mux, outboundMarshaler, w, req, resp, mux.GetForwardResponseOptions()...)
+	})
+	mux.Handle(http.MethodGet, pattern_InventoryService_ListNetContentChecks_0, func(w http.ResponseWriter, req *http.Request, pathParams map[string]string) {
+		ctx, cancel := context.WithCancel(req.Context())
+		defer cancel()
+		var stream runtime.ServerTransportStream
+		ctx = grpc.NewContextWithServerTransportStream(ctx, &stream)
+		inboundMarshaler, outboundMarshaler := runtime.MarshalerForRequest(mux, req)
+		annotatedContext, err := runtime.AnnotateIncomingContext(ctx, mux, req, "/barrelhead.inventory.v1.InventoryService/ListNetContentChecks", runtime.WithHTTPPathPattern("/v1/{pack_lot=packLots/*}/netContentChecks"))
+		if err != nil {
+			runtime.HTTPError(ctx, mux, outboundMarshaler, w, req, err)
+			return
+		}
+		resp, md, err := local_request_InventoryService_ListNetContentChecks_0(annotatedContext, inboundMarshaler, server, req, pathParams)
+		md.HeaderMD, md.TrailerMD = metadata.Join(md.HeaderMD, stream.Header()), metadata.Join(md.TrailerMD, stream.Trailer())
+		annotatedContext = runtime.NewServerMetadataContext(annotatedContext, md)
+		if err != nil {
+			runtime.HTTPError(annotatedContext, mux, outboundMarshaler, w, req, err)
+			return
+		}
+		forward_InventoryService_ListNetContentChecks_0(annotatedContext, mux, outboundMarshaler, w, req, resp, mux.GetForwardResponseOptions()...)
+	})
 	mux.Handle(http.MethodPost, pattern_InventoryService_Ship_0, func(w http.ResponseWriter, req *http.Request, pathParams map[string]string) {
 		ctx, cancel := context.WithCancel(req.Context())
 		defer cancel()
@@ -2359,6 +2548,57 @@ func RegisterInventoryServiceHandlerClient(ctx context.Context, mux *runtime.Ser
 		}
 		forward_InventoryService_ListPackLots_0(annotatedContext, mux, outboundMarshaler, w, req, resp, mux.GetForwardResponseOptions()...)
 	})
+	mux.Handle(http.MethodPost, pattern_InventoryService_CheckNetContent_0, func(w http.ResponseWriter, req *http.Request, pathParams map[string]string) {
+		ctx, cancel := context.WithCancel(req.Context())
+		defer cancel()
+		inboundMarshaler, outboundMarshaler := runtime.MarshalerForRequest(mux, req)
+		annotatedContext, err := runtime.AnnotateContext(ctx, mux, req, "/barrelhead.inventory.v1.InventoryService/CheckNetContent", runtime.WithHTTPPathPattern("/v1/{pack_lot=packLots/*}/netContentChecks"))
+		if err != nil {
+			runtime.HTTPError(ctx, mux, outboundMarshaler, w, req, err)
+			return
+		}
+		resp, md, err := request_InventoryService_CheckNetContent_0(annotatedContext, inboundMarshaler, client, req, pathParams)
+		annotatedContext = runtime.NewServerMetadataContext(annotatedContext, md)
+		if err != nil {
+			runtime.HTTPError(annotatedContext, mux, outboundMarshaler, w, req, err)
+			return
+		}
+		forward_InventoryService_CheckNetContent_0(annotatedContext, mux, outboundMarshaler, w, req, resp, mux.GetForwardResponseOptions()...)
+	})
+	mux.Handle(http.MethodPost, pattern_InventoryService_ReleaseNetContentCheck_0, func(w http.ResponseWriter, req *http.Request, pathParams map[string]string) {
+		ctx, cancel := context.WithCancel(req.Context())
+		defer cancel()
+		inboundMarshaler, outboundMarshaler := runtime.MarshalerForRequest(mux, req)
+		annotatedContext, err := runtime.AnnotateContext(ctx, mux, req, "/barrelhead.inventory.v1.InventoryService/ReleaseNetContentCheck", runtime.WithHTTPPathPattern("/v1/{name=netContentChecks/*}:release"))
+		if err != nil {
+			runtime.HTTPError(ctx, mux, outboundMarshaler, w, req, err)
+			return
+		}
+		resp, md, err := request_InventoryService_ReleaseNetContentCheck_0(annotatedContext, inboundMarshaler, client, req, pathParams)
+		annotatedContext = runtime.NewServerMetadataContext(annotatedContext, md)
+		if err != nil {
+			runtime.HTTPError(annotatedContext, mux, outboundMarshaler, w, req, err)
+			return
+		}
+		forward_InventoryService_ReleaseNetContentCheck_0(annotatedContext, mux, outboundMarshaler, w, req, resp, mux.GetForwardResponseOptions()...)
+	})
+	mux.Handle(http.MethodGet, pattern_InventoryService_ListNetContentChecks_0, func(w http.ResponseWriter, req *http.Request, pathParams map[string]string) {
+		ctx, cancel := context.WithCancel(req.Context())
+		defer cancel()
+		inboundMarshaler, outboundMarshaler := runtime.MarshalerForRequest(mux, req)
+		annotatedContext, err := runtime.AnnotateContext(ctx, mux, req, "/barrelhead.inventory.v1.InventoryService/ListNetContentChecks", runtime.WithHTTPPathPattern("/v1/{pack_lot=packLots/*}/netContentChecks"))
+		if err != nil {
+			runtime.HTTPError(ctx, mux, outboundMarshaler, w, req, err)
+			return
+		}
+		resp, md, err := request_InventoryService_ListNetContentChecks_0(annotatedContext, inboundMarshaler, client, req, pathParams)
+		annotatedContext = runtime.NewServerMetadataContext(annotatedContext, md)
+		if err != nil {
+			runtime.HTTPError(annotatedContext, mux, outboundMarshaler, w, req, err)
+			return
+		}
+		forward_InventoryService_ListNetContentChecks_0(annotatedContext, mux, outboundMarshaler, w, req, resp, mux.GetForwardResponseOptions()...)
+	})
 	mux.Handle(http.MethodPost, pattern_InventoryService_Ship_0, func(w http.ResponseWriter, req *http.Request, pathParams map[string]string) {
 		ctx, cancel := context.WithCancel(req.Context())
 		defer cancel()
@@ -2431,71 +2671,77 @@ func RegisterInventoryServiceHandlerClient(ctx context.Context, mux *runtime.Ser
 }
 
 var (
-	pattern_InventoryService_GetStockItem_0   = runtime.MustPattern(runtime.NewPattern(1, []int{2, 0, 2, 1, 1, 0, 4, 2, 5, 2}, []string{"v1", "stock", "name"}, ""))
-	pattern_InventoryService_ListStock_0      = runtime.MustPattern(runtime.NewPattern(1, []int{2, 0, 2, 1}, []string{"v1", "stock"}, ""))
-	pattern_InventoryService_SummarizeStock_0 = runtime.MustPattern(runtime.NewPattern(1, []int{2, 0, 2, 1}, []string{"v1", "stock"}, "summarize"))
-	pattern_InventoryService_MoveBarrel_0     = runtime.MustPattern(runtime.NewPattern(1, []int{2, 0, 2, 1, 1, 0, 4, 2, 5, 2}, []string{"v1", "stock", "name"}, "move"))
-	pattern_InventoryService_PlaceHold_0      = runtime.MustPattern(runtime.NewPattern(1, []int{2, 0, 2, 1, 1, 0, 4, 2, 5, 2, 2, 3}, []string{"v1", "stock", "stock_item", "holds"}, ""))
-	pattern_InventoryService_ReleaseHold_0    = runtime.MustPattern(runtime.NewPattern(1, []int{2, 0, 2, 1, 1, 0, 4, 2, 5, 2}, []string{"v1", "holds", "name"}, "release"))
-	pattern_InventoryService_ListHolds_0      = runtime.MustPattern(runtime.NewPattern(1, []int{2, 0, 2, 1}, []string{"v1", "holds"}, ""))
-	pattern_InventoryService_ListMovements_0  = runtime.MustPattern(runtime.NewPattern(1, []int{2, 0, 2, 1, 1, 0, 4, 2, 5, 2, 2, 3}, []string{"v1", "stock", "stock_item", "movements"}, ""))
-	pattern_InventoryService_PlanBlend_0      = runtime.MustPattern(runtime.NewPattern(1, []int{2, 0, 2, 1}, []string{"v1", "stock"}, "planBlend"))
-	pattern_InventoryService_CreateTank_0     = runtime.MustPattern(runtime.NewPattern(1, []int{2, 0, 2, 1}, []string{"v1", "tanks"}, ""))
-	pattern_InventoryService_ListTanks_0      = runtime.MustPattern(runtime.NewPattern(1, []int{2, 0, 2, 1}, []string{"v1", "tanks"}, ""))
-	pattern_InventoryService_CreateLabel_0    = runtime.MustPattern(runtime.NewPattern(1, []int{2, 0, 2, 1}, []string{"v1", "labels"}, ""))
-	pattern_InventoryService_ListLabels_0     = runtime.MustPattern(runtime.NewPattern(1, []int{2, 0, 2, 1}, []string{"v1", "labels"}, ""))
-	pattern_InventoryService_OpenCharge_0     = runtime.MustPattern(runtime.NewPattern(1, []int{2, 0, 2, 1}, []string{"v1", "charges"}, ""))
-	pattern_InventoryService_FillCharge_0     = runtime.MustPattern(runtime.NewPattern(1, []int{2, 0, 2, 1, 1, 0, 4, 2, 5, 2}, []string{"v1", "charges", "name"}, "fill"))
-	pattern_InventoryService_CorrectHeel_0    = runtime.MustPattern(runtime.NewPattern(1, []int{2, 0, 2, 1, 1, 0, 4, 2, 5, 2}, []string{"v1", "charges", "name"}, "correctHeel"))
-	pattern_InventoryService_TransferCharge_0 = runtime.MustPattern(runtime.NewPattern(1, []int{2, 0, 2, 1, 1, 0, 4, 2, 5, 2}, []string{"v1", "charges", "name"}, "transfer"))
-	pattern_InventoryService_CloseCharge_0    = runtime.MustPattern(runtime.NewPattern(1, []int{2, 0, 2, 1, 1, 0, 4, 2, 5, 2}, []string{"v1", "charges", "name"}, "close"))
-	pattern_InventoryService_GetCharge_0      = runtime.MustPattern(runtime.NewPattern(1, []int{2, 0, 2, 1, 1, 0, 4, 2, 5, 2}, []string{"v1", "charges", "name"}, ""))
-	pattern_InventoryService_ListCharges_0    = runtime.MustPattern(runtime.NewPattern(1, []int{2, 0, 2, 1}, []string{"v1", "charges"}, ""))
-	pattern_InventoryService_RecordLoss_0     = runtime.MustPattern(runtime.NewPattern(1, []int{2, 0, 2, 1}, []string{"v1", "losses"}, ""))
-	pattern_InventoryService_SplitBarrel_0    = runtime.MustPattern(runtime.NewPattern(1, []int{2, 0, 2, 1, 1, 0, 4, 2, 5, 2}, []string{"v1", "stock", "name"}, "split"))
-	pattern_InventoryService_StartPackLot_0   = runtime.MustPattern(runtime.NewPattern(1, []int{2, 0, 2, 1}, []string{"v1", "packLots"}, ""))
-	pattern_InventoryService_DrawPackLot_0    = runtime.MustPattern(runtime.NewPattern(1, []int{2, 0, 2, 1, 1, 0, 4, 2, 5, 2}, []string{"v1", "packLots", "name"}, "draw"))
-	pattern_InventoryService_ReturnRework_0   = runtime.MustPattern(runtime.NewPattern(1, []int{2, 0, 2, 1, 1, 0, 4, 2, 5, 2}, []string{"v1", "packLots", "name"}, "returnRework"))
-	pattern_InventoryService_ClosePackLot_0   = runtime.MustPattern(runtime.NewPattern(1, []int{2, 0, 2, 1, 1, 0, 4, 2, 5, 2}, []string{"v1", "packLots", "name"}, "close"))
-	pattern_InventoryService_GetPackLot_0     = runtime.MustPattern(runtime.NewPattern(1, []int{2, 0, 2, 1, 1, 0, 4, 2, 5, 2}, []string{"v1", "packLots", "name"}, ""))
-	pattern_InventoryService_ListPackLots_0   = runtime.MustPattern(runtime.NewPattern(1, []int{2, 0, 2, 1}, []string{"v1", "packLots"}, ""))
-	pattern_InventoryService_Ship_0           = runtime.MustPattern(runtime.NewPattern(1, []int{2, 0, 2, 1}, []string{"v1", "shipments"}, ""))
-	pattern_InventoryService_ListShipments_0  = runtime.MustPattern(runtime.NewPattern(1, []int{2, 0, 2, 1}, []string{"v1", "shipments"}, ""))
-	pattern_InventoryService_Trace_0          = runtime.MustPattern(runtime.NewPattern(1, []int{2, 0, 2, 1}, []string{"v1", "trace"}, ""))
-	pattern_InventoryService_GetMassBalance_0 = runtime.MustPattern(runtime.NewPattern(1, []int{2, 0, 2, 1}, []string{"v1", "massBalance"}, ""))
+	pattern_InventoryService_GetStockItem_0           = runtime.MustPattern(runtime.NewPattern(1, []int{2, 0, 2, 1, 1, 0, 4, 2, 5, 2}, []string{"v1", "stock", "name"}, ""))
+	pattern_InventoryService_ListStock_0              = runtime.MustPattern(runtime.NewPattern(1, []int{2, 0, 2, 1}, []string{"v1", "stock"}, ""))
+	pattern_InventoryService_SummarizeStock_0         = runtime.MustPattern(runtime.NewPattern(1, []int{2, 0, 2, 1}, []string{"v1", "stock"}, "summarize"))
+	pattern_InventoryService_MoveBarrel_0             = runtime.MustPattern(runtime.NewPattern(1, []int{2, 0, 2, 1, 1, 0, 4, 2, 5, 2}, []string{"v1", "stock", "name"}, "move"))
+	pattern_InventoryService_PlaceHold_0              = runtime.MustPattern(runtime.NewPattern(1, []int{2, 0, 2, 1, 1, 0, 4, 2, 5, 2, 2, 3}, []string{"v1", "stock", "stock_item", "holds"}, ""))
+	pattern_InventoryService_ReleaseHold_0            = runtime.MustPattern(runtime.NewPattern(1, []int{2, 0, 2, 1, 1, 0, 4, 2, 5, 2}, []string{"v1", "holds", "name"}, "release"))
+	pattern_InventoryService_ListHolds_0              = runtime.MustPattern(runtime.NewPattern(1, []int{2, 0, 2, 1}, []string{"v1", "holds"}, ""))
+	pattern_InventoryService_ListMovements_0          = runtime.MustPattern(runtime.NewPattern(1, []int{2, 0, 2, 1, 1, 0, 4, 2, 5, 2, 2, 3}, []string{"v1", "stock", "stock_item", "movements"}, ""))
+	pattern_InventoryService_PlanBlend_0              = runtime.MustPattern(runtime.NewPattern(1, []int{2, 0, 2, 1}, []string{"v1", "stock"}, "planBlend"))
+	pattern_InventoryService_CreateTank_0             = runtime.MustPattern(runtime.NewPattern(1, []int{2, 0, 2, 1}, []string{"v1", "tanks"}, ""))
+	pattern_InventoryService_ListTanks_0              = runtime.MustPattern(runtime.NewPattern(1, []int{2, 0, 2, 1}, []string{"v1", "tanks"}, ""))
+	pattern_InventoryService_CreateLabel_0            = runtime.MustPattern(runtime.NewPattern(1, []int{2, 0, 2, 1}, []string{"v1", "labels"}, ""))
+	pattern_InventoryService_ListLabels_0             = runtime.MustPattern(runtime.NewPattern(1, []int{2, 0, 2, 1}, []string{"v1", "labels"}, ""))
+	pattern_InventoryService_OpenCharge_0             = runtime.MustPattern(runtime.NewPattern(1, []int{2, 0, 2, 1}, []string{"v1", "charges"}, ""))
+	pattern_InventoryService_FillCharge_0             = runtime.MustPattern(runtime.NewPattern(1, []int{2, 0, 2, 1, 1, 0, 4, 2, 5, 2}, []string{"v1", "charges", "name"}, "fill"))
+	pattern_InventoryService_CorrectHeel_0            = runtime.MustPattern(runtime.NewPattern(1, []int{2, 0, 2, 1, 1, 0, 4, 2, 5, 2}, []string{"v1", "charges", "name"}, "correctHeel"))
+	pattern_InventoryService_TransferCharge_0         = runtime.MustPattern(runtime.NewPattern(1, []int{2, 0, 2, 1, 1, 0, 4, 2, 5, 2}, []string{"v1", "charges", "name"}, "transfer"))
+	pattern_InventoryService_CloseCharge_0            = runtime.MustPattern(runtime.NewPattern(1, []int{2, 0, 2, 1, 1, 0, 4, 2, 5, 2}, []string{"v1", "charges", "name"}, "close"))
+	pattern_InventoryService_GetCharge_0              = runtime.MustPattern(runtime.NewPattern(1, []int{2, 0, 2, 1, 1, 0, 4, 2, 5, 2}, []string{"v1", "charges", "name"}, ""))
+	pattern_InventoryService_ListCharges_0            = runtime.MustPattern(runtime.NewPattern(1, []int{2, 0, 2, 1}, []string{"v1", "charges"}, ""))
+	pattern_InventoryService_RecordLoss_0             = runtime.MustPattern(runtime.NewPattern(1, []int{2, 0, 2, 1}, []string{"v1", "losses"}, ""))
+	pattern_InventoryService_SplitBarrel_0            = runtime.MustPattern(runtime.NewPattern(1, []int{2, 0, 2, 1, 1, 0, 4, 2, 5, 2}, []string{"v1", "stock", "name"}, "split"))
+	pattern_InventoryService_StartPackLot_0           = runtime.MustPattern(runtime.NewPattern(1, []int{2, 0, 2, 1}, []string{"v1", "packLots"}, ""))
+	pattern_InventoryService_DrawPackLot_0            = runtime.MustPattern(runtime.NewPattern(1, []int{2, 0, 2, 1, 1, 0, 4, 2, 5, 2}, []string{"v1", "packLots", "name"}, "draw"))
+	pattern_InventoryService_ReturnRework_0           = runtime.MustPattern(runtime.NewPattern(1, []int{2, 0, 2, 1, 1, 0, 4, 2, 5, 2}, []string{"v1", "packLots", "name"}, "returnRework"))
+	pattern_InventoryService_ClosePackLot_0           = runtime.MustPattern(runtime.NewPattern(1, []int{2, 0, 2, 1, 1, 0, 4, 2, 5, 2}, []string{"v1", "packLots", "name"}, "close"))
+	pattern_InventoryService_GetPackLot_0             = runtime.MustPattern(runtime.NewPattern(1, []int{2, 0, 2, 1, 1, 0, 4, 2, 5, 2}, []string{"v1", "packLots", "name"}, ""))
+	pattern_InventoryService_ListPackLots_0           = runtime.MustPattern(runtime.NewPattern(1, []int{2, 0, 2, 1}, []string{"v1", "packLots"}, ""))
+	pattern_InventoryService_CheckNetContent_0        = runtime.MustPattern(runtime.NewPattern(1, []int{2, 0, 2, 1, 1, 0, 4, 2, 5, 2, 2, 3}, []string{"v1", "packLots", "pack_lot", "netContentChecks"}, ""))
+	pattern_InventoryService_ReleaseNetContentCheck_0 = runtime.MustPattern(runtime.NewPattern(1, []int{2, 0, 2, 1, 1, 0, 4, 2, 5, 2}, []string{"v1", "netContentChecks", "name"}, "release"))
+	pattern_InventoryService_ListNetContentChecks_0   = runtime.MustPattern(runtime.NewPattern(1, []int{2, 0, 2, 1, 1, 0, 4, 2, 5, 2, 2, 3}, []string{"v1", "packLots", "pack_lot", "netContentChecks"}, ""))
+	pattern_InventoryService_Ship_0                   = runtime.MustPattern(runtime.NewPattern(1, []int{2, 0, 2, 1}, []string{"v1", "shipments"}, ""))
+	pattern_InventoryService_ListShipments_0          = runtime.MustPattern(runtime.NewPattern(1, []int{2, 0, 2, 1}, []string{"v1", "shipments"}, ""))
+	pattern_InventoryService_Trace_0                  = runtime.MustPattern(runtime.NewPattern(1, []int{2, 0, 2, 1}, []string{"v1", "trace"}, ""))
+	pattern_InventoryService_GetMassBalance_0         = runtime.MustPattern(runtime.NewPattern(1, []int{2, 0, 2, 1}, []string{"v1", "massBalance"}, ""))
 )
 
 var (
-	forward_InventoryService_GetStockItem_0   = runtime.ForwardResponseMessage
-	forward_InventoryService_ListStock_0      = runtime.ForwardResponseMessage
-	forward_InventoryService_SummarizeStock_0 = runtime.ForwardResponseMessage
-	forward_InventoryService_MoveBarrel_0     = runtime.ForwardResponseMessage
-	forward_InventoryService_PlaceHold_0      = runtime.ForwardResponseMessage
-	forward_InventoryService_ReleaseHold_0    = runtime.ForwardResponseMessage
-	forward_InventoryService_ListHolds_0      = runtime.ForwardResponseMessage
-	forward_InventoryService_ListMovements_0  = runtime.ForwardResponseMessage
-	forward_InventoryService_PlanBlend_0      = runtime.ForwardResponseMessage
-	forward_InventoryService_CreateTank_0     = runtime.ForwardResponseMessage
-	forward_InventoryService_ListTanks_0      = runtime.ForwardResponseMessage
-	forward_InventoryService_CreateLabel_0    = runtime.ForwardResponseMessage
-	forward_InventoryService_ListLabels_0     = runtime.ForwardResponseMessage
-	forward_InventoryService_OpenCharge_0     = runtime.ForwardResponseMessage
-	forward_InventoryService_FillCharge_0     = runtime.ForwardResponseMessage
-	forward_InventoryService_CorrectHeel_0    = runtime.ForwardResponseMessage
-	forward_InventoryService_TransferCharge_0 = runtime.ForwardResponseMessage
-	forward_InventoryService_CloseCharge_0    = runtime.ForwardResponseMessage
-	forward_InventoryService_GetCharge_0      = runtime.ForwardResponseMessage
-	forward_InventoryService_ListCharges_0    = runtime.ForwardResponseMessage
-	forward_InventoryService_RecordLoss_0     = runtime.ForwardResponseMessage
-	forward_InventoryService_SplitBarrel_0    = runtime.ForwardResponseMessage
-	forward_InventoryService_StartPackLot_0   = runtime.ForwardResponseMessage
-	forward_InventoryService_DrawPackLot_0    = runtime.ForwardResponseMessage
-	forward_InventoryService_ReturnRework_0   = runtime.ForwardResponseMessage
-	forward_InventoryService_ClosePackLot_0   = runtime.ForwardResponseMessage
-	forward_InventoryService_GetPackLot_0     = runtime.ForwardResponseMessage
-	forward_InventoryService_ListPackLots_0   = runtime.ForwardResponseMessage
-	forward_InventoryService_Ship_0           = runtime.ForwardResponseMessage
-	forward_InventoryService_ListShipments_0  = runtime.ForwardResponseMessage
-	forward_InventoryService_Trace_0          = runtime.ForwardResponseMessage
-	forward_InventoryService_GetMassBalance_0 = runtime.ForwardResponseMessage
+	forward_InventoryService_GetStockItem_0           = runtime.ForwardResponseMessage
+	forward_InventoryService_ListStock_0              = runtime.ForwardResponseMessage
+	forward_InventoryService_SummarizeStock_0         = runtime.ForwardResponseMessage
+	forward_InventoryService_MoveBarrel_0             = runtime.ForwardResponseMessage
+	forward_InventoryService_PlaceHold_0              = runtime.ForwardResponseMessage
+	forward_InventoryService_ReleaseHold_0            = runtime.ForwardResponseMessage
+	forward_InventoryService_ListHolds_0              = runtime.ForwardResponseMessage
+	forward_InventoryService_ListMovements_0          = runtime.ForwardResponseMessage
+	forward_InventoryService_PlanBlend_0              = runtime.ForwardResponseMessage
+	forward_InventoryService_CreateTank_0             = runtime.ForwardResponseMessage
+	forward_InventoryService_ListTanks_0              = runtime.ForwardResponseMessage
+	forward_InventoryService_CreateLabel_0            = runtime.ForwardResponseMessage
+	forward_InventoryService_ListLabels_0             = runtime.ForwardResponseMessage
+	forward_InventoryService_OpenCharge_0             = runtime.ForwardResponseMessage
+	forward_InventoryService_FillCharge_0             = runtime.ForwardResponseMessage
+	forward_InventoryService_CorrectHeel_0            = runtime.ForwardResponseMessage
+	forward_InventoryService_TransferCharge_0         = runtime.ForwardResponseMessage
+	forward_InventoryService_CloseCharge_0            = runtime.ForwardResponseMessage
+	forward_InventoryService_GetCharge_0              = runtime.ForwardResponseMessage
+	forward_InventoryService_ListCharges_0            = runtime.ForwardResponseMessage
+	forward_InventoryService_RecordLoss_0             = runtime.ForwardResponseMessage
+	forward_InventoryService_SplitBarrel_0            = runtime.ForwardResponseMessage
+	forward_InventoryService_StartPackLot_0           = runtime.ForwardResponseMessage
+	forward_InventoryService_DrawPackLot_0            = runtime.ForwardResponseMessage
+	forward_InventoryService_ReturnRework_0           = runtime.ForwardResponseMessage
+	forward_InventoryService_ClosePackLot_0           = runtime.ForwardResponseMessage
+	forward_InventoryService_GetPackLot_0             = runtime.ForwardResponseMessage
+	forward_InventoryService_ListPackLots_0           = runtime.ForwardResponseMessage
+	forward_InventoryService_CheckNetContent_0        = runtime.ForwardResponseMessage
+	forward_InventoryService_ReleaseNetContentCheck_0 = runtime.ForwardResponseMessage
+	forward_InventoryService_ListNetContentChecks_0   = runtime.ForwardResponseMessage
+	forward_InventoryService_Ship_0                   = runtime.ForwardResponseMessage
+	forward_InventoryService_ListShipments_0          = runtime.ForwardResponseMessage
+	forward_InventoryService_Trace_0                  = runtime.ForwardResponseMessage
+	forward_InventoryService_GetMassBalance_0         = runtime.ForwardResponseMessage
 )

@@ -19,38 +19,41 @@ import (
 const _ = grpc.SupportPackageIsVersion9
 
 const (
-	InventoryService_GetStockItem_FullMethodName   = "/barrelhead.inventory.v1.InventoryService/GetStockItem"
-	InventoryService_ListStock_FullMethodName      = "/barrelhead.inventory.v1.InventoryService/ListStock"
-	InventoryService_SummarizeStock_FullMethodName = "/barrelhead.inventory.v1.InventoryService/SummarizeStock"
-	InventoryService_MoveBarrel_FullMethodName     = "/barrelhead.inventory.v1.InventoryService/MoveBarrel"
-	InventoryService_PlaceHold_FullMethodName      = "/barrelhead.inventory.v1.InventoryService/PlaceHold"
-	InventoryService_ReleaseHold_FullMethodName    = "/barrelhead.inventory.v1.InventoryService/ReleaseHold"
-	InventoryService_ListHolds_FullMethodName      = "/barrelhead.inventory.v1.InventoryService/ListHolds"
-	InventoryService_ListMovements_FullMethodName  = "/barrelhead.inventory.v1.InventoryService/ListMovements"
-	InventoryService_PlanBlend_FullMethodName      = "/barrelhead.inventory.v1.InventoryService/PlanBlend"
-	InventoryService_CreateTank_FullMethodName     = "/barrelhead.inventory.v1.InventoryService/CreateTank"
-	InventoryService_ListTanks_FullMethodName      = "/barrelhead.inventory.v1.InventoryService/ListTanks"
-	InventoryService_CreateLabel_FullMethodName    = "/barrelhead.inventory.v1.InventoryService/CreateLabel"
-	InventoryService_ListLabels_FullMethodName     = "/barrelhead.inventory.v1.InventoryService/ListLabels"
-	InventoryService_OpenCharge_FullMethodName     = "/barrelhead.inventory.v1.InventoryService/OpenCharge"
-	InventoryService_FillCharge_FullMethodName     = "/barrelhead.inventory.v1.InventoryService/FillCharge"
-	InventoryService_CorrectHeel_FullMethodName    = "/barrelhead.inventory.v1.InventoryService/CorrectHeel"
-	InventoryService_TransferCharge_FullMethodName = "/barrelhead.inventory.v1.InventoryService/TransferCharge"
-	InventoryService_CloseCharge_FullMethodName    = "/barrelhead.inventory.v1.InventoryService/CloseCharge"
-	InventoryService_GetCharge_FullMethodName      = "/barrelhead.inventory.v1.InventoryService/GetCharge"
-	InventoryService_ListCharges_FullMethodName    = "/barrelhead.inventory.v1.InventoryService/ListCharges"
-	InventoryService_RecordLoss_FullMethodName     = "/barrelhead.inventory.v1.InventoryService/RecordLoss"
-	InventoryService_SplitBarrel_FullMethodName    = "/barrelhead.inventory.v1.InventoryService/SplitBarrel"
-	InventoryService_StartPackLot_FullMethodName   = "/barrelhead.inventory.v1.InventoryService/StartPackLot"
-	InventoryService_DrawPackLot_FullMethodName    = "/barrelhead.inventory.v1.InventoryService/DrawPackLot"
-	InventoryService_ReturnRework_FullMethodName   = "/barrelhead.inventory.v1.InventoryService/ReturnRework"
-	InventoryService_ClosePackLot_FullMethodName   = "/barrelhead.inventory.v1.InventoryService/ClosePackLot"
-	InventoryService_GetPackLot_FullMethodName     = "/barrelhead.inventory.v1.InventoryService/GetPackLot"
-	InventoryService_ListPackLots_FullMethodName   = "/barrelhead.inventory.v1.InventoryService/ListPackLots"
-	InventoryService_Ship_FullMethodName           = "/barrelhead.inventory.v1.InventoryService/Ship"
-	InventoryService_ListShipments_FullMethodName  = "/barrelhead.inventory.v1.InventoryService/ListShipments"
-	InventoryService_Trace_FullMethodName          = "/barrelhead.inventory.v1.InventoryService/Trace"
-	InventoryService_GetMassBalance_FullMethodName = "/barrelhead.inventory.v1.InventoryService/GetMassBalance"
+	InventoryService_GetStockItem_FullMethodName           = "/barrelhead.inventory.v1.InventoryService/GetStockItem"
+	InventoryService_ListStock_FullMethodName              = "/barrelhead.inventory.v1.InventoryService/ListStock"
+	InventoryService_SummarizeStock_FullMethodName         = "/barrelhead.inventory.v1.InventoryService/SummarizeStock"
+	InventoryService_MoveBarrel_FullMethodName             = "/barrelhead.inventory.v1.InventoryService/MoveBarrel"
+	InventoryService_PlaceHold_FullMethodName              = "/barrelhead.inventory.v1.InventoryService/PlaceHold"
+	InventoryService_ReleaseHold_FullMethodName            = "/barrelhead.inventory.v1.InventoryService/ReleaseHold"
+	InventoryService_ListHolds_FullMethodName              = "/barrelhead.inventory.v1.InventoryService/ListHolds"
+	InventoryService_ListMovements_FullMethodName          = "/barrelhead.inventory.v1.InventoryService/ListMovements"
+	InventoryService_PlanBlend_FullMethodName              = "/barrelhead.inventory.v1.InventoryService/PlanBlend"
+	InventoryService_CreateTank_FullMethodName             = "/barrelhead.inventory.v1.InventoryService/CreateTank"
+	InventoryService_ListTanks_FullMethodName              = "/barrelhead.inventory.v1.InventoryService/ListTanks"
+	InventoryService_CreateLabel_FullMethodName            = "/barrelhead.inventory.v1.InventoryService/CreateLabel"
+	InventoryService_ListLabels_FullMethodName             = "/barrelhead.inventory.v1.InventoryService/ListLabels"
+	InventoryService_OpenCharge_FullMethodName             = "/barrelhead.inventory.v1.InventoryService/OpenCharge"
+	InventoryService_FillCharge_FullMethodName             = "/barrelhead.inventory.v1.InventoryService/FillCharge"
+	InventoryService_CorrectHeel_FullMethodName            = "/barrelhead.inventory.v1.InventoryService/CorrectHeel"
+	InventoryService_TransferCharge_FullMethodName         = "/barrelhead.inventory.v1.InventoryService/TransferCharge"
+	InventoryService_CloseCharge_FullMethodName            = "/barrelhead.inventory.v1.InventoryService/CloseCharge"
+	InventoryService_GetCharge_FullMethodName              = "/barrelhead.inventory.v1.InventoryService/GetCharge"
+	InventoryService_ListCharges_FullMethodName            = "/barrelhead.inventory.v1.InventoryService/ListCharges"
+	InventoryService_RecordLoss_FullMethodName             = "/barrelhead.inventory.v1.InventoryService/RecordLoss"
+	InventoryService_SplitBarrel_FullMethodName            = "/barrelhead.inventory.v1.InventoryService/SplitBarrel"
+	InventoryService_StartPackLot_FullMethodName           = "/barrelhead.inventory.v1.InventoryService/StartPackLot"
+	InventoryService_DrawPackLot_FullMethodName            = "/barrelhead.inventory.v1.InventoryService/DrawPackLot"
+	InventoryService_ReturnRework_FullMethodName           = "/barrelhead.inventory.v1.InventoryService/ReturnRework"
+	InventoryService_ClosePackLot_FullMethodName           = "/barrelhead.inventory.v1.InventoryService/ClosePackLot"
+	InventoryService_GetPackLot_FullMethodName             = "/barrelhead.inventory.v1.InventoryService/GetPackLot"
+	InventoryService_ListPackLots_FullMethodName           = "/barrelhead.inventory.v1.InventoryService/ListPackLots"
+	InventoryService_CheckNetContent_FullMethodName        = "/barrelhead.inventory.v1.InventoryService/CheckNetContent"
+	InventoryService_ReleaseNetContentCheck_FullMethodName = "/barrelhead.inventory.v1.InventoryService/ReleaseNetContentCheck"
+	InventoryService_ListNetContentChecks_FullMethodName   = "/barrelhead.inventory.v1.InventoryService/ListNetContentChecks"
+	InventoryService_Ship_FullMethodName                   = "/barrelhead.inventory.v1.InventoryService/Ship"
+	InventoryService_ListShipments_FullMethodName          = "/barrelhead.inventory.v1.InventoryService/ListShipments"
+	InventoryService_Trace_FullMethodName                  = "/barrelhead.inventory.v1.InventoryService/Trace"
+	InventoryService_GetMassBalance_FullMethodName         = "/barrelhead.inventory.v1.InventoryService/GetMassBalance"
 )
 
 // InventoryServiceClient is the client API for InventoryService service.
@@ -126,8 +129,16 @@ type InventoryServiceClient interface {
 	GetPackLot(ctx context.Context, in *GetPackLotRequest, opts ...grpc.CallOption) (*PackLot, error)
 	// ListPackLots lists lots, newest first.
 	ListPackLots(ctx context.Context, in *ListPackLotsRequest, opts ...grpc.CallOption) (*ListPackLotsResponse, error)
+	// CheckNetContent judges a sample of the jars of a closed lot. FAILED_PRECONDITION, reason STATE_FORBIDS, for a lot that is
+	// still being filled; INVALID_ARGUMENT on net_weights for a sample of another size than the plan asks for.
+	CheckNetContent(ctx context.Context, in *CheckNetContentRequest, opts ...grpc.CallOption) (*NetContentCheck, error)
+	// ReleaseNetContentCheck lets a lot be shipped although a check of it failed. SAME_PERSON for who recorded the check;
+	// STATE_FORBIDS for a check that passed or was released.
+	ReleaseNetContentCheck(ctx context.Context, in *ReleaseNetContentCheckRequest, opts ...grpc.CallOption) (*NetContentCheck, error)
+	// ListNetContentChecks lists the checks of a lot.
+	ListNetContentChecks(ctx context.Context, in *ListNetContentChecksRequest, opts ...grpc.CallOption) (*ListNetContentChecksResponse, error)
 	// Ship records what left for a customer. TOTAL_DISAGREES for more jars than are on hand; STATE_FORBIDS for a lot that is
-	// still being filled.
+	// still being filled; ON_HOLD for a lot with a failed net content check nobody released.
 	Ship(ctx context.Context, in *ShipRequest, opts ...grpc.CallOption) (*Shipment, error)
 	// ListShipments lists shipments, newest first.
 	ListShipments(ctx context.Context, in *ListShipmentsRequest, opts ...grpc.CallOption) (*ListShipmentsResponse, error)
@@ -426,6 +437,36 @@ func (c *inventoryServiceClient) ListPackLots(ctx context.Context, in *ListPackL
 	return out, nil
 }
 
+func (c *inventoryServiceClient) CheckNetContent(ctx context.Context, in *CheckNetContentRequest, opts ...grpc.CallOption) (*NetContentCheck, error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	out := new(NetContentCheck)
+	err := c.cc.Invoke(ctx, InventoryService_CheckNetContent_FullMethodName, in, out, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
+func (c *inventoryServiceClient) ReleaseNetContentCheck(ctx context.Context, in *ReleaseNetContentCheckRequest, opts ...grpc.CallOption) (*NetContentCheck, error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	out := new(NetContentCheck)
+	err := c.cc.Invoke(ctx, InventoryService_ReleaseNetContentCheck_FullMethodName, in, out, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
+func (c *inventoryServiceClient) ListNetContentChecks(ctx context.Context, in *ListNetContentChecksRequest, opts ...grpc.CallOption) (*ListNetContentChecksResponse, error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	out := new(ListNetContentChecksResponse)
+	err := c.cc.Invoke(ctx, InventoryService_ListNetContentChecks_FullMethodName, in, out, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
 func (c *inventoryServiceClient) Ship(ctx context.Context, in *ShipRequest, opts ...grpc.CallOption) (*Shipment, error) {
 	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
 	out := new(Shipment)
@@ -539,8 +580,16 @@ type InventoryServiceServer interface {
 	GetPackLot(context.Context, *GetPackLotRequest) (*PackLot, error)
 	// ListPackLots lists lots, newest first.
 	ListPackLots(context.Context, *ListPackLotsRequest) (*ListPackLotsResponse, error)
+	// CheckNetContent judges a sample of the jars of a closed lot. FAILED_PRECONDITION, reason STATE_FORBIDS, for a lot that is
+	// still being filled; INVALID_ARGUMENT on net_weights for a sample of another size than the plan asks for.
+	CheckNetContent(context.Context, *CheckNetContentRequest) (*NetContentCheck, error)
+	// ReleaseNetContentCheck lets a lot be shipped although a check of it failed. SAME_PERSON for who recorded the check;
+	// STATE_FORBIDS for a check that passed or was released.
+	ReleaseNetContentCheck(context.Context, *ReleaseNetContentCheckRequest) (*NetContentCheck, error)
+	// ListNetContentChecks lists the checks of a lot.
+	ListNetContentChecks(context.Context, *ListNetContentChecksRequest) (*ListNetContentChecksResponse, error)
 	// Ship records what left for a customer. TOTAL_DISAGREES for more jars than are on hand; STATE_FORBIDS for a lot that is
-	// still being filled.
+	// still being filled; ON_HOLD for a lot with a failed net content check nobody released.
 	Ship(context.Context, *ShipRequest) (*Shipment, error)
 	// ListShipments lists shipments, newest first.
 	ListShipments(context.Context, *ListShipmentsRequest) (*ListShipmentsResponse, error)
@@ -642,6 +691,15 @@ func (UnimplementedInventoryServiceServer) GetPackLot(context.Context, *GetPackL
 }
 func (UnimplementedInventoryServiceServer) ListPackLots(context.Context, *ListPackLotsRequest) (*ListPackLotsResponse, error) {
 	return nil, status.Error(codes.Unimplemented, "method ListPackLots not implemented")
+}
+func (UnimplementedInventoryServiceServer) CheckNetContent(context.Context, *CheckNetContentRequest) (*NetContentCheck, error) {
+	return nil, status.Error(codes.Unimplemented, "method CheckNetContent not implemented")
+}
+func (UnimplementedInventoryServiceServer) ReleaseNetContentCheck(context.Context, *ReleaseNetContentCheckRequest) (*NetContentCheck, error) {
+	return nil, status.Error(codes.Unimplemented, "method ReleaseNetContentCheck not implemented")
+}
+func (UnimplementedInventoryServiceServer) ListNetContentChecks(context.Context, *ListNetContentChecksRequest) (*ListNetContentChecksResponse, error) {
+	return nil, status.Error(codes.Unimplemented, "method ListNetContentChecks not implemented")
 }
 func (UnimplementedInventoryServiceServer) Ship(context.Context, *ShipRequest) (*Shipment, error) {
 	return nil, status.Error(codes.Unimplemented, "method Ship not implemented")
@@ -1180,6 +1238,60 @@ func _InventoryService_ListPackLots_Handler(srv interface{}, ctx context.Context
 	return interceptor(ctx, in, info, handler)
 }
 
+func _InventoryService_CheckNetContent_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
+	in := new(CheckNetContentRequest)
+	if err := dec(in); err != nil {
+		return nil, err
+	}
+	if interceptor == nil {
+		return srv.(InventoryServiceServer).CheckNetContent(ctx, in)
+	}
+	info := &grpc.UnaryServerInfo{
+		Server:     srv,
+		FullMethod: InventoryService_CheckNetContent_FullMethodName,
+	}
+	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
+		return srv.(InventoryServiceServer).CheckNetContent(ctx, req.(*CheckNetContentRequest))
+	}
+	return interceptor(ctx, in, info, handler)
+}
+
+func _InventoryService_ReleaseNetContentCheck_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
+	in := new(ReleaseNetContentCheckRequest)
+	if err := dec(in); err != nil {
+		return nil, err
+	}
+	if interceptor == nil {
+		return srv.(InventoryServiceServer).ReleaseNetContentCheck(ctx, in)
+	}
+	info := &grpc.UnaryServerInfo{
+		Server:     srv,
+		FullMethod: InventoryService_ReleaseNetContentCheck_FullMethodName,
+	}
+	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
+		return srv.(InventoryServiceServer).ReleaseNetContentCheck(ctx, req.(*ReleaseNetContentCheckRequest))
+	}
+	return interceptor(ctx, in, info, handler)
+}
+
+func _InventoryService_ListNetContentChecks_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
+	in := new(ListNetContentChecksRequest)
+	if err := dec(in); err != nil {
+		return nil, err
+	}
+	if interceptor == nil {
+		return srv.(InventoryServiceServer).ListNetContentChecks(ctx, in)
+	}
+	info := &grpc.UnaryServerInfo{
+		Server:     srv,
+		FullMethod: InventoryService_ListNetContentChecks_FullMethodName,
+	}
+	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
+		return srv.(InventoryServiceServer).ListNetContentChecks(ctx, req.(*ListNetContentChecksRequest))
+	}
+	return interceptor(ctx, in, info, handler)
+}
+
 func _InventoryService_Ship_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
 	in := new(ShipRequest)
 	if err := dec(in); err != nil {
@@ -1370,6 +1482,18 @@ var InventoryService_ServiceDesc = grpc.ServiceDesc{
 		{
 			MethodName: "ListPackLots",
 			Handler:    _InventoryService_ListPackLots_Handler,
+		},
+		{
+			MethodName: "CheckNetContent",
+			Handler:    _InventoryService_CheckNetContent_Handler,
+		},
+		{
+			MethodName: "ReleaseNetContentCheck",
+			Handler:    _InventoryService_ReleaseNetContentCheck_Handler,
+		},
+		{
+			MethodName: "ListNetContentChecks",
+			Handler:    _InventoryService_ListNetContentChecks_Handler,
 		},
 		{
 			MethodName: "Ship",
