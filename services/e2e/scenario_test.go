@@ -83,6 +83,9 @@ func TestScenarios(t *testing.T) {
 			require.NoError(t, decoder.Decode(&s))
 			p := &player{world: newWorld(t, season.Size{Members: 6}), vars: map[string]string{}, answers: map[string][]byte{}}
 			p.vars["year"] = fmt.Sprint(p.year)
+			zone, err := time.LoadLocation(fallowCreek.TimeZone)
+			require.NoError(t, err)
+			p.today = time.Now().In(zone)
 			p.play(t, s.Steps)
 		})
 	}
@@ -93,6 +96,8 @@ type player struct {
 	*world
 	vars    map[string]string
 	answers map[string][]byte
+	// today is the first day of the scenario at the cooperative.
+	today time.Time
 }
 
 func (p *player) play(t *testing.T, steps []step) {
@@ -193,7 +198,8 @@ func canonical(answer []byte) string {
 
 var placeholder = regexp.MustCompile(`\$\{([^}]*)\}`)
 
-// fill replaces ${name} by a saved value and ${id:label} by a request id that is the same wherever the label is.
+// fill replaces ${name} by a saved value, ${id:label} by a request id that is the same wherever the label is, and ${day:n} by
+// the date n days from the cooperative's today.
 func (p *player) fill(t *testing.T, s string) string {
 	t.Helper()
 	for placeholder.MatchString(s) {
@@ -202,6 +208,9 @@ func (p *player) fill(t *testing.T, s string) string {
 			name := found[2 : len(found)-1]
 			if label, ok := strings.CutPrefix(name, "id:"); ok {
 				return uuid.NewSHA1(uuid.NameSpaceURL, []byte(label)).String()
+			}
+			if days, ok := strings.CutPrefix(name, "day:"); ok {
+				return p.today.AddDate(0, 0, number(t, days)).Format(time.DateOnly)
 			}
 			value, ok := p.vars[name]
 			require.True(t, ok, "nothing was saved as %s", name)

@@ -15,11 +15,17 @@ import (
 	"barrelhead.example/migrations"
 	"barrelhead.example/services/kit/config"
 	"barrelhead.example/services/kit/pgtest"
+	"barrelhead.example/services/settlement"
 )
 
 var fallowCreek = config.Cooperative{
 	Name: "Fallow Creek Honey Cooperative", Site: "FC", Unit: "LB", Currency: "USD", TimeZone: "America/Chicago",
 }
+
+// valleyBank is invented; 021000021 is a published example of a valid routing number.
+var valleyBank = settlement.Bank{Name: "Fallow Creek Honey", RoutingNumber: "021000021", BankName: "First Valley Bank", CompanyID: "1234567890"}
+
+var refereeFee = settlement.RefereeFee{Amount: "85.00", Authority: "House rules of appeals, rule 4"}
 
 // world is one running suite with its staff signed in.
 type world struct {
@@ -53,7 +59,7 @@ func start(t *testing.T) suite.Running {
 	ctx, stop := context.WithCancel(context.Background())
 	ready, ended := make(chan suite.Running, 1), make(chan error, 1)
 	o := suite.Options{
-		Home: t.TempDir(), Databases: databases, Listen: "127.0.0.1:0", Cooperative: fallowCreek, Log: zaptest.NewLogger(t),
+		Home: t.TempDir(), Databases: databases, Listen: "127.0.0.1:0", Cooperative: fallowCreek, Bank: valleyBank, RefereeFee: refereeFee, Log: zaptest.NewLogger(t),
 	}
 	go func() {
 		ended <- suite.Run(ctx, o, func(_ context.Context, r suite.Running) error {

@@ -47,7 +47,10 @@ type Options struct {
 	// GS1Prefix and DisputeDays are what the gateway prints with; see gateway.Config.
 	GS1Prefix   string
 	DisputeDays int
-	Log         *zap.Logger
+	// Bank and RefereeFee are what settlement pays and charges with; see settlement.Config.
+	Bank       settlement.Bank
+	RefereeFee settlement.RefereeFee
+	Log        *zap.Logger
 }
 
 // Running is a suite that answers.
@@ -171,7 +174,7 @@ func (o Options) services(settings map[string]config.Service) map[string]func(co
 			return inventory.Serve(ctx, inventory.Config{Service: settings["inventory"]}, lis)
 		},
 		"settlement": func(ctx context.Context, lis net.Listener) error {
-			return settlement.Serve(ctx, settlement.Config{Service: settings["settlement"]}, lis)
+			return settlement.Serve(ctx, settlement.Config{Service: settings["settlement"], Bank: o.Bank, RefereeFee: o.RefereeFee}, lis)
 		},
 		"gateway": func(ctx context.Context, lis net.Listener) error {
 			return gateway.Serve(ctx, gateway.Config{Service: settings["gateway"], GS1Prefix: o.GS1Prefix, DisputeDays: o.DisputeDays}, lis)

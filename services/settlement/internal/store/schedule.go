@@ -33,7 +33,7 @@ func (Store) InsertSchedule(ctx context.Context, tx pgx.Tx, s *domain.Schedule) 
 	return exec(ctx, tx, "save the schedule", `INSERT INTO schedule
 		(schedule, crop_year, version, effective_date, moisture_base, moisture_step, price_rows, charges, drafter, draft_time)
 		VALUES ($1, $2, $3, $4::text::date, $5, $6, $7, $8, $9, $10)`,
-		s.ID, s.CropYear, s.Version, s.Effective, s.Moisture.Base, s.Moisture.Step, s.Rows, s.Charges, s.Drafter, s.DraftTime)
+		s.ID, s.CropYear, s.Version, s.Effective, s.Moisture.Base, s.Moisture.Step, s.Rows, append([]domain.Charge{}, s.Charges...), s.Drafter, s.DraftTime)
 }
 
 // InsertAdoption records the board's resolution. A second schedule from the same day is a *domain.OverlapError.
