@@ -6,7 +6,8 @@ export const SHELF = "barrelhead-dock";
 export const SHELL = "/dock/away";
 const PATIENCE = 8000;
 const CLOCK = "barrelhead-clock";
-const READ = "read from the display";
+// READ is the reason of a weight that was typed and is usual.
+export const READ = "read from the display";
 
 // now is the time of the house as far as the device knows it: clocks of tablets are wrong.
 export const now = () => new Date(Date.now() + Number(localStorage.getItem(CLOCK) ?? 0));

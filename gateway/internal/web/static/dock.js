@@ -1,6 +1,6 @@
 // The dock goes on weighing when the house does not answer: forms are saved on the device first and sent from there.
 import { add, entries, newID, put, remove } from "./dock-store.js";
-import { knock, now, sync } from "./dock-send.js";
+import { knock, now, READ, sync } from "./dock-send.js";
 
 const $ = (selector, inside = document) => inside.querySelector(selector);
 const shell = $("#away");
@@ -182,8 +182,10 @@ function arrived(e) {
   return parts;
 }
 
+// buttons are for whoever weighed: nobody else changes a weight or throws it away.
 function buttons(e, label) {
-  const both = element("span", "", { class: "acts" });
+  if (e.login !== signedIn()) return element("small", `by ${e.login}`);
+  const both = element("span", "", { class: "chips" });
   const change = element("button", label, { class: "chip", type: "button" });
   change.addEventListener("click", () => correct(e));
   const drop = element("button", "Throw it away", { class: "chip", type: "button" });
@@ -211,11 +213,12 @@ function correct(e) {
   };
   if (e.kind === "weigh") {
     const b = e.body;
-    for (const [name, value] of Object.entries({ drum_tag: b.drum_tag, gross: b.gross.value, tare: b.tare.value, reason: b.reason })) form.elements[name].value = value ?? "";
+    for (const [name, value] of Object.entries({ drum_tag: b.drum_tag, gross: b.gross.value, tare: b.tare.value, reason: b.reason === READ ? "" : b.reason })) form.elements[name].value = value ?? "";
     form.elements.other_variety.value = known("variety", b.variety) ? "" : b.variety;
     known("tare_kind", b.tare_kind.replace("TARE_KIND_", ""));
     known("scale", b.scale);
     known("ticket", e.ticket);
+    $("#away-ticket").textContent = `Correct ${b.drum_tag}`;
     $("#away-reason").hidden = false;
     $("fieldset", form).hidden = false;
   } else {
