@@ -188,6 +188,8 @@ func TestBrowser_EveryPageIsReadableAndReachable(t *testing.T) {
 	}
 	look(t, w, "office1", "desk", 1280, 900)
 	look(t, w, "juniper", "desk", 1280, 900)
+	look(t, w, "warehouse1", "desk", 1280, 900)
+	look(t, w, "line1", "desk", 1280, 900)
 }
 
 // What the inspection is worth: a page with every fault it knows must show every one.

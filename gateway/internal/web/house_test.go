@@ -237,3 +237,24 @@ func TestSplits_TakeOneOwnerALine(t *testing.T) {
 	_, own := open(t, w.Browser("juniper"), w.URL+"/deliveries")
 	require.Contains(t, own, "66.6667 % is yours")
 }
+
+func TestNetContent_IsWeighedByTheLineAndReleasedByAnother(t *testing.T) {
+	t.Parallel()
+	w := gatetest.New(t)
+	line := w.Browser("line1")
+	page := w.URL + "/lots/" + gatetest.LotID + "/net"
+	_, body := open(t, line, page)
+	require.Contains(t, body, "The lot may not be shipped: the last check failed.")
+	require.Equal(t, 1, strings.Count(body, "c-point c-fail"), "the one jar that is short")
+	require.Equal(t, 12, strings.Count(body, "<circle class=\"c-point"))
+	require.NotContains(t, body, "Let the lot go", "who weighs does not release")
+	answer, _ := send(t, line, page+"/new", url.Values{"unit": {"G"}, "declared": {"453,6"}, "net_weights": {"455.1 454.0\n430.1"}})
+	require.Equal(t, http.StatusSeeOther, answer.StatusCode)
+	asked := last(t, w, &inventoryv1.CheckNetContentRequest{})
+	require.Equal(t, []string{"455.1", "454.0", "430.1"}, asked.GetNetWeights())
+	require.Equal(t, "453.6", asked.GetDeclared())
+	office := w.Browser("office1")
+	answer, _ = send(t, office, w.URL+"/net-checks/"+gatetest.NetCheckID+"/release?lot="+gatetest.LotID, url.Values{"lot": {gatetest.LotID}, "reason": {"the short jar was taken out"}})
+	require.Equal(t, "/lots/"+gatetest.LotID+"/net", answer.Header.Get("Location"))
+	require.Equal(t, "netContentChecks/"+gatetest.NetCheckID, last(t, w, &inventoryv1.ReleaseNetContentCheckRequest{}).GetName())
+}

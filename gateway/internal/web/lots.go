@@ -78,7 +78,7 @@ func (s *site) lot(v *visit) (view, error) {
 	open := lot.GetState() == inventoryv1.LotState_LOT_STATE_OPEN
 	return view{page: "lot", title: "Lot " + lot.GetCode(), data: map[string]any{
 		"Lot": lot, "Open": open, "MayDraw": open && v.mayCall(drawLot), "MayRework": open && v.mayCall(returnRework), "MayClose": open && v.mayCall(closeLot),
-		"MayLose": open && v.mayCall(recordLoss), "MayShip": !open && lot.GetJarsOnHand() > 0 && v.mayCall(ship), "MayTrace": v.mayCall(traceHoney),
+		"MayLose": open && v.mayCall(recordLoss), "MayShip": !open && lot.GetJarsOnHand() > 0 && v.mayCall(ship), "MayTrace": v.mayCall(traceHoney), "MayNet": !open && v.mayCall(listNet),
 	}}, nil
 }
 

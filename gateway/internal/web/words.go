@@ -28,7 +28,7 @@ func (s *site) functions() template.FuncMap {
 	return template.FuncMap{
 		"mass": mass, "money": money, "price": price, "negative": negative, "day": day, "minute": s.minute, "clock": s.clockTime,
 		"words": words, "sentence": sentence, "id": idOf, "plural": plural, "person": person, "thing": thing,
-		"input": newInput, "pick": newPick, "options": newOptions, "last": lastOf, "gauge": drawGauge, "bars": drawBars, "portion": portion, "roles": rolesInWords, "left": left, "limit": limitWords, "flow": drawFlow, "compare": compareMoney, "steps": steps, "chunks": chunks, "upper": strings.ToUpper, "trim": func(text string) string { return strings.TrimSuffix(text, ".") },
+		"input": newInput, "pick": newPick, "options": newOptions, "last": lastOf, "gauge": drawGauge, "bars": drawBars, "portion": portion, "roles": rolesInWords, "left": left, "limit": limitWords, "flow": drawFlow, "strip": drawStrip, "compare": compareMoney, "steps": steps, "chunks": chunks, "upper": strings.ToUpper, "trim": func(text string) string { return strings.TrimSuffix(text, ".") },
 	}
 }
 
@@ -133,7 +133,7 @@ var spelling = strings.NewReplacer("color", "colour", "flavor", "flavour")
 
 var enumPrefixes = []string{
 	"TICKET_STATE_", "TARE_KIND_", "SAMPLE_STATE_", "READING_KIND_", "FACTOR_", "STYLE_", "HOLD_CODE_", "STOCK_STATE_",
-	"SCHEDULE_STATE_", "PAYOUT_KIND_", "LOT_STATE_", "BLEND_STATUS_", "BLEND_LIMIT_", "ENCUMBRANCE_KIND_", "PAYMENT_STATE_", "PAYMENT_FORMAT_", "LINE_KIND_", "CONTROL_VERDICT_", "POOL_STATE_", "POOL_ENTRY_KIND_", "RUN_STATE_", "LOSS_CODE_", "AUTHENTICITY_", "DEDUCTION_BASIS_", "TOLERANCE_KIND_", "ACCURACY_CLASS_", "ROLE_", "CONTAINER_", "DRUM_OWNERSHIP_", "FINDING_OUTCOME_", "APPEAL_STAGE_", "APPEAL_STATE_", "APPEAL_FEE_",
+	"SCHEDULE_STATE_", "PAYOUT_KIND_", "LOT_STATE_", "NET_UNIT_", "BLEND_STATUS_", "BLEND_LIMIT_", "ENCUMBRANCE_KIND_", "PAYMENT_STATE_", "PAYMENT_FORMAT_", "LINE_KIND_", "CONTROL_VERDICT_", "POOL_STATE_", "POOL_ENTRY_KIND_", "RUN_STATE_", "LOSS_CODE_", "AUTHENTICITY_", "DEDUCTION_BASIS_", "TOLERANCE_KIND_", "ACCURACY_CLASS_", "ROLE_", "CONTAINER_", "DRUM_OWNERSHIP_", "FINDING_OUTCOME_", "APPEAL_STAGE_", "APPEAL_STATE_", "APPEAL_FEE_",
 }
 
 // sentence begins with a capital and ends with a point.
