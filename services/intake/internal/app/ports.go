@@ -79,6 +79,9 @@ type barrels interface {
 	Barrel(ctx context.Context, q pg.Querier, id uuid.UUID) (domain.Barrel, error)
 	// TouchBarrelsTicket gives the ticket of a barrel a new version if it is open, and reads both.
 	TouchBarrelsTicket(ctx context.Context, q pg.Querier, id uuid.UUID) (domain.Barrel, domain.Ticket, error)
+	InsertPaperConfirmation(ctx context.Context, q pg.Querier, b domain.Barrel) error
+	// TypedWeights are oldest first, after the one in the key.
+	TypedWeights(ctx context.Context, q pg.Querier, span domain.Span, after domain.PageKey, limit int) ([]domain.Barrel, error)
 	// InsertSample reports false when the code was used before.
 	InsertSample(ctx context.Context, q pg.Querier, b domain.Barrel, drawer string) (bool, error)
 }

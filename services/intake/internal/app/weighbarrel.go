@@ -21,6 +21,9 @@ func (a *App) WeighBarrel(ctx context.Context, q pg.Querier, b domain.Barrel) (d
 	if err != nil {
 		return b, nil, err
 	}
+	if err := b.VetPaper(b.WeighTime, b.RecordTime, a.Zone); err != nil {
+		return b, nil, err
+	}
 	place, err := a.Store.Place(ctx, q, b)
 	if err != nil {
 		return b, nil, err

@@ -76,7 +76,7 @@ func (d Drum) MayRetire() error {
 func (e Expectations) judge(w Weighing, a Asset) []warning {
 	var found []warning
 	bands, words := e.bands(a.Container), usualWeights[a.Container].words
-	if !bands.Net.holds(w.Net()) {
+	if !bands.Net.holds(w.Net()) && (!w.Part || w.Net() > bands.Net.High) {
 		found = append(found, warning{"net", fmt.Sprintf("a net weight of %s is unusual for %s (usually %s to %s)",
 			show(w.Net(), e.unit), words, bands.Net.Low, show(bands.Net.High, e.unit)), &bands.Net})
 	}

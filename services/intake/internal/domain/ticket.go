@@ -121,6 +121,9 @@ type Barrel struct {
 	DrawTime    time.Time
 	Weigher     string
 	WeighTime   time.Time
+	// PaperConfirmer compared the entry with the paper book at PaperTime; empty before.
+	PaperConfirmer string
+	PaperTime      time.Time
 	// RecordTime is when the barrel reached the service.
 	RecordTime time.Time
 	// Open is true until the drum was emptied or the barrel stopped counting.
@@ -165,6 +168,9 @@ func (t Ticket) MayClose(counted int) error {
 		r.field = "barrel_count"
 		r.metadata["counted"], r.metadata["weighed"] = strconv.Itoa(counted), strconv.Itoa(len(t.Barrels))
 		return r
+	}
+	if err := t.paperConfirmed(); err != nil {
+		return err
 	}
 	return t.allSampled()
 }

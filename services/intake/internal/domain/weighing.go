@@ -33,6 +33,10 @@ type Weighing struct {
 	Stable        bool
 	Manual        bool
 	Reason        string
+	// Part is a drum that is not full on purpose.
+	Part bool
+	// Paper is book and line of the paper book, or empty.
+	Paper string
 }
 
 // Net is gross − tare.

@@ -146,6 +146,8 @@ func facts() []proto.Message {
 		ID: second, Ticket: first, DrumTag: "FC-00450", Reason: "FERMENTING", Note: "foaming at the bung", Photo: "ab", Rejecter: "users/dock1", Time: at,
 		Fate: "COLLECTED", ExitNote: "taken back by the hauler", Recorder: "users/warehouse1", ExitTime: at,
 	}
+	paper := barrel
+	paper.Part, paper.Paper, paper.PaperConfirmer, paper.PaperTime = true, "3-0417", "users/office1", at
 	custody := domain.CustodyEvent{
 		Ordinal: 3, Kind: domain.Received, Place: "laboratory", Seal: "S-9", Note: "box was wet", Actor: "users/lab1", Time: at, RecordTime: at,
 		Gap: "the seal of portion C read S-9, but it should be S-1",
@@ -173,6 +175,7 @@ func facts() []proto.Message {
 		&intakev1.SampleCustodyBroken{
 			Sample: "samples/2C4D6F8HJ", Portion: intakev1.Portion_PORTION_C, Reason: custody.Gap, Event: message.CustodyEvent(custody),
 		},
+		&intakev1.PaperWeightConfirmed{Barrel: w.Barrel(paper)},
 		&intakev1.HarvestDeclared{Ticket: w.Ticket(late), Note: "folder 2026, sheet 41"},
 		&intakev1.BarrelRejected{RejectedBarrel: w.Reject(reject), Member: "members/M-0007"},
 		&intakev1.RejectedBarrelLeft{RejectedBarrel: w.Reject(reject)},

@@ -25,6 +25,7 @@ func (s *Server) WeighBarrel(ctx context.Context, req *intakev1.WeighBarrelReque
 			Gross: f.mass("gross", req.GetGross(), s.app.Unit), Tare: f.mass("tare", req.GetTare(), s.app.Unit),
 			TareKind: message.TareKind(req.GetTareKind()), RawIndication: req.GetRawIndication(), Stable: req.GetStable(),
 			Manual: req.GetManual(), Reason: req.GetReason(),
+			Part: req.GetPart(), Paper: req.GetPaperNumber(),
 		},
 	}
 	if err := f.err(); err != nil {

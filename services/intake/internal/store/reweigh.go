@@ -83,7 +83,8 @@ func (Store) Suspects(ctx context.Context, q pg.Querier, r domain.ScaleReview) (
 		ids = append(ids, d.Barrel)
 	}
 	rows, err := q.Query(ctx, `SELECT `+barrelColumns+`, t.state FROM barrel b JOIN ticket_line l ON l.barrel = b.id
-		JOIN ticket t ON t.id = l.ticket AND t.state <> 'SUPERSEDED' LEFT JOIN sample s ON s.barrel = b.id WHERE b.id = ANY($1)`, ids)
+		JOIN ticket t ON t.id = l.ticket AND t.state <> 'SUPERSEDED' LEFT JOIN sample s ON s.barrel = b.id
+		LEFT JOIN paper_confirmation p ON p.barrel = b.id WHERE b.id = ANY($1)`, ids)
 	if err != nil {
 		return nil, wrap(err, "read the barrels of a review")
 	}

@@ -1267,6 +1267,52 @@ func (x *ContainersMoved) GetBalance() *ContainerBalance {
 	return nil
 }
 
+// PaperWeightConfirmed: a second person compared a weight with the paper book.
+type PaperWeightConfirmed struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// The barrel.
+	Barrel        *Barrel `protobuf:"bytes,1,opt,name=barrel,proto3" json:"barrel,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *PaperWeightConfirmed) Reset() {
+	*x = PaperWeightConfirmed{}
+	mi := &file_barrelhead_intake_v1_events_proto_msgTypes[24]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *PaperWeightConfirmed) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*PaperWeightConfirmed) ProtoMessage() {}
+
+func (x *PaperWeightConfirmed) ProtoReflect() protoreflect.Message {
+	mi := &file_barrelhead_intake_v1_events_proto_msgTypes[24]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use PaperWeightConfirmed.ProtoReflect.Descriptor instead.
+func (*PaperWeightConfirmed) Descriptor() ([]byte, []int) {
+	return file_barrelhead_intake_v1_events_proto_rawDescGZIP(), []int{24}
+}
+
+func (x *PaperWeightConfirmed) GetBarrel() *Barrel {
+	if x != nil {
+		return x.Barrel
+	}
+	return nil
+}
+
 var File_barrelhead_intake_v1_events_proto protoreflect.FileDescriptor
 
 const file_barrelhead_intake_v1_events_proto_rawDesc = "" +
@@ -1336,7 +1382,9 @@ const file_barrelhead_intake_v1_events_proto_rawDesc = "" +
 	"\x0frejected_barrel\x18\x01 \x01(\v2$.barrelhead.intake.v1.RejectedBarrelR\x0erejectedBarrel\"\x8c\x01\n" +
 	"\x0fContainersMoved\x127\n" +
 	"\x04move\x18\x01 \x01(\v2#.barrelhead.intake.v1.ContainerMoveR\x04move\x12@\n" +
-	"\abalance\x18\x02 \x01(\v2&.barrelhead.intake.v1.ContainerBalanceR\abalanceB\xd5\x01\n" +
+	"\abalance\x18\x02 \x01(\v2&.barrelhead.intake.v1.ContainerBalanceR\abalance\"L\n" +
+	"\x14PaperWeightConfirmed\x124\n" +
+	"\x06barrel\x18\x01 \x01(\v2\x1c.barrelhead.intake.v1.BarrelR\x06barrelB\xd5\x01\n" +
 	"\x18com.barrelhead.intake.v1B\vEventsProtoP\x01Z:barrelhead.example/proto/gen/barrelhead/intake/v1;intakev1\xa2\x02\x03BIX\xaa\x02\x14Barrelhead.Intake.V1\xca\x02\x14Barrelhead\\Intake\\V1\xe2\x02 Barrelhead\\Intake\\V1\\GPBMetadata\xea\x02\x16Barrelhead::Intake::V1b\x06proto3"
 
 var (
@@ -1351,7 +1399,7 @@ func file_barrelhead_intake_v1_events_proto_rawDescGZIP() []byte {
 	return file_barrelhead_intake_v1_events_proto_rawDescData
 }
 
-var file_barrelhead_intake_v1_events_proto_msgTypes = make([]protoimpl.MessageInfo, 24)
+var file_barrelhead_intake_v1_events_proto_msgTypes = make([]protoimpl.MessageInfo, 25)
 var file_barrelhead_intake_v1_events_proto_goTypes = []any{
 	(*MemberRegistered)(nil),      // 0: barrelhead.intake.v1.MemberRegistered
 	(*ScaleChecked)(nil),          // 1: barrelhead.intake.v1.ScaleChecked
@@ -1377,54 +1425,56 @@ var file_barrelhead_intake_v1_events_proto_goTypes = []any{
 	(*BarrelRejected)(nil),        // 21: barrelhead.intake.v1.BarrelRejected
 	(*RejectedBarrelLeft)(nil),    // 22: barrelhead.intake.v1.RejectedBarrelLeft
 	(*ContainersMoved)(nil),       // 23: barrelhead.intake.v1.ContainersMoved
-	(*Member)(nil),                // 24: barrelhead.intake.v1.Member
-	(*ScaleCheck)(nil),            // 25: barrelhead.intake.v1.ScaleCheck
-	(*Ticket)(nil),                // 26: barrelhead.intake.v1.Ticket
-	(*Barrel)(nil),                // 27: barrelhead.intake.v1.Barrel
-	(*Drum)(nil),                  // 28: barrelhead.intake.v1.Drum
-	(*ScaleReview)(nil),           // 29: barrelhead.intake.v1.ScaleReview
-	(*TareVariance)(nil),          // 30: barrelhead.intake.v1.TareVariance
-	(*StandingSplit)(nil),         // 31: barrelhead.intake.v1.StandingSplit
-	(*Reweigh)(nil),               // 32: barrelhead.intake.v1.Reweigh
-	(Portion)(0),                  // 33: barrelhead.intake.v1.Portion
-	(*CustodyEvent)(nil),          // 34: barrelhead.intake.v1.CustodyEvent
-	(*RejectedBarrel)(nil),        // 35: barrelhead.intake.v1.RejectedBarrel
-	(*ContainerMove)(nil),         // 36: barrelhead.intake.v1.ContainerMove
-	(*ContainerBalance)(nil),      // 37: barrelhead.intake.v1.ContainerBalance
+	(*PaperWeightConfirmed)(nil),  // 24: barrelhead.intake.v1.PaperWeightConfirmed
+	(*Member)(nil),                // 25: barrelhead.intake.v1.Member
+	(*ScaleCheck)(nil),            // 26: barrelhead.intake.v1.ScaleCheck
+	(*Ticket)(nil),                // 27: barrelhead.intake.v1.Ticket
+	(*Barrel)(nil),                // 28: barrelhead.intake.v1.Barrel
+	(*Drum)(nil),                  // 29: barrelhead.intake.v1.Drum
+	(*ScaleReview)(nil),           // 30: barrelhead.intake.v1.ScaleReview
+	(*TareVariance)(nil),          // 31: barrelhead.intake.v1.TareVariance
+	(*StandingSplit)(nil),         // 32: barrelhead.intake.v1.StandingSplit
+	(*Reweigh)(nil),               // 33: barrelhead.intake.v1.Reweigh
+	(Portion)(0),                  // 34: barrelhead.intake.v1.Portion
+	(*CustodyEvent)(nil),          // 35: barrelhead.intake.v1.CustodyEvent
+	(*RejectedBarrel)(nil),        // 36: barrelhead.intake.v1.RejectedBarrel
+	(*ContainerMove)(nil),         // 37: barrelhead.intake.v1.ContainerMove
+	(*ContainerBalance)(nil),      // 38: barrelhead.intake.v1.ContainerBalance
 }
 var file_barrelhead_intake_v1_events_proto_depIdxs = []int32{
-	24, // 0: barrelhead.intake.v1.MemberRegistered.member:type_name -> barrelhead.intake.v1.Member
-	25, // 1: barrelhead.intake.v1.ScaleChecked.check:type_name -> barrelhead.intake.v1.ScaleCheck
-	26, // 2: barrelhead.intake.v1.TicketOpened.ticket:type_name -> barrelhead.intake.v1.Ticket
-	27, // 3: barrelhead.intake.v1.BarrelWeighed.barrel:type_name -> barrelhead.intake.v1.Barrel
-	26, // 4: barrelhead.intake.v1.TicketClosed.ticket:type_name -> barrelhead.intake.v1.Ticket
-	26, // 5: barrelhead.intake.v1.TicketCancelled.ticket:type_name -> barrelhead.intake.v1.Ticket
-	26, // 6: barrelhead.intake.v1.TicketVoidRequested.ticket:type_name -> barrelhead.intake.v1.Ticket
-	26, // 7: barrelhead.intake.v1.TicketVoided.ticket:type_name -> barrelhead.intake.v1.Ticket
-	26, // 8: barrelhead.intake.v1.TicketReissued.old_ticket:type_name -> barrelhead.intake.v1.Ticket
-	26, // 9: barrelhead.intake.v1.TicketReissued.new_ticket:type_name -> barrelhead.intake.v1.Ticket
-	28, // 10: barrelhead.intake.v1.DrumReleased.drum:type_name -> barrelhead.intake.v1.Drum
-	29, // 11: barrelhead.intake.v1.ScaleReviewOpened.review:type_name -> barrelhead.intake.v1.ScaleReview
-	28, // 12: barrelhead.intake.v1.DrumRegistered.drum:type_name -> barrelhead.intake.v1.Drum
-	28, // 13: barrelhead.intake.v1.DrumRetired.drum:type_name -> barrelhead.intake.v1.Drum
-	30, // 14: barrelhead.intake.v1.TareVarianceFound.variance:type_name -> barrelhead.intake.v1.TareVariance
-	31, // 15: barrelhead.intake.v1.StandingSplitSet.split:type_name -> barrelhead.intake.v1.StandingSplit
-	32, // 16: barrelhead.intake.v1.BarrelReweighed.reweigh:type_name -> barrelhead.intake.v1.Reweigh
-	29, // 17: barrelhead.intake.v1.ScaleReviewResolved.review:type_name -> barrelhead.intake.v1.ScaleReview
-	33, // 18: barrelhead.intake.v1.SampleCustodyRecorded.portion:type_name -> barrelhead.intake.v1.Portion
-	34, // 19: barrelhead.intake.v1.SampleCustodyRecorded.event:type_name -> barrelhead.intake.v1.CustodyEvent
-	33, // 20: barrelhead.intake.v1.SampleCustodyBroken.portion:type_name -> barrelhead.intake.v1.Portion
-	34, // 21: barrelhead.intake.v1.SampleCustodyBroken.event:type_name -> barrelhead.intake.v1.CustodyEvent
-	26, // 22: barrelhead.intake.v1.HarvestDeclared.ticket:type_name -> barrelhead.intake.v1.Ticket
-	35, // 23: barrelhead.intake.v1.BarrelRejected.rejected_barrel:type_name -> barrelhead.intake.v1.RejectedBarrel
-	35, // 24: barrelhead.intake.v1.RejectedBarrelLeft.rejected_barrel:type_name -> barrelhead.intake.v1.RejectedBarrel
-	36, // 25: barrelhead.intake.v1.ContainersMoved.move:type_name -> barrelhead.intake.v1.ContainerMove
-	37, // 26: barrelhead.intake.v1.ContainersMoved.balance:type_name -> barrelhead.intake.v1.ContainerBalance
-	27, // [27:27] is the sub-list for method output_type
-	27, // [27:27] is the sub-list for method input_type
-	27, // [27:27] is the sub-list for extension type_name
-	27, // [27:27] is the sub-list for extension extendee
-	0,  // [0:27] is the sub-list for field type_name
+	25, // 0: barrelhead.intake.v1.MemberRegistered.member:type_name -> barrelhead.intake.v1.Member
+	26, // 1: barrelhead.intake.v1.ScaleChecked.check:type_name -> barrelhead.intake.v1.ScaleCheck
+	27, // 2: barrelhead.intake.v1.TicketOpened.ticket:type_name -> barrelhead.intake.v1.Ticket
+	28, // 3: barrelhead.intake.v1.BarrelWeighed.barrel:type_name -> barrelhead.intake.v1.Barrel
+	27, // 4: barrelhead.intake.v1.TicketClosed.ticket:type_name -> barrelhead.intake.v1.Ticket
+	27, // 5: barrelhead.intake.v1.TicketCancelled.ticket:type_name -> barrelhead.intake.v1.Ticket
+	27, // 6: barrelhead.intake.v1.TicketVoidRequested.ticket:type_name -> barrelhead.intake.v1.Ticket
+	27, // 7: barrelhead.intake.v1.TicketVoided.ticket:type_name -> barrelhead.intake.v1.Ticket
+	27, // 8: barrelhead.intake.v1.TicketReissued.old_ticket:type_name -> barrelhead.intake.v1.Ticket
+	27, // 9: barrelhead.intake.v1.TicketReissued.new_ticket:type_name -> barrelhead.intake.v1.Ticket
+	29, // 10: barrelhead.intake.v1.DrumReleased.drum:type_name -> barrelhead.intake.v1.Drum
+	30, // 11: barrelhead.intake.v1.ScaleReviewOpened.review:type_name -> barrelhead.intake.v1.ScaleReview
+	29, // 12: barrelhead.intake.v1.DrumRegistered.drum:type_name -> barrelhead.intake.v1.Drum
+	29, // 13: barrelhead.intake.v1.DrumRetired.drum:type_name -> barrelhead.intake.v1.Drum
+	31, // 14: barrelhead.intake.v1.TareVarianceFound.variance:type_name -> barrelhead.intake.v1.TareVariance
+	32, // 15: barrelhead.intake.v1.StandingSplitSet.split:type_name -> barrelhead.intake.v1.StandingSplit
+	33, // 16: barrelhead.intake.v1.BarrelReweighed.reweigh:type_name -> barrelhead.intake.v1.Reweigh
+	30, // 17: barrelhead.intake.v1.ScaleReviewResolved.review:type_name -> barrelhead.intake.v1.ScaleReview
+	34, // 18: barrelhead.intake.v1.SampleCustodyRecorded.portion:type_name -> barrelhead.intake.v1.Portion
+	35, // 19: barrelhead.intake.v1.SampleCustodyRecorded.event:type_name -> barrelhead.intake.v1.CustodyEvent
+	34, // 20: barrelhead.intake.v1.SampleCustodyBroken.portion:type_name -> barrelhead.intake.v1.Portion
+	35, // 21: barrelhead.intake.v1.SampleCustodyBroken.event:type_name -> barrelhead.intake.v1.CustodyEvent
+	27, // 22: barrelhead.intake.v1.HarvestDeclared.ticket:type_name -> barrelhead.intake.v1.Ticket
+	36, // 23: barrelhead.intake.v1.BarrelRejected.rejected_barrel:type_name -> barrelhead.intake.v1.RejectedBarrel
+	36, // 24: barrelhead.intake.v1.RejectedBarrelLeft.rejected_barrel:type_name -> barrelhead.intake.v1.RejectedBarrel
+	37, // 25: barrelhead.intake.v1.ContainersMoved.move:type_name -> barrelhead.intake.v1.ContainerMove
+	38, // 26: barrelhead.intake.v1.ContainersMoved.balance:type_name -> barrelhead.intake.v1.ContainerBalance
+	28, // 27: barrelhead.intake.v1.PaperWeightConfirmed.barrel:type_name -> barrelhead.intake.v1.Barrel
+	28, // [28:28] is the sub-list for method output_type
+	28, // [28:28] is the sub-list for method input_type
+	28, // [28:28] is the sub-list for extension type_name
+	28, // [28:28] is the sub-list for extension extendee
+	0,  // [0:28] is the sub-list for field type_name
 }
 
 func init() { file_barrelhead_intake_v1_events_proto_init() }
@@ -1445,7 +1495,7 @@ func file_barrelhead_intake_v1_events_proto_init() {
 			GoPackagePath: reflect.TypeOf(x{}).PkgPath(),
 			RawDescriptor: unsafe.Slice(unsafe.StringData(file_barrelhead_intake_v1_events_proto_rawDesc), len(file_barrelhead_intake_v1_events_proto_rawDesc)),
 			NumEnums:      0,
-			NumMessages:   24,
+			NumMessages:   25,
 			NumExtensions: 0,
 			NumServices:   0,
 		},

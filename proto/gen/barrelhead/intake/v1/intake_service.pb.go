@@ -820,7 +820,14 @@ type WeighBarrelRequest struct {
 	// When the barrel was weighed by the clock of a dock that was offline. From 24 hours ago to 5 minutes ahead, else
 	// OUT_OF_RANGE; empty means now. The scale is believed by its checks around that time: SCALE_CHECK_MISSING when the check
 	// before or the check after it failed.
-	WeighTime     *timestamppb.Timestamp `protobuf:"bytes,14,opt,name=weigh_time,json=weighTime,proto3" json:"weigh_time,omitempty"`
+	WeighTime *timestamppb.Timestamp `protobuf:"bytes,14,opt,name=weigh_time,json=weighTime,proto3" json:"weigh_time,omitempty"`
+	// True for a drum that is not full on purpose: a net weight below the usual needs no reason.
+	Part bool `protobuf:"varint,15,opt,name=part,proto3" json:"part,omitempty"`
+	// Book and line of the paper book, e.g. "3-0417", if the weight was written there while the power was out. It needs
+	// manual, a reason and the weigh_time of the paper, which must be of today: OUT_OF_RANGE otherwise, and then the office
+	// enters nothing but asks the board. ALREADY_EXISTS for a line that was entered. A second person has to confirm it before
+	// the ticket closes: see ConfirmPaperWeight.
+	PaperNumber   string `protobuf:"bytes,16,opt,name=paper_number,json=paperNumber,proto3" json:"paper_number,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -953,6 +960,75 @@ func (x *WeighBarrelRequest) GetWeighTime() *timestamppb.Timestamp {
 	return nil
 }
 
+func (x *WeighBarrelRequest) GetPart() bool {
+	if x != nil {
+		return x.Part
+	}
+	return false
+}
+
+func (x *WeighBarrelRequest) GetPaperNumber() string {
+	if x != nil {
+		return x.PaperNumber
+	}
+	return ""
+}
+
+// ConfirmPaperWeightRequest names the barrel.
+type ConfirmPaperWeightRequest struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// UUID made by the caller; required.
+	RequestId string `protobuf:"bytes,1,opt,name=request_id,json=requestId,proto3" json:"request_id,omitempty"`
+	// "barrels/{uuid}"; required.
+	Barrel        string `protobuf:"bytes,2,opt,name=barrel,proto3" json:"barrel,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *ConfirmPaperWeightRequest) Reset() {
+	*x = ConfirmPaperWeightRequest{}
+	mi := &file_barrelhead_intake_v1_intake_service_proto_msgTypes[13]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *ConfirmPaperWeightRequest) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*ConfirmPaperWeightRequest) ProtoMessage() {}
+
+func (x *ConfirmPaperWeightRequest) ProtoReflect() protoreflect.Message {
+	mi := &file_barrelhead_intake_v1_intake_service_proto_msgTypes[13]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use ConfirmPaperWeightRequest.ProtoReflect.Descriptor instead.
+func (*ConfirmPaperWeightRequest) Descriptor() ([]byte, []int) {
+	return file_barrelhead_intake_v1_intake_service_proto_rawDescGZIP(), []int{13}
+}
+
+func (x *ConfirmPaperWeightRequest) GetRequestId() string {
+	if x != nil {
+		return x.RequestId
+	}
+	return ""
+}
+
+func (x *ConfirmPaperWeightRequest) GetBarrel() string {
+	if x != nil {
+		return x.Barrel
+	}
+	return ""
+}
+
 // DrawSampleRequest names the barrel.
 type DrawSampleRequest struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -966,7 +1042,7 @@ type DrawSampleRequest struct {
 
 func (x *DrawSampleRequest) Reset() {
 	*x = DrawSampleRequest{}
-	mi := &file_barrelhead_intake_v1_intake_service_proto_msgTypes[13]
+	mi := &file_barrelhead_intake_v1_intake_service_proto_msgTypes[14]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -978,7 +1054,7 @@ func (x *DrawSampleRequest) String() string {
 func (*DrawSampleRequest) ProtoMessage() {}
 
 func (x *DrawSampleRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_intake_v1_intake_service_proto_msgTypes[13]
+	mi := &file_barrelhead_intake_v1_intake_service_proto_msgTypes[14]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -991,7 +1067,7 @@ func (x *DrawSampleRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use DrawSampleRequest.ProtoReflect.Descriptor instead.
 func (*DrawSampleRequest) Descriptor() ([]byte, []int) {
-	return file_barrelhead_intake_v1_intake_service_proto_rawDescGZIP(), []int{13}
+	return file_barrelhead_intake_v1_intake_service_proto_rawDescGZIP(), []int{14}
 }
 
 func (x *DrawSampleRequest) GetRequestId() string {
@@ -1025,7 +1101,7 @@ type CloseTicketRequest struct {
 
 func (x *CloseTicketRequest) Reset() {
 	*x = CloseTicketRequest{}
-	mi := &file_barrelhead_intake_v1_intake_service_proto_msgTypes[14]
+	mi := &file_barrelhead_intake_v1_intake_service_proto_msgTypes[15]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1037,7 +1113,7 @@ func (x *CloseTicketRequest) String() string {
 func (*CloseTicketRequest) ProtoMessage() {}
 
 func (x *CloseTicketRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_intake_v1_intake_service_proto_msgTypes[14]
+	mi := &file_barrelhead_intake_v1_intake_service_proto_msgTypes[15]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1050,7 +1126,7 @@ func (x *CloseTicketRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use CloseTicketRequest.ProtoReflect.Descriptor instead.
 func (*CloseTicketRequest) Descriptor() ([]byte, []int) {
-	return file_barrelhead_intake_v1_intake_service_proto_rawDescGZIP(), []int{14}
+	return file_barrelhead_intake_v1_intake_service_proto_rawDescGZIP(), []int{15}
 }
 
 func (x *CloseTicketRequest) GetRequestId() string {
@@ -1096,7 +1172,7 @@ type DeclareHarvestRequest struct {
 
 func (x *DeclareHarvestRequest) Reset() {
 	*x = DeclareHarvestRequest{}
-	mi := &file_barrelhead_intake_v1_intake_service_proto_msgTypes[15]
+	mi := &file_barrelhead_intake_v1_intake_service_proto_msgTypes[16]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1108,7 +1184,7 @@ func (x *DeclareHarvestRequest) String() string {
 func (*DeclareHarvestRequest) ProtoMessage() {}
 
 func (x *DeclareHarvestRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_intake_v1_intake_service_proto_msgTypes[15]
+	mi := &file_barrelhead_intake_v1_intake_service_proto_msgTypes[16]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1121,7 +1197,7 @@ func (x *DeclareHarvestRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use DeclareHarvestRequest.ProtoReflect.Descriptor instead.
 func (*DeclareHarvestRequest) Descriptor() ([]byte, []int) {
-	return file_barrelhead_intake_v1_intake_service_proto_rawDescGZIP(), []int{15}
+	return file_barrelhead_intake_v1_intake_service_proto_rawDescGZIP(), []int{16}
 }
 
 func (x *DeclareHarvestRequest) GetRequestId() string {
@@ -1160,7 +1236,7 @@ type CancelTicketRequest struct {
 
 func (x *CancelTicketRequest) Reset() {
 	*x = CancelTicketRequest{}
-	mi := &file_barrelhead_intake_v1_intake_service_proto_msgTypes[16]
+	mi := &file_barrelhead_intake_v1_intake_service_proto_msgTypes[17]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1172,7 +1248,7 @@ func (x *CancelTicketRequest) String() string {
 func (*CancelTicketRequest) ProtoMessage() {}
 
 func (x *CancelTicketRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_intake_v1_intake_service_proto_msgTypes[16]
+	mi := &file_barrelhead_intake_v1_intake_service_proto_msgTypes[17]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1185,7 +1261,7 @@ func (x *CancelTicketRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use CancelTicketRequest.ProtoReflect.Descriptor instead.
 func (*CancelTicketRequest) Descriptor() ([]byte, []int) {
-	return file_barrelhead_intake_v1_intake_service_proto_rawDescGZIP(), []int{16}
+	return file_barrelhead_intake_v1_intake_service_proto_rawDescGZIP(), []int{17}
 }
 
 func (x *CancelTicketRequest) GetRequestId() string {
@@ -1230,7 +1306,7 @@ type RequestTicketVoidRequest struct {
 
 func (x *RequestTicketVoidRequest) Reset() {
 	*x = RequestTicketVoidRequest{}
-	mi := &file_barrelhead_intake_v1_intake_service_proto_msgTypes[17]
+	mi := &file_barrelhead_intake_v1_intake_service_proto_msgTypes[18]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1242,7 +1318,7 @@ func (x *RequestTicketVoidRequest) String() string {
 func (*RequestTicketVoidRequest) ProtoMessage() {}
 
 func (x *RequestTicketVoidRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_intake_v1_intake_service_proto_msgTypes[17]
+	mi := &file_barrelhead_intake_v1_intake_service_proto_msgTypes[18]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1255,7 +1331,7 @@ func (x *RequestTicketVoidRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use RequestTicketVoidRequest.ProtoReflect.Descriptor instead.
 func (*RequestTicketVoidRequest) Descriptor() ([]byte, []int) {
-	return file_barrelhead_intake_v1_intake_service_proto_rawDescGZIP(), []int{17}
+	return file_barrelhead_intake_v1_intake_service_proto_rawDescGZIP(), []int{18}
 }
 
 func (x *RequestTicketVoidRequest) GetRequestId() string {
@@ -1306,7 +1382,7 @@ type ApproveTicketVoidRequest struct {
 
 func (x *ApproveTicketVoidRequest) Reset() {
 	*x = ApproveTicketVoidRequest{}
-	mi := &file_barrelhead_intake_v1_intake_service_proto_msgTypes[18]
+	mi := &file_barrelhead_intake_v1_intake_service_proto_msgTypes[19]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1318,7 +1394,7 @@ func (x *ApproveTicketVoidRequest) String() string {
 func (*ApproveTicketVoidRequest) ProtoMessage() {}
 
 func (x *ApproveTicketVoidRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_intake_v1_intake_service_proto_msgTypes[18]
+	mi := &file_barrelhead_intake_v1_intake_service_proto_msgTypes[19]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1331,7 +1407,7 @@ func (x *ApproveTicketVoidRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ApproveTicketVoidRequest.ProtoReflect.Descriptor instead.
 func (*ApproveTicketVoidRequest) Descriptor() ([]byte, []int) {
-	return file_barrelhead_intake_v1_intake_service_proto_rawDescGZIP(), []int{18}
+	return file_barrelhead_intake_v1_intake_service_proto_rawDescGZIP(), []int{19}
 }
 
 func (x *ApproveTicketVoidRequest) GetRequestId() string {
@@ -1359,7 +1435,7 @@ type GetBarrelRequest struct {
 
 func (x *GetBarrelRequest) Reset() {
 	*x = GetBarrelRequest{}
-	mi := &file_barrelhead_intake_v1_intake_service_proto_msgTypes[19]
+	mi := &file_barrelhead_intake_v1_intake_service_proto_msgTypes[20]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1371,7 +1447,7 @@ func (x *GetBarrelRequest) String() string {
 func (*GetBarrelRequest) ProtoMessage() {}
 
 func (x *GetBarrelRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_intake_v1_intake_service_proto_msgTypes[19]
+	mi := &file_barrelhead_intake_v1_intake_service_proto_msgTypes[20]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1384,7 +1460,7 @@ func (x *GetBarrelRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use GetBarrelRequest.ProtoReflect.Descriptor instead.
 func (*GetBarrelRequest) Descriptor() ([]byte, []int) {
-	return file_barrelhead_intake_v1_intake_service_proto_rawDescGZIP(), []int{19}
+	return file_barrelhead_intake_v1_intake_service_proto_rawDescGZIP(), []int{20}
 }
 
 func (x *GetBarrelRequest) GetName() string {
@@ -1453,7 +1529,7 @@ const file_barrelhead_intake_v1_intake_service_proto_rawDesc = "" +
 	"\x05state\x18\x04 \x01(\x0e2!.barrelhead.intake.v1.TicketStateR\x05state\"u\n" +
 	"\x13ListTicketsResponse\x126\n" +
 	"\atickets\x18\x01 \x03(\v2\x1c.barrelhead.intake.v1.TicketR\atickets\x12&\n" +
-	"\x0fnext_page_token\x18\x02 \x01(\tR\rnextPageToken\"\x87\x05\n" +
+	"\x0fnext_page_token\x18\x02 \x01(\tR\rnextPageToken\"\xe1\x05\n" +
 	"\x12WeighBarrelRequest\x12'\n" +
 	"\n" +
 	"request_id\x18\x01 \x01(\tB\b\xbaH\x05r\x03\xb0\x01\x01R\trequestId\x12\x1f\n" +
@@ -1472,7 +1548,13 @@ const file_barrelhead_intake_v1_intake_service_proto_rawDesc = "" +
 	"\x06manual\x18\f \x01(\bR\x06manual\x12 \n" +
 	"\x06reason\x18\r \x01(\tB\b\xbaH\x05r\x03\x18\xac\x02R\x06reason\x129\n" +
 	"\n" +
-	"weigh_time\x18\x0e \x01(\v2\x1a.google.protobuf.TimestampR\tweighTime\"]\n" +
+	"weigh_time\x18\x0e \x01(\v2\x1a.google.protobuf.TimestampR\tweighTime\x12\x12\n" +
+	"\x04part\x18\x0f \x01(\bR\x04part\x12D\n" +
+	"\fpaper_number\x18\x10 \x01(\tB!\xbaH\x1er\x1c2\x1a^([0-9]{1,4}-[0-9]{1,6})?$R\vpaperNumber\"e\n" +
+	"\x19ConfirmPaperWeightRequest\x12'\n" +
+	"\n" +
+	"request_id\x18\x01 \x01(\tB\b\xbaH\x05r\x03\xb0\x01\x01R\trequestId\x12\x1f\n" +
+	"\x06barrel\x18\x02 \x01(\tB\a\xbaH\x04r\x02\x10\x01R\x06barrel\"]\n" +
 	"\x11DrawSampleRequest\x12'\n" +
 	"\n" +
 	"request_id\x18\x01 \x01(\tB\b\xbaH\x05r\x03\xb0\x01\x01R\trequestId\x12\x1f\n" +
@@ -1509,7 +1591,7 @@ const file_barrelhead_intake_v1_intake_service_proto_rawDesc = "" +
 	"request_id\x18\x01 \x01(\tB\b\xbaH\x05r\x03\xb0\x01\x01R\trequestId\x12\x1b\n" +
 	"\x04name\x18\x02 \x01(\tB\a\xbaH\x04r\x02\x10\x01R\x04name\"/\n" +
 	"\x10GetBarrelRequest\x12\x1b\n" +
-	"\x04name\x18\x01 \x01(\tB\a\xbaH\x04r\x02\x10\x01R\x04name2\xf0*\n" +
+	"\x04name\x18\x01 \x01(\tB\a\xbaH\x04r\x02\x10\x01R\x04name2\xab-\n" +
 	"\rIntakeService\x12v\n" +
 	"\fCreateMember\x12).barrelhead.intake.v1.CreateMemberRequest\x1a\x1c.barrelhead.intake.v1.Member\"\x1d\xca\xe4\x18\x03\n" +
 	"\x01\x06\x82\xd3\xe4\x93\x02\x10:\x01*\"\v/v1/members\x12}\n" +
@@ -1556,7 +1638,9 @@ const file_barrelhead_intake_v1_intake_service_proto_rawDesc = "" +
 	"\x13GetContainerAccount\x120.barrelhead.intake.v1.GetContainerAccountRequest\x1a&.barrelhead.intake.v1.ContainerAccount\"=\xca\xe4\x18\n" +
 	"\n" +
 	"\x06\x01\x04\x06\a\t\n" +
-	"\x10\x01\x82\xd3\xe4\x93\x02)\x12'/v1/{member=members/*}/containerAccount\x12\x88\x01\n" +
+	"\x10\x01\x82\xd3\xe4\x93\x02)\x12'/v1/{member=members/*}/containerAccount\x12\xa1\x01\n" +
+	"\x12ConfirmPaperWeight\x12/.barrelhead.intake.v1.ConfirmPaperWeightRequest\x1a\x1c.barrelhead.intake.v1.Barrel\"<\xca\xe4\x18\x04\n" +
+	"\x02\x01\x06\x82\xd3\xe4\x93\x02.:\x01*\")/v1/{barrel=barrels/*}:confirmPaperWeight\x12\x88\x01\n" +
 	"\n" +
 	"DrawSample\x12'.barrelhead.intake.v1.DrawSampleRequest\x1a\x1c.barrelhead.intake.v1.Barrel\"3\xca\xe4\x18\x03\n" +
 	"\x01\x01\x82\xd3\xe4\x93\x02&:\x01*\"!/v1/{barrel=barrels/*}:drawSample\x12\x95\x01\n" +
@@ -1602,7 +1686,9 @@ const file_barrelhead_intake_v1_intake_service_proto_rawDesc = "" +
 	"\x11ListTareVariances\x12..barrelhead.intake.v1.ListTareVariancesRequest\x1a/.barrelhead.intake.v1.ListTareVariancesResponse\"$\xca\xe4\x18\a\n" +
 	"\x05\x01\x04\x06\a\t\x82\xd3\xe4\x93\x02\x13\x12\x11/v1/tareVariances\x12\x9d\x01\n" +
 	"\x13ReportTicketNumbers\x120.barrelhead.intake.v1.ReportTicketNumbersRequest\x1a(.barrelhead.intake.v1.TicketNumberReport\"*\xca\xe4\x18\x06\n" +
-	"\x04\x06\a\b\t\x82\xd3\xe4\x93\x02\x1a\x12\x18/v1/ticketNumbers/{year}\x12\x81\x01\n" +
+	"\x04\x06\a\b\t\x82\xd3\xe4\x93\x02\x1a\x12\x18/v1/ticketNumbers/{year}\x12\x94\x01\n" +
+	"\x10ListTypedWeights\x12-.barrelhead.intake.v1.ListTypedWeightsRequest\x1a..barrelhead.intake.v1.ListTypedWeightsResponse\"!\xca\xe4\x18\x05\n" +
+	"\x03\x06\b\t\x82\xd3\xe4\x93\x02\x12\x12\x10/v1/typedWeights\x12\x81\x01\n" +
 	"\x0eReportWeighers\x12+.barrelhead.intake.v1.ReportWeighersRequest\x1a#.barrelhead.intake.v1.WeigherReport\"\x1d\xca\xe4\x18\x05\n" +
 	"\x03\x06\b\t\x82\xd3\xe4\x93\x02\x0e\x12\f/v1/weighersB\xdc\x01\n" +
 	"\x18com.barrelhead.intake.v1B\x12IntakeServiceProtoP\x01Z:barrelhead.example/proto/gen/barrelhead/intake/v1;intakev1\xa2\x02\x03BIX\xaa\x02\x14Barrelhead.Intake.V1\xca\x02\x14Barrelhead\\Intake\\V1\xe2\x02 Barrelhead\\Intake\\V1\\GPBMetadata\xea\x02\x16Barrelhead::Intake::V1b\x06proto3"
@@ -1619,7 +1705,7 @@ func file_barrelhead_intake_v1_intake_service_proto_rawDescGZIP() []byte {
 	return file_barrelhead_intake_v1_intake_service_proto_rawDescData
 }
 
-var file_barrelhead_intake_v1_intake_service_proto_msgTypes = make([]protoimpl.MessageInfo, 20)
+var file_barrelhead_intake_v1_intake_service_proto_msgTypes = make([]protoimpl.MessageInfo, 21)
 var file_barrelhead_intake_v1_intake_service_proto_goTypes = []any{
 	(*CreateMemberRequest)(nil),         // 0: barrelhead.intake.v1.CreateMemberRequest
 	(*GetMemberRequest)(nil),            // 1: barrelhead.intake.v1.GetMemberRequest
@@ -1634,156 +1720,163 @@ var file_barrelhead_intake_v1_intake_service_proto_goTypes = []any{
 	(*ListTicketsRequest)(nil),          // 10: barrelhead.intake.v1.ListTicketsRequest
 	(*ListTicketsResponse)(nil),         // 11: barrelhead.intake.v1.ListTicketsResponse
 	(*WeighBarrelRequest)(nil),          // 12: barrelhead.intake.v1.WeighBarrelRequest
-	(*DrawSampleRequest)(nil),           // 13: barrelhead.intake.v1.DrawSampleRequest
-	(*CloseTicketRequest)(nil),          // 14: barrelhead.intake.v1.CloseTicketRequest
-	(*DeclareHarvestRequest)(nil),       // 15: barrelhead.intake.v1.DeclareHarvestRequest
-	(*CancelTicketRequest)(nil),         // 16: barrelhead.intake.v1.CancelTicketRequest
-	(*RequestTicketVoidRequest)(nil),    // 17: barrelhead.intake.v1.RequestTicketVoidRequest
-	(*ApproveTicketVoidRequest)(nil),    // 18: barrelhead.intake.v1.ApproveTicketVoidRequest
-	(*GetBarrelRequest)(nil),            // 19: barrelhead.intake.v1.GetBarrelRequest
-	(*Member)(nil),                      // 20: barrelhead.intake.v1.Member
-	(*Scale)(nil),                       // 21: barrelhead.intake.v1.Scale
-	(*v1.Mass)(nil),                     // 22: barrelhead.type.v1.Mass
-	(*CheckLoad)(nil),                   // 23: barrelhead.intake.v1.CheckLoad
-	(ToleranceKind)(0),                  // 24: barrelhead.intake.v1.ToleranceKind
-	(*timestamppb.Timestamp)(nil),       // 25: google.protobuf.Timestamp
-	(*OwnerShare)(nil),                  // 26: barrelhead.intake.v1.OwnerShare
-	(TicketState)(0),                    // 27: barrelhead.intake.v1.TicketState
-	(*Ticket)(nil),                      // 28: barrelhead.intake.v1.Ticket
-	(TareKind)(0),                       // 29: barrelhead.intake.v1.TareKind
-	(*SetStandingSplitRequest)(nil),     // 30: barrelhead.intake.v1.SetStandingSplitRequest
-	(*ListStandingSplitsRequest)(nil),   // 31: barrelhead.intake.v1.ListStandingSplitsRequest
-	(*RejectBarrelRequest)(nil),         // 32: barrelhead.intake.v1.RejectBarrelRequest
-	(*RecordRejectExitRequest)(nil),     // 33: barrelhead.intake.v1.RecordRejectExitRequest
-	(*ListRejectedBarrelsRequest)(nil),  // 34: barrelhead.intake.v1.ListRejectedBarrelsRequest
-	(*RecordContainerMoveRequest)(nil),  // 35: barrelhead.intake.v1.RecordContainerMoveRequest
-	(*GetContainerAccountRequest)(nil),  // 36: barrelhead.intake.v1.GetContainerAccountRequest
-	(*RecordCustodyRequest)(nil),        // 37: barrelhead.intake.v1.RecordCustodyRequest
-	(*GetSampleCustodyRequest)(nil),     // 38: barrelhead.intake.v1.GetSampleCustodyRequest
-	(*GetDrumRequest)(nil),              // 39: barrelhead.intake.v1.GetDrumRequest
-	(*ReleaseDrumRequest)(nil),          // 40: barrelhead.intake.v1.ReleaseDrumRequest
-	(*RegisterDrumRequest)(nil),         // 41: barrelhead.intake.v1.RegisterDrumRequest
-	(*RetireDrumRequest)(nil),           // 42: barrelhead.intake.v1.RetireDrumRequest
-	(*ListDrumsRequest)(nil),            // 43: barrelhead.intake.v1.ListDrumsRequest
-	(*ListScaleReviewsRequest)(nil),     // 44: barrelhead.intake.v1.ListScaleReviewsRequest
-	(*ResolveScaleReviewRequest)(nil),   // 45: barrelhead.intake.v1.ResolveScaleReviewRequest
-	(*ReweighBarrelRequest)(nil),        // 46: barrelhead.intake.v1.ReweighBarrelRequest
-	(*ListReweighsRequest)(nil),         // 47: barrelhead.intake.v1.ListReweighsRequest
-	(*ListTareVariancesRequest)(nil),    // 48: barrelhead.intake.v1.ListTareVariancesRequest
-	(*ReportTicketNumbersRequest)(nil),  // 49: barrelhead.intake.v1.ReportTicketNumbersRequest
-	(*ReportWeighersRequest)(nil),       // 50: barrelhead.intake.v1.ReportWeighersRequest
-	(*ScaleCheck)(nil),                  // 51: barrelhead.intake.v1.ScaleCheck
-	(*StandingSplit)(nil),               // 52: barrelhead.intake.v1.StandingSplit
-	(*ListStandingSplitsResponse)(nil),  // 53: barrelhead.intake.v1.ListStandingSplitsResponse
-	(*Barrel)(nil),                      // 54: barrelhead.intake.v1.Barrel
-	(*RejectedBarrel)(nil),              // 55: barrelhead.intake.v1.RejectedBarrel
-	(*ListRejectedBarrelsResponse)(nil), // 56: barrelhead.intake.v1.ListRejectedBarrelsResponse
-	(*ContainerAccount)(nil),            // 57: barrelhead.intake.v1.ContainerAccount
-	(*SampleCustody)(nil),               // 58: barrelhead.intake.v1.SampleCustody
-	(*Drum)(nil),                        // 59: barrelhead.intake.v1.Drum
-	(*ListDrumsResponse)(nil),           // 60: barrelhead.intake.v1.ListDrumsResponse
-	(*ListScaleReviewsResponse)(nil),    // 61: barrelhead.intake.v1.ListScaleReviewsResponse
-	(*ScaleReview)(nil),                 // 62: barrelhead.intake.v1.ScaleReview
-	(*Reweigh)(nil),                     // 63: barrelhead.intake.v1.Reweigh
-	(*ListReweighsResponse)(nil),        // 64: barrelhead.intake.v1.ListReweighsResponse
-	(*ListTareVariancesResponse)(nil),   // 65: barrelhead.intake.v1.ListTareVariancesResponse
-	(*TicketNumberReport)(nil),          // 66: barrelhead.intake.v1.TicketNumberReport
-	(*WeigherReport)(nil),               // 67: barrelhead.intake.v1.WeigherReport
+	(*ConfirmPaperWeightRequest)(nil),   // 13: barrelhead.intake.v1.ConfirmPaperWeightRequest
+	(*DrawSampleRequest)(nil),           // 14: barrelhead.intake.v1.DrawSampleRequest
+	(*CloseTicketRequest)(nil),          // 15: barrelhead.intake.v1.CloseTicketRequest
+	(*DeclareHarvestRequest)(nil),       // 16: barrelhead.intake.v1.DeclareHarvestRequest
+	(*CancelTicketRequest)(nil),         // 17: barrelhead.intake.v1.CancelTicketRequest
+	(*RequestTicketVoidRequest)(nil),    // 18: barrelhead.intake.v1.RequestTicketVoidRequest
+	(*ApproveTicketVoidRequest)(nil),    // 19: barrelhead.intake.v1.ApproveTicketVoidRequest
+	(*GetBarrelRequest)(nil),            // 20: barrelhead.intake.v1.GetBarrelRequest
+	(*Member)(nil),                      // 21: barrelhead.intake.v1.Member
+	(*Scale)(nil),                       // 22: barrelhead.intake.v1.Scale
+	(*v1.Mass)(nil),                     // 23: barrelhead.type.v1.Mass
+	(*CheckLoad)(nil),                   // 24: barrelhead.intake.v1.CheckLoad
+	(ToleranceKind)(0),                  // 25: barrelhead.intake.v1.ToleranceKind
+	(*timestamppb.Timestamp)(nil),       // 26: google.protobuf.Timestamp
+	(*OwnerShare)(nil),                  // 27: barrelhead.intake.v1.OwnerShare
+	(TicketState)(0),                    // 28: barrelhead.intake.v1.TicketState
+	(*Ticket)(nil),                      // 29: barrelhead.intake.v1.Ticket
+	(TareKind)(0),                       // 30: barrelhead.intake.v1.TareKind
+	(*SetStandingSplitRequest)(nil),     // 31: barrelhead.intake.v1.SetStandingSplitRequest
+	(*ListStandingSplitsRequest)(nil),   // 32: barrelhead.intake.v1.ListStandingSplitsRequest
+	(*RejectBarrelRequest)(nil),         // 33: barrelhead.intake.v1.RejectBarrelRequest
+	(*RecordRejectExitRequest)(nil),     // 34: barrelhead.intake.v1.RecordRejectExitRequest
+	(*ListRejectedBarrelsRequest)(nil),  // 35: barrelhead.intake.v1.ListRejectedBarrelsRequest
+	(*RecordContainerMoveRequest)(nil),  // 36: barrelhead.intake.v1.RecordContainerMoveRequest
+	(*GetContainerAccountRequest)(nil),  // 37: barrelhead.intake.v1.GetContainerAccountRequest
+	(*RecordCustodyRequest)(nil),        // 38: barrelhead.intake.v1.RecordCustodyRequest
+	(*GetSampleCustodyRequest)(nil),     // 39: barrelhead.intake.v1.GetSampleCustodyRequest
+	(*GetDrumRequest)(nil),              // 40: barrelhead.intake.v1.GetDrumRequest
+	(*ReleaseDrumRequest)(nil),          // 41: barrelhead.intake.v1.ReleaseDrumRequest
+	(*RegisterDrumRequest)(nil),         // 42: barrelhead.intake.v1.RegisterDrumRequest
+	(*RetireDrumRequest)(nil),           // 43: barrelhead.intake.v1.RetireDrumRequest
+	(*ListDrumsRequest)(nil),            // 44: barrelhead.intake.v1.ListDrumsRequest
+	(*ListScaleReviewsRequest)(nil),     // 45: barrelhead.intake.v1.ListScaleReviewsRequest
+	(*ResolveScaleReviewRequest)(nil),   // 46: barrelhead.intake.v1.ResolveScaleReviewRequest
+	(*ReweighBarrelRequest)(nil),        // 47: barrelhead.intake.v1.ReweighBarrelRequest
+	(*ListReweighsRequest)(nil),         // 48: barrelhead.intake.v1.ListReweighsRequest
+	(*ListTareVariancesRequest)(nil),    // 49: barrelhead.intake.v1.ListTareVariancesRequest
+	(*ReportTicketNumbersRequest)(nil),  // 50: barrelhead.intake.v1.ReportTicketNumbersRequest
+	(*ListTypedWeightsRequest)(nil),     // 51: barrelhead.intake.v1.ListTypedWeightsRequest
+	(*ReportWeighersRequest)(nil),       // 52: barrelhead.intake.v1.ReportWeighersRequest
+	(*ScaleCheck)(nil),                  // 53: barrelhead.intake.v1.ScaleCheck
+	(*StandingSplit)(nil),               // 54: barrelhead.intake.v1.StandingSplit
+	(*ListStandingSplitsResponse)(nil),  // 55: barrelhead.intake.v1.ListStandingSplitsResponse
+	(*Barrel)(nil),                      // 56: barrelhead.intake.v1.Barrel
+	(*RejectedBarrel)(nil),              // 57: barrelhead.intake.v1.RejectedBarrel
+	(*ListRejectedBarrelsResponse)(nil), // 58: barrelhead.intake.v1.ListRejectedBarrelsResponse
+	(*ContainerAccount)(nil),            // 59: barrelhead.intake.v1.ContainerAccount
+	(*SampleCustody)(nil),               // 60: barrelhead.intake.v1.SampleCustody
+	(*Drum)(nil),                        // 61: barrelhead.intake.v1.Drum
+	(*ListDrumsResponse)(nil),           // 62: barrelhead.intake.v1.ListDrumsResponse
+	(*ListScaleReviewsResponse)(nil),    // 63: barrelhead.intake.v1.ListScaleReviewsResponse
+	(*ScaleReview)(nil),                 // 64: barrelhead.intake.v1.ScaleReview
+	(*Reweigh)(nil),                     // 65: barrelhead.intake.v1.Reweigh
+	(*ListReweighsResponse)(nil),        // 66: barrelhead.intake.v1.ListReweighsResponse
+	(*ListTareVariancesResponse)(nil),   // 67: barrelhead.intake.v1.ListTareVariancesResponse
+	(*TicketNumberReport)(nil),          // 68: barrelhead.intake.v1.TicketNumberReport
+	(*ListTypedWeightsResponse)(nil),    // 69: barrelhead.intake.v1.ListTypedWeightsResponse
+	(*WeigherReport)(nil),               // 70: barrelhead.intake.v1.WeigherReport
 }
 var file_barrelhead_intake_v1_intake_service_proto_depIdxs = []int32{
-	20, // 0: barrelhead.intake.v1.ListMembersResponse.members:type_name -> barrelhead.intake.v1.Member
-	21, // 1: barrelhead.intake.v1.CreateScaleRequest.scale:type_name -> barrelhead.intake.v1.Scale
-	21, // 2: barrelhead.intake.v1.ListScalesResponse.scales:type_name -> barrelhead.intake.v1.Scale
-	22, // 3: barrelhead.intake.v1.RecordScaleCheckRequest.zero_indication:type_name -> barrelhead.type.v1.Mass
-	23, // 4: barrelhead.intake.v1.RecordScaleCheckRequest.loads:type_name -> barrelhead.intake.v1.CheckLoad
-	24, // 5: barrelhead.intake.v1.RecordScaleCheckRequest.tolerance_kind:type_name -> barrelhead.intake.v1.ToleranceKind
-	25, // 6: barrelhead.intake.v1.OpenTicketRequest.open_time:type_name -> google.protobuf.Timestamp
-	26, // 7: barrelhead.intake.v1.OpenTicketRequest.owners:type_name -> barrelhead.intake.v1.OwnerShare
-	27, // 8: barrelhead.intake.v1.ListTicketsRequest.state:type_name -> barrelhead.intake.v1.TicketState
-	28, // 9: barrelhead.intake.v1.ListTicketsResponse.tickets:type_name -> barrelhead.intake.v1.Ticket
-	22, // 10: barrelhead.intake.v1.WeighBarrelRequest.gross:type_name -> barrelhead.type.v1.Mass
-	22, // 11: barrelhead.intake.v1.WeighBarrelRequest.tare:type_name -> barrelhead.type.v1.Mass
-	29, // 12: barrelhead.intake.v1.WeighBarrelRequest.tare_kind:type_name -> barrelhead.intake.v1.TareKind
-	25, // 13: barrelhead.intake.v1.WeighBarrelRequest.weigh_time:type_name -> google.protobuf.Timestamp
-	26, // 14: barrelhead.intake.v1.RequestTicketVoidRequest.reissue_owners:type_name -> barrelhead.intake.v1.OwnerShare
+	21, // 0: barrelhead.intake.v1.ListMembersResponse.members:type_name -> barrelhead.intake.v1.Member
+	22, // 1: barrelhead.intake.v1.CreateScaleRequest.scale:type_name -> barrelhead.intake.v1.Scale
+	22, // 2: barrelhead.intake.v1.ListScalesResponse.scales:type_name -> barrelhead.intake.v1.Scale
+	23, // 3: barrelhead.intake.v1.RecordScaleCheckRequest.zero_indication:type_name -> barrelhead.type.v1.Mass
+	24, // 4: barrelhead.intake.v1.RecordScaleCheckRequest.loads:type_name -> barrelhead.intake.v1.CheckLoad
+	25, // 5: barrelhead.intake.v1.RecordScaleCheckRequest.tolerance_kind:type_name -> barrelhead.intake.v1.ToleranceKind
+	26, // 6: barrelhead.intake.v1.OpenTicketRequest.open_time:type_name -> google.protobuf.Timestamp
+	27, // 7: barrelhead.intake.v1.OpenTicketRequest.owners:type_name -> barrelhead.intake.v1.OwnerShare
+	28, // 8: barrelhead.intake.v1.ListTicketsRequest.state:type_name -> barrelhead.intake.v1.TicketState
+	29, // 9: barrelhead.intake.v1.ListTicketsResponse.tickets:type_name -> barrelhead.intake.v1.Ticket
+	23, // 10: barrelhead.intake.v1.WeighBarrelRequest.gross:type_name -> barrelhead.type.v1.Mass
+	23, // 11: barrelhead.intake.v1.WeighBarrelRequest.tare:type_name -> barrelhead.type.v1.Mass
+	30, // 12: barrelhead.intake.v1.WeighBarrelRequest.tare_kind:type_name -> barrelhead.intake.v1.TareKind
+	26, // 13: barrelhead.intake.v1.WeighBarrelRequest.weigh_time:type_name -> google.protobuf.Timestamp
+	27, // 14: barrelhead.intake.v1.RequestTicketVoidRequest.reissue_owners:type_name -> barrelhead.intake.v1.OwnerShare
 	0,  // 15: barrelhead.intake.v1.IntakeService.CreateMember:input_type -> barrelhead.intake.v1.CreateMemberRequest
 	1,  // 16: barrelhead.intake.v1.IntakeService.GetMember:input_type -> barrelhead.intake.v1.GetMemberRequest
 	2,  // 17: barrelhead.intake.v1.IntakeService.ListMembers:input_type -> barrelhead.intake.v1.ListMembersRequest
 	4,  // 18: barrelhead.intake.v1.IntakeService.CreateScale:input_type -> barrelhead.intake.v1.CreateScaleRequest
 	5,  // 19: barrelhead.intake.v1.IntakeService.ListScales:input_type -> barrelhead.intake.v1.ListScalesRequest
 	7,  // 20: barrelhead.intake.v1.IntakeService.RecordScaleCheck:input_type -> barrelhead.intake.v1.RecordScaleCheckRequest
-	30, // 21: barrelhead.intake.v1.IntakeService.SetStandingSplit:input_type -> barrelhead.intake.v1.SetStandingSplitRequest
-	31, // 22: barrelhead.intake.v1.IntakeService.ListStandingSplits:input_type -> barrelhead.intake.v1.ListStandingSplitsRequest
+	31, // 21: barrelhead.intake.v1.IntakeService.SetStandingSplit:input_type -> barrelhead.intake.v1.SetStandingSplitRequest
+	32, // 22: barrelhead.intake.v1.IntakeService.ListStandingSplits:input_type -> barrelhead.intake.v1.ListStandingSplitsRequest
 	8,  // 23: barrelhead.intake.v1.IntakeService.OpenTicket:input_type -> barrelhead.intake.v1.OpenTicketRequest
 	9,  // 24: barrelhead.intake.v1.IntakeService.GetTicket:input_type -> barrelhead.intake.v1.GetTicketRequest
 	10, // 25: barrelhead.intake.v1.IntakeService.ListTickets:input_type -> barrelhead.intake.v1.ListTicketsRequest
 	12, // 26: barrelhead.intake.v1.IntakeService.WeighBarrel:input_type -> barrelhead.intake.v1.WeighBarrelRequest
-	32, // 27: barrelhead.intake.v1.IntakeService.RejectBarrel:input_type -> barrelhead.intake.v1.RejectBarrelRequest
-	33, // 28: barrelhead.intake.v1.IntakeService.RecordRejectExit:input_type -> barrelhead.intake.v1.RecordRejectExitRequest
-	34, // 29: barrelhead.intake.v1.IntakeService.ListRejectedBarrels:input_type -> barrelhead.intake.v1.ListRejectedBarrelsRequest
-	35, // 30: barrelhead.intake.v1.IntakeService.RecordContainerMove:input_type -> barrelhead.intake.v1.RecordContainerMoveRequest
-	36, // 31: barrelhead.intake.v1.IntakeService.GetContainerAccount:input_type -> barrelhead.intake.v1.GetContainerAccountRequest
-	13, // 32: barrelhead.intake.v1.IntakeService.DrawSample:input_type -> barrelhead.intake.v1.DrawSampleRequest
-	37, // 33: barrelhead.intake.v1.IntakeService.RecordCustody:input_type -> barrelhead.intake.v1.RecordCustodyRequest
-	38, // 34: barrelhead.intake.v1.IntakeService.GetSampleCustody:input_type -> barrelhead.intake.v1.GetSampleCustodyRequest
-	14, // 35: barrelhead.intake.v1.IntakeService.CloseTicket:input_type -> barrelhead.intake.v1.CloseTicketRequest
-	15, // 36: barrelhead.intake.v1.IntakeService.DeclareHarvest:input_type -> barrelhead.intake.v1.DeclareHarvestRequest
-	16, // 37: barrelhead.intake.v1.IntakeService.CancelTicket:input_type -> barrelhead.intake.v1.CancelTicketRequest
-	17, // 38: barrelhead.intake.v1.IntakeService.RequestTicketVoid:input_type -> barrelhead.intake.v1.RequestTicketVoidRequest
-	18, // 39: barrelhead.intake.v1.IntakeService.ApproveTicketVoid:input_type -> barrelhead.intake.v1.ApproveTicketVoidRequest
-	19, // 40: barrelhead.intake.v1.IntakeService.GetBarrel:input_type -> barrelhead.intake.v1.GetBarrelRequest
-	39, // 41: barrelhead.intake.v1.IntakeService.GetDrum:input_type -> barrelhead.intake.v1.GetDrumRequest
-	40, // 42: barrelhead.intake.v1.IntakeService.ReleaseDrum:input_type -> barrelhead.intake.v1.ReleaseDrumRequest
-	41, // 43: barrelhead.intake.v1.IntakeService.RegisterDrum:input_type -> barrelhead.intake.v1.RegisterDrumRequest
-	42, // 44: barrelhead.intake.v1.IntakeService.RetireDrum:input_type -> barrelhead.intake.v1.RetireDrumRequest
-	43, // 45: barrelhead.intake.v1.IntakeService.ListDrums:input_type -> barrelhead.intake.v1.ListDrumsRequest
-	44, // 46: barrelhead.intake.v1.IntakeService.ListScaleReviews:input_type -> barrelhead.intake.v1.ListScaleReviewsRequest
-	45, // 47: barrelhead.intake.v1.IntakeService.ResolveScaleReview:input_type -> barrelhead.intake.v1.ResolveScaleReviewRequest
-	46, // 48: barrelhead.intake.v1.IntakeService.ReweighBarrel:input_type -> barrelhead.intake.v1.ReweighBarrelRequest
-	47, // 49: barrelhead.intake.v1.IntakeService.ListReweighs:input_type -> barrelhead.intake.v1.ListReweighsRequest
-	48, // 50: barrelhead.intake.v1.IntakeService.ListTareVariances:input_type -> barrelhead.intake.v1.ListTareVariancesRequest
-	49, // 51: barrelhead.intake.v1.IntakeService.ReportTicketNumbers:input_type -> barrelhead.intake.v1.ReportTicketNumbersRequest
-	50, // 52: barrelhead.intake.v1.IntakeService.ReportWeighers:input_type -> barrelhead.intake.v1.ReportWeighersRequest
-	20, // 53: barrelhead.intake.v1.IntakeService.CreateMember:output_type -> barrelhead.intake.v1.Member
-	20, // 54: barrelhead.intake.v1.IntakeService.GetMember:output_type -> barrelhead.intake.v1.Member
-	3,  // 55: barrelhead.intake.v1.IntakeService.ListMembers:output_type -> barrelhead.intake.v1.ListMembersResponse
-	21, // 56: barrelhead.intake.v1.IntakeService.CreateScale:output_type -> barrelhead.intake.v1.Scale
-	6,  // 57: barrelhead.intake.v1.IntakeService.ListScales:output_type -> barrelhead.intake.v1.ListScalesResponse
-	51, // 58: barrelhead.intake.v1.IntakeService.RecordScaleCheck:output_type -> barrelhead.intake.v1.ScaleCheck
-	52, // 59: barrelhead.intake.v1.IntakeService.SetStandingSplit:output_type -> barrelhead.intake.v1.StandingSplit
-	53, // 60: barrelhead.intake.v1.IntakeService.ListStandingSplits:output_type -> barrelhead.intake.v1.ListStandingSplitsResponse
-	28, // 61: barrelhead.intake.v1.IntakeService.OpenTicket:output_type -> barrelhead.intake.v1.Ticket
-	28, // 62: barrelhead.intake.v1.IntakeService.GetTicket:output_type -> barrelhead.intake.v1.Ticket
-	11, // 63: barrelhead.intake.v1.IntakeService.ListTickets:output_type -> barrelhead.intake.v1.ListTicketsResponse
-	54, // 64: barrelhead.intake.v1.IntakeService.WeighBarrel:output_type -> barrelhead.intake.v1.Barrel
-	55, // 65: barrelhead.intake.v1.IntakeService.RejectBarrel:output_type -> barrelhead.intake.v1.RejectedBarrel
-	55, // 66: barrelhead.intake.v1.IntakeService.RecordRejectExit:output_type -> barrelhead.intake.v1.RejectedBarrel
-	56, // 67: barrelhead.intake.v1.IntakeService.ListRejectedBarrels:output_type -> barrelhead.intake.v1.ListRejectedBarrelsResponse
-	57, // 68: barrelhead.intake.v1.IntakeService.RecordContainerMove:output_type -> barrelhead.intake.v1.ContainerAccount
-	57, // 69: barrelhead.intake.v1.IntakeService.GetContainerAccount:output_type -> barrelhead.intake.v1.ContainerAccount
-	54, // 70: barrelhead.intake.v1.IntakeService.DrawSample:output_type -> barrelhead.intake.v1.Barrel
-	58, // 71: barrelhead.intake.v1.IntakeService.RecordCustody:output_type -> barrelhead.intake.v1.SampleCustody
-	58, // 72: barrelhead.intake.v1.IntakeService.GetSampleCustody:output_type -> barrelhead.intake.v1.SampleCustody
-	28, // 73: barrelhead.intake.v1.IntakeService.CloseTicket:output_type -> barrelhead.intake.v1.Ticket
-	28, // 74: barrelhead.intake.v1.IntakeService.DeclareHarvest:output_type -> barrelhead.intake.v1.Ticket
-	28, // 75: barrelhead.intake.v1.IntakeService.CancelTicket:output_type -> barrelhead.intake.v1.Ticket
-	28, // 76: barrelhead.intake.v1.IntakeService.RequestTicketVoid:output_type -> barrelhead.intake.v1.Ticket
-	28, // 77: barrelhead.intake.v1.IntakeService.ApproveTicketVoid:output_type -> barrelhead.intake.v1.Ticket
-	54, // 78: barrelhead.intake.v1.IntakeService.GetBarrel:output_type -> barrelhead.intake.v1.Barrel
-	59, // 79: barrelhead.intake.v1.IntakeService.GetDrum:output_type -> barrelhead.intake.v1.Drum
-	59, // 80: barrelhead.intake.v1.IntakeService.ReleaseDrum:output_type -> barrelhead.intake.v1.Drum
-	59, // 81: barrelhead.intake.v1.IntakeService.RegisterDrum:output_type -> barrelhead.intake.v1.Drum
-	59, // 82: barrelhead.intake.v1.IntakeService.RetireDrum:output_type -> barrelhead.intake.v1.Drum
-	60, // 83: barrelhead.intake.v1.IntakeService.ListDrums:output_type -> barrelhead.intake.v1.ListDrumsResponse
-	61, // 84: barrelhead.intake.v1.IntakeService.ListScaleReviews:output_type -> barrelhead.intake.v1.ListScaleReviewsResponse
-	62, // 85: barrelhead.intake.v1.IntakeService.ResolveScaleReview:output_type -> barrelhead.intake.v1.ScaleReview
-	63, // 86: barrelhead.intake.v1.IntakeService.ReweighBarrel:output_type -> barrelhead.intake.v1.Reweigh
-	64, // 87: barrelhead.intake.v1.IntakeService.ListReweighs:output_type -> barrelhead.intake.v1.ListReweighsResponse
-	65, // 88: barrelhead.intake.v1.IntakeService.ListTareVariances:output_type -> barrelhead.intake.v1.ListTareVariancesResponse
-	66, // 89: barrelhead.intake.v1.IntakeService.ReportTicketNumbers:output_type -> barrelhead.intake.v1.TicketNumberReport
-	67, // 90: barrelhead.intake.v1.IntakeService.ReportWeighers:output_type -> barrelhead.intake.v1.WeigherReport
-	53, // [53:91] is the sub-list for method output_type
-	15, // [15:53] is the sub-list for method input_type
+	33, // 27: barrelhead.intake.v1.IntakeService.RejectBarrel:input_type -> barrelhead.intake.v1.RejectBarrelRequest
+	34, // 28: barrelhead.intake.v1.IntakeService.RecordRejectExit:input_type -> barrelhead.intake.v1.RecordRejectExitRequest
+	35, // 29: barrelhead.intake.v1.IntakeService.ListRejectedBarrels:input_type -> barrelhead.intake.v1.ListRejectedBarrelsRequest
+	36, // 30: barrelhead.intake.v1.IntakeService.RecordContainerMove:input_type -> barrelhead.intake.v1.RecordContainerMoveRequest
+	37, // 31: barrelhead.intake.v1.IntakeService.GetContainerAccount:input_type -> barrelhead.intake.v1.GetContainerAccountRequest
+	13, // 32: barrelhead.intake.v1.IntakeService.ConfirmPaperWeight:input_type -> barrelhead.intake.v1.ConfirmPaperWeightRequest
+	14, // 33: barrelhead.intake.v1.IntakeService.DrawSample:input_type -> barrelhead.intake.v1.DrawSampleRequest
+	38, // 34: barrelhead.intake.v1.IntakeService.RecordCustody:input_type -> barrelhead.intake.v1.RecordCustodyRequest
+	39, // 35: barrelhead.intake.v1.IntakeService.GetSampleCustody:input_type -> barrelhead.intake.v1.GetSampleCustodyRequest
+	15, // 36: barrelhead.intake.v1.IntakeService.CloseTicket:input_type -> barrelhead.intake.v1.CloseTicketRequest
+	16, // 37: barrelhead.intake.v1.IntakeService.DeclareHarvest:input_type -> barrelhead.intake.v1.DeclareHarvestRequest
+	17, // 38: barrelhead.intake.v1.IntakeService.CancelTicket:input_type -> barrelhead.intake.v1.CancelTicketRequest
+	18, // 39: barrelhead.intake.v1.IntakeService.RequestTicketVoid:input_type -> barrelhead.intake.v1.RequestTicketVoidRequest
+	19, // 40: barrelhead.intake.v1.IntakeService.ApproveTicketVoid:input_type -> barrelhead.intake.v1.ApproveTicketVoidRequest
+	20, // 41: barrelhead.intake.v1.IntakeService.GetBarrel:input_type -> barrelhead.intake.v1.GetBarrelRequest
+	40, // 42: barrelhead.intake.v1.IntakeService.GetDrum:input_type -> barrelhead.intake.v1.GetDrumRequest
+	41, // 43: barrelhead.intake.v1.IntakeService.ReleaseDrum:input_type -> barrelhead.intake.v1.ReleaseDrumRequest
+	42, // 44: barrelhead.intake.v1.IntakeService.RegisterDrum:input_type -> barrelhead.intake.v1.RegisterDrumRequest
+	43, // 45: barrelhead.intake.v1.IntakeService.RetireDrum:input_type -> barrelhead.intake.v1.RetireDrumRequest
+	44, // 46: barrelhead.intake.v1.IntakeService.ListDrums:input_type -> barrelhead.intake.v1.ListDrumsRequest
+	45, // 47: barrelhead.intake.v1.IntakeService.ListScaleReviews:input_type -> barrelhead.intake.v1.ListScaleReviewsRequest
+	46, // 48: barrelhead.intake.v1.IntakeService.ResolveScaleReview:input_type -> barrelhead.intake.v1.ResolveScaleReviewRequest
+	47, // 49: barrelhead.intake.v1.IntakeService.ReweighBarrel:input_type -> barrelhead.intake.v1.ReweighBarrelRequest
+	48, // 50: barrelhead.intake.v1.IntakeService.ListReweighs:input_type -> barrelhead.intake.v1.ListReweighsRequest
+	49, // 51: barrelhead.intake.v1.IntakeService.ListTareVariances:input_type -> barrelhead.intake.v1.ListTareVariancesRequest
+	50, // 52: barrelhead.intake.v1.IntakeService.ReportTicketNumbers:input_type -> barrelhead.intake.v1.ReportTicketNumbersRequest
+	51, // 53: barrelhead.intake.v1.IntakeService.ListTypedWeights:input_type -> barrelhead.intake.v1.ListTypedWeightsRequest
+	52, // 54: barrelhead.intake.v1.IntakeService.ReportWeighers:input_type -> barrelhead.intake.v1.ReportWeighersRequest
+	21, // 55: barrelhead.intake.v1.IntakeService.CreateMember:output_type -> barrelhead.intake.v1.Member
+	21, // 56: barrelhead.intake.v1.IntakeService.GetMember:output_type -> barrelhead.intake.v1.Member
+	3,  // 57: barrelhead.intake.v1.IntakeService.ListMembers:output_type -> barrelhead.intake.v1.ListMembersResponse
+	22, // 58: barrelhead.intake.v1.IntakeService.CreateScale:output_type -> barrelhead.intake.v1.Scale
+	6,  // 59: barrelhead.intake.v1.IntakeService.ListScales:output_type -> barrelhead.intake.v1.ListScalesResponse
+	53, // 60: barrelhead.intake.v1.IntakeService.RecordScaleCheck:output_type -> barrelhead.intake.v1.ScaleCheck
+	54, // 61: barrelhead.intake.v1.IntakeService.SetStandingSplit:output_type -> barrelhead.intake.v1.StandingSplit
+	55, // 62: barrelhead.intake.v1.IntakeService.ListStandingSplits:output_type -> barrelhead.intake.v1.ListStandingSplitsResponse
+	29, // 63: barrelhead.intake.v1.IntakeService.OpenTicket:output_type -> barrelhead.intake.v1.Ticket
+	29, // 64: barrelhead.intake.v1.IntakeService.GetTicket:output_type -> barrelhead.intake.v1.Ticket
+	11, // 65: barrelhead.intake.v1.IntakeService.ListTickets:output_type -> barrelhead.intake.v1.ListTicketsResponse
+	56, // 66: barrelhead.intake.v1.IntakeService.WeighBarrel:output_type -> barrelhead.intake.v1.Barrel
+	57, // 67: barrelhead.intake.v1.IntakeService.RejectBarrel:output_type -> barrelhead.intake.v1.RejectedBarrel
+	57, // 68: barrelhead.intake.v1.IntakeService.RecordRejectExit:output_type -> barrelhead.intake.v1.RejectedBarrel
+	58, // 69: barrelhead.intake.v1.IntakeService.ListRejectedBarrels:output_type -> barrelhead.intake.v1.ListRejectedBarrelsResponse
+	59, // 70: barrelhead.intake.v1.IntakeService.RecordContainerMove:output_type -> barrelhead.intake.v1.ContainerAccount
+	59, // 71: barrelhead.intake.v1.IntakeService.GetContainerAccount:output_type -> barrelhead.intake.v1.ContainerAccount
+	56, // 72: barrelhead.intake.v1.IntakeService.ConfirmPaperWeight:output_type -> barrelhead.intake.v1.Barrel
+	56, // 73: barrelhead.intake.v1.IntakeService.DrawSample:output_type -> barrelhead.intake.v1.Barrel
+	60, // 74: barrelhead.intake.v1.IntakeService.RecordCustody:output_type -> barrelhead.intake.v1.SampleCustody
+	60, // 75: barrelhead.intake.v1.IntakeService.GetSampleCustody:output_type -> barrelhead.intake.v1.SampleCustody
+	29, // 76: barrelhead.intake.v1.IntakeService.CloseTicket:output_type -> barrelhead.intake.v1.Ticket
+	29, // 77: barrelhead.intake.v1.IntakeService.DeclareHarvest:output_type -> barrelhead.intake.v1.Ticket
+	29, // 78: barrelhead.intake.v1.IntakeService.CancelTicket:output_type -> barrelhead.intake.v1.Ticket
+	29, // 79: barrelhead.intake.v1.IntakeService.RequestTicketVoid:output_type -> barrelhead.intake.v1.Ticket
+	29, // 80: barrelhead.intake.v1.IntakeService.ApproveTicketVoid:output_type -> barrelhead.intake.v1.Ticket
+	56, // 81: barrelhead.intake.v1.IntakeService.GetBarrel:output_type -> barrelhead.intake.v1.Barrel
+	61, // 82: barrelhead.intake.v1.IntakeService.GetDrum:output_type -> barrelhead.intake.v1.Drum
+	61, // 83: barrelhead.intake.v1.IntakeService.ReleaseDrum:output_type -> barrelhead.intake.v1.Drum
+	61, // 84: barrelhead.intake.v1.IntakeService.RegisterDrum:output_type -> barrelhead.intake.v1.Drum
+	61, // 85: barrelhead.intake.v1.IntakeService.RetireDrum:output_type -> barrelhead.intake.v1.Drum
+	62, // 86: barrelhead.intake.v1.IntakeService.ListDrums:output_type -> barrelhead.intake.v1.ListDrumsResponse
+	63, // 87: barrelhead.intake.v1.IntakeService.ListScaleReviews:output_type -> barrelhead.intake.v1.ListScaleReviewsResponse
+	64, // 88: barrelhead.intake.v1.IntakeService.ResolveScaleReview:output_type -> barrelhead.intake.v1.ScaleReview
+	65, // 89: barrelhead.intake.v1.IntakeService.ReweighBarrel:output_type -> barrelhead.intake.v1.Reweigh
+	66, // 90: barrelhead.intake.v1.IntakeService.ListReweighs:output_type -> barrelhead.intake.v1.ListReweighsResponse
+	67, // 91: barrelhead.intake.v1.IntakeService.ListTareVariances:output_type -> barrelhead.intake.v1.ListTareVariancesResponse
+	68, // 92: barrelhead.intake.v1.IntakeService.ReportTicketNumbers:output_type -> barrelhead.intake.v1.TicketNumberReport
+	69, // 93: barrelhead.intake.v1.IntakeService.ListTypedWeights:output_type -> barrelhead.intake.v1.ListTypedWeightsResponse
+	70, // 94: barrelhead.intake.v1.IntakeService.ReportWeighers:output_type -> barrelhead.intake.v1.WeigherReport
+	55, // [55:95] is the sub-list for method output_type
+	15, // [15:55] is the sub-list for method input_type
 	15, // [15:15] is the sub-list for extension type_name
 	15, // [15:15] is the sub-list for extension extendee
 	0,  // [0:15] is the sub-list for field type_name
@@ -1808,7 +1901,7 @@ func file_barrelhead_intake_v1_intake_service_proto_init() {
 			GoPackagePath: reflect.TypeOf(x{}).PkgPath(),
 			RawDescriptor: unsafe.Slice(unsafe.StringData(file_barrelhead_intake_v1_intake_service_proto_rawDesc), len(file_barrelhead_intake_v1_intake_service_proto_rawDesc)),
 			NumEnums:      0,
-			NumMessages:   20,
+			NumMessages:   21,
 			NumExtensions: 0,
 			NumServices:   1,
 		},

@@ -36,6 +36,7 @@ const (
 	IntakeService_ListRejectedBarrels_FullMethodName = "/barrelhead.intake.v1.IntakeService/ListRejectedBarrels"
 	IntakeService_RecordContainerMove_FullMethodName = "/barrelhead.intake.v1.IntakeService/RecordContainerMove"
 	IntakeService_GetContainerAccount_FullMethodName = "/barrelhead.intake.v1.IntakeService/GetContainerAccount"
+	IntakeService_ConfirmPaperWeight_FullMethodName  = "/barrelhead.intake.v1.IntakeService/ConfirmPaperWeight"
 	IntakeService_DrawSample_FullMethodName          = "/barrelhead.intake.v1.IntakeService/DrawSample"
 	IntakeService_RecordCustody_FullMethodName       = "/barrelhead.intake.v1.IntakeService/RecordCustody"
 	IntakeService_GetSampleCustody_FullMethodName    = "/barrelhead.intake.v1.IntakeService/GetSampleCustody"
@@ -56,6 +57,7 @@ const (
 	IntakeService_ListReweighs_FullMethodName        = "/barrelhead.intake.v1.IntakeService/ListReweighs"
 	IntakeService_ListTareVariances_FullMethodName   = "/barrelhead.intake.v1.IntakeService/ListTareVariances"
 	IntakeService_ReportTicketNumbers_FullMethodName = "/barrelhead.intake.v1.IntakeService/ReportTicketNumbers"
+	IntakeService_ListTypedWeights_FullMethodName    = "/barrelhead.intake.v1.IntakeService/ListTypedWeights"
 	IntakeService_ReportWeighers_FullMethodName      = "/barrelhead.intake.v1.IntakeService/ReportWeighers"
 )
 
@@ -121,6 +123,9 @@ type IntakeServiceClient interface {
 	RecordContainerMove(ctx context.Context, in *RecordContainerMoveRequest, opts ...grpc.CallOption) (*ContainerAccount, error)
 	// GetContainerAccount returns what a member has out. A member sees only its own.
 	GetContainerAccount(ctx context.Context, in *GetContainerAccountRequest, opts ...grpc.CallOption) (*ContainerAccount, error)
+	// ConfirmPaperWeight says that somebody other than who entered it compared a weight with the paper book. SAME_PERSON for
+	// who entered it; STATE_FORBIDS for a weight that is from no book (NOT_PAPER) or was confirmed (CONFIRMED).
+	ConfirmPaperWeight(ctx context.Context, in *ConfirmPaperWeightRequest, opts ...grpc.CallOption) (*Barrel, error)
 	// DrawSample takes a sample under a new blind code: random, not sequential, with a check character.
 	DrawSample(ctx context.Context, in *DrawSampleRequest, opts ...grpc.CallOption) (*Barrel, error)
 	// RecordCustody records what happened to a portion of a sample. What breaks the chain is recorded all the same and told as
@@ -132,7 +137,8 @@ type IntakeServiceClient interface {
 	// GetSampleCustody returns where the portions of a sample are and were. A member sees samples of barrels it owns or has a
 	// share in.
 	GetSampleCustody(ctx context.Context, in *GetSampleCustodyRequest, opts ...grpc.CallOption) (*SampleCustody, error)
-	// CloseTicket ends a delivery. A ticket with rejected barrels only may be closed with none counted. Every barrel needs a sample, and the newest check of each scale used must have passed and
+	// CloseTicket ends a delivery. A ticket with rejected barrels only may be closed with none counted. Every barrel needs a sample,
+	// every weight from the paper book a second person, and the newest check of each scale used must have passed and
 	// be of the cooperative's date of closing: FAILED_PRECONDITION, reason STATE_FORBIDS or SCALE_CHECK_MISSING.
 	CloseTicket(ctx context.Context, in *CloseTicketRequest, opts ...grpc.CallOption) (*Ticket, error)
 	// DeclareHarvest records that the harvest and treatment declaration of a ticket was handed in late; what was held for want
@@ -185,6 +191,9 @@ type IntakeServiceClient interface {
 	// ReportTicketNumbers accounts for every ticket number of a year: each from 1 to the last is closed, void, superseded,
 	// cancelled or open. One that is not is missing, and then something is wrong with the records.
 	ReportTicketNumbers(ctx context.Context, in *ReportTicketNumbersRequest, opts ...grpc.CallOption) (*TicketNumberReport, error)
+	// ListTypedWeights lists every weight that was typed by hand in a span of local dates, oldest first: when it was weighed,
+	// when entered, why, and who confirmed it.
+	ListTypedWeights(ctx context.Context, in *ListTypedWeightsRequest, opts ...grpc.CallOption) (*ListTypedWeightsResponse, error)
 	// ReportWeighers counts for each person how many barrels were weighed, typed by hand or taken against a warning in a
 	// span of local dates, most typed first.
 	ReportWeighers(ctx context.Context, in *ReportWeighersRequest, opts ...grpc.CallOption) (*WeigherReport, error)
@@ -362,6 +371,16 @@ func (c *intakeServiceClient) GetContainerAccount(ctx context.Context, in *GetCo
 	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
 	out := new(ContainerAccount)
 	err := c.cc.Invoke(ctx, IntakeService_GetContainerAccount_FullMethodName, in, out, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
+func (c *intakeServiceClient) ConfirmPaperWeight(ctx context.Context, in *ConfirmPaperWeightRequest, opts ...grpc.CallOption) (*Barrel, error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	out := new(Barrel)
+	err := c.cc.Invoke(ctx, IntakeService_ConfirmPaperWeight_FullMethodName, in, out, cOpts...)
 	if err != nil {
 		return nil, err
 	}
@@ -568,6 +587,16 @@ func (c *intakeServiceClient) ReportTicketNumbers(ctx context.Context, in *Repor
 	return out, nil
 }
 
+func (c *intakeServiceClient) ListTypedWeights(ctx context.Context, in *ListTypedWeightsRequest, opts ...grpc.CallOption) (*ListTypedWeightsResponse, error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	out := new(ListTypedWeightsResponse)
+	err := c.cc.Invoke(ctx, IntakeService_ListTypedWeights_FullMethodName, in, out, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
 func (c *intakeServiceClient) ReportWeighers(ctx context.Context, in *ReportWeighersRequest, opts ...grpc.CallOption) (*WeigherReport, error) {
 	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
 	out := new(WeigherReport)
@@ -640,6 +669,9 @@ type IntakeServiceServer interface {
 	RecordContainerMove(context.Context, *RecordContainerMoveRequest) (*ContainerAccount, error)
 	// GetContainerAccount returns what a member has out. A member sees only its own.
 	GetContainerAccount(context.Context, *GetContainerAccountRequest) (*ContainerAccount, error)
+	// ConfirmPaperWeight says that somebody other than who entered it compared a weight with the paper book. SAME_PERSON for
+	// who entered it; STATE_FORBIDS for a weight that is from no book (NOT_PAPER) or was confirmed (CONFIRMED).
+	ConfirmPaperWeight(context.Context, *ConfirmPaperWeightRequest) (*Barrel, error)
 	// DrawSample takes a sample under a new blind code: random, not sequential, with a check character.
 	DrawSample(context.Context, *DrawSampleRequest) (*Barrel, error)
 	// RecordCustody records what happened to a portion of a sample. What breaks the chain is recorded all the same and told as
@@ -651,7 +683,8 @@ type IntakeServiceServer interface {
 	// GetSampleCustody returns where the portions of a sample are and were. A member sees samples of barrels it owns or has a
 	// share in.
 	GetSampleCustody(context.Context, *GetSampleCustodyRequest) (*SampleCustody, error)
-	// CloseTicket ends a delivery. A ticket with rejected barrels only may be closed with none counted. Every barrel needs a sample, and the newest check of each scale used must have passed and
+	// CloseTicket ends a delivery. A ticket with rejected barrels only may be closed with none counted. Every barrel needs a sample,
+	// every weight from the paper book a second person, and the newest check of each scale used must have passed and
 	// be of the cooperative's date of closing: FAILED_PRECONDITION, reason STATE_FORBIDS or SCALE_CHECK_MISSING.
 	CloseTicket(context.Context, *CloseTicketRequest) (*Ticket, error)
 	// DeclareHarvest records that the harvest and treatment declaration of a ticket was handed in late; what was held for want
@@ -704,6 +737,9 @@ type IntakeServiceServer interface {
 	// ReportTicketNumbers accounts for every ticket number of a year: each from 1 to the last is closed, void, superseded,
 	// cancelled or open. One that is not is missing, and then something is wrong with the records.
 	ReportTicketNumbers(context.Context, *ReportTicketNumbersRequest) (*TicketNumberReport, error)
+	// ListTypedWeights lists every weight that was typed by hand in a span of local dates, oldest first: when it was weighed,
+	// when entered, why, and who confirmed it.
+	ListTypedWeights(context.Context, *ListTypedWeightsRequest) (*ListTypedWeightsResponse, error)
 	// ReportWeighers counts for each person how many barrels were weighed, typed by hand or taken against a warning in a
 	// span of local dates, most typed first.
 	ReportWeighers(context.Context, *ReportWeighersRequest) (*WeigherReport, error)
@@ -768,6 +804,9 @@ func (UnimplementedIntakeServiceServer) RecordContainerMove(context.Context, *Re
 func (UnimplementedIntakeServiceServer) GetContainerAccount(context.Context, *GetContainerAccountRequest) (*ContainerAccount, error) {
 	return nil, status.Error(codes.Unimplemented, "method GetContainerAccount not implemented")
 }
+func (UnimplementedIntakeServiceServer) ConfirmPaperWeight(context.Context, *ConfirmPaperWeightRequest) (*Barrel, error) {
+	return nil, status.Error(codes.Unimplemented, "method ConfirmPaperWeight not implemented")
+}
 func (UnimplementedIntakeServiceServer) DrawSample(context.Context, *DrawSampleRequest) (*Barrel, error) {
 	return nil, status.Error(codes.Unimplemented, "method DrawSample not implemented")
 }
@@ -827,6 +866,9 @@ func (UnimplementedIntakeServiceServer) ListTareVariances(context.Context, *List
 }
 func (UnimplementedIntakeServiceServer) ReportTicketNumbers(context.Context, *ReportTicketNumbersRequest) (*TicketNumberReport, error) {
 	return nil, status.Error(codes.Unimplemented, "method ReportTicketNumbers not implemented")
+}
+func (UnimplementedIntakeServiceServer) ListTypedWeights(context.Context, *ListTypedWeightsRequest) (*ListTypedWeightsResponse, error) {
+	return nil, status.Error(codes.Unimplemented, "method ListTypedWeights not implemented")
 }
 func (UnimplementedIntakeServiceServer) ReportWeighers(context.Context, *ReportWeighersRequest) (*WeigherReport, error) {
 	return nil, status.Error(codes.Unimplemented, "method ReportWeighers not implemented")
@@ -1154,6 +1196,24 @@ func _IntakeService_GetContainerAccount_Handler(srv interface{}, ctx context.Con
 	}
 	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
 		return srv.(IntakeServiceServer).GetContainerAccount(ctx, req.(*GetContainerAccountRequest))
+	}
+	return interceptor(ctx, in, info, handler)
+}
+
+func _IntakeService_ConfirmPaperWeight_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
+	in := new(ConfirmPaperWeightRequest)
+	if err := dec(in); err != nil {
+		return nil, err
+	}
+	if interceptor == nil {
+		return srv.(IntakeServiceServer).ConfirmPaperWeight(ctx, in)
+	}
+	info := &grpc.UnaryServerInfo{
+		Server:     srv,
+		FullMethod: IntakeService_ConfirmPaperWeight_FullMethodName,
+	}
+	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
+		return srv.(IntakeServiceServer).ConfirmPaperWeight(ctx, req.(*ConfirmPaperWeightRequest))
 	}
 	return interceptor(ctx, in, info, handler)
 }
@@ -1518,6 +1578,24 @@ func _IntakeService_ReportTicketNumbers_Handler(srv interface{}, ctx context.Con
 	return interceptor(ctx, in, info, handler)
 }
 
+func _IntakeService_ListTypedWeights_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
+	in := new(ListTypedWeightsRequest)
+	if err := dec(in); err != nil {
+		return nil, err
+	}
+	if interceptor == nil {
+		return srv.(IntakeServiceServer).ListTypedWeights(ctx, in)
+	}
+	info := &grpc.UnaryServerInfo{
+		Server:     srv,
+		FullMethod: IntakeService_ListTypedWeights_FullMethodName,
+	}
+	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
+		return srv.(IntakeServiceServer).ListTypedWeights(ctx, req.(*ListTypedWeightsRequest))
+	}
+	return interceptor(ctx, in, info, handler)
+}
+
 func _IntakeService_ReportWeighers_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
 	in := new(ReportWeighersRequest)
 	if err := dec(in); err != nil {
@@ -1612,6 +1690,10 @@ var IntakeService_ServiceDesc = grpc.ServiceDesc{
 			Handler:    _IntakeService_GetContainerAccount_Handler,
 		},
 		{
+			MethodName: "ConfirmPaperWeight",
+			Handler:    _IntakeService_ConfirmPaperWeight_Handler,
+		},
+		{
 			MethodName: "DrawSample",
 			Handler:    _IntakeService_DrawSample_Handler,
 		},
@@ -1690,6 +1772,10 @@ var IntakeService_ServiceDesc = grpc.ServiceDesc{
 		{
 			MethodName: "ReportTicketNumbers",
 			Handler:    _IntakeService_ReportTicketNumbers_Handler,
+		},
+		{
+			MethodName: "ListTypedWeights",
+			Handler:    _IntakeService_ListTypedWeights_Handler,
 		},
 		{
 			MethodName: "ReportWeighers",

@@ -1266,6 +1266,134 @@ func (x *WeigherLine) GetOverridden() int64 {
 	return 0
 }
 
+// ListTypedWeightsRequest names a span of local dates.
+type ListTypedWeightsRequest struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// First date, "2026-09-01"; required.
+	FromDate string `protobuf:"bytes,1,opt,name=from_date,json=fromDate,proto3" json:"from_date,omitempty"`
+	// Last date, the same or a later one; required.
+	ToDate string `protobuf:"bytes,2,opt,name=to_date,json=toDate,proto3" json:"to_date,omitempty"`
+	// At most this many; 0 means 50, more than 1000 is taken as 1000.
+	PageSize int32 `protobuf:"varint,3,opt,name=page_size,json=pageSize,proto3" json:"page_size,omitempty"`
+	// next_page_token of the page before.
+	PageToken     string `protobuf:"bytes,4,opt,name=page_token,json=pageToken,proto3" json:"page_token,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *ListTypedWeightsRequest) Reset() {
+	*x = ListTypedWeightsRequest{}
+	mi := &file_barrelhead_intake_v1_reports_proto_msgTypes[16]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *ListTypedWeightsRequest) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*ListTypedWeightsRequest) ProtoMessage() {}
+
+func (x *ListTypedWeightsRequest) ProtoReflect() protoreflect.Message {
+	mi := &file_barrelhead_intake_v1_reports_proto_msgTypes[16]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use ListTypedWeightsRequest.ProtoReflect.Descriptor instead.
+func (*ListTypedWeightsRequest) Descriptor() ([]byte, []int) {
+	return file_barrelhead_intake_v1_reports_proto_rawDescGZIP(), []int{16}
+}
+
+func (x *ListTypedWeightsRequest) GetFromDate() string {
+	if x != nil {
+		return x.FromDate
+	}
+	return ""
+}
+
+func (x *ListTypedWeightsRequest) GetToDate() string {
+	if x != nil {
+		return x.ToDate
+	}
+	return ""
+}
+
+func (x *ListTypedWeightsRequest) GetPageSize() int32 {
+	if x != nil {
+		return x.PageSize
+	}
+	return 0
+}
+
+func (x *ListTypedWeightsRequest) GetPageToken() string {
+	if x != nil {
+		return x.PageToken
+	}
+	return ""
+}
+
+// ListTypedWeightsResponse is one page.
+type ListTypedWeightsResponse struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// Oldest first, each as on its live ticket: weigh_time, record_time, reason, paper_number, paper_confirmer.
+	Barrels []*Barrel `protobuf:"bytes,1,rep,name=barrels,proto3" json:"barrels,omitempty"`
+	// Empty at the end.
+	NextPageToken string `protobuf:"bytes,2,opt,name=next_page_token,json=nextPageToken,proto3" json:"next_page_token,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *ListTypedWeightsResponse) Reset() {
+	*x = ListTypedWeightsResponse{}
+	mi := &file_barrelhead_intake_v1_reports_proto_msgTypes[17]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *ListTypedWeightsResponse) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*ListTypedWeightsResponse) ProtoMessage() {}
+
+func (x *ListTypedWeightsResponse) ProtoReflect() protoreflect.Message {
+	mi := &file_barrelhead_intake_v1_reports_proto_msgTypes[17]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use ListTypedWeightsResponse.ProtoReflect.Descriptor instead.
+func (*ListTypedWeightsResponse) Descriptor() ([]byte, []int) {
+	return file_barrelhead_intake_v1_reports_proto_rawDescGZIP(), []int{17}
+}
+
+func (x *ListTypedWeightsResponse) GetBarrels() []*Barrel {
+	if x != nil {
+		return x.Barrels
+	}
+	return nil
+}
+
+func (x *ListTypedWeightsResponse) GetNextPageToken() string {
+	if x != nil {
+		return x.NextPageToken
+	}
+	return ""
+}
+
 var File_barrelhead_intake_v1_reports_proto protoreflect.FileDescriptor
 
 const file_barrelhead_intake_v1_reports_proto_rawDesc = "" +
@@ -1363,7 +1491,16 @@ const file_barrelhead_intake_v1_reports_proto_rawDesc = "" +
 	"\x06manual\x18\x03 \x01(\x03R\x06manual\x12\x1e\n" +
 	"\n" +
 	"overridden\x18\x04 \x01(\x03R\n" +
-	"overridden*\xb3\x01\n" +
+	"overridden\"\xd5\x01\n" +
+	"\x17ListTypedWeightsRequest\x12@\n" +
+	"\tfrom_date\x18\x01 \x01(\tB#\xbaH r\x1e2\x1c^[0-9]{4}-[0-9]{2}-[0-9]{2}$R\bfromDate\x12<\n" +
+	"\ato_date\x18\x02 \x01(\tB#\xbaH r\x1e2\x1c^[0-9]{4}-[0-9]{2}-[0-9]{2}$R\x06toDate\x12\x1b\n" +
+	"\tpage_size\x18\x03 \x01(\x05R\bpageSize\x12\x1d\n" +
+	"\n" +
+	"page_token\x18\x04 \x01(\tR\tpageToken\"z\n" +
+	"\x18ListTypedWeightsResponse\x126\n" +
+	"\abarrels\x18\x01 \x03(\v2\x1c.barrelhead.intake.v1.BarrelR\abarrels\x12&\n" +
+	"\x0fnext_page_token\x18\x02 \x01(\tR\rnextPageToken*\xb3\x01\n" +
 	"\x0eFindingOutcome\x12\x1f\n" +
 	"\x1bFINDING_OUTCOME_UNSPECIFIED\x10\x00\x12!\n" +
 	"\x1dFINDING_OUTCOME_ORIGINAL_KEPT\x10\x01\x12 \n" +
@@ -1385,7 +1522,7 @@ func file_barrelhead_intake_v1_reports_proto_rawDescGZIP() []byte {
 }
 
 var file_barrelhead_intake_v1_reports_proto_enumTypes = make([]protoimpl.EnumInfo, 1)
-var file_barrelhead_intake_v1_reports_proto_msgTypes = make([]protoimpl.MessageInfo, 16)
+var file_barrelhead_intake_v1_reports_proto_msgTypes = make([]protoimpl.MessageInfo, 18)
 var file_barrelhead_intake_v1_reports_proto_goTypes = []any{
 	(FindingOutcome)(0),                // 0: barrelhead.intake.v1.FindingOutcome
 	(*ScaleReview)(nil),                // 1: barrelhead.intake.v1.ScaleReview
@@ -1404,40 +1541,44 @@ var file_barrelhead_intake_v1_reports_proto_goTypes = []any{
 	(*ReportWeighersRequest)(nil),      // 14: barrelhead.intake.v1.ReportWeighersRequest
 	(*WeigherReport)(nil),              // 15: barrelhead.intake.v1.WeigherReport
 	(*WeigherLine)(nil),                // 16: barrelhead.intake.v1.WeigherLine
-	(*ScaleCheck)(nil),                 // 17: barrelhead.intake.v1.ScaleCheck
-	(*timestamppb.Timestamp)(nil),      // 18: google.protobuf.Timestamp
-	(*v1.Mass)(nil),                    // 19: barrelhead.type.v1.Mass
-	(TareKind)(0),                      // 20: barrelhead.intake.v1.TareKind
-	(TicketState)(0),                   // 21: barrelhead.intake.v1.TicketState
+	(*ListTypedWeightsRequest)(nil),    // 17: barrelhead.intake.v1.ListTypedWeightsRequest
+	(*ListTypedWeightsResponse)(nil),   // 18: barrelhead.intake.v1.ListTypedWeightsResponse
+	(*ScaleCheck)(nil),                 // 19: barrelhead.intake.v1.ScaleCheck
+	(*timestamppb.Timestamp)(nil),      // 20: google.protobuf.Timestamp
+	(*v1.Mass)(nil),                    // 21: barrelhead.type.v1.Mass
+	(TareKind)(0),                      // 22: barrelhead.intake.v1.TareKind
+	(TicketState)(0),                   // 23: barrelhead.intake.v1.TicketState
+	(*Barrel)(nil),                     // 24: barrelhead.intake.v1.Barrel
 }
 var file_barrelhead_intake_v1_reports_proto_depIdxs = []int32{
-	17, // 0: barrelhead.intake.v1.ScaleReview.failed_check:type_name -> barrelhead.intake.v1.ScaleCheck
-	18, // 1: barrelhead.intake.v1.ScaleReview.since_time:type_name -> google.protobuf.Timestamp
-	18, // 2: barrelhead.intake.v1.ScaleReview.resolve_time:type_name -> google.protobuf.Timestamp
+	19, // 0: barrelhead.intake.v1.ScaleReview.failed_check:type_name -> barrelhead.intake.v1.ScaleCheck
+	20, // 1: barrelhead.intake.v1.ScaleReview.since_time:type_name -> google.protobuf.Timestamp
+	20, // 2: barrelhead.intake.v1.ScaleReview.resolve_time:type_name -> google.protobuf.Timestamp
 	2,  // 3: barrelhead.intake.v1.ScaleReview.findings:type_name -> barrelhead.intake.v1.BarrelFinding
 	0,  // 4: barrelhead.intake.v1.BarrelFinding.outcome:type_name -> barrelhead.intake.v1.FindingOutcome
-	19, // 5: barrelhead.intake.v1.BarrelFinding.net:type_name -> barrelhead.type.v1.Mass
-	19, // 6: barrelhead.intake.v1.BarrelFinding.net_correction:type_name -> barrelhead.type.v1.Mass
+	21, // 5: barrelhead.intake.v1.BarrelFinding.net:type_name -> barrelhead.type.v1.Mass
+	21, // 6: barrelhead.intake.v1.BarrelFinding.net_correction:type_name -> barrelhead.type.v1.Mass
 	4,  // 7: barrelhead.intake.v1.ResolveScaleReviewRequest.accepted:type_name -> barrelhead.intake.v1.AcceptedBarrel
 	1,  // 8: barrelhead.intake.v1.ListScaleReviewsResponse.scale_reviews:type_name -> barrelhead.intake.v1.ScaleReview
-	19, // 9: barrelhead.intake.v1.TareVariance.tare:type_name -> barrelhead.type.v1.Mass
-	20, // 10: barrelhead.intake.v1.TareVariance.tare_kind:type_name -> barrelhead.intake.v1.TareKind
-	19, // 11: barrelhead.intake.v1.TareVariance.empty_weight:type_name -> barrelhead.type.v1.Mass
-	19, // 12: barrelhead.intake.v1.TareVariance.net_correction:type_name -> barrelhead.type.v1.Mass
-	19, // 13: barrelhead.intake.v1.TareVariance.allowed:type_name -> barrelhead.type.v1.Mass
-	18, // 14: barrelhead.intake.v1.TareVariance.find_time:type_name -> google.protobuf.Timestamp
+	21, // 9: barrelhead.intake.v1.TareVariance.tare:type_name -> barrelhead.type.v1.Mass
+	22, // 10: barrelhead.intake.v1.TareVariance.tare_kind:type_name -> barrelhead.intake.v1.TareKind
+	21, // 11: barrelhead.intake.v1.TareVariance.empty_weight:type_name -> barrelhead.type.v1.Mass
+	21, // 12: barrelhead.intake.v1.TareVariance.net_correction:type_name -> barrelhead.type.v1.Mass
+	21, // 13: barrelhead.intake.v1.TareVariance.allowed:type_name -> barrelhead.type.v1.Mass
+	20, // 14: barrelhead.intake.v1.TareVariance.find_time:type_name -> google.protobuf.Timestamp
 	7,  // 15: barrelhead.intake.v1.ListTareVariancesResponse.tare_variances:type_name -> barrelhead.intake.v1.TareVariance
 	12, // 16: barrelhead.intake.v1.TicketNumberReport.state_counts:type_name -> barrelhead.intake.v1.TicketStateCount
 	13, // 17: barrelhead.intake.v1.TicketNumberReport.exceptions:type_name -> barrelhead.intake.v1.TicketNumberException
-	21, // 18: barrelhead.intake.v1.TicketStateCount.state:type_name -> barrelhead.intake.v1.TicketState
-	21, // 19: barrelhead.intake.v1.TicketNumberException.state:type_name -> barrelhead.intake.v1.TicketState
-	18, // 20: barrelhead.intake.v1.TicketNumberException.time:type_name -> google.protobuf.Timestamp
+	23, // 18: barrelhead.intake.v1.TicketStateCount.state:type_name -> barrelhead.intake.v1.TicketState
+	23, // 19: barrelhead.intake.v1.TicketNumberException.state:type_name -> barrelhead.intake.v1.TicketState
+	20, // 20: barrelhead.intake.v1.TicketNumberException.time:type_name -> google.protobuf.Timestamp
 	16, // 21: barrelhead.intake.v1.WeigherReport.lines:type_name -> barrelhead.intake.v1.WeigherLine
-	22, // [22:22] is the sub-list for method output_type
-	22, // [22:22] is the sub-list for method input_type
-	22, // [22:22] is the sub-list for extension type_name
-	22, // [22:22] is the sub-list for extension extendee
-	0,  // [0:22] is the sub-list for field type_name
+	24, // 22: barrelhead.intake.v1.ListTypedWeightsResponse.barrels:type_name -> barrelhead.intake.v1.Barrel
+	23, // [23:23] is the sub-list for method output_type
+	23, // [23:23] is the sub-list for method input_type
+	23, // [23:23] is the sub-list for extension type_name
+	23, // [23:23] is the sub-list for extension extendee
+	0,  // [0:23] is the sub-list for field type_name
 }
 
 func init() { file_barrelhead_intake_v1_reports_proto_init() }
@@ -1452,7 +1593,7 @@ func file_barrelhead_intake_v1_reports_proto_init() {
 			GoPackagePath: reflect.TypeOf(x{}).PkgPath(),
 			RawDescriptor: unsafe.Slice(unsafe.StringData(file_barrelhead_intake_v1_reports_proto_rawDesc), len(file_barrelhead_intake_v1_reports_proto_rawDesc)),
 			NumEnums:      1,
-			NumMessages:   16,
+			NumMessages:   18,
 			NumExtensions: 0,
 			NumServices:   0,
 		},

@@ -1263,9 +1263,17 @@ type Barrel struct {
 	// Crop year of the honey.
 	CropYear int32 `protobuf:"varint,19,opt,name=crop_year,json=cropYear,proto3" json:"crop_year,omitempty"`
 	// When it reached the service.
-	RecordTime    *timestamppb.Timestamp `protobuf:"bytes,20,opt,name=record_time,json=recordTime,proto3" json:"record_time,omitempty"`
-	unknownFields protoimpl.UnknownFields
-	sizeCache     protoimpl.SizeCache
+	RecordTime *timestamppb.Timestamp `protobuf:"bytes,20,opt,name=record_time,json=recordTime,proto3" json:"record_time,omitempty"`
+	// True for a drum that is not full on purpose.
+	Part bool `protobuf:"varint,21,opt,name=part,proto3" json:"part,omitempty"`
+	// Book and line of the weight in the paper book, e.g. "3-0417"; empty unless it was written there first.
+	PaperNumber string `protobuf:"bytes,22,opt,name=paper_number,json=paperNumber,proto3" json:"paper_number,omitempty"`
+	// Second person who compared the entry with the paper book; empty before, and without a paper_number.
+	PaperConfirmer string `protobuf:"bytes,23,opt,name=paper_confirmer,json=paperConfirmer,proto3" json:"paper_confirmer,omitempty"`
+	// When that was.
+	PaperConfirmTime *timestamppb.Timestamp `protobuf:"bytes,24,opt,name=paper_confirm_time,json=paperConfirmTime,proto3" json:"paper_confirm_time,omitempty"`
+	unknownFields    protoimpl.UnknownFields
+	sizeCache        protoimpl.SizeCache
 }
 
 func (x *Barrel) Reset() {
@@ -1434,6 +1442,34 @@ func (x *Barrel) GetCropYear() int32 {
 func (x *Barrel) GetRecordTime() *timestamppb.Timestamp {
 	if x != nil {
 		return x.RecordTime
+	}
+	return nil
+}
+
+func (x *Barrel) GetPart() bool {
+	if x != nil {
+		return x.Part
+	}
+	return false
+}
+
+func (x *Barrel) GetPaperNumber() string {
+	if x != nil {
+		return x.PaperNumber
+	}
+	return ""
+}
+
+func (x *Barrel) GetPaperConfirmer() string {
+	if x != nil {
+		return x.PaperConfirmer
+	}
+	return ""
+}
+
+func (x *Barrel) GetPaperConfirmTime() *timestamppb.Timestamp {
+	if x != nil {
+		return x.PaperConfirmTime
 	}
 	return nil
 }
@@ -1655,7 +1691,7 @@ const file_barrelhead_intake_v1_resources_proto_rawDesc = "" +
 	"\x0ereissue_member\x18\x04 \x01(\tR\rreissueMember\x12\x1a\n" +
 	"\bapprover\x18\x05 \x01(\tR\bapprover\x12=\n" +
 	"\fapprove_time\x18\x06 \x01(\v2\x1a.google.protobuf.TimestampR\vapproveTime\x12G\n" +
-	"\x0ereissue_owners\x18\a \x03(\v2 .barrelhead.intake.v1.OwnerShareR\rreissueOwners\"\xac\x05\n" +
+	"\x0ereissue_owners\x18\a \x03(\v2 .barrelhead.intake.v1.OwnerShareR\rreissueOwners\"\xd6\x06\n" +
 	"\x06Barrel\x12\x12\n" +
 	"\x04name\x18\x01 \x01(\tR\x04name\x12\x16\n" +
 	"\x06ticket\x18\x02 \x01(\tR\x06ticket\x12\x12\n" +
@@ -1679,7 +1715,11 @@ const file_barrelhead_intake_v1_resources_proto_rawDesc = "" +
 	"\x06member\x18\x12 \x01(\tR\x06member\x12\x1b\n" +
 	"\tcrop_year\x18\x13 \x01(\x05R\bcropYear\x12;\n" +
 	"\vrecord_time\x18\x14 \x01(\v2\x1a.google.protobuf.TimestampR\n" +
-	"recordTime\"\xef\x03\n" +
+	"recordTime\x12\x12\n" +
+	"\x04part\x18\x15 \x01(\bR\x04part\x12!\n" +
+	"\fpaper_number\x18\x16 \x01(\tR\vpaperNumber\x12'\n" +
+	"\x0fpaper_confirmer\x18\x17 \x01(\tR\x0epaperConfirmer\x12H\n" +
+	"\x12paper_confirm_time\x18\x18 \x01(\v2\x1a.google.protobuf.TimestampR\x10paperConfirmTime\"\xef\x03\n" +
 	"\x04Drum\x12\x12\n" +
 	"\x04name\x18\x01 \x01(\tR\x04name\x12\x1f\n" +
 	"\vopen_barrel\x18\x02 \x01(\tR\n" +
@@ -1797,17 +1837,18 @@ var file_barrelhead_intake_v1_resources_proto_depIdxs = []int32{
 	16, // 28: barrelhead.intake.v1.Barrel.net:type_name -> barrelhead.type.v1.Mass
 	15, // 29: barrelhead.intake.v1.Barrel.weigh_time:type_name -> google.protobuf.Timestamp
 	15, // 30: barrelhead.intake.v1.Barrel.record_time:type_name -> google.protobuf.Timestamp
-	16, // 31: barrelhead.intake.v1.Drum.last_tare:type_name -> barrelhead.type.v1.Mass
-	15, // 32: barrelhead.intake.v1.Drum.last_tare_time:type_name -> google.protobuf.Timestamp
-	4,  // 33: barrelhead.intake.v1.Drum.container:type_name -> barrelhead.intake.v1.Container
-	5,  // 34: barrelhead.intake.v1.Drum.ownership:type_name -> barrelhead.intake.v1.DrumOwnership
-	15, // 35: barrelhead.intake.v1.Drum.register_time:type_name -> google.protobuf.Timestamp
-	15, // 36: barrelhead.intake.v1.Drum.retire_time:type_name -> google.protobuf.Timestamp
-	37, // [37:37] is the sub-list for method output_type
-	37, // [37:37] is the sub-list for method input_type
-	37, // [37:37] is the sub-list for extension type_name
-	37, // [37:37] is the sub-list for extension extendee
-	0,  // [0:37] is the sub-list for field type_name
+	15, // 31: barrelhead.intake.v1.Barrel.paper_confirm_time:type_name -> google.protobuf.Timestamp
+	16, // 32: barrelhead.intake.v1.Drum.last_tare:type_name -> barrelhead.type.v1.Mass
+	15, // 33: barrelhead.intake.v1.Drum.last_tare_time:type_name -> google.protobuf.Timestamp
+	4,  // 34: barrelhead.intake.v1.Drum.container:type_name -> barrelhead.intake.v1.Container
+	5,  // 35: barrelhead.intake.v1.Drum.ownership:type_name -> barrelhead.intake.v1.DrumOwnership
+	15, // 36: barrelhead.intake.v1.Drum.register_time:type_name -> google.protobuf.Timestamp
+	15, // 37: barrelhead.intake.v1.Drum.retire_time:type_name -> google.protobuf.Timestamp
+	38, // [38:38] is the sub-list for method output_type
+	38, // [38:38] is the sub-list for method input_type
+	38, // [38:38] is the sub-list for extension type_name
+	38, // [38:38] is the sub-list for extension extendee
+	0,  // [0:38] is the sub-list for field type_name
 }
 
 func init() { file_barrelhead_intake_v1_resources_proto_init() }
