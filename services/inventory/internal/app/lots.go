@@ -60,6 +60,7 @@ type Balance struct {
 
 // Lots is where tanks, lots, shipments and the ledger are kept. What is not there is a *stock.NotFoundError.
 type Lots interface {
+	Heats
 	NetChecks
 
 	// AddTank fails with *ExistsError.

@@ -602,11 +602,84 @@ func (x *NetContentReleased) GetCheck() *NetContentCheck {
 	return nil
 }
 
+// TemperaturesRecorded: readings were added to the log of a stay in the warmth.
+type TemperaturesRecorded struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// "heatStays/{id}".
+	Stay string `protobuf:"bytes,1,opt,name=stay,proto3" json:"stay,omitempty"`
+	// Probe.
+	Probe string `protobuf:"bytes,2,opt,name=probe,proto3" json:"probe,omitempty"`
+	// Readings.
+	Readings int32 `protobuf:"varint,3,opt,name=readings,proto3" json:"readings,omitempty"`
+	// What the stay makes of everything that was warmed in it.
+	Heats         []*Heat `protobuf:"bytes,4,rep,name=heats,proto3" json:"heats,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *TemperaturesRecorded) Reset() {
+	*x = TemperaturesRecorded{}
+	mi := &file_barrelhead_inventory_v1_events_proto_msgTypes[12]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *TemperaturesRecorded) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*TemperaturesRecorded) ProtoMessage() {}
+
+func (x *TemperaturesRecorded) ProtoReflect() protoreflect.Message {
+	mi := &file_barrelhead_inventory_v1_events_proto_msgTypes[12]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use TemperaturesRecorded.ProtoReflect.Descriptor instead.
+func (*TemperaturesRecorded) Descriptor() ([]byte, []int) {
+	return file_barrelhead_inventory_v1_events_proto_rawDescGZIP(), []int{12}
+}
+
+func (x *TemperaturesRecorded) GetStay() string {
+	if x != nil {
+		return x.Stay
+	}
+	return ""
+}
+
+func (x *TemperaturesRecorded) GetProbe() string {
+	if x != nil {
+		return x.Probe
+	}
+	return ""
+}
+
+func (x *TemperaturesRecorded) GetReadings() int32 {
+	if x != nil {
+		return x.Readings
+	}
+	return 0
+}
+
+func (x *TemperaturesRecorded) GetHeats() []*Heat {
+	if x != nil {
+		return x.Heats
+	}
+	return nil
+}
+
 var File_barrelhead_inventory_v1_events_proto protoreflect.FileDescriptor
 
 const file_barrelhead_inventory_v1_events_proto_rawDesc = "" +
 	"\n" +
-	"$barrelhead/inventory/v1/events.proto\x12\x17barrelhead.inventory.v1\x1a\"barrelhead/inventory/v1/lots.proto\x1a)barrelhead/inventory/v1/net_content.proto\x1a'barrelhead/inventory/v1/resources.proto\"L\n" +
+	"$barrelhead/inventory/v1/events.proto\x12\x17barrelhead.inventory.v1\x1a\"barrelhead/inventory/v1/heat.proto\x1a\"barrelhead/inventory/v1/lots.proto\x1a)barrelhead/inventory/v1/net_content.proto\x1a'barrelhead/inventory/v1/resources.proto\"L\n" +
 	"\vBarrelMoved\x12=\n" +
 	"\bmovement\x18\x01 \x01(\v2!.barrelhead.inventory.v1.MovementR\bmovement\"W\n" +
 	"\n" +
@@ -635,7 +708,12 @@ const file_barrelhead_inventory_v1_events_proto_rawDesc = "" +
 	"\x11NetContentChecked\x12>\n" +
 	"\x05check\x18\x01 \x01(\v2(.barrelhead.inventory.v1.NetContentCheckR\x05check\"T\n" +
 	"\x12NetContentReleased\x12>\n" +
-	"\x05check\x18\x01 \x01(\v2(.barrelhead.inventory.v1.NetContentCheckR\x05checkB\xea\x01\n" +
+	"\x05check\x18\x01 \x01(\v2(.barrelhead.inventory.v1.NetContentCheckR\x05check\"\x91\x01\n" +
+	"\x14TemperaturesRecorded\x12\x12\n" +
+	"\x04stay\x18\x01 \x01(\tR\x04stay\x12\x14\n" +
+	"\x05probe\x18\x02 \x01(\tR\x05probe\x12\x1a\n" +
+	"\breadings\x18\x03 \x01(\x05R\breadings\x123\n" +
+	"\x05heats\x18\x04 \x03(\v2\x1d.barrelhead.inventory.v1.HeatR\x05heatsB\xea\x01\n" +
 	"\x1bcom.barrelhead.inventory.v1B\vEventsProtoP\x01Z@barrelhead.example/proto/gen/barrelhead/inventory/v1;inventoryv1\xa2\x02\x03BIX\xaa\x02\x17Barrelhead.Inventory.V1\xca\x02\x17Barrelhead\\Inventory\\V1\xe2\x02#Barrelhead\\Inventory\\V1\\GPBMetadata\xea\x02\x19Barrelhead::Inventory::V1b\x06proto3"
 
 var (
@@ -650,45 +728,48 @@ func file_barrelhead_inventory_v1_events_proto_rawDescGZIP() []byte {
 	return file_barrelhead_inventory_v1_events_proto_rawDescData
 }
 
-var file_barrelhead_inventory_v1_events_proto_msgTypes = make([]protoimpl.MessageInfo, 12)
+var file_barrelhead_inventory_v1_events_proto_msgTypes = make([]protoimpl.MessageInfo, 13)
 var file_barrelhead_inventory_v1_events_proto_goTypes = []any{
-	(*BarrelMoved)(nil),        // 0: barrelhead.inventory.v1.BarrelMoved
-	(*HoldPlaced)(nil),         // 1: barrelhead.inventory.v1.HoldPlaced
-	(*HoldReleased)(nil),       // 2: barrelhead.inventory.v1.HoldReleased
-	(*HoneyTransferred)(nil),   // 3: barrelhead.inventory.v1.HoneyTransferred
-	(*BarrelSplit)(nil),        // 4: barrelhead.inventory.v1.BarrelSplit
-	(*ChargeOpened)(nil),       // 5: barrelhead.inventory.v1.ChargeOpened
-	(*ChargeClosed)(nil),       // 6: barrelhead.inventory.v1.ChargeClosed
-	(*PackLotStarted)(nil),     // 7: barrelhead.inventory.v1.PackLotStarted
-	(*PackLotClosed)(nil),      // 8: barrelhead.inventory.v1.PackLotClosed
-	(*Shipped)(nil),            // 9: barrelhead.inventory.v1.Shipped
-	(*NetContentChecked)(nil),  // 10: barrelhead.inventory.v1.NetContentChecked
-	(*NetContentReleased)(nil), // 11: barrelhead.inventory.v1.NetContentReleased
-	(*Movement)(nil),           // 12: barrelhead.inventory.v1.Movement
-	(*Hold)(nil),               // 13: barrelhead.inventory.v1.Hold
-	(*Transfer)(nil),           // 14: barrelhead.inventory.v1.Transfer
-	(*Charge)(nil),             // 15: barrelhead.inventory.v1.Charge
-	(*PackLot)(nil),            // 16: barrelhead.inventory.v1.PackLot
-	(*Shipment)(nil),           // 17: barrelhead.inventory.v1.Shipment
-	(*NetContentCheck)(nil),    // 18: barrelhead.inventory.v1.NetContentCheck
+	(*BarrelMoved)(nil),          // 0: barrelhead.inventory.v1.BarrelMoved
+	(*HoldPlaced)(nil),           // 1: barrelhead.inventory.v1.HoldPlaced
+	(*HoldReleased)(nil),         // 2: barrelhead.inventory.v1.HoldReleased
+	(*HoneyTransferred)(nil),     // 3: barrelhead.inventory.v1.HoneyTransferred
+	(*BarrelSplit)(nil),          // 4: barrelhead.inventory.v1.BarrelSplit
+	(*ChargeOpened)(nil),         // 5: barrelhead.inventory.v1.ChargeOpened
+	(*ChargeClosed)(nil),         // 6: barrelhead.inventory.v1.ChargeClosed
+	(*PackLotStarted)(nil),       // 7: barrelhead.inventory.v1.PackLotStarted
+	(*PackLotClosed)(nil),        // 8: barrelhead.inventory.v1.PackLotClosed
+	(*Shipped)(nil),              // 9: barrelhead.inventory.v1.Shipped
+	(*NetContentChecked)(nil),    // 10: barrelhead.inventory.v1.NetContentChecked
+	(*NetContentReleased)(nil),   // 11: barrelhead.inventory.v1.NetContentReleased
+	(*TemperaturesRecorded)(nil), // 12: barrelhead.inventory.v1.TemperaturesRecorded
+	(*Movement)(nil),             // 13: barrelhead.inventory.v1.Movement
+	(*Hold)(nil),                 // 14: barrelhead.inventory.v1.Hold
+	(*Transfer)(nil),             // 15: barrelhead.inventory.v1.Transfer
+	(*Charge)(nil),               // 16: barrelhead.inventory.v1.Charge
+	(*PackLot)(nil),              // 17: barrelhead.inventory.v1.PackLot
+	(*Shipment)(nil),             // 18: barrelhead.inventory.v1.Shipment
+	(*NetContentCheck)(nil),      // 19: barrelhead.inventory.v1.NetContentCheck
+	(*Heat)(nil),                 // 20: barrelhead.inventory.v1.Heat
 }
 var file_barrelhead_inventory_v1_events_proto_depIdxs = []int32{
-	12, // 0: barrelhead.inventory.v1.BarrelMoved.movement:type_name -> barrelhead.inventory.v1.Movement
-	13, // 1: barrelhead.inventory.v1.HoldPlaced.hold:type_name -> barrelhead.inventory.v1.Hold
-	13, // 2: barrelhead.inventory.v1.HoldReleased.hold:type_name -> barrelhead.inventory.v1.Hold
-	14, // 3: barrelhead.inventory.v1.HoneyTransferred.transfer:type_name -> barrelhead.inventory.v1.Transfer
-	15, // 4: barrelhead.inventory.v1.ChargeOpened.charge:type_name -> barrelhead.inventory.v1.Charge
-	15, // 5: barrelhead.inventory.v1.ChargeClosed.charge:type_name -> barrelhead.inventory.v1.Charge
-	16, // 6: barrelhead.inventory.v1.PackLotStarted.pack_lot:type_name -> barrelhead.inventory.v1.PackLot
-	16, // 7: barrelhead.inventory.v1.PackLotClosed.pack_lot:type_name -> barrelhead.inventory.v1.PackLot
-	17, // 8: barrelhead.inventory.v1.Shipped.shipment:type_name -> barrelhead.inventory.v1.Shipment
-	18, // 9: barrelhead.inventory.v1.NetContentChecked.check:type_name -> barrelhead.inventory.v1.NetContentCheck
-	18, // 10: barrelhead.inventory.v1.NetContentReleased.check:type_name -> barrelhead.inventory.v1.NetContentCheck
-	11, // [11:11] is the sub-list for method output_type
-	11, // [11:11] is the sub-list for method input_type
-	11, // [11:11] is the sub-list for extension type_name
-	11, // [11:11] is the sub-list for extension extendee
-	0,  // [0:11] is the sub-list for field type_name
+	13, // 0: barrelhead.inventory.v1.BarrelMoved.movement:type_name -> barrelhead.inventory.v1.Movement
+	14, // 1: barrelhead.inventory.v1.HoldPlaced.hold:type_name -> barrelhead.inventory.v1.Hold
+	14, // 2: barrelhead.inventory.v1.HoldReleased.hold:type_name -> barrelhead.inventory.v1.Hold
+	15, // 3: barrelhead.inventory.v1.HoneyTransferred.transfer:type_name -> barrelhead.inventory.v1.Transfer
+	16, // 4: barrelhead.inventory.v1.ChargeOpened.charge:type_name -> barrelhead.inventory.v1.Charge
+	16, // 5: barrelhead.inventory.v1.ChargeClosed.charge:type_name -> barrelhead.inventory.v1.Charge
+	17, // 6: barrelhead.inventory.v1.PackLotStarted.pack_lot:type_name -> barrelhead.inventory.v1.PackLot
+	17, // 7: barrelhead.inventory.v1.PackLotClosed.pack_lot:type_name -> barrelhead.inventory.v1.PackLot
+	18, // 8: barrelhead.inventory.v1.Shipped.shipment:type_name -> barrelhead.inventory.v1.Shipment
+	19, // 9: barrelhead.inventory.v1.NetContentChecked.check:type_name -> barrelhead.inventory.v1.NetContentCheck
+	19, // 10: barrelhead.inventory.v1.NetContentReleased.check:type_name -> barrelhead.inventory.v1.NetContentCheck
+	20, // 11: barrelhead.inventory.v1.TemperaturesRecorded.heats:type_name -> barrelhead.inventory.v1.Heat
+	12, // [12:12] is the sub-list for method output_type
+	12, // [12:12] is the sub-list for method input_type
+	12, // [12:12] is the sub-list for extension type_name
+	12, // [12:12] is the sub-list for extension extendee
+	0,  // [0:12] is the sub-list for field type_name
 }
 
 func init() { file_barrelhead_inventory_v1_events_proto_init() }
@@ -696,6 +777,7 @@ func file_barrelhead_inventory_v1_events_proto_init() {
 	if File_barrelhead_inventory_v1_events_proto != nil {
 		return
 	}
+	file_barrelhead_inventory_v1_heat_proto_init()
 	file_barrelhead_inventory_v1_lots_proto_init()
 	file_barrelhead_inventory_v1_net_content_proto_init()
 	file_barrelhead_inventory_v1_resources_proto_init()
@@ -705,7 +787,7 @@ func file_barrelhead_inventory_v1_events_proto_init() {
 			GoPackagePath: reflect.TypeOf(x{}).PkgPath(),
 			RawDescriptor: unsafe.Slice(unsafe.StringData(file_barrelhead_inventory_v1_events_proto_rawDesc), len(file_barrelhead_inventory_v1_events_proto_rawDesc)),
 			NumEnums:      0,
-			NumMessages:   12,
+			NumMessages:   13,
 			NumExtensions: 0,
 			NumServices:   0,
 		},

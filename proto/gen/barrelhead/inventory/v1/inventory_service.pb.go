@@ -769,7 +769,7 @@ var File_barrelhead_inventory_v1_inventory_service_proto protoreflect.FileDescri
 
 const file_barrelhead_inventory_v1_inventory_service_proto_rawDesc = "" +
 	"\n" +
-	"/barrelhead/inventory/v1/inventory_service.proto\x12\x17barrelhead.inventory.v1\x1a!barrelhead/access/v1/access.proto\x1a#barrelhead/inventory/v1/blend.proto\x1a\"barrelhead/inventory/v1/lots.proto\x1a)barrelhead/inventory/v1/net_content.proto\x1a'barrelhead/inventory/v1/resources.proto\x1a#barrelhead/inventory/v1/trace.proto\x1a\x1bbuf/validate/validate.proto\x1a\x1cgoogle/api/annotations.proto\"2\n" +
+	"/barrelhead/inventory/v1/inventory_service.proto\x12\x17barrelhead.inventory.v1\x1a!barrelhead/access/v1/access.proto\x1a#barrelhead/inventory/v1/blend.proto\x1a\"barrelhead/inventory/v1/heat.proto\x1a\"barrelhead/inventory/v1/lots.proto\x1a)barrelhead/inventory/v1/net_content.proto\x1a'barrelhead/inventory/v1/resources.proto\x1a#barrelhead/inventory/v1/trace.proto\x1a\x1bbuf/validate/validate.proto\x1a\x1cgoogle/api/annotations.proto\"2\n" +
 	"\x13GetStockItemRequest\x12\x1b\n" +
 	"\x04name\x18\x01 \x01(\tB\a\xbaH\x04r\x02\x10\x01R\x04name\"\xf5\x01\n" +
 	"\x10ListStockRequest\x12\x1b\n" +
@@ -827,7 +827,7 @@ const file_barrelhead_inventory_v1_inventory_service_proto_rawDesc = "" +
 	"page_token\x18\x03 \x01(\tR\tpageToken\"\x80\x01\n" +
 	"\x15ListMovementsResponse\x12?\n" +
 	"\tmovements\x18\x01 \x03(\v2!.barrelhead.inventory.v1.MovementR\tmovements\x12&\n" +
-	"\x0fnext_page_token\x18\x02 \x01(\tR\rnextPageToken2\xcb&\n" +
+	"\x0fnext_page_token\x18\x02 \x01(\tR\rnextPageToken2\x9a)\n" +
 	"\x10InventoryService\x12\x86\x01\n" +
 	"\fGetStockItem\x12,.barrelhead.inventory.v1.GetStockItemRequest\x1a\".barrelhead.inventory.v1.StockItem\"$\xca\xe4\x18\x06\n" +
 	"\x04\x04\x05\x06\t\x82\xd3\xe4\x93\x02\x14\x12\x12/v1/{name=stock/*}\x12\x7f\n" +
@@ -881,7 +881,11 @@ const file_barrelhead_inventory_v1_inventory_service_proto_rawDesc = "" +
 	"\x02\x04\x05\x82\xd3\xe4\x93\x02\x0f:\x01*\"\n" +
 	"/v1/losses\x12\x94\x01\n" +
 	"\vSplitBarrel\x12+.barrelhead.inventory.v1.SplitBarrelRequest\x1a,.barrelhead.inventory.v1.SplitBarrelResponse\"*\xca\xe4\x18\x03\n" +
-	"\x01\x04\x82\xd3\xe4\x93\x02\x1d:\x01*\"\x18/v1/{name=stock/*}:split\x12~\n" +
+	"\x01\x04\x82\xd3\xe4\x93\x02\x1d:\x01*\"\x18/v1/{name=stock/*}:split\x12\xaf\x01\n" +
+	"\x12RecordTemperatures\x122.barrelhead.inventory.v1.RecordTemperaturesRequest\x1a3.barrelhead.inventory.v1.RecordTemperaturesResponse\"0\xca\xe4\x18\x04\n" +
+	"\x02\x04\x05\x82\xd3\xe4\x93\x02\":\x01*\"\x1d/v1/{name=heatStays/*}:record\x12\x9a\x01\n" +
+	"\aGetHeat\x12'.barrelhead.inventory.v1.GetHeatRequest\x1a\x1d.barrelhead.inventory.v1.Heat\"G\xca\xe4\x18\a\n" +
+	"\x05\x03\x04\x05\x06\t\x82\xd3\xe4\x93\x026Z\x1b\x12\x19/v1/{name=charges/*}/heat\x12\x17/v1/{name=stock/*}/heat\x12~\n" +
 	"\fStartPackLot\x12,.barrelhead.inventory.v1.StartPackLotRequest\x1a .barrelhead.inventory.v1.PackLot\"\x1e\xca\xe4\x18\x03\n" +
 	"\x01\x05\x82\xd3\xe4\x93\x02\x11:\x01*\"\f/v1/packLots\x12\x8b\x01\n" +
 	"\vDrawPackLot\x12+.barrelhead.inventory.v1.DrawPackLotRequest\x1a .barrelhead.inventory.v1.PackLot\"-\xca\xe4\x18\x04\n" +
@@ -956,36 +960,40 @@ var file_barrelhead_inventory_v1_inventory_service_proto_goTypes = []any{
 	(*ListChargesRequest)(nil),            // 28: barrelhead.inventory.v1.ListChargesRequest
 	(*RecordLossRequest)(nil),             // 29: barrelhead.inventory.v1.RecordLossRequest
 	(*SplitBarrelRequest)(nil),            // 30: barrelhead.inventory.v1.SplitBarrelRequest
-	(*StartPackLotRequest)(nil),           // 31: barrelhead.inventory.v1.StartPackLotRequest
-	(*DrawPackLotRequest)(nil),            // 32: barrelhead.inventory.v1.DrawPackLotRequest
-	(*ReturnReworkRequest)(nil),           // 33: barrelhead.inventory.v1.ReturnReworkRequest
-	(*ClosePackLotRequest)(nil),           // 34: barrelhead.inventory.v1.ClosePackLotRequest
-	(*GetPackLotRequest)(nil),             // 35: barrelhead.inventory.v1.GetPackLotRequest
-	(*ListPackLotsRequest)(nil),           // 36: barrelhead.inventory.v1.ListPackLotsRequest
-	(*CheckNetContentRequest)(nil),        // 37: barrelhead.inventory.v1.CheckNetContentRequest
-	(*ReleaseNetContentCheckRequest)(nil), // 38: barrelhead.inventory.v1.ReleaseNetContentCheckRequest
-	(*ListNetContentChecksRequest)(nil),   // 39: barrelhead.inventory.v1.ListNetContentChecksRequest
-	(*ShipRequest)(nil),                   // 40: barrelhead.inventory.v1.ShipRequest
-	(*ListShipmentsRequest)(nil),          // 41: barrelhead.inventory.v1.ListShipmentsRequest
-	(*TraceRequest)(nil),                  // 42: barrelhead.inventory.v1.TraceRequest
-	(*GetMassBalanceRequest)(nil),         // 43: barrelhead.inventory.v1.GetMassBalanceRequest
-	(*BlendPlan)(nil),                     // 44: barrelhead.inventory.v1.BlendPlan
-	(*Tank)(nil),                          // 45: barrelhead.inventory.v1.Tank
-	(*ListTanksResponse)(nil),             // 46: barrelhead.inventory.v1.ListTanksResponse
-	(*Label)(nil),                         // 47: barrelhead.inventory.v1.Label
-	(*ListLabelsResponse)(nil),            // 48: barrelhead.inventory.v1.ListLabelsResponse
-	(*Charge)(nil),                        // 49: barrelhead.inventory.v1.Charge
-	(*ListChargesResponse)(nil),           // 50: barrelhead.inventory.v1.ListChargesResponse
-	(*Transfer)(nil),                      // 51: barrelhead.inventory.v1.Transfer
-	(*SplitBarrelResponse)(nil),           // 52: barrelhead.inventory.v1.SplitBarrelResponse
-	(*PackLot)(nil),                       // 53: barrelhead.inventory.v1.PackLot
-	(*ListPackLotsResponse)(nil),          // 54: barrelhead.inventory.v1.ListPackLotsResponse
-	(*NetContentCheck)(nil),               // 55: barrelhead.inventory.v1.NetContentCheck
-	(*ListNetContentChecksResponse)(nil),  // 56: barrelhead.inventory.v1.ListNetContentChecksResponse
-	(*Shipment)(nil),                      // 57: barrelhead.inventory.v1.Shipment
-	(*ListShipmentsResponse)(nil),         // 58: barrelhead.inventory.v1.ListShipmentsResponse
-	(*TraceResponse)(nil),                 // 59: barrelhead.inventory.v1.TraceResponse
-	(*MassBalance)(nil),                   // 60: barrelhead.inventory.v1.MassBalance
+	(*RecordTemperaturesRequest)(nil),     // 31: barrelhead.inventory.v1.RecordTemperaturesRequest
+	(*GetHeatRequest)(nil),                // 32: barrelhead.inventory.v1.GetHeatRequest
+	(*StartPackLotRequest)(nil),           // 33: barrelhead.inventory.v1.StartPackLotRequest
+	(*DrawPackLotRequest)(nil),            // 34: barrelhead.inventory.v1.DrawPackLotRequest
+	(*ReturnReworkRequest)(nil),           // 35: barrelhead.inventory.v1.ReturnReworkRequest
+	(*ClosePackLotRequest)(nil),           // 36: barrelhead.inventory.v1.ClosePackLotRequest
+	(*GetPackLotRequest)(nil),             // 37: barrelhead.inventory.v1.GetPackLotRequest
+	(*ListPackLotsRequest)(nil),           // 38: barrelhead.inventory.v1.ListPackLotsRequest
+	(*CheckNetContentRequest)(nil),        // 39: barrelhead.inventory.v1.CheckNetContentRequest
+	(*ReleaseNetContentCheckRequest)(nil), // 40: barrelhead.inventory.v1.ReleaseNetContentCheckRequest
+	(*ListNetContentChecksRequest)(nil),   // 41: barrelhead.inventory.v1.ListNetContentChecksRequest
+	(*ShipRequest)(nil),                   // 42: barrelhead.inventory.v1.ShipRequest
+	(*ListShipmentsRequest)(nil),          // 43: barrelhead.inventory.v1.ListShipmentsRequest
+	(*TraceRequest)(nil),                  // 44: barrelhead.inventory.v1.TraceRequest
+	(*GetMassBalanceRequest)(nil),         // 45: barrelhead.inventory.v1.GetMassBalanceRequest
+	(*BlendPlan)(nil),                     // 46: barrelhead.inventory.v1.BlendPlan
+	(*Tank)(nil),                          // 47: barrelhead.inventory.v1.Tank
+	(*ListTanksResponse)(nil),             // 48: barrelhead.inventory.v1.ListTanksResponse
+	(*Label)(nil),                         // 49: barrelhead.inventory.v1.Label
+	(*ListLabelsResponse)(nil),            // 50: barrelhead.inventory.v1.ListLabelsResponse
+	(*Charge)(nil),                        // 51: barrelhead.inventory.v1.Charge
+	(*ListChargesResponse)(nil),           // 52: barrelhead.inventory.v1.ListChargesResponse
+	(*Transfer)(nil),                      // 53: barrelhead.inventory.v1.Transfer
+	(*SplitBarrelResponse)(nil),           // 54: barrelhead.inventory.v1.SplitBarrelResponse
+	(*RecordTemperaturesResponse)(nil),    // 55: barrelhead.inventory.v1.RecordTemperaturesResponse
+	(*Heat)(nil),                          // 56: barrelhead.inventory.v1.Heat
+	(*PackLot)(nil),                       // 57: barrelhead.inventory.v1.PackLot
+	(*ListPackLotsResponse)(nil),          // 58: barrelhead.inventory.v1.ListPackLotsResponse
+	(*NetContentCheck)(nil),               // 59: barrelhead.inventory.v1.NetContentCheck
+	(*ListNetContentChecksResponse)(nil),  // 60: barrelhead.inventory.v1.ListNetContentChecksResponse
+	(*Shipment)(nil),                      // 61: barrelhead.inventory.v1.Shipment
+	(*ListShipmentsResponse)(nil),         // 62: barrelhead.inventory.v1.ListShipmentsResponse
+	(*TraceResponse)(nil),                 // 63: barrelhead.inventory.v1.TraceResponse
+	(*MassBalance)(nil),                   // 64: barrelhead.inventory.v1.MassBalance
 }
 var file_barrelhead_inventory_v1_inventory_service_proto_depIdxs = []int32{
 	12, // 0: barrelhead.inventory.v1.ListStockResponse.stock_items:type_name -> barrelhead.inventory.v1.StockItem
@@ -1015,56 +1023,60 @@ var file_barrelhead_inventory_v1_inventory_service_proto_depIdxs = []int32{
 	28, // 24: barrelhead.inventory.v1.InventoryService.ListCharges:input_type -> barrelhead.inventory.v1.ListChargesRequest
 	29, // 25: barrelhead.inventory.v1.InventoryService.RecordLoss:input_type -> barrelhead.inventory.v1.RecordLossRequest
 	30, // 26: barrelhead.inventory.v1.InventoryService.SplitBarrel:input_type -> barrelhead.inventory.v1.SplitBarrelRequest
-	31, // 27: barrelhead.inventory.v1.InventoryService.StartPackLot:input_type -> barrelhead.inventory.v1.StartPackLotRequest
-	32, // 28: barrelhead.inventory.v1.InventoryService.DrawPackLot:input_type -> barrelhead.inventory.v1.DrawPackLotRequest
-	33, // 29: barrelhead.inventory.v1.InventoryService.ReturnRework:input_type -> barrelhead.inventory.v1.ReturnReworkRequest
-	34, // 30: barrelhead.inventory.v1.InventoryService.ClosePackLot:input_type -> barrelhead.inventory.v1.ClosePackLotRequest
-	35, // 31: barrelhead.inventory.v1.InventoryService.GetPackLot:input_type -> barrelhead.inventory.v1.GetPackLotRequest
-	36, // 32: barrelhead.inventory.v1.InventoryService.ListPackLots:input_type -> barrelhead.inventory.v1.ListPackLotsRequest
-	37, // 33: barrelhead.inventory.v1.InventoryService.CheckNetContent:input_type -> barrelhead.inventory.v1.CheckNetContentRequest
-	38, // 34: barrelhead.inventory.v1.InventoryService.ReleaseNetContentCheck:input_type -> barrelhead.inventory.v1.ReleaseNetContentCheckRequest
-	39, // 35: barrelhead.inventory.v1.InventoryService.ListNetContentChecks:input_type -> barrelhead.inventory.v1.ListNetContentChecksRequest
-	40, // 36: barrelhead.inventory.v1.InventoryService.Ship:input_type -> barrelhead.inventory.v1.ShipRequest
-	41, // 37: barrelhead.inventory.v1.InventoryService.ListShipments:input_type -> barrelhead.inventory.v1.ListShipmentsRequest
-	42, // 38: barrelhead.inventory.v1.InventoryService.Trace:input_type -> barrelhead.inventory.v1.TraceRequest
-	43, // 39: barrelhead.inventory.v1.InventoryService.GetMassBalance:input_type -> barrelhead.inventory.v1.GetMassBalanceRequest
-	12, // 40: barrelhead.inventory.v1.InventoryService.GetStockItem:output_type -> barrelhead.inventory.v1.StockItem
-	2,  // 41: barrelhead.inventory.v1.InventoryService.ListStock:output_type -> barrelhead.inventory.v1.ListStockResponse
-	4,  // 42: barrelhead.inventory.v1.InventoryService.SummarizeStock:output_type -> barrelhead.inventory.v1.SummarizeStockResponse
-	12, // 43: barrelhead.inventory.v1.InventoryService.MoveBarrel:output_type -> barrelhead.inventory.v1.StockItem
-	15, // 44: barrelhead.inventory.v1.InventoryService.PlaceHold:output_type -> barrelhead.inventory.v1.Hold
-	15, // 45: barrelhead.inventory.v1.InventoryService.ReleaseHold:output_type -> barrelhead.inventory.v1.Hold
-	9,  // 46: barrelhead.inventory.v1.InventoryService.ListHolds:output_type -> barrelhead.inventory.v1.ListHoldsResponse
-	11, // 47: barrelhead.inventory.v1.InventoryService.ListMovements:output_type -> barrelhead.inventory.v1.ListMovementsResponse
-	44, // 48: barrelhead.inventory.v1.InventoryService.PlanBlend:output_type -> barrelhead.inventory.v1.BlendPlan
-	45, // 49: barrelhead.inventory.v1.InventoryService.CreateTank:output_type -> barrelhead.inventory.v1.Tank
-	46, // 50: barrelhead.inventory.v1.InventoryService.ListTanks:output_type -> barrelhead.inventory.v1.ListTanksResponse
-	47, // 51: barrelhead.inventory.v1.InventoryService.CreateLabel:output_type -> barrelhead.inventory.v1.Label
-	48, // 52: barrelhead.inventory.v1.InventoryService.ListLabels:output_type -> barrelhead.inventory.v1.ListLabelsResponse
-	49, // 53: barrelhead.inventory.v1.InventoryService.OpenCharge:output_type -> barrelhead.inventory.v1.Charge
-	49, // 54: barrelhead.inventory.v1.InventoryService.FillCharge:output_type -> barrelhead.inventory.v1.Charge
-	49, // 55: barrelhead.inventory.v1.InventoryService.CorrectHeel:output_type -> barrelhead.inventory.v1.Charge
-	49, // 56: barrelhead.inventory.v1.InventoryService.TransferCharge:output_type -> barrelhead.inventory.v1.Charge
-	49, // 57: barrelhead.inventory.v1.InventoryService.CloseCharge:output_type -> barrelhead.inventory.v1.Charge
-	49, // 58: barrelhead.inventory.v1.InventoryService.GetCharge:output_type -> barrelhead.inventory.v1.Charge
-	50, // 59: barrelhead.inventory.v1.InventoryService.ListCharges:output_type -> barrelhead.inventory.v1.ListChargesResponse
-	51, // 60: barrelhead.inventory.v1.InventoryService.RecordLoss:output_type -> barrelhead.inventory.v1.Transfer
-	52, // 61: barrelhead.inventory.v1.InventoryService.SplitBarrel:output_type -> barrelhead.inventory.v1.SplitBarrelResponse
-	53, // 62: barrelhead.inventory.v1.InventoryService.StartPackLot:output_type -> barrelhead.inventory.v1.PackLot
-	53, // 63: barrelhead.inventory.v1.InventoryService.DrawPackLot:output_type -> barrelhead.inventory.v1.PackLot
-	53, // 64: barrelhead.inventory.v1.InventoryService.ReturnRework:output_type -> barrelhead.inventory.v1.PackLot
-	53, // 65: barrelhead.inventory.v1.InventoryService.ClosePackLot:output_type -> barrelhead.inventory.v1.PackLot
-	53, // 66: barrelhead.inventory.v1.InventoryService.GetPackLot:output_type -> barrelhead.inventory.v1.PackLot
-	54, // 67: barrelhead.inventory.v1.InventoryService.ListPackLots:output_type -> barrelhead.inventory.v1.ListPackLotsResponse
-	55, // 68: barrelhead.inventory.v1.InventoryService.CheckNetContent:output_type -> barrelhead.inventory.v1.NetContentCheck
-	55, // 69: barrelhead.inventory.v1.InventoryService.ReleaseNetContentCheck:output_type -> barrelhead.inventory.v1.NetContentCheck
-	56, // 70: barrelhead.inventory.v1.InventoryService.ListNetContentChecks:output_type -> barrelhead.inventory.v1.ListNetContentChecksResponse
-	57, // 71: barrelhead.inventory.v1.InventoryService.Ship:output_type -> barrelhead.inventory.v1.Shipment
-	58, // 72: barrelhead.inventory.v1.InventoryService.ListShipments:output_type -> barrelhead.inventory.v1.ListShipmentsResponse
-	59, // 73: barrelhead.inventory.v1.InventoryService.Trace:output_type -> barrelhead.inventory.v1.TraceResponse
-	60, // 74: barrelhead.inventory.v1.InventoryService.GetMassBalance:output_type -> barrelhead.inventory.v1.MassBalance
-	40, // [40:75] is the sub-list for method output_type
-	5,  // [5:40] is the sub-list for method input_type
+	31, // 27: barrelhead.inventory.v1.InventoryService.RecordTemperatures:input_type -> barrelhead.inventory.v1.RecordTemperaturesRequest
+	32, // 28: barrelhead.inventory.v1.InventoryService.GetHeat:input_type -> barrelhead.inventory.v1.GetHeatRequest
+	33, // 29: barrelhead.inventory.v1.InventoryService.StartPackLot:input_type -> barrelhead.inventory.v1.StartPackLotRequest
+	34, // 30: barrelhead.inventory.v1.InventoryService.DrawPackLot:input_type -> barrelhead.inventory.v1.DrawPackLotRequest
+	35, // 31: barrelhead.inventory.v1.InventoryService.ReturnRework:input_type -> barrelhead.inventory.v1.ReturnReworkRequest
+	36, // 32: barrelhead.inventory.v1.InventoryService.ClosePackLot:input_type -> barrelhead.inventory.v1.ClosePackLotRequest
+	37, // 33: barrelhead.inventory.v1.InventoryService.GetPackLot:input_type -> barrelhead.inventory.v1.GetPackLotRequest
+	38, // 34: barrelhead.inventory.v1.InventoryService.ListPackLots:input_type -> barrelhead.inventory.v1.ListPackLotsRequest
+	39, // 35: barrelhead.inventory.v1.InventoryService.CheckNetContent:input_type -> barrelhead.inventory.v1.CheckNetContentRequest
+	40, // 36: barrelhead.inventory.v1.InventoryService.ReleaseNetContentCheck:input_type -> barrelhead.inventory.v1.ReleaseNetContentCheckRequest
+	41, // 37: barrelhead.inventory.v1.InventoryService.ListNetContentChecks:input_type -> barrelhead.inventory.v1.ListNetContentChecksRequest
+	42, // 38: barrelhead.inventory.v1.InventoryService.Ship:input_type -> barrelhead.inventory.v1.ShipRequest
+	43, // 39: barrelhead.inventory.v1.InventoryService.ListShipments:input_type -> barrelhead.inventory.v1.ListShipmentsRequest
+	44, // 40: barrelhead.inventory.v1.InventoryService.Trace:input_type -> barrelhead.inventory.v1.TraceRequest
+	45, // 41: barrelhead.inventory.v1.InventoryService.GetMassBalance:input_type -> barrelhead.inventory.v1.GetMassBalanceRequest
+	12, // 42: barrelhead.inventory.v1.InventoryService.GetStockItem:output_type -> barrelhead.inventory.v1.StockItem
+	2,  // 43: barrelhead.inventory.v1.InventoryService.ListStock:output_type -> barrelhead.inventory.v1.ListStockResponse
+	4,  // 44: barrelhead.inventory.v1.InventoryService.SummarizeStock:output_type -> barrelhead.inventory.v1.SummarizeStockResponse
+	12, // 45: barrelhead.inventory.v1.InventoryService.MoveBarrel:output_type -> barrelhead.inventory.v1.StockItem
+	15, // 46: barrelhead.inventory.v1.InventoryService.PlaceHold:output_type -> barrelhead.inventory.v1.Hold
+	15, // 47: barrelhead.inventory.v1.InventoryService.ReleaseHold:output_type -> barrelhead.inventory.v1.Hold
+	9,  // 48: barrelhead.inventory.v1.InventoryService.ListHolds:output_type -> barrelhead.inventory.v1.ListHoldsResponse
+	11, // 49: barrelhead.inventory.v1.InventoryService.ListMovements:output_type -> barrelhead.inventory.v1.ListMovementsResponse
+	46, // 50: barrelhead.inventory.v1.InventoryService.PlanBlend:output_type -> barrelhead.inventory.v1.BlendPlan
+	47, // 51: barrelhead.inventory.v1.InventoryService.CreateTank:output_type -> barrelhead.inventory.v1.Tank
+	48, // 52: barrelhead.inventory.v1.InventoryService.ListTanks:output_type -> barrelhead.inventory.v1.ListTanksResponse
+	49, // 53: barrelhead.inventory.v1.InventoryService.CreateLabel:output_type -> barrelhead.inventory.v1.Label
+	50, // 54: barrelhead.inventory.v1.InventoryService.ListLabels:output_type -> barrelhead.inventory.v1.ListLabelsResponse
+	51, // 55: barrelhead.inventory.v1.InventoryService.OpenCharge:output_type -> barrelhead.inventory.v1.Charge
+	51, // 56: barrelhead.inventory.v1.InventoryService.FillCharge:output_type -> barrelhead.inventory.v1.Charge
+	51, // 57: barrelhead.inventory.v1.InventoryService.CorrectHeel:output_type -> barrelhead.inventory.v1.Charge
+	51, // 58: barrelhead.inventory.v1.InventoryService.TransferCharge:output_type -> barrelhead.inventory.v1.Charge
+	51, // 59: barrelhead.inventory.v1.InventoryService.CloseCharge:output_type -> barrelhead.inventory.v1.Charge
+	51, // 60: barrelhead.inventory.v1.InventoryService.GetCharge:output_type -> barrelhead.inventory.v1.Charge
+	52, // 61: barrelhead.inventory.v1.InventoryService.ListCharges:output_type -> barrelhead.inventory.v1.ListChargesResponse
+	53, // 62: barrelhead.inventory.v1.InventoryService.RecordLoss:output_type -> barrelhead.inventory.v1.Transfer
+	54, // 63: barrelhead.inventory.v1.InventoryService.SplitBarrel:output_type -> barrelhead.inventory.v1.SplitBarrelResponse
+	55, // 64: barrelhead.inventory.v1.InventoryService.RecordTemperatures:output_type -> barrelhead.inventory.v1.RecordTemperaturesResponse
+	56, // 65: barrelhead.inventory.v1.InventoryService.GetHeat:output_type -> barrelhead.inventory.v1.Heat
+	57, // 66: barrelhead.inventory.v1.InventoryService.StartPackLot:output_type -> barrelhead.inventory.v1.PackLot
+	57, // 67: barrelhead.inventory.v1.InventoryService.DrawPackLot:output_type -> barrelhead.inventory.v1.PackLot
+	57, // 68: barrelhead.inventory.v1.InventoryService.ReturnRework:output_type -> barrelhead.inventory.v1.PackLot
+	57, // 69: barrelhead.inventory.v1.InventoryService.ClosePackLot:output_type -> barrelhead.inventory.v1.PackLot
+	57, // 70: barrelhead.inventory.v1.InventoryService.GetPackLot:output_type -> barrelhead.inventory.v1.PackLot
+	58, // 71: barrelhead.inventory.v1.InventoryService.ListPackLots:output_type -> barrelhead.inventory.v1.ListPackLotsResponse
+	59, // 72: barrelhead.inventory.v1.InventoryService.CheckNetContent:output_type -> barrelhead.inventory.v1.NetContentCheck
+	59, // 73: barrelhead.inventory.v1.InventoryService.ReleaseNetContentCheck:output_type -> barrelhead.inventory.v1.NetContentCheck
+	60, // 74: barrelhead.inventory.v1.InventoryService.ListNetContentChecks:output_type -> barrelhead.inventory.v1.ListNetContentChecksResponse
+	61, // 75: barrelhead.inventory.v1.InventoryService.Ship:output_type -> barrelhead.inventory.v1.Shipment
+	62, // 76: barrelhead.inventory.v1.InventoryService.ListShipments:output_type -> barrelhead.inventory.v1.ListShipmentsResponse
+	63, // 77: barrelhead.inventory.v1.InventoryService.Trace:output_type -> barrelhead.inventory.v1.TraceResponse
+	64, // 78: barrelhead.inventory.v1.InventoryService.GetMassBalance:output_type -> barrelhead.inventory.v1.MassBalance
+	42, // [42:79] is the sub-list for method output_type
+	5,  // [5:42] is the sub-list for method input_type
 	5,  // [5:5] is the sub-list for extension type_name
 	5,  // [5:5] is the sub-list for extension extendee
 	0,  // [0:5] is the sub-list for field type_name
@@ -1076,6 +1088,7 @@ func file_barrelhead_inventory_v1_inventory_service_proto_init() {
 		return
 	}
 	file_barrelhead_inventory_v1_blend_proto_init()
+	file_barrelhead_inventory_v1_heat_proto_init()
 	file_barrelhead_inventory_v1_lots_proto_init()
 	file_barrelhead_inventory_v1_net_content_proto_init()
 	file_barrelhead_inventory_v1_resources_proto_init()

@@ -41,6 +41,8 @@ const (
 	InventoryService_ListCharges_FullMethodName            = "/barrelhead.inventory.v1.InventoryService/ListCharges"
 	InventoryService_RecordLoss_FullMethodName             = "/barrelhead.inventory.v1.InventoryService/RecordLoss"
 	InventoryService_SplitBarrel_FullMethodName            = "/barrelhead.inventory.v1.InventoryService/SplitBarrel"
+	InventoryService_RecordTemperatures_FullMethodName     = "/barrelhead.inventory.v1.InventoryService/RecordTemperatures"
+	InventoryService_GetHeat_FullMethodName                = "/barrelhead.inventory.v1.InventoryService/GetHeat"
 	InventoryService_StartPackLot_FullMethodName           = "/barrelhead.inventory.v1.InventoryService/StartPackLot"
 	InventoryService_DrawPackLot_FullMethodName            = "/barrelhead.inventory.v1.InventoryService/DrawPackLot"
 	InventoryService_ReturnRework_FullMethodName           = "/barrelhead.inventory.v1.InventoryService/ReturnRework"
@@ -113,6 +115,12 @@ type InventoryServiceClient interface {
 	RecordLoss(ctx context.Context, in *RecordLossRequest, opts ...grpc.CallOption) (*Transfer, error)
 	// SplitBarrel fills smaller containers from a barrel. ON_HOLD for a held barrel; TOTAL_DISAGREES for more than is left in it.
 	SplitBarrel(ctx context.Context, in *SplitBarrelRequest, opts ...grpc.CallOption) (*SplitBarrelResponse, error)
+	// RecordTemperatures appends to the temperature log of a stay in the warmth and reckons the heat budget. Barrels whose heat
+	// becomes unknown are held. ALREADY_EXISTS for a reading of the same probe and moment; FAILED_PRECONDITION, reason
+	// STATE_FORBIDS, when a stay is said to warm something else than before.
+	RecordTemperatures(ctx context.Context, in *RecordTemperaturesRequest, opts ...grpc.CallOption) (*RecordTemperaturesResponse, error)
+	// GetHeat returns what all its stays in the warmth have cost a barrel or a charge.
+	GetHeat(ctx context.Context, in *GetHeatRequest, opts ...grpc.CallOption) (*Heat, error)
 	// StartPackLot begins a run of jars under a new lot code. FAILED_PRECONDITION, reason STATE_FORBIDS, while the charge breaks
 	// a rule of the label, e.g. metadata {"limit": "MIN_SHARE", "value": "44.0", "allowed": "45.0"}.
 	StartPackLot(ctx context.Context, in *StartPackLotRequest, opts ...grpc.CallOption) (*PackLot, error)
@@ -377,6 +385,26 @@ func (c *inventoryServiceClient) SplitBarrel(ctx context.Context, in *SplitBarre
 	return out, nil
 }
 
+func (c *inventoryServiceClient) RecordTemperatures(ctx context.Context, in *RecordTemperaturesRequest, opts ...grpc.CallOption) (*RecordTemperaturesResponse, error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	out := new(RecordTemperaturesResponse)
+	err := c.cc.Invoke(ctx, InventoryService_RecordTemperatures_FullMethodName, in, out, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
+func (c *inventoryServiceClient) GetHeat(ctx context.Context, in *GetHeatRequest, opts ...grpc.CallOption) (*Heat, error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	out := new(Heat)
+	err := c.cc.Invoke(ctx, InventoryService_GetHeat_FullMethodName, in, out, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
 func (c *inventoryServiceClient) StartPackLot(ctx context.Context, in *StartPackLotRequest, opts ...grpc.CallOption) (*PackLot, error) {
 	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
 	out := new(PackLot)
@@ -564,6 +592,12 @@ type InventoryServiceServer interface {
 	RecordLoss(context.Context, *RecordLossRequest) (*Transfer, error)
 	// SplitBarrel fills smaller containers from a barrel. ON_HOLD for a held barrel; TOTAL_DISAGREES for more than is left in it.
 	SplitBarrel(context.Context, *SplitBarrelRequest) (*SplitBarrelResponse, error)
+	// RecordTemperatures appends to the temperature log of a stay in the warmth and reckons the heat budget. Barrels whose heat
+	// becomes unknown are held. ALREADY_EXISTS for a reading of the same probe and moment; FAILED_PRECONDITION, reason
+	// STATE_FORBIDS, when a stay is said to warm something else than before.
+	RecordTemperatures(context.Context, *RecordTemperaturesRequest) (*RecordTemperaturesResponse, error)
+	// GetHeat returns what all its stays in the warmth have cost a barrel or a charge.
+	GetHeat(context.Context, *GetHeatRequest) (*Heat, error)
 	// StartPackLot begins a run of jars under a new lot code. FAILED_PRECONDITION, reason STATE_FORBIDS, while the charge breaks
 	// a rule of the label, e.g. metadata {"limit": "MIN_SHARE", "value": "44.0", "allowed": "45.0"}.
 	StartPackLot(context.Context, *StartPackLotRequest) (*PackLot, error)
@@ -673,6 +707,12 @@ func (UnimplementedInventoryServiceServer) RecordLoss(context.Context, *RecordLo
 }
 func (UnimplementedInventoryServiceServer) SplitBarrel(context.Context, *SplitBarrelRequest) (*SplitBarrelResponse, error) {
 	return nil, status.Error(codes.Unimplemented, "method SplitBarrel not implemented")
+}
+func (UnimplementedInventoryServiceServer) RecordTemperatures(context.Context, *RecordTemperaturesRequest) (*RecordTemperaturesResponse, error) {
+	return nil, status.Error(codes.Unimplemented, "method RecordTemperatures not implemented")
+}
+func (UnimplementedInventoryServiceServer) GetHeat(context.Context, *GetHeatRequest) (*Heat, error) {
+	return nil, status.Error(codes.Unimplemented, "method GetHeat not implemented")
 }
 func (UnimplementedInventoryServiceServer) StartPackLot(context.Context, *StartPackLotRequest) (*PackLot, error) {
 	return nil, status.Error(codes.Unimplemented, "method StartPackLot not implemented")
@@ -1130,6 +1170,42 @@ func _InventoryService_SplitBarrel_Handler(srv interface{}, ctx context.Context,
 	return interceptor(ctx, in, info, handler)
 }
 
+func _InventoryService_RecordTemperatures_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
+	in := new(RecordTemperaturesRequest)
+	if err := dec(in); err != nil {
+		return nil, err
+	}
+	if interceptor == nil {
+		return srv.(InventoryServiceServer).RecordTemperatures(ctx, in)
+	}
+	info := &grpc.UnaryServerInfo{
+		Server:     srv,
+		FullMethod: InventoryService_RecordTemperatures_FullMethodName,
+	}
+	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
+		return srv.(InventoryServiceServer).RecordTemperatures(ctx, req.(*RecordTemperaturesRequest))
+	}
+	return interceptor(ctx, in, info, handler)
+}
+
+func _InventoryService_GetHeat_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
+	in := new(GetHeatRequest)
+	if err := dec(in); err != nil {
+		return nil, err
+	}
+	if interceptor == nil {
+		return srv.(InventoryServiceServer).GetHeat(ctx, in)
+	}
+	info := &grpc.UnaryServerInfo{
+		Server:     srv,
+		FullMethod: InventoryService_GetHeat_FullMethodName,
+	}
+	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
+		return srv.(InventoryServiceServer).GetHeat(ctx, req.(*GetHeatRequest))
+	}
+	return interceptor(ctx, in, info, handler)
+}
+
 func _InventoryService_StartPackLot_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
 	in := new(StartPackLotRequest)
 	if err := dec(in); err != nil {
@@ -1458,6 +1534,14 @@ var InventoryService_ServiceDesc = grpc.ServiceDesc{
 		{
 			MethodName: "SplitBarrel",
 			Handler:    _InventoryService_SplitBarrel_Handler,
+		},
+		{
+			MethodName: "RecordTemperatures",
+			Handler:    _InventoryService_RecordTemperatures_Handler,
+		},
+		{
+			MethodName: "GetHeat",
+			Handler:    _InventoryService_GetHeat_Handler,
 		},
 		{
 			MethodName: "StartPackLot",

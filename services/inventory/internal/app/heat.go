@@ -1,0 +1,147 @@
+package app
+
+import (
+	"context"
+	"slices"
+	"time"
+
+	"github.com/google/uuid"
+	"github.com/jackc/pgx/v5"
+
+	inventoryv1 "barrelhead.example/proto/gen/barrelhead/inventory/v1"
+	"barrelhead.example/services/inventory/internal/domain/heat"
+	"barrelhead.example/services/inventory/internal/domain/lots"
+	"barrelhead.example/services/inventory/internal/domain/stock"
+	"barrelhead.example/services/inventory/internal/present"
+	"barrelhead.example/services/kit/feed"
+	"barrelhead.example/services/kit/pg"
+)
+
+// Heats is where temperature logs are kept.
+type Heats interface {
+	// OpenStay locks a stay, enters it with what it warms if it is new, and answers what it warms.
+	OpenStay(ctx context.Context, q pg.Querier, stay string, warmed []lots.Place, now time.Time) ([]lots.Place, error)
+	// AddReadings fails with *ExistsError.
+	AddReadings(ctx context.Context, q pg.Querier, l heat.Log, recorder string, now time.Time) error
+	// HeatLogs reads every log of a place, by stay and probe.
+	HeatLogs(ctx context.Context, q pg.Querier, place lots.Place) ([]heat.Log, error)
+}
+
+// RecordTemperatures is readings of one probe.
+type RecordTemperatures struct {
+	Log    heat.Log
+	Warmed []lots.Place
+	Actor  string
+}
+
+// Warmth is what warming cost a fill.
+type Warmth struct {
+	Place lots.Place
+	heat.Account
+}
+
+// RecordTemperatures appends readings, reckons anew and holds the barrels whose heat is unknown.
+func (a *App) RecordTemperatures(ctx context.Context, tx pgx.Tx, c RecordTemperatures) ([]Warmth, []feed.Fact, error) {
+	w := a.work(ctx, tx, c.Actor)
+	if err := w.lockWarmed(c.Warmed); err != nil {
+		return nil, nil, err
+	}
+	now, name := a.now(), "heatStays/"+c.Log.Stay
+	warmed, err := a.Lots.OpenStay(ctx, tx, c.Log.Stay, c.Warmed, now)
+	if err != nil {
+		return nil, nil, err
+	}
+	if !slices.Equal(slices.Sorted(slices.Values(warmed)), slices.Sorted(slices.Values(c.Warmed))) {
+		return nil, nil, &stock.StateError{Resource: name, State: "WARMS_OTHERS", Action: "said to warm other barrels than before: begin another stay"}
+	}
+	if err := a.Lots.AddReadings(ctx, tx, c.Log, c.Actor, now); err != nil {
+		return nil, nil, err
+	}
+	var out []Warmth
+	fact := &inventoryv1.TemperaturesRecorded{Stay: name, Probe: c.Log.Probe, Readings: int32(len(c.Log.Readings))} //nolint:gosec // at most 1000
+	for _, place := range c.Warmed {
+		one, err := a.warmth(ctx, tx, place)
+		if err != nil {
+			return nil, nil, err
+		}
+		if err := w.holdUnknown(one); err != nil {
+			return nil, nil, err
+		}
+		out, fact.Heats = append(out, one), append(fact.Heats, present.Heat(string(place), one.Account))
+	}
+	return out, append(w.facts, feed.Fact{Aggregate: name, OccurTime: now, Payload: fact}), nil
+}
+
+// lockWarmed takes the locks by id, in one order for everybody.
+func (w *work) lockWarmed(places []lots.Place) error {
+	for _, p := range slices.Sorted(slices.Values(places)) {
+		id, err := uuid.Parse(p.ID())
+		if err != nil {
+			return &stock.NotFoundError{Resource: string(p)}
+		}
+		if p.Kind() == lots.Charge {
+			_, err = w.charge(id)
+		} else {
+			_, err = w.Stock.Lock(w.ctx, w.tx, id)
+		}
+		if err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// holdUnknown holds a barrel once for every hole in its logs: a measurement of HMF is what can tell, and whoever has it
+// releases the hold.
+func (w *work) holdUnknown(one Warmth) error {
+	if !one.Unknown || one.Place.Kind() != lots.Barrel {
+		return nil
+	}
+	id, err := uuid.Parse(one.Place.ID())
+	if err != nil {
+		return &stock.NotFoundError{Resource: string(one.Place)}
+	}
+	item, err := w.Stock.Item(w.ctx, w.tx, id)
+	if err != nil {
+		return err
+	}
+	for _, alarm := range one.Alarms {
+		if alarm.Kind == heat.Budget || item.State == stock.Withdrawn {
+			continue
+		}
+		h, err := item.Hold(heat.HoldID(string(one.Place), alarm), stock.Quality, "heat unknown: "+alarm.Sentence, stock.House, w.now())
+		if err != nil {
+			return err
+		}
+		fresh, err := w.Stock.AddHold(w.ctx, w.tx, h)
+		if err != nil {
+			return err
+		}
+		if fresh {
+			w.facts = append(w.facts, Placed(h, item.Root))
+		}
+	}
+	return nil
+}
+
+// Heat reads what warming cost a barrel or a charge.
+func (a *App) Heat(ctx context.Context, place lots.Place) (Warmth, error) {
+	id, err := uuid.Parse(place.ID())
+	switch {
+	case err != nil:
+		return Warmth{}, &stock.NotFoundError{Resource: string(place)}
+	case place.Kind() == lots.Charge:
+		_, err = a.Lots.Charge(ctx, a.DB.Pool(), id)
+	default:
+		_, err = a.Stock.Item(ctx, a.DB.Pool(), id)
+	}
+	if err != nil {
+		return Warmth{}, err
+	}
+	return a.warmth(ctx, a.DB.Pool(), place)
+}
+
+func (a *App) warmth(ctx context.Context, q pg.Querier, place lots.Place) (Warmth, error) {
+	logs, err := a.Lots.HeatLogs(ctx, q, place)
+	return Warmth{place, heat.Total(logs)}, err
+}

@@ -1,0 +1,23 @@
+package present
+
+import (
+	"google.golang.org/protobuf/types/known/timestamppb"
+
+	inventoryv1 "barrelhead.example/proto/gen/barrelhead/inventory/v1"
+	"barrelhead.example/services/inventory/internal/domain/heat"
+)
+
+// Heat shows what warming cost a place.
+func Heat(place string, a heat.Account) *inventoryv1.Heat {
+	m := &inventoryv1.Heat{Name: place, UsedPercent: a.Used.String(), Unknown: a.Unknown}
+	for _, one := range a.Alarms {
+		alarm := &inventoryv1.HeatAlarm{
+			Kind: inventoryv1.HeatAlarmKind(inventoryv1.HeatAlarmKind_value["HEAT_ALARM_KIND_"+string(one.Kind)]), Probe: one.Probe, Sentence: one.Sentence,
+		}
+		if one.Stay != "" {
+			alarm.Stay, alarm.FromTime, alarm.ToTime = "heatStays/"+one.Stay, timestamppb.New(one.From), timestamppb.New(one.To)
+		}
+		m.Alarms = append(m.Alarms, alarm)
+	}
+	return m
+}

@@ -1,0 +1,83 @@
+package rpc
+
+import (
+	"context"
+	"fmt"
+	"strings"
+
+	"github.com/jackc/pgx/v5"
+
+	inventoryv1 "barrelhead.example/proto/gen/barrelhead/inventory/v1"
+	"barrelhead.example/services/inventory/internal/app"
+	"barrelhead.example/services/inventory/internal/domain/heat"
+	"barrelhead.example/services/inventory/internal/domain/lots"
+	"barrelhead.example/services/inventory/internal/present"
+	"barrelhead.example/services/kit/access"
+	"barrelhead.example/services/kit/feed"
+	"barrelhead.example/services/kit/quantity"
+)
+
+// Bounds of what a probe in a honey house can show, in tenths of a degree.
+const coldest, warmest = -30_0, 120_0
+
+// RecordTemperatures appends to the log of a stay.
+func (s *Server) RecordTemperatures(ctx context.Context, req *inventoryv1.RecordTemperaturesRequest) (*inventoryv1.RecordTemperaturesResponse, error) {
+	r := s.reader()
+	c := app.RecordTemperatures{
+		Log:   heat.Log{Stay: r.word("name", "heatStays", req.GetName()), Probe: req.GetProbe(), Readings: s.readings(r, req)},
+		Actor: access.From(ctx).Login,
+	}
+	for i, name := range req.GetWarmed() {
+		c.Warmed = append(c.Warmed, r.warmed(fmt.Sprintf("warmed[%d]", i), name))
+	}
+	if err := r.err(); err != nil {
+		return nil, err
+	}
+	return do(ctx, s, req, func(ctx context.Context, tx pgx.Tx) (*inventoryv1.RecordTemperaturesResponse, []feed.Fact, error) {
+		all, facts, err := s.app.RecordTemperatures(ctx, tx, c)
+		answer := &inventoryv1.RecordTemperaturesResponse{}
+		for _, one := range all {
+			answer.Heats = append(answer.Heats, present.Heat(string(one.Place), one.Account))
+		}
+		return answer, facts, err
+	})
+}
+
+func (s *Server) readings(r *reader, req *inventoryv1.RecordTemperaturesRequest) (out []heat.Reading) {
+	now := s.app.Clock.Now()
+	for i, m := range req.GetReadings() {
+		field := fmt.Sprintf("readings[%d]", i)
+		c, err := quantity.ParseFixed(m.GetCelsius(), 1)
+		if err == nil && (c < coldest || c > warmest) {
+			err = fmt.Errorf("%s °C is not from -30 to 120 °C", m.GetCelsius())
+		}
+		r.note(field+".celsius", err)
+		if at := m.GetTime().AsTime(); at.After(now) {
+			r.note(field+".time", fmt.Errorf("%s is in the future: set the clock of the probe", at.Format("2006-01-02 15:04 UTC")))
+		}
+		out = append(out, heat.Reading{Time: m.GetTime().AsTime(), Celsius: heat.Celsius(c)})
+	}
+	return out
+}
+
+// warmed reads the name of a barrel in stock or of a charge.
+func (r *reader) warmed(field, name string) lots.Place {
+	if strings.HasPrefix(name, "charges/") {
+		return lots.Of(lots.Charge, r.id(field, "charges", name))
+	}
+	return lots.Of(lots.Barrel, r.id(field, "stock", name))
+}
+
+// GetHeat reads what warming cost a barrel or a charge.
+func (s *Server) GetHeat(ctx context.Context, req *inventoryv1.GetHeatRequest) (*inventoryv1.Heat, error) {
+	r := s.reader()
+	place := r.warmed("name", req.GetName())
+	if err := r.err(); err != nil {
+		return nil, err
+	}
+	one, err := s.app.Heat(ctx, place)
+	if err != nil {
+		return nil, err
+	}
+	return present.Heat(string(one.Place), one.Account), nil
+}

@@ -1,0 +1,70 @@
+package store
+
+import (
+	"context"
+	"fmt"
+	"time"
+
+	"github.com/jackc/pgx/v5"
+
+	"barrelhead.example/services/inventory/internal/app"
+	"barrelhead.example/services/inventory/internal/domain/heat"
+	"barrelhead.example/services/inventory/internal/domain/lots"
+	"barrelhead.example/services/kit/pg"
+)
+
+// OpenStay locks a stay and enters it if it is new.
+func (Store) OpenStay(ctx context.Context, q pg.Querier, stay string, warmed []lots.Place, now time.Time) ([]lots.Place, error) {
+	if _, err := q.Exec(ctx, `SELECT pg_advisory_xact_lock(hashtextextended('heatStays/' || $1, 0))`, stay); err != nil {
+		return nil, fmt.Errorf("lock heat stay: %w", err)
+	}
+	tag, err := q.Exec(ctx, `INSERT INTO heat_stay (stay, create_time) VALUES ($1, $2) ON CONFLICT (stay) DO NOTHING`, stay, now)
+	if err != nil {
+		return nil, fmt.Errorf("open heat stay: %w", err)
+	}
+	if tag.RowsAffected() == 1 {
+		if _, err := q.Exec(ctx, `INSERT INTO heat_warmed (stay, place) SELECT $1, unnest($2::text[])`, stay, warmed); err != nil {
+			return nil, fmt.Errorf("open heat stay: %w", err)
+		}
+	}
+	rows, err := q.Query(ctx, `SELECT place FROM heat_warmed WHERE stay = $1 ORDER BY place`, stay)
+	if err != nil {
+		return nil, fmt.Errorf("read heat stay: %w", err)
+	}
+	places, err := pgx.CollectRows(rows, pgx.RowTo[lots.Place])
+	return places, wrap("read heat stay", err)
+}
+
+// AddReadings appends readings.
+func (Store) AddReadings(ctx context.Context, q pg.Querier, l heat.Log, recorder string, now time.Time) error {
+	b := &pgx.Batch{}
+	for _, r := range l.Readings {
+		b.Queue(`INSERT INTO heat_reading (stay, probe, time, celsius, recorder, record_time) VALUES ($1, $2, $3, $4, $5, $6)`,
+			l.Stay, l.Probe, r.Time, r.Celsius, recorder, now)
+	}
+	err := q.SendBatch(ctx, b).Close()
+	return wrap("record temperatures", pg.Named(err, map[string]error{
+		"heat_reading_once": &app.ExistsError{Resource: "a reading of probe " + l.Probe + " at one of these moments"},
+	}))
+}
+
+// HeatLogs reads every log of a place.
+func (Store) HeatLogs(ctx context.Context, q pg.Querier, place lots.Place) ([]heat.Log, error) {
+	rows, err := q.Query(ctx, `
+		SELECT r.stay, r.probe, array_agg(r.time ORDER BY r.time), array_agg(r.celsius ORDER BY r.time)
+		FROM heat_warmed w JOIN heat_reading r USING (stay) WHERE w.place = $1 GROUP BY r.stay, r.probe ORDER BY r.stay, r.probe`, place)
+	if err != nil {
+		return nil, fmt.Errorf("read temperatures: %w", err)
+	}
+	logs, err := pgx.CollectRows(rows, func(row pgx.CollectableRow) (heat.Log, error) {
+		var l heat.Log
+		var times []time.Time
+		var celsius []heat.Celsius
+		err := row.Scan(&l.Stay, &l.Probe, &times, &celsius)
+		for i := range times {
+			l.Readings = append(l.Readings, heat.Reading{Time: utc(times[i]), Celsius: celsius[i]})
+		}
+		return l, err
+	})
+	return logs, wrap("read temperatures", err)
+}
