@@ -13,6 +13,7 @@ import (
 	"barrelhead.example/gateway"
 	"barrelhead.example/services/kit/config"
 	"barrelhead.example/services/kit/logging"
+	"barrelhead.example/services/settlement"
 )
 
 type flags struct {
@@ -86,6 +87,9 @@ func runDemo(ctx context.Context, f flags, home string) error {
 	}
 	// The prefix GS1 demonstrates with, which no company has.
 	o.GS1Prefix, o.DisputeDays = "0614141", 30
+	// 021000021 is a published example of a valid routing number; the bank and the fee are invented.
+	o.Bank = settlement.Bank{Name: "Fallow Creek Honey", RoutingNumber: "021000021", BankName: "First Valley Bank", CompanyID: "1234567890"}
+	o.RefereeFee = settlement.RefereeFee{Amount: "85.00", Authority: "House rules of appeals, rule 4"}
 	ctx, stop := context.WithCancel(ctx)
 	defer stop()
 	return suite.Run(ctx, o, func(ctx context.Context, r suite.Running) error {
@@ -116,6 +120,12 @@ func workSeason(ctx context.Context, f flags, url string) error {
 	}
 	report, err := crew.Settled(ctx, 2*time.Minute)
 	if err != nil {
+		return err
+	}
+	if err := crew.ClosePool(ctx); err != nil {
+		return err
+	}
+	if report, err = crew.Settled(ctx, 2*time.Minute); err != nil {
 		return err
 	}
 	if err := crew.AddUp(ctx, report); err != nil {

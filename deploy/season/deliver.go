@@ -44,7 +44,7 @@ func (c *Crew) dock(ctx context.Context, d Delivery) ([]*intakev1.Barrel, error)
 	}
 	if err := dock.Post(ctx, "/v1/tickets", &intakev1.OpenTicketRequest{
 		RequestId: c.id(d, "open"), TicketId: strings.TrimPrefix(ticket, "tickets/"), Member: "members/" + member,
-		CropYear: c.Season.CropYear, Hauler: d.Hauler, HarvestDeclared: d.Declared,
+		CropYear: c.Season.CropYear, Hauler: d.Hauler, HarvestDeclared: d.Declared, Owners: shares(d.Owners),
 	}, &intakev1.Ticket{}); err != nil {
 		return nil, err
 	}
@@ -63,6 +63,14 @@ func (c *Crew) dock(ctx context.Context, d Delivery) ([]*intakev1.Barrel, error)
 		return barrels, nil
 	}
 	return barrels, c.reissue(ctx, d, ticket)
+}
+
+func shares(owners []Share) []*intakev1.OwnerShare {
+	var out []*intakev1.OwnerShare
+	for _, o := range owners {
+		out = append(out, &intakev1.OwnerShare{Member: "members/" + o.Member, SharePercent: o.Percent})
+	}
+	return out
 }
 
 // weigh puts a barrel on the ticket and draws its sample. A tag that is already in the house gets a new one.

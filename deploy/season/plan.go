@@ -19,7 +19,15 @@ type Season struct {
 	CropYear   int32
 	Members    []Member
 	Deliveries []Delivery
+	// Estate is the number of a member who died, with who inherits; empty in a small season.
+	Estate string
+	Heirs  []Share
+	// Lien is the number of a member a lender has a right in the money of; empty in a small season.
+	Lien string
 }
+
+// Share is one owner's part of a delivery in percent, e.g. "33.3333".
+type Share struct{ Member, Percent string }
 
 // Member of the invented cooperative.
 type Member struct {
@@ -35,6 +43,8 @@ type Delivery struct {
 	Hauler   string
 	Declared bool
 	Barrels  []Barrel
+	// Owners are set where the load is shared; the shares sum to 100.
+	Owners []Share
 	// WrongMember is set where the clerk closes the ticket under another number and the office has to correct it.
 	WrongMember string
 }
@@ -184,4 +194,35 @@ func (s *Season) addSpecialCases() {
 	b(6, 0).HeldFor = "residue screen, routine for one load in twenty"
 	light := b(7, 0)
 	light.GrossTenths, light.Reason = light.TareTenths+5_500, "drum dented, less honey than usual"
+	s.addOwners()
+}
+
+// addOwners puts in what concerns whose the money is: a load of two partners, an estate and a lender's notice.
+func (s *Season) addOwners() {
+	if len(s.Members) < 3 {
+		return
+	}
+	split := &s.Deliveries[7]
+	partner := s.Members[(7+1)%len(s.Members)].Number
+	split.Owners = []Share{{split.Member, "60"}, {partner, "40"}}
+	s.Lien = s.Deliveries[2].Member
+	if len(s.Members) < 12 {
+		return
+	}
+	// The deceased's own number stays the first owner: what it still brings is its crop.
+	s.Estate = s.Members[9].Number
+	s.Heirs = []Share{{s.Estate, "33.3334"}, {s.Members[10].Number, "33.3333"}, {s.Members[11].Number, "33.3333"}}
+}
+
+// NetTenths is the net weight of a variety, in tenths.
+func (s *Season) NetTenths(variety string) int64 {
+	var sum int64
+	for _, d := range s.Deliveries {
+		for _, b := range d.Barrels {
+			if b.Variety == variety {
+				sum += b.NetTenths()
+			}
+		}
+	}
+	return sum
 }

@@ -41,7 +41,7 @@ func Schedule(cropYear int32) *settlementv1.Schedule {
 			},
 			{
 				Code: "RETAIN", Description: "Per-unit retain, credited to your equity", Authority: "Bylaws, article 12",
-				Basis: settlementv1.DeductionBasis_DEDUCTION_BASIS_PAYABLE_WEIGHT, Rate: price(3),
+				Basis: settlementv1.DeductionBasis_DEDUCTION_BASIS_PAYABLE_WEIGHT, Rate: price(3), Retained: true,
 			},
 			{
 				Code: "CONTAINER", Description: "Wash and lining of the returned drum", Authority: "Marketing agreement, article 9",

@@ -155,6 +155,11 @@ func (c *Crew) checkScaleToday(ctx context.Context) error {
 }
 
 func (c *Crew) receive(ctx context.Context) error {
+	for _, step := range []func(context.Context) error{c.bequeath, c.noteLien} {
+		if err := step(ctx); err != nil {
+			return err
+		}
+	}
 	c.total = 0
 	c.done.Store(0)
 	for _, d := range c.Season.Deliveries {

@@ -1,0 +1,55 @@
+package e2e
+
+import (
+	"strings"
+	"testing"
+	"time"
+
+	"github.com/stretchr/testify/require"
+
+	"barrelhead.example/deploy/season"
+	settlementv1 "barrelhead.example/proto/gen/barrelhead/settlement/v1"
+)
+
+// TestSpecialCases works a season twice, with its pool closed below the advance, and finds a shared load, an estate, a lien
+// and an over-advance in it, each once.
+func TestSpecialCases(t *testing.T) {
+	t.Parallel()
+	w := newWorld(t, season.Size{Members: 12, Barrels: 90})
+	var first books
+	for i := range 2 {
+		require.NoError(t, w.crew.Work(t.Context(), w.client, "admin", season.Password))
+		_, err := w.crew.Settled(t.Context(), time.Minute)
+		require.NoError(t, err)
+		require.NoError(t, w.crew.ClosePool(t.Context()))
+		again := settled(t, w.crew)
+		if i == 0 {
+			first = again
+		}
+		require.Equal(t, first, again, "a season run twice has no second effect")
+	}
+	office := w.crew.Session("office")
+	shares, owed := map[string]bool{}, 0
+	for _, m := range w.crew.Season.Members {
+		var page settlementv1.ListPayoutsResponse
+		require.NoError(t, office.Get(t.Context(), "/v1/members/"+m.Number+"/payouts?page_size=1000", &page))
+		for _, p := range page.GetPayouts() {
+			shares[p.GetSharePercent()] = true
+			if p.GetKind() == settlementv1.PayoutKind_PAYOUT_KIND_FINAL && strings.HasPrefix(p.GetNetAmount().GetAmount(), "-") {
+				require.Contains(t, p.GetHeadline(), "nothing is collected by surprise")
+				owed++
+			}
+		}
+	}
+	for _, share := range []string{"60", "40", "33.3334", "33.3333"} {
+		require.True(t, shares[share], "nobody owns %s %% of a barrel", share)
+	}
+	require.Positive(t, owed, "no final is below its advance")
+	var notices settlementv1.ListEncumbrancesResponse
+	require.NoError(t, office.Get(t.Context(), "/v1/encumbrances", &notices))
+	require.Len(t, notices.GetEncumbrances(), 1)
+	var pools settlementv1.ListPoolsResponse
+	require.NoError(t, office.Get(t.Context(), "/v1/pools", &pools))
+	require.Len(t, pools.GetPools(), 1)
+	require.Equal(t, settlementv1.PoolState_POOL_STATE_CLOSED, pools.GetPools()[0].GetState())
+}
