@@ -50,6 +50,13 @@ type Store interface {
 	PoolStore
 	LedgerStore
 	PaymentStore
+	EquityStore
+}
+
+// EquityStore is where members' capital is kept.
+type EquityStore interface {
+	EquityLots(ctx context.Context, q pg.Querier, member string) ([]domain.EquityLot, error)
+	InsertRedemption(ctx context.Context, tx pgx.Tx, r *domain.Redemption) error
 }
 
 // PaymentStore is where payees, notices and payments are kept.

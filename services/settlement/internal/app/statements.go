@@ -102,8 +102,18 @@ func (a *App) fillPayments(ctx context.Context, tx pgx.Tx, out *settlementv1.Sta
 			Description: fmt.Sprintf("account ending in %s: %s", p.Ending, p.Explanation),
 		})
 	}
-	out.Paid, out.Balance = wire.MoneyToProto(paid, a.Terms.Currency), wire.MoneyToProto(credited-paid, a.Terms.Currency)
-	return credited - paid, nil
+	lots, err := a.Store.EquityLots(ctx, tx, out.GetMember())
+	if err != nil {
+		return 0, err
+	}
+	var redeemed quantity.Money
+	for _, l := range lots {
+		redeemed += l.Redeemed
+	}
+	balance := credited + redeemed - paid
+	out.Paid, out.Redeemed = wire.MoneyToProto(paid, a.Terms.Currency), wire.MoneyToProto(redeemed, a.Terms.Currency)
+	out.Balance = wire.MoneyToProto(balance, a.Terms.Currency)
+	return balance, nil
 }
 
 func statementHeadline(balance quantity.Money, waiting int, terms domain.Terms) string {

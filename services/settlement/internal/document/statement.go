@@ -117,6 +117,9 @@ func (p *page) summary(s *settlementv1.Statement) {
 	p.row("Charges and retains", t.GetDeductions())
 	p.row("Credited for this crop year", t.GetNetAmount())
 	p.row("Of the retains, your own capital", t.GetRetained())
+	if s.GetRedeemed().GetAmount() != "0.00" {
+		p.row("Equity given back to you, all crop years", s.GetRedeemed())
+	}
 	p.row("Paid so far, all crop years", s.GetPaid())
 	p.row("Balance, all crop years", s.GetBalance())
 }

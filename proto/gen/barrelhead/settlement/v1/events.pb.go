@@ -485,11 +485,57 @@ func (x *PaymentReturned) GetPayment() *Payment {
 	return nil
 }
 
+// EquityRedeemed: the board gave back equity of a crop year.
+type EquityRedeemed struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// The redemption. Members' parts are told to each of them only.
+	Redemption    *Redemption `protobuf:"bytes,1,opt,name=redemption,proto3" json:"redemption,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *EquityRedeemed) Reset() {
+	*x = EquityRedeemed{}
+	mi := &file_barrelhead_settlement_v1_events_proto_msgTypes[10]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *EquityRedeemed) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*EquityRedeemed) ProtoMessage() {}
+
+func (x *EquityRedeemed) ProtoReflect() protoreflect.Message {
+	mi := &file_barrelhead_settlement_v1_events_proto_msgTypes[10]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use EquityRedeemed.ProtoReflect.Descriptor instead.
+func (*EquityRedeemed) Descriptor() ([]byte, []int) {
+	return file_barrelhead_settlement_v1_events_proto_rawDescGZIP(), []int{10}
+}
+
+func (x *EquityRedeemed) GetRedemption() *Redemption {
+	if x != nil {
+		return x.Redemption
+	}
+	return nil
+}
+
 var File_barrelhead_settlement_v1_events_proto protoreflect.FileDescriptor
 
 const file_barrelhead_settlement_v1_events_proto_rawDesc = "" +
 	"\n" +
-	"%barrelhead/settlement/v1/events.proto\x12\x18barrelhead.settlement.v1\x1a&barrelhead/settlement/v1/payment.proto\x1a#barrelhead/settlement/v1/pool.proto\x1a(barrelhead/settlement/v1/resources.proto\"Q\n" +
+	"%barrelhead/settlement/v1/events.proto\x12\x18barrelhead.settlement.v1\x1a%barrelhead/settlement/v1/equity.proto\x1a&barrelhead/settlement/v1/payment.proto\x1a#barrelhead/settlement/v1/pool.proto\x1a(barrelhead/settlement/v1/resources.proto\"Q\n" +
 	"\x0fScheduleDrafted\x12>\n" +
 	"\bschedule\x18\x01 \x01(\v2\".barrelhead.settlement.v1.ScheduleR\bschedule\"Q\n" +
 	"\x0fScheduleAdopted\x12>\n" +
@@ -510,7 +556,11 @@ const file_barrelhead_settlement_v1_events_proto_rawDesc = "" +
 	"\x10PaymentsReleased\x12<\n" +
 	"\x05batch\x18\x01 \x01(\v2&.barrelhead.settlement.v1.PaymentBatchR\x05batch\"N\n" +
 	"\x0fPaymentReturned\x12;\n" +
-	"\apayment\x18\x01 \x01(\v2!.barrelhead.settlement.v1.PaymentR\apaymentB\xf1\x01\n" +
+	"\apayment\x18\x01 \x01(\v2!.barrelhead.settlement.v1.PaymentR\apayment\"V\n" +
+	"\x0eEquityRedeemed\x12D\n" +
+	"\n" +
+	"redemption\x18\x01 \x01(\v2$.barrelhead.settlement.v1.RedemptionR\n" +
+	"redemptionB\xf1\x01\n" +
 	"\x1ccom.barrelhead.settlement.v1B\vEventsProtoP\x01ZBbarrelhead.example/proto/gen/barrelhead/settlement/v1;settlementv1\xa2\x02\x03BSX\xaa\x02\x18Barrelhead.Settlement.V1\xca\x02\x18Barrelhead\\Settlement\\V1\xe2\x02$Barrelhead\\Settlement\\V1\\GPBMetadata\xea\x02\x1aBarrelhead::Settlement::V1b\x06proto3"
 
 var (
@@ -525,7 +575,7 @@ func file_barrelhead_settlement_v1_events_proto_rawDescGZIP() []byte {
 	return file_barrelhead_settlement_v1_events_proto_rawDescData
 }
 
-var file_barrelhead_settlement_v1_events_proto_msgTypes = make([]protoimpl.MessageInfo, 10)
+var file_barrelhead_settlement_v1_events_proto_msgTypes = make([]protoimpl.MessageInfo, 11)
 var file_barrelhead_settlement_v1_events_proto_goTypes = []any{
 	(*ScheduleDrafted)(nil),   // 0: barrelhead.settlement.v1.ScheduleDrafted
 	(*ScheduleAdopted)(nil),   // 1: barrelhead.settlement.v1.ScheduleAdopted
@@ -537,30 +587,33 @@ var file_barrelhead_settlement_v1_events_proto_goTypes = []any{
 	(*RunReleased)(nil),       // 7: barrelhead.settlement.v1.RunReleased
 	(*PaymentsReleased)(nil),  // 8: barrelhead.settlement.v1.PaymentsReleased
 	(*PaymentReturned)(nil),   // 9: barrelhead.settlement.v1.PaymentReturned
-	(*Schedule)(nil),          // 10: barrelhead.settlement.v1.Schedule
-	(*Payout)(nil),            // 11: barrelhead.settlement.v1.Payout
-	(*Pool)(nil),              // 12: barrelhead.settlement.v1.Pool
-	(*PoolEntry)(nil),         // 13: barrelhead.settlement.v1.PoolEntry
-	(*Run)(nil),               // 14: barrelhead.settlement.v1.Run
-	(*PaymentBatch)(nil),      // 15: barrelhead.settlement.v1.PaymentBatch
-	(*Payment)(nil),           // 16: barrelhead.settlement.v1.Payment
+	(*EquityRedeemed)(nil),    // 10: barrelhead.settlement.v1.EquityRedeemed
+	(*Schedule)(nil),          // 11: barrelhead.settlement.v1.Schedule
+	(*Payout)(nil),            // 12: barrelhead.settlement.v1.Payout
+	(*Pool)(nil),              // 13: barrelhead.settlement.v1.Pool
+	(*PoolEntry)(nil),         // 14: barrelhead.settlement.v1.PoolEntry
+	(*Run)(nil),               // 15: barrelhead.settlement.v1.Run
+	(*PaymentBatch)(nil),      // 16: barrelhead.settlement.v1.PaymentBatch
+	(*Payment)(nil),           // 17: barrelhead.settlement.v1.Payment
+	(*Redemption)(nil),        // 18: barrelhead.settlement.v1.Redemption
 }
 var file_barrelhead_settlement_v1_events_proto_depIdxs = []int32{
-	10, // 0: barrelhead.settlement.v1.ScheduleDrafted.schedule:type_name -> barrelhead.settlement.v1.Schedule
-	10, // 1: barrelhead.settlement.v1.ScheduleAdopted.schedule:type_name -> barrelhead.settlement.v1.Schedule
-	11, // 2: barrelhead.settlement.v1.PayoutPriced.payout:type_name -> barrelhead.settlement.v1.Payout
-	12, // 3: barrelhead.settlement.v1.PoolOpened.pool:type_name -> barrelhead.settlement.v1.Pool
-	13, // 4: barrelhead.settlement.v1.PoolEntryRecorded.entry:type_name -> barrelhead.settlement.v1.PoolEntry
-	14, // 5: barrelhead.settlement.v1.RunPrepared.run:type_name -> barrelhead.settlement.v1.Run
-	14, // 6: barrelhead.settlement.v1.RunApproved.run:type_name -> barrelhead.settlement.v1.Run
-	14, // 7: barrelhead.settlement.v1.RunReleased.run:type_name -> barrelhead.settlement.v1.Run
-	15, // 8: barrelhead.settlement.v1.PaymentsReleased.batch:type_name -> barrelhead.settlement.v1.PaymentBatch
-	16, // 9: barrelhead.settlement.v1.PaymentReturned.payment:type_name -> barrelhead.settlement.v1.Payment
-	10, // [10:10] is the sub-list for method output_type
-	10, // [10:10] is the sub-list for method input_type
-	10, // [10:10] is the sub-list for extension type_name
-	10, // [10:10] is the sub-list for extension extendee
-	0,  // [0:10] is the sub-list for field type_name
+	11, // 0: barrelhead.settlement.v1.ScheduleDrafted.schedule:type_name -> barrelhead.settlement.v1.Schedule
+	11, // 1: barrelhead.settlement.v1.ScheduleAdopted.schedule:type_name -> barrelhead.settlement.v1.Schedule
+	12, // 2: barrelhead.settlement.v1.PayoutPriced.payout:type_name -> barrelhead.settlement.v1.Payout
+	13, // 3: barrelhead.settlement.v1.PoolOpened.pool:type_name -> barrelhead.settlement.v1.Pool
+	14, // 4: barrelhead.settlement.v1.PoolEntryRecorded.entry:type_name -> barrelhead.settlement.v1.PoolEntry
+	15, // 5: barrelhead.settlement.v1.RunPrepared.run:type_name -> barrelhead.settlement.v1.Run
+	15, // 6: barrelhead.settlement.v1.RunApproved.run:type_name -> barrelhead.settlement.v1.Run
+	15, // 7: barrelhead.settlement.v1.RunReleased.run:type_name -> barrelhead.settlement.v1.Run
+	16, // 8: barrelhead.settlement.v1.PaymentsReleased.batch:type_name -> barrelhead.settlement.v1.PaymentBatch
+	17, // 9: barrelhead.settlement.v1.PaymentReturned.payment:type_name -> barrelhead.settlement.v1.Payment
+	18, // 10: barrelhead.settlement.v1.EquityRedeemed.redemption:type_name -> barrelhead.settlement.v1.Redemption
+	11, // [11:11] is the sub-list for method output_type
+	11, // [11:11] is the sub-list for method input_type
+	11, // [11:11] is the sub-list for extension type_name
+	11, // [11:11] is the sub-list for extension extendee
+	0,  // [0:11] is the sub-list for field type_name
 }
 
 func init() { file_barrelhead_settlement_v1_events_proto_init() }
@@ -568,6 +621,7 @@ func file_barrelhead_settlement_v1_events_proto_init() {
 	if File_barrelhead_settlement_v1_events_proto != nil {
 		return
 	}
+	file_barrelhead_settlement_v1_equity_proto_init()
 	file_barrelhead_settlement_v1_payment_proto_init()
 	file_barrelhead_settlement_v1_pool_proto_init()
 	file_barrelhead_settlement_v1_resources_proto_init()
@@ -577,7 +631,7 @@ func file_barrelhead_settlement_v1_events_proto_init() {
 			GoPackagePath: reflect.TypeOf(x{}).PkgPath(),
 			RawDescriptor: unsafe.Slice(unsafe.StringData(file_barrelhead_settlement_v1_events_proto_rawDesc), len(file_barrelhead_settlement_v1_events_proto_rawDesc)),
 			NumEnums:      0,
-			NumMessages:   10,
+			NumMessages:   11,
 			NumExtensions: 0,
 			NumServices:   0,
 		},

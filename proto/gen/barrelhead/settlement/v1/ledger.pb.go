@@ -182,7 +182,9 @@ type Statement struct {
 	// How to question it, and what it is not.
 	Notes []string `protobuf:"bytes,12,rep,name=notes,proto3" json:"notes,omitempty"`
 	// Payments of the crop years, in order.
-	Payments      []*StatementPayment `protobuf:"bytes,13,rep,name=payments,proto3" json:"payments,omitempty"`
+	Payments []*StatementPayment `protobuf:"bytes,13,rep,name=payments,proto3" json:"payments,omitempty"`
+	// Equity given back to the member, all crop years; part of the balance.
+	Redeemed      *v1.Money `protobuf:"bytes,14,opt,name=redeemed,proto3" json:"redeemed,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -304,6 +306,13 @@ func (x *Statement) GetNotes() []string {
 func (x *Statement) GetPayments() []*StatementPayment {
 	if x != nil {
 		return x.Payments
+	}
+	return nil
+}
+
+func (x *Statement) GetRedeemed() *v1.Money {
+	if x != nil {
+		return x.Redeemed
 	}
 	return nil
 }
@@ -732,7 +741,7 @@ const file_barrelhead_settlement_v1_ledger_proto_rawDesc = "" +
 	"\baccounts\x18\x01 \x03(\v2(.barrelhead.settlement.v1.AccountBalanceR\baccounts\x121\n" +
 	"\x06debits\x18\x02 \x01(\v2\x19.barrelhead.type.v1.MoneyR\x06debits\x123\n" +
 	"\acredits\x18\x03 \x01(\v2\x19.barrelhead.type.v1.MoneyR\acredits\x12\x18\n" +
-	"\aentries\x18\x04 \x01(\x03R\aentries\"\xce\x04\n" +
+	"\aentries\x18\x04 \x01(\x03R\aentries\"\x85\x05\n" +
 	"\tStatement\x12\x16\n" +
 	"\x06member\x18\x01 \x01(\tR\x06member\x12!\n" +
 	"\fdisplay_name\x18\x02 \x01(\tR\vdisplayName\x12\x1b\n" +
@@ -747,7 +756,8 @@ const file_barrelhead_settlement_v1_ledger_proto_rawDesc = "" +
 	" \x01(\v2\x19.barrelhead.type.v1.MoneyR\abalance\x12+\n" +
 	"\x11verification_code\x18\v \x01(\tR\x10verificationCode\x12\x14\n" +
 	"\x05notes\x18\f \x03(\tR\x05notes\x12F\n" +
-	"\bpayments\x18\r \x03(\v2*.barrelhead.settlement.v1.StatementPaymentR\bpayments\"\xa0\x01\n" +
+	"\bpayments\x18\r \x03(\v2*.barrelhead.settlement.v1.StatementPaymentR\bpayments\x125\n" +
+	"\bredeemed\x18\x0e \x01(\v2\x19.barrelhead.type.v1.MoneyR\bredeemed\"\xa0\x01\n" +
 	"\x10StatementPayment\x12!\n" +
 	"\fpayment_date\x18\x01 \x01(\tR\vpaymentDate\x12\x14\n" +
 	"\x05payee\x18\x02 \x01(\tR\x05payee\x121\n" +
@@ -816,13 +826,14 @@ var file_barrelhead_settlement_v1_ledger_proto_depIdxs = []int32{
 	10, // 7: barrelhead.settlement.v1.Statement.paid:type_name -> barrelhead.type.v1.Money
 	10, // 8: barrelhead.settlement.v1.Statement.balance:type_name -> barrelhead.type.v1.Money
 	3,  // 9: barrelhead.settlement.v1.Statement.payments:type_name -> barrelhead.settlement.v1.StatementPayment
-	10, // 10: barrelhead.settlement.v1.StatementPayment.amount:type_name -> barrelhead.type.v1.Money
-	14, // 11: barrelhead.settlement.v1.StatementDocument.render_time:type_name -> google.protobuf.Timestamp
-	12, // [12:12] is the sub-list for method output_type
-	12, // [12:12] is the sub-list for method input_type
-	12, // [12:12] is the sub-list for extension type_name
-	12, // [12:12] is the sub-list for extension extendee
-	0,  // [0:12] is the sub-list for field type_name
+	10, // 10: barrelhead.settlement.v1.Statement.redeemed:type_name -> barrelhead.type.v1.Money
+	10, // 11: barrelhead.settlement.v1.StatementPayment.amount:type_name -> barrelhead.type.v1.Money
+	14, // 12: barrelhead.settlement.v1.StatementDocument.render_time:type_name -> google.protobuf.Timestamp
+	13, // [13:13] is the sub-list for method output_type
+	13, // [13:13] is the sub-list for method input_type
+	13, // [13:13] is the sub-list for extension type_name
+	13, // [13:13] is the sub-list for extension extendee
+	0,  // [0:13] is the sub-list for field type_name
 }
 
 func init() { file_barrelhead_settlement_v1_ledger_proto_init() }

@@ -26,7 +26,7 @@ var File_barrelhead_settlement_v1_settlement_service_proto protoreflect.FileDesc
 
 const file_barrelhead_settlement_v1_settlement_service_proto_rawDesc = "" +
 	"\n" +
-	"1barrelhead/settlement/v1/settlement_service.proto\x12\x18barrelhead.settlement.v1\x1a!barrelhead/access/v1/access.proto\x1a%barrelhead/settlement/v1/ledger.proto\x1a&barrelhead/settlement/v1/payment.proto\x1a/barrelhead/settlement/v1/payment_requests.proto\x1a.barrelhead/settlement/v1/payout_requests.proto\x1a#barrelhead/settlement/v1/pool.proto\x1a,barrelhead/settlement/v1/pool_requests.proto\x1a(barrelhead/settlement/v1/resources.proto\x1a\x1cgoogle/api/annotations.proto2\x85/\n" +
+	"1barrelhead/settlement/v1/settlement_service.proto\x12\x18barrelhead.settlement.v1\x1a!barrelhead/access/v1/access.proto\x1a%barrelhead/settlement/v1/equity.proto\x1a%barrelhead/settlement/v1/ledger.proto\x1a&barrelhead/settlement/v1/payment.proto\x1a/barrelhead/settlement/v1/payment_requests.proto\x1a.barrelhead/settlement/v1/payout_requests.proto\x1a#barrelhead/settlement/v1/pool.proto\x1a,barrelhead/settlement/v1/pool_requests.proto\x1a(barrelhead/settlement/v1/resources.proto\x1a\x1cgoogle/api/annotations.proto2\xae1\n" +
 	"\x11SettlementService\x12\x86\x01\n" +
 	"\x0eCreateSchedule\x12/.barrelhead.settlement.v1.CreateScheduleRequest\x1a\".barrelhead.settlement.v1.Schedule\"\x1f\xca\xe4\x18\x03\n" +
 	"\x01\x06\x82\xd3\xe4\x93\x02\x12:\x01*\"\r/v1/schedules\x12\x93\x01\n" +
@@ -95,7 +95,13 @@ const file_barrelhead_settlement_v1_settlement_service_proto_rawDesc = "" +
 	"\x10\x01\x82\xd3\xe4\x93\x02/\x12-/v1/{member=members/*}/statements/{crop_year}\x12\xba\x01\n" +
 	"\x0fRenderStatement\x120.barrelhead.settlement.v1.RenderStatementRequest\x1a+.barrelhead.settlement.v1.StatementDocument\"H\xca\xe4\x18\b\n" +
 	"\x04\x06\a\t\n" +
-	"\x10\x01\x82\xd3\xe4\x93\x026\x124/v1/{member=members/*}/statements/{crop_year}:render\x12\x94\x01\n" +
+	"\x10\x01\x82\xd3\xe4\x93\x026\x124/v1/{member=members/*}/statements/{crop_year}:render\x12\x9b\x01\n" +
+	"\n" +
+	"ListEquity\x12+.barrelhead.settlement.v1.ListEquityRequest\x1a,.barrelhead.settlement.v1.ListEquityResponse\"2\xca\xe4\x18\t\n" +
+	"\x05\x06\a\b\t\n" +
+	"\x10\x01\x82\xd3\xe4\x93\x02\x1f\x12\x1d/v1/{member=members/*}/equity\x12\x88\x01\n" +
+	"\fRedeemEquity\x12-.barrelhead.settlement.v1.RedeemEquityRequest\x1a$.barrelhead.settlement.v1.Redemption\"#\xca\xe4\x18\x03\n" +
+	"\x01\b\x82\xd3\xe4\x93\x02\x16:\x01*\"\x11/v1/equity:redeem\x12\x94\x01\n" +
 	"\x11EnterPayeeAccount\x122.barrelhead.settlement.v1.EnterPayeeAccountRequest\x1a&.barrelhead.settlement.v1.PayeeAccount\"#\xca\xe4\x18\x03\n" +
 	"\x01\x06\x82\xd3\xe4\x93\x02\x16:\x01*\"\x11/v1/payeeAccounts\x12\xa6\x01\n" +
 	"\x12VerifyPayeeAccount\x123.barrelhead.settlement.v1.VerifyPayeeAccountRequest\x1a&.barrelhead.settlement.v1.PayeeAccount\"3\xca\xe4\x18\x03\n" +
@@ -151,46 +157,50 @@ var file_barrelhead_settlement_v1_settlement_service_proto_goTypes = []any{
 	(*ExportJournalRequest)(nil),       // 25: barrelhead.settlement.v1.ExportJournalRequest
 	(*GetStatementRequest)(nil),        // 26: barrelhead.settlement.v1.GetStatementRequest
 	(*RenderStatementRequest)(nil),     // 27: barrelhead.settlement.v1.RenderStatementRequest
-	(*EnterPayeeAccountRequest)(nil),   // 28: barrelhead.settlement.v1.EnterPayeeAccountRequest
-	(*VerifyPayeeAccountRequest)(nil),  // 29: barrelhead.settlement.v1.VerifyPayeeAccountRequest
-	(*ListPayeeAccountsRequest)(nil),   // 30: barrelhead.settlement.v1.ListPayeeAccountsRequest
-	(*RegisterEncumbranceRequest)(nil), // 31: barrelhead.settlement.v1.RegisterEncumbranceRequest
-	(*EndEncumbranceRequest)(nil),      // 32: barrelhead.settlement.v1.EndEncumbranceRequest
-	(*ListEncumbrancesRequest)(nil),    // 33: barrelhead.settlement.v1.ListEncumbrancesRequest
-	(*PreparePaymentsRequest)(nil),     // 34: barrelhead.settlement.v1.PreparePaymentsRequest
-	(*ReleasePaymentsRequest)(nil),     // 35: barrelhead.settlement.v1.ReleasePaymentsRequest
-	(*GetPaymentBatchRequest)(nil),     // 36: barrelhead.settlement.v1.GetPaymentBatchRequest
-	(*ListPaymentBatchesRequest)(nil),  // 37: barrelhead.settlement.v1.ListPaymentBatchesRequest
-	(*ExportPaymentFileRequest)(nil),   // 38: barrelhead.settlement.v1.ExportPaymentFileRequest
-	(*ReturnPaymentRequest)(nil),       // 39: barrelhead.settlement.v1.ReturnPaymentRequest
-	(*Schedule)(nil),                   // 40: barrelhead.settlement.v1.Schedule
-	(*ListSchedulesResponse)(nil),      // 41: barrelhead.settlement.v1.ListSchedulesResponse
-	(*Payout)(nil),                     // 42: barrelhead.settlement.v1.Payout
-	(*ListPayoutsResponse)(nil),        // 43: barrelhead.settlement.v1.ListPayoutsResponse
-	(*MemberTotal)(nil),                // 44: barrelhead.settlement.v1.MemberTotal
-	(*ListMemberTotalsResponse)(nil),   // 45: barrelhead.settlement.v1.ListMemberTotalsResponse
-	(*ListUnpricedResponse)(nil),       // 46: barrelhead.settlement.v1.ListUnpricedResponse
-	(*Pool)(nil),                       // 47: barrelhead.settlement.v1.Pool
-	(*ListPoolsResponse)(nil),          // 48: barrelhead.settlement.v1.ListPoolsResponse
-	(*PoolEntry)(nil),                  // 49: barrelhead.settlement.v1.PoolEntry
-	(*ListPoolEntriesResponse)(nil),    // 50: barrelhead.settlement.v1.ListPoolEntriesResponse
-	(*Run)(nil),                        // 51: barrelhead.settlement.v1.Run
-	(*ListRunsResponse)(nil),           // 52: barrelhead.settlement.v1.ListRunsResponse
-	(*ListRunMembersResponse)(nil),     // 53: barrelhead.settlement.v1.ListRunMembersResponse
-	(*VerifyRunResponse)(nil),          // 54: barrelhead.settlement.v1.VerifyRunResponse
-	(*RunComparison)(nil),              // 55: barrelhead.settlement.v1.RunComparison
-	(*TrialBalance)(nil),               // 56: barrelhead.settlement.v1.TrialBalance
-	(*ExportJournalResponse)(nil),      // 57: barrelhead.settlement.v1.ExportJournalResponse
-	(*Statement)(nil),                  // 58: barrelhead.settlement.v1.Statement
-	(*StatementDocument)(nil),          // 59: barrelhead.settlement.v1.StatementDocument
-	(*PayeeAccount)(nil),               // 60: barrelhead.settlement.v1.PayeeAccount
-	(*ListPayeeAccountsResponse)(nil),  // 61: barrelhead.settlement.v1.ListPayeeAccountsResponse
-	(*Encumbrance)(nil),                // 62: barrelhead.settlement.v1.Encumbrance
-	(*ListEncumbrancesResponse)(nil),   // 63: barrelhead.settlement.v1.ListEncumbrancesResponse
-	(*PaymentBatch)(nil),               // 64: barrelhead.settlement.v1.PaymentBatch
-	(*ListPaymentBatchesResponse)(nil), // 65: barrelhead.settlement.v1.ListPaymentBatchesResponse
-	(*PaymentFile)(nil),                // 66: barrelhead.settlement.v1.PaymentFile
-	(*Payment)(nil),                    // 67: barrelhead.settlement.v1.Payment
+	(*ListEquityRequest)(nil),          // 28: barrelhead.settlement.v1.ListEquityRequest
+	(*RedeemEquityRequest)(nil),        // 29: barrelhead.settlement.v1.RedeemEquityRequest
+	(*EnterPayeeAccountRequest)(nil),   // 30: barrelhead.settlement.v1.EnterPayeeAccountRequest
+	(*VerifyPayeeAccountRequest)(nil),  // 31: barrelhead.settlement.v1.VerifyPayeeAccountRequest
+	(*ListPayeeAccountsRequest)(nil),   // 32: barrelhead.settlement.v1.ListPayeeAccountsRequest
+	(*RegisterEncumbranceRequest)(nil), // 33: barrelhead.settlement.v1.RegisterEncumbranceRequest
+	(*EndEncumbranceRequest)(nil),      // 34: barrelhead.settlement.v1.EndEncumbranceRequest
+	(*ListEncumbrancesRequest)(nil),    // 35: barrelhead.settlement.v1.ListEncumbrancesRequest
+	(*PreparePaymentsRequest)(nil),     // 36: barrelhead.settlement.v1.PreparePaymentsRequest
+	(*ReleasePaymentsRequest)(nil),     // 37: barrelhead.settlement.v1.ReleasePaymentsRequest
+	(*GetPaymentBatchRequest)(nil),     // 38: barrelhead.settlement.v1.GetPaymentBatchRequest
+	(*ListPaymentBatchesRequest)(nil),  // 39: barrelhead.settlement.v1.ListPaymentBatchesRequest
+	(*ExportPaymentFileRequest)(nil),   // 40: barrelhead.settlement.v1.ExportPaymentFileRequest
+	(*ReturnPaymentRequest)(nil),       // 41: barrelhead.settlement.v1.ReturnPaymentRequest
+	(*Schedule)(nil),                   // 42: barrelhead.settlement.v1.Schedule
+	(*ListSchedulesResponse)(nil),      // 43: barrelhead.settlement.v1.ListSchedulesResponse
+	(*Payout)(nil),                     // 44: barrelhead.settlement.v1.Payout
+	(*ListPayoutsResponse)(nil),        // 45: barrelhead.settlement.v1.ListPayoutsResponse
+	(*MemberTotal)(nil),                // 46: barrelhead.settlement.v1.MemberTotal
+	(*ListMemberTotalsResponse)(nil),   // 47: barrelhead.settlement.v1.ListMemberTotalsResponse
+	(*ListUnpricedResponse)(nil),       // 48: barrelhead.settlement.v1.ListUnpricedResponse
+	(*Pool)(nil),                       // 49: barrelhead.settlement.v1.Pool
+	(*ListPoolsResponse)(nil),          // 50: barrelhead.settlement.v1.ListPoolsResponse
+	(*PoolEntry)(nil),                  // 51: barrelhead.settlement.v1.PoolEntry
+	(*ListPoolEntriesResponse)(nil),    // 52: barrelhead.settlement.v1.ListPoolEntriesResponse
+	(*Run)(nil),                        // 53: barrelhead.settlement.v1.Run
+	(*ListRunsResponse)(nil),           // 54: barrelhead.settlement.v1.ListRunsResponse
+	(*ListRunMembersResponse)(nil),     // 55: barrelhead.settlement.v1.ListRunMembersResponse
+	(*VerifyRunResponse)(nil),          // 56: barrelhead.settlement.v1.VerifyRunResponse
+	(*RunComparison)(nil),              // 57: barrelhead.settlement.v1.RunComparison
+	(*TrialBalance)(nil),               // 58: barrelhead.settlement.v1.TrialBalance
+	(*ExportJournalResponse)(nil),      // 59: barrelhead.settlement.v1.ExportJournalResponse
+	(*Statement)(nil),                  // 60: barrelhead.settlement.v1.Statement
+	(*StatementDocument)(nil),          // 61: barrelhead.settlement.v1.StatementDocument
+	(*ListEquityResponse)(nil),         // 62: barrelhead.settlement.v1.ListEquityResponse
+	(*Redemption)(nil),                 // 63: barrelhead.settlement.v1.Redemption
+	(*PayeeAccount)(nil),               // 64: barrelhead.settlement.v1.PayeeAccount
+	(*ListPayeeAccountsResponse)(nil),  // 65: barrelhead.settlement.v1.ListPayeeAccountsResponse
+	(*Encumbrance)(nil),                // 66: barrelhead.settlement.v1.Encumbrance
+	(*ListEncumbrancesResponse)(nil),   // 67: barrelhead.settlement.v1.ListEncumbrancesResponse
+	(*PaymentBatch)(nil),               // 68: barrelhead.settlement.v1.PaymentBatch
+	(*ListPaymentBatchesResponse)(nil), // 69: barrelhead.settlement.v1.ListPaymentBatchesResponse
+	(*PaymentFile)(nil),                // 70: barrelhead.settlement.v1.PaymentFile
+	(*Payment)(nil),                    // 71: barrelhead.settlement.v1.Payment
 }
 var file_barrelhead_settlement_v1_settlement_service_proto_depIdxs = []int32{
 	0,  // 0: barrelhead.settlement.v1.SettlementService.CreateSchedule:input_type -> barrelhead.settlement.v1.CreateScheduleRequest
@@ -221,60 +231,64 @@ var file_barrelhead_settlement_v1_settlement_service_proto_depIdxs = []int32{
 	25, // 25: barrelhead.settlement.v1.SettlementService.ExportJournal:input_type -> barrelhead.settlement.v1.ExportJournalRequest
 	26, // 26: barrelhead.settlement.v1.SettlementService.GetStatement:input_type -> barrelhead.settlement.v1.GetStatementRequest
 	27, // 27: barrelhead.settlement.v1.SettlementService.RenderStatement:input_type -> barrelhead.settlement.v1.RenderStatementRequest
-	28, // 28: barrelhead.settlement.v1.SettlementService.EnterPayeeAccount:input_type -> barrelhead.settlement.v1.EnterPayeeAccountRequest
-	29, // 29: barrelhead.settlement.v1.SettlementService.VerifyPayeeAccount:input_type -> barrelhead.settlement.v1.VerifyPayeeAccountRequest
-	30, // 30: barrelhead.settlement.v1.SettlementService.ListPayeeAccounts:input_type -> barrelhead.settlement.v1.ListPayeeAccountsRequest
-	31, // 31: barrelhead.settlement.v1.SettlementService.RegisterEncumbrance:input_type -> barrelhead.settlement.v1.RegisterEncumbranceRequest
-	32, // 32: barrelhead.settlement.v1.SettlementService.EndEncumbrance:input_type -> barrelhead.settlement.v1.EndEncumbranceRequest
-	33, // 33: barrelhead.settlement.v1.SettlementService.ListEncumbrances:input_type -> barrelhead.settlement.v1.ListEncumbrancesRequest
-	34, // 34: barrelhead.settlement.v1.SettlementService.PreparePayments:input_type -> barrelhead.settlement.v1.PreparePaymentsRequest
-	35, // 35: barrelhead.settlement.v1.SettlementService.ReleasePayments:input_type -> barrelhead.settlement.v1.ReleasePaymentsRequest
-	36, // 36: barrelhead.settlement.v1.SettlementService.GetPaymentBatch:input_type -> barrelhead.settlement.v1.GetPaymentBatchRequest
-	37, // 37: barrelhead.settlement.v1.SettlementService.ListPaymentBatches:input_type -> barrelhead.settlement.v1.ListPaymentBatchesRequest
-	38, // 38: barrelhead.settlement.v1.SettlementService.ExportPaymentFile:input_type -> barrelhead.settlement.v1.ExportPaymentFileRequest
-	39, // 39: barrelhead.settlement.v1.SettlementService.ReturnPayment:input_type -> barrelhead.settlement.v1.ReturnPaymentRequest
-	40, // 40: barrelhead.settlement.v1.SettlementService.CreateSchedule:output_type -> barrelhead.settlement.v1.Schedule
-	40, // 41: barrelhead.settlement.v1.SettlementService.AdoptSchedule:output_type -> barrelhead.settlement.v1.Schedule
-	40, // 42: barrelhead.settlement.v1.SettlementService.GetSchedule:output_type -> barrelhead.settlement.v1.Schedule
-	41, // 43: barrelhead.settlement.v1.SettlementService.ListSchedules:output_type -> barrelhead.settlement.v1.ListSchedulesResponse
-	42, // 44: barrelhead.settlement.v1.SettlementService.GetPayout:output_type -> barrelhead.settlement.v1.Payout
-	43, // 45: barrelhead.settlement.v1.SettlementService.ListPayouts:output_type -> barrelhead.settlement.v1.ListPayoutsResponse
-	44, // 46: barrelhead.settlement.v1.SettlementService.GetMemberTotal:output_type -> barrelhead.settlement.v1.MemberTotal
-	45, // 47: barrelhead.settlement.v1.SettlementService.ListMemberTotals:output_type -> barrelhead.settlement.v1.ListMemberTotalsResponse
-	46, // 48: barrelhead.settlement.v1.SettlementService.ListUnpriced:output_type -> barrelhead.settlement.v1.ListUnpricedResponse
-	42, // 49: barrelhead.settlement.v1.SettlementService.EstimatePayout:output_type -> barrelhead.settlement.v1.Payout
-	47, // 50: barrelhead.settlement.v1.SettlementService.OpenPool:output_type -> barrelhead.settlement.v1.Pool
-	47, // 51: barrelhead.settlement.v1.SettlementService.GetPool:output_type -> barrelhead.settlement.v1.Pool
-	48, // 52: barrelhead.settlement.v1.SettlementService.ListPools:output_type -> barrelhead.settlement.v1.ListPoolsResponse
-	49, // 53: barrelhead.settlement.v1.SettlementService.RecordPoolEntry:output_type -> barrelhead.settlement.v1.PoolEntry
-	50, // 54: barrelhead.settlement.v1.SettlementService.ListPoolEntries:output_type -> barrelhead.settlement.v1.ListPoolEntriesResponse
-	51, // 55: barrelhead.settlement.v1.SettlementService.PrepareRun:output_type -> barrelhead.settlement.v1.Run
-	51, // 56: barrelhead.settlement.v1.SettlementService.GetRun:output_type -> barrelhead.settlement.v1.Run
-	52, // 57: barrelhead.settlement.v1.SettlementService.ListRuns:output_type -> barrelhead.settlement.v1.ListRunsResponse
-	53, // 58: barrelhead.settlement.v1.SettlementService.ListRunMembers:output_type -> barrelhead.settlement.v1.ListRunMembersResponse
-	51, // 59: barrelhead.settlement.v1.SettlementService.ApproveRun:output_type -> barrelhead.settlement.v1.Run
-	51, // 60: barrelhead.settlement.v1.SettlementService.AbstainFromRun:output_type -> barrelhead.settlement.v1.Run
-	51, // 61: barrelhead.settlement.v1.SettlementService.ReleaseRun:output_type -> barrelhead.settlement.v1.Run
-	54, // 62: barrelhead.settlement.v1.SettlementService.VerifyRun:output_type -> barrelhead.settlement.v1.VerifyRunResponse
-	55, // 63: barrelhead.settlement.v1.SettlementService.CompareRuns:output_type -> barrelhead.settlement.v1.RunComparison
-	56, // 64: barrelhead.settlement.v1.SettlementService.GetTrialBalance:output_type -> barrelhead.settlement.v1.TrialBalance
-	57, // 65: barrelhead.settlement.v1.SettlementService.ExportJournal:output_type -> barrelhead.settlement.v1.ExportJournalResponse
-	58, // 66: barrelhead.settlement.v1.SettlementService.GetStatement:output_type -> barrelhead.settlement.v1.Statement
-	59, // 67: barrelhead.settlement.v1.SettlementService.RenderStatement:output_type -> barrelhead.settlement.v1.StatementDocument
-	60, // 68: barrelhead.settlement.v1.SettlementService.EnterPayeeAccount:output_type -> barrelhead.settlement.v1.PayeeAccount
-	60, // 69: barrelhead.settlement.v1.SettlementService.VerifyPayeeAccount:output_type -> barrelhead.settlement.v1.PayeeAccount
-	61, // 70: barrelhead.settlement.v1.SettlementService.ListPayeeAccounts:output_type -> barrelhead.settlement.v1.ListPayeeAccountsResponse
-	62, // 71: barrelhead.settlement.v1.SettlementService.RegisterEncumbrance:output_type -> barrelhead.settlement.v1.Encumbrance
-	62, // 72: barrelhead.settlement.v1.SettlementService.EndEncumbrance:output_type -> barrelhead.settlement.v1.Encumbrance
-	63, // 73: barrelhead.settlement.v1.SettlementService.ListEncumbrances:output_type -> barrelhead.settlement.v1.ListEncumbrancesResponse
-	64, // 74: barrelhead.settlement.v1.SettlementService.PreparePayments:output_type -> barrelhead.settlement.v1.PaymentBatch
-	64, // 75: barrelhead.settlement.v1.SettlementService.ReleasePayments:output_type -> barrelhead.settlement.v1.PaymentBatch
-	64, // 76: barrelhead.settlement.v1.SettlementService.GetPaymentBatch:output_type -> barrelhead.settlement.v1.PaymentBatch
-	65, // 77: barrelhead.settlement.v1.SettlementService.ListPaymentBatches:output_type -> barrelhead.settlement.v1.ListPaymentBatchesResponse
-	66, // 78: barrelhead.settlement.v1.SettlementService.ExportPaymentFile:output_type -> barrelhead.settlement.v1.PaymentFile
-	67, // 79: barrelhead.settlement.v1.SettlementService.ReturnPayment:output_type -> barrelhead.settlement.v1.Payment
-	40, // [40:80] is the sub-list for method output_type
-	0,  // [0:40] is the sub-list for method input_type
+	28, // 28: barrelhead.settlement.v1.SettlementService.ListEquity:input_type -> barrelhead.settlement.v1.ListEquityRequest
+	29, // 29: barrelhead.settlement.v1.SettlementService.RedeemEquity:input_type -> barrelhead.settlement.v1.RedeemEquityRequest
+	30, // 30: barrelhead.settlement.v1.SettlementService.EnterPayeeAccount:input_type -> barrelhead.settlement.v1.EnterPayeeAccountRequest
+	31, // 31: barrelhead.settlement.v1.SettlementService.VerifyPayeeAccount:input_type -> barrelhead.settlement.v1.VerifyPayeeAccountRequest
+	32, // 32: barrelhead.settlement.v1.SettlementService.ListPayeeAccounts:input_type -> barrelhead.settlement.v1.ListPayeeAccountsRequest
+	33, // 33: barrelhead.settlement.v1.SettlementService.RegisterEncumbrance:input_type -> barrelhead.settlement.v1.RegisterEncumbranceRequest
+	34, // 34: barrelhead.settlement.v1.SettlementService.EndEncumbrance:input_type -> barrelhead.settlement.v1.EndEncumbranceRequest
+	35, // 35: barrelhead.settlement.v1.SettlementService.ListEncumbrances:input_type -> barrelhead.settlement.v1.ListEncumbrancesRequest
+	36, // 36: barrelhead.settlement.v1.SettlementService.PreparePayments:input_type -> barrelhead.settlement.v1.PreparePaymentsRequest
+	37, // 37: barrelhead.settlement.v1.SettlementService.ReleasePayments:input_type -> barrelhead.settlement.v1.ReleasePaymentsRequest
+	38, // 38: barrelhead.settlement.v1.SettlementService.GetPaymentBatch:input_type -> barrelhead.settlement.v1.GetPaymentBatchRequest
+	39, // 39: barrelhead.settlement.v1.SettlementService.ListPaymentBatches:input_type -> barrelhead.settlement.v1.ListPaymentBatchesRequest
+	40, // 40: barrelhead.settlement.v1.SettlementService.ExportPaymentFile:input_type -> barrelhead.settlement.v1.ExportPaymentFileRequest
+	41, // 41: barrelhead.settlement.v1.SettlementService.ReturnPayment:input_type -> barrelhead.settlement.v1.ReturnPaymentRequest
+	42, // 42: barrelhead.settlement.v1.SettlementService.CreateSchedule:output_type -> barrelhead.settlement.v1.Schedule
+	42, // 43: barrelhead.settlement.v1.SettlementService.AdoptSchedule:output_type -> barrelhead.settlement.v1.Schedule
+	42, // 44: barrelhead.settlement.v1.SettlementService.GetSchedule:output_type -> barrelhead.settlement.v1.Schedule
+	43, // 45: barrelhead.settlement.v1.SettlementService.ListSchedules:output_type -> barrelhead.settlement.v1.ListSchedulesResponse
+	44, // 46: barrelhead.settlement.v1.SettlementService.GetPayout:output_type -> barrelhead.settlement.v1.Payout
+	45, // 47: barrelhead.settlement.v1.SettlementService.ListPayouts:output_type -> barrelhead.settlement.v1.ListPayoutsResponse
+	46, // 48: barrelhead.settlement.v1.SettlementService.GetMemberTotal:output_type -> barrelhead.settlement.v1.MemberTotal
+	47, // 49: barrelhead.settlement.v1.SettlementService.ListMemberTotals:output_type -> barrelhead.settlement.v1.ListMemberTotalsResponse
+	48, // 50: barrelhead.settlement.v1.SettlementService.ListUnpriced:output_type -> barrelhead.settlement.v1.ListUnpricedResponse
+	44, // 51: barrelhead.settlement.v1.SettlementService.EstimatePayout:output_type -> barrelhead.settlement.v1.Payout
+	49, // 52: barrelhead.settlement.v1.SettlementService.OpenPool:output_type -> barrelhead.settlement.v1.Pool
+	49, // 53: barrelhead.settlement.v1.SettlementService.GetPool:output_type -> barrelhead.settlement.v1.Pool
+	50, // 54: barrelhead.settlement.v1.SettlementService.ListPools:output_type -> barrelhead.settlement.v1.ListPoolsResponse
+	51, // 55: barrelhead.settlement.v1.SettlementService.RecordPoolEntry:output_type -> barrelhead.settlement.v1.PoolEntry
+	52, // 56: barrelhead.settlement.v1.SettlementService.ListPoolEntries:output_type -> barrelhead.settlement.v1.ListPoolEntriesResponse
+	53, // 57: barrelhead.settlement.v1.SettlementService.PrepareRun:output_type -> barrelhead.settlement.v1.Run
+	53, // 58: barrelhead.settlement.v1.SettlementService.GetRun:output_type -> barrelhead.settlement.v1.Run
+	54, // 59: barrelhead.settlement.v1.SettlementService.ListRuns:output_type -> barrelhead.settlement.v1.ListRunsResponse
+	55, // 60: barrelhead.settlement.v1.SettlementService.ListRunMembers:output_type -> barrelhead.settlement.v1.ListRunMembersResponse
+	53, // 61: barrelhead.settlement.v1.SettlementService.ApproveRun:output_type -> barrelhead.settlement.v1.Run
+	53, // 62: barrelhead.settlement.v1.SettlementService.AbstainFromRun:output_type -> barrelhead.settlement.v1.Run
+	53, // 63: barrelhead.settlement.v1.SettlementService.ReleaseRun:output_type -> barrelhead.settlement.v1.Run
+	56, // 64: barrelhead.settlement.v1.SettlementService.VerifyRun:output_type -> barrelhead.settlement.v1.VerifyRunResponse
+	57, // 65: barrelhead.settlement.v1.SettlementService.CompareRuns:output_type -> barrelhead.settlement.v1.RunComparison
+	58, // 66: barrelhead.settlement.v1.SettlementService.GetTrialBalance:output_type -> barrelhead.settlement.v1.TrialBalance
+	59, // 67: barrelhead.settlement.v1.SettlementService.ExportJournal:output_type -> barrelhead.settlement.v1.ExportJournalResponse
+	60, // 68: barrelhead.settlement.v1.SettlementService.GetStatement:output_type -> barrelhead.settlement.v1.Statement
+	61, // 69: barrelhead.settlement.v1.SettlementService.RenderStatement:output_type -> barrelhead.settlement.v1.StatementDocument
+	62, // 70: barrelhead.settlement.v1.SettlementService.ListEquity:output_type -> barrelhead.settlement.v1.ListEquityResponse
+	63, // 71: barrelhead.settlement.v1.SettlementService.RedeemEquity:output_type -> barrelhead.settlement.v1.Redemption
+	64, // 72: barrelhead.settlement.v1.SettlementService.EnterPayeeAccount:output_type -> barrelhead.settlement.v1.PayeeAccount
+	64, // 73: barrelhead.settlement.v1.SettlementService.VerifyPayeeAccount:output_type -> barrelhead.settlement.v1.PayeeAccount
+	65, // 74: barrelhead.settlement.v1.SettlementService.ListPayeeAccounts:output_type -> barrelhead.settlement.v1.ListPayeeAccountsResponse
+	66, // 75: barrelhead.settlement.v1.SettlementService.RegisterEncumbrance:output_type -> barrelhead.settlement.v1.Encumbrance
+	66, // 76: barrelhead.settlement.v1.SettlementService.EndEncumbrance:output_type -> barrelhead.settlement.v1.Encumbrance
+	67, // 77: barrelhead.settlement.v1.SettlementService.ListEncumbrances:output_type -> barrelhead.settlement.v1.ListEncumbrancesResponse
+	68, // 78: barrelhead.settlement.v1.SettlementService.PreparePayments:output_type -> barrelhead.settlement.v1.PaymentBatch
+	68, // 79: barrelhead.settlement.v1.SettlementService.ReleasePayments:output_type -> barrelhead.settlement.v1.PaymentBatch
+	68, // 80: barrelhead.settlement.v1.SettlementService.GetPaymentBatch:output_type -> barrelhead.settlement.v1.PaymentBatch
+	69, // 81: barrelhead.settlement.v1.SettlementService.ListPaymentBatches:output_type -> barrelhead.settlement.v1.ListPaymentBatchesResponse
+	70, // 82: barrelhead.settlement.v1.SettlementService.ExportPaymentFile:output_type -> barrelhead.settlement.v1.PaymentFile
+	71, // 83: barrelhead.settlement.v1.SettlementService.ReturnPayment:output_type -> barrelhead.settlement.v1.Payment
+	42, // [42:84] is the sub-list for method output_type
+	0,  // [0:42] is the sub-list for method input_type
 	0,  // [0:0] is the sub-list for extension type_name
 	0,  // [0:0] is the sub-list for extension extendee
 	0,  // [0:0] is the sub-list for field type_name
@@ -285,6 +299,7 @@ func file_barrelhead_settlement_v1_settlement_service_proto_init() {
 	if File_barrelhead_settlement_v1_settlement_service_proto != nil {
 		return
 	}
+	file_barrelhead_settlement_v1_equity_proto_init()
 	file_barrelhead_settlement_v1_ledger_proto_init()
 	file_barrelhead_settlement_v1_payment_proto_init()
 	file_barrelhead_settlement_v1_payment_requests_proto_init()

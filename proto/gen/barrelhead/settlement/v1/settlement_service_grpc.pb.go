@@ -47,6 +47,8 @@ const (
 	SettlementService_ExportJournal_FullMethodName       = "/barrelhead.settlement.v1.SettlementService/ExportJournal"
 	SettlementService_GetStatement_FullMethodName        = "/barrelhead.settlement.v1.SettlementService/GetStatement"
 	SettlementService_RenderStatement_FullMethodName     = "/barrelhead.settlement.v1.SettlementService/RenderStatement"
+	SettlementService_ListEquity_FullMethodName          = "/barrelhead.settlement.v1.SettlementService/ListEquity"
+	SettlementService_RedeemEquity_FullMethodName        = "/barrelhead.settlement.v1.SettlementService/RedeemEquity"
 	SettlementService_EnterPayeeAccount_FullMethodName   = "/barrelhead.settlement.v1.SettlementService/EnterPayeeAccount"
 	SettlementService_VerifyPayeeAccount_FullMethodName  = "/barrelhead.settlement.v1.SettlementService/VerifyPayeeAccount"
 	SettlementService_ListPayeeAccounts_FullMethodName   = "/barrelhead.settlement.v1.SettlementService/ListPayeeAccounts"
@@ -132,6 +134,11 @@ type SettlementServiceClient interface {
 	GetStatement(ctx context.Context, in *GetStatementRequest, opts ...grpc.CallOption) (*Statement, error)
 	// RenderStatement returns the same statement as a PDF. Another member's answers NOT_FOUND.
 	RenderStatement(ctx context.Context, in *RenderStatementRequest, opts ...grpc.CallOption) (*StatementDocument, error)
+	// ListEquity returns the capital a member has in the cooperative, by crop year. Another member's answers NOT_FOUND.
+	ListEquity(ctx context.Context, in *ListEquityRequest, opts ...grpc.CallOption) (*ListEquityResponse, error)
+	// RedeemEquity records the board's resolution to give back part or all of the oldest crop year's equity. It is owed to the
+	// members from then on and paid with the next batch. A year that is not the oldest with a balance is STATE_FORBIDS.
+	RedeemEquity(ctx context.Context, in *RedeemEquityRequest, opts ...grpc.CallOption) (*Redemption, error)
 	// EnterPayeeAccount enters where a payee's money is to go. It pays nothing before another person verified it and ten days
 	// have passed.
 	EnterPayeeAccount(ctx context.Context, in *EnterPayeeAccountRequest, opts ...grpc.CallOption) (*PayeeAccount, error)
@@ -461,6 +468,26 @@ func (c *settlementServiceClient) RenderStatement(ctx context.Context, in *Rende
 	return out, nil
 }
 
+func (c *settlementServiceClient) ListEquity(ctx context.Context, in *ListEquityRequest, opts ...grpc.CallOption) (*ListEquityResponse, error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	out := new(ListEquityResponse)
+	err := c.cc.Invoke(ctx, SettlementService_ListEquity_FullMethodName, in, out, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
+func (c *settlementServiceClient) RedeemEquity(ctx context.Context, in *RedeemEquityRequest, opts ...grpc.CallOption) (*Redemption, error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	out := new(Redemption)
+	err := c.cc.Invoke(ctx, SettlementService_RedeemEquity_FullMethodName, in, out, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
 func (c *settlementServiceClient) EnterPayeeAccount(ctx context.Context, in *EnterPayeeAccountRequest, opts ...grpc.CallOption) (*PayeeAccount, error) {
 	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
 	out := new(PayeeAccount)
@@ -652,6 +679,11 @@ type SettlementServiceServer interface {
 	GetStatement(context.Context, *GetStatementRequest) (*Statement, error)
 	// RenderStatement returns the same statement as a PDF. Another member's answers NOT_FOUND.
 	RenderStatement(context.Context, *RenderStatementRequest) (*StatementDocument, error)
+	// ListEquity returns the capital a member has in the cooperative, by crop year. Another member's answers NOT_FOUND.
+	ListEquity(context.Context, *ListEquityRequest) (*ListEquityResponse, error)
+	// RedeemEquity records the board's resolution to give back part or all of the oldest crop year's equity. It is owed to the
+	// members from then on and paid with the next batch. A year that is not the oldest with a balance is STATE_FORBIDS.
+	RedeemEquity(context.Context, *RedeemEquityRequest) (*Redemption, error)
 	// EnterPayeeAccount enters where a payee's money is to go. It pays nothing before another person verified it and ten days
 	// have passed.
 	EnterPayeeAccount(context.Context, *EnterPayeeAccountRequest) (*PayeeAccount, error)
@@ -775,6 +807,12 @@ func (UnimplementedSettlementServiceServer) GetStatement(context.Context, *GetSt
 }
 func (UnimplementedSettlementServiceServer) RenderStatement(context.Context, *RenderStatementRequest) (*StatementDocument, error) {
 	return nil, status.Error(codes.Unimplemented, "method RenderStatement not implemented")
+}
+func (UnimplementedSettlementServiceServer) ListEquity(context.Context, *ListEquityRequest) (*ListEquityResponse, error) {
+	return nil, status.Error(codes.Unimplemented, "method ListEquity not implemented")
+}
+func (UnimplementedSettlementServiceServer) RedeemEquity(context.Context, *RedeemEquityRequest) (*Redemption, error) {
+	return nil, status.Error(codes.Unimplemented, "method RedeemEquity not implemented")
 }
 func (UnimplementedSettlementServiceServer) EnterPayeeAccount(context.Context, *EnterPayeeAccountRequest) (*PayeeAccount, error) {
 	return nil, status.Error(codes.Unimplemented, "method EnterPayeeAccount not implemented")
@@ -1330,6 +1368,42 @@ func _SettlementService_RenderStatement_Handler(srv interface{}, ctx context.Con
 	return interceptor(ctx, in, info, handler)
 }
 
+func _SettlementService_ListEquity_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
+	in := new(ListEquityRequest)
+	if err := dec(in); err != nil {
+		return nil, err
+	}
+	if interceptor == nil {
+		return srv.(SettlementServiceServer).ListEquity(ctx, in)
+	}
+	info := &grpc.UnaryServerInfo{
+		Server:     srv,
+		FullMethod: SettlementService_ListEquity_FullMethodName,
+	}
+	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
+		return srv.(SettlementServiceServer).ListEquity(ctx, req.(*ListEquityRequest))
+	}
+	return interceptor(ctx, in, info, handler)
+}
+
+func _SettlementService_RedeemEquity_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
+	in := new(RedeemEquityRequest)
+	if err := dec(in); err != nil {
+		return nil, err
+	}
+	if interceptor == nil {
+		return srv.(SettlementServiceServer).RedeemEquity(ctx, in)
+	}
+	info := &grpc.UnaryServerInfo{
+		Server:     srv,
+		FullMethod: SettlementService_RedeemEquity_FullMethodName,
+	}
+	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
+		return srv.(SettlementServiceServer).RedeemEquity(ctx, req.(*RedeemEquityRequest))
+	}
+	return interceptor(ctx, in, info, handler)
+}
+
 func _SettlementService_EnterPayeeAccount_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
 	in := new(EnterPayeeAccountRequest)
 	if err := dec(in); err != nil {
@@ -1660,6 +1734,14 @@ var SettlementService_ServiceDesc = grpc.ServiceDesc{
 		{
 			MethodName: "RenderStatement",
 			Handler:    _SettlementService_RenderStatement_Handler,
+		},
+		{
+			MethodName: "ListEquity",
+			Handler:    _SettlementService_ListEquity_Handler,
+		},
+		{
+			MethodName: "RedeemEquity",
+			Handler:    _SettlementService_RedeemEquity_Handler,
 		},
 		{
 			MethodName: "EnterPayeeAccount",

@@ -85,13 +85,29 @@ func ForPayout(p *domain.Payout, date domain.Date) *Entry {
 		case domain.LineCharge:
 			e.add("income:charges:"+l.Code, l.Amount)
 		case domain.LineRetain:
-			e.add(fmt.Sprintf("equity:retains:%d:%s", p.Barrel.CropYear, accountOf(p.Barrel.Member)), l.Amount)
+			e.add(retains(p.Barrel.CropYear, p.Barrel.Member), l.Amount)
 		default:
 			e.add(honey(p.Barrel.CropYear), l.Amount)
 		}
 	}
 	e.add(MemberAccount(p.Barrel.Member), -p.Net)
 	return e
+}
+
+func retains(cropYear int, member string) string {
+	return fmt.Sprintf("equity:retains:%d:%s", cropYear, accountOf(member))
+}
+
+// ForRedemption turns members' capital into what they are owed, an entry for each.
+func ForRedemption(r *domain.Redemption, date domain.Date) []*Entry {
+	entries := make([]*Entry, 0, len(r.Parts))
+	for _, p := range r.Parts {
+		e := &Entry{Source: p.Name(), Date: date, Time: r.Time, Description: fmt.Sprintf("Equity of %d given back by %s", r.CropYear, r.Resolution)}
+		e.add(retains(r.CropYear, p.Member), p.Amount)
+		e.add(MemberAccount(p.Member), -p.Amount)
+		entries = append(entries, e)
+	}
+	return entries
 }
 
 func describe(p *domain.Payout) string {

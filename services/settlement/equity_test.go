@@ -1,0 +1,87 @@
+package settlement_test
+
+import (
+	"fmt"
+	"testing"
+
+	"github.com/google/uuid"
+	"github.com/stretchr/testify/require"
+
+	errorv1 "barrelhead.example/proto/gen/barrelhead/error/v1"
+	intakev1 "barrelhead.example/proto/gen/barrelhead/intake/v1"
+	settlementv1 "barrelhead.example/proto/gen/barrelhead/settlement/v1"
+	"barrelhead.example/services/kit/rpctest"
+)
+
+func redeem(year int32, percent string) *settlementv1.RedeemEquityRequest {
+	return &settlementv1.RedeemEquityRequest{RequestId: uuid.NewString(), CropYear: year, Percent: percent, Resolution: "Annual meeting 2033, resolution 5"}
+}
+
+// retaining is a market of crop years 2025 and 2026 whose schedules keep 3 cents a pound.
+func retaining(t *testing.T) *market {
+	m := &market{house: open(t)}
+	for _, year := range []int32{2025, 2026} {
+		s := prices(fmt.Sprintf("%d-07-01", year))
+		s.CropYear, s.Deductions[1].Retained = year, true
+		m.adopt(s)
+	}
+	m.take(member("M-0001", "Orchard Hill Apiary"))
+	m.take(member("M-0002", "Three Oaks Honey"))
+	for i, owner := range []string{"M-0001", "M-0002"} {
+		for year, tag := range map[int32]string{2025: "FC-25" + owner, 2026: "FC-26" + owner} {
+			tk := ticket("T-"+tag, owner, barrelOf{tag, []string{"640.0", "642.5"}[i], "clover"})
+			tk.CropYear = year
+			m.take(sampled(tag))
+			m.take(closed(tk))
+			m.take(graded(tag, 1, "17.0", "WHITE", "A"))
+		}
+	}
+	m.as = m.serve()
+	return m
+}
+
+func (m *market) equity(number string) *settlementv1.ListEquityResponse {
+	out, err := m.as(rpctest.Member(number)).ListEquity(m.t.Context(), &settlementv1.ListEquityRequest{Member: "members/" + number})
+	require.NoError(m.t, err)
+	return out
+}
+
+func TestEquityRevolvesOldestYearFirst(t *testing.T) {
+	t.Parallel()
+	m := retaining(t)
+	lots := m.equity("M-0001")
+	require.Len(t, lots.GetLots(), 2)
+	require.Equal(t, int32(2025), lots.GetLots()[0].GetCropYear())
+	require.Equal(t, "19.20", lots.GetLots()[0].GetIssued().GetAmount())
+	require.Equal(t, "38.40", lots.GetBalance().GetAmount())
+	require.Contains(t, lots.GetCaution(), "not tax advice")
+	_, err := m.as(board).RedeemEquity(t.Context(), redeem(2026, "100"))
+	rpctest.RefusedAs(t, err, errorv1.Reason_REASON_STATE_FORBIDS, map[string]string{"state": "NOT_OLDEST"})
+	_, err = m.as(board).RedeemEquity(t.Context(), redeem(2025, "100.01"))
+	rpctest.Faults(t, err, "percent")
+	before := m.balances()
+	half := redeem(2025, "50")
+	for range 2 {
+		r, err := m.as(board).RedeemEquity(t.Context(), half)
+		require.NoError(t, err)
+		require.Equal(t, int32(2), r.GetMembers())
+		require.Equal(t, "19.24", r.GetTotal().GetAmount(), "9.60 of 19.20 and 9.64 of 19.28")
+	}
+	require.Equal(t, "9.60", m.equity("M-0001").GetLots()[0].GetBalance().GetAmount())
+	require.Equal(t, "-9.60", m.balances()["equity:retains:2025:members:M-0001"])
+	require.NotEqual(t, before["liabilities:members:M-0001"], m.balances()["liabilities:members:M-0001"])
+	s, err := m.as(rpctest.Member("M-0001")).GetStatement(t.Context(), statementOf("M-0001"))
+	require.NoError(t, err)
+	require.Equal(t, "9.60", s.GetRedeemed().GetAmount())
+	// Two barrels of 640.0 lb at 1.15 − 0.02 − 0.03, and the 9.60.
+	require.Equal(t, "We owe you $1,417.60.", s.GetHeadline())
+	_, err = m.as(board).RedeemEquity(t.Context(), redeem(2025, "100"))
+	require.NoError(t, err)
+	_, err = m.as(board).RedeemEquity(t.Context(), redeem(2025, "100"))
+	rpctest.RefusedAs(t, err, errorv1.Reason_REASON_STATE_FORBIDS, map[string]string{"state": "NOT_OLDEST"})
+	require.Equal(t, "0.00", m.equity("M-0002").GetLots()[0].GetBalance().GetAmount())
+	_, err = m.as(rpctest.Member("M-0002")).ListEquity(t.Context(), &settlementv1.ListEquityRequest{Member: "members/M-0001"})
+	rpctest.RefusedAs(t, err, errorv1.Reason_REASON_NOT_FOUND, nil)
+	m.take(&intakev1.TicketVoided{Ticket: ticket("T-FC-26M-0001", "M-0001")})
+	require.Equal(t, "0.00", m.equity("M-0001").GetBalance().GetAmount(), "capital of a voided delivery is taken back with it")
+}
