@@ -37,8 +37,14 @@ func TestChainOfCustody(t *testing.T) {
 		steps  []happened
 		broken string
 	}{
-		"holds": {[]happened{sealed, sent, {domain.Received, "laboratory", "S-1", 2}, {domain.Opened, "laboratory", "S-1", 3},
-			{domain.Sealed, "laboratory", "S-2", 4}, {domain.Stored, "laboratory", "S-2", 5}, {domain.Discarded, "laboratory", "", 6}}, ""},
+		"holds": {[]happened{
+			sealed, sent,
+			{domain.Received, "laboratory", "S-1", 2},
+			{domain.Opened, "laboratory", "S-1", 3},
+			{domain.Sealed, "laboratory", "S-2", 4},
+			{domain.Stored, "laboratory", "S-2", 5},
+			{domain.Discarded, "laboratory", "", 6},
+		}, ""},
 		"three days under way":    {[]happened{sealed, sent, {domain.Received, "laboratory", "", 73}}, ""},
 		"longer":                  {[]happened{sealed, sent, {domain.Received, "laboratory", "", 74}}, "portion C was on its way to laboratory for more than 72 hours"},
 		"nobody sent it":          {[]happened{sealed, {domain.Received, "laboratory", "", 2}}, "portion C was received at laboratory, but nobody sent it there from dock"},

@@ -8,12 +8,10 @@ package gradingv1
 
 import (
 	_ "barrelhead.example/proto/gen/barrelhead/access/v1"
-	_ "buf.build/gen/go/bufbuild/protovalidate/protocolbuffers/go/buf/validate"
 	_ "google.golang.org/genproto/googleapis/api/annotations"
 	protoreflect "google.golang.org/protobuf/reflect/protoreflect"
 	protoimpl "google.golang.org/protobuf/runtime/protoimpl"
 	reflect "reflect"
-	sync "sync"
 	unsafe "unsafe"
 )
 
@@ -24,782 +22,11 @@ const (
 	_ = protoimpl.EnforceVersion(protoimpl.MaxVersion - 20)
 )
 
-// ListSamplesRequest pages through the bench.
-type ListSamplesRequest struct {
-	state protoimpl.MessageState `protogen:"open.v1"`
-	// At most this many; 0 means 50, more than 1000 is taken as 1000.
-	PageSize int32 `protobuf:"varint,1,opt,name=page_size,json=pageSize,proto3" json:"page_size,omitempty"`
-	// next_page_token of the page before.
-	PageToken string `protobuf:"bytes,2,opt,name=page_token,json=pageToken,proto3" json:"page_token,omitempty"`
-	// Only this state; unspecified for all.
-	State         SampleState `protobuf:"varint,3,opt,name=state,proto3,enum=barrelhead.grading.v1.SampleState" json:"state,omitempty"`
-	unknownFields protoimpl.UnknownFields
-	sizeCache     protoimpl.SizeCache
-}
-
-func (x *ListSamplesRequest) Reset() {
-	*x = ListSamplesRequest{}
-	mi := &file_barrelhead_grading_v1_grading_service_proto_msgTypes[0]
-	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
-	ms.StoreMessageInfo(mi)
-}
-
-func (x *ListSamplesRequest) String() string {
-	return protoimpl.X.MessageStringOf(x)
-}
-
-func (*ListSamplesRequest) ProtoMessage() {}
-
-func (x *ListSamplesRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_grading_v1_grading_service_proto_msgTypes[0]
-	if x != nil {
-		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
-		if ms.LoadMessageInfo() == nil {
-			ms.StoreMessageInfo(mi)
-		}
-		return ms
-	}
-	return mi.MessageOf(x)
-}
-
-// Deprecated: Use ListSamplesRequest.ProtoReflect.Descriptor instead.
-func (*ListSamplesRequest) Descriptor() ([]byte, []int) {
-	return file_barrelhead_grading_v1_grading_service_proto_rawDescGZIP(), []int{0}
-}
-
-func (x *ListSamplesRequest) GetPageSize() int32 {
-	if x != nil {
-		return x.PageSize
-	}
-	return 0
-}
-
-func (x *ListSamplesRequest) GetPageToken() string {
-	if x != nil {
-		return x.PageToken
-	}
-	return ""
-}
-
-func (x *ListSamplesRequest) GetState() SampleState {
-	if x != nil {
-		return x.State
-	}
-	return SampleState_SAMPLE_STATE_UNSPECIFIED
-}
-
-// ListSamplesResponse is one page.
-type ListSamplesResponse struct {
-	state protoimpl.MessageState `protogen:"open.v1"`
-	// Oldest first.
-	Samples []*Sample `protobuf:"bytes,1,rep,name=samples,proto3" json:"samples,omitempty"`
-	// Empty at the end.
-	NextPageToken string `protobuf:"bytes,2,opt,name=next_page_token,json=nextPageToken,proto3" json:"next_page_token,omitempty"`
-	unknownFields protoimpl.UnknownFields
-	sizeCache     protoimpl.SizeCache
-}
-
-func (x *ListSamplesResponse) Reset() {
-	*x = ListSamplesResponse{}
-	mi := &file_barrelhead_grading_v1_grading_service_proto_msgTypes[1]
-	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
-	ms.StoreMessageInfo(mi)
-}
-
-func (x *ListSamplesResponse) String() string {
-	return protoimpl.X.MessageStringOf(x)
-}
-
-func (*ListSamplesResponse) ProtoMessage() {}
-
-func (x *ListSamplesResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_grading_v1_grading_service_proto_msgTypes[1]
-	if x != nil {
-		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
-		if ms.LoadMessageInfo() == nil {
-			ms.StoreMessageInfo(mi)
-		}
-		return ms
-	}
-	return mi.MessageOf(x)
-}
-
-// Deprecated: Use ListSamplesResponse.ProtoReflect.Descriptor instead.
-func (*ListSamplesResponse) Descriptor() ([]byte, []int) {
-	return file_barrelhead_grading_v1_grading_service_proto_rawDescGZIP(), []int{1}
-}
-
-func (x *ListSamplesResponse) GetSamples() []*Sample {
-	if x != nil {
-		return x.Samples
-	}
-	return nil
-}
-
-func (x *ListSamplesResponse) GetNextPageToken() string {
-	if x != nil {
-		return x.NextPageToken
-	}
-	return ""
-}
-
-// GetSampleRequest names a sample.
-type GetSampleRequest struct {
-	state protoimpl.MessageState `protogen:"open.v1"`
-	// "samples/{blind code}".
-	Name          string `protobuf:"bytes,1,opt,name=name,proto3" json:"name,omitempty"`
-	unknownFields protoimpl.UnknownFields
-	sizeCache     protoimpl.SizeCache
-}
-
-func (x *GetSampleRequest) Reset() {
-	*x = GetSampleRequest{}
-	mi := &file_barrelhead_grading_v1_grading_service_proto_msgTypes[2]
-	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
-	ms.StoreMessageInfo(mi)
-}
-
-func (x *GetSampleRequest) String() string {
-	return protoimpl.X.MessageStringOf(x)
-}
-
-func (*GetSampleRequest) ProtoMessage() {}
-
-func (x *GetSampleRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_grading_v1_grading_service_proto_msgTypes[2]
-	if x != nil {
-		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
-		if ms.LoadMessageInfo() == nil {
-			ms.StoreMessageInfo(mi)
-		}
-		return ms
-	}
-	return mi.MessageOf(x)
-}
-
-// Deprecated: Use GetSampleRequest.ProtoReflect.Descriptor instead.
-func (*GetSampleRequest) Descriptor() ([]byte, []int) {
-	return file_barrelhead_grading_v1_grading_service_proto_rawDescGZIP(), []int{2}
-}
-
-func (x *GetSampleRequest) GetName() string {
-	if x != nil {
-		return x.Name
-	}
-	return ""
-}
-
-// RecordReadingRequest reports a measurement.
-type RecordReadingRequest struct {
-	state protoimpl.MessageState `protogen:"open.v1"`
-	// UUID made by the caller; required.
-	RequestId string `protobuf:"bytes,1,opt,name=request_id,json=requestId,proto3" json:"request_id,omitempty"`
-	// "samples/{blind code}"; required.
-	Sample string `protobuf:"bytes,2,opt,name=sample,proto3" json:"sample,omitempty"`
-	// Method; required.
-	Kind ReadingKind `protobuf:"varint,3,opt,name=kind,proto3,enum=barrelhead.grading.v1.ReadingKind" json:"kind,omitempty"`
-	// What the instrument showed, a decimal number such as "1.4915", "17.4" or "46"; required.
-	RawValue string `protobuf:"bytes,4,opt,name=raw_value,json=rawValue,proto3" json:"raw_value,omitempty"`
-	// Temperature in °C, 10.0 to 40.0; empty means 20.0.
-	TemperatureC string `protobuf:"bytes,5,opt,name=temperature_c,json=temperatureC,proto3" json:"temperature_c,omitempty"`
-	// Instrument identity; at most 40 characters.
-	Instrument string `protobuf:"bytes,6,opt,name=instrument,proto3" json:"instrument,omitempty"`
-	// Why it is measured again; required when a reading of the factor stands.
-	Reason        string `protobuf:"bytes,7,opt,name=reason,proto3" json:"reason,omitempty"`
-	unknownFields protoimpl.UnknownFields
-	sizeCache     protoimpl.SizeCache
-}
-
-func (x *RecordReadingRequest) Reset() {
-	*x = RecordReadingRequest{}
-	mi := &file_barrelhead_grading_v1_grading_service_proto_msgTypes[3]
-	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
-	ms.StoreMessageInfo(mi)
-}
-
-func (x *RecordReadingRequest) String() string {
-	return protoimpl.X.MessageStringOf(x)
-}
-
-func (*RecordReadingRequest) ProtoMessage() {}
-
-func (x *RecordReadingRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_grading_v1_grading_service_proto_msgTypes[3]
-	if x != nil {
-		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
-		if ms.LoadMessageInfo() == nil {
-			ms.StoreMessageInfo(mi)
-		}
-		return ms
-	}
-	return mi.MessageOf(x)
-}
-
-// Deprecated: Use RecordReadingRequest.ProtoReflect.Descriptor instead.
-func (*RecordReadingRequest) Descriptor() ([]byte, []int) {
-	return file_barrelhead_grading_v1_grading_service_proto_rawDescGZIP(), []int{3}
-}
-
-func (x *RecordReadingRequest) GetRequestId() string {
-	if x != nil {
-		return x.RequestId
-	}
-	return ""
-}
-
-func (x *RecordReadingRequest) GetSample() string {
-	if x != nil {
-		return x.Sample
-	}
-	return ""
-}
-
-func (x *RecordReadingRequest) GetKind() ReadingKind {
-	if x != nil {
-		return x.Kind
-	}
-	return ReadingKind_READING_KIND_UNSPECIFIED
-}
-
-func (x *RecordReadingRequest) GetRawValue() string {
-	if x != nil {
-		return x.RawValue
-	}
-	return ""
-}
-
-func (x *RecordReadingRequest) GetTemperatureC() string {
-	if x != nil {
-		return x.TemperatureC
-	}
-	return ""
-}
-
-func (x *RecordReadingRequest) GetInstrument() string {
-	if x != nil {
-		return x.Instrument
-	}
-	return ""
-}
-
-func (x *RecordReadingRequest) GetReason() string {
-	if x != nil {
-		return x.Reason
-	}
-	return ""
-}
-
-// IssueCertificateRequest releases a grade.
-type IssueCertificateRequest struct {
-	state protoimpl.MessageState `protogen:"open.v1"`
-	// UUID made by the caller; required.
-	RequestId string `protobuf:"bytes,1,opt,name=request_id,json=requestId,proto3" json:"request_id,omitempty"`
-	// "samples/{blind code}"; required.
-	Sample string `protobuf:"bytes,2,opt,name=sample,proto3" json:"sample,omitempty"`
-	// Style to judge by; strained if not said.
-	Style Style `protobuf:"varint,3,opt,name=style,proto3,enum=barrelhead.grading.v1.Style" json:"style,omitempty"`
-	// Why it is issued anew; required when a certificate stands.
-	Reason        string `protobuf:"bytes,4,opt,name=reason,proto3" json:"reason,omitempty"`
-	unknownFields protoimpl.UnknownFields
-	sizeCache     protoimpl.SizeCache
-}
-
-func (x *IssueCertificateRequest) Reset() {
-	*x = IssueCertificateRequest{}
-	mi := &file_barrelhead_grading_v1_grading_service_proto_msgTypes[4]
-	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
-	ms.StoreMessageInfo(mi)
-}
-
-func (x *IssueCertificateRequest) String() string {
-	return protoimpl.X.MessageStringOf(x)
-}
-
-func (*IssueCertificateRequest) ProtoMessage() {}
-
-func (x *IssueCertificateRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_grading_v1_grading_service_proto_msgTypes[4]
-	if x != nil {
-		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
-		if ms.LoadMessageInfo() == nil {
-			ms.StoreMessageInfo(mi)
-		}
-		return ms
-	}
-	return mi.MessageOf(x)
-}
-
-// Deprecated: Use IssueCertificateRequest.ProtoReflect.Descriptor instead.
-func (*IssueCertificateRequest) Descriptor() ([]byte, []int) {
-	return file_barrelhead_grading_v1_grading_service_proto_rawDescGZIP(), []int{4}
-}
-
-func (x *IssueCertificateRequest) GetRequestId() string {
-	if x != nil {
-		return x.RequestId
-	}
-	return ""
-}
-
-func (x *IssueCertificateRequest) GetSample() string {
-	if x != nil {
-		return x.Sample
-	}
-	return ""
-}
-
-func (x *IssueCertificateRequest) GetStyle() Style {
-	if x != nil {
-		return x.Style
-	}
-	return Style_STYLE_UNSPECIFIED
-}
-
-func (x *IssueCertificateRequest) GetReason() string {
-	if x != nil {
-		return x.Reason
-	}
-	return ""
-}
-
-// GetCertificateRequest names a certificate.
-type GetCertificateRequest struct {
-	state protoimpl.MessageState `protogen:"open.v1"`
-	// "certificates/{uuid}".
-	Name          string `protobuf:"bytes,1,opt,name=name,proto3" json:"name,omitempty"`
-	unknownFields protoimpl.UnknownFields
-	sizeCache     protoimpl.SizeCache
-}
-
-func (x *GetCertificateRequest) Reset() {
-	*x = GetCertificateRequest{}
-	mi := &file_barrelhead_grading_v1_grading_service_proto_msgTypes[5]
-	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
-	ms.StoreMessageInfo(mi)
-}
-
-func (x *GetCertificateRequest) String() string {
-	return protoimpl.X.MessageStringOf(x)
-}
-
-func (*GetCertificateRequest) ProtoMessage() {}
-
-func (x *GetCertificateRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_grading_v1_grading_service_proto_msgTypes[5]
-	if x != nil {
-		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
-		if ms.LoadMessageInfo() == nil {
-			ms.StoreMessageInfo(mi)
-		}
-		return ms
-	}
-	return mi.MessageOf(x)
-}
-
-// Deprecated: Use GetCertificateRequest.ProtoReflect.Descriptor instead.
-func (*GetCertificateRequest) Descriptor() ([]byte, []int) {
-	return file_barrelhead_grading_v1_grading_service_proto_rawDescGZIP(), []int{5}
-}
-
-func (x *GetCertificateRequest) GetName() string {
-	if x != nil {
-		return x.Name
-	}
-	return ""
-}
-
-// VerifyCertificateRequest names a certificate.
-type VerifyCertificateRequest struct {
-	state protoimpl.MessageState `protogen:"open.v1"`
-	// "certificates/{uuid}".
-	Name          string `protobuf:"bytes,1,opt,name=name,proto3" json:"name,omitempty"`
-	unknownFields protoimpl.UnknownFields
-	sizeCache     protoimpl.SizeCache
-}
-
-func (x *VerifyCertificateRequest) Reset() {
-	*x = VerifyCertificateRequest{}
-	mi := &file_barrelhead_grading_v1_grading_service_proto_msgTypes[6]
-	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
-	ms.StoreMessageInfo(mi)
-}
-
-func (x *VerifyCertificateRequest) String() string {
-	return protoimpl.X.MessageStringOf(x)
-}
-
-func (*VerifyCertificateRequest) ProtoMessage() {}
-
-func (x *VerifyCertificateRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_grading_v1_grading_service_proto_msgTypes[6]
-	if x != nil {
-		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
-		if ms.LoadMessageInfo() == nil {
-			ms.StoreMessageInfo(mi)
-		}
-		return ms
-	}
-	return mi.MessageOf(x)
-}
-
-// Deprecated: Use VerifyCertificateRequest.ProtoReflect.Descriptor instead.
-func (*VerifyCertificateRequest) Descriptor() ([]byte, []int) {
-	return file_barrelhead_grading_v1_grading_service_proto_rawDescGZIP(), []int{6}
-}
-
-func (x *VerifyCertificateRequest) GetName() string {
-	if x != nil {
-		return x.Name
-	}
-	return ""
-}
-
-// ListCertificatesRequest pages through certificates.
-type ListCertificatesRequest struct {
-	state protoimpl.MessageState `protogen:"open.v1"`
-	// At most this many; 0 means 50, more than 1000 is taken as 1000.
-	PageSize int32 `protobuf:"varint,1,opt,name=page_size,json=pageSize,proto3" json:"page_size,omitempty"`
-	// next_page_token of the page before.
-	PageToken     string `protobuf:"bytes,2,opt,name=page_token,json=pageToken,proto3" json:"page_token,omitempty"`
-	unknownFields protoimpl.UnknownFields
-	sizeCache     protoimpl.SizeCache
-}
-
-func (x *ListCertificatesRequest) Reset() {
-	*x = ListCertificatesRequest{}
-	mi := &file_barrelhead_grading_v1_grading_service_proto_msgTypes[7]
-	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
-	ms.StoreMessageInfo(mi)
-}
-
-func (x *ListCertificatesRequest) String() string {
-	return protoimpl.X.MessageStringOf(x)
-}
-
-func (*ListCertificatesRequest) ProtoMessage() {}
-
-func (x *ListCertificatesRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_grading_v1_grading_service_proto_msgTypes[7]
-	if x != nil {
-		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
-		if ms.LoadMessageInfo() == nil {
-			ms.StoreMessageInfo(mi)
-		}
-		return ms
-	}
-	return mi.MessageOf(x)
-}
-
-// Deprecated: Use ListCertificatesRequest.ProtoReflect.Descriptor instead.
-func (*ListCertificatesRequest) Descriptor() ([]byte, []int) {
-	return file_barrelhead_grading_v1_grading_service_proto_rawDescGZIP(), []int{7}
-}
-
-func (x *ListCertificatesRequest) GetPageSize() int32 {
-	if x != nil {
-		return x.PageSize
-	}
-	return 0
-}
-
-func (x *ListCertificatesRequest) GetPageToken() string {
-	if x != nil {
-		return x.PageToken
-	}
-	return ""
-}
-
-// ListCertificatesResponse is one page.
-type ListCertificatesResponse struct {
-	state protoimpl.MessageState `protogen:"open.v1"`
-	// Newest first.
-	Certificates []*Certificate `protobuf:"bytes,1,rep,name=certificates,proto3" json:"certificates,omitempty"`
-	// Empty at the end.
-	NextPageToken string `protobuf:"bytes,2,opt,name=next_page_token,json=nextPageToken,proto3" json:"next_page_token,omitempty"`
-	unknownFields protoimpl.UnknownFields
-	sizeCache     protoimpl.SizeCache
-}
-
-func (x *ListCertificatesResponse) Reset() {
-	*x = ListCertificatesResponse{}
-	mi := &file_barrelhead_grading_v1_grading_service_proto_msgTypes[8]
-	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
-	ms.StoreMessageInfo(mi)
-}
-
-func (x *ListCertificatesResponse) String() string {
-	return protoimpl.X.MessageStringOf(x)
-}
-
-func (*ListCertificatesResponse) ProtoMessage() {}
-
-func (x *ListCertificatesResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_grading_v1_grading_service_proto_msgTypes[8]
-	if x != nil {
-		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
-		if ms.LoadMessageInfo() == nil {
-			ms.StoreMessageInfo(mi)
-		}
-		return ms
-	}
-	return mi.MessageOf(x)
-}
-
-// Deprecated: Use ListCertificatesResponse.ProtoReflect.Descriptor instead.
-func (*ListCertificatesResponse) Descriptor() ([]byte, []int) {
-	return file_barrelhead_grading_v1_grading_service_proto_rawDescGZIP(), []int{8}
-}
-
-func (x *ListCertificatesResponse) GetCertificates() []*Certificate {
-	if x != nil {
-		return x.Certificates
-	}
-	return nil
-}
-
-func (x *ListCertificatesResponse) GetNextPageToken() string {
-	if x != nil {
-		return x.NextPageToken
-	}
-	return ""
-}
-
-// ListSigningKeysRequest takes nothing.
-type ListSigningKeysRequest struct {
-	state         protoimpl.MessageState `protogen:"open.v1"`
-	unknownFields protoimpl.UnknownFields
-	sizeCache     protoimpl.SizeCache
-}
-
-func (x *ListSigningKeysRequest) Reset() {
-	*x = ListSigningKeysRequest{}
-	mi := &file_barrelhead_grading_v1_grading_service_proto_msgTypes[9]
-	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
-	ms.StoreMessageInfo(mi)
-}
-
-func (x *ListSigningKeysRequest) String() string {
-	return protoimpl.X.MessageStringOf(x)
-}
-
-func (*ListSigningKeysRequest) ProtoMessage() {}
-
-func (x *ListSigningKeysRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_grading_v1_grading_service_proto_msgTypes[9]
-	if x != nil {
-		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
-		if ms.LoadMessageInfo() == nil {
-			ms.StoreMessageInfo(mi)
-		}
-		return ms
-	}
-	return mi.MessageOf(x)
-}
-
-// Deprecated: Use ListSigningKeysRequest.ProtoReflect.Descriptor instead.
-func (*ListSigningKeysRequest) Descriptor() ([]byte, []int) {
-	return file_barrelhead_grading_v1_grading_service_proto_rawDescGZIP(), []int{9}
-}
-
-// ListSigningKeysResponse holds every key.
-type ListSigningKeysResponse struct {
-	state protoimpl.MessageState `protogen:"open.v1"`
-	// By first use.
-	Keys          []*SigningKey `protobuf:"bytes,1,rep,name=keys,proto3" json:"keys,omitempty"`
-	unknownFields protoimpl.UnknownFields
-	sizeCache     protoimpl.SizeCache
-}
-
-func (x *ListSigningKeysResponse) Reset() {
-	*x = ListSigningKeysResponse{}
-	mi := &file_barrelhead_grading_v1_grading_service_proto_msgTypes[10]
-	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
-	ms.StoreMessageInfo(mi)
-}
-
-func (x *ListSigningKeysResponse) String() string {
-	return protoimpl.X.MessageStringOf(x)
-}
-
-func (*ListSigningKeysResponse) ProtoMessage() {}
-
-func (x *ListSigningKeysResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_grading_v1_grading_service_proto_msgTypes[10]
-	if x != nil {
-		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
-		if ms.LoadMessageInfo() == nil {
-			ms.StoreMessageInfo(mi)
-		}
-		return ms
-	}
-	return mi.MessageOf(x)
-}
-
-// Deprecated: Use ListSigningKeysResponse.ProtoReflect.Descriptor instead.
-func (*ListSigningKeysResponse) Descriptor() ([]byte, []int) {
-	return file_barrelhead_grading_v1_grading_service_proto_rawDescGZIP(), []int{10}
-}
-
-func (x *ListSigningKeysResponse) GetKeys() []*SigningKey {
-	if x != nil {
-		return x.Keys
-	}
-	return nil
-}
-
-// CheckCertificatesRequest takes nothing.
-type CheckCertificatesRequest struct {
-	state         protoimpl.MessageState `protogen:"open.v1"`
-	unknownFields protoimpl.UnknownFields
-	sizeCache     protoimpl.SizeCache
-}
-
-func (x *CheckCertificatesRequest) Reset() {
-	*x = CheckCertificatesRequest{}
-	mi := &file_barrelhead_grading_v1_grading_service_proto_msgTypes[11]
-	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
-	ms.StoreMessageInfo(mi)
-}
-
-func (x *CheckCertificatesRequest) String() string {
-	return protoimpl.X.MessageStringOf(x)
-}
-
-func (*CheckCertificatesRequest) ProtoMessage() {}
-
-func (x *CheckCertificatesRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_grading_v1_grading_service_proto_msgTypes[11]
-	if x != nil {
-		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
-		if ms.LoadMessageInfo() == nil {
-			ms.StoreMessageInfo(mi)
-		}
-		return ms
-	}
-	return mi.MessageOf(x)
-}
-
-// Deprecated: Use CheckCertificatesRequest.ProtoReflect.Descriptor instead.
-func (*CheckCertificatesRequest) Descriptor() ([]byte, []int) {
-	return file_barrelhead_grading_v1_grading_service_proto_rawDescGZIP(), []int{11}
-}
-
-// CheckCertificatesResponse is what was found.
-type CheckCertificatesResponse struct {
-	state protoimpl.MessageState `protogen:"open.v1"`
-	// Certificates looked at, oldest first, up to and with the first broken one.
-	CheckedCount int32 `protobuf:"varint,1,opt,name=checked_count,json=checkedCount,proto3" json:"checked_count,omitempty"`
-	// First certificate that is not what it was, "certificates/{uuid}"; empty when all are.
-	Broken string `protobuf:"bytes,2,opt,name=broken,proto3" json:"broken,omitempty"`
-	// What was found, in plain words.
-	Explanation   string `protobuf:"bytes,3,opt,name=explanation,proto3" json:"explanation,omitempty"`
-	unknownFields protoimpl.UnknownFields
-	sizeCache     protoimpl.SizeCache
-}
-
-func (x *CheckCertificatesResponse) Reset() {
-	*x = CheckCertificatesResponse{}
-	mi := &file_barrelhead_grading_v1_grading_service_proto_msgTypes[12]
-	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
-	ms.StoreMessageInfo(mi)
-}
-
-func (x *CheckCertificatesResponse) String() string {
-	return protoimpl.X.MessageStringOf(x)
-}
-
-func (*CheckCertificatesResponse) ProtoMessage() {}
-
-func (x *CheckCertificatesResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_grading_v1_grading_service_proto_msgTypes[12]
-	if x != nil {
-		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
-		if ms.LoadMessageInfo() == nil {
-			ms.StoreMessageInfo(mi)
-		}
-		return ms
-	}
-	return mi.MessageOf(x)
-}
-
-// Deprecated: Use CheckCertificatesResponse.ProtoReflect.Descriptor instead.
-func (*CheckCertificatesResponse) Descriptor() ([]byte, []int) {
-	return file_barrelhead_grading_v1_grading_service_proto_rawDescGZIP(), []int{12}
-}
-
-func (x *CheckCertificatesResponse) GetCheckedCount() int32 {
-	if x != nil {
-		return x.CheckedCount
-	}
-	return 0
-}
-
-func (x *CheckCertificatesResponse) GetBroken() string {
-	if x != nil {
-		return x.Broken
-	}
-	return ""
-}
-
-func (x *CheckCertificatesResponse) GetExplanation() string {
-	if x != nil {
-		return x.Explanation
-	}
-	return ""
-}
-
 var File_barrelhead_grading_v1_grading_service_proto protoreflect.FileDescriptor
 
 const file_barrelhead_grading_v1_grading_service_proto_rawDesc = "" +
 	"\n" +
-	"+barrelhead/grading/v1/grading_service.proto\x12\x15barrelhead.grading.v1\x1a!barrelhead/access/v1/access.proto\x1a\"barrelhead/grading/v1/appeal.proto\x1a#barrelhead/grading/v1/control.proto\x1a#barrelhead/grading/v1/outside.proto\x1a%barrelhead/grading/v1/oversight.proto\x1a%barrelhead/grading/v1/resources.proto\x1a$barrelhead/grading/v1/standard.proto\x1a\x1bbuf/validate/validate.proto\x1a\x1cgoogle/api/annotations.proto\"\x8a\x01\n" +
-	"\x12ListSamplesRequest\x12\x1b\n" +
-	"\tpage_size\x18\x01 \x01(\x05R\bpageSize\x12\x1d\n" +
-	"\n" +
-	"page_token\x18\x02 \x01(\tR\tpageToken\x128\n" +
-	"\x05state\x18\x03 \x01(\x0e2\".barrelhead.grading.v1.SampleStateR\x05state\"v\n" +
-	"\x13ListSamplesResponse\x127\n" +
-	"\asamples\x18\x01 \x03(\v2\x1d.barrelhead.grading.v1.SampleR\asamples\x12&\n" +
-	"\x0fnext_page_token\x18\x02 \x01(\tR\rnextPageToken\"/\n" +
-	"\x10GetSampleRequest\x12\x1b\n" +
-	"\x04name\x18\x01 \x01(\tB\a\xbaH\x04r\x02\x10\x01R\x04name\"\x82\x03\n" +
-	"\x14RecordReadingRequest\x12'\n" +
-	"\n" +
-	"request_id\x18\x01 \x01(\tB\b\xbaH\x05r\x03\xb0\x01\x01R\trequestId\x12\x1f\n" +
-	"\x06sample\x18\x02 \x01(\tB\a\xbaH\x04r\x02\x10\x01R\x06sample\x12B\n" +
-	"\x04kind\x18\x03 \x01(\x0e2\".barrelhead.grading.v1.ReadingKindB\n" +
-	"\xbaH\a\x82\x01\x04\x10\x01 \x00R\x04kind\x12B\n" +
-	"\traw_value\x18\x04 \x01(\tB%\xbaH\"r 2\x1e^-?[0-9]{1,6}([.][0-9]{1,6})?$R\brawValue\x12M\n" +
-	"\rtemperature_c\x18\x05 \x01(\tB(\xbaH%r#2!^(-?[0-9]{1,3}([.][0-9]{1,2})?)?$R\ftemperatureC\x12'\n" +
-	"\n" +
-	"instrument\x18\x06 \x01(\tB\a\xbaH\x04r\x02\x18(R\n" +
-	"instrument\x12 \n" +
-	"\x06reason\x18\a \x01(\tB\b\xbaH\x05r\x03\x18\xac\x02R\x06reason\"\xb9\x01\n" +
-	"\x17IssueCertificateRequest\x12'\n" +
-	"\n" +
-	"request_id\x18\x01 \x01(\tB\b\xbaH\x05r\x03\xb0\x01\x01R\trequestId\x12\x1f\n" +
-	"\x06sample\x18\x02 \x01(\tB\a\xbaH\x04r\x02\x10\x01R\x06sample\x122\n" +
-	"\x05style\x18\x03 \x01(\x0e2\x1c.barrelhead.grading.v1.StyleR\x05style\x12 \n" +
-	"\x06reason\x18\x04 \x01(\tB\b\xbaH\x05r\x03\x18\xac\x02R\x06reason\"4\n" +
-	"\x15GetCertificateRequest\x12\x1b\n" +
-	"\x04name\x18\x01 \x01(\tB\a\xbaH\x04r\x02\x10\x01R\x04name\"7\n" +
-	"\x18VerifyCertificateRequest\x12\x1b\n" +
-	"\x04name\x18\x01 \x01(\tB\a\xbaH\x04r\x02\x10\x01R\x04name\"U\n" +
-	"\x17ListCertificatesRequest\x12\x1b\n" +
-	"\tpage_size\x18\x01 \x01(\x05R\bpageSize\x12\x1d\n" +
-	"\n" +
-	"page_token\x18\x02 \x01(\tR\tpageToken\"\x8a\x01\n" +
-	"\x18ListCertificatesResponse\x12F\n" +
-	"\fcertificates\x18\x01 \x03(\v2\".barrelhead.grading.v1.CertificateR\fcertificates\x12&\n" +
-	"\x0fnext_page_token\x18\x02 \x01(\tR\rnextPageToken\"\x18\n" +
-	"\x16ListSigningKeysRequest\"P\n" +
-	"\x17ListSigningKeysResponse\x125\n" +
-	"\x04keys\x18\x01 \x03(\v2!.barrelhead.grading.v1.SigningKeyR\x04keys\"\x1a\n" +
-	"\x18CheckCertificatesRequest\"z\n" +
-	"\x19CheckCertificatesResponse\x12#\n" +
-	"\rchecked_count\x18\x01 \x01(\x05R\fcheckedCount\x12\x16\n" +
-	"\x06broken\x18\x02 \x01(\tR\x06broken\x12 \n" +
-	"\vexplanation\x18\x03 \x01(\tR\vexplanation2\xe1/\n" +
+	"+barrelhead/grading/v1/grading_service.proto\x12\x15barrelhead.grading.v1\x1a!barrelhead/access/v1/access.proto\x1a\"barrelhead/grading/v1/appeal.proto\x1a#barrelhead/grading/v1/control.proto\x1a#barrelhead/grading/v1/outside.proto\x1a%barrelhead/grading/v1/oversight.proto\x1a$barrelhead/grading/v1/requests.proto\x1a%barrelhead/grading/v1/resources.proto\x1a$barrelhead/grading/v1/standard.proto\x1a\x1cgoogle/api/annotations.proto2\xe1/\n" +
 	"\x0eGradingService\x12\x82\x01\n" +
 	"\vListSamples\x12).barrelhead.grading.v1.ListSamplesRequest\x1a*.barrelhead.grading.v1.ListSamplesResponse\"\x1c\xca\xe4\x18\x05\n" +
 	"\x03\x02\x03\t\x82\xd3\xe4\x93\x02\r\x12\v/v1/samples\x12z\n" +
@@ -897,192 +124,169 @@ const file_barrelhead_grading_v1_grading_service_proto_rawDesc = "" +
 	"\x01\x03\x82\xd3\xe4\x93\x02,:\x01*\"'/v1/{control_run=controlRuns/*}:confirmB\xe4\x01\n" +
 	"\x19com.barrelhead.grading.v1B\x13GradingServiceProtoP\x01Z<barrelhead.example/proto/gen/barrelhead/grading/v1;gradingv1\xa2\x02\x03BGX\xaa\x02\x15Barrelhead.Grading.V1\xca\x02\x15Barrelhead\\Grading\\V1\xe2\x02!Barrelhead\\Grading\\V1\\GPBMetadata\xea\x02\x17Barrelhead::Grading::V1b\x06proto3"
 
-var (
-	file_barrelhead_grading_v1_grading_service_proto_rawDescOnce sync.Once
-	file_barrelhead_grading_v1_grading_service_proto_rawDescData []byte
-)
-
-func file_barrelhead_grading_v1_grading_service_proto_rawDescGZIP() []byte {
-	file_barrelhead_grading_v1_grading_service_proto_rawDescOnce.Do(func() {
-		file_barrelhead_grading_v1_grading_service_proto_rawDescData = protoimpl.X.CompressGZIP(unsafe.Slice(unsafe.StringData(file_barrelhead_grading_v1_grading_service_proto_rawDesc), len(file_barrelhead_grading_v1_grading_service_proto_rawDesc)))
-	})
-	return file_barrelhead_grading_v1_grading_service_proto_rawDescData
-}
-
-var file_barrelhead_grading_v1_grading_service_proto_msgTypes = make([]protoimpl.MessageInfo, 13)
 var file_barrelhead_grading_v1_grading_service_proto_goTypes = []any{
 	(*ListSamplesRequest)(nil),           // 0: barrelhead.grading.v1.ListSamplesRequest
-	(*ListSamplesResponse)(nil),          // 1: barrelhead.grading.v1.ListSamplesResponse
-	(*GetSampleRequest)(nil),             // 2: barrelhead.grading.v1.GetSampleRequest
-	(*RecordReadingRequest)(nil),         // 3: barrelhead.grading.v1.RecordReadingRequest
-	(*IssueCertificateRequest)(nil),      // 4: barrelhead.grading.v1.IssueCertificateRequest
-	(*GetCertificateRequest)(nil),        // 5: barrelhead.grading.v1.GetCertificateRequest
-	(*VerifyCertificateRequest)(nil),     // 6: barrelhead.grading.v1.VerifyCertificateRequest
-	(*ListCertificatesRequest)(nil),      // 7: barrelhead.grading.v1.ListCertificatesRequest
-	(*ListCertificatesResponse)(nil),     // 8: barrelhead.grading.v1.ListCertificatesResponse
-	(*ListSigningKeysRequest)(nil),       // 9: barrelhead.grading.v1.ListSigningKeysRequest
-	(*ListSigningKeysResponse)(nil),      // 10: barrelhead.grading.v1.ListSigningKeysResponse
-	(*CheckCertificatesRequest)(nil),     // 11: barrelhead.grading.v1.CheckCertificatesRequest
-	(*CheckCertificatesResponse)(nil),    // 12: barrelhead.grading.v1.CheckCertificatesResponse
-	(SampleState)(0),                     // 13: barrelhead.grading.v1.SampleState
-	(*Sample)(nil),                       // 14: barrelhead.grading.v1.Sample
-	(ReadingKind)(0),                     // 15: barrelhead.grading.v1.ReadingKind
-	(Style)(0),                           // 16: barrelhead.grading.v1.Style
-	(*Certificate)(nil),                  // 17: barrelhead.grading.v1.Certificate
-	(*SigningKey)(nil),                   // 18: barrelhead.grading.v1.SigningKey
-	(*EvaluateRequest)(nil),              // 19: barrelhead.grading.v1.EvaluateRequest
-	(*CompareStandardsRequest)(nil),      // 20: barrelhead.grading.v1.CompareStandardsRequest
-	(*DeriveFactsRequest)(nil),           // 21: barrelhead.grading.v1.DeriveFactsRequest
-	(*JudgeLotRequest)(nil),              // 22: barrelhead.grading.v1.JudgeLotRequest
-	(*JudgeOriginShareRequest)(nil),      // 23: barrelhead.grading.v1.JudgeOriginShareRequest
-	(*ListStandardsRequest)(nil),         // 24: barrelhead.grading.v1.ListStandardsRequest
-	(*RecordRereadsRequest)(nil),         // 25: barrelhead.grading.v1.RecordRereadsRequest
-	(*CreateDuplicateRequest)(nil),       // 26: barrelhead.grading.v1.CreateDuplicateRequest
-	(*ListDuplicatesRequest)(nil),        // 27: barrelhead.grading.v1.ListDuplicatesRequest
-	(*OpenAppealRequest)(nil),            // 28: barrelhead.grading.v1.OpenAppealRequest
-	(*GetAppealRequest)(nil),             // 29: barrelhead.grading.v1.GetAppealRequest
-	(*ListAppealsRequest)(nil),           // 30: barrelhead.grading.v1.ListAppealsRequest
-	(*RecordAppealReadingRequest)(nil),   // 31: barrelhead.grading.v1.RecordAppealReadingRequest
-	(*DecideAppealRequest)(nil),          // 32: barrelhead.grading.v1.DecideAppealRequest
-	(*CreateControlRequest)(nil),         // 33: barrelhead.grading.v1.CreateControlRequest
-	(*ListControlsRequest)(nil),          // 34: barrelhead.grading.v1.ListControlsRequest
-	(*RecordControlRunRequest)(nil),      // 35: barrelhead.grading.v1.RecordControlRunRequest
-	(*ListControlRunsRequest)(nil),       // 36: barrelhead.grading.v1.ListControlRunsRequest
-	(*RetireControlRequest)(nil),         // 37: barrelhead.grading.v1.RetireControlRequest
-	(*ListAnalytesRequest)(nil),          // 38: barrelhead.grading.v1.ListAnalytesRequest
-	(*CreateCompositeRequest)(nil),       // 39: barrelhead.grading.v1.CreateCompositeRequest
-	(*GetCompositeRequest)(nil),          // 40: barrelhead.grading.v1.GetCompositeRequest
-	(*ListCompositesRequest)(nil),        // 41: barrelhead.grading.v1.ListCompositesRequest
-	(*KeyOutsideResultRequest)(nil),      // 42: barrelhead.grading.v1.KeyOutsideResultRequest
-	(*ConfirmOutsideResultRequest)(nil),  // 43: barrelhead.grading.v1.ConfirmOutsideResultRequest
-	(*WithdrawOutsideResultRequest)(nil), // 44: barrelhead.grading.v1.WithdrawOutsideResultRequest
-	(*ListOutsideResultsRequest)(nil),    // 45: barrelhead.grading.v1.ListOutsideResultsRequest
-	(*ImportOutsideResultsRequest)(nil),  // 46: barrelhead.grading.v1.ImportOutsideResultsRequest
-	(*DisposeSampleRequest)(nil),         // 47: barrelhead.grading.v1.DisposeSampleRequest
-	(*ReportBiasRequest)(nil),            // 48: barrelhead.grading.v1.ReportBiasRequest
-	(*ListViewsRequest)(nil),             // 49: barrelhead.grading.v1.ListViewsRequest
-	(*ConfirmResultsRequest)(nil),        // 50: barrelhead.grading.v1.ConfirmResultsRequest
-	(*Reading)(nil),                      // 51: barrelhead.grading.v1.Reading
-	(*CertificateVerification)(nil),      // 52: barrelhead.grading.v1.CertificateVerification
-	(*Decision)(nil),                     // 53: barrelhead.grading.v1.Decision
-	(*CompareStandardsResponse)(nil),     // 54: barrelhead.grading.v1.CompareStandardsResponse
-	(*DeriveFactsResponse)(nil),          // 55: barrelhead.grading.v1.DeriveFactsResponse
-	(*LotVerdict)(nil),                   // 56: barrelhead.grading.v1.LotVerdict
-	(*OriginShareVerdict)(nil),           // 57: barrelhead.grading.v1.OriginShareVerdict
-	(*ListStandardsResponse)(nil),        // 58: barrelhead.grading.v1.ListStandardsResponse
-	(*Duplicate)(nil),                    // 59: barrelhead.grading.v1.Duplicate
-	(*ListDuplicatesResponse)(nil),       // 60: barrelhead.grading.v1.ListDuplicatesResponse
-	(*Appeal)(nil),                       // 61: barrelhead.grading.v1.Appeal
-	(*ListAppealsResponse)(nil),          // 62: barrelhead.grading.v1.ListAppealsResponse
-	(*Control)(nil),                      // 63: barrelhead.grading.v1.Control
-	(*ListControlsResponse)(nil),         // 64: barrelhead.grading.v1.ListControlsResponse
-	(*ControlRun)(nil),                   // 65: barrelhead.grading.v1.ControlRun
-	(*ListControlRunsResponse)(nil),      // 66: barrelhead.grading.v1.ListControlRunsResponse
-	(*ListAnalytesResponse)(nil),         // 67: barrelhead.grading.v1.ListAnalytesResponse
-	(*Composite)(nil),                    // 68: barrelhead.grading.v1.Composite
-	(*ListCompositesResponse)(nil),       // 69: barrelhead.grading.v1.ListCompositesResponse
-	(*OutsideResult)(nil),                // 70: barrelhead.grading.v1.OutsideResult
-	(*ListOutsideResultsResponse)(nil),   // 71: barrelhead.grading.v1.ListOutsideResultsResponse
-	(*ImportOutsideResultsResponse)(nil), // 72: barrelhead.grading.v1.ImportOutsideResultsResponse
-	(*SampleDisposal)(nil),               // 73: barrelhead.grading.v1.SampleDisposal
-	(*ReportBiasResponse)(nil),           // 74: barrelhead.grading.v1.ReportBiasResponse
-	(*ListViewsResponse)(nil),            // 75: barrelhead.grading.v1.ListViewsResponse
-	(*DoubtedResults)(nil),               // 76: barrelhead.grading.v1.DoubtedResults
+	(*GetSampleRequest)(nil),             // 1: barrelhead.grading.v1.GetSampleRequest
+	(*RecordReadingRequest)(nil),         // 2: barrelhead.grading.v1.RecordReadingRequest
+	(*IssueCertificateRequest)(nil),      // 3: barrelhead.grading.v1.IssueCertificateRequest
+	(*GetCertificateRequest)(nil),        // 4: barrelhead.grading.v1.GetCertificateRequest
+	(*VerifyCertificateRequest)(nil),     // 5: barrelhead.grading.v1.VerifyCertificateRequest
+	(*ListSigningKeysRequest)(nil),       // 6: barrelhead.grading.v1.ListSigningKeysRequest
+	(*CheckCertificatesRequest)(nil),     // 7: barrelhead.grading.v1.CheckCertificatesRequest
+	(*ListCertificatesRequest)(nil),      // 8: barrelhead.grading.v1.ListCertificatesRequest
+	(*EvaluateRequest)(nil),              // 9: barrelhead.grading.v1.EvaluateRequest
+	(*CompareStandardsRequest)(nil),      // 10: barrelhead.grading.v1.CompareStandardsRequest
+	(*DeriveFactsRequest)(nil),           // 11: barrelhead.grading.v1.DeriveFactsRequest
+	(*JudgeLotRequest)(nil),              // 12: barrelhead.grading.v1.JudgeLotRequest
+	(*JudgeOriginShareRequest)(nil),      // 13: barrelhead.grading.v1.JudgeOriginShareRequest
+	(*ListStandardsRequest)(nil),         // 14: barrelhead.grading.v1.ListStandardsRequest
+	(*RecordRereadsRequest)(nil),         // 15: barrelhead.grading.v1.RecordRereadsRequest
+	(*CreateDuplicateRequest)(nil),       // 16: barrelhead.grading.v1.CreateDuplicateRequest
+	(*ListDuplicatesRequest)(nil),        // 17: barrelhead.grading.v1.ListDuplicatesRequest
+	(*OpenAppealRequest)(nil),            // 18: barrelhead.grading.v1.OpenAppealRequest
+	(*GetAppealRequest)(nil),             // 19: barrelhead.grading.v1.GetAppealRequest
+	(*ListAppealsRequest)(nil),           // 20: barrelhead.grading.v1.ListAppealsRequest
+	(*RecordAppealReadingRequest)(nil),   // 21: barrelhead.grading.v1.RecordAppealReadingRequest
+	(*DecideAppealRequest)(nil),          // 22: barrelhead.grading.v1.DecideAppealRequest
+	(*CreateControlRequest)(nil),         // 23: barrelhead.grading.v1.CreateControlRequest
+	(*ListControlsRequest)(nil),          // 24: barrelhead.grading.v1.ListControlsRequest
+	(*RecordControlRunRequest)(nil),      // 25: barrelhead.grading.v1.RecordControlRunRequest
+	(*ListControlRunsRequest)(nil),       // 26: barrelhead.grading.v1.ListControlRunsRequest
+	(*RetireControlRequest)(nil),         // 27: barrelhead.grading.v1.RetireControlRequest
+	(*ListAnalytesRequest)(nil),          // 28: barrelhead.grading.v1.ListAnalytesRequest
+	(*CreateCompositeRequest)(nil),       // 29: barrelhead.grading.v1.CreateCompositeRequest
+	(*GetCompositeRequest)(nil),          // 30: barrelhead.grading.v1.GetCompositeRequest
+	(*ListCompositesRequest)(nil),        // 31: barrelhead.grading.v1.ListCompositesRequest
+	(*KeyOutsideResultRequest)(nil),      // 32: barrelhead.grading.v1.KeyOutsideResultRequest
+	(*ConfirmOutsideResultRequest)(nil),  // 33: barrelhead.grading.v1.ConfirmOutsideResultRequest
+	(*WithdrawOutsideResultRequest)(nil), // 34: barrelhead.grading.v1.WithdrawOutsideResultRequest
+	(*ListOutsideResultsRequest)(nil),    // 35: barrelhead.grading.v1.ListOutsideResultsRequest
+	(*ImportOutsideResultsRequest)(nil),  // 36: barrelhead.grading.v1.ImportOutsideResultsRequest
+	(*DisposeSampleRequest)(nil),         // 37: barrelhead.grading.v1.DisposeSampleRequest
+	(*ReportBiasRequest)(nil),            // 38: barrelhead.grading.v1.ReportBiasRequest
+	(*ListViewsRequest)(nil),             // 39: barrelhead.grading.v1.ListViewsRequest
+	(*ConfirmResultsRequest)(nil),        // 40: barrelhead.grading.v1.ConfirmResultsRequest
+	(*ListSamplesResponse)(nil),          // 41: barrelhead.grading.v1.ListSamplesResponse
+	(*Sample)(nil),                       // 42: barrelhead.grading.v1.Sample
+	(*Reading)(nil),                      // 43: barrelhead.grading.v1.Reading
+	(*Certificate)(nil),                  // 44: barrelhead.grading.v1.Certificate
+	(*CertificateVerification)(nil),      // 45: barrelhead.grading.v1.CertificateVerification
+	(*ListSigningKeysResponse)(nil),      // 46: barrelhead.grading.v1.ListSigningKeysResponse
+	(*CheckCertificatesResponse)(nil),    // 47: barrelhead.grading.v1.CheckCertificatesResponse
+	(*ListCertificatesResponse)(nil),     // 48: barrelhead.grading.v1.ListCertificatesResponse
+	(*Decision)(nil),                     // 49: barrelhead.grading.v1.Decision
+	(*CompareStandardsResponse)(nil),     // 50: barrelhead.grading.v1.CompareStandardsResponse
+	(*DeriveFactsResponse)(nil),          // 51: barrelhead.grading.v1.DeriveFactsResponse
+	(*LotVerdict)(nil),                   // 52: barrelhead.grading.v1.LotVerdict
+	(*OriginShareVerdict)(nil),           // 53: barrelhead.grading.v1.OriginShareVerdict
+	(*ListStandardsResponse)(nil),        // 54: barrelhead.grading.v1.ListStandardsResponse
+	(*Duplicate)(nil),                    // 55: barrelhead.grading.v1.Duplicate
+	(*ListDuplicatesResponse)(nil),       // 56: barrelhead.grading.v1.ListDuplicatesResponse
+	(*Appeal)(nil),                       // 57: barrelhead.grading.v1.Appeal
+	(*ListAppealsResponse)(nil),          // 58: barrelhead.grading.v1.ListAppealsResponse
+	(*Control)(nil),                      // 59: barrelhead.grading.v1.Control
+	(*ListControlsResponse)(nil),         // 60: barrelhead.grading.v1.ListControlsResponse
+	(*ControlRun)(nil),                   // 61: barrelhead.grading.v1.ControlRun
+	(*ListControlRunsResponse)(nil),      // 62: barrelhead.grading.v1.ListControlRunsResponse
+	(*ListAnalytesResponse)(nil),         // 63: barrelhead.grading.v1.ListAnalytesResponse
+	(*Composite)(nil),                    // 64: barrelhead.grading.v1.Composite
+	(*ListCompositesResponse)(nil),       // 65: barrelhead.grading.v1.ListCompositesResponse
+	(*OutsideResult)(nil),                // 66: barrelhead.grading.v1.OutsideResult
+	(*ListOutsideResultsResponse)(nil),   // 67: barrelhead.grading.v1.ListOutsideResultsResponse
+	(*ImportOutsideResultsResponse)(nil), // 68: barrelhead.grading.v1.ImportOutsideResultsResponse
+	(*SampleDisposal)(nil),               // 69: barrelhead.grading.v1.SampleDisposal
+	(*ReportBiasResponse)(nil),           // 70: barrelhead.grading.v1.ReportBiasResponse
+	(*ListViewsResponse)(nil),            // 71: barrelhead.grading.v1.ListViewsResponse
+	(*DoubtedResults)(nil),               // 72: barrelhead.grading.v1.DoubtedResults
 }
 var file_barrelhead_grading_v1_grading_service_proto_depIdxs = []int32{
-	13, // 0: barrelhead.grading.v1.ListSamplesRequest.state:type_name -> barrelhead.grading.v1.SampleState
-	14, // 1: barrelhead.grading.v1.ListSamplesResponse.samples:type_name -> barrelhead.grading.v1.Sample
-	15, // 2: barrelhead.grading.v1.RecordReadingRequest.kind:type_name -> barrelhead.grading.v1.ReadingKind
-	16, // 3: barrelhead.grading.v1.IssueCertificateRequest.style:type_name -> barrelhead.grading.v1.Style
-	17, // 4: barrelhead.grading.v1.ListCertificatesResponse.certificates:type_name -> barrelhead.grading.v1.Certificate
-	18, // 5: barrelhead.grading.v1.ListSigningKeysResponse.keys:type_name -> barrelhead.grading.v1.SigningKey
-	0,  // 6: barrelhead.grading.v1.GradingService.ListSamples:input_type -> barrelhead.grading.v1.ListSamplesRequest
-	2,  // 7: barrelhead.grading.v1.GradingService.GetSample:input_type -> barrelhead.grading.v1.GetSampleRequest
-	3,  // 8: barrelhead.grading.v1.GradingService.RecordReading:input_type -> barrelhead.grading.v1.RecordReadingRequest
-	4,  // 9: barrelhead.grading.v1.GradingService.IssueCertificate:input_type -> barrelhead.grading.v1.IssueCertificateRequest
-	5,  // 10: barrelhead.grading.v1.GradingService.GetCertificate:input_type -> barrelhead.grading.v1.GetCertificateRequest
-	6,  // 11: barrelhead.grading.v1.GradingService.VerifyCertificate:input_type -> barrelhead.grading.v1.VerifyCertificateRequest
-	9,  // 12: barrelhead.grading.v1.GradingService.ListSigningKeys:input_type -> barrelhead.grading.v1.ListSigningKeysRequest
-	11, // 13: barrelhead.grading.v1.GradingService.CheckCertificates:input_type -> barrelhead.grading.v1.CheckCertificatesRequest
-	7,  // 14: barrelhead.grading.v1.GradingService.ListCertificates:input_type -> barrelhead.grading.v1.ListCertificatesRequest
-	19, // 15: barrelhead.grading.v1.GradingService.Evaluate:input_type -> barrelhead.grading.v1.EvaluateRequest
-	20, // 16: barrelhead.grading.v1.GradingService.CompareStandards:input_type -> barrelhead.grading.v1.CompareStandardsRequest
-	21, // 17: barrelhead.grading.v1.GradingService.DeriveFacts:input_type -> barrelhead.grading.v1.DeriveFactsRequest
-	22, // 18: barrelhead.grading.v1.GradingService.JudgeLot:input_type -> barrelhead.grading.v1.JudgeLotRequest
-	23, // 19: barrelhead.grading.v1.GradingService.JudgeOriginShare:input_type -> barrelhead.grading.v1.JudgeOriginShareRequest
-	24, // 20: barrelhead.grading.v1.GradingService.ListStandards:input_type -> barrelhead.grading.v1.ListStandardsRequest
-	25, // 21: barrelhead.grading.v1.GradingService.RecordRereads:input_type -> barrelhead.grading.v1.RecordRereadsRequest
-	26, // 22: barrelhead.grading.v1.GradingService.CreateDuplicate:input_type -> barrelhead.grading.v1.CreateDuplicateRequest
-	27, // 23: barrelhead.grading.v1.GradingService.ListDuplicates:input_type -> barrelhead.grading.v1.ListDuplicatesRequest
-	28, // 24: barrelhead.grading.v1.GradingService.OpenAppeal:input_type -> barrelhead.grading.v1.OpenAppealRequest
-	29, // 25: barrelhead.grading.v1.GradingService.GetAppeal:input_type -> barrelhead.grading.v1.GetAppealRequest
-	30, // 26: barrelhead.grading.v1.GradingService.ListAppeals:input_type -> barrelhead.grading.v1.ListAppealsRequest
-	31, // 27: barrelhead.grading.v1.GradingService.RecordAppealReading:input_type -> barrelhead.grading.v1.RecordAppealReadingRequest
-	32, // 28: barrelhead.grading.v1.GradingService.DecideAppeal:input_type -> barrelhead.grading.v1.DecideAppealRequest
-	33, // 29: barrelhead.grading.v1.GradingService.CreateControl:input_type -> barrelhead.grading.v1.CreateControlRequest
-	34, // 30: barrelhead.grading.v1.GradingService.ListControls:input_type -> barrelhead.grading.v1.ListControlsRequest
-	35, // 31: barrelhead.grading.v1.GradingService.RecordControlRun:input_type -> barrelhead.grading.v1.RecordControlRunRequest
-	36, // 32: barrelhead.grading.v1.GradingService.ListControlRuns:input_type -> barrelhead.grading.v1.ListControlRunsRequest
-	37, // 33: barrelhead.grading.v1.GradingService.RetireControl:input_type -> barrelhead.grading.v1.RetireControlRequest
-	38, // 34: barrelhead.grading.v1.GradingService.ListAnalytes:input_type -> barrelhead.grading.v1.ListAnalytesRequest
-	39, // 35: barrelhead.grading.v1.GradingService.CreateComposite:input_type -> barrelhead.grading.v1.CreateCompositeRequest
-	40, // 36: barrelhead.grading.v1.GradingService.GetComposite:input_type -> barrelhead.grading.v1.GetCompositeRequest
-	41, // 37: barrelhead.grading.v1.GradingService.ListComposites:input_type -> barrelhead.grading.v1.ListCompositesRequest
-	42, // 38: barrelhead.grading.v1.GradingService.KeyOutsideResult:input_type -> barrelhead.grading.v1.KeyOutsideResultRequest
-	43, // 39: barrelhead.grading.v1.GradingService.ConfirmOutsideResult:input_type -> barrelhead.grading.v1.ConfirmOutsideResultRequest
-	44, // 40: barrelhead.grading.v1.GradingService.WithdrawOutsideResult:input_type -> barrelhead.grading.v1.WithdrawOutsideResultRequest
-	45, // 41: barrelhead.grading.v1.GradingService.ListOutsideResults:input_type -> barrelhead.grading.v1.ListOutsideResultsRequest
-	46, // 42: barrelhead.grading.v1.GradingService.ImportOutsideResults:input_type -> barrelhead.grading.v1.ImportOutsideResultsRequest
-	47, // 43: barrelhead.grading.v1.GradingService.DisposeSample:input_type -> barrelhead.grading.v1.DisposeSampleRequest
-	48, // 44: barrelhead.grading.v1.GradingService.ReportBias:input_type -> barrelhead.grading.v1.ReportBiasRequest
-	49, // 45: barrelhead.grading.v1.GradingService.ListViews:input_type -> barrelhead.grading.v1.ListViewsRequest
-	50, // 46: barrelhead.grading.v1.GradingService.ConfirmResults:input_type -> barrelhead.grading.v1.ConfirmResultsRequest
-	1,  // 47: barrelhead.grading.v1.GradingService.ListSamples:output_type -> barrelhead.grading.v1.ListSamplesResponse
-	14, // 48: barrelhead.grading.v1.GradingService.GetSample:output_type -> barrelhead.grading.v1.Sample
-	51, // 49: barrelhead.grading.v1.GradingService.RecordReading:output_type -> barrelhead.grading.v1.Reading
-	17, // 50: barrelhead.grading.v1.GradingService.IssueCertificate:output_type -> barrelhead.grading.v1.Certificate
-	17, // 51: barrelhead.grading.v1.GradingService.GetCertificate:output_type -> barrelhead.grading.v1.Certificate
-	52, // 52: barrelhead.grading.v1.GradingService.VerifyCertificate:output_type -> barrelhead.grading.v1.CertificateVerification
-	10, // 53: barrelhead.grading.v1.GradingService.ListSigningKeys:output_type -> barrelhead.grading.v1.ListSigningKeysResponse
-	12, // 54: barrelhead.grading.v1.GradingService.CheckCertificates:output_type -> barrelhead.grading.v1.CheckCertificatesResponse
-	8,  // 55: barrelhead.grading.v1.GradingService.ListCertificates:output_type -> barrelhead.grading.v1.ListCertificatesResponse
-	53, // 56: barrelhead.grading.v1.GradingService.Evaluate:output_type -> barrelhead.grading.v1.Decision
-	54, // 57: barrelhead.grading.v1.GradingService.CompareStandards:output_type -> barrelhead.grading.v1.CompareStandardsResponse
-	55, // 58: barrelhead.grading.v1.GradingService.DeriveFacts:output_type -> barrelhead.grading.v1.DeriveFactsResponse
-	56, // 59: barrelhead.grading.v1.GradingService.JudgeLot:output_type -> barrelhead.grading.v1.LotVerdict
-	57, // 60: barrelhead.grading.v1.GradingService.JudgeOriginShare:output_type -> barrelhead.grading.v1.OriginShareVerdict
-	58, // 61: barrelhead.grading.v1.GradingService.ListStandards:output_type -> barrelhead.grading.v1.ListStandardsResponse
-	51, // 62: barrelhead.grading.v1.GradingService.RecordRereads:output_type -> barrelhead.grading.v1.Reading
-	59, // 63: barrelhead.grading.v1.GradingService.CreateDuplicate:output_type -> barrelhead.grading.v1.Duplicate
-	60, // 64: barrelhead.grading.v1.GradingService.ListDuplicates:output_type -> barrelhead.grading.v1.ListDuplicatesResponse
-	61, // 65: barrelhead.grading.v1.GradingService.OpenAppeal:output_type -> barrelhead.grading.v1.Appeal
-	61, // 66: barrelhead.grading.v1.GradingService.GetAppeal:output_type -> barrelhead.grading.v1.Appeal
-	62, // 67: barrelhead.grading.v1.GradingService.ListAppeals:output_type -> barrelhead.grading.v1.ListAppealsResponse
-	61, // 68: barrelhead.grading.v1.GradingService.RecordAppealReading:output_type -> barrelhead.grading.v1.Appeal
-	61, // 69: barrelhead.grading.v1.GradingService.DecideAppeal:output_type -> barrelhead.grading.v1.Appeal
-	63, // 70: barrelhead.grading.v1.GradingService.CreateControl:output_type -> barrelhead.grading.v1.Control
-	64, // 71: barrelhead.grading.v1.GradingService.ListControls:output_type -> barrelhead.grading.v1.ListControlsResponse
-	65, // 72: barrelhead.grading.v1.GradingService.RecordControlRun:output_type -> barrelhead.grading.v1.ControlRun
-	66, // 73: barrelhead.grading.v1.GradingService.ListControlRuns:output_type -> barrelhead.grading.v1.ListControlRunsResponse
-	63, // 74: barrelhead.grading.v1.GradingService.RetireControl:output_type -> barrelhead.grading.v1.Control
-	67, // 75: barrelhead.grading.v1.GradingService.ListAnalytes:output_type -> barrelhead.grading.v1.ListAnalytesResponse
-	68, // 76: barrelhead.grading.v1.GradingService.CreateComposite:output_type -> barrelhead.grading.v1.Composite
-	68, // 77: barrelhead.grading.v1.GradingService.GetComposite:output_type -> barrelhead.grading.v1.Composite
-	69, // 78: barrelhead.grading.v1.GradingService.ListComposites:output_type -> barrelhead.grading.v1.ListCompositesResponse
-	70, // 79: barrelhead.grading.v1.GradingService.KeyOutsideResult:output_type -> barrelhead.grading.v1.OutsideResult
-	70, // 80: barrelhead.grading.v1.GradingService.ConfirmOutsideResult:output_type -> barrelhead.grading.v1.OutsideResult
-	70, // 81: barrelhead.grading.v1.GradingService.WithdrawOutsideResult:output_type -> barrelhead.grading.v1.OutsideResult
-	71, // 82: barrelhead.grading.v1.GradingService.ListOutsideResults:output_type -> barrelhead.grading.v1.ListOutsideResultsResponse
-	72, // 83: barrelhead.grading.v1.GradingService.ImportOutsideResults:output_type -> barrelhead.grading.v1.ImportOutsideResultsResponse
-	73, // 84: barrelhead.grading.v1.GradingService.DisposeSample:output_type -> barrelhead.grading.v1.SampleDisposal
-	74, // 85: barrelhead.grading.v1.GradingService.ReportBias:output_type -> barrelhead.grading.v1.ReportBiasResponse
-	75, // 86: barrelhead.grading.v1.GradingService.ListViews:output_type -> barrelhead.grading.v1.ListViewsResponse
-	76, // 87: barrelhead.grading.v1.GradingService.ConfirmResults:output_type -> barrelhead.grading.v1.DoubtedResults
-	47, // [47:88] is the sub-list for method output_type
-	6,  // [6:47] is the sub-list for method input_type
-	6,  // [6:6] is the sub-list for extension type_name
-	6,  // [6:6] is the sub-list for extension extendee
-	0,  // [0:6] is the sub-list for field type_name
+	0,  // 0: barrelhead.grading.v1.GradingService.ListSamples:input_type -> barrelhead.grading.v1.ListSamplesRequest
+	1,  // 1: barrelhead.grading.v1.GradingService.GetSample:input_type -> barrelhead.grading.v1.GetSampleRequest
+	2,  // 2: barrelhead.grading.v1.GradingService.RecordReading:input_type -> barrelhead.grading.v1.RecordReadingRequest
+	3,  // 3: barrelhead.grading.v1.GradingService.IssueCertificate:input_type -> barrelhead.grading.v1.IssueCertificateRequest
+	4,  // 4: barrelhead.grading.v1.GradingService.GetCertificate:input_type -> barrelhead.grading.v1.GetCertificateRequest
+	5,  // 5: barrelhead.grading.v1.GradingService.VerifyCertificate:input_type -> barrelhead.grading.v1.VerifyCertificateRequest
+	6,  // 6: barrelhead.grading.v1.GradingService.ListSigningKeys:input_type -> barrelhead.grading.v1.ListSigningKeysRequest
+	7,  // 7: barrelhead.grading.v1.GradingService.CheckCertificates:input_type -> barrelhead.grading.v1.CheckCertificatesRequest
+	8,  // 8: barrelhead.grading.v1.GradingService.ListCertificates:input_type -> barrelhead.grading.v1.ListCertificatesRequest
+	9,  // 9: barrelhead.grading.v1.GradingService.Evaluate:input_type -> barrelhead.grading.v1.EvaluateRequest
+	10, // 10: barrelhead.grading.v1.GradingService.CompareStandards:input_type -> barrelhead.grading.v1.CompareStandardsRequest
+	11, // 11: barrelhead.grading.v1.GradingService.DeriveFacts:input_type -> barrelhead.grading.v1.DeriveFactsRequest
+	12, // 12: barrelhead.grading.v1.GradingService.JudgeLot:input_type -> barrelhead.grading.v1.JudgeLotRequest
+	13, // 13: barrelhead.grading.v1.GradingService.JudgeOriginShare:input_type -> barrelhead.grading.v1.JudgeOriginShareRequest
+	14, // 14: barrelhead.grading.v1.GradingService.ListStandards:input_type -> barrelhead.grading.v1.ListStandardsRequest
+	15, // 15: barrelhead.grading.v1.GradingService.RecordRereads:input_type -> barrelhead.grading.v1.RecordRereadsRequest
+	16, // 16: barrelhead.grading.v1.GradingService.CreateDuplicate:input_type -> barrelhead.grading.v1.CreateDuplicateRequest
+	17, // 17: barrelhead.grading.v1.GradingService.ListDuplicates:input_type -> barrelhead.grading.v1.ListDuplicatesRequest
+	18, // 18: barrelhead.grading.v1.GradingService.OpenAppeal:input_type -> barrelhead.grading.v1.OpenAppealRequest
+	19, // 19: barrelhead.grading.v1.GradingService.GetAppeal:input_type -> barrelhead.grading.v1.GetAppealRequest
+	20, // 20: barrelhead.grading.v1.GradingService.ListAppeals:input_type -> barrelhead.grading.v1.ListAppealsRequest
+	21, // 21: barrelhead.grading.v1.GradingService.RecordAppealReading:input_type -> barrelhead.grading.v1.RecordAppealReadingRequest
+	22, // 22: barrelhead.grading.v1.GradingService.DecideAppeal:input_type -> barrelhead.grading.v1.DecideAppealRequest
+	23, // 23: barrelhead.grading.v1.GradingService.CreateControl:input_type -> barrelhead.grading.v1.CreateControlRequest
+	24, // 24: barrelhead.grading.v1.GradingService.ListControls:input_type -> barrelhead.grading.v1.ListControlsRequest
+	25, // 25: barrelhead.grading.v1.GradingService.RecordControlRun:input_type -> barrelhead.grading.v1.RecordControlRunRequest
+	26, // 26: barrelhead.grading.v1.GradingService.ListControlRuns:input_type -> barrelhead.grading.v1.ListControlRunsRequest
+	27, // 27: barrelhead.grading.v1.GradingService.RetireControl:input_type -> barrelhead.grading.v1.RetireControlRequest
+	28, // 28: barrelhead.grading.v1.GradingService.ListAnalytes:input_type -> barrelhead.grading.v1.ListAnalytesRequest
+	29, // 29: barrelhead.grading.v1.GradingService.CreateComposite:input_type -> barrelhead.grading.v1.CreateCompositeRequest
+	30, // 30: barrelhead.grading.v1.GradingService.GetComposite:input_type -> barrelhead.grading.v1.GetCompositeRequest
+	31, // 31: barrelhead.grading.v1.GradingService.ListComposites:input_type -> barrelhead.grading.v1.ListCompositesRequest
+	32, // 32: barrelhead.grading.v1.GradingService.KeyOutsideResult:input_type -> barrelhead.grading.v1.KeyOutsideResultRequest
+	33, // 33: barrelhead.grading.v1.GradingService.ConfirmOutsideResult:input_type -> barrelhead.grading.v1.ConfirmOutsideResultRequest
+	34, // 34: barrelhead.grading.v1.GradingService.WithdrawOutsideResult:input_type -> barrelhead.grading.v1.WithdrawOutsideResultRequest
+	35, // 35: barrelhead.grading.v1.GradingService.ListOutsideResults:input_type -> barrelhead.grading.v1.ListOutsideResultsRequest
+	36, // 36: barrelhead.grading.v1.GradingService.ImportOutsideResults:input_type -> barrelhead.grading.v1.ImportOutsideResultsRequest
+	37, // 37: barrelhead.grading.v1.GradingService.DisposeSample:input_type -> barrelhead.grading.v1.DisposeSampleRequest
+	38, // 38: barrelhead.grading.v1.GradingService.ReportBias:input_type -> barrelhead.grading.v1.ReportBiasRequest
+	39, // 39: barrelhead.grading.v1.GradingService.ListViews:input_type -> barrelhead.grading.v1.ListViewsRequest
+	40, // 40: barrelhead.grading.v1.GradingService.ConfirmResults:input_type -> barrelhead.grading.v1.ConfirmResultsRequest
+	41, // 41: barrelhead.grading.v1.GradingService.ListSamples:output_type -> barrelhead.grading.v1.ListSamplesResponse
+	42, // 42: barrelhead.grading.v1.GradingService.GetSample:output_type -> barrelhead.grading.v1.Sample
+	43, // 43: barrelhead.grading.v1.GradingService.RecordReading:output_type -> barrelhead.grading.v1.Reading
+	44, // 44: barrelhead.grading.v1.GradingService.IssueCertificate:output_type -> barrelhead.grading.v1.Certificate
+	44, // 45: barrelhead.grading.v1.GradingService.GetCertificate:output_type -> barrelhead.grading.v1.Certificate
+	45, // 46: barrelhead.grading.v1.GradingService.VerifyCertificate:output_type -> barrelhead.grading.v1.CertificateVerification
+	46, // 47: barrelhead.grading.v1.GradingService.ListSigningKeys:output_type -> barrelhead.grading.v1.ListSigningKeysResponse
+	47, // 48: barrelhead.grading.v1.GradingService.CheckCertificates:output_type -> barrelhead.grading.v1.CheckCertificatesResponse
+	48, // 49: barrelhead.grading.v1.GradingService.ListCertificates:output_type -> barrelhead.grading.v1.ListCertificatesResponse
+	49, // 50: barrelhead.grading.v1.GradingService.Evaluate:output_type -> barrelhead.grading.v1.Decision
+	50, // 51: barrelhead.grading.v1.GradingService.CompareStandards:output_type -> barrelhead.grading.v1.CompareStandardsResponse
+	51, // 52: barrelhead.grading.v1.GradingService.DeriveFacts:output_type -> barrelhead.grading.v1.DeriveFactsResponse
+	52, // 53: barrelhead.grading.v1.GradingService.JudgeLot:output_type -> barrelhead.grading.v1.LotVerdict
+	53, // 54: barrelhead.grading.v1.GradingService.JudgeOriginShare:output_type -> barrelhead.grading.v1.OriginShareVerdict
+	54, // 55: barrelhead.grading.v1.GradingService.ListStandards:output_type -> barrelhead.grading.v1.ListStandardsResponse
+	43, // 56: barrelhead.grading.v1.GradingService.RecordRereads:output_type -> barrelhead.grading.v1.Reading
+	55, // 57: barrelhead.grading.v1.GradingService.CreateDuplicate:output_type -> barrelhead.grading.v1.Duplicate
+	56, // 58: barrelhead.grading.v1.GradingService.ListDuplicates:output_type -> barrelhead.grading.v1.ListDuplicatesResponse
+	57, // 59: barrelhead.grading.v1.GradingService.OpenAppeal:output_type -> barrelhead.grading.v1.Appeal
+	57, // 60: barrelhead.grading.v1.GradingService.GetAppeal:output_type -> barrelhead.grading.v1.Appeal
+	58, // 61: barrelhead.grading.v1.GradingService.ListAppeals:output_type -> barrelhead.grading.v1.ListAppealsResponse
+	57, // 62: barrelhead.grading.v1.GradingService.RecordAppealReading:output_type -> barrelhead.grading.v1.Appeal
+	57, // 63: barrelhead.grading.v1.GradingService.DecideAppeal:output_type -> barrelhead.grading.v1.Appeal
+	59, // 64: barrelhead.grading.v1.GradingService.CreateControl:output_type -> barrelhead.grading.v1.Control
+	60, // 65: barrelhead.grading.v1.GradingService.ListControls:output_type -> barrelhead.grading.v1.ListControlsResponse
+	61, // 66: barrelhead.grading.v1.GradingService.RecordControlRun:output_type -> barrelhead.grading.v1.ControlRun
+	62, // 67: barrelhead.grading.v1.GradingService.ListControlRuns:output_type -> barrelhead.grading.v1.ListControlRunsResponse
+	59, // 68: barrelhead.grading.v1.GradingService.RetireControl:output_type -> barrelhead.grading.v1.Control
+	63, // 69: barrelhead.grading.v1.GradingService.ListAnalytes:output_type -> barrelhead.grading.v1.ListAnalytesResponse
+	64, // 70: barrelhead.grading.v1.GradingService.CreateComposite:output_type -> barrelhead.grading.v1.Composite
+	64, // 71: barrelhead.grading.v1.GradingService.GetComposite:output_type -> barrelhead.grading.v1.Composite
+	65, // 72: barrelhead.grading.v1.GradingService.ListComposites:output_type -> barrelhead.grading.v1.ListCompositesResponse
+	66, // 73: barrelhead.grading.v1.GradingService.KeyOutsideResult:output_type -> barrelhead.grading.v1.OutsideResult
+	66, // 74: barrelhead.grading.v1.GradingService.ConfirmOutsideResult:output_type -> barrelhead.grading.v1.OutsideResult
+	66, // 75: barrelhead.grading.v1.GradingService.WithdrawOutsideResult:output_type -> barrelhead.grading.v1.OutsideResult
+	67, // 76: barrelhead.grading.v1.GradingService.ListOutsideResults:output_type -> barrelhead.grading.v1.ListOutsideResultsResponse
+	68, // 77: barrelhead.grading.v1.GradingService.ImportOutsideResults:output_type -> barrelhead.grading.v1.ImportOutsideResultsResponse
+	69, // 78: barrelhead.grading.v1.GradingService.DisposeSample:output_type -> barrelhead.grading.v1.SampleDisposal
+	70, // 79: barrelhead.grading.v1.GradingService.ReportBias:output_type -> barrelhead.grading.v1.ReportBiasResponse
+	71, // 80: barrelhead.grading.v1.GradingService.ListViews:output_type -> barrelhead.grading.v1.ListViewsResponse
+	72, // 81: barrelhead.grading.v1.GradingService.ConfirmResults:output_type -> barrelhead.grading.v1.DoubtedResults
+	41, // [41:82] is the sub-list for method output_type
+	0,  // [0:41] is the sub-list for method input_type
+	0,  // [0:0] is the sub-list for extension type_name
+	0,  // [0:0] is the sub-list for extension extendee
+	0,  // [0:0] is the sub-list for field type_name
 }
 
 func init() { file_barrelhead_grading_v1_grading_service_proto_init() }
@@ -1094,6 +298,7 @@ func file_barrelhead_grading_v1_grading_service_proto_init() {
 	file_barrelhead_grading_v1_control_proto_init()
 	file_barrelhead_grading_v1_outside_proto_init()
 	file_barrelhead_grading_v1_oversight_proto_init()
+	file_barrelhead_grading_v1_requests_proto_init()
 	file_barrelhead_grading_v1_resources_proto_init()
 	file_barrelhead_grading_v1_standard_proto_init()
 	type x struct{}
@@ -1102,13 +307,12 @@ func file_barrelhead_grading_v1_grading_service_proto_init() {
 			GoPackagePath: reflect.TypeOf(x{}).PkgPath(),
 			RawDescriptor: unsafe.Slice(unsafe.StringData(file_barrelhead_grading_v1_grading_service_proto_rawDesc), len(file_barrelhead_grading_v1_grading_service_proto_rawDesc)),
 			NumEnums:      0,
-			NumMessages:   13,
+			NumMessages:   0,
 			NumExtensions: 0,
 			NumServices:   1,
 		},
 		GoTypes:           file_barrelhead_grading_v1_grading_service_proto_goTypes,
 		DependencyIndexes: file_barrelhead_grading_v1_grading_service_proto_depIdxs,
-		MessageInfos:      file_barrelhead_grading_v1_grading_service_proto_msgTypes,
 	}.Build()
 	File_barrelhead_grading_v1_grading_service_proto = out.File
 	file_barrelhead_grading_v1_grading_service_proto_goTypes = nil

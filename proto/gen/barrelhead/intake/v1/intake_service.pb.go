@@ -8,14 +8,10 @@ package intakev1
 
 import (
 	_ "barrelhead.example/proto/gen/barrelhead/access/v1"
-	v1 "barrelhead.example/proto/gen/barrelhead/type/v1"
-	_ "buf.build/gen/go/bufbuild/protovalidate/protocolbuffers/go/buf/validate"
 	_ "google.golang.org/genproto/googleapis/api/annotations"
 	protoreflect "google.golang.org/protobuf/reflect/protoreflect"
 	protoimpl "google.golang.org/protobuf/runtime/protoimpl"
-	timestamppb "google.golang.org/protobuf/types/known/timestamppb"
 	reflect "reflect"
-	sync "sync"
 	unsafe "unsafe"
 )
 
@@ -26,1572 +22,11 @@ const (
 	_ = protoimpl.EnforceVersion(protoimpl.MaxVersion - 20)
 )
 
-// CreateMemberRequest registers a member.
-type CreateMemberRequest struct {
-	state protoimpl.MessageState `protogen:"open.v1"`
-	// UUID made by the caller; required.
-	RequestId string `protobuf:"bytes,1,opt,name=request_id,json=requestId,proto3" json:"request_id,omitempty"`
-	// Number: "M-" and 4 to 6 digits; required.
-	MemberNumber string `protobuf:"bytes,2,opt,name=member_number,json=memberNumber,proto3" json:"member_number,omitempty"`
-	// Name on tickets; required, 1 to 120 characters.
-	DisplayName string `protobuf:"bytes,3,opt,name=display_name,json=displayName,proto3" json:"display_name,omitempty"`
-	// Version of the agreement signed; at most 40 characters.
-	AgreementVersion string `protobuf:"bytes,4,opt,name=agreement_version,json=agreementVersion,proto3" json:"agreement_version,omitempty"`
-	// Date the membership begins; empty means today.
-	JoinDate      string `protobuf:"bytes,5,opt,name=join_date,json=joinDate,proto3" json:"join_date,omitempty"`
-	unknownFields protoimpl.UnknownFields
-	sizeCache     protoimpl.SizeCache
-}
-
-func (x *CreateMemberRequest) Reset() {
-	*x = CreateMemberRequest{}
-	mi := &file_barrelhead_intake_v1_intake_service_proto_msgTypes[0]
-	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
-	ms.StoreMessageInfo(mi)
-}
-
-func (x *CreateMemberRequest) String() string {
-	return protoimpl.X.MessageStringOf(x)
-}
-
-func (*CreateMemberRequest) ProtoMessage() {}
-
-func (x *CreateMemberRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_intake_v1_intake_service_proto_msgTypes[0]
-	if x != nil {
-		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
-		if ms.LoadMessageInfo() == nil {
-			ms.StoreMessageInfo(mi)
-		}
-		return ms
-	}
-	return mi.MessageOf(x)
-}
-
-// Deprecated: Use CreateMemberRequest.ProtoReflect.Descriptor instead.
-func (*CreateMemberRequest) Descriptor() ([]byte, []int) {
-	return file_barrelhead_intake_v1_intake_service_proto_rawDescGZIP(), []int{0}
-}
-
-func (x *CreateMemberRequest) GetRequestId() string {
-	if x != nil {
-		return x.RequestId
-	}
-	return ""
-}
-
-func (x *CreateMemberRequest) GetMemberNumber() string {
-	if x != nil {
-		return x.MemberNumber
-	}
-	return ""
-}
-
-func (x *CreateMemberRequest) GetDisplayName() string {
-	if x != nil {
-		return x.DisplayName
-	}
-	return ""
-}
-
-func (x *CreateMemberRequest) GetAgreementVersion() string {
-	if x != nil {
-		return x.AgreementVersion
-	}
-	return ""
-}
-
-func (x *CreateMemberRequest) GetJoinDate() string {
-	if x != nil {
-		return x.JoinDate
-	}
-	return ""
-}
-
-// GetMemberRequest names a member.
-type GetMemberRequest struct {
-	state protoimpl.MessageState `protogen:"open.v1"`
-	// "members/M-0001".
-	Name          string `protobuf:"bytes,1,opt,name=name,proto3" json:"name,omitempty"`
-	unknownFields protoimpl.UnknownFields
-	sizeCache     protoimpl.SizeCache
-}
-
-func (x *GetMemberRequest) Reset() {
-	*x = GetMemberRequest{}
-	mi := &file_barrelhead_intake_v1_intake_service_proto_msgTypes[1]
-	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
-	ms.StoreMessageInfo(mi)
-}
-
-func (x *GetMemberRequest) String() string {
-	return protoimpl.X.MessageStringOf(x)
-}
-
-func (*GetMemberRequest) ProtoMessage() {}
-
-func (x *GetMemberRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_intake_v1_intake_service_proto_msgTypes[1]
-	if x != nil {
-		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
-		if ms.LoadMessageInfo() == nil {
-			ms.StoreMessageInfo(mi)
-		}
-		return ms
-	}
-	return mi.MessageOf(x)
-}
-
-// Deprecated: Use GetMemberRequest.ProtoReflect.Descriptor instead.
-func (*GetMemberRequest) Descriptor() ([]byte, []int) {
-	return file_barrelhead_intake_v1_intake_service_proto_rawDescGZIP(), []int{1}
-}
-
-func (x *GetMemberRequest) GetName() string {
-	if x != nil {
-		return x.Name
-	}
-	return ""
-}
-
-// ListMembersRequest pages through the members.
-type ListMembersRequest struct {
-	state protoimpl.MessageState `protogen:"open.v1"`
-	// At most this many; 0 means 50, more than 1000 is taken as 1000.
-	PageSize int32 `protobuf:"varint,1,opt,name=page_size,json=pageSize,proto3" json:"page_size,omitempty"`
-	// next_page_token of the page before.
-	PageToken     string `protobuf:"bytes,2,opt,name=page_token,json=pageToken,proto3" json:"page_token,omitempty"`
-	unknownFields protoimpl.UnknownFields
-	sizeCache     protoimpl.SizeCache
-}
-
-func (x *ListMembersRequest) Reset() {
-	*x = ListMembersRequest{}
-	mi := &file_barrelhead_intake_v1_intake_service_proto_msgTypes[2]
-	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
-	ms.StoreMessageInfo(mi)
-}
-
-func (x *ListMembersRequest) String() string {
-	return protoimpl.X.MessageStringOf(x)
-}
-
-func (*ListMembersRequest) ProtoMessage() {}
-
-func (x *ListMembersRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_intake_v1_intake_service_proto_msgTypes[2]
-	if x != nil {
-		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
-		if ms.LoadMessageInfo() == nil {
-			ms.StoreMessageInfo(mi)
-		}
-		return ms
-	}
-	return mi.MessageOf(x)
-}
-
-// Deprecated: Use ListMembersRequest.ProtoReflect.Descriptor instead.
-func (*ListMembersRequest) Descriptor() ([]byte, []int) {
-	return file_barrelhead_intake_v1_intake_service_proto_rawDescGZIP(), []int{2}
-}
-
-func (x *ListMembersRequest) GetPageSize() int32 {
-	if x != nil {
-		return x.PageSize
-	}
-	return 0
-}
-
-func (x *ListMembersRequest) GetPageToken() string {
-	if x != nil {
-		return x.PageToken
-	}
-	return ""
-}
-
-// ListMembersResponse is one page.
-type ListMembersResponse struct {
-	state protoimpl.MessageState `protogen:"open.v1"`
-	// By number.
-	Members []*Member `protobuf:"bytes,1,rep,name=members,proto3" json:"members,omitempty"`
-	// Empty at the end.
-	NextPageToken string `protobuf:"bytes,2,opt,name=next_page_token,json=nextPageToken,proto3" json:"next_page_token,omitempty"`
-	unknownFields protoimpl.UnknownFields
-	sizeCache     protoimpl.SizeCache
-}
-
-func (x *ListMembersResponse) Reset() {
-	*x = ListMembersResponse{}
-	mi := &file_barrelhead_intake_v1_intake_service_proto_msgTypes[3]
-	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
-	ms.StoreMessageInfo(mi)
-}
-
-func (x *ListMembersResponse) String() string {
-	return protoimpl.X.MessageStringOf(x)
-}
-
-func (*ListMembersResponse) ProtoMessage() {}
-
-func (x *ListMembersResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_intake_v1_intake_service_proto_msgTypes[3]
-	if x != nil {
-		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
-		if ms.LoadMessageInfo() == nil {
-			ms.StoreMessageInfo(mi)
-		}
-		return ms
-	}
-	return mi.MessageOf(x)
-}
-
-// Deprecated: Use ListMembersResponse.ProtoReflect.Descriptor instead.
-func (*ListMembersResponse) Descriptor() ([]byte, []int) {
-	return file_barrelhead_intake_v1_intake_service_proto_rawDescGZIP(), []int{3}
-}
-
-func (x *ListMembersResponse) GetMembers() []*Member {
-	if x != nil {
-		return x.Members
-	}
-	return nil
-}
-
-func (x *ListMembersResponse) GetNextPageToken() string {
-	if x != nil {
-		return x.NextPageToken
-	}
-	return ""
-}
-
-// CreateScaleRequest enters a scale.
-type CreateScaleRequest struct {
-	state protoimpl.MessageState `protogen:"open.v1"`
-	// UUID made by the caller; required.
-	RequestId string `protobuf:"bytes,1,opt,name=request_id,json=requestId,proto3" json:"request_id,omitempty"`
-	// Short id painted on the scale, 1 to 20 letters, digits or dashes; required.
-	ScaleId string `protobuf:"bytes,2,opt,name=scale_id,json=scaleId,proto3" json:"scale_id,omitempty"`
-	// The scale; name and last_check are ignored.
-	Scale         *Scale `protobuf:"bytes,3,opt,name=scale,proto3" json:"scale,omitempty"`
-	unknownFields protoimpl.UnknownFields
-	sizeCache     protoimpl.SizeCache
-}
-
-func (x *CreateScaleRequest) Reset() {
-	*x = CreateScaleRequest{}
-	mi := &file_barrelhead_intake_v1_intake_service_proto_msgTypes[4]
-	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
-	ms.StoreMessageInfo(mi)
-}
-
-func (x *CreateScaleRequest) String() string {
-	return protoimpl.X.MessageStringOf(x)
-}
-
-func (*CreateScaleRequest) ProtoMessage() {}
-
-func (x *CreateScaleRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_intake_v1_intake_service_proto_msgTypes[4]
-	if x != nil {
-		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
-		if ms.LoadMessageInfo() == nil {
-			ms.StoreMessageInfo(mi)
-		}
-		return ms
-	}
-	return mi.MessageOf(x)
-}
-
-// Deprecated: Use CreateScaleRequest.ProtoReflect.Descriptor instead.
-func (*CreateScaleRequest) Descriptor() ([]byte, []int) {
-	return file_barrelhead_intake_v1_intake_service_proto_rawDescGZIP(), []int{4}
-}
-
-func (x *CreateScaleRequest) GetRequestId() string {
-	if x != nil {
-		return x.RequestId
-	}
-	return ""
-}
-
-func (x *CreateScaleRequest) GetScaleId() string {
-	if x != nil {
-		return x.ScaleId
-	}
-	return ""
-}
-
-func (x *CreateScaleRequest) GetScale() *Scale {
-	if x != nil {
-		return x.Scale
-	}
-	return nil
-}
-
-// ListScalesRequest takes nothing: a cooperative has few scales.
-type ListScalesRequest struct {
-	state         protoimpl.MessageState `protogen:"open.v1"`
-	unknownFields protoimpl.UnknownFields
-	sizeCache     protoimpl.SizeCache
-}
-
-func (x *ListScalesRequest) Reset() {
-	*x = ListScalesRequest{}
-	mi := &file_barrelhead_intake_v1_intake_service_proto_msgTypes[5]
-	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
-	ms.StoreMessageInfo(mi)
-}
-
-func (x *ListScalesRequest) String() string {
-	return protoimpl.X.MessageStringOf(x)
-}
-
-func (*ListScalesRequest) ProtoMessage() {}
-
-func (x *ListScalesRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_intake_v1_intake_service_proto_msgTypes[5]
-	if x != nil {
-		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
-		if ms.LoadMessageInfo() == nil {
-			ms.StoreMessageInfo(mi)
-		}
-		return ms
-	}
-	return mi.MessageOf(x)
-}
-
-// Deprecated: Use ListScalesRequest.ProtoReflect.Descriptor instead.
-func (*ListScalesRequest) Descriptor() ([]byte, []int) {
-	return file_barrelhead_intake_v1_intake_service_proto_rawDescGZIP(), []int{5}
-}
-
-// ListScalesResponse holds all scales.
-type ListScalesResponse struct {
-	state protoimpl.MessageState `protogen:"open.v1"`
-	// By name.
-	Scales        []*Scale `protobuf:"bytes,1,rep,name=scales,proto3" json:"scales,omitempty"`
-	unknownFields protoimpl.UnknownFields
-	sizeCache     protoimpl.SizeCache
-}
-
-func (x *ListScalesResponse) Reset() {
-	*x = ListScalesResponse{}
-	mi := &file_barrelhead_intake_v1_intake_service_proto_msgTypes[6]
-	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
-	ms.StoreMessageInfo(mi)
-}
-
-func (x *ListScalesResponse) String() string {
-	return protoimpl.X.MessageStringOf(x)
-}
-
-func (*ListScalesResponse) ProtoMessage() {}
-
-func (x *ListScalesResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_intake_v1_intake_service_proto_msgTypes[6]
-	if x != nil {
-		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
-		if ms.LoadMessageInfo() == nil {
-			ms.StoreMessageInfo(mi)
-		}
-		return ms
-	}
-	return mi.MessageOf(x)
-}
-
-// Deprecated: Use ListScalesResponse.ProtoReflect.Descriptor instead.
-func (*ListScalesResponse) Descriptor() ([]byte, []int) {
-	return file_barrelhead_intake_v1_intake_service_proto_rawDescGZIP(), []int{6}
-}
-
-func (x *ListScalesResponse) GetScales() []*Scale {
-	if x != nil {
-		return x.Scales
-	}
-	return nil
-}
-
-// RecordScaleCheckRequest reports a trial.
-type RecordScaleCheckRequest struct {
-	state protoimpl.MessageState `protogen:"open.v1"`
-	// UUID made by the caller; required.
-	RequestId string `protobuf:"bytes,1,opt,name=request_id,json=requestId,proto3" json:"request_id,omitempty"`
-	// "scales/1".
-	Scale string `protobuf:"bytes,2,opt,name=scale,proto3" json:"scale,omitempty"`
-	// Indication with nothing on the platform; required.
-	ZeroIndication *v1.Mass `protobuf:"bytes,3,opt,name=zero_indication,json=zeroIndication,proto3" json:"zero_indication,omitempty"`
-	// Weights tried, 1 to 20, at least one of them not zero.
-	Loads []*CheckLoad `protobuf:"bytes,4,rep,name=loads,proto3" json:"loads,omitempty"`
-	// Column of the tolerance table; maintenance if not said.
-	ToleranceKind ToleranceKind `protobuf:"varint,5,opt,name=tolerance_kind,json=toleranceKind,proto3,enum=barrelhead.intake.v1.ToleranceKind" json:"tolerance_kind,omitempty"`
-	// Number of the seal or event counter as it reads now, at most 40 characters; empty if nobody looked.
-	Seal          string `protobuf:"bytes,6,opt,name=seal,proto3" json:"seal,omitempty"`
-	unknownFields protoimpl.UnknownFields
-	sizeCache     protoimpl.SizeCache
-}
-
-func (x *RecordScaleCheckRequest) Reset() {
-	*x = RecordScaleCheckRequest{}
-	mi := &file_barrelhead_intake_v1_intake_service_proto_msgTypes[7]
-	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
-	ms.StoreMessageInfo(mi)
-}
-
-func (x *RecordScaleCheckRequest) String() string {
-	return protoimpl.X.MessageStringOf(x)
-}
-
-func (*RecordScaleCheckRequest) ProtoMessage() {}
-
-func (x *RecordScaleCheckRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_intake_v1_intake_service_proto_msgTypes[7]
-	if x != nil {
-		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
-		if ms.LoadMessageInfo() == nil {
-			ms.StoreMessageInfo(mi)
-		}
-		return ms
-	}
-	return mi.MessageOf(x)
-}
-
-// Deprecated: Use RecordScaleCheckRequest.ProtoReflect.Descriptor instead.
-func (*RecordScaleCheckRequest) Descriptor() ([]byte, []int) {
-	return file_barrelhead_intake_v1_intake_service_proto_rawDescGZIP(), []int{7}
-}
-
-func (x *RecordScaleCheckRequest) GetRequestId() string {
-	if x != nil {
-		return x.RequestId
-	}
-	return ""
-}
-
-func (x *RecordScaleCheckRequest) GetScale() string {
-	if x != nil {
-		return x.Scale
-	}
-	return ""
-}
-
-func (x *RecordScaleCheckRequest) GetZeroIndication() *v1.Mass {
-	if x != nil {
-		return x.ZeroIndication
-	}
-	return nil
-}
-
-func (x *RecordScaleCheckRequest) GetLoads() []*CheckLoad {
-	if x != nil {
-		return x.Loads
-	}
-	return nil
-}
-
-func (x *RecordScaleCheckRequest) GetToleranceKind() ToleranceKind {
-	if x != nil {
-		return x.ToleranceKind
-	}
-	return ToleranceKind_TOLERANCE_KIND_UNSPECIFIED
-}
-
-func (x *RecordScaleCheckRequest) GetSeal() string {
-	if x != nil {
-		return x.Seal
-	}
-	return ""
-}
-
-// OpenTicketRequest begins a delivery.
-type OpenTicketRequest struct {
-	state protoimpl.MessageState `protogen:"open.v1"`
-	// UUID made by the caller; required.
-	RequestId string `protobuf:"bytes,1,opt,name=request_id,json=requestId,proto3" json:"request_id,omitempty"`
-	// UUID for the ticket's name, made by a dock that may be offline; empty lets the service make one.
-	TicketId string `protobuf:"bytes,2,opt,name=ticket_id,json=ticketId,proto3" json:"ticket_id,omitempty"`
-	// "members/M-0001"; required.
-	Member string `protobuf:"bytes,3,opt,name=member,proto3" json:"member,omitempty"`
-	// Crop year, from five years back to this year; required.
-	CropYear int32 `protobuf:"varint,4,opt,name=crop_year,json=cropYear,proto3" json:"crop_year,omitempty"`
-	// Who brought it, if not the member; at most 120 characters.
-	Hauler string `protobuf:"bytes,5,opt,name=hauler,proto3" json:"hauler,omitempty"`
-	// True when the harvest and treatment declaration was handed in.
-	HarvestDeclared bool `protobuf:"varint,6,opt,name=harvest_declared,json=harvestDeclared,proto3" json:"harvest_declared,omitempty"`
-	// When the delivery began by the clock of a dock that was offline; it decides the delivery date. From 24 hours ago to 5
-	// minutes ahead, else OUT_OF_RANGE; empty means now.
-	OpenTime *timestamppb.Timestamp `protobuf:"bytes,7,opt,name=open_time,json=openTime,proto3" json:"open_time,omitempty"`
-	// Who owns the delivery, at most 10, member among them, shares of exactly 100 % together. Empty takes the standing split
-	// of the member in force on the delivery date, and without one the member owns all. A single owner of 100 % sets the
-	// standing split aside.
-	Owners        []*OwnerShare `protobuf:"bytes,8,rep,name=owners,proto3" json:"owners,omitempty"`
-	unknownFields protoimpl.UnknownFields
-	sizeCache     protoimpl.SizeCache
-}
-
-func (x *OpenTicketRequest) Reset() {
-	*x = OpenTicketRequest{}
-	mi := &file_barrelhead_intake_v1_intake_service_proto_msgTypes[8]
-	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
-	ms.StoreMessageInfo(mi)
-}
-
-func (x *OpenTicketRequest) String() string {
-	return protoimpl.X.MessageStringOf(x)
-}
-
-func (*OpenTicketRequest) ProtoMessage() {}
-
-func (x *OpenTicketRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_intake_v1_intake_service_proto_msgTypes[8]
-	if x != nil {
-		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
-		if ms.LoadMessageInfo() == nil {
-			ms.StoreMessageInfo(mi)
-		}
-		return ms
-	}
-	return mi.MessageOf(x)
-}
-
-// Deprecated: Use OpenTicketRequest.ProtoReflect.Descriptor instead.
-func (*OpenTicketRequest) Descriptor() ([]byte, []int) {
-	return file_barrelhead_intake_v1_intake_service_proto_rawDescGZIP(), []int{8}
-}
-
-func (x *OpenTicketRequest) GetRequestId() string {
-	if x != nil {
-		return x.RequestId
-	}
-	return ""
-}
-
-func (x *OpenTicketRequest) GetTicketId() string {
-	if x != nil {
-		return x.TicketId
-	}
-	return ""
-}
-
-func (x *OpenTicketRequest) GetMember() string {
-	if x != nil {
-		return x.Member
-	}
-	return ""
-}
-
-func (x *OpenTicketRequest) GetCropYear() int32 {
-	if x != nil {
-		return x.CropYear
-	}
-	return 0
-}
-
-func (x *OpenTicketRequest) GetHauler() string {
-	if x != nil {
-		return x.Hauler
-	}
-	return ""
-}
-
-func (x *OpenTicketRequest) GetHarvestDeclared() bool {
-	if x != nil {
-		return x.HarvestDeclared
-	}
-	return false
-}
-
-func (x *OpenTicketRequest) GetOpenTime() *timestamppb.Timestamp {
-	if x != nil {
-		return x.OpenTime
-	}
-	return nil
-}
-
-func (x *OpenTicketRequest) GetOwners() []*OwnerShare {
-	if x != nil {
-		return x.Owners
-	}
-	return nil
-}
-
-// GetTicketRequest names a ticket.
-type GetTicketRequest struct {
-	state protoimpl.MessageState `protogen:"open.v1"`
-	// "tickets/{uuid}".
-	Name          string `protobuf:"bytes,1,opt,name=name,proto3" json:"name,omitempty"`
-	unknownFields protoimpl.UnknownFields
-	sizeCache     protoimpl.SizeCache
-}
-
-func (x *GetTicketRequest) Reset() {
-	*x = GetTicketRequest{}
-	mi := &file_barrelhead_intake_v1_intake_service_proto_msgTypes[9]
-	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
-	ms.StoreMessageInfo(mi)
-}
-
-func (x *GetTicketRequest) String() string {
-	return protoimpl.X.MessageStringOf(x)
-}
-
-func (*GetTicketRequest) ProtoMessage() {}
-
-func (x *GetTicketRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_intake_v1_intake_service_proto_msgTypes[9]
-	if x != nil {
-		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
-		if ms.LoadMessageInfo() == nil {
-			ms.StoreMessageInfo(mi)
-		}
-		return ms
-	}
-	return mi.MessageOf(x)
-}
-
-// Deprecated: Use GetTicketRequest.ProtoReflect.Descriptor instead.
-func (*GetTicketRequest) Descriptor() ([]byte, []int) {
-	return file_barrelhead_intake_v1_intake_service_proto_rawDescGZIP(), []int{9}
-}
-
-func (x *GetTicketRequest) GetName() string {
-	if x != nil {
-		return x.Name
-	}
-	return ""
-}
-
-// ListTicketsRequest pages through tickets.
-type ListTicketsRequest struct {
-	state protoimpl.MessageState `protogen:"open.v1"`
-	// At most this many; 0 means 50, more than 1000 is taken as 1000.
-	PageSize int32 `protobuf:"varint,1,opt,name=page_size,json=pageSize,proto3" json:"page_size,omitempty"`
-	// next_page_token of the page before.
-	PageToken string `protobuf:"bytes,2,opt,name=page_token,json=pageToken,proto3" json:"page_token,omitempty"`
-	// Only those this member owns or has a share in, "members/M-0001"; empty for all the caller may see.
-	Member string `protobuf:"bytes,3,opt,name=member,proto3" json:"member,omitempty"`
-	// Only this state; unspecified for all.
-	State         TicketState `protobuf:"varint,4,opt,name=state,proto3,enum=barrelhead.intake.v1.TicketState" json:"state,omitempty"`
-	unknownFields protoimpl.UnknownFields
-	sizeCache     protoimpl.SizeCache
-}
-
-func (x *ListTicketsRequest) Reset() {
-	*x = ListTicketsRequest{}
-	mi := &file_barrelhead_intake_v1_intake_service_proto_msgTypes[10]
-	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
-	ms.StoreMessageInfo(mi)
-}
-
-func (x *ListTicketsRequest) String() string {
-	return protoimpl.X.MessageStringOf(x)
-}
-
-func (*ListTicketsRequest) ProtoMessage() {}
-
-func (x *ListTicketsRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_intake_v1_intake_service_proto_msgTypes[10]
-	if x != nil {
-		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
-		if ms.LoadMessageInfo() == nil {
-			ms.StoreMessageInfo(mi)
-		}
-		return ms
-	}
-	return mi.MessageOf(x)
-}
-
-// Deprecated: Use ListTicketsRequest.ProtoReflect.Descriptor instead.
-func (*ListTicketsRequest) Descriptor() ([]byte, []int) {
-	return file_barrelhead_intake_v1_intake_service_proto_rawDescGZIP(), []int{10}
-}
-
-func (x *ListTicketsRequest) GetPageSize() int32 {
-	if x != nil {
-		return x.PageSize
-	}
-	return 0
-}
-
-func (x *ListTicketsRequest) GetPageToken() string {
-	if x != nil {
-		return x.PageToken
-	}
-	return ""
-}
-
-func (x *ListTicketsRequest) GetMember() string {
-	if x != nil {
-		return x.Member
-	}
-	return ""
-}
-
-func (x *ListTicketsRequest) GetState() TicketState {
-	if x != nil {
-		return x.State
-	}
-	return TicketState_TICKET_STATE_UNSPECIFIED
-}
-
-// ListTicketsResponse is one page.
-type ListTicketsResponse struct {
-	state protoimpl.MessageState `protogen:"open.v1"`
-	// Newest number first, without barrels.
-	Tickets []*Ticket `protobuf:"bytes,1,rep,name=tickets,proto3" json:"tickets,omitempty"`
-	// Empty at the end.
-	NextPageToken string `protobuf:"bytes,2,opt,name=next_page_token,json=nextPageToken,proto3" json:"next_page_token,omitempty"`
-	unknownFields protoimpl.UnknownFields
-	sizeCache     protoimpl.SizeCache
-}
-
-func (x *ListTicketsResponse) Reset() {
-	*x = ListTicketsResponse{}
-	mi := &file_barrelhead_intake_v1_intake_service_proto_msgTypes[11]
-	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
-	ms.StoreMessageInfo(mi)
-}
-
-func (x *ListTicketsResponse) String() string {
-	return protoimpl.X.MessageStringOf(x)
-}
-
-func (*ListTicketsResponse) ProtoMessage() {}
-
-func (x *ListTicketsResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_intake_v1_intake_service_proto_msgTypes[11]
-	if x != nil {
-		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
-		if ms.LoadMessageInfo() == nil {
-			ms.StoreMessageInfo(mi)
-		}
-		return ms
-	}
-	return mi.MessageOf(x)
-}
-
-// Deprecated: Use ListTicketsResponse.ProtoReflect.Descriptor instead.
-func (*ListTicketsResponse) Descriptor() ([]byte, []int) {
-	return file_barrelhead_intake_v1_intake_service_proto_rawDescGZIP(), []int{11}
-}
-
-func (x *ListTicketsResponse) GetTickets() []*Ticket {
-	if x != nil {
-		return x.Tickets
-	}
-	return nil
-}
-
-func (x *ListTicketsResponse) GetNextPageToken() string {
-	if x != nil {
-		return x.NextPageToken
-	}
-	return ""
-}
-
-// WeighBarrelRequest puts a barrel on a ticket.
-type WeighBarrelRequest struct {
-	state protoimpl.MessageState `protogen:"open.v1"`
-	// UUID made by the caller; required.
-	RequestId string `protobuf:"bytes,1,opt,name=request_id,json=requestId,proto3" json:"request_id,omitempty"`
-	// "tickets/{uuid}"; required.
-	Ticket string `protobuf:"bytes,2,opt,name=ticket,proto3" json:"ticket,omitempty"`
-	// UUID for the barrel's name, made by a dock that may be offline; empty lets the service make one.
-	BarrelId string `protobuf:"bytes,3,opt,name=barrel_id,json=barrelId,proto3" json:"barrel_id,omitempty"`
-	// Tag of the drum, 2 to 32 capital letters, digits and dashes; required.
-	DrumTag string `protobuf:"bytes,4,opt,name=drum_tag,json=drumTag,proto3" json:"drum_tag,omitempty"`
-	// Declared floral source in lower case, 2 to 40 characters; required.
-	Variety string `protobuf:"bytes,5,opt,name=variety,proto3" json:"variety,omitempty"`
-	// Weight of drum and honey; required.
-	Gross *v1.Mass `protobuf:"bytes,6,opt,name=gross,proto3" json:"gross,omitempty"`
-	// Weight of the drum; required.
-	Tare *v1.Mass `protobuf:"bytes,7,opt,name=tare,proto3" json:"tare,omitempty"`
-	// Where the tare came from; required.
-	TareKind TareKind `protobuf:"varint,8,opt,name=tare_kind,json=tareKind,proto3,enum=barrelhead.intake.v1.TareKind" json:"tare_kind,omitempty"`
-	// "scales/1"; required.
-	Scale string `protobuf:"bytes,9,opt,name=scale,proto3" json:"scale,omitempty"`
-	// What the indicator sent; at most 200 characters.
-	RawIndication string `protobuf:"bytes,10,opt,name=raw_indication,json=rawIndication,proto3" json:"raw_indication,omitempty"`
-	// True when the indicator said the reading was stable.
-	Stable bool `protobuf:"varint,11,opt,name=stable,proto3" json:"stable,omitempty"`
-	// True if the weight was typed by hand.
-	Manual bool `protobuf:"varint,12,opt,name=manual,proto3" json:"manual,omitempty"`
-	// Why an unusual or typed weight is right; at most 300 characters.
-	Reason string `protobuf:"bytes,13,opt,name=reason,proto3" json:"reason,omitempty"`
-	// When the barrel was weighed by the clock of a dock that was offline. From 24 hours ago to 5 minutes ahead, else
-	// OUT_OF_RANGE; empty means now. The scale is believed by its checks around that time: SCALE_CHECK_MISSING when the check
-	// before or the check after it failed.
-	WeighTime *timestamppb.Timestamp `protobuf:"bytes,14,opt,name=weigh_time,json=weighTime,proto3" json:"weigh_time,omitempty"`
-	// True for a drum that is not full on purpose: a net weight below the usual needs no reason.
-	Part bool `protobuf:"varint,15,opt,name=part,proto3" json:"part,omitempty"`
-	// Book and line of the paper book, e.g. "3-0417", if the weight was written there while the power was out. It needs
-	// manual, a reason and the weigh_time of the paper, which must be of today: OUT_OF_RANGE otherwise, and then the office
-	// enters nothing but asks the board. ALREADY_EXISTS for a line that was entered. A second person has to confirm it before
-	// the ticket closes: see ConfirmPaperWeight.
-	PaperNumber   string `protobuf:"bytes,16,opt,name=paper_number,json=paperNumber,proto3" json:"paper_number,omitempty"`
-	unknownFields protoimpl.UnknownFields
-	sizeCache     protoimpl.SizeCache
-}
-
-func (x *WeighBarrelRequest) Reset() {
-	*x = WeighBarrelRequest{}
-	mi := &file_barrelhead_intake_v1_intake_service_proto_msgTypes[12]
-	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
-	ms.StoreMessageInfo(mi)
-}
-
-func (x *WeighBarrelRequest) String() string {
-	return protoimpl.X.MessageStringOf(x)
-}
-
-func (*WeighBarrelRequest) ProtoMessage() {}
-
-func (x *WeighBarrelRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_intake_v1_intake_service_proto_msgTypes[12]
-	if x != nil {
-		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
-		if ms.LoadMessageInfo() == nil {
-			ms.StoreMessageInfo(mi)
-		}
-		return ms
-	}
-	return mi.MessageOf(x)
-}
-
-// Deprecated: Use WeighBarrelRequest.ProtoReflect.Descriptor instead.
-func (*WeighBarrelRequest) Descriptor() ([]byte, []int) {
-	return file_barrelhead_intake_v1_intake_service_proto_rawDescGZIP(), []int{12}
-}
-
-func (x *WeighBarrelRequest) GetRequestId() string {
-	if x != nil {
-		return x.RequestId
-	}
-	return ""
-}
-
-func (x *WeighBarrelRequest) GetTicket() string {
-	if x != nil {
-		return x.Ticket
-	}
-	return ""
-}
-
-func (x *WeighBarrelRequest) GetBarrelId() string {
-	if x != nil {
-		return x.BarrelId
-	}
-	return ""
-}
-
-func (x *WeighBarrelRequest) GetDrumTag() string {
-	if x != nil {
-		return x.DrumTag
-	}
-	return ""
-}
-
-func (x *WeighBarrelRequest) GetVariety() string {
-	if x != nil {
-		return x.Variety
-	}
-	return ""
-}
-
-func (x *WeighBarrelRequest) GetGross() *v1.Mass {
-	if x != nil {
-		return x.Gross
-	}
-	return nil
-}
-
-func (x *WeighBarrelRequest) GetTare() *v1.Mass {
-	if x != nil {
-		return x.Tare
-	}
-	return nil
-}
-
-func (x *WeighBarrelRequest) GetTareKind() TareKind {
-	if x != nil {
-		return x.TareKind
-	}
-	return TareKind_TARE_KIND_UNSPECIFIED
-}
-
-func (x *WeighBarrelRequest) GetScale() string {
-	if x != nil {
-		return x.Scale
-	}
-	return ""
-}
-
-func (x *WeighBarrelRequest) GetRawIndication() string {
-	if x != nil {
-		return x.RawIndication
-	}
-	return ""
-}
-
-func (x *WeighBarrelRequest) GetStable() bool {
-	if x != nil {
-		return x.Stable
-	}
-	return false
-}
-
-func (x *WeighBarrelRequest) GetManual() bool {
-	if x != nil {
-		return x.Manual
-	}
-	return false
-}
-
-func (x *WeighBarrelRequest) GetReason() string {
-	if x != nil {
-		return x.Reason
-	}
-	return ""
-}
-
-func (x *WeighBarrelRequest) GetWeighTime() *timestamppb.Timestamp {
-	if x != nil {
-		return x.WeighTime
-	}
-	return nil
-}
-
-func (x *WeighBarrelRequest) GetPart() bool {
-	if x != nil {
-		return x.Part
-	}
-	return false
-}
-
-func (x *WeighBarrelRequest) GetPaperNumber() string {
-	if x != nil {
-		return x.PaperNumber
-	}
-	return ""
-}
-
-// ConfirmPaperWeightRequest names the barrel.
-type ConfirmPaperWeightRequest struct {
-	state protoimpl.MessageState `protogen:"open.v1"`
-	// UUID made by the caller; required.
-	RequestId string `protobuf:"bytes,1,opt,name=request_id,json=requestId,proto3" json:"request_id,omitempty"`
-	// "barrels/{uuid}"; required.
-	Barrel        string `protobuf:"bytes,2,opt,name=barrel,proto3" json:"barrel,omitempty"`
-	unknownFields protoimpl.UnknownFields
-	sizeCache     protoimpl.SizeCache
-}
-
-func (x *ConfirmPaperWeightRequest) Reset() {
-	*x = ConfirmPaperWeightRequest{}
-	mi := &file_barrelhead_intake_v1_intake_service_proto_msgTypes[13]
-	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
-	ms.StoreMessageInfo(mi)
-}
-
-func (x *ConfirmPaperWeightRequest) String() string {
-	return protoimpl.X.MessageStringOf(x)
-}
-
-func (*ConfirmPaperWeightRequest) ProtoMessage() {}
-
-func (x *ConfirmPaperWeightRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_intake_v1_intake_service_proto_msgTypes[13]
-	if x != nil {
-		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
-		if ms.LoadMessageInfo() == nil {
-			ms.StoreMessageInfo(mi)
-		}
-		return ms
-	}
-	return mi.MessageOf(x)
-}
-
-// Deprecated: Use ConfirmPaperWeightRequest.ProtoReflect.Descriptor instead.
-func (*ConfirmPaperWeightRequest) Descriptor() ([]byte, []int) {
-	return file_barrelhead_intake_v1_intake_service_proto_rawDescGZIP(), []int{13}
-}
-
-func (x *ConfirmPaperWeightRequest) GetRequestId() string {
-	if x != nil {
-		return x.RequestId
-	}
-	return ""
-}
-
-func (x *ConfirmPaperWeightRequest) GetBarrel() string {
-	if x != nil {
-		return x.Barrel
-	}
-	return ""
-}
-
-// DrawSampleRequest names the barrel.
-type DrawSampleRequest struct {
-	state protoimpl.MessageState `protogen:"open.v1"`
-	// UUID made by the caller; required.
-	RequestId string `protobuf:"bytes,1,opt,name=request_id,json=requestId,proto3" json:"request_id,omitempty"`
-	// "barrels/{uuid}"; required.
-	Barrel        string `protobuf:"bytes,2,opt,name=barrel,proto3" json:"barrel,omitempty"`
-	unknownFields protoimpl.UnknownFields
-	sizeCache     protoimpl.SizeCache
-}
-
-func (x *DrawSampleRequest) Reset() {
-	*x = DrawSampleRequest{}
-	mi := &file_barrelhead_intake_v1_intake_service_proto_msgTypes[14]
-	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
-	ms.StoreMessageInfo(mi)
-}
-
-func (x *DrawSampleRequest) String() string {
-	return protoimpl.X.MessageStringOf(x)
-}
-
-func (*DrawSampleRequest) ProtoMessage() {}
-
-func (x *DrawSampleRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_intake_v1_intake_service_proto_msgTypes[14]
-	if x != nil {
-		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
-		if ms.LoadMessageInfo() == nil {
-			ms.StoreMessageInfo(mi)
-		}
-		return ms
-	}
-	return mi.MessageOf(x)
-}
-
-// Deprecated: Use DrawSampleRequest.ProtoReflect.Descriptor instead.
-func (*DrawSampleRequest) Descriptor() ([]byte, []int) {
-	return file_barrelhead_intake_v1_intake_service_proto_rawDescGZIP(), []int{14}
-}
-
-func (x *DrawSampleRequest) GetRequestId() string {
-	if x != nil {
-		return x.RequestId
-	}
-	return ""
-}
-
-func (x *DrawSampleRequest) GetBarrel() string {
-	if x != nil {
-		return x.Barrel
-	}
-	return ""
-}
-
-// CloseTicketRequest ends a delivery.
-type CloseTicketRequest struct {
-	state protoimpl.MessageState `protogen:"open.v1"`
-	// UUID made by the caller; required.
-	RequestId string `protobuf:"bytes,1,opt,name=request_id,json=requestId,proto3" json:"request_id,omitempty"`
-	// "tickets/{uuid}"; required.
-	Name string `protobuf:"bytes,2,opt,name=name,proto3" json:"name,omitempty"`
-	// Barrels counted with the driver; must equal the barrels on the ticket.
-	BarrelCount int32 `protobuf:"varint,3,opt,name=barrel_count,json=barrelCount,proto3" json:"barrel_count,omitempty"`
-	// If set, the ticket must still have this etag: ABORTED, reason ETAG_MISMATCH.
-	Etag          string `protobuf:"bytes,4,opt,name=etag,proto3" json:"etag,omitempty"`
-	unknownFields protoimpl.UnknownFields
-	sizeCache     protoimpl.SizeCache
-}
-
-func (x *CloseTicketRequest) Reset() {
-	*x = CloseTicketRequest{}
-	mi := &file_barrelhead_intake_v1_intake_service_proto_msgTypes[15]
-	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
-	ms.StoreMessageInfo(mi)
-}
-
-func (x *CloseTicketRequest) String() string {
-	return protoimpl.X.MessageStringOf(x)
-}
-
-func (*CloseTicketRequest) ProtoMessage() {}
-
-func (x *CloseTicketRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_intake_v1_intake_service_proto_msgTypes[15]
-	if x != nil {
-		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
-		if ms.LoadMessageInfo() == nil {
-			ms.StoreMessageInfo(mi)
-		}
-		return ms
-	}
-	return mi.MessageOf(x)
-}
-
-// Deprecated: Use CloseTicketRequest.ProtoReflect.Descriptor instead.
-func (*CloseTicketRequest) Descriptor() ([]byte, []int) {
-	return file_barrelhead_intake_v1_intake_service_proto_rawDescGZIP(), []int{15}
-}
-
-func (x *CloseTicketRequest) GetRequestId() string {
-	if x != nil {
-		return x.RequestId
-	}
-	return ""
-}
-
-func (x *CloseTicketRequest) GetName() string {
-	if x != nil {
-		return x.Name
-	}
-	return ""
-}
-
-func (x *CloseTicketRequest) GetBarrelCount() int32 {
-	if x != nil {
-		return x.BarrelCount
-	}
-	return 0
-}
-
-func (x *CloseTicketRequest) GetEtag() string {
-	if x != nil {
-		return x.Etag
-	}
-	return ""
-}
-
-// DeclareHarvestRequest says that a declaration was handed in.
-type DeclareHarvestRequest struct {
-	state protoimpl.MessageState `protogen:"open.v1"`
-	// UUID made by the caller; required.
-	RequestId string `protobuf:"bytes,1,opt,name=request_id,json=requestId,proto3" json:"request_id,omitempty"`
-	// "tickets/{uuid}"; required.
-	Name string `protobuf:"bytes,2,opt,name=name,proto3" json:"name,omitempty"`
-	// Where the paper is, e.g. "folder 2026, sheet 41"; required, 3 to 300 characters.
-	Note          string `protobuf:"bytes,3,opt,name=note,proto3" json:"note,omitempty"`
-	unknownFields protoimpl.UnknownFields
-	sizeCache     protoimpl.SizeCache
-}
-
-func (x *DeclareHarvestRequest) Reset() {
-	*x = DeclareHarvestRequest{}
-	mi := &file_barrelhead_intake_v1_intake_service_proto_msgTypes[16]
-	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
-	ms.StoreMessageInfo(mi)
-}
-
-func (x *DeclareHarvestRequest) String() string {
-	return protoimpl.X.MessageStringOf(x)
-}
-
-func (*DeclareHarvestRequest) ProtoMessage() {}
-
-func (x *DeclareHarvestRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_intake_v1_intake_service_proto_msgTypes[16]
-	if x != nil {
-		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
-		if ms.LoadMessageInfo() == nil {
-			ms.StoreMessageInfo(mi)
-		}
-		return ms
-	}
-	return mi.MessageOf(x)
-}
-
-// Deprecated: Use DeclareHarvestRequest.ProtoReflect.Descriptor instead.
-func (*DeclareHarvestRequest) Descriptor() ([]byte, []int) {
-	return file_barrelhead_intake_v1_intake_service_proto_rawDescGZIP(), []int{16}
-}
-
-func (x *DeclareHarvestRequest) GetRequestId() string {
-	if x != nil {
-		return x.RequestId
-	}
-	return ""
-}
-
-func (x *DeclareHarvestRequest) GetName() string {
-	if x != nil {
-		return x.Name
-	}
-	return ""
-}
-
-func (x *DeclareHarvestRequest) GetNote() string {
-	if x != nil {
-		return x.Note
-	}
-	return ""
-}
-
-// CancelTicketRequest gives up an open ticket.
-type CancelTicketRequest struct {
-	state protoimpl.MessageState `protogen:"open.v1"`
-	// UUID made by the caller; required.
-	RequestId string `protobuf:"bytes,1,opt,name=request_id,json=requestId,proto3" json:"request_id,omitempty"`
-	// "tickets/{uuid}"; required.
-	Name string `protobuf:"bytes,2,opt,name=name,proto3" json:"name,omitempty"`
-	// Why; required, 3 to 300 characters.
-	Reason        string `protobuf:"bytes,3,opt,name=reason,proto3" json:"reason,omitempty"`
-	unknownFields protoimpl.UnknownFields
-	sizeCache     protoimpl.SizeCache
-}
-
-func (x *CancelTicketRequest) Reset() {
-	*x = CancelTicketRequest{}
-	mi := &file_barrelhead_intake_v1_intake_service_proto_msgTypes[17]
-	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
-	ms.StoreMessageInfo(mi)
-}
-
-func (x *CancelTicketRequest) String() string {
-	return protoimpl.X.MessageStringOf(x)
-}
-
-func (*CancelTicketRequest) ProtoMessage() {}
-
-func (x *CancelTicketRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_intake_v1_intake_service_proto_msgTypes[17]
-	if x != nil {
-		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
-		if ms.LoadMessageInfo() == nil {
-			ms.StoreMessageInfo(mi)
-		}
-		return ms
-	}
-	return mi.MessageOf(x)
-}
-
-// Deprecated: Use CancelTicketRequest.ProtoReflect.Descriptor instead.
-func (*CancelTicketRequest) Descriptor() ([]byte, []int) {
-	return file_barrelhead_intake_v1_intake_service_proto_rawDescGZIP(), []int{17}
-}
-
-func (x *CancelTicketRequest) GetRequestId() string {
-	if x != nil {
-		return x.RequestId
-	}
-	return ""
-}
-
-func (x *CancelTicketRequest) GetName() string {
-	if x != nil {
-		return x.Name
-	}
-	return ""
-}
-
-func (x *CancelTicketRequest) GetReason() string {
-	if x != nil {
-		return x.Reason
-	}
-	return ""
-}
-
-// RequestTicketVoidRequest asks to withdraw a closed ticket.
-type RequestTicketVoidRequest struct {
-	state protoimpl.MessageState `protogen:"open.v1"`
-	// UUID made by the caller; required.
-	RequestId string `protobuf:"bytes,1,opt,name=request_id,json=requestId,proto3" json:"request_id,omitempty"`
-	// "tickets/{uuid}"; required.
-	Name string `protobuf:"bytes,2,opt,name=name,proto3" json:"name,omitempty"`
-	// Why; required, 3 to 300 characters.
-	Reason string `protobuf:"bytes,3,opt,name=reason,proto3" json:"reason,omitempty"`
-	// Member the delivery really belongs to; empty to void without reissue. The member of the ticket itself only together
-	// with other owners than it has.
-	ReissueMember string `protobuf:"bytes,4,opt,name=reissue_member,json=reissueMember,proto3" json:"reissue_member,omitempty"`
-	// Owners of the reissue, as in OpenTicketRequest. Empty keeps the split: reissue_member takes the place of the ticket's
-	// member; FIELD_INVALID when it holds a share already, because then nobody can tell what is meant.
-	ReissueOwners []*OwnerShare `protobuf:"bytes,5,rep,name=reissue_owners,json=reissueOwners,proto3" json:"reissue_owners,omitempty"`
-	unknownFields protoimpl.UnknownFields
-	sizeCache     protoimpl.SizeCache
-}
-
-func (x *RequestTicketVoidRequest) Reset() {
-	*x = RequestTicketVoidRequest{}
-	mi := &file_barrelhead_intake_v1_intake_service_proto_msgTypes[18]
-	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
-	ms.StoreMessageInfo(mi)
-}
-
-func (x *RequestTicketVoidRequest) String() string {
-	return protoimpl.X.MessageStringOf(x)
-}
-
-func (*RequestTicketVoidRequest) ProtoMessage() {}
-
-func (x *RequestTicketVoidRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_intake_v1_intake_service_proto_msgTypes[18]
-	if x != nil {
-		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
-		if ms.LoadMessageInfo() == nil {
-			ms.StoreMessageInfo(mi)
-		}
-		return ms
-	}
-	return mi.MessageOf(x)
-}
-
-// Deprecated: Use RequestTicketVoidRequest.ProtoReflect.Descriptor instead.
-func (*RequestTicketVoidRequest) Descriptor() ([]byte, []int) {
-	return file_barrelhead_intake_v1_intake_service_proto_rawDescGZIP(), []int{18}
-}
-
-func (x *RequestTicketVoidRequest) GetRequestId() string {
-	if x != nil {
-		return x.RequestId
-	}
-	return ""
-}
-
-func (x *RequestTicketVoidRequest) GetName() string {
-	if x != nil {
-		return x.Name
-	}
-	return ""
-}
-
-func (x *RequestTicketVoidRequest) GetReason() string {
-	if x != nil {
-		return x.Reason
-	}
-	return ""
-}
-
-func (x *RequestTicketVoidRequest) GetReissueMember() string {
-	if x != nil {
-		return x.ReissueMember
-	}
-	return ""
-}
-
-func (x *RequestTicketVoidRequest) GetReissueOwners() []*OwnerShare {
-	if x != nil {
-		return x.ReissueOwners
-	}
-	return nil
-}
-
-// ApproveTicketVoidRequest decides the open request.
-type ApproveTicketVoidRequest struct {
-	state protoimpl.MessageState `protogen:"open.v1"`
-	// UUID made by the caller; required.
-	RequestId string `protobuf:"bytes,1,opt,name=request_id,json=requestId,proto3" json:"request_id,omitempty"`
-	// "tickets/{uuid}"; required.
-	Name          string `protobuf:"bytes,2,opt,name=name,proto3" json:"name,omitempty"`
-	unknownFields protoimpl.UnknownFields
-	sizeCache     protoimpl.SizeCache
-}
-
-func (x *ApproveTicketVoidRequest) Reset() {
-	*x = ApproveTicketVoidRequest{}
-	mi := &file_barrelhead_intake_v1_intake_service_proto_msgTypes[19]
-	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
-	ms.StoreMessageInfo(mi)
-}
-
-func (x *ApproveTicketVoidRequest) String() string {
-	return protoimpl.X.MessageStringOf(x)
-}
-
-func (*ApproveTicketVoidRequest) ProtoMessage() {}
-
-func (x *ApproveTicketVoidRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_intake_v1_intake_service_proto_msgTypes[19]
-	if x != nil {
-		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
-		if ms.LoadMessageInfo() == nil {
-			ms.StoreMessageInfo(mi)
-		}
-		return ms
-	}
-	return mi.MessageOf(x)
-}
-
-// Deprecated: Use ApproveTicketVoidRequest.ProtoReflect.Descriptor instead.
-func (*ApproveTicketVoidRequest) Descriptor() ([]byte, []int) {
-	return file_barrelhead_intake_v1_intake_service_proto_rawDescGZIP(), []int{19}
-}
-
-func (x *ApproveTicketVoidRequest) GetRequestId() string {
-	if x != nil {
-		return x.RequestId
-	}
-	return ""
-}
-
-func (x *ApproveTicketVoidRequest) GetName() string {
-	if x != nil {
-		return x.Name
-	}
-	return ""
-}
-
-// GetBarrelRequest names a barrel.
-type GetBarrelRequest struct {
-	state protoimpl.MessageState `protogen:"open.v1"`
-	// "barrels/{uuid}".
-	Name          string `protobuf:"bytes,1,opt,name=name,proto3" json:"name,omitempty"`
-	unknownFields protoimpl.UnknownFields
-	sizeCache     protoimpl.SizeCache
-}
-
-func (x *GetBarrelRequest) Reset() {
-	*x = GetBarrelRequest{}
-	mi := &file_barrelhead_intake_v1_intake_service_proto_msgTypes[20]
-	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
-	ms.StoreMessageInfo(mi)
-}
-
-func (x *GetBarrelRequest) String() string {
-	return protoimpl.X.MessageStringOf(x)
-}
-
-func (*GetBarrelRequest) ProtoMessage() {}
-
-func (x *GetBarrelRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_intake_v1_intake_service_proto_msgTypes[20]
-	if x != nil {
-		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
-		if ms.LoadMessageInfo() == nil {
-			ms.StoreMessageInfo(mi)
-		}
-		return ms
-	}
-	return mi.MessageOf(x)
-}
-
-// Deprecated: Use GetBarrelRequest.ProtoReflect.Descriptor instead.
-func (*GetBarrelRequest) Descriptor() ([]byte, []int) {
-	return file_barrelhead_intake_v1_intake_service_proto_rawDescGZIP(), []int{20}
-}
-
-func (x *GetBarrelRequest) GetName() string {
-	if x != nil {
-		return x.Name
-	}
-	return ""
-}
-
 var File_barrelhead_intake_v1_intake_service_proto protoreflect.FileDescriptor
 
 const file_barrelhead_intake_v1_intake_service_proto_rawDesc = "" +
 	"\n" +
-	")barrelhead/intake/v1/intake_service.proto\x12\x14barrelhead.intake.v1\x1a!barrelhead/access/v1/access.proto\x1a%barrelhead/intake/v1/containers.proto\x1a\"barrelhead/intake/v1/custody.proto\x1a barrelhead/intake/v1/drums.proto\x1a\"barrelhead/intake/v1/rejects.proto\x1a\"barrelhead/intake/v1/reports.proto\x1a$barrelhead/intake/v1/resources.proto\x1a#barrelhead/intake/v1/reweighs.proto\x1a!barrelhead/intake/v1/splits.proto\x1a!barrelhead/type/v1/quantity.proto\x1a\x1bbuf/validate/validate.proto\x1a\x1cgoogle/api/annotations.proto\x1a\x1fgoogle/protobuf/timestamp.proto\"\xa3\x02\n" +
-	"\x13CreateMemberRequest\x12'\n" +
-	"\n" +
-	"request_id\x18\x01 \x01(\tB\b\xbaH\x05r\x03\xb0\x01\x01R\trequestId\x12:\n" +
-	"\rmember_number\x18\x02 \x01(\tB\x15\xbaH\x12r\x102\x0e^M-[0-9]{4,6}$R\fmemberNumber\x12,\n" +
-	"\fdisplay_name\x18\x03 \x01(\tB\t\xbaH\x06r\x04\x10\x01\x18xR\vdisplayName\x124\n" +
-	"\x11agreement_version\x18\x04 \x01(\tB\a\xbaH\x04r\x02\x18(R\x10agreementVersion\x12C\n" +
-	"\tjoin_date\x18\x05 \x01(\tB&\xbaH#r!2\x1f^([0-9]{4}-[0-9]{2}-[0-9]{2})?$R\bjoinDate\"/\n" +
-	"\x10GetMemberRequest\x12\x1b\n" +
-	"\x04name\x18\x01 \x01(\tB\a\xbaH\x04r\x02\x10\x01R\x04name\"P\n" +
-	"\x12ListMembersRequest\x12\x1b\n" +
-	"\tpage_size\x18\x01 \x01(\x05R\bpageSize\x12\x1d\n" +
-	"\n" +
-	"page_token\x18\x02 \x01(\tR\tpageToken\"u\n" +
-	"\x13ListMembersResponse\x126\n" +
-	"\amembers\x18\x01 \x03(\v2\x1c.barrelhead.intake.v1.MemberR\amembers\x12&\n" +
-	"\x0fnext_page_token\x18\x02 \x01(\tR\rnextPageToken\"\xb0\x01\n" +
-	"\x12CreateScaleRequest\x12'\n" +
-	"\n" +
-	"request_id\x18\x01 \x01(\tB\b\xbaH\x05r\x03\xb0\x01\x01R\trequestId\x126\n" +
-	"\bscale_id\x18\x02 \x01(\tB\x1b\xbaH\x18r\x162\x14^[A-Za-z0-9-]{1,20}$R\ascaleId\x129\n" +
-	"\x05scale\x18\x03 \x01(\v2\x1b.barrelhead.intake.v1.ScaleB\x06\xbaH\x03\xc8\x01\x01R\x05scale\"\x13\n" +
-	"\x11ListScalesRequest\"I\n" +
-	"\x12ListScalesResponse\x123\n" +
-	"\x06scales\x18\x01 \x03(\v2\x1b.barrelhead.intake.v1.ScaleR\x06scales\"\xd8\x02\n" +
-	"\x17RecordScaleCheckRequest\x12'\n" +
-	"\n" +
-	"request_id\x18\x01 \x01(\tB\b\xbaH\x05r\x03\xb0\x01\x01R\trequestId\x12\x1d\n" +
-	"\x05scale\x18\x02 \x01(\tB\a\xbaH\x04r\x02\x10\x01R\x05scale\x12I\n" +
-	"\x0fzero_indication\x18\x03 \x01(\v2\x18.barrelhead.type.v1.MassB\x06\xbaH\x03\xc8\x01\x01R\x0ezeroIndication\x12A\n" +
-	"\x05loads\x18\x04 \x03(\v2\x1f.barrelhead.intake.v1.CheckLoadB\n" +
-	"\xbaH\a\x92\x01\x04\b\x01\x10\x14R\x05loads\x12J\n" +
-	"\x0etolerance_kind\x18\x05 \x01(\x0e2#.barrelhead.intake.v1.ToleranceKindR\rtoleranceKind\x12\x1b\n" +
-	"\x04seal\x18\x06 \x01(\tB\a\xbaH\x04r\x02\x18(R\x04seal\"\xfa\x02\n" +
-	"\x11OpenTicketRequest\x12'\n" +
-	"\n" +
-	"request_id\x18\x01 \x01(\tB\b\xbaH\x05r\x03\xb0\x01\x01R\trequestId\x12(\n" +
-	"\tticket_id\x18\x02 \x01(\tB\v\xbaH\b\xd8\x01\x01r\x03\xb0\x01\x01R\bticketId\x12\x1f\n" +
-	"\x06member\x18\x03 \x01(\tB\a\xbaH\x04r\x02\x10\x01R\x06member\x12(\n" +
-	"\tcrop_year\x18\x04 \x01(\x05B\v\xbaH\b\x1a\x06\x18\xb4\x10(\xd0\x0fR\bcropYear\x12\x1f\n" +
-	"\x06hauler\x18\x05 \x01(\tB\a\xbaH\x04r\x02\x18xR\x06hauler\x12)\n" +
-	"\x10harvest_declared\x18\x06 \x01(\bR\x0fharvestDeclared\x127\n" +
-	"\topen_time\x18\a \x01(\v2\x1a.google.protobuf.TimestampR\bopenTime\x12B\n" +
-	"\x06owners\x18\b \x03(\v2 .barrelhead.intake.v1.OwnerShareB\b\xbaH\x05\x92\x01\x02\x10\n" +
-	"R\x06owners\"/\n" +
-	"\x10GetTicketRequest\x12\x1b\n" +
-	"\x04name\x18\x01 \x01(\tB\a\xbaH\x04r\x02\x10\x01R\x04name\"\xa1\x01\n" +
-	"\x12ListTicketsRequest\x12\x1b\n" +
-	"\tpage_size\x18\x01 \x01(\x05R\bpageSize\x12\x1d\n" +
-	"\n" +
-	"page_token\x18\x02 \x01(\tR\tpageToken\x12\x16\n" +
-	"\x06member\x18\x03 \x01(\tR\x06member\x127\n" +
-	"\x05state\x18\x04 \x01(\x0e2!.barrelhead.intake.v1.TicketStateR\x05state\"u\n" +
-	"\x13ListTicketsResponse\x126\n" +
-	"\atickets\x18\x01 \x03(\v2\x1c.barrelhead.intake.v1.TicketR\atickets\x12&\n" +
-	"\x0fnext_page_token\x18\x02 \x01(\tR\rnextPageToken\"\xe1\x05\n" +
-	"\x12WeighBarrelRequest\x12'\n" +
-	"\n" +
-	"request_id\x18\x01 \x01(\tB\b\xbaH\x05r\x03\xb0\x01\x01R\trequestId\x12\x1f\n" +
-	"\x06ticket\x18\x02 \x01(\tB\a\xbaH\x04r\x02\x10\x01R\x06ticket\x12(\n" +
-	"\tbarrel_id\x18\x03 \x01(\tB\v\xbaH\b\xd8\x01\x01r\x03\xb0\x01\x01R\bbarrelId\x123\n" +
-	"\bdrum_tag\x18\x04 \x01(\tB\x18\xbaH\x15r\x132\x11^[A-Z0-9-]{2,32}$R\adrumTag\x124\n" +
-	"\avariety\x18\x05 \x01(\tB\x1a\xbaH\x17r\x152\x13^[a-z][a-z ]{1,39}$R\avariety\x126\n" +
-	"\x05gross\x18\x06 \x01(\v2\x18.barrelhead.type.v1.MassB\x06\xbaH\x03\xc8\x01\x01R\x05gross\x124\n" +
-	"\x04tare\x18\a \x01(\v2\x18.barrelhead.type.v1.MassB\x06\xbaH\x03\xc8\x01\x01R\x04tare\x12G\n" +
-	"\ttare_kind\x18\b \x01(\x0e2\x1e.barrelhead.intake.v1.TareKindB\n" +
-	"\xbaH\a\x82\x01\x04\x10\x01 \x00R\btareKind\x12\x1d\n" +
-	"\x05scale\x18\t \x01(\tB\a\xbaH\x04r\x02\x10\x01R\x05scale\x12/\n" +
-	"\x0eraw_indication\x18\n" +
-	" \x01(\tB\b\xbaH\x05r\x03\x18\xc8\x01R\rrawIndication\x12\x16\n" +
-	"\x06stable\x18\v \x01(\bR\x06stable\x12\x16\n" +
-	"\x06manual\x18\f \x01(\bR\x06manual\x12 \n" +
-	"\x06reason\x18\r \x01(\tB\b\xbaH\x05r\x03\x18\xac\x02R\x06reason\x129\n" +
-	"\n" +
-	"weigh_time\x18\x0e \x01(\v2\x1a.google.protobuf.TimestampR\tweighTime\x12\x12\n" +
-	"\x04part\x18\x0f \x01(\bR\x04part\x12D\n" +
-	"\fpaper_number\x18\x10 \x01(\tB!\xbaH\x1er\x1c2\x1a^([0-9]{1,4}-[0-9]{1,6})?$R\vpaperNumber\"e\n" +
-	"\x19ConfirmPaperWeightRequest\x12'\n" +
-	"\n" +
-	"request_id\x18\x01 \x01(\tB\b\xbaH\x05r\x03\xb0\x01\x01R\trequestId\x12\x1f\n" +
-	"\x06barrel\x18\x02 \x01(\tB\a\xbaH\x04r\x02\x10\x01R\x06barrel\"]\n" +
-	"\x11DrawSampleRequest\x12'\n" +
-	"\n" +
-	"request_id\x18\x01 \x01(\tB\b\xbaH\x05r\x03\xb0\x01\x01R\trequestId\x12\x1f\n" +
-	"\x06barrel\x18\x02 \x01(\tB\a\xbaH\x04r\x02\x10\x01R\x06barrel\"\x9a\x01\n" +
-	"\x12CloseTicketRequest\x12'\n" +
-	"\n" +
-	"request_id\x18\x01 \x01(\tB\b\xbaH\x05r\x03\xb0\x01\x01R\trequestId\x12\x1b\n" +
-	"\x04name\x18\x02 \x01(\tB\a\xbaH\x04r\x02\x10\x01R\x04name\x12*\n" +
-	"\fbarrel_count\x18\x03 \x01(\x05B\a\xbaH\x04\x1a\x02(\x00R\vbarrelCount\x12\x12\n" +
-	"\x04etag\x18\x04 \x01(\tR\x04etag\"}\n" +
-	"\x15DeclareHarvestRequest\x12'\n" +
-	"\n" +
-	"request_id\x18\x01 \x01(\tB\b\xbaH\x05r\x03\xb0\x01\x01R\trequestId\x12\x1b\n" +
-	"\x04name\x18\x02 \x01(\tB\a\xbaH\x04r\x02\x10\x01R\x04name\x12\x1e\n" +
-	"\x04note\x18\x03 \x01(\tB\n" +
-	"\xbaH\ar\x05\x10\x03\x18\xac\x02R\x04note\"\x7f\n" +
-	"\x13CancelTicketRequest\x12'\n" +
-	"\n" +
-	"request_id\x18\x01 \x01(\tB\b\xbaH\x05r\x03\xb0\x01\x01R\trequestId\x12\x1b\n" +
-	"\x04name\x18\x02 \x01(\tB\a\xbaH\x04r\x02\x10\x01R\x04name\x12\"\n" +
-	"\x06reason\x18\x03 \x01(\tB\n" +
-	"\xbaH\ar\x05\x10\x03\x18\xac\x02R\x06reason\"\xfe\x01\n" +
-	"\x18RequestTicketVoidRequest\x12'\n" +
-	"\n" +
-	"request_id\x18\x01 \x01(\tB\b\xbaH\x05r\x03\xb0\x01\x01R\trequestId\x12\x1b\n" +
-	"\x04name\x18\x02 \x01(\tB\a\xbaH\x04r\x02\x10\x01R\x04name\x12\"\n" +
-	"\x06reason\x18\x03 \x01(\tB\n" +
-	"\xbaH\ar\x05\x10\x03\x18\xac\x02R\x06reason\x12%\n" +
-	"\x0ereissue_member\x18\x04 \x01(\tR\rreissueMember\x12Q\n" +
-	"\x0ereissue_owners\x18\x05 \x03(\v2 .barrelhead.intake.v1.OwnerShareB\b\xbaH\x05\x92\x01\x02\x10\n" +
-	"R\rreissueOwners\"`\n" +
-	"\x18ApproveTicketVoidRequest\x12'\n" +
-	"\n" +
-	"request_id\x18\x01 \x01(\tB\b\xbaH\x05r\x03\xb0\x01\x01R\trequestId\x12\x1b\n" +
-	"\x04name\x18\x02 \x01(\tB\a\xbaH\x04r\x02\x10\x01R\x04name\"/\n" +
-	"\x10GetBarrelRequest\x12\x1b\n" +
-	"\x04name\x18\x01 \x01(\tB\a\xbaH\x04r\x02\x10\x01R\x04name2\xab-\n" +
+	")barrelhead/intake/v1/intake_service.proto\x12\x14barrelhead.intake.v1\x1a!barrelhead/access/v1/access.proto\x1a%barrelhead/intake/v1/containers.proto\x1a\"barrelhead/intake/v1/custody.proto\x1a barrelhead/intake/v1/drums.proto\x1a\"barrelhead/intake/v1/rejects.proto\x1a\"barrelhead/intake/v1/reports.proto\x1a#barrelhead/intake/v1/requests.proto\x1a$barrelhead/intake/v1/resources.proto\x1a#barrelhead/intake/v1/reweighs.proto\x1a!barrelhead/intake/v1/splits.proto\x1a\x1cgoogle/api/annotations.proto2\xab-\n" +
 	"\rIntakeService\x12v\n" +
 	"\fCreateMember\x12).barrelhead.intake.v1.CreateMemberRequest\x1a\x1c.barrelhead.intake.v1.Member\"\x1d\xca\xe4\x18\x03\n" +
 	"\x01\x06\x82\xd3\xe4\x93\x02\x10:\x01*\"\v/v1/members\x12}\n" +
@@ -1693,193 +128,158 @@ const file_barrelhead_intake_v1_intake_service_proto_rawDesc = "" +
 	"\x03\x06\b\t\x82\xd3\xe4\x93\x02\x0e\x12\f/v1/weighersB\xdc\x01\n" +
 	"\x18com.barrelhead.intake.v1B\x12IntakeServiceProtoP\x01Z:barrelhead.example/proto/gen/barrelhead/intake/v1;intakev1\xa2\x02\x03BIX\xaa\x02\x14Barrelhead.Intake.V1\xca\x02\x14Barrelhead\\Intake\\V1\xe2\x02 Barrelhead\\Intake\\V1\\GPBMetadata\xea\x02\x16Barrelhead::Intake::V1b\x06proto3"
 
-var (
-	file_barrelhead_intake_v1_intake_service_proto_rawDescOnce sync.Once
-	file_barrelhead_intake_v1_intake_service_proto_rawDescData []byte
-)
-
-func file_barrelhead_intake_v1_intake_service_proto_rawDescGZIP() []byte {
-	file_barrelhead_intake_v1_intake_service_proto_rawDescOnce.Do(func() {
-		file_barrelhead_intake_v1_intake_service_proto_rawDescData = protoimpl.X.CompressGZIP(unsafe.Slice(unsafe.StringData(file_barrelhead_intake_v1_intake_service_proto_rawDesc), len(file_barrelhead_intake_v1_intake_service_proto_rawDesc)))
-	})
-	return file_barrelhead_intake_v1_intake_service_proto_rawDescData
-}
-
-var file_barrelhead_intake_v1_intake_service_proto_msgTypes = make([]protoimpl.MessageInfo, 21)
 var file_barrelhead_intake_v1_intake_service_proto_goTypes = []any{
 	(*CreateMemberRequest)(nil),         // 0: barrelhead.intake.v1.CreateMemberRequest
 	(*GetMemberRequest)(nil),            // 1: barrelhead.intake.v1.GetMemberRequest
 	(*ListMembersRequest)(nil),          // 2: barrelhead.intake.v1.ListMembersRequest
-	(*ListMembersResponse)(nil),         // 3: barrelhead.intake.v1.ListMembersResponse
-	(*CreateScaleRequest)(nil),          // 4: barrelhead.intake.v1.CreateScaleRequest
-	(*ListScalesRequest)(nil),           // 5: barrelhead.intake.v1.ListScalesRequest
-	(*ListScalesResponse)(nil),          // 6: barrelhead.intake.v1.ListScalesResponse
-	(*RecordScaleCheckRequest)(nil),     // 7: barrelhead.intake.v1.RecordScaleCheckRequest
+	(*CreateScaleRequest)(nil),          // 3: barrelhead.intake.v1.CreateScaleRequest
+	(*ListScalesRequest)(nil),           // 4: barrelhead.intake.v1.ListScalesRequest
+	(*RecordScaleCheckRequest)(nil),     // 5: barrelhead.intake.v1.RecordScaleCheckRequest
+	(*SetStandingSplitRequest)(nil),     // 6: barrelhead.intake.v1.SetStandingSplitRequest
+	(*ListStandingSplitsRequest)(nil),   // 7: barrelhead.intake.v1.ListStandingSplitsRequest
 	(*OpenTicketRequest)(nil),           // 8: barrelhead.intake.v1.OpenTicketRequest
 	(*GetTicketRequest)(nil),            // 9: barrelhead.intake.v1.GetTicketRequest
 	(*ListTicketsRequest)(nil),          // 10: barrelhead.intake.v1.ListTicketsRequest
-	(*ListTicketsResponse)(nil),         // 11: barrelhead.intake.v1.ListTicketsResponse
-	(*WeighBarrelRequest)(nil),          // 12: barrelhead.intake.v1.WeighBarrelRequest
-	(*ConfirmPaperWeightRequest)(nil),   // 13: barrelhead.intake.v1.ConfirmPaperWeightRequest
-	(*DrawSampleRequest)(nil),           // 14: barrelhead.intake.v1.DrawSampleRequest
-	(*CloseTicketRequest)(nil),          // 15: barrelhead.intake.v1.CloseTicketRequest
-	(*DeclareHarvestRequest)(nil),       // 16: barrelhead.intake.v1.DeclareHarvestRequest
-	(*CancelTicketRequest)(nil),         // 17: barrelhead.intake.v1.CancelTicketRequest
-	(*RequestTicketVoidRequest)(nil),    // 18: barrelhead.intake.v1.RequestTicketVoidRequest
-	(*ApproveTicketVoidRequest)(nil),    // 19: barrelhead.intake.v1.ApproveTicketVoidRequest
-	(*GetBarrelRequest)(nil),            // 20: barrelhead.intake.v1.GetBarrelRequest
-	(*Member)(nil),                      // 21: barrelhead.intake.v1.Member
-	(*Scale)(nil),                       // 22: barrelhead.intake.v1.Scale
-	(*v1.Mass)(nil),                     // 23: barrelhead.type.v1.Mass
-	(*CheckLoad)(nil),                   // 24: barrelhead.intake.v1.CheckLoad
-	(ToleranceKind)(0),                  // 25: barrelhead.intake.v1.ToleranceKind
-	(*timestamppb.Timestamp)(nil),       // 26: google.protobuf.Timestamp
-	(*OwnerShare)(nil),                  // 27: barrelhead.intake.v1.OwnerShare
-	(TicketState)(0),                    // 28: barrelhead.intake.v1.TicketState
-	(*Ticket)(nil),                      // 29: barrelhead.intake.v1.Ticket
-	(TareKind)(0),                       // 30: barrelhead.intake.v1.TareKind
-	(*SetStandingSplitRequest)(nil),     // 31: barrelhead.intake.v1.SetStandingSplitRequest
-	(*ListStandingSplitsRequest)(nil),   // 32: barrelhead.intake.v1.ListStandingSplitsRequest
-	(*RejectBarrelRequest)(nil),         // 33: barrelhead.intake.v1.RejectBarrelRequest
-	(*RecordRejectExitRequest)(nil),     // 34: barrelhead.intake.v1.RecordRejectExitRequest
-	(*ListRejectedBarrelsRequest)(nil),  // 35: barrelhead.intake.v1.ListRejectedBarrelsRequest
-	(*RecordContainerMoveRequest)(nil),  // 36: barrelhead.intake.v1.RecordContainerMoveRequest
-	(*GetContainerAccountRequest)(nil),  // 37: barrelhead.intake.v1.GetContainerAccountRequest
-	(*RecordCustodyRequest)(nil),        // 38: barrelhead.intake.v1.RecordCustodyRequest
-	(*GetSampleCustodyRequest)(nil),     // 39: barrelhead.intake.v1.GetSampleCustodyRequest
-	(*GetDrumRequest)(nil),              // 40: barrelhead.intake.v1.GetDrumRequest
-	(*ReleaseDrumRequest)(nil),          // 41: barrelhead.intake.v1.ReleaseDrumRequest
-	(*RegisterDrumRequest)(nil),         // 42: barrelhead.intake.v1.RegisterDrumRequest
-	(*RetireDrumRequest)(nil),           // 43: barrelhead.intake.v1.RetireDrumRequest
-	(*ListDrumsRequest)(nil),            // 44: barrelhead.intake.v1.ListDrumsRequest
-	(*ListScaleReviewsRequest)(nil),     // 45: barrelhead.intake.v1.ListScaleReviewsRequest
-	(*ResolveScaleReviewRequest)(nil),   // 46: barrelhead.intake.v1.ResolveScaleReviewRequest
-	(*ReweighBarrelRequest)(nil),        // 47: barrelhead.intake.v1.ReweighBarrelRequest
-	(*ListReweighsRequest)(nil),         // 48: barrelhead.intake.v1.ListReweighsRequest
-	(*ListTareVariancesRequest)(nil),    // 49: barrelhead.intake.v1.ListTareVariancesRequest
-	(*ReportTicketNumbersRequest)(nil),  // 50: barrelhead.intake.v1.ReportTicketNumbersRequest
-	(*ListTypedWeightsRequest)(nil),     // 51: barrelhead.intake.v1.ListTypedWeightsRequest
-	(*ReportWeighersRequest)(nil),       // 52: barrelhead.intake.v1.ReportWeighersRequest
-	(*ScaleCheck)(nil),                  // 53: barrelhead.intake.v1.ScaleCheck
-	(*StandingSplit)(nil),               // 54: barrelhead.intake.v1.StandingSplit
-	(*ListStandingSplitsResponse)(nil),  // 55: barrelhead.intake.v1.ListStandingSplitsResponse
-	(*Barrel)(nil),                      // 56: barrelhead.intake.v1.Barrel
-	(*RejectedBarrel)(nil),              // 57: barrelhead.intake.v1.RejectedBarrel
-	(*ListRejectedBarrelsResponse)(nil), // 58: barrelhead.intake.v1.ListRejectedBarrelsResponse
-	(*ContainerAccount)(nil),            // 59: barrelhead.intake.v1.ContainerAccount
-	(*SampleCustody)(nil),               // 60: barrelhead.intake.v1.SampleCustody
-	(*Drum)(nil),                        // 61: barrelhead.intake.v1.Drum
-	(*ListDrumsResponse)(nil),           // 62: barrelhead.intake.v1.ListDrumsResponse
-	(*ListScaleReviewsResponse)(nil),    // 63: barrelhead.intake.v1.ListScaleReviewsResponse
-	(*ScaleReview)(nil),                 // 64: barrelhead.intake.v1.ScaleReview
-	(*Reweigh)(nil),                     // 65: barrelhead.intake.v1.Reweigh
-	(*ListReweighsResponse)(nil),        // 66: barrelhead.intake.v1.ListReweighsResponse
-	(*ListTareVariancesResponse)(nil),   // 67: barrelhead.intake.v1.ListTareVariancesResponse
-	(*TicketNumberReport)(nil),          // 68: barrelhead.intake.v1.TicketNumberReport
-	(*ListTypedWeightsResponse)(nil),    // 69: barrelhead.intake.v1.ListTypedWeightsResponse
-	(*WeigherReport)(nil),               // 70: barrelhead.intake.v1.WeigherReport
+	(*WeighBarrelRequest)(nil),          // 11: barrelhead.intake.v1.WeighBarrelRequest
+	(*RejectBarrelRequest)(nil),         // 12: barrelhead.intake.v1.RejectBarrelRequest
+	(*RecordRejectExitRequest)(nil),     // 13: barrelhead.intake.v1.RecordRejectExitRequest
+	(*ListRejectedBarrelsRequest)(nil),  // 14: barrelhead.intake.v1.ListRejectedBarrelsRequest
+	(*RecordContainerMoveRequest)(nil),  // 15: barrelhead.intake.v1.RecordContainerMoveRequest
+	(*GetContainerAccountRequest)(nil),  // 16: barrelhead.intake.v1.GetContainerAccountRequest
+	(*ConfirmPaperWeightRequest)(nil),   // 17: barrelhead.intake.v1.ConfirmPaperWeightRequest
+	(*DrawSampleRequest)(nil),           // 18: barrelhead.intake.v1.DrawSampleRequest
+	(*RecordCustodyRequest)(nil),        // 19: barrelhead.intake.v1.RecordCustodyRequest
+	(*GetSampleCustodyRequest)(nil),     // 20: barrelhead.intake.v1.GetSampleCustodyRequest
+	(*CloseTicketRequest)(nil),          // 21: barrelhead.intake.v1.CloseTicketRequest
+	(*DeclareHarvestRequest)(nil),       // 22: barrelhead.intake.v1.DeclareHarvestRequest
+	(*CancelTicketRequest)(nil),         // 23: barrelhead.intake.v1.CancelTicketRequest
+	(*RequestTicketVoidRequest)(nil),    // 24: barrelhead.intake.v1.RequestTicketVoidRequest
+	(*ApproveTicketVoidRequest)(nil),    // 25: barrelhead.intake.v1.ApproveTicketVoidRequest
+	(*GetBarrelRequest)(nil),            // 26: barrelhead.intake.v1.GetBarrelRequest
+	(*GetDrumRequest)(nil),              // 27: barrelhead.intake.v1.GetDrumRequest
+	(*ReleaseDrumRequest)(nil),          // 28: barrelhead.intake.v1.ReleaseDrumRequest
+	(*RegisterDrumRequest)(nil),         // 29: barrelhead.intake.v1.RegisterDrumRequest
+	(*RetireDrumRequest)(nil),           // 30: barrelhead.intake.v1.RetireDrumRequest
+	(*ListDrumsRequest)(nil),            // 31: barrelhead.intake.v1.ListDrumsRequest
+	(*ListScaleReviewsRequest)(nil),     // 32: barrelhead.intake.v1.ListScaleReviewsRequest
+	(*ResolveScaleReviewRequest)(nil),   // 33: barrelhead.intake.v1.ResolveScaleReviewRequest
+	(*ReweighBarrelRequest)(nil),        // 34: barrelhead.intake.v1.ReweighBarrelRequest
+	(*ListReweighsRequest)(nil),         // 35: barrelhead.intake.v1.ListReweighsRequest
+	(*ListTareVariancesRequest)(nil),    // 36: barrelhead.intake.v1.ListTareVariancesRequest
+	(*ReportTicketNumbersRequest)(nil),  // 37: barrelhead.intake.v1.ReportTicketNumbersRequest
+	(*ListTypedWeightsRequest)(nil),     // 38: barrelhead.intake.v1.ListTypedWeightsRequest
+	(*ReportWeighersRequest)(nil),       // 39: barrelhead.intake.v1.ReportWeighersRequest
+	(*Member)(nil),                      // 40: barrelhead.intake.v1.Member
+	(*ListMembersResponse)(nil),         // 41: barrelhead.intake.v1.ListMembersResponse
+	(*Scale)(nil),                       // 42: barrelhead.intake.v1.Scale
+	(*ListScalesResponse)(nil),          // 43: barrelhead.intake.v1.ListScalesResponse
+	(*ScaleCheck)(nil),                  // 44: barrelhead.intake.v1.ScaleCheck
+	(*StandingSplit)(nil),               // 45: barrelhead.intake.v1.StandingSplit
+	(*ListStandingSplitsResponse)(nil),  // 46: barrelhead.intake.v1.ListStandingSplitsResponse
+	(*Ticket)(nil),                      // 47: barrelhead.intake.v1.Ticket
+	(*ListTicketsResponse)(nil),         // 48: barrelhead.intake.v1.ListTicketsResponse
+	(*Barrel)(nil),                      // 49: barrelhead.intake.v1.Barrel
+	(*RejectedBarrel)(nil),              // 50: barrelhead.intake.v1.RejectedBarrel
+	(*ListRejectedBarrelsResponse)(nil), // 51: barrelhead.intake.v1.ListRejectedBarrelsResponse
+	(*ContainerAccount)(nil),            // 52: barrelhead.intake.v1.ContainerAccount
+	(*SampleCustody)(nil),               // 53: barrelhead.intake.v1.SampleCustody
+	(*Drum)(nil),                        // 54: barrelhead.intake.v1.Drum
+	(*ListDrumsResponse)(nil),           // 55: barrelhead.intake.v1.ListDrumsResponse
+	(*ListScaleReviewsResponse)(nil),    // 56: barrelhead.intake.v1.ListScaleReviewsResponse
+	(*ScaleReview)(nil),                 // 57: barrelhead.intake.v1.ScaleReview
+	(*Reweigh)(nil),                     // 58: barrelhead.intake.v1.Reweigh
+	(*ListReweighsResponse)(nil),        // 59: barrelhead.intake.v1.ListReweighsResponse
+	(*ListTareVariancesResponse)(nil),   // 60: barrelhead.intake.v1.ListTareVariancesResponse
+	(*TicketNumberReport)(nil),          // 61: barrelhead.intake.v1.TicketNumberReport
+	(*ListTypedWeightsResponse)(nil),    // 62: barrelhead.intake.v1.ListTypedWeightsResponse
+	(*WeigherReport)(nil),               // 63: barrelhead.intake.v1.WeigherReport
 }
 var file_barrelhead_intake_v1_intake_service_proto_depIdxs = []int32{
-	21, // 0: barrelhead.intake.v1.ListMembersResponse.members:type_name -> barrelhead.intake.v1.Member
-	22, // 1: barrelhead.intake.v1.CreateScaleRequest.scale:type_name -> barrelhead.intake.v1.Scale
-	22, // 2: barrelhead.intake.v1.ListScalesResponse.scales:type_name -> barrelhead.intake.v1.Scale
-	23, // 3: barrelhead.intake.v1.RecordScaleCheckRequest.zero_indication:type_name -> barrelhead.type.v1.Mass
-	24, // 4: barrelhead.intake.v1.RecordScaleCheckRequest.loads:type_name -> barrelhead.intake.v1.CheckLoad
-	25, // 5: barrelhead.intake.v1.RecordScaleCheckRequest.tolerance_kind:type_name -> barrelhead.intake.v1.ToleranceKind
-	26, // 6: barrelhead.intake.v1.OpenTicketRequest.open_time:type_name -> google.protobuf.Timestamp
-	27, // 7: barrelhead.intake.v1.OpenTicketRequest.owners:type_name -> barrelhead.intake.v1.OwnerShare
-	28, // 8: barrelhead.intake.v1.ListTicketsRequest.state:type_name -> barrelhead.intake.v1.TicketState
-	29, // 9: barrelhead.intake.v1.ListTicketsResponse.tickets:type_name -> barrelhead.intake.v1.Ticket
-	23, // 10: barrelhead.intake.v1.WeighBarrelRequest.gross:type_name -> barrelhead.type.v1.Mass
-	23, // 11: barrelhead.intake.v1.WeighBarrelRequest.tare:type_name -> barrelhead.type.v1.Mass
-	30, // 12: barrelhead.intake.v1.WeighBarrelRequest.tare_kind:type_name -> barrelhead.intake.v1.TareKind
-	26, // 13: barrelhead.intake.v1.WeighBarrelRequest.weigh_time:type_name -> google.protobuf.Timestamp
-	27, // 14: barrelhead.intake.v1.RequestTicketVoidRequest.reissue_owners:type_name -> barrelhead.intake.v1.OwnerShare
-	0,  // 15: barrelhead.intake.v1.IntakeService.CreateMember:input_type -> barrelhead.intake.v1.CreateMemberRequest
-	1,  // 16: barrelhead.intake.v1.IntakeService.GetMember:input_type -> barrelhead.intake.v1.GetMemberRequest
-	2,  // 17: barrelhead.intake.v1.IntakeService.ListMembers:input_type -> barrelhead.intake.v1.ListMembersRequest
-	4,  // 18: barrelhead.intake.v1.IntakeService.CreateScale:input_type -> barrelhead.intake.v1.CreateScaleRequest
-	5,  // 19: barrelhead.intake.v1.IntakeService.ListScales:input_type -> barrelhead.intake.v1.ListScalesRequest
-	7,  // 20: barrelhead.intake.v1.IntakeService.RecordScaleCheck:input_type -> barrelhead.intake.v1.RecordScaleCheckRequest
-	31, // 21: barrelhead.intake.v1.IntakeService.SetStandingSplit:input_type -> barrelhead.intake.v1.SetStandingSplitRequest
-	32, // 22: barrelhead.intake.v1.IntakeService.ListStandingSplits:input_type -> barrelhead.intake.v1.ListStandingSplitsRequest
-	8,  // 23: barrelhead.intake.v1.IntakeService.OpenTicket:input_type -> barrelhead.intake.v1.OpenTicketRequest
-	9,  // 24: barrelhead.intake.v1.IntakeService.GetTicket:input_type -> barrelhead.intake.v1.GetTicketRequest
-	10, // 25: barrelhead.intake.v1.IntakeService.ListTickets:input_type -> barrelhead.intake.v1.ListTicketsRequest
-	12, // 26: barrelhead.intake.v1.IntakeService.WeighBarrel:input_type -> barrelhead.intake.v1.WeighBarrelRequest
-	33, // 27: barrelhead.intake.v1.IntakeService.RejectBarrel:input_type -> barrelhead.intake.v1.RejectBarrelRequest
-	34, // 28: barrelhead.intake.v1.IntakeService.RecordRejectExit:input_type -> barrelhead.intake.v1.RecordRejectExitRequest
-	35, // 29: barrelhead.intake.v1.IntakeService.ListRejectedBarrels:input_type -> barrelhead.intake.v1.ListRejectedBarrelsRequest
-	36, // 30: barrelhead.intake.v1.IntakeService.RecordContainerMove:input_type -> barrelhead.intake.v1.RecordContainerMoveRequest
-	37, // 31: barrelhead.intake.v1.IntakeService.GetContainerAccount:input_type -> barrelhead.intake.v1.GetContainerAccountRequest
-	13, // 32: barrelhead.intake.v1.IntakeService.ConfirmPaperWeight:input_type -> barrelhead.intake.v1.ConfirmPaperWeightRequest
-	14, // 33: barrelhead.intake.v1.IntakeService.DrawSample:input_type -> barrelhead.intake.v1.DrawSampleRequest
-	38, // 34: barrelhead.intake.v1.IntakeService.RecordCustody:input_type -> barrelhead.intake.v1.RecordCustodyRequest
-	39, // 35: barrelhead.intake.v1.IntakeService.GetSampleCustody:input_type -> barrelhead.intake.v1.GetSampleCustodyRequest
-	15, // 36: barrelhead.intake.v1.IntakeService.CloseTicket:input_type -> barrelhead.intake.v1.CloseTicketRequest
-	16, // 37: barrelhead.intake.v1.IntakeService.DeclareHarvest:input_type -> barrelhead.intake.v1.DeclareHarvestRequest
-	17, // 38: barrelhead.intake.v1.IntakeService.CancelTicket:input_type -> barrelhead.intake.v1.CancelTicketRequest
-	18, // 39: barrelhead.intake.v1.IntakeService.RequestTicketVoid:input_type -> barrelhead.intake.v1.RequestTicketVoidRequest
-	19, // 40: barrelhead.intake.v1.IntakeService.ApproveTicketVoid:input_type -> barrelhead.intake.v1.ApproveTicketVoidRequest
-	20, // 41: barrelhead.intake.v1.IntakeService.GetBarrel:input_type -> barrelhead.intake.v1.GetBarrelRequest
-	40, // 42: barrelhead.intake.v1.IntakeService.GetDrum:input_type -> barrelhead.intake.v1.GetDrumRequest
-	41, // 43: barrelhead.intake.v1.IntakeService.ReleaseDrum:input_type -> barrelhead.intake.v1.ReleaseDrumRequest
-	42, // 44: barrelhead.intake.v1.IntakeService.RegisterDrum:input_type -> barrelhead.intake.v1.RegisterDrumRequest
-	43, // 45: barrelhead.intake.v1.IntakeService.RetireDrum:input_type -> barrelhead.intake.v1.RetireDrumRequest
-	44, // 46: barrelhead.intake.v1.IntakeService.ListDrums:input_type -> barrelhead.intake.v1.ListDrumsRequest
-	45, // 47: barrelhead.intake.v1.IntakeService.ListScaleReviews:input_type -> barrelhead.intake.v1.ListScaleReviewsRequest
-	46, // 48: barrelhead.intake.v1.IntakeService.ResolveScaleReview:input_type -> barrelhead.intake.v1.ResolveScaleReviewRequest
-	47, // 49: barrelhead.intake.v1.IntakeService.ReweighBarrel:input_type -> barrelhead.intake.v1.ReweighBarrelRequest
-	48, // 50: barrelhead.intake.v1.IntakeService.ListReweighs:input_type -> barrelhead.intake.v1.ListReweighsRequest
-	49, // 51: barrelhead.intake.v1.IntakeService.ListTareVariances:input_type -> barrelhead.intake.v1.ListTareVariancesRequest
-	50, // 52: barrelhead.intake.v1.IntakeService.ReportTicketNumbers:input_type -> barrelhead.intake.v1.ReportTicketNumbersRequest
-	51, // 53: barrelhead.intake.v1.IntakeService.ListTypedWeights:input_type -> barrelhead.intake.v1.ListTypedWeightsRequest
-	52, // 54: barrelhead.intake.v1.IntakeService.ReportWeighers:input_type -> barrelhead.intake.v1.ReportWeighersRequest
-	21, // 55: barrelhead.intake.v1.IntakeService.CreateMember:output_type -> barrelhead.intake.v1.Member
-	21, // 56: barrelhead.intake.v1.IntakeService.GetMember:output_type -> barrelhead.intake.v1.Member
-	3,  // 57: barrelhead.intake.v1.IntakeService.ListMembers:output_type -> barrelhead.intake.v1.ListMembersResponse
-	22, // 58: barrelhead.intake.v1.IntakeService.CreateScale:output_type -> barrelhead.intake.v1.Scale
-	6,  // 59: barrelhead.intake.v1.IntakeService.ListScales:output_type -> barrelhead.intake.v1.ListScalesResponse
-	53, // 60: barrelhead.intake.v1.IntakeService.RecordScaleCheck:output_type -> barrelhead.intake.v1.ScaleCheck
-	54, // 61: barrelhead.intake.v1.IntakeService.SetStandingSplit:output_type -> barrelhead.intake.v1.StandingSplit
-	55, // 62: barrelhead.intake.v1.IntakeService.ListStandingSplits:output_type -> barrelhead.intake.v1.ListStandingSplitsResponse
-	29, // 63: barrelhead.intake.v1.IntakeService.OpenTicket:output_type -> barrelhead.intake.v1.Ticket
-	29, // 64: barrelhead.intake.v1.IntakeService.GetTicket:output_type -> barrelhead.intake.v1.Ticket
-	11, // 65: barrelhead.intake.v1.IntakeService.ListTickets:output_type -> barrelhead.intake.v1.ListTicketsResponse
-	56, // 66: barrelhead.intake.v1.IntakeService.WeighBarrel:output_type -> barrelhead.intake.v1.Barrel
-	57, // 67: barrelhead.intake.v1.IntakeService.RejectBarrel:output_type -> barrelhead.intake.v1.RejectedBarrel
-	57, // 68: barrelhead.intake.v1.IntakeService.RecordRejectExit:output_type -> barrelhead.intake.v1.RejectedBarrel
-	58, // 69: barrelhead.intake.v1.IntakeService.ListRejectedBarrels:output_type -> barrelhead.intake.v1.ListRejectedBarrelsResponse
-	59, // 70: barrelhead.intake.v1.IntakeService.RecordContainerMove:output_type -> barrelhead.intake.v1.ContainerAccount
-	59, // 71: barrelhead.intake.v1.IntakeService.GetContainerAccount:output_type -> barrelhead.intake.v1.ContainerAccount
-	56, // 72: barrelhead.intake.v1.IntakeService.ConfirmPaperWeight:output_type -> barrelhead.intake.v1.Barrel
-	56, // 73: barrelhead.intake.v1.IntakeService.DrawSample:output_type -> barrelhead.intake.v1.Barrel
-	60, // 74: barrelhead.intake.v1.IntakeService.RecordCustody:output_type -> barrelhead.intake.v1.SampleCustody
-	60, // 75: barrelhead.intake.v1.IntakeService.GetSampleCustody:output_type -> barrelhead.intake.v1.SampleCustody
-	29, // 76: barrelhead.intake.v1.IntakeService.CloseTicket:output_type -> barrelhead.intake.v1.Ticket
-	29, // 77: barrelhead.intake.v1.IntakeService.DeclareHarvest:output_type -> barrelhead.intake.v1.Ticket
-	29, // 78: barrelhead.intake.v1.IntakeService.CancelTicket:output_type -> barrelhead.intake.v1.Ticket
-	29, // 79: barrelhead.intake.v1.IntakeService.RequestTicketVoid:output_type -> barrelhead.intake.v1.Ticket
-	29, // 80: barrelhead.intake.v1.IntakeService.ApproveTicketVoid:output_type -> barrelhead.intake.v1.Ticket
-	56, // 81: barrelhead.intake.v1.IntakeService.GetBarrel:output_type -> barrelhead.intake.v1.Barrel
-	61, // 82: barrelhead.intake.v1.IntakeService.GetDrum:output_type -> barrelhead.intake.v1.Drum
-	61, // 83: barrelhead.intake.v1.IntakeService.ReleaseDrum:output_type -> barrelhead.intake.v1.Drum
-	61, // 84: barrelhead.intake.v1.IntakeService.RegisterDrum:output_type -> barrelhead.intake.v1.Drum
-	61, // 85: barrelhead.intake.v1.IntakeService.RetireDrum:output_type -> barrelhead.intake.v1.Drum
-	62, // 86: barrelhead.intake.v1.IntakeService.ListDrums:output_type -> barrelhead.intake.v1.ListDrumsResponse
-	63, // 87: barrelhead.intake.v1.IntakeService.ListScaleReviews:output_type -> barrelhead.intake.v1.ListScaleReviewsResponse
-	64, // 88: barrelhead.intake.v1.IntakeService.ResolveScaleReview:output_type -> barrelhead.intake.v1.ScaleReview
-	65, // 89: barrelhead.intake.v1.IntakeService.ReweighBarrel:output_type -> barrelhead.intake.v1.Reweigh
-	66, // 90: barrelhead.intake.v1.IntakeService.ListReweighs:output_type -> barrelhead.intake.v1.ListReweighsResponse
-	67, // 91: barrelhead.intake.v1.IntakeService.ListTareVariances:output_type -> barrelhead.intake.v1.ListTareVariancesResponse
-	68, // 92: barrelhead.intake.v1.IntakeService.ReportTicketNumbers:output_type -> barrelhead.intake.v1.TicketNumberReport
-	69, // 93: barrelhead.intake.v1.IntakeService.ListTypedWeights:output_type -> barrelhead.intake.v1.ListTypedWeightsResponse
-	70, // 94: barrelhead.intake.v1.IntakeService.ReportWeighers:output_type -> barrelhead.intake.v1.WeigherReport
-	55, // [55:95] is the sub-list for method output_type
-	15, // [15:55] is the sub-list for method input_type
-	15, // [15:15] is the sub-list for extension type_name
-	15, // [15:15] is the sub-list for extension extendee
-	0,  // [0:15] is the sub-list for field type_name
+	0,  // 0: barrelhead.intake.v1.IntakeService.CreateMember:input_type -> barrelhead.intake.v1.CreateMemberRequest
+	1,  // 1: barrelhead.intake.v1.IntakeService.GetMember:input_type -> barrelhead.intake.v1.GetMemberRequest
+	2,  // 2: barrelhead.intake.v1.IntakeService.ListMembers:input_type -> barrelhead.intake.v1.ListMembersRequest
+	3,  // 3: barrelhead.intake.v1.IntakeService.CreateScale:input_type -> barrelhead.intake.v1.CreateScaleRequest
+	4,  // 4: barrelhead.intake.v1.IntakeService.ListScales:input_type -> barrelhead.intake.v1.ListScalesRequest
+	5,  // 5: barrelhead.intake.v1.IntakeService.RecordScaleCheck:input_type -> barrelhead.intake.v1.RecordScaleCheckRequest
+	6,  // 6: barrelhead.intake.v1.IntakeService.SetStandingSplit:input_type -> barrelhead.intake.v1.SetStandingSplitRequest
+	7,  // 7: barrelhead.intake.v1.IntakeService.ListStandingSplits:input_type -> barrelhead.intake.v1.ListStandingSplitsRequest
+	8,  // 8: barrelhead.intake.v1.IntakeService.OpenTicket:input_type -> barrelhead.intake.v1.OpenTicketRequest
+	9,  // 9: barrelhead.intake.v1.IntakeService.GetTicket:input_type -> barrelhead.intake.v1.GetTicketRequest
+	10, // 10: barrelhead.intake.v1.IntakeService.ListTickets:input_type -> barrelhead.intake.v1.ListTicketsRequest
+	11, // 11: barrelhead.intake.v1.IntakeService.WeighBarrel:input_type -> barrelhead.intake.v1.WeighBarrelRequest
+	12, // 12: barrelhead.intake.v1.IntakeService.RejectBarrel:input_type -> barrelhead.intake.v1.RejectBarrelRequest
+	13, // 13: barrelhead.intake.v1.IntakeService.RecordRejectExit:input_type -> barrelhead.intake.v1.RecordRejectExitRequest
+	14, // 14: barrelhead.intake.v1.IntakeService.ListRejectedBarrels:input_type -> barrelhead.intake.v1.ListRejectedBarrelsRequest
+	15, // 15: barrelhead.intake.v1.IntakeService.RecordContainerMove:input_type -> barrelhead.intake.v1.RecordContainerMoveRequest
+	16, // 16: barrelhead.intake.v1.IntakeService.GetContainerAccount:input_type -> barrelhead.intake.v1.GetContainerAccountRequest
+	17, // 17: barrelhead.intake.v1.IntakeService.ConfirmPaperWeight:input_type -> barrelhead.intake.v1.ConfirmPaperWeightRequest
+	18, // 18: barrelhead.intake.v1.IntakeService.DrawSample:input_type -> barrelhead.intake.v1.DrawSampleRequest
+	19, // 19: barrelhead.intake.v1.IntakeService.RecordCustody:input_type -> barrelhead.intake.v1.RecordCustodyRequest
+	20, // 20: barrelhead.intake.v1.IntakeService.GetSampleCustody:input_type -> barrelhead.intake.v1.GetSampleCustodyRequest
+	21, // 21: barrelhead.intake.v1.IntakeService.CloseTicket:input_type -> barrelhead.intake.v1.CloseTicketRequest
+	22, // 22: barrelhead.intake.v1.IntakeService.DeclareHarvest:input_type -> barrelhead.intake.v1.DeclareHarvestRequest
+	23, // 23: barrelhead.intake.v1.IntakeService.CancelTicket:input_type -> barrelhead.intake.v1.CancelTicketRequest
+	24, // 24: barrelhead.intake.v1.IntakeService.RequestTicketVoid:input_type -> barrelhead.intake.v1.RequestTicketVoidRequest
+	25, // 25: barrelhead.intake.v1.IntakeService.ApproveTicketVoid:input_type -> barrelhead.intake.v1.ApproveTicketVoidRequest
+	26, // 26: barrelhead.intake.v1.IntakeService.GetBarrel:input_type -> barrelhead.intake.v1.GetBarrelRequest
+	27, // 27: barrelhead.intake.v1.IntakeService.GetDrum:input_type -> barrelhead.intake.v1.GetDrumRequest
+	28, // 28: barrelhead.intake.v1.IntakeService.ReleaseDrum:input_type -> barrelhead.intake.v1.ReleaseDrumRequest
+	29, // 29: barrelhead.intake.v1.IntakeService.RegisterDrum:input_type -> barrelhead.intake.v1.RegisterDrumRequest
+	30, // 30: barrelhead.intake.v1.IntakeService.RetireDrum:input_type -> barrelhead.intake.v1.RetireDrumRequest
+	31, // 31: barrelhead.intake.v1.IntakeService.ListDrums:input_type -> barrelhead.intake.v1.ListDrumsRequest
+	32, // 32: barrelhead.intake.v1.IntakeService.ListScaleReviews:input_type -> barrelhead.intake.v1.ListScaleReviewsRequest
+	33, // 33: barrelhead.intake.v1.IntakeService.ResolveScaleReview:input_type -> barrelhead.intake.v1.ResolveScaleReviewRequest
+	34, // 34: barrelhead.intake.v1.IntakeService.ReweighBarrel:input_type -> barrelhead.intake.v1.ReweighBarrelRequest
+	35, // 35: barrelhead.intake.v1.IntakeService.ListReweighs:input_type -> barrelhead.intake.v1.ListReweighsRequest
+	36, // 36: barrelhead.intake.v1.IntakeService.ListTareVariances:input_type -> barrelhead.intake.v1.ListTareVariancesRequest
+	37, // 37: barrelhead.intake.v1.IntakeService.ReportTicketNumbers:input_type -> barrelhead.intake.v1.ReportTicketNumbersRequest
+	38, // 38: barrelhead.intake.v1.IntakeService.ListTypedWeights:input_type -> barrelhead.intake.v1.ListTypedWeightsRequest
+	39, // 39: barrelhead.intake.v1.IntakeService.ReportWeighers:input_type -> barrelhead.intake.v1.ReportWeighersRequest
+	40, // 40: barrelhead.intake.v1.IntakeService.CreateMember:output_type -> barrelhead.intake.v1.Member
+	40, // 41: barrelhead.intake.v1.IntakeService.GetMember:output_type -> barrelhead.intake.v1.Member
+	41, // 42: barrelhead.intake.v1.IntakeService.ListMembers:output_type -> barrelhead.intake.v1.ListMembersResponse
+	42, // 43: barrelhead.intake.v1.IntakeService.CreateScale:output_type -> barrelhead.intake.v1.Scale
+	43, // 44: barrelhead.intake.v1.IntakeService.ListScales:output_type -> barrelhead.intake.v1.ListScalesResponse
+	44, // 45: barrelhead.intake.v1.IntakeService.RecordScaleCheck:output_type -> barrelhead.intake.v1.ScaleCheck
+	45, // 46: barrelhead.intake.v1.IntakeService.SetStandingSplit:output_type -> barrelhead.intake.v1.StandingSplit
+	46, // 47: barrelhead.intake.v1.IntakeService.ListStandingSplits:output_type -> barrelhead.intake.v1.ListStandingSplitsResponse
+	47, // 48: barrelhead.intake.v1.IntakeService.OpenTicket:output_type -> barrelhead.intake.v1.Ticket
+	47, // 49: barrelhead.intake.v1.IntakeService.GetTicket:output_type -> barrelhead.intake.v1.Ticket
+	48, // 50: barrelhead.intake.v1.IntakeService.ListTickets:output_type -> barrelhead.intake.v1.ListTicketsResponse
+	49, // 51: barrelhead.intake.v1.IntakeService.WeighBarrel:output_type -> barrelhead.intake.v1.Barrel
+	50, // 52: barrelhead.intake.v1.IntakeService.RejectBarrel:output_type -> barrelhead.intake.v1.RejectedBarrel
+	50, // 53: barrelhead.intake.v1.IntakeService.RecordRejectExit:output_type -> barrelhead.intake.v1.RejectedBarrel
+	51, // 54: barrelhead.intake.v1.IntakeService.ListRejectedBarrels:output_type -> barrelhead.intake.v1.ListRejectedBarrelsResponse
+	52, // 55: barrelhead.intake.v1.IntakeService.RecordContainerMove:output_type -> barrelhead.intake.v1.ContainerAccount
+	52, // 56: barrelhead.intake.v1.IntakeService.GetContainerAccount:output_type -> barrelhead.intake.v1.ContainerAccount
+	49, // 57: barrelhead.intake.v1.IntakeService.ConfirmPaperWeight:output_type -> barrelhead.intake.v1.Barrel
+	49, // 58: barrelhead.intake.v1.IntakeService.DrawSample:output_type -> barrelhead.intake.v1.Barrel
+	53, // 59: barrelhead.intake.v1.IntakeService.RecordCustody:output_type -> barrelhead.intake.v1.SampleCustody
+	53, // 60: barrelhead.intake.v1.IntakeService.GetSampleCustody:output_type -> barrelhead.intake.v1.SampleCustody
+	47, // 61: barrelhead.intake.v1.IntakeService.CloseTicket:output_type -> barrelhead.intake.v1.Ticket
+	47, // 62: barrelhead.intake.v1.IntakeService.DeclareHarvest:output_type -> barrelhead.intake.v1.Ticket
+	47, // 63: barrelhead.intake.v1.IntakeService.CancelTicket:output_type -> barrelhead.intake.v1.Ticket
+	47, // 64: barrelhead.intake.v1.IntakeService.RequestTicketVoid:output_type -> barrelhead.intake.v1.Ticket
+	47, // 65: barrelhead.intake.v1.IntakeService.ApproveTicketVoid:output_type -> barrelhead.intake.v1.Ticket
+	49, // 66: barrelhead.intake.v1.IntakeService.GetBarrel:output_type -> barrelhead.intake.v1.Barrel
+	54, // 67: barrelhead.intake.v1.IntakeService.GetDrum:output_type -> barrelhead.intake.v1.Drum
+	54, // 68: barrelhead.intake.v1.IntakeService.ReleaseDrum:output_type -> barrelhead.intake.v1.Drum
+	54, // 69: barrelhead.intake.v1.IntakeService.RegisterDrum:output_type -> barrelhead.intake.v1.Drum
+	54, // 70: barrelhead.intake.v1.IntakeService.RetireDrum:output_type -> barrelhead.intake.v1.Drum
+	55, // 71: barrelhead.intake.v1.IntakeService.ListDrums:output_type -> barrelhead.intake.v1.ListDrumsResponse
+	56, // 72: barrelhead.intake.v1.IntakeService.ListScaleReviews:output_type -> barrelhead.intake.v1.ListScaleReviewsResponse
+	57, // 73: barrelhead.intake.v1.IntakeService.ResolveScaleReview:output_type -> barrelhead.intake.v1.ScaleReview
+	58, // 74: barrelhead.intake.v1.IntakeService.ReweighBarrel:output_type -> barrelhead.intake.v1.Reweigh
+	59, // 75: barrelhead.intake.v1.IntakeService.ListReweighs:output_type -> barrelhead.intake.v1.ListReweighsResponse
+	60, // 76: barrelhead.intake.v1.IntakeService.ListTareVariances:output_type -> barrelhead.intake.v1.ListTareVariancesResponse
+	61, // 77: barrelhead.intake.v1.IntakeService.ReportTicketNumbers:output_type -> barrelhead.intake.v1.TicketNumberReport
+	62, // 78: barrelhead.intake.v1.IntakeService.ListTypedWeights:output_type -> barrelhead.intake.v1.ListTypedWeightsResponse
+	63, // 79: barrelhead.intake.v1.IntakeService.ReportWeighers:output_type -> barrelhead.intake.v1.WeigherReport
+	40, // [40:80] is the sub-list for method output_type
+	0,  // [0:40] is the sub-list for method input_type
+	0,  // [0:0] is the sub-list for extension type_name
+	0,  // [0:0] is the sub-list for extension extendee
+	0,  // [0:0] is the sub-list for field type_name
 }
 
 func init() { file_barrelhead_intake_v1_intake_service_proto_init() }
@@ -1892,6 +292,7 @@ func file_barrelhead_intake_v1_intake_service_proto_init() {
 	file_barrelhead_intake_v1_drums_proto_init()
 	file_barrelhead_intake_v1_rejects_proto_init()
 	file_barrelhead_intake_v1_reports_proto_init()
+	file_barrelhead_intake_v1_requests_proto_init()
 	file_barrelhead_intake_v1_resources_proto_init()
 	file_barrelhead_intake_v1_reweighs_proto_init()
 	file_barrelhead_intake_v1_splits_proto_init()
@@ -1901,13 +302,12 @@ func file_barrelhead_intake_v1_intake_service_proto_init() {
 			GoPackagePath: reflect.TypeOf(x{}).PkgPath(),
 			RawDescriptor: unsafe.Slice(unsafe.StringData(file_barrelhead_intake_v1_intake_service_proto_rawDesc), len(file_barrelhead_intake_v1_intake_service_proto_rawDesc)),
 			NumEnums:      0,
-			NumMessages:   21,
+			NumMessages:   0,
 			NumExtensions: 0,
 			NumServices:   1,
 		},
 		GoTypes:           file_barrelhead_intake_v1_intake_service_proto_goTypes,
 		DependencyIndexes: file_barrelhead_intake_v1_intake_service_proto_depIdxs,
-		MessageInfos:      file_barrelhead_intake_v1_intake_service_proto_msgTypes,
 	}.Build()
 	File_barrelhead_intake_v1_intake_service_proto = out.File
 	file_barrelhead_intake_v1_intake_service_proto_goTypes = nil
