@@ -1257,6 +1257,89 @@ func (x *RunComparison) GetMembers() []*RunMemberChange {
 	return nil
 }
 
+// MemberGroup is the members who brought about as much.
+type MemberGroup struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// What they have in common, e.g. "2 to 10 barrels".
+	Description string `protobuf:"bytes,1,opt,name=description,proto3" json:"description,omitempty"`
+	// True where the group has one to four members, or where it is kept back so that such a group cannot be calculated from the
+	// totals of the run; then the rest is empty.
+	Suppressed bool `protobuf:"varint,2,opt,name=suppressed,proto3" json:"suppressed,omitempty"`
+	// Members.
+	Members int32 `protobuf:"varint,3,opt,name=members,proto3" json:"members,omitempty"`
+	// Weight paid for.
+	Payable *v1.Mass `protobuf:"bytes,4,opt,name=payable,proto3" json:"payable,omitempty"`
+	// Value per unit of it, rounded once, half up, to a millionth of the currency; absent for no member.
+	Average       *v1.Price `protobuf:"bytes,5,opt,name=average,proto3" json:"average,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *MemberGroup) Reset() {
+	*x = MemberGroup{}
+	mi := &file_barrelhead_settlement_v1_pool_proto_msgTypes[10]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *MemberGroup) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*MemberGroup) ProtoMessage() {}
+
+func (x *MemberGroup) ProtoReflect() protoreflect.Message {
+	mi := &file_barrelhead_settlement_v1_pool_proto_msgTypes[10]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use MemberGroup.ProtoReflect.Descriptor instead.
+func (*MemberGroup) Descriptor() ([]byte, []int) {
+	return file_barrelhead_settlement_v1_pool_proto_rawDescGZIP(), []int{10}
+}
+
+func (x *MemberGroup) GetDescription() string {
+	if x != nil {
+		return x.Description
+	}
+	return ""
+}
+
+func (x *MemberGroup) GetSuppressed() bool {
+	if x != nil {
+		return x.Suppressed
+	}
+	return false
+}
+
+func (x *MemberGroup) GetMembers() int32 {
+	if x != nil {
+		return x.Members
+	}
+	return 0
+}
+
+func (x *MemberGroup) GetPayable() *v1.Mass {
+	if x != nil {
+		return x.Payable
+	}
+	return nil
+}
+
+func (x *MemberGroup) GetAverage() *v1.Price {
+	if x != nil {
+		return x.Average
+	}
+	return nil
+}
+
 var File_barrelhead_settlement_v1_pool_proto protoreflect.FileDescriptor
 
 const file_barrelhead_settlement_v1_pool_proto_rawDesc = "" +
@@ -1363,7 +1446,15 @@ const file_barrelhead_settlement_v1_pool_proto_rawDesc = "" +
 	"\x04name\x18\x02 \x01(\tR\x04name\x12=\n" +
 	"\achanges\x18\x03 \x03(\v2#.barrelhead.settlement.v1.RunChangeR\achanges\x12(\n" +
 	"\x10changes_left_out\x18\x04 \x01(\x05R\x0echangesLeftOut\x12C\n" +
-	"\amembers\x18\x05 \x03(\v2).barrelhead.settlement.v1.RunMemberChangeR\amembers*S\n" +
+	"\amembers\x18\x05 \x03(\v2).barrelhead.settlement.v1.RunMemberChangeR\amembers\"\xd2\x01\n" +
+	"\vMemberGroup\x12 \n" +
+	"\vdescription\x18\x01 \x01(\tR\vdescription\x12\x1e\n" +
+	"\n" +
+	"suppressed\x18\x02 \x01(\bR\n" +
+	"suppressed\x12\x18\n" +
+	"\amembers\x18\x03 \x01(\x05R\amembers\x122\n" +
+	"\apayable\x18\x04 \x01(\v2\x18.barrelhead.type.v1.MassR\apayable\x123\n" +
+	"\aaverage\x18\x05 \x01(\v2\x19.barrelhead.type.v1.PriceR\aaverage*S\n" +
 	"\tPoolState\x12\x1a\n" +
 	"\x16POOL_STATE_UNSPECIFIED\x10\x00\x12\x13\n" +
 	"\x0fPOOL_STATE_OPEN\x10\x01\x12\x15\n" +
@@ -1393,7 +1484,7 @@ func file_barrelhead_settlement_v1_pool_proto_rawDescGZIP() []byte {
 }
 
 var file_barrelhead_settlement_v1_pool_proto_enumTypes = make([]protoimpl.EnumInfo, 3)
-var file_barrelhead_settlement_v1_pool_proto_msgTypes = make([]protoimpl.MessageInfo, 10)
+var file_barrelhead_settlement_v1_pool_proto_msgTypes = make([]protoimpl.MessageInfo, 11)
 var file_barrelhead_settlement_v1_pool_proto_goTypes = []any{
 	(PoolState)(0),                // 0: barrelhead.settlement.v1.PoolState
 	(PoolEntryKind)(0),            // 1: barrelhead.settlement.v1.PoolEntryKind
@@ -1408,54 +1499,57 @@ var file_barrelhead_settlement_v1_pool_proto_goTypes = []any{
 	(*RunChange)(nil),             // 10: barrelhead.settlement.v1.RunChange
 	(*RunMemberChange)(nil),       // 11: barrelhead.settlement.v1.RunMemberChange
 	(*RunComparison)(nil),         // 12: barrelhead.settlement.v1.RunComparison
-	(*v1.Price)(nil),              // 13: barrelhead.type.v1.Price
-	(*v1.Money)(nil),              // 14: barrelhead.type.v1.Money
-	(*timestamppb.Timestamp)(nil), // 15: google.protobuf.Timestamp
-	(*v1.Mass)(nil),               // 16: barrelhead.type.v1.Mass
+	(*MemberGroup)(nil),           // 13: barrelhead.settlement.v1.MemberGroup
+	(*v1.Price)(nil),              // 14: barrelhead.type.v1.Price
+	(*v1.Money)(nil),              // 15: barrelhead.type.v1.Money
+	(*timestamppb.Timestamp)(nil), // 16: google.protobuf.Timestamp
+	(*v1.Mass)(nil),               // 17: barrelhead.type.v1.Mass
 }
 var file_barrelhead_settlement_v1_pool_proto_depIdxs = []int32{
-	13, // 0: barrelhead.settlement.v1.Differential.amount:type_name -> barrelhead.type.v1.Price
+	14, // 0: barrelhead.settlement.v1.Differential.amount:type_name -> barrelhead.type.v1.Price
 	3,  // 1: barrelhead.settlement.v1.Pool.differentials:type_name -> barrelhead.settlement.v1.Differential
 	0,  // 2: barrelhead.settlement.v1.Pool.state:type_name -> barrelhead.settlement.v1.PoolState
-	14, // 3: barrelhead.settlement.v1.Pool.proceeds:type_name -> barrelhead.type.v1.Money
-	14, // 4: barrelhead.settlement.v1.Pool.expenses:type_name -> barrelhead.type.v1.Money
-	14, // 5: barrelhead.settlement.v1.Pool.distributable:type_name -> barrelhead.type.v1.Money
-	15, // 6: barrelhead.settlement.v1.Pool.open_time:type_name -> google.protobuf.Timestamp
+	15, // 3: barrelhead.settlement.v1.Pool.proceeds:type_name -> barrelhead.type.v1.Money
+	15, // 4: barrelhead.settlement.v1.Pool.expenses:type_name -> barrelhead.type.v1.Money
+	15, // 5: barrelhead.settlement.v1.Pool.distributable:type_name -> barrelhead.type.v1.Money
+	16, // 6: barrelhead.settlement.v1.Pool.open_time:type_name -> google.protobuf.Timestamp
 	1,  // 7: barrelhead.settlement.v1.PoolEntry.kind:type_name -> barrelhead.settlement.v1.PoolEntryKind
-	14, // 8: barrelhead.settlement.v1.PoolEntry.amount:type_name -> barrelhead.type.v1.Money
-	15, // 9: barrelhead.settlement.v1.PoolEntry.record_time:type_name -> google.protobuf.Timestamp
-	15, // 10: barrelhead.settlement.v1.RunVote.vote_time:type_name -> google.protobuf.Timestamp
-	13, // 11: barrelhead.settlement.v1.RunClass.differential:type_name -> barrelhead.type.v1.Price
-	13, // 12: barrelhead.settlement.v1.RunClass.price:type_name -> barrelhead.type.v1.Price
-	16, // 13: barrelhead.settlement.v1.RunClass.payable:type_name -> barrelhead.type.v1.Mass
+	15, // 8: barrelhead.settlement.v1.PoolEntry.amount:type_name -> barrelhead.type.v1.Money
+	16, // 9: barrelhead.settlement.v1.PoolEntry.record_time:type_name -> google.protobuf.Timestamp
+	16, // 10: barrelhead.settlement.v1.RunVote.vote_time:type_name -> google.protobuf.Timestamp
+	14, // 11: barrelhead.settlement.v1.RunClass.differential:type_name -> barrelhead.type.v1.Price
+	14, // 12: barrelhead.settlement.v1.RunClass.price:type_name -> barrelhead.type.v1.Price
+	17, // 13: barrelhead.settlement.v1.RunClass.payable:type_name -> barrelhead.type.v1.Mass
 	2,  // 14: barrelhead.settlement.v1.Run.state:type_name -> barrelhead.settlement.v1.RunState
-	13, // 15: barrelhead.settlement.v1.Run.base_price:type_name -> barrelhead.type.v1.Price
+	14, // 15: barrelhead.settlement.v1.Run.base_price:type_name -> barrelhead.type.v1.Price
 	7,  // 16: barrelhead.settlement.v1.Run.classes:type_name -> barrelhead.settlement.v1.RunClass
-	16, // 17: barrelhead.settlement.v1.Run.payable:type_name -> barrelhead.type.v1.Mass
-	14, // 18: barrelhead.settlement.v1.Run.distributable:type_name -> barrelhead.type.v1.Money
-	14, // 19: barrelhead.settlement.v1.Run.to_members:type_name -> barrelhead.type.v1.Money
-	14, // 20: barrelhead.settlement.v1.Run.residual:type_name -> barrelhead.type.v1.Money
-	14, // 21: barrelhead.settlement.v1.Run.credited_before:type_name -> barrelhead.type.v1.Money
-	14, // 22: barrelhead.settlement.v1.Run.due:type_name -> barrelhead.type.v1.Money
-	14, // 23: barrelhead.settlement.v1.Run.receivable:type_name -> barrelhead.type.v1.Money
-	15, // 24: barrelhead.settlement.v1.Run.prepare_time:type_name -> google.protobuf.Timestamp
+	17, // 17: barrelhead.settlement.v1.Run.payable:type_name -> barrelhead.type.v1.Mass
+	15, // 18: barrelhead.settlement.v1.Run.distributable:type_name -> barrelhead.type.v1.Money
+	15, // 19: barrelhead.settlement.v1.Run.to_members:type_name -> barrelhead.type.v1.Money
+	15, // 20: barrelhead.settlement.v1.Run.residual:type_name -> barrelhead.type.v1.Money
+	15, // 21: barrelhead.settlement.v1.Run.credited_before:type_name -> barrelhead.type.v1.Money
+	15, // 22: barrelhead.settlement.v1.Run.due:type_name -> barrelhead.type.v1.Money
+	15, // 23: barrelhead.settlement.v1.Run.receivable:type_name -> barrelhead.type.v1.Money
+	16, // 24: barrelhead.settlement.v1.Run.prepare_time:type_name -> google.protobuf.Timestamp
 	6,  // 25: barrelhead.settlement.v1.Run.votes:type_name -> barrelhead.settlement.v1.RunVote
-	15, // 26: barrelhead.settlement.v1.Run.release_time:type_name -> google.protobuf.Timestamp
-	16, // 27: barrelhead.settlement.v1.RunMember.payable:type_name -> barrelhead.type.v1.Mass
-	14, // 28: barrelhead.settlement.v1.RunMember.value:type_name -> barrelhead.type.v1.Money
-	14, // 29: barrelhead.settlement.v1.RunMember.credited_before:type_name -> barrelhead.type.v1.Money
-	14, // 30: barrelhead.settlement.v1.RunMember.due:type_name -> barrelhead.type.v1.Money
-	14, // 31: barrelhead.settlement.v1.RunMember.receivable:type_name -> barrelhead.type.v1.Money
-	14, // 32: barrelhead.settlement.v1.RunChange.difference:type_name -> barrelhead.type.v1.Money
-	14, // 33: barrelhead.settlement.v1.RunMemberChange.before:type_name -> barrelhead.type.v1.Money
-	14, // 34: barrelhead.settlement.v1.RunMemberChange.after:type_name -> barrelhead.type.v1.Money
+	16, // 26: barrelhead.settlement.v1.Run.release_time:type_name -> google.protobuf.Timestamp
+	17, // 27: barrelhead.settlement.v1.RunMember.payable:type_name -> barrelhead.type.v1.Mass
+	15, // 28: barrelhead.settlement.v1.RunMember.value:type_name -> barrelhead.type.v1.Money
+	15, // 29: barrelhead.settlement.v1.RunMember.credited_before:type_name -> barrelhead.type.v1.Money
+	15, // 30: barrelhead.settlement.v1.RunMember.due:type_name -> barrelhead.type.v1.Money
+	15, // 31: barrelhead.settlement.v1.RunMember.receivable:type_name -> barrelhead.type.v1.Money
+	15, // 32: barrelhead.settlement.v1.RunChange.difference:type_name -> barrelhead.type.v1.Money
+	15, // 33: barrelhead.settlement.v1.RunMemberChange.before:type_name -> barrelhead.type.v1.Money
+	15, // 34: barrelhead.settlement.v1.RunMemberChange.after:type_name -> barrelhead.type.v1.Money
 	10, // 35: barrelhead.settlement.v1.RunComparison.changes:type_name -> barrelhead.settlement.v1.RunChange
 	11, // 36: barrelhead.settlement.v1.RunComparison.members:type_name -> barrelhead.settlement.v1.RunMemberChange
-	37, // [37:37] is the sub-list for method output_type
-	37, // [37:37] is the sub-list for method input_type
-	37, // [37:37] is the sub-list for extension type_name
-	37, // [37:37] is the sub-list for extension extendee
-	0,  // [0:37] is the sub-list for field type_name
+	17, // 37: barrelhead.settlement.v1.MemberGroup.payable:type_name -> barrelhead.type.v1.Mass
+	14, // 38: barrelhead.settlement.v1.MemberGroup.average:type_name -> barrelhead.type.v1.Price
+	39, // [39:39] is the sub-list for method output_type
+	39, // [39:39] is the sub-list for method input_type
+	39, // [39:39] is the sub-list for extension type_name
+	39, // [39:39] is the sub-list for extension extendee
+	0,  // [0:39] is the sub-list for field type_name
 }
 
 func init() { file_barrelhead_settlement_v1_pool_proto_init() }
@@ -1469,7 +1563,7 @@ func file_barrelhead_settlement_v1_pool_proto_init() {
 			GoPackagePath: reflect.TypeOf(x{}).PkgPath(),
 			RawDescriptor: unsafe.Slice(unsafe.StringData(file_barrelhead_settlement_v1_pool_proto_rawDesc), len(file_barrelhead_settlement_v1_pool_proto_rawDesc)),
 			NumEnums:      3,
-			NumMessages:   10,
+			NumMessages:   11,
 			NumExtensions: 0,
 			NumServices:   0,
 		},

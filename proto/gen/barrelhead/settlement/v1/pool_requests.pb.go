@@ -1121,6 +1121,98 @@ func (x *CompareRunsRequest) GetBase() string {
 	return ""
 }
 
+// CompareMembersRequest names a run.
+type CompareMembersRequest struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// "runs/{uuid}"; required.
+	Run           string `protobuf:"bytes,1,opt,name=run,proto3" json:"run,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *CompareMembersRequest) Reset() {
+	*x = CompareMembersRequest{}
+	mi := &file_barrelhead_settlement_v1_pool_requests_proto_msgTypes[19]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *CompareMembersRequest) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*CompareMembersRequest) ProtoMessage() {}
+
+func (x *CompareMembersRequest) ProtoReflect() protoreflect.Message {
+	mi := &file_barrelhead_settlement_v1_pool_requests_proto_msgTypes[19]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use CompareMembersRequest.ProtoReflect.Descriptor instead.
+func (*CompareMembersRequest) Descriptor() ([]byte, []int) {
+	return file_barrelhead_settlement_v1_pool_requests_proto_rawDescGZIP(), []int{19}
+}
+
+func (x *CompareMembersRequest) GetRun() string {
+	if x != nil {
+		return x.Run
+	}
+	return ""
+}
+
+// CompareMembersResponse is the comparison. The groups are fixed, so that no two questions can be subtracted from one another.
+type CompareMembersResponse struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// By the number of barrels a member has in the run, smallest first.
+	Groups        []*MemberGroup `protobuf:"bytes,1,rep,name=groups,proto3" json:"groups,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *CompareMembersResponse) Reset() {
+	*x = CompareMembersResponse{}
+	mi := &file_barrelhead_settlement_v1_pool_requests_proto_msgTypes[20]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *CompareMembersResponse) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*CompareMembersResponse) ProtoMessage() {}
+
+func (x *CompareMembersResponse) ProtoReflect() protoreflect.Message {
+	mi := &file_barrelhead_settlement_v1_pool_requests_proto_msgTypes[20]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use CompareMembersResponse.ProtoReflect.Descriptor instead.
+func (*CompareMembersResponse) Descriptor() ([]byte, []int) {
+	return file_barrelhead_settlement_v1_pool_requests_proto_rawDescGZIP(), []int{20}
+}
+
+func (x *CompareMembersResponse) GetGroups() []*MemberGroup {
+	if x != nil {
+		return x.Groups
+	}
+	return nil
+}
+
 var File_barrelhead_settlement_v1_pool_requests_proto protoreflect.FileDescriptor
 
 const file_barrelhead_settlement_v1_pool_requests_proto_rawDesc = "" +
@@ -1199,7 +1291,11 @@ const file_barrelhead_settlement_v1_pool_requests_proto_rawDesc = "" +
 	"\afinding\x18\x03 \x01(\tR\afinding\"E\n" +
 	"\x12CompareRunsRequest\x12\x1b\n" +
 	"\x04name\x18\x01 \x01(\tB\a\xbaH\x04r\x02\x10\x01R\x04name\x12\x12\n" +
-	"\x04base\x18\x02 \x01(\tR\x04baseB\xf7\x01\n" +
+	"\x04base\x18\x02 \x01(\tR\x04base\"2\n" +
+	"\x15CompareMembersRequest\x12\x19\n" +
+	"\x03run\x18\x01 \x01(\tB\a\xbaH\x04r\x02\x10\x01R\x03run\"W\n" +
+	"\x16CompareMembersResponse\x12=\n" +
+	"\x06groups\x18\x01 \x03(\v2%.barrelhead.settlement.v1.MemberGroupR\x06groupsB\xf7\x01\n" +
 	"\x1ccom.barrelhead.settlement.v1B\x11PoolRequestsProtoP\x01ZBbarrelhead.example/proto/gen/barrelhead/settlement/v1;settlementv1\xa2\x02\x03BSX\xaa\x02\x18Barrelhead.Settlement.V1\xca\x02\x18Barrelhead\\Settlement\\V1\xe2\x02$Barrelhead\\Settlement\\V1\\GPBMetadata\xea\x02\x1aBarrelhead::Settlement::V1b\x06proto3"
 
 var (
@@ -1214,7 +1310,7 @@ func file_barrelhead_settlement_v1_pool_requests_proto_rawDescGZIP() []byte {
 	return file_barrelhead_settlement_v1_pool_requests_proto_rawDescData
 }
 
-var file_barrelhead_settlement_v1_pool_requests_proto_msgTypes = make([]protoimpl.MessageInfo, 19)
+var file_barrelhead_settlement_v1_pool_requests_proto_msgTypes = make([]protoimpl.MessageInfo, 21)
 var file_barrelhead_settlement_v1_pool_requests_proto_goTypes = []any{
 	(*OpenPoolRequest)(nil),         // 0: barrelhead.settlement.v1.OpenPoolRequest
 	(*GetPoolRequest)(nil),          // 1: barrelhead.settlement.v1.GetPoolRequest
@@ -1235,23 +1331,27 @@ var file_barrelhead_settlement_v1_pool_requests_proto_goTypes = []any{
 	(*VerifyRunRequest)(nil),        // 16: barrelhead.settlement.v1.VerifyRunRequest
 	(*VerifyRunResponse)(nil),       // 17: barrelhead.settlement.v1.VerifyRunResponse
 	(*CompareRunsRequest)(nil),      // 18: barrelhead.settlement.v1.CompareRunsRequest
-	(*Pool)(nil),                    // 19: barrelhead.settlement.v1.Pool
-	(*PoolEntry)(nil),               // 20: barrelhead.settlement.v1.PoolEntry
-	(*Run)(nil),                     // 21: barrelhead.settlement.v1.Run
-	(*RunMember)(nil),               // 22: barrelhead.settlement.v1.RunMember
+	(*CompareMembersRequest)(nil),   // 19: barrelhead.settlement.v1.CompareMembersRequest
+	(*CompareMembersResponse)(nil),  // 20: barrelhead.settlement.v1.CompareMembersResponse
+	(*Pool)(nil),                    // 21: barrelhead.settlement.v1.Pool
+	(*PoolEntry)(nil),               // 22: barrelhead.settlement.v1.PoolEntry
+	(*Run)(nil),                     // 23: barrelhead.settlement.v1.Run
+	(*RunMember)(nil),               // 24: barrelhead.settlement.v1.RunMember
+	(*MemberGroup)(nil),             // 25: barrelhead.settlement.v1.MemberGroup
 }
 var file_barrelhead_settlement_v1_pool_requests_proto_depIdxs = []int32{
-	19, // 0: barrelhead.settlement.v1.OpenPoolRequest.pool:type_name -> barrelhead.settlement.v1.Pool
-	19, // 1: barrelhead.settlement.v1.ListPoolsResponse.pools:type_name -> barrelhead.settlement.v1.Pool
-	20, // 2: barrelhead.settlement.v1.RecordPoolEntryRequest.entry:type_name -> barrelhead.settlement.v1.PoolEntry
-	20, // 3: barrelhead.settlement.v1.ListPoolEntriesResponse.entries:type_name -> barrelhead.settlement.v1.PoolEntry
-	21, // 4: barrelhead.settlement.v1.ListRunsResponse.runs:type_name -> barrelhead.settlement.v1.Run
-	22, // 5: barrelhead.settlement.v1.ListRunMembersResponse.run_members:type_name -> barrelhead.settlement.v1.RunMember
-	6,  // [6:6] is the sub-list for method output_type
-	6,  // [6:6] is the sub-list for method input_type
-	6,  // [6:6] is the sub-list for extension type_name
-	6,  // [6:6] is the sub-list for extension extendee
-	0,  // [0:6] is the sub-list for field type_name
+	21, // 0: barrelhead.settlement.v1.OpenPoolRequest.pool:type_name -> barrelhead.settlement.v1.Pool
+	21, // 1: barrelhead.settlement.v1.ListPoolsResponse.pools:type_name -> barrelhead.settlement.v1.Pool
+	22, // 2: barrelhead.settlement.v1.RecordPoolEntryRequest.entry:type_name -> barrelhead.settlement.v1.PoolEntry
+	22, // 3: barrelhead.settlement.v1.ListPoolEntriesResponse.entries:type_name -> barrelhead.settlement.v1.PoolEntry
+	23, // 4: barrelhead.settlement.v1.ListRunsResponse.runs:type_name -> barrelhead.settlement.v1.Run
+	24, // 5: barrelhead.settlement.v1.ListRunMembersResponse.run_members:type_name -> barrelhead.settlement.v1.RunMember
+	25, // 6: barrelhead.settlement.v1.CompareMembersResponse.groups:type_name -> barrelhead.settlement.v1.MemberGroup
+	7,  // [7:7] is the sub-list for method output_type
+	7,  // [7:7] is the sub-list for method input_type
+	7,  // [7:7] is the sub-list for extension type_name
+	7,  // [7:7] is the sub-list for extension extendee
+	0,  // [0:7] is the sub-list for field type_name
 }
 
 func init() { file_barrelhead_settlement_v1_pool_requests_proto_init() }
@@ -1266,7 +1366,7 @@ func file_barrelhead_settlement_v1_pool_requests_proto_init() {
 			GoPackagePath: reflect.TypeOf(x{}).PkgPath(),
 			RawDescriptor: unsafe.Slice(unsafe.StringData(file_barrelhead_settlement_v1_pool_requests_proto_rawDesc), len(file_barrelhead_settlement_v1_pool_requests_proto_rawDesc)),
 			NumEnums:      0,
-			NumMessages:   19,
+			NumMessages:   21,
 			NumExtensions: 0,
 			NumServices:   0,
 		},

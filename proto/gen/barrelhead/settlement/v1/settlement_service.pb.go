@@ -26,7 +26,7 @@ var File_barrelhead_settlement_v1_settlement_service_proto protoreflect.FileDesc
 
 const file_barrelhead_settlement_v1_settlement_service_proto_rawDesc = "" +
 	"\n" +
-	"1barrelhead/settlement/v1/settlement_service.proto\x12\x18barrelhead.settlement.v1\x1a!barrelhead/access/v1/access.proto\x1a%barrelhead/settlement/v1/equity.proto\x1a%barrelhead/settlement/v1/ledger.proto\x1a&barrelhead/settlement/v1/payment.proto\x1a/barrelhead/settlement/v1/payment_requests.proto\x1a.barrelhead/settlement/v1/payout_requests.proto\x1a#barrelhead/settlement/v1/pool.proto\x1a,barrelhead/settlement/v1/pool_requests.proto\x1a(barrelhead/settlement/v1/resources.proto\x1a\x1cgoogle/api/annotations.proto2\xae1\n" +
+	"1barrelhead/settlement/v1/settlement_service.proto\x12\x18barrelhead.settlement.v1\x1a!barrelhead/access/v1/access.proto\x1a%barrelhead/settlement/v1/equity.proto\x1a%barrelhead/settlement/v1/ledger.proto\x1a&barrelhead/settlement/v1/payment.proto\x1a/barrelhead/settlement/v1/payment_requests.proto\x1a.barrelhead/settlement/v1/payout_requests.proto\x1a#barrelhead/settlement/v1/pool.proto\x1a,barrelhead/settlement/v1/pool_requests.proto\x1a(barrelhead/settlement/v1/resources.proto\x1a\x1cgoogle/api/annotations.proto2\xd32\n" +
 	"\x11SettlementService\x12\x86\x01\n" +
 	"\x0eCreateSchedule\x12/.barrelhead.settlement.v1.CreateScheduleRequest\x1a\".barrelhead.settlement.v1.Schedule\"\x1f\xca\xe4\x18\x03\n" +
 	"\x01\x06\x82\xd3\xe4\x93\x02\x12:\x01*\"\r/v1/schedules\x12\x93\x01\n" +
@@ -83,7 +83,9 @@ const file_barrelhead_settlement_v1_settlement_service_proto_rawDesc = "" +
 	"ReleaseRun\x12+.barrelhead.settlement.v1.ReleaseRunRequest\x1a\x1d.barrelhead.settlement.v1.Run\"+\xca\xe4\x18\x03\n" +
 	"\x01\a\x82\xd3\xe4\x93\x02\x1e:\x01*\"\x19/v1/{name=runs/*}:release\x12\x90\x01\n" +
 	"\tVerifyRun\x12*.barrelhead.settlement.v1.VerifyRunRequest\x1a+.barrelhead.settlement.v1.VerifyRunResponse\"*\xca\xe4\x18\x06\n" +
-	"\x04\x06\a\b\t\x82\xd3\xe4\x93\x02\x1a\x12\x18/v1/{name=runs/*}:verify\x12\x91\x01\n" +
+	"\x04\x06\a\b\t\x82\xd3\xe4\x93\x02\x1a\x12\x18/v1/{name=runs/*}:verify\x12\xa2\x01\n" +
+	"\x0eCompareMembers\x12/.barrelhead.settlement.v1.CompareMembersRequest\x1a0.barrelhead.settlement.v1.CompareMembersResponse\"-\xca\xe4\x18\x06\n" +
+	"\x04\x06\a\b\t\x82\xd3\xe4\x93\x02\x1d\x12\x1b/v1/{run=runs/*}/comparison\x12\x91\x01\n" +
 	"\vCompareRuns\x12,.barrelhead.settlement.v1.CompareRunsRequest\x1a'.barrelhead.settlement.v1.RunComparison\"+\xca\xe4\x18\x06\n" +
 	"\x04\x06\a\b\t\x82\xd3\xe4\x93\x02\x1b\x12\x19/v1/{name=runs/*}:compare\x12\x8f\x01\n" +
 	"\x0fGetTrialBalance\x120.barrelhead.settlement.v1.GetTrialBalanceRequest\x1a&.barrelhead.settlement.v1.TrialBalance\"\"\xca\xe4\x18\x06\n" +
@@ -152,55 +154,57 @@ var file_barrelhead_settlement_v1_settlement_service_proto_goTypes = []any{
 	(*AbstainFromRunRequest)(nil),      // 20: barrelhead.settlement.v1.AbstainFromRunRequest
 	(*ReleaseRunRequest)(nil),          // 21: barrelhead.settlement.v1.ReleaseRunRequest
 	(*VerifyRunRequest)(nil),           // 22: barrelhead.settlement.v1.VerifyRunRequest
-	(*CompareRunsRequest)(nil),         // 23: barrelhead.settlement.v1.CompareRunsRequest
-	(*GetTrialBalanceRequest)(nil),     // 24: barrelhead.settlement.v1.GetTrialBalanceRequest
-	(*ExportJournalRequest)(nil),       // 25: barrelhead.settlement.v1.ExportJournalRequest
-	(*GetStatementRequest)(nil),        // 26: barrelhead.settlement.v1.GetStatementRequest
-	(*RenderStatementRequest)(nil),     // 27: barrelhead.settlement.v1.RenderStatementRequest
-	(*ListEquityRequest)(nil),          // 28: barrelhead.settlement.v1.ListEquityRequest
-	(*RedeemEquityRequest)(nil),        // 29: barrelhead.settlement.v1.RedeemEquityRequest
-	(*EnterPayeeAccountRequest)(nil),   // 30: barrelhead.settlement.v1.EnterPayeeAccountRequest
-	(*VerifyPayeeAccountRequest)(nil),  // 31: barrelhead.settlement.v1.VerifyPayeeAccountRequest
-	(*ListPayeeAccountsRequest)(nil),   // 32: barrelhead.settlement.v1.ListPayeeAccountsRequest
-	(*RegisterEncumbranceRequest)(nil), // 33: barrelhead.settlement.v1.RegisterEncumbranceRequest
-	(*EndEncumbranceRequest)(nil),      // 34: barrelhead.settlement.v1.EndEncumbranceRequest
-	(*ListEncumbrancesRequest)(nil),    // 35: barrelhead.settlement.v1.ListEncumbrancesRequest
-	(*PreparePaymentsRequest)(nil),     // 36: barrelhead.settlement.v1.PreparePaymentsRequest
-	(*ReleasePaymentsRequest)(nil),     // 37: barrelhead.settlement.v1.ReleasePaymentsRequest
-	(*GetPaymentBatchRequest)(nil),     // 38: barrelhead.settlement.v1.GetPaymentBatchRequest
-	(*ListPaymentBatchesRequest)(nil),  // 39: barrelhead.settlement.v1.ListPaymentBatchesRequest
-	(*ExportPaymentFileRequest)(nil),   // 40: barrelhead.settlement.v1.ExportPaymentFileRequest
-	(*ReturnPaymentRequest)(nil),       // 41: barrelhead.settlement.v1.ReturnPaymentRequest
-	(*Schedule)(nil),                   // 42: barrelhead.settlement.v1.Schedule
-	(*ListSchedulesResponse)(nil),      // 43: barrelhead.settlement.v1.ListSchedulesResponse
-	(*Payout)(nil),                     // 44: barrelhead.settlement.v1.Payout
-	(*ListPayoutsResponse)(nil),        // 45: barrelhead.settlement.v1.ListPayoutsResponse
-	(*MemberTotal)(nil),                // 46: barrelhead.settlement.v1.MemberTotal
-	(*ListMemberTotalsResponse)(nil),   // 47: barrelhead.settlement.v1.ListMemberTotalsResponse
-	(*ListUnpricedResponse)(nil),       // 48: barrelhead.settlement.v1.ListUnpricedResponse
-	(*Pool)(nil),                       // 49: barrelhead.settlement.v1.Pool
-	(*ListPoolsResponse)(nil),          // 50: barrelhead.settlement.v1.ListPoolsResponse
-	(*PoolEntry)(nil),                  // 51: barrelhead.settlement.v1.PoolEntry
-	(*ListPoolEntriesResponse)(nil),    // 52: barrelhead.settlement.v1.ListPoolEntriesResponse
-	(*Run)(nil),                        // 53: barrelhead.settlement.v1.Run
-	(*ListRunsResponse)(nil),           // 54: barrelhead.settlement.v1.ListRunsResponse
-	(*ListRunMembersResponse)(nil),     // 55: barrelhead.settlement.v1.ListRunMembersResponse
-	(*VerifyRunResponse)(nil),          // 56: barrelhead.settlement.v1.VerifyRunResponse
-	(*RunComparison)(nil),              // 57: barrelhead.settlement.v1.RunComparison
-	(*TrialBalance)(nil),               // 58: barrelhead.settlement.v1.TrialBalance
-	(*ExportJournalResponse)(nil),      // 59: barrelhead.settlement.v1.ExportJournalResponse
-	(*Statement)(nil),                  // 60: barrelhead.settlement.v1.Statement
-	(*StatementDocument)(nil),          // 61: barrelhead.settlement.v1.StatementDocument
-	(*ListEquityResponse)(nil),         // 62: barrelhead.settlement.v1.ListEquityResponse
-	(*Redemption)(nil),                 // 63: barrelhead.settlement.v1.Redemption
-	(*PayeeAccount)(nil),               // 64: barrelhead.settlement.v1.PayeeAccount
-	(*ListPayeeAccountsResponse)(nil),  // 65: barrelhead.settlement.v1.ListPayeeAccountsResponse
-	(*Encumbrance)(nil),                // 66: barrelhead.settlement.v1.Encumbrance
-	(*ListEncumbrancesResponse)(nil),   // 67: barrelhead.settlement.v1.ListEncumbrancesResponse
-	(*PaymentBatch)(nil),               // 68: barrelhead.settlement.v1.PaymentBatch
-	(*ListPaymentBatchesResponse)(nil), // 69: barrelhead.settlement.v1.ListPaymentBatchesResponse
-	(*PaymentFile)(nil),                // 70: barrelhead.settlement.v1.PaymentFile
-	(*Payment)(nil),                    // 71: barrelhead.settlement.v1.Payment
+	(*CompareMembersRequest)(nil),      // 23: barrelhead.settlement.v1.CompareMembersRequest
+	(*CompareRunsRequest)(nil),         // 24: barrelhead.settlement.v1.CompareRunsRequest
+	(*GetTrialBalanceRequest)(nil),     // 25: barrelhead.settlement.v1.GetTrialBalanceRequest
+	(*ExportJournalRequest)(nil),       // 26: barrelhead.settlement.v1.ExportJournalRequest
+	(*GetStatementRequest)(nil),        // 27: barrelhead.settlement.v1.GetStatementRequest
+	(*RenderStatementRequest)(nil),     // 28: barrelhead.settlement.v1.RenderStatementRequest
+	(*ListEquityRequest)(nil),          // 29: barrelhead.settlement.v1.ListEquityRequest
+	(*RedeemEquityRequest)(nil),        // 30: barrelhead.settlement.v1.RedeemEquityRequest
+	(*EnterPayeeAccountRequest)(nil),   // 31: barrelhead.settlement.v1.EnterPayeeAccountRequest
+	(*VerifyPayeeAccountRequest)(nil),  // 32: barrelhead.settlement.v1.VerifyPayeeAccountRequest
+	(*ListPayeeAccountsRequest)(nil),   // 33: barrelhead.settlement.v1.ListPayeeAccountsRequest
+	(*RegisterEncumbranceRequest)(nil), // 34: barrelhead.settlement.v1.RegisterEncumbranceRequest
+	(*EndEncumbranceRequest)(nil),      // 35: barrelhead.settlement.v1.EndEncumbranceRequest
+	(*ListEncumbrancesRequest)(nil),    // 36: barrelhead.settlement.v1.ListEncumbrancesRequest
+	(*PreparePaymentsRequest)(nil),     // 37: barrelhead.settlement.v1.PreparePaymentsRequest
+	(*ReleasePaymentsRequest)(nil),     // 38: barrelhead.settlement.v1.ReleasePaymentsRequest
+	(*GetPaymentBatchRequest)(nil),     // 39: barrelhead.settlement.v1.GetPaymentBatchRequest
+	(*ListPaymentBatchesRequest)(nil),  // 40: barrelhead.settlement.v1.ListPaymentBatchesRequest
+	(*ExportPaymentFileRequest)(nil),   // 41: barrelhead.settlement.v1.ExportPaymentFileRequest
+	(*ReturnPaymentRequest)(nil),       // 42: barrelhead.settlement.v1.ReturnPaymentRequest
+	(*Schedule)(nil),                   // 43: barrelhead.settlement.v1.Schedule
+	(*ListSchedulesResponse)(nil),      // 44: barrelhead.settlement.v1.ListSchedulesResponse
+	(*Payout)(nil),                     // 45: barrelhead.settlement.v1.Payout
+	(*ListPayoutsResponse)(nil),        // 46: barrelhead.settlement.v1.ListPayoutsResponse
+	(*MemberTotal)(nil),                // 47: barrelhead.settlement.v1.MemberTotal
+	(*ListMemberTotalsResponse)(nil),   // 48: barrelhead.settlement.v1.ListMemberTotalsResponse
+	(*ListUnpricedResponse)(nil),       // 49: barrelhead.settlement.v1.ListUnpricedResponse
+	(*Pool)(nil),                       // 50: barrelhead.settlement.v1.Pool
+	(*ListPoolsResponse)(nil),          // 51: barrelhead.settlement.v1.ListPoolsResponse
+	(*PoolEntry)(nil),                  // 52: barrelhead.settlement.v1.PoolEntry
+	(*ListPoolEntriesResponse)(nil),    // 53: barrelhead.settlement.v1.ListPoolEntriesResponse
+	(*Run)(nil),                        // 54: barrelhead.settlement.v1.Run
+	(*ListRunsResponse)(nil),           // 55: barrelhead.settlement.v1.ListRunsResponse
+	(*ListRunMembersResponse)(nil),     // 56: barrelhead.settlement.v1.ListRunMembersResponse
+	(*VerifyRunResponse)(nil),          // 57: barrelhead.settlement.v1.VerifyRunResponse
+	(*CompareMembersResponse)(nil),     // 58: barrelhead.settlement.v1.CompareMembersResponse
+	(*RunComparison)(nil),              // 59: barrelhead.settlement.v1.RunComparison
+	(*TrialBalance)(nil),               // 60: barrelhead.settlement.v1.TrialBalance
+	(*ExportJournalResponse)(nil),      // 61: barrelhead.settlement.v1.ExportJournalResponse
+	(*Statement)(nil),                  // 62: barrelhead.settlement.v1.Statement
+	(*StatementDocument)(nil),          // 63: barrelhead.settlement.v1.StatementDocument
+	(*ListEquityResponse)(nil),         // 64: barrelhead.settlement.v1.ListEquityResponse
+	(*Redemption)(nil),                 // 65: barrelhead.settlement.v1.Redemption
+	(*PayeeAccount)(nil),               // 66: barrelhead.settlement.v1.PayeeAccount
+	(*ListPayeeAccountsResponse)(nil),  // 67: barrelhead.settlement.v1.ListPayeeAccountsResponse
+	(*Encumbrance)(nil),                // 68: barrelhead.settlement.v1.Encumbrance
+	(*ListEncumbrancesResponse)(nil),   // 69: barrelhead.settlement.v1.ListEncumbrancesResponse
+	(*PaymentBatch)(nil),               // 70: barrelhead.settlement.v1.PaymentBatch
+	(*ListPaymentBatchesResponse)(nil), // 71: barrelhead.settlement.v1.ListPaymentBatchesResponse
+	(*PaymentFile)(nil),                // 72: barrelhead.settlement.v1.PaymentFile
+	(*Payment)(nil),                    // 73: barrelhead.settlement.v1.Payment
 }
 var file_barrelhead_settlement_v1_settlement_service_proto_depIdxs = []int32{
 	0,  // 0: barrelhead.settlement.v1.SettlementService.CreateSchedule:input_type -> barrelhead.settlement.v1.CreateScheduleRequest
@@ -226,69 +230,71 @@ var file_barrelhead_settlement_v1_settlement_service_proto_depIdxs = []int32{
 	20, // 20: barrelhead.settlement.v1.SettlementService.AbstainFromRun:input_type -> barrelhead.settlement.v1.AbstainFromRunRequest
 	21, // 21: barrelhead.settlement.v1.SettlementService.ReleaseRun:input_type -> barrelhead.settlement.v1.ReleaseRunRequest
 	22, // 22: barrelhead.settlement.v1.SettlementService.VerifyRun:input_type -> barrelhead.settlement.v1.VerifyRunRequest
-	23, // 23: barrelhead.settlement.v1.SettlementService.CompareRuns:input_type -> barrelhead.settlement.v1.CompareRunsRequest
-	24, // 24: barrelhead.settlement.v1.SettlementService.GetTrialBalance:input_type -> barrelhead.settlement.v1.GetTrialBalanceRequest
-	25, // 25: barrelhead.settlement.v1.SettlementService.ExportJournal:input_type -> barrelhead.settlement.v1.ExportJournalRequest
-	26, // 26: barrelhead.settlement.v1.SettlementService.GetStatement:input_type -> barrelhead.settlement.v1.GetStatementRequest
-	27, // 27: barrelhead.settlement.v1.SettlementService.RenderStatement:input_type -> barrelhead.settlement.v1.RenderStatementRequest
-	28, // 28: barrelhead.settlement.v1.SettlementService.ListEquity:input_type -> barrelhead.settlement.v1.ListEquityRequest
-	29, // 29: barrelhead.settlement.v1.SettlementService.RedeemEquity:input_type -> barrelhead.settlement.v1.RedeemEquityRequest
-	30, // 30: barrelhead.settlement.v1.SettlementService.EnterPayeeAccount:input_type -> barrelhead.settlement.v1.EnterPayeeAccountRequest
-	31, // 31: barrelhead.settlement.v1.SettlementService.VerifyPayeeAccount:input_type -> barrelhead.settlement.v1.VerifyPayeeAccountRequest
-	32, // 32: barrelhead.settlement.v1.SettlementService.ListPayeeAccounts:input_type -> barrelhead.settlement.v1.ListPayeeAccountsRequest
-	33, // 33: barrelhead.settlement.v1.SettlementService.RegisterEncumbrance:input_type -> barrelhead.settlement.v1.RegisterEncumbranceRequest
-	34, // 34: barrelhead.settlement.v1.SettlementService.EndEncumbrance:input_type -> barrelhead.settlement.v1.EndEncumbranceRequest
-	35, // 35: barrelhead.settlement.v1.SettlementService.ListEncumbrances:input_type -> barrelhead.settlement.v1.ListEncumbrancesRequest
-	36, // 36: barrelhead.settlement.v1.SettlementService.PreparePayments:input_type -> barrelhead.settlement.v1.PreparePaymentsRequest
-	37, // 37: barrelhead.settlement.v1.SettlementService.ReleasePayments:input_type -> barrelhead.settlement.v1.ReleasePaymentsRequest
-	38, // 38: barrelhead.settlement.v1.SettlementService.GetPaymentBatch:input_type -> barrelhead.settlement.v1.GetPaymentBatchRequest
-	39, // 39: barrelhead.settlement.v1.SettlementService.ListPaymentBatches:input_type -> barrelhead.settlement.v1.ListPaymentBatchesRequest
-	40, // 40: barrelhead.settlement.v1.SettlementService.ExportPaymentFile:input_type -> barrelhead.settlement.v1.ExportPaymentFileRequest
-	41, // 41: barrelhead.settlement.v1.SettlementService.ReturnPayment:input_type -> barrelhead.settlement.v1.ReturnPaymentRequest
-	42, // 42: barrelhead.settlement.v1.SettlementService.CreateSchedule:output_type -> barrelhead.settlement.v1.Schedule
-	42, // 43: barrelhead.settlement.v1.SettlementService.AdoptSchedule:output_type -> barrelhead.settlement.v1.Schedule
-	42, // 44: barrelhead.settlement.v1.SettlementService.GetSchedule:output_type -> barrelhead.settlement.v1.Schedule
-	43, // 45: barrelhead.settlement.v1.SettlementService.ListSchedules:output_type -> barrelhead.settlement.v1.ListSchedulesResponse
-	44, // 46: barrelhead.settlement.v1.SettlementService.GetPayout:output_type -> barrelhead.settlement.v1.Payout
-	45, // 47: barrelhead.settlement.v1.SettlementService.ListPayouts:output_type -> barrelhead.settlement.v1.ListPayoutsResponse
-	46, // 48: barrelhead.settlement.v1.SettlementService.GetMemberTotal:output_type -> barrelhead.settlement.v1.MemberTotal
-	47, // 49: barrelhead.settlement.v1.SettlementService.ListMemberTotals:output_type -> barrelhead.settlement.v1.ListMemberTotalsResponse
-	48, // 50: barrelhead.settlement.v1.SettlementService.ListUnpriced:output_type -> barrelhead.settlement.v1.ListUnpricedResponse
-	44, // 51: barrelhead.settlement.v1.SettlementService.EstimatePayout:output_type -> barrelhead.settlement.v1.Payout
-	49, // 52: barrelhead.settlement.v1.SettlementService.OpenPool:output_type -> barrelhead.settlement.v1.Pool
-	49, // 53: barrelhead.settlement.v1.SettlementService.GetPool:output_type -> barrelhead.settlement.v1.Pool
-	50, // 54: barrelhead.settlement.v1.SettlementService.ListPools:output_type -> barrelhead.settlement.v1.ListPoolsResponse
-	51, // 55: barrelhead.settlement.v1.SettlementService.RecordPoolEntry:output_type -> barrelhead.settlement.v1.PoolEntry
-	52, // 56: barrelhead.settlement.v1.SettlementService.ListPoolEntries:output_type -> barrelhead.settlement.v1.ListPoolEntriesResponse
-	53, // 57: barrelhead.settlement.v1.SettlementService.PrepareRun:output_type -> barrelhead.settlement.v1.Run
-	53, // 58: barrelhead.settlement.v1.SettlementService.GetRun:output_type -> barrelhead.settlement.v1.Run
-	54, // 59: barrelhead.settlement.v1.SettlementService.ListRuns:output_type -> barrelhead.settlement.v1.ListRunsResponse
-	55, // 60: barrelhead.settlement.v1.SettlementService.ListRunMembers:output_type -> barrelhead.settlement.v1.ListRunMembersResponse
-	53, // 61: barrelhead.settlement.v1.SettlementService.ApproveRun:output_type -> barrelhead.settlement.v1.Run
-	53, // 62: barrelhead.settlement.v1.SettlementService.AbstainFromRun:output_type -> barrelhead.settlement.v1.Run
-	53, // 63: barrelhead.settlement.v1.SettlementService.ReleaseRun:output_type -> barrelhead.settlement.v1.Run
-	56, // 64: barrelhead.settlement.v1.SettlementService.VerifyRun:output_type -> barrelhead.settlement.v1.VerifyRunResponse
-	57, // 65: barrelhead.settlement.v1.SettlementService.CompareRuns:output_type -> barrelhead.settlement.v1.RunComparison
-	58, // 66: barrelhead.settlement.v1.SettlementService.GetTrialBalance:output_type -> barrelhead.settlement.v1.TrialBalance
-	59, // 67: barrelhead.settlement.v1.SettlementService.ExportJournal:output_type -> barrelhead.settlement.v1.ExportJournalResponse
-	60, // 68: barrelhead.settlement.v1.SettlementService.GetStatement:output_type -> barrelhead.settlement.v1.Statement
-	61, // 69: barrelhead.settlement.v1.SettlementService.RenderStatement:output_type -> barrelhead.settlement.v1.StatementDocument
-	62, // 70: barrelhead.settlement.v1.SettlementService.ListEquity:output_type -> barrelhead.settlement.v1.ListEquityResponse
-	63, // 71: barrelhead.settlement.v1.SettlementService.RedeemEquity:output_type -> barrelhead.settlement.v1.Redemption
-	64, // 72: barrelhead.settlement.v1.SettlementService.EnterPayeeAccount:output_type -> barrelhead.settlement.v1.PayeeAccount
-	64, // 73: barrelhead.settlement.v1.SettlementService.VerifyPayeeAccount:output_type -> barrelhead.settlement.v1.PayeeAccount
-	65, // 74: barrelhead.settlement.v1.SettlementService.ListPayeeAccounts:output_type -> barrelhead.settlement.v1.ListPayeeAccountsResponse
-	66, // 75: barrelhead.settlement.v1.SettlementService.RegisterEncumbrance:output_type -> barrelhead.settlement.v1.Encumbrance
-	66, // 76: barrelhead.settlement.v1.SettlementService.EndEncumbrance:output_type -> barrelhead.settlement.v1.Encumbrance
-	67, // 77: barrelhead.settlement.v1.SettlementService.ListEncumbrances:output_type -> barrelhead.settlement.v1.ListEncumbrancesResponse
-	68, // 78: barrelhead.settlement.v1.SettlementService.PreparePayments:output_type -> barrelhead.settlement.v1.PaymentBatch
-	68, // 79: barrelhead.settlement.v1.SettlementService.ReleasePayments:output_type -> barrelhead.settlement.v1.PaymentBatch
-	68, // 80: barrelhead.settlement.v1.SettlementService.GetPaymentBatch:output_type -> barrelhead.settlement.v1.PaymentBatch
-	69, // 81: barrelhead.settlement.v1.SettlementService.ListPaymentBatches:output_type -> barrelhead.settlement.v1.ListPaymentBatchesResponse
-	70, // 82: barrelhead.settlement.v1.SettlementService.ExportPaymentFile:output_type -> barrelhead.settlement.v1.PaymentFile
-	71, // 83: barrelhead.settlement.v1.SettlementService.ReturnPayment:output_type -> barrelhead.settlement.v1.Payment
-	42, // [42:84] is the sub-list for method output_type
-	0,  // [0:42] is the sub-list for method input_type
+	23, // 23: barrelhead.settlement.v1.SettlementService.CompareMembers:input_type -> barrelhead.settlement.v1.CompareMembersRequest
+	24, // 24: barrelhead.settlement.v1.SettlementService.CompareRuns:input_type -> barrelhead.settlement.v1.CompareRunsRequest
+	25, // 25: barrelhead.settlement.v1.SettlementService.GetTrialBalance:input_type -> barrelhead.settlement.v1.GetTrialBalanceRequest
+	26, // 26: barrelhead.settlement.v1.SettlementService.ExportJournal:input_type -> barrelhead.settlement.v1.ExportJournalRequest
+	27, // 27: barrelhead.settlement.v1.SettlementService.GetStatement:input_type -> barrelhead.settlement.v1.GetStatementRequest
+	28, // 28: barrelhead.settlement.v1.SettlementService.RenderStatement:input_type -> barrelhead.settlement.v1.RenderStatementRequest
+	29, // 29: barrelhead.settlement.v1.SettlementService.ListEquity:input_type -> barrelhead.settlement.v1.ListEquityRequest
+	30, // 30: barrelhead.settlement.v1.SettlementService.RedeemEquity:input_type -> barrelhead.settlement.v1.RedeemEquityRequest
+	31, // 31: barrelhead.settlement.v1.SettlementService.EnterPayeeAccount:input_type -> barrelhead.settlement.v1.EnterPayeeAccountRequest
+	32, // 32: barrelhead.settlement.v1.SettlementService.VerifyPayeeAccount:input_type -> barrelhead.settlement.v1.VerifyPayeeAccountRequest
+	33, // 33: barrelhead.settlement.v1.SettlementService.ListPayeeAccounts:input_type -> barrelhead.settlement.v1.ListPayeeAccountsRequest
+	34, // 34: barrelhead.settlement.v1.SettlementService.RegisterEncumbrance:input_type -> barrelhead.settlement.v1.RegisterEncumbranceRequest
+	35, // 35: barrelhead.settlement.v1.SettlementService.EndEncumbrance:input_type -> barrelhead.settlement.v1.EndEncumbranceRequest
+	36, // 36: barrelhead.settlement.v1.SettlementService.ListEncumbrances:input_type -> barrelhead.settlement.v1.ListEncumbrancesRequest
+	37, // 37: barrelhead.settlement.v1.SettlementService.PreparePayments:input_type -> barrelhead.settlement.v1.PreparePaymentsRequest
+	38, // 38: barrelhead.settlement.v1.SettlementService.ReleasePayments:input_type -> barrelhead.settlement.v1.ReleasePaymentsRequest
+	39, // 39: barrelhead.settlement.v1.SettlementService.GetPaymentBatch:input_type -> barrelhead.settlement.v1.GetPaymentBatchRequest
+	40, // 40: barrelhead.settlement.v1.SettlementService.ListPaymentBatches:input_type -> barrelhead.settlement.v1.ListPaymentBatchesRequest
+	41, // 41: barrelhead.settlement.v1.SettlementService.ExportPaymentFile:input_type -> barrelhead.settlement.v1.ExportPaymentFileRequest
+	42, // 42: barrelhead.settlement.v1.SettlementService.ReturnPayment:input_type -> barrelhead.settlement.v1.ReturnPaymentRequest
+	43, // 43: barrelhead.settlement.v1.SettlementService.CreateSchedule:output_type -> barrelhead.settlement.v1.Schedule
+	43, // 44: barrelhead.settlement.v1.SettlementService.AdoptSchedule:output_type -> barrelhead.settlement.v1.Schedule
+	43, // 45: barrelhead.settlement.v1.SettlementService.GetSchedule:output_type -> barrelhead.settlement.v1.Schedule
+	44, // 46: barrelhead.settlement.v1.SettlementService.ListSchedules:output_type -> barrelhead.settlement.v1.ListSchedulesResponse
+	45, // 47: barrelhead.settlement.v1.SettlementService.GetPayout:output_type -> barrelhead.settlement.v1.Payout
+	46, // 48: barrelhead.settlement.v1.SettlementService.ListPayouts:output_type -> barrelhead.settlement.v1.ListPayoutsResponse
+	47, // 49: barrelhead.settlement.v1.SettlementService.GetMemberTotal:output_type -> barrelhead.settlement.v1.MemberTotal
+	48, // 50: barrelhead.settlement.v1.SettlementService.ListMemberTotals:output_type -> barrelhead.settlement.v1.ListMemberTotalsResponse
+	49, // 51: barrelhead.settlement.v1.SettlementService.ListUnpriced:output_type -> barrelhead.settlement.v1.ListUnpricedResponse
+	45, // 52: barrelhead.settlement.v1.SettlementService.EstimatePayout:output_type -> barrelhead.settlement.v1.Payout
+	50, // 53: barrelhead.settlement.v1.SettlementService.OpenPool:output_type -> barrelhead.settlement.v1.Pool
+	50, // 54: barrelhead.settlement.v1.SettlementService.GetPool:output_type -> barrelhead.settlement.v1.Pool
+	51, // 55: barrelhead.settlement.v1.SettlementService.ListPools:output_type -> barrelhead.settlement.v1.ListPoolsResponse
+	52, // 56: barrelhead.settlement.v1.SettlementService.RecordPoolEntry:output_type -> barrelhead.settlement.v1.PoolEntry
+	53, // 57: barrelhead.settlement.v1.SettlementService.ListPoolEntries:output_type -> barrelhead.settlement.v1.ListPoolEntriesResponse
+	54, // 58: barrelhead.settlement.v1.SettlementService.PrepareRun:output_type -> barrelhead.settlement.v1.Run
+	54, // 59: barrelhead.settlement.v1.SettlementService.GetRun:output_type -> barrelhead.settlement.v1.Run
+	55, // 60: barrelhead.settlement.v1.SettlementService.ListRuns:output_type -> barrelhead.settlement.v1.ListRunsResponse
+	56, // 61: barrelhead.settlement.v1.SettlementService.ListRunMembers:output_type -> barrelhead.settlement.v1.ListRunMembersResponse
+	54, // 62: barrelhead.settlement.v1.SettlementService.ApproveRun:output_type -> barrelhead.settlement.v1.Run
+	54, // 63: barrelhead.settlement.v1.SettlementService.AbstainFromRun:output_type -> barrelhead.settlement.v1.Run
+	54, // 64: barrelhead.settlement.v1.SettlementService.ReleaseRun:output_type -> barrelhead.settlement.v1.Run
+	57, // 65: barrelhead.settlement.v1.SettlementService.VerifyRun:output_type -> barrelhead.settlement.v1.VerifyRunResponse
+	58, // 66: barrelhead.settlement.v1.SettlementService.CompareMembers:output_type -> barrelhead.settlement.v1.CompareMembersResponse
+	59, // 67: barrelhead.settlement.v1.SettlementService.CompareRuns:output_type -> barrelhead.settlement.v1.RunComparison
+	60, // 68: barrelhead.settlement.v1.SettlementService.GetTrialBalance:output_type -> barrelhead.settlement.v1.TrialBalance
+	61, // 69: barrelhead.settlement.v1.SettlementService.ExportJournal:output_type -> barrelhead.settlement.v1.ExportJournalResponse
+	62, // 70: barrelhead.settlement.v1.SettlementService.GetStatement:output_type -> barrelhead.settlement.v1.Statement
+	63, // 71: barrelhead.settlement.v1.SettlementService.RenderStatement:output_type -> barrelhead.settlement.v1.StatementDocument
+	64, // 72: barrelhead.settlement.v1.SettlementService.ListEquity:output_type -> barrelhead.settlement.v1.ListEquityResponse
+	65, // 73: barrelhead.settlement.v1.SettlementService.RedeemEquity:output_type -> barrelhead.settlement.v1.Redemption
+	66, // 74: barrelhead.settlement.v1.SettlementService.EnterPayeeAccount:output_type -> barrelhead.settlement.v1.PayeeAccount
+	66, // 75: barrelhead.settlement.v1.SettlementService.VerifyPayeeAccount:output_type -> barrelhead.settlement.v1.PayeeAccount
+	67, // 76: barrelhead.settlement.v1.SettlementService.ListPayeeAccounts:output_type -> barrelhead.settlement.v1.ListPayeeAccountsResponse
+	68, // 77: barrelhead.settlement.v1.SettlementService.RegisterEncumbrance:output_type -> barrelhead.settlement.v1.Encumbrance
+	68, // 78: barrelhead.settlement.v1.SettlementService.EndEncumbrance:output_type -> barrelhead.settlement.v1.Encumbrance
+	69, // 79: barrelhead.settlement.v1.SettlementService.ListEncumbrances:output_type -> barrelhead.settlement.v1.ListEncumbrancesResponse
+	70, // 80: barrelhead.settlement.v1.SettlementService.PreparePayments:output_type -> barrelhead.settlement.v1.PaymentBatch
+	70, // 81: barrelhead.settlement.v1.SettlementService.ReleasePayments:output_type -> barrelhead.settlement.v1.PaymentBatch
+	70, // 82: barrelhead.settlement.v1.SettlementService.GetPaymentBatch:output_type -> barrelhead.settlement.v1.PaymentBatch
+	71, // 83: barrelhead.settlement.v1.SettlementService.ListPaymentBatches:output_type -> barrelhead.settlement.v1.ListPaymentBatchesResponse
+	72, // 84: barrelhead.settlement.v1.SettlementService.ExportPaymentFile:output_type -> barrelhead.settlement.v1.PaymentFile
+	73, // 85: barrelhead.settlement.v1.SettlementService.ReturnPayment:output_type -> barrelhead.settlement.v1.Payment
+	43, // [43:86] is the sub-list for method output_type
+	0,  // [0:43] is the sub-list for method input_type
 	0,  // [0:0] is the sub-list for extension type_name
 	0,  // [0:0] is the sub-list for extension extendee
 	0,  // [0:0] is the sub-list for field type_name

@@ -42,6 +42,7 @@ const (
 	SettlementService_AbstainFromRun_FullMethodName      = "/barrelhead.settlement.v1.SettlementService/AbstainFromRun"
 	SettlementService_ReleaseRun_FullMethodName          = "/barrelhead.settlement.v1.SettlementService/ReleaseRun"
 	SettlementService_VerifyRun_FullMethodName           = "/barrelhead.settlement.v1.SettlementService/VerifyRun"
+	SettlementService_CompareMembers_FullMethodName      = "/barrelhead.settlement.v1.SettlementService/CompareMembers"
 	SettlementService_CompareRuns_FullMethodName         = "/barrelhead.settlement.v1.SettlementService/CompareRuns"
 	SettlementService_GetTrialBalance_FullMethodName     = "/barrelhead.settlement.v1.SettlementService/GetTrialBalance"
 	SettlementService_ExportJournal_FullMethodName       = "/barrelhead.settlement.v1.SettlementService/ExportJournal"
@@ -123,6 +124,9 @@ type SettlementServiceClient interface {
 	ReleaseRun(ctx context.Context, in *ReleaseRunRequest, opts ...grpc.CallOption) (*Run, error)
 	// VerifyRun calculates a run again from the inputs stored with it and compares the outcome byte for byte.
 	VerifyRun(ctx context.Context, in *VerifyRunRequest, opts ...grpc.CallOption) (*VerifyRunResponse, error)
+	// CompareMembers compares what members of different size got for a pound in a run, without naming any: a group of fewer
+	// than five members is never shown, nor is one that could be calculated from it.
+	CompareMembers(ctx context.Context, in *CompareMembersRequest, opts ...grpc.CallOption) (*CompareMembersResponse, error)
 	// CompareRuns says what changed from one run of a pool to another, with the cause of each change.
 	CompareRuns(ctx context.Context, in *CompareRunsRequest, opts ...grpc.CallOption) (*RunComparison, error)
 	// GetTrialBalance sums the journal by account. TOTAL_DISAGREES where debits and credits differ, or where the members'
@@ -409,6 +413,16 @@ func (c *settlementServiceClient) VerifyRun(ctx context.Context, in *VerifyRunRe
 	return out, nil
 }
 
+func (c *settlementServiceClient) CompareMembers(ctx context.Context, in *CompareMembersRequest, opts ...grpc.CallOption) (*CompareMembersResponse, error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	out := new(CompareMembersResponse)
+	err := c.cc.Invoke(ctx, SettlementService_CompareMembers_FullMethodName, in, out, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
 func (c *settlementServiceClient) CompareRuns(ctx context.Context, in *CompareRunsRequest, opts ...grpc.CallOption) (*RunComparison, error) {
 	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
 	out := new(RunComparison)
@@ -668,6 +682,9 @@ type SettlementServiceServer interface {
 	ReleaseRun(context.Context, *ReleaseRunRequest) (*Run, error)
 	// VerifyRun calculates a run again from the inputs stored with it and compares the outcome byte for byte.
 	VerifyRun(context.Context, *VerifyRunRequest) (*VerifyRunResponse, error)
+	// CompareMembers compares what members of different size got for a pound in a run, without naming any: a group of fewer
+	// than five members is never shown, nor is one that could be calculated from it.
+	CompareMembers(context.Context, *CompareMembersRequest) (*CompareMembersResponse, error)
 	// CompareRuns says what changed from one run of a pool to another, with the cause of each change.
 	CompareRuns(context.Context, *CompareRunsRequest) (*RunComparison, error)
 	// GetTrialBalance sums the journal by account. TOTAL_DISAGREES where debits and credits differ, or where the members'
@@ -792,6 +809,9 @@ func (UnimplementedSettlementServiceServer) ReleaseRun(context.Context, *Release
 }
 func (UnimplementedSettlementServiceServer) VerifyRun(context.Context, *VerifyRunRequest) (*VerifyRunResponse, error) {
 	return nil, status.Error(codes.Unimplemented, "method VerifyRun not implemented")
+}
+func (UnimplementedSettlementServiceServer) CompareMembers(context.Context, *CompareMembersRequest) (*CompareMembersResponse, error) {
+	return nil, status.Error(codes.Unimplemented, "method CompareMembers not implemented")
 }
 func (UnimplementedSettlementServiceServer) CompareRuns(context.Context, *CompareRunsRequest) (*RunComparison, error) {
 	return nil, status.Error(codes.Unimplemented, "method CompareRuns not implemented")
@@ -1285,6 +1305,24 @@ func _SettlementService_VerifyRun_Handler(srv interface{}, ctx context.Context, 
 	return interceptor(ctx, in, info, handler)
 }
 
+func _SettlementService_CompareMembers_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
+	in := new(CompareMembersRequest)
+	if err := dec(in); err != nil {
+		return nil, err
+	}
+	if interceptor == nil {
+		return srv.(SettlementServiceServer).CompareMembers(ctx, in)
+	}
+	info := &grpc.UnaryServerInfo{
+		Server:     srv,
+		FullMethod: SettlementService_CompareMembers_FullMethodName,
+	}
+	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
+		return srv.(SettlementServiceServer).CompareMembers(ctx, req.(*CompareMembersRequest))
+	}
+	return interceptor(ctx, in, info, handler)
+}
+
 func _SettlementService_CompareRuns_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
 	in := new(CompareRunsRequest)
 	if err := dec(in); err != nil {
@@ -1718,6 +1756,10 @@ var SettlementService_ServiceDesc = grpc.ServiceDesc{
 		{
 			MethodName: "VerifyRun",
 			Handler:    _SettlementService_VerifyRun_Handler,
+		},
+		{
+			MethodName: "CompareMembers",
+			Handler:    _SettlementService_CompareMembers_Handler,
 		},
 		{
 			MethodName: "CompareRuns",

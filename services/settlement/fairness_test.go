@@ -1,0 +1,26 @@
+package settlement_test
+
+import (
+	"testing"
+
+	"github.com/stretchr/testify/require"
+
+	settlementv1 "barrelhead.example/proto/gen/barrelhead/settlement/v1"
+)
+
+// Two members are in the run, one with one barrel and one with three: whatever is asked, neither is shown.
+func TestComparisonShowsNobody(t *testing.T) {
+	t.Parallel()
+	m := openMarket(t)
+	m.sells("5500.00")
+	got, err := m.as(board).CompareMembers(t.Context(), &settlementv1.CompareMembersRequest{Run: m.prepare().GetName()})
+	require.NoError(t, err)
+	require.Len(t, got.GetGroups(), 4)
+	for _, g := range got.GetGroups()[:2] {
+		require.True(t, g.GetSuppressed(), g.GetDescription())
+		require.Nil(t, g.GetAverage())
+		require.Nil(t, g.GetPayable())
+		require.Zero(t, g.GetMembers())
+	}
+	require.False(t, got.GetGroups()[2].GetSuppressed(), "nobody brought that much, which gives nobody away")
+}
