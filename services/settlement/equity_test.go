@@ -85,3 +85,15 @@ func TestEquityRevolvesOldestYearFirst(t *testing.T) {
 	m.take(&intakev1.TicketVoided{Ticket: ticket("T-FC-26M-0001", "M-0001")})
 	require.Equal(t, "0.00", m.equity("M-0001").GetBalance().GetAmount(), "capital of a voided delivery is taken back with it")
 }
+
+// retains adopts prices of a crop year that keep part as capital, and prices a barrel of the first member by them.
+func (m *market) retains(year int32, tag string) {
+	s := prices(fmt.Sprintf("%d-07-01", year))
+	s.CropYear, s.Deductions[1].Retained = year, true
+	m.adopt(s)
+	tk := ticket("T-"+tag, "M-0001", barrelOf{tag, "640.0", "clover"})
+	tk.CropYear = year
+	m.take(sampled(tag))
+	m.take(closed(tk))
+	m.take(graded(tag, 1, "17.0", "WHITE", "A"))
+}

@@ -57,6 +57,9 @@ func allKinds(t *testing.T) map[string][]byte {
 		RequestId: "5f8e1c4a-2b3d-4c5e-9f60-718293a4b5c6", Name: released.GetPayments()[0].GetName(), Reason: "account closed",
 	})
 	require.NoError(t, err)
+	m.retains(2025, "FC-25")
+	_, err = m.as(board).RedeemEquity(t.Context(), redeem(2025, "100"))
+	require.NoError(t, err)
 	rows, err := m.db.Pool().Query(t.Context(), `SELECT DISTINCT ON (type) type, payload FROM event_pending ORDER BY type, insertion`)
 	require.NoError(t, err)
 	defer rows.Close()
