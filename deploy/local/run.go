@@ -118,14 +118,14 @@ func workSeason(ctx context.Context, f flags, url string) error {
 	if err := crew.Work(ctx, client, "admin", season.Password); err != nil {
 		return err
 	}
-	report, err := crew.Settled(ctx, 2*time.Minute)
-	if err != nil {
+	if _, err := crew.Settled(ctx, 2*time.Minute); err != nil {
 		return err
 	}
 	if err := crew.ClosePool(ctx); err != nil {
 		return err
 	}
-	if report, err = crew.Settled(ctx, 2*time.Minute); err != nil {
+	report, err := crew.Settled(ctx, 2*time.Minute)
+	if err != nil {
 		return err
 	}
 	if err := crew.AddUp(ctx, report); err != nil {

@@ -177,13 +177,6 @@ func (c clerk) settle() {
 	c.do(chromedp.WaitReady(chromedp.CSS(`html[data-dock=ready]`)))
 }
 
-func (c clerk) text(selector string) string {
-	c.t.Helper()
-	found, err := chromedp.Run(c.tab, chromedp.Text(chromedp.CSS(selector)))
-	require.NoError(c.t, err, selector)
-	return strings.Join(strings.Fields(found), " ")
-}
-
 // says waits until an element says something.
 func (c clerk) says(selector, words string) {
 	c.t.Helper()

@@ -190,7 +190,7 @@ func (s *site) numbers(v *visit) (view, error) {
 	if asked, err := strconv.ParseInt(v.URL.Query().Get("year"), 10, 32); err == nil {
 		year = int(asked)
 	}
-	report, err := s.intake.ReportTicketNumbers(v.ctx, &intakev1.ReportTicketNumbersRequest{Year: int32(year)}) //nolint:gosec // parsed as 32 bits, or a year of the calendar
+	report, err := s.intake.ReportTicketNumbers(v.ctx, &intakev1.ReportTicketNumbersRequest{Year: int32(year)})
 	if err != nil {
 		return view{}, err
 	}

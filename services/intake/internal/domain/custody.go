@@ -77,6 +77,7 @@ func (p Portion) Seal() string {
 			return e.Seal
 		case Opened, Discarded:
 			return ""
+		case Moved, Received, Stored: // says nothing of the seal
 		}
 	}
 	return ""

@@ -64,7 +64,7 @@ func (w Writer) ContainerAccount(a domain.ContainerAccount) *intakev1.ContainerA
 	for _, b := range a.Balances {
 		out.Balances = append(out.Balances, w.ContainerBalance(b))
 	}
-	slices.SortFunc(out.Balances, func(a, b *intakev1.ContainerBalance) int { return cmp.Compare(a.GetContainer(), b.GetContainer()) })
+	slices.SortFunc(out.GetBalances(), func(a, b *intakev1.ContainerBalance) int { return cmp.Compare(a.GetContainer(), b.GetContainer()) })
 	for _, m := range a.Moves {
 		out.Moves = append(out.Moves, w.ContainerMove(m))
 	}

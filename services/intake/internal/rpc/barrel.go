@@ -19,7 +19,7 @@ func (s *Server) WeighBarrel(ctx context.Context, req *intakev1.WeighBarrelReque
 	var f fields
 	b := domain.Barrel{
 		ID: f.optionalID("barrel_id", req.GetBarrelId()), Ticket: f.id("ticket", "tickets", req.GetTicket()),
-		DrumTag: req.GetDrumTag(), Variety: req.GetVariety(), Scale: f.scale("scale", req.GetScale()),
+		DrumTag: req.GetDrumTag(), Variety: req.GetVariety(), Scale: f.scale(req.GetScale()),
 		WeighTime: instant(req.GetWeighTime()),
 		Weighing: domain.Weighing{
 			Gross: f.mass("gross", req.GetGross(), s.app.Unit), Tare: f.mass("tare", req.GetTare(), s.app.Unit),

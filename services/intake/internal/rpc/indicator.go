@@ -97,7 +97,7 @@ type meter struct {
 
 func (s *IndicatorServer) meter(ctx context.Context, name string) (meter, error) {
 	var f fields
-	id := f.scale("scale", name)
+	id := f.scale(name)
 	if err := f.err(); err != nil {
 		return meter{}, err
 	}

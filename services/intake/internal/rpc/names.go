@@ -66,7 +66,7 @@ func (f *fields) member(field, name string) string {
 	return f.name(field, memberName, name, "members/M-0001")
 }
 
-func (f *fields) scale(field, name string) string { return f.name(field, scaleName, name, "scales/1") }
+func (f *fields) scale(name string) string { return f.name("scale", scaleName, name, "scales/1") }
 
 func (f *fields) drum(field, name string) string {
 	return f.name(field, drumName, name, "drums/FC-04417")

@@ -17,7 +17,7 @@ func (s *Server) ReweighBarrel(ctx context.Context, req *intakev1.ReweighBarrelR
 	var f fields
 	barrel := f.id("barrel", "barrels", req.GetBarrel())
 	r := domain.Reweigh{
-		Gross: f.mass("gross", req.GetGross(), s.app.Unit), Scale: f.scale("scale", req.GetScale()), RawIndication: req.GetRawIndication(),
+		Gross: f.mass("gross", req.GetGross(), s.app.Unit), Scale: f.scale(req.GetScale()), RawIndication: req.GetRawIndication(),
 		Stable: req.GetStable(), Manual: req.GetManual(), Reason: req.GetReason(), SealIntact: req.GetSealIntact(),
 	}
 	if err := f.err(); err != nil {

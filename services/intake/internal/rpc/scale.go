@@ -47,7 +47,7 @@ func (s *Server) ListScales(ctx context.Context, _ *intakev1.ListScalesRequest) 
 func (s *Server) RecordScaleCheck(ctx context.Context, req *intakev1.RecordScaleCheckRequest) (*intakev1.ScaleCheck, error) {
 	var f fields
 	check := domain.Check{
-		Scale: f.scale("scale", req.GetScale()), Zero: f.mass("zero_indication", req.GetZeroIndication(), s.app.Unit),
+		Scale: f.scale(req.GetScale()), Zero: f.mass("zero_indication", req.GetZeroIndication(), s.app.Unit),
 		Column: message.Column(req.GetToleranceKind()), Seal: req.GetSeal(),
 	}
 	for i, l := range req.GetLoads() {
