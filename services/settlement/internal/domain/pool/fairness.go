@@ -48,7 +48,8 @@ func (r *Result) Groups() []Group {
 		i := slices.IndexFunc(bands, func(b struct {
 			most        int
 			description string
-		}) bool {
+		},
+		) bool {
 			return m.Barrels <= b.most
 		})
 		g := &out[i]
