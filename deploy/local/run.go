@@ -121,8 +121,10 @@ func workSeason(ctx context.Context, f flags, url string) error {
 	if _, err := crew.Settled(ctx, 2*time.Minute); err != nil {
 		return err
 	}
-	if err := crew.ClosePool(ctx); err != nil {
-		return err
+	for _, late := range []func(context.Context) error{crew.ClosePool, crew.ScreenResidues} {
+		if err := late(ctx); err != nil {
+			return err
+		}
 	}
 	report, err := crew.Settled(ctx, 2*time.Minute)
 	if err != nil {

@@ -21,6 +21,9 @@ func (c *Crew) deliver(ctx context.Context, d Delivery) error {
 		return err
 	}
 	for i, weighed := range barrels {
+		if d.Index < inOrder && d.Barrels[i].Variety == screened {
+			c.screen = append(c.screen, weighed.GetSample())
+		}
 		if err := c.bench(ctx, d, d.Barrels[i], weighed.GetSample()); err != nil {
 			return fmt.Errorf("sample of barrel %s: %w", weighed.GetDrumTag(), err)
 		}
@@ -145,18 +148,26 @@ func (c *Crew) bench(ctx context.Context, d Delivery, b Barrel, sample string) e
 			return err
 		}
 	}
-	if err := c.certify(ctx, d, sample, ""); err != nil || b.Retest == "" {
+	certificate, err := c.certify(ctx, d, sample, "")
+	if err != nil {
 		return err
 	}
+	if b.SecondLook != "" {
+		return c.appeal(ctx, d, b, certificate)
+	}
+	if b.Retest == "" {
+		return nil
+	}
 	const reason = "member asked for a re-test"
-	err := c.read(ctx, d, sample, &gradingv1.RecordReadingRequest{
+	err = c.read(ctx, d, sample, &gradingv1.RecordReadingRequest{
 		Kind:     gradingv1.ReadingKind_READING_KIND_REFRACTIVE_INDEX,
 		RawValue: b.Retest, TemperatureC: "20.0", Instrument: "RF-1", Reason: reason,
 	})
 	if err != nil {
 		return err
 	}
-	return c.certify(ctx, d, sample, reason)
+	_, err = c.certify(ctx, d, sample, reason)
+	return err
 }
 
 func (c *Crew) read(ctx context.Context, d Delivery, sample string, r *gradingv1.RecordReadingRequest) error {
@@ -164,10 +175,12 @@ func (c *Crew) read(ctx context.Context, d Delivery, sample string, r *gradingv1
 	return c.sessions["lab"].Post(ctx, "/v1/"+sample+"/readings", r, &gradingv1.Reading{})
 }
 
-func (c *Crew) certify(ctx context.Context, d Delivery, sample, reason string) error {
-	return c.sessions["lead"].Post(ctx, "/v1/"+sample+":certify", &gradingv1.IssueCertificateRequest{
+func (c *Crew) certify(ctx context.Context, d Delivery, sample, reason string) (string, error) {
+	var certificate gradingv1.Certificate
+	err := c.sessions["lead"].Post(ctx, "/v1/"+sample+":certify", &gradingv1.IssueCertificateRequest{
 		RequestId: c.id(d, "certify", sample, reason), Sample: sample, Style: gradingv1.Style_STYLE_STRAINED, Reason: reason,
-	}, &gradingv1.Certificate{})
+	}, &certificate)
+	return certificate.GetName(), err
 }
 
 // store moves a barrel to its bay; what must be held is held there, and released by another person.

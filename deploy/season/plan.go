@@ -64,6 +64,8 @@ type Barrel struct {
 	Defects     int
 	// Retest is a second refractive index after the certificate; empty for almost all.
 	Retest string
+	// SecondLook is the water another technician reads when the member appeals, in percent; empty for almost all.
+	SecondLook string
 	// HeldFor is the reason of a hold placed and later released; empty for almost all.
 	HeldFor string
 }
@@ -189,6 +191,9 @@ func (s *Season) addSpecialCases() {
 	overBase.Moisture, overBase.Refractive, overBase.Celsius = "18.7", "", ""
 	retested := b(3, 0)
 	retested.Refractive, retested.Celsius, retested.Moisture, retested.Retest = "1.4870", "20.0", "", "1.4892"
+	won, lost := b(3, 1), b(6, 1)
+	won.Moisture, won.Refractive, won.Celsius, won.SecondLook = "19.4", "", "", "18.9"
+	lost.Moisture, lost.Refractive, lost.Celsius, lost.SecondLook = "19.4", "", "", "19.3"
 	s.Deliveries[4].WrongMember = s.Members[(4+1)%len(s.Members)].Number
 	s.Deliveries[5].Declared = false
 	b(6, 0).HeldFor = "residue screen, routine for one load in twenty"

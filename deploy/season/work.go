@@ -20,6 +20,7 @@ import (
 var Staff = []struct{ Login, Role string }{
 	{"dock", "DOCK"},
 	{"lab", "LAB"},
+	{"lab2", "LAB"}, // a second look is another technician's
 	{"lead", "LAB_LEAD"},
 	{"warehouse", "WAREHOUSE"},
 	{"line", "LINE"},
@@ -40,6 +41,7 @@ type Crew struct {
 	Progress func(done, total int)
 
 	sessions map[string]*Session
+	screen   []string // samples of the composite
 	done     atomic.Int64
 	total    int
 }
@@ -154,19 +156,21 @@ func (c *Crew) checkScaleToday(ctx context.Context) error {
 	}, &intakev1.ScaleCheck{})
 }
 
+// inOrder is how many deliveries, those with special cases, are worked one after the other.
+const inOrder = 8
+
 func (c *Crew) receive(ctx context.Context) error {
 	for _, step := range []func(context.Context) error{c.bequeath, c.noteLien} {
 		if err := step(ctx); err != nil {
 			return err
 		}
 	}
-	c.total = 0
+	c.total, c.screen = 0, nil
 	c.done.Store(0)
 	for _, d := range c.Season.Deliveries {
 		c.total += len(d.Barrels)
 	}
 	// Deliveries that share a drum with an earlier one must come after it: those before the marker are worked in order.
-	const inOrder = 8
 	first := min(inOrder, len(c.Season.Deliveries))
 	for _, d := range c.Season.Deliveries[:first] {
 		if err := c.deliver(ctx, d); err != nil {

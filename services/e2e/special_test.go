@@ -8,11 +8,13 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"barrelhead.example/deploy/season"
+	gradingv1 "barrelhead.example/proto/gen/barrelhead/grading/v1"
+	inventoryv1 "barrelhead.example/proto/gen/barrelhead/inventory/v1"
 	settlementv1 "barrelhead.example/proto/gen/barrelhead/settlement/v1"
 )
 
-// TestSpecialCases works a season twice, with its pool closed below the advance, and finds a shared load, an estate, a lien
-// and an over-advance in it, each once.
+// TestSpecialCases works a season twice, with its pool closed below the advance, and finds a shared load, an estate, a lien,
+// an over-advance, an appeal won and one lost, and a composite with a residue in it, each once.
 func TestSpecialCases(t *testing.T) {
 	t.Parallel()
 	w := newWorld(t, season.Size{Members: 12, Barrels: 90})
@@ -22,6 +24,7 @@ func TestSpecialCases(t *testing.T) {
 		_, err := w.crew.Settled(t.Context(), time.Minute)
 		require.NoError(t, err)
 		require.NoError(t, w.crew.ClosePool(t.Context()))
+		require.NoError(t, w.crew.ScreenResidues(t.Context()))
 		again := settled(t, w.crew)
 		if i == 0 {
 			first = again
@@ -52,4 +55,38 @@ func TestSpecialCases(t *testing.T) {
 	require.NoError(t, office.Get(t.Context(), "/v1/pools", &pools))
 	require.Len(t, pools.GetPools(), 1)
 	require.Equal(t, settlementv1.PoolState_POOL_STATE_CLOSED, pools.GetPools()[0].GetState())
+	secondLooks(t, w)
+	residues(t, w)
+}
+
+// secondLooks finds the appeal that was won and the one that was lost.
+func secondLooks(t *testing.T, w *world) {
+	t.Helper()
+	var appeals gradingv1.ListAppealsResponse
+	require.NoError(t, w.crew.Session("office").Get(t.Context(), "/v1/appeals", &appeals))
+	upheld := map[bool]int{}
+	for _, a := range appeals.GetAppeals() {
+		upheld[a.GetUpheld()]++
+	}
+	require.Equal(t, map[bool]int{true: 1, false: 1}, upheld)
+}
+
+// residues finds every barrel of the composite held for residues, and all of them released again but the one that has them.
+func residues(t *testing.T, w *world) {
+	t.Helper()
+	require.Eventually(t, func() bool {
+		var holds inventoryv1.ListHoldsResponse
+		require.NoError(t, w.crew.Session("office").Get(t.Context(), "/v1/holds?page_size=1000", &holds))
+		open, ended := 0, 0
+		for _, h := range holds.GetHolds() {
+			switch {
+			case h.GetPlacer() != "grading":
+			case h.GetReleaser() == "":
+				open++
+			default:
+				ended++
+			}
+		}
+		return open == 1 && ended >= 1
+	}, time.Minute, 50*time.Millisecond)
 }
