@@ -114,8 +114,13 @@ func open(ctx context.Context, cfg Config) (*gateway, error) {
 		db.Close()
 		return nil, fmt.Errorf("dial the services: %w", err)
 	}
+	metrics := telemetry.New(cfg.Name)
+	if err := metrics.Register(pg.Metrics(db)); err != nil {
+		db.Close()
+		return nil, fmt.Errorf("register metrics: %w", err)
+	}
 	return &gateway{
-		cfg: cfg, log: log, db: db, conns: conns, traces: traces, metrics: telemetry.New(cfg.Name),
+		cfg: cfg, log: log, db: db, conns: conns, traces: traces, metrics: metrics,
 		keeper: session.New(db, clock.System, cfg.policy()),
 	}, nil
 }

@@ -2,12 +2,14 @@ package e2e
 
 import (
 	"bytes"
+	"cmp"
 	"context"
 	"encoding/json"
 	"fmt"
 	"io"
 	"net"
 	"net/url"
+	"os"
 	"os/exec"
 	"strings"
 	"sync"
@@ -138,7 +140,7 @@ func (w answers) Write(b []byte) (int, error) {
 
 func browser(t *testing.T) context.Context {
 	t.Helper()
-	program, err := exec.LookPath("chromium")
+	program, err := exec.LookPath(cmp.Or(os.Getenv("BARRELHEAD_CHROMIUM"), "chromium"))
 	require.NoError(t, err, "this test needs a real browser: apt-get install chromium")
 	options := append(chromedp.DefaultExecAllocatorOptions[:], chromedp.ExecPath(program), chromedp.NoSandbox, chromedp.DisableGPU,
 		chromedp.Flag("disable-component-update", true))

@@ -29,6 +29,7 @@ import (
 	"barrelhead.example/services/kit/pg"
 	"barrelhead.example/services/kit/quantity"
 	"barrelhead.example/services/kit/rpcserve"
+	"barrelhead.example/services/kit/telemetry"
 )
 
 const schema = "intake"
@@ -148,6 +149,10 @@ func open(ctx context.Context, cfg Config, log *zap.Logger) (*pg.DB, error) {
 }
 
 func serve(ctx context.Context, cfg Config, lis net.Listener, log *zap.Logger, dock *app.App, db *pg.DB, readers indicator.Set) error {
+	metrics := telemetry.New(schema)
+	if err := metrics.Register(feed.Metrics(db)); err != nil {
+		return fmt.Errorf("register metrics: %w", err)
+	}
 	facts := feed.NewServer(db, feed.WithDraining(rpcserve.Draining))
 	// What runs beside the server ends with it, also when the server ends by itself.
 	ctx, stop := context.WithCancel(ctx)
@@ -155,7 +160,7 @@ func serve(ctx context.Context, cfg Config, lis net.Listener, log *zap.Logger, d
 	group, beside := errgroup.WithContext(ctx)
 	group.Go(func() error {
 		defer stop()
-		return rpcserve.Serve(beside, options(cfg, log, db), lis, func(r grpc.ServiceRegistrar) {
+		return rpcserve.Serve(beside, options(cfg, log, db, metrics), lis, func(r grpc.ServiceRegistrar) {
 			intakev1.RegisterIntakeServiceServer(r, rpc.New(dock, db))
 			intakev1.RegisterIndicatorServiceServer(r, rpc.NewIndicator(dock, db, readers, rpcserve.Draining))
 			feedv1.RegisterFeedServiceServer(r, facts)
@@ -177,9 +182,9 @@ func serve(ctx context.Context, cfg Config, lis net.Listener, log *zap.Logger, d
 }
 
 // options say who may call: people through the gateway, and the services to the right of this one for its feed.
-func options(cfg Config, log *zap.Logger, db *pg.DB) rpcserve.Options {
+func options(cfg Config, log *zap.Logger, db *pg.DB, metrics *telemetry.Registry) rpcserve.Options {
 	return rpcserve.Options{
-		Config: cfg.Service, Log: log,
+		Config: cfg.Service, Log: log, Metrics: metrics,
 		Health: func(ctx context.Context) error { return db.Ready(ctx, migrations.Latest(schema)) },
 		Allow: map[string][]string{
 			intakev1.IntakeService_ServiceDesc.ServiceName:    {rpcserve.Gateway},

@@ -1,6 +1,7 @@
 package web_test
 
 import (
+	"cmp"
 	"context"
 	"net/url"
 	"os"
@@ -17,13 +18,13 @@ import (
 	"barrelhead.example/gateway/internal/gatetest"
 )
 
-// chromium is where Debian puts the browser.
-const chromium = "/usr/bin/chromium"
+// chromium is the browser deploy/test found, or the one on the path.
+func chromium() string { return cmp.Or(os.Getenv("BARRELHEAD_CHROMIUM"), "chromium") }
 
 // browse opens a tab of a real browser, in a size in CSS pixels. It fails where there is no browser.
 func browse(t *testing.T, width, height int) context.Context {
 	t.Helper()
-	program, err := exec.LookPath(chromium)
+	program, err := exec.LookPath(chromium())
 	require.NoError(t, err, "these tests need a real browser: apt-get install chromium")
 	options := append(chromedp.DefaultExecAllocatorOptions[:],
 		chromedp.ExecPath(program), chromedp.NoSandbox, chromedp.DisableGPU, chromedp.WindowSize(width, height),
