@@ -172,9 +172,9 @@ func (b bench) storeBarrels(ctx context.Context, count int) error {
 	return b.exec(ctx, `
 WITH t AS (SELECT id FROM intake.ticket LIMIT 1),
      b AS (INSERT INTO intake.barrel (id, drum_tag, variety, crop_year, gross, tare, tare_kind, net, scale, check_ordinal,
-                                      raw_indication, manual, reason, warnings, weigher, weigh_time)
+                                      raw_indication, manual, reason, warnings, weigher, weigh_time, record_time)
            SELECT gen_random_uuid(), 'OLD-' || n, 'clover', 2020, 684500, 43000, 'TARE_KIND_STENCILLED', 641500, '1', 1,
-                  '', false, '', '{}', 'users/dock', now()
+                  '', false, '', '{}', 'users/dock', now(), now()
              FROM generate_series(1, `+strconv.Itoa(count)+`) n
         RETURNING id)
 INSERT INTO intake.ticket_line (ticket, line, barrel)
