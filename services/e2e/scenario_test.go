@@ -196,15 +196,15 @@ func canonical(answer []byte) string {
 	return string(text)
 }
 
-var placeholder = regexp.MustCompile(`\$\{([^}]*)\}`)
+// placeholder is one that holds no other: ${sample${barrel}} is filled from the inside.
+var placeholder = regexp.MustCompile(`\$\{([^${}]*)\}`)
 
 // fill replaces ${name} by a saved value, ${id:label} by a request id that is the same wherever the label is, and ${day:n} by
 // the date n days from the cooperative's today.
 func (p *player) fill(t *testing.T, s string) string {
 	t.Helper()
 	for placeholder.MatchString(s) {
-		innermost := regexp.MustCompile(`\$\{([^${}]*)\}`)
-		s = innermost.ReplaceAllStringFunc(s, func(found string) string {
+		s = placeholder.ReplaceAllStringFunc(s, func(found string) string {
 			name := found[2 : len(found)-1]
 			if label, ok := strings.CutPrefix(name, "id:"); ok {
 				return uuid.NewSHA1(uuid.NameSpaceURL, []byte(label)).String()
