@@ -1,21 +1,29 @@
 package web
 
 import (
-	"fmt"
 	"html/template"
 	"strings"
-	"time"
 	"unicode"
 	"unicode/utf8"
 
 	"github.com/google/uuid"
 	"google.golang.org/protobuf/types/known/timestamppb"
 
+	"barrelhead.example/gateway/internal/wording"
 	typev1 "barrelhead.example/proto/gen/barrelhead/type/v1"
 )
 
-// minus is the sign people read; a hyphen is lost at the end of a line.
-const minus = "−"
+// The house's wording as a screen shows it.
+var (
+	mass    = wording.Screen.Mass
+	money   = wording.Screen.Money
+	price   = wording.Screen.Price
+	grouped = wording.Grouped
+	day     = wording.Day
+	words   = wording.Words
+	plural  = wording.Plural
+	lastOf  = wording.Last
+)
 
 var roleWords = map[string]string{
 	"DOCK": "dock", "LAB": "laboratory", "LAB_LEAD": "laboratory lead", "WAREHOUSE": "warehouse", "LINE": "packing line",
@@ -32,108 +40,21 @@ func (s *site) functions() template.FuncMap {
 	}
 }
 
-// mass writes "15,391.5 lb".
-func mass(m *typev1.Mass) string {
-	if m == nil {
-		return "–"
-	}
-	return grouped(m.GetValue()) + "\u00a0" + strings.ToLower(m.GetUnit())
-}
-
-// money writes "$1,521.84" and "−$704.00"; currencies without a sign of their own get their code.
-func money(m *typev1.Money) string {
-	if m == nil {
-		return "–"
-	}
-	amount, sign := m.GetAmount(), ""
-	if rest, below := strings.CutPrefix(amount, "-"); below {
-		amount, sign = rest, minus
-	}
-	return sign + currency(m.GetCurrencyCode()) + grouped(amount)
-}
-
-func currency(code string) string {
-	switch code {
-	case "USD", "CAD", "AUD", "NZD":
-		return "$"
-	case "EUR":
-		return "€"
-	case "GBP":
-		return "£"
-	default:
-		return code + "\u00a0"
-	}
-}
-
 func negative(m *typev1.Money) bool { return strings.HasPrefix(m.GetAmount(), "-") }
-
-// price writes "$1.10 per lb".
-func price(p *typev1.Price) string {
-	if p == nil {
-		return "–"
-	}
-	amount, sign := p.GetAmount(), ""
-	if rest, below := strings.CutPrefix(amount, "-"); below {
-		amount, sign = rest, minus
-	}
-	return sign + currency(p.GetCurrencyCode()) + amount + " per\u00a0" + strings.ToLower(p.GetPerUnit())
-}
-
-// grouped puts commas between thousands.
-func grouped(number string) string {
-	sign := ""
-	if rest, below := strings.CutPrefix(number, "-"); below {
-		sign, number = minus, rest
-	}
-	whole, fraction, has := strings.Cut(number, ".")
-	for i := len(whole) - 3; i > 0; i -= 3 {
-		whole = whole[:i] + "," + whole[i:]
-	}
-	if has {
-		whole += "." + fraction
-	}
-	return sign + whole
-}
-
-// day writes a local date "2026-09-14" as "14 Sep 2026".
-func day(date string) string {
-	t, err := time.Parse(time.DateOnly, date)
-	if err != nil {
-		return date
-	}
-	return t.Format("2 Jan 2006")
-}
 
 // minute writes an instant in the cooperative's time.
 func (s *site) minute(t *timestamppb.Timestamp) string {
 	if t == nil {
-		return "–"
+		return wording.None
 	}
 	return t.AsTime().In(s.zone).Format("2 Jan 2006, 15:04")
 }
 
 func (s *site) clockTime(t *timestamppb.Timestamp) string {
 	if t == nil {
-		return "–"
+		return wording.None
 	}
 	return t.AsTime().In(s.zone).Format("15:04")
-}
-
-// words turns a value of the wire into words: EXTRA_LIGHT_AMBER, TICKET_STATE_CLOSED.
-func words(value any) string {
-	text := fmt.Sprint(value)
-	for _, prefix := range enumPrefixes {
-		text = strings.TrimPrefix(text, prefix)
-	}
-	return spelling.Replace(strings.ToLower(strings.ReplaceAll(text, "_", " ")))
-}
-
-// spelling is that of the pages; the wire has its own.
-var spelling = strings.NewReplacer("color", "colour", "flavor", "flavour")
-
-var enumPrefixes = []string{
-	"TICKET_STATE_", "TARE_KIND_", "SAMPLE_STATE_", "READING_KIND_", "FACTOR_", "STYLE_", "HOLD_CODE_", "STOCK_STATE_",
-	"SCHEDULE_STATE_", "PAYOUT_KIND_", "LOT_STATE_", "NET_UNIT_", "BLEND_STATUS_", "BLEND_LIMIT_", "ENCUMBRANCE_KIND_", "PAYMENT_STATE_", "PAYMENT_FORMAT_", "LINE_KIND_", "CONTROL_VERDICT_", "POOL_STATE_", "POOL_ENTRY_KIND_", "RUN_STATE_", "LOSS_CODE_", "AUTHENTICITY_", "DEDUCTION_BASIS_", "TOLERANCE_KIND_", "ACCURACY_CLASS_", "ROLE_", "CONTAINER_", "DRUM_OWNERSHIP_", "FINDING_OUTCOME_", "APPEAL_STAGE_", "APPEAL_STATE_", "APPEAL_FEE_",
 }
 
 // sentence begins with a capital and ends with a point.
@@ -158,8 +79,6 @@ func idOf(name string) string {
 	}
 	return id
 }
-
-func lastOf(name string) string { return name[strings.LastIndex(name, "/")+1:] }
 
 // thing names a resource for people: "pack lot FC26257L1A", "charge 5d7e3a10"; of a long id the first part tells two apart.
 func thing(name string) string {
@@ -189,13 +108,4 @@ func chunks(code string) []string {
 		parts, code = append(parts, code[:3]), code[3:]
 	}
 	return append(parts, code)
-}
-
-// plural writes "1 barrel", "2 barrels".
-func plural(n any, one, many string) string {
-	text := fmt.Sprint(n)
-	if text == "1" {
-		return "1 " + one
-	}
-	return grouped(text) + " " + many
 }
