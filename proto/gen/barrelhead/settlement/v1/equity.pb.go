@@ -26,7 +26,72 @@ const (
 	_ = protoimpl.EnforceVersion(protoimpl.MaxVersion - 20)
 )
 
-// EquityLot is what was retained from one member for one crop year.
+// EquityClass is what kind of capital a lot is. How it is taxed is for the accountant.
+type EquityClass int32
+
+const (
+	// Never stored.
+	EquityClass_EQUITY_CLASS_UNSPECIFIED EquityClass = 0
+	// Per-unit retain of a crop year for which the board has not said yet whether its certificates are qualified.
+	EquityClass_EQUITY_CLASS_RETAIN_UNDESIGNATED EquityClass = 1
+	// Per-unit retain by qualified certificate.
+	EquityClass_EQUITY_CLASS_RETAIN_QUALIFIED EquityClass = 2
+	// Per-unit retain by nonqualified certificate.
+	EquityClass_EQUITY_CLASS_RETAIN_NONQUALIFIED EquityClass = 3
+	// Patronage refund by qualified written notice.
+	EquityClass_EQUITY_CLASS_PATRONAGE_QUALIFIED EquityClass = 4
+	// Patronage refund by nonqualified written notice.
+	EquityClass_EQUITY_CLASS_PATRONAGE_NONQUALIFIED EquityClass = 5
+)
+
+// Enum value maps for EquityClass.
+var (
+	EquityClass_name = map[int32]string{
+		0: "EQUITY_CLASS_UNSPECIFIED",
+		1: "EQUITY_CLASS_RETAIN_UNDESIGNATED",
+		2: "EQUITY_CLASS_RETAIN_QUALIFIED",
+		3: "EQUITY_CLASS_RETAIN_NONQUALIFIED",
+		4: "EQUITY_CLASS_PATRONAGE_QUALIFIED",
+		5: "EQUITY_CLASS_PATRONAGE_NONQUALIFIED",
+	}
+	EquityClass_value = map[string]int32{
+		"EQUITY_CLASS_UNSPECIFIED":            0,
+		"EQUITY_CLASS_RETAIN_UNDESIGNATED":    1,
+		"EQUITY_CLASS_RETAIN_QUALIFIED":       2,
+		"EQUITY_CLASS_RETAIN_NONQUALIFIED":    3,
+		"EQUITY_CLASS_PATRONAGE_QUALIFIED":    4,
+		"EQUITY_CLASS_PATRONAGE_NONQUALIFIED": 5,
+	}
+)
+
+func (x EquityClass) Enum() *EquityClass {
+	p := new(EquityClass)
+	*p = x
+	return p
+}
+
+func (x EquityClass) String() string {
+	return protoimpl.X.EnumStringOf(x.Descriptor(), protoreflect.EnumNumber(x))
+}
+
+func (EquityClass) Descriptor() protoreflect.EnumDescriptor {
+	return file_barrelhead_settlement_v1_equity_proto_enumTypes[0].Descriptor()
+}
+
+func (EquityClass) Type() protoreflect.EnumType {
+	return &file_barrelhead_settlement_v1_equity_proto_enumTypes[0]
+}
+
+func (x EquityClass) Number() protoreflect.EnumNumber {
+	return protoreflect.EnumNumber(x)
+}
+
+// Deprecated: Use EquityClass.Descriptor instead.
+func (EquityClass) EnumDescriptor() ([]byte, []int) {
+	return file_barrelhead_settlement_v1_equity_proto_rawDescGZIP(), []int{0}
+}
+
+// EquityLot is the capital of one class one member has of one crop year.
 type EquityLot struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
 	// "members/M-0001".
@@ -38,7 +103,9 @@ type EquityLot struct {
 	// Given back so far.
 	Redeemed *v1.Money `protobuf:"bytes,4,opt,name=redeemed,proto3" json:"redeemed,omitempty"`
 	// issued − redeemed.
-	Balance       *v1.Money `protobuf:"bytes,5,opt,name=balance,proto3" json:"balance,omitempty"`
+	Balance *v1.Money `protobuf:"bytes,5,opt,name=balance,proto3" json:"balance,omitempty"`
+	// Class.
+	EquityClass   EquityClass `protobuf:"varint,6,opt,name=equity_class,json=equityClass,proto3,enum=barrelhead.settlement.v1.EquityClass" json:"equity_class,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -108,6 +175,13 @@ func (x *EquityLot) GetBalance() *v1.Money {
 	return nil
 }
 
+func (x *EquityLot) GetEquityClass() EquityClass {
+	if x != nil {
+		return x.EquityClass
+	}
+	return EquityClass_EQUITY_CLASS_UNSPECIFIED
+}
+
 // ListEquityRequest names a member.
 type ListEquityRequest struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -154,7 +228,7 @@ func (x *ListEquityRequest) GetMember() string {
 	return ""
 }
 
-// ListEquityResponse has all lots of a member, one for each crop year.
+// ListEquityResponse has all lots of a member, one for each crop year and class.
 type ListEquityResponse struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
 	// Oldest first.
@@ -223,12 +297,15 @@ type RedeemEquityRequest struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
 	// UUID made by the caller; required.
 	RequestId string `protobuf:"bytes,1,opt,name=request_id,json=requestId,proto3" json:"request_id,omitempty"`
-	// Crop year; it must be the oldest with a balance, else STATE_FORBIDS (state NOT_OLDEST).
+	// Crop year; it must be the oldest with a balance, else STATE_FORBIDS (state NOT_OLDEST), but for an estate.
 	CropYear int32 `protobuf:"varint,2,opt,name=crop_year,json=cropYear,proto3" json:"crop_year,omitempty"`
 	// Part of each lot's balance, above 0 to 100 with at most two decimals, e.g. "50"; required.
 	Percent string `protobuf:"bytes,3,opt,name=percent,proto3" json:"percent,omitempty"`
 	// Resolution, 3 to 120 characters; required.
-	Resolution    string `protobuf:"bytes,4,opt,name=resolution,proto3" json:"resolution,omitempty"`
+	Resolution string `protobuf:"bytes,4,opt,name=resolution,proto3" json:"resolution,omitempty"`
+	// Only this estate's, "members/M-0001", before its turn, where the bylaws give estates priority: the member's heirs must be
+	// registered, else STATE_FORBIDS (state NO_ESTATE). Empty for all members.
+	Estate        string `protobuf:"bytes,5,opt,name=estate,proto3" json:"estate,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -291,6 +368,13 @@ func (x *RedeemEquityRequest) GetResolution() string {
 	return ""
 }
 
+func (x *RedeemEquityRequest) GetEstate() string {
+	if x != nil {
+		return x.Estate
+	}
+	return ""
+}
+
 // Redemption is equity given back: each member's part of its lot, rounded once, half up, is owed to it from then on.
 type Redemption struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -309,7 +393,9 @@ type Redemption struct {
 	// Members who get something.
 	Members int32 `protobuf:"varint,7,opt,name=members,proto3" json:"members,omitempty"`
 	// Sum over them.
-	Total         *v1.Money `protobuf:"bytes,8,opt,name=total,proto3" json:"total,omitempty"`
+	Total *v1.Money `protobuf:"bytes,8,opt,name=total,proto3" json:"total,omitempty"`
+	// The estate it was for; empty for all members.
+	Estate        string `protobuf:"bytes,9,opt,name=estate,proto3" json:"estate,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -400,23 +486,560 @@ func (x *Redemption) GetTotal() *v1.Money {
 	return nil
 }
 
+func (x *Redemption) GetEstate() string {
+	if x != nil {
+		return x.Estate
+	}
+	return ""
+}
+
+// DesignateRetainsRequest records what certificates the retains of a crop year stand on.
+type DesignateRetainsRequest struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// UUID made by the caller; required.
+	RequestId string `protobuf:"bytes,1,opt,name=request_id,json=requestId,proto3" json:"request_id,omitempty"`
+	// Crop year.
+	CropYear int32 `protobuf:"varint,2,opt,name=crop_year,json=cropYear,proto3" json:"crop_year,omitempty"`
+	// True for qualified certificates.
+	Qualified bool `protobuf:"varint,3,opt,name=qualified,proto3" json:"qualified,omitempty"`
+	// Where the members agreed to take them into income: the writing, or the bylaw and how it was given to them; required for
+	// qualified ones, up to 120 characters (26 USC 1388(h)(2)).
+	Consent string `protobuf:"bytes,4,opt,name=consent,proto3" json:"consent,omitempty"`
+	// Resolution, 3 to 120 characters.
+	Resolution    string `protobuf:"bytes,5,opt,name=resolution,proto3" json:"resolution,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *DesignateRetainsRequest) Reset() {
+	*x = DesignateRetainsRequest{}
+	mi := &file_barrelhead_settlement_v1_equity_proto_msgTypes[5]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *DesignateRetainsRequest) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*DesignateRetainsRequest) ProtoMessage() {}
+
+func (x *DesignateRetainsRequest) ProtoReflect() protoreflect.Message {
+	mi := &file_barrelhead_settlement_v1_equity_proto_msgTypes[5]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use DesignateRetainsRequest.ProtoReflect.Descriptor instead.
+func (*DesignateRetainsRequest) Descriptor() ([]byte, []int) {
+	return file_barrelhead_settlement_v1_equity_proto_rawDescGZIP(), []int{5}
+}
+
+func (x *DesignateRetainsRequest) GetRequestId() string {
+	if x != nil {
+		return x.RequestId
+	}
+	return ""
+}
+
+func (x *DesignateRetainsRequest) GetCropYear() int32 {
+	if x != nil {
+		return x.CropYear
+	}
+	return 0
+}
+
+func (x *DesignateRetainsRequest) GetQualified() bool {
+	if x != nil {
+		return x.Qualified
+	}
+	return false
+}
+
+func (x *DesignateRetainsRequest) GetConsent() string {
+	if x != nil {
+		return x.Consent
+	}
+	return ""
+}
+
+func (x *DesignateRetainsRequest) GetResolution() string {
+	if x != nil {
+		return x.Resolution
+	}
+	return ""
+}
+
+// RetainDesignation is the board's word on a crop year's retains. It is given once.
+type RetainDesignation struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// Crop year.
+	CropYear int32 `protobuf:"varint,1,opt,name=crop_year,json=cropYear,proto3" json:"crop_year,omitempty"`
+	// True for qualified certificates.
+	Qualified bool `protobuf:"varint,2,opt,name=qualified,proto3" json:"qualified,omitempty"`
+	// Consent.
+	Consent string `protobuf:"bytes,3,opt,name=consent,proto3" json:"consent,omitempty"`
+	// Resolution.
+	Resolution string `protobuf:"bytes,4,opt,name=resolution,proto3" json:"resolution,omitempty"`
+	// Login that recorded it.
+	Declarer string `protobuf:"bytes,5,opt,name=declarer,proto3" json:"declarer,omitempty"`
+	// When.
+	DeclareTime   *timestamppb.Timestamp `protobuf:"bytes,6,opt,name=declare_time,json=declareTime,proto3" json:"declare_time,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *RetainDesignation) Reset() {
+	*x = RetainDesignation{}
+	mi := &file_barrelhead_settlement_v1_equity_proto_msgTypes[6]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *RetainDesignation) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*RetainDesignation) ProtoMessage() {}
+
+func (x *RetainDesignation) ProtoReflect() protoreflect.Message {
+	mi := &file_barrelhead_settlement_v1_equity_proto_msgTypes[6]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use RetainDesignation.ProtoReflect.Descriptor instead.
+func (*RetainDesignation) Descriptor() ([]byte, []int) {
+	return file_barrelhead_settlement_v1_equity_proto_rawDescGZIP(), []int{6}
+}
+
+func (x *RetainDesignation) GetCropYear() int32 {
+	if x != nil {
+		return x.CropYear
+	}
+	return 0
+}
+
+func (x *RetainDesignation) GetQualified() bool {
+	if x != nil {
+		return x.Qualified
+	}
+	return false
+}
+
+func (x *RetainDesignation) GetConsent() string {
+	if x != nil {
+		return x.Consent
+	}
+	return ""
+}
+
+func (x *RetainDesignation) GetResolution() string {
+	if x != nil {
+		return x.Resolution
+	}
+	return ""
+}
+
+func (x *RetainDesignation) GetDeclarer() string {
+	if x != nil {
+		return x.Declarer
+	}
+	return ""
+}
+
+func (x *RetainDesignation) GetDeclareTime() *timestamppb.Timestamp {
+	if x != nil {
+		return x.DeclareTime
+	}
+	return nil
+}
+
+// AllocatePatronageRequest records the board's resolution to share a year's net earnings.
+type AllocatePatronageRequest struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// UUID made by the caller; required.
+	RequestId string `protobuf:"bytes,1,opt,name=request_id,json=requestId,proto3" json:"request_id,omitempty"`
+	// Crop year whose honey is the patronage: shared by the value credited for it.
+	CropYear int32 `protobuf:"varint,2,opt,name=crop_year,json=cropYear,proto3" json:"crop_year,omitempty"`
+	// Last day of the fiscal year it is of; the payment period ends on the 15th day of the ninth month after it.
+	FiscalYearEnd string `protobuf:"bytes,3,opt,name=fiscal_year_end,json=fiscalYearEnd,proto3" json:"fiscal_year_end,omitempty"`
+	// To be shared, above 0.00.
+	Total *v1.Money `protobuf:"bytes,4,opt,name=total,proto3" json:"total,omitempty"`
+	// Part paid in money, percent, 0 to 100. Each member's is rounded up to the cent, so that nobody's is below it.
+	CashPercent string `protobuf:"bytes,5,opt,name=cash_percent,json=cashPercent,proto3" json:"cash_percent,omitempty"`
+	// True for qualified written notices: at least 20 percent in money, and consent (26 USC 1388(c)).
+	Qualified bool `protobuf:"varint,6,opt,name=qualified,proto3" json:"qualified,omitempty"`
+	// Where the members agreed; required for qualified ones, up to 120 characters.
+	Consent string `protobuf:"bytes,7,opt,name=consent,proto3" json:"consent,omitempty"`
+	// Resolution, 3 to 120 characters.
+	Resolution    string `protobuf:"bytes,8,opt,name=resolution,proto3" json:"resolution,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *AllocatePatronageRequest) Reset() {
+	*x = AllocatePatronageRequest{}
+	mi := &file_barrelhead_settlement_v1_equity_proto_msgTypes[7]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *AllocatePatronageRequest) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*AllocatePatronageRequest) ProtoMessage() {}
+
+func (x *AllocatePatronageRequest) ProtoReflect() protoreflect.Message {
+	mi := &file_barrelhead_settlement_v1_equity_proto_msgTypes[7]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use AllocatePatronageRequest.ProtoReflect.Descriptor instead.
+func (*AllocatePatronageRequest) Descriptor() ([]byte, []int) {
+	return file_barrelhead_settlement_v1_equity_proto_rawDescGZIP(), []int{7}
+}
+
+func (x *AllocatePatronageRequest) GetRequestId() string {
+	if x != nil {
+		return x.RequestId
+	}
+	return ""
+}
+
+func (x *AllocatePatronageRequest) GetCropYear() int32 {
+	if x != nil {
+		return x.CropYear
+	}
+	return 0
+}
+
+func (x *AllocatePatronageRequest) GetFiscalYearEnd() string {
+	if x != nil {
+		return x.FiscalYearEnd
+	}
+	return ""
+}
+
+func (x *AllocatePatronageRequest) GetTotal() *v1.Money {
+	if x != nil {
+		return x.Total
+	}
+	return nil
+}
+
+func (x *AllocatePatronageRequest) GetCashPercent() string {
+	if x != nil {
+		return x.CashPercent
+	}
+	return ""
+}
+
+func (x *AllocatePatronageRequest) GetQualified() bool {
+	if x != nil {
+		return x.Qualified
+	}
+	return false
+}
+
+func (x *AllocatePatronageRequest) GetConsent() string {
+	if x != nil {
+		return x.Consent
+	}
+	return ""
+}
+
+func (x *AllocatePatronageRequest) GetResolution() string {
+	if x != nil {
+		return x.Resolution
+	}
+	return ""
+}
+
+// PatronageRefund is a year's net earnings shared among the members.
+type PatronageRefund struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// "patronageRefunds/{uuid}".
+	Name string `protobuf:"bytes,1,opt,name=name,proto3" json:"name,omitempty"`
+	// Crop year.
+	CropYear int32 `protobuf:"varint,2,opt,name=crop_year,json=cropYear,proto3" json:"crop_year,omitempty"`
+	// Last day of the fiscal year.
+	FiscalYearEnd string `protobuf:"bytes,3,opt,name=fiscal_year_end,json=fiscalYearEnd,proto3" json:"fiscal_year_end,omitempty"`
+	// Last day of the payment period.
+	PaymentPeriodEnd string `protobuf:"bytes,4,opt,name=payment_period_end,json=paymentPeriodEnd,proto3" json:"payment_period_end,omitempty"`
+	// Shared.
+	Total *v1.Money `protobuf:"bytes,5,opt,name=total,proto3" json:"total,omitempty"`
+	// Of it in money, owed to the members from now on.
+	Cash *v1.Money `protobuf:"bytes,6,opt,name=cash,proto3" json:"cash,omitempty"`
+	// Of it as capital.
+	Notices *v1.Money `protobuf:"bytes,7,opt,name=notices,proto3" json:"notices,omitempty"`
+	// Members who get something.
+	Members int32 `protobuf:"varint,8,opt,name=members,proto3" json:"members,omitempty"`
+	// True for qualified written notices.
+	Qualified bool `protobuf:"varint,9,opt,name=qualified,proto3" json:"qualified,omitempty"`
+	// Part in money, percent.
+	CashPercent string `protobuf:"bytes,10,opt,name=cash_percent,json=cashPercent,proto3" json:"cash_percent,omitempty"`
+	// Resolution.
+	Resolution string `protobuf:"bytes,11,opt,name=resolution,proto3" json:"resolution,omitempty"`
+	// Login that recorded it.
+	Declarer string `protobuf:"bytes,12,opt,name=declarer,proto3" json:"declarer,omitempty"`
+	// When.
+	DeclareTime *timestamppb.Timestamp `protobuf:"bytes,13,opt,name=declare_time,json=declareTime,proto3" json:"declare_time,omitempty"`
+	// Member numbers whose share was rounded up to place the odd cents, by largest remainder.
+	OddCents      []string `protobuf:"bytes,14,rep,name=odd_cents,json=oddCents,proto3" json:"odd_cents,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *PatronageRefund) Reset() {
+	*x = PatronageRefund{}
+	mi := &file_barrelhead_settlement_v1_equity_proto_msgTypes[8]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *PatronageRefund) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*PatronageRefund) ProtoMessage() {}
+
+func (x *PatronageRefund) ProtoReflect() protoreflect.Message {
+	mi := &file_barrelhead_settlement_v1_equity_proto_msgTypes[8]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use PatronageRefund.ProtoReflect.Descriptor instead.
+func (*PatronageRefund) Descriptor() ([]byte, []int) {
+	return file_barrelhead_settlement_v1_equity_proto_rawDescGZIP(), []int{8}
+}
+
+func (x *PatronageRefund) GetName() string {
+	if x != nil {
+		return x.Name
+	}
+	return ""
+}
+
+func (x *PatronageRefund) GetCropYear() int32 {
+	if x != nil {
+		return x.CropYear
+	}
+	return 0
+}
+
+func (x *PatronageRefund) GetFiscalYearEnd() string {
+	if x != nil {
+		return x.FiscalYearEnd
+	}
+	return ""
+}
+
+func (x *PatronageRefund) GetPaymentPeriodEnd() string {
+	if x != nil {
+		return x.PaymentPeriodEnd
+	}
+	return ""
+}
+
+func (x *PatronageRefund) GetTotal() *v1.Money {
+	if x != nil {
+		return x.Total
+	}
+	return nil
+}
+
+func (x *PatronageRefund) GetCash() *v1.Money {
+	if x != nil {
+		return x.Cash
+	}
+	return nil
+}
+
+func (x *PatronageRefund) GetNotices() *v1.Money {
+	if x != nil {
+		return x.Notices
+	}
+	return nil
+}
+
+func (x *PatronageRefund) GetMembers() int32 {
+	if x != nil {
+		return x.Members
+	}
+	return 0
+}
+
+func (x *PatronageRefund) GetQualified() bool {
+	if x != nil {
+		return x.Qualified
+	}
+	return false
+}
+
+func (x *PatronageRefund) GetCashPercent() string {
+	if x != nil {
+		return x.CashPercent
+	}
+	return ""
+}
+
+func (x *PatronageRefund) GetResolution() string {
+	if x != nil {
+		return x.Resolution
+	}
+	return ""
+}
+
+func (x *PatronageRefund) GetDeclarer() string {
+	if x != nil {
+		return x.Declarer
+	}
+	return ""
+}
+
+func (x *PatronageRefund) GetDeclareTime() *timestamppb.Timestamp {
+	if x != nil {
+		return x.DeclareTime
+	}
+	return nil
+}
+
+func (x *PatronageRefund) GetOddCents() []string {
+	if x != nil {
+		return x.OddCents
+	}
+	return nil
+}
+
+// ListPatronageRefundsRequest asks for all of them.
+type ListPatronageRefundsRequest struct {
+	state         protoimpl.MessageState `protogen:"open.v1"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *ListPatronageRefundsRequest) Reset() {
+	*x = ListPatronageRefundsRequest{}
+	mi := &file_barrelhead_settlement_v1_equity_proto_msgTypes[9]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *ListPatronageRefundsRequest) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*ListPatronageRefundsRequest) ProtoMessage() {}
+
+func (x *ListPatronageRefundsRequest) ProtoReflect() protoreflect.Message {
+	mi := &file_barrelhead_settlement_v1_equity_proto_msgTypes[9]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use ListPatronageRefundsRequest.ProtoReflect.Descriptor instead.
+func (*ListPatronageRefundsRequest) Descriptor() ([]byte, []int) {
+	return file_barrelhead_settlement_v1_equity_proto_rawDescGZIP(), []int{9}
+}
+
+// ListPatronageRefundsResponse has all refunds.
+type ListPatronageRefundsResponse struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// Newest first.
+	PatronageRefunds []*PatronageRefund `protobuf:"bytes,1,rep,name=patronage_refunds,json=patronageRefunds,proto3" json:"patronage_refunds,omitempty"`
+	unknownFields    protoimpl.UnknownFields
+	sizeCache        protoimpl.SizeCache
+}
+
+func (x *ListPatronageRefundsResponse) Reset() {
+	*x = ListPatronageRefundsResponse{}
+	mi := &file_barrelhead_settlement_v1_equity_proto_msgTypes[10]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *ListPatronageRefundsResponse) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*ListPatronageRefundsResponse) ProtoMessage() {}
+
+func (x *ListPatronageRefundsResponse) ProtoReflect() protoreflect.Message {
+	mi := &file_barrelhead_settlement_v1_equity_proto_msgTypes[10]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use ListPatronageRefundsResponse.ProtoReflect.Descriptor instead.
+func (*ListPatronageRefundsResponse) Descriptor() ([]byte, []int) {
+	return file_barrelhead_settlement_v1_equity_proto_rawDescGZIP(), []int{10}
+}
+
+func (x *ListPatronageRefundsResponse) GetPatronageRefunds() []*PatronageRefund {
+	if x != nil {
+		return x.PatronageRefunds
+	}
+	return nil
+}
+
 var File_barrelhead_settlement_v1_equity_proto protoreflect.FileDescriptor
 
 const file_barrelhead_settlement_v1_equity_proto_rawDesc = "" +
 	"\n" +
-	"%barrelhead/settlement/v1/equity.proto\x12\x18barrelhead.settlement.v1\x1a!barrelhead/type/v1/quantity.proto\x1a\x1bbuf/validate/validate.proto\x1a\x1fgoogle/protobuf/timestamp.proto\"\xdf\x01\n" +
+	"%barrelhead/settlement/v1/equity.proto\x12\x18barrelhead.settlement.v1\x1a!barrelhead/type/v1/quantity.proto\x1a\x1bbuf/validate/validate.proto\x1a\x1fgoogle/protobuf/timestamp.proto\"\xa9\x02\n" +
 	"\tEquityLot\x12\x16\n" +
 	"\x06member\x18\x01 \x01(\tR\x06member\x12\x1b\n" +
 	"\tcrop_year\x18\x02 \x01(\x05R\bcropYear\x121\n" +
 	"\x06issued\x18\x03 \x01(\v2\x19.barrelhead.type.v1.MoneyR\x06issued\x125\n" +
 	"\bredeemed\x18\x04 \x01(\v2\x19.barrelhead.type.v1.MoneyR\bredeemed\x123\n" +
-	"\abalance\x18\x05 \x01(\v2\x19.barrelhead.type.v1.MoneyR\abalance\"4\n" +
+	"\abalance\x18\x05 \x01(\v2\x19.barrelhead.type.v1.MoneyR\abalance\x12H\n" +
+	"\fequity_class\x18\x06 \x01(\x0e2%.barrelhead.settlement.v1.EquityClassR\vequityClass\"4\n" +
 	"\x11ListEquityRequest\x12\x1f\n" +
 	"\x06member\x18\x01 \x01(\tB\a\xbaH\x04r\x02\x10\x01R\x06member\"\x9c\x01\n" +
 	"\x12ListEquityResponse\x127\n" +
 	"\x04lots\x18\x01 \x03(\v2#.barrelhead.settlement.v1.EquityLotR\x04lots\x123\n" +
 	"\abalance\x18\x02 \x01(\v2\x19.barrelhead.type.v1.MoneyR\abalance\x12\x18\n" +
-	"\acaution\x18\x03 \x01(\tR\acaution\"\xb6\x01\n" +
+	"\acaution\x18\x03 \x01(\tR\acaution\"\xce\x01\n" +
 	"\x13RedeemEquityRequest\x12'\n" +
 	"\n" +
 	"request_id\x18\x01 \x01(\tB\b\xbaH\x05r\x03\xb0\x01\x01R\trequestId\x12(\n" +
@@ -424,7 +1047,8 @@ const file_barrelhead_settlement_v1_equity_proto_rawDesc = "" +
 	"\apercent\x18\x03 \x01(\tB\a\xbaH\x04r\x02\x10\x01R\apercent\x12)\n" +
 	"\n" +
 	"resolution\x18\x04 \x01(\tB\t\xbaH\x06r\x04\x10\x03\x18xR\n" +
-	"resolution\"\x9d\x02\n" +
+	"resolution\x12\x16\n" +
+	"\x06estate\x18\x05 \x01(\tR\x06estate\"\xb5\x02\n" +
 	"\n" +
 	"Redemption\x12\x12\n" +
 	"\x04name\x18\x01 \x01(\tR\x04name\x12\x1b\n" +
@@ -436,7 +1060,66 @@ const file_barrelhead_settlement_v1_equity_proto_rawDesc = "" +
 	"\bdeclarer\x18\x05 \x01(\tR\bdeclarer\x12=\n" +
 	"\fdeclare_time\x18\x06 \x01(\v2\x1a.google.protobuf.TimestampR\vdeclareTime\x12\x18\n" +
 	"\amembers\x18\a \x01(\x05R\amembers\x12/\n" +
-	"\x05total\x18\b \x01(\v2\x19.barrelhead.type.v1.MoneyR\x05totalB\xf1\x01\n" +
+	"\x05total\x18\b \x01(\v2\x19.barrelhead.type.v1.MoneyR\x05total\x12\x16\n" +
+	"\x06estate\x18\t \x01(\tR\x06estate\"\xd8\x01\n" +
+	"\x17DesignateRetainsRequest\x12'\n" +
+	"\n" +
+	"request_id\x18\x01 \x01(\tB\b\xbaH\x05r\x03\xb0\x01\x01R\trequestId\x12(\n" +
+	"\tcrop_year\x18\x02 \x01(\x05B\v\xbaH\b\x1a\x06\x18\xb4\x10(\xd0\x0fR\bcropYear\x12\x1c\n" +
+	"\tqualified\x18\x03 \x01(\bR\tqualified\x12!\n" +
+	"\aconsent\x18\x04 \x01(\tB\a\xbaH\x04r\x02\x18xR\aconsent\x12)\n" +
+	"\n" +
+	"resolution\x18\x05 \x01(\tB\t\xbaH\x06r\x04\x10\x03\x18xR\n" +
+	"resolution\"\xe3\x01\n" +
+	"\x11RetainDesignation\x12\x1b\n" +
+	"\tcrop_year\x18\x01 \x01(\x05R\bcropYear\x12\x1c\n" +
+	"\tqualified\x18\x02 \x01(\bR\tqualified\x12\x18\n" +
+	"\aconsent\x18\x03 \x01(\tR\aconsent\x12\x1e\n" +
+	"\n" +
+	"resolution\x18\x04 \x01(\tR\n" +
+	"resolution\x12\x1a\n" +
+	"\bdeclarer\x18\x05 \x01(\tR\bdeclarer\x12=\n" +
+	"\fdeclare_time\x18\x06 \x01(\v2\x1a.google.protobuf.TimestampR\vdeclareTime\"\xef\x02\n" +
+	"\x18AllocatePatronageRequest\x12'\n" +
+	"\n" +
+	"request_id\x18\x01 \x01(\tB\b\xbaH\x05r\x03\xb0\x01\x01R\trequestId\x12(\n" +
+	"\tcrop_year\x18\x02 \x01(\x05B\v\xbaH\b\x1a\x06\x18\xb4\x10(\xd0\x0fR\bcropYear\x12/\n" +
+	"\x0ffiscal_year_end\x18\x03 \x01(\tB\a\xbaH\x04r\x02\x10\x01R\rfiscalYearEnd\x127\n" +
+	"\x05total\x18\x04 \x01(\v2\x19.barrelhead.type.v1.MoneyB\x06\xbaH\x03\xc8\x01\x01R\x05total\x12*\n" +
+	"\fcash_percent\x18\x05 \x01(\tB\a\xbaH\x04r\x02\x10\x01R\vcashPercent\x12\x1c\n" +
+	"\tqualified\x18\x06 \x01(\bR\tqualified\x12!\n" +
+	"\aconsent\x18\a \x01(\tB\a\xbaH\x04r\x02\x18xR\aconsent\x12)\n" +
+	"\n" +
+	"resolution\x18\b \x01(\tB\t\xbaH\x06r\x04\x10\x03\x18xR\n" +
+	"resolution\"\xa0\x04\n" +
+	"\x0fPatronageRefund\x12\x12\n" +
+	"\x04name\x18\x01 \x01(\tR\x04name\x12\x1b\n" +
+	"\tcrop_year\x18\x02 \x01(\x05R\bcropYear\x12&\n" +
+	"\x0ffiscal_year_end\x18\x03 \x01(\tR\rfiscalYearEnd\x12,\n" +
+	"\x12payment_period_end\x18\x04 \x01(\tR\x10paymentPeriodEnd\x12/\n" +
+	"\x05total\x18\x05 \x01(\v2\x19.barrelhead.type.v1.MoneyR\x05total\x12-\n" +
+	"\x04cash\x18\x06 \x01(\v2\x19.barrelhead.type.v1.MoneyR\x04cash\x123\n" +
+	"\anotices\x18\a \x01(\v2\x19.barrelhead.type.v1.MoneyR\anotices\x12\x18\n" +
+	"\amembers\x18\b \x01(\x05R\amembers\x12\x1c\n" +
+	"\tqualified\x18\t \x01(\bR\tqualified\x12!\n" +
+	"\fcash_percent\x18\n" +
+	" \x01(\tR\vcashPercent\x12\x1e\n" +
+	"\n" +
+	"resolution\x18\v \x01(\tR\n" +
+	"resolution\x12\x1a\n" +
+	"\bdeclarer\x18\f \x01(\tR\bdeclarer\x12=\n" +
+	"\fdeclare_time\x18\r \x01(\v2\x1a.google.protobuf.TimestampR\vdeclareTime\x12\x1b\n" +
+	"\todd_cents\x18\x0e \x03(\tR\boddCents\"\x1d\n" +
+	"\x1bListPatronageRefundsRequest\"v\n" +
+	"\x1cListPatronageRefundsResponse\x12V\n" +
+	"\x11patronage_refunds\x18\x01 \x03(\v2).barrelhead.settlement.v1.PatronageRefundR\x10patronageRefunds*\xe9\x01\n" +
+	"\vEquityClass\x12\x1c\n" +
+	"\x18EQUITY_CLASS_UNSPECIFIED\x10\x00\x12$\n" +
+	" EQUITY_CLASS_RETAIN_UNDESIGNATED\x10\x01\x12!\n" +
+	"\x1dEQUITY_CLASS_RETAIN_QUALIFIED\x10\x02\x12$\n" +
+	" EQUITY_CLASS_RETAIN_NONQUALIFIED\x10\x03\x12$\n" +
+	" EQUITY_CLASS_PATRONAGE_QUALIFIED\x10\x04\x12'\n" +
+	"#EQUITY_CLASS_PATRONAGE_NONQUALIFIED\x10\x05B\xf1\x01\n" +
 	"\x1ccom.barrelhead.settlement.v1B\vEquityProtoP\x01ZBbarrelhead.example/proto/gen/barrelhead/settlement/v1;settlementv1\xa2\x02\x03BSX\xaa\x02\x18Barrelhead.Settlement.V1\xca\x02\x18Barrelhead\\Settlement\\V1\xe2\x02$Barrelhead\\Settlement\\V1\\GPBMetadata\xea\x02\x1aBarrelhead::Settlement::V1b\x06proto3"
 
 var (
@@ -451,29 +1134,45 @@ func file_barrelhead_settlement_v1_equity_proto_rawDescGZIP() []byte {
 	return file_barrelhead_settlement_v1_equity_proto_rawDescData
 }
 
-var file_barrelhead_settlement_v1_equity_proto_msgTypes = make([]protoimpl.MessageInfo, 5)
+var file_barrelhead_settlement_v1_equity_proto_enumTypes = make([]protoimpl.EnumInfo, 1)
+var file_barrelhead_settlement_v1_equity_proto_msgTypes = make([]protoimpl.MessageInfo, 11)
 var file_barrelhead_settlement_v1_equity_proto_goTypes = []any{
-	(*EquityLot)(nil),             // 0: barrelhead.settlement.v1.EquityLot
-	(*ListEquityRequest)(nil),     // 1: barrelhead.settlement.v1.ListEquityRequest
-	(*ListEquityResponse)(nil),    // 2: barrelhead.settlement.v1.ListEquityResponse
-	(*RedeemEquityRequest)(nil),   // 3: barrelhead.settlement.v1.RedeemEquityRequest
-	(*Redemption)(nil),            // 4: barrelhead.settlement.v1.Redemption
-	(*v1.Money)(nil),              // 5: barrelhead.type.v1.Money
-	(*timestamppb.Timestamp)(nil), // 6: google.protobuf.Timestamp
+	(EquityClass)(0),                     // 0: barrelhead.settlement.v1.EquityClass
+	(*EquityLot)(nil),                    // 1: barrelhead.settlement.v1.EquityLot
+	(*ListEquityRequest)(nil),            // 2: barrelhead.settlement.v1.ListEquityRequest
+	(*ListEquityResponse)(nil),           // 3: barrelhead.settlement.v1.ListEquityResponse
+	(*RedeemEquityRequest)(nil),          // 4: barrelhead.settlement.v1.RedeemEquityRequest
+	(*Redemption)(nil),                   // 5: barrelhead.settlement.v1.Redemption
+	(*DesignateRetainsRequest)(nil),      // 6: barrelhead.settlement.v1.DesignateRetainsRequest
+	(*RetainDesignation)(nil),            // 7: barrelhead.settlement.v1.RetainDesignation
+	(*AllocatePatronageRequest)(nil),     // 8: barrelhead.settlement.v1.AllocatePatronageRequest
+	(*PatronageRefund)(nil),              // 9: barrelhead.settlement.v1.PatronageRefund
+	(*ListPatronageRefundsRequest)(nil),  // 10: barrelhead.settlement.v1.ListPatronageRefundsRequest
+	(*ListPatronageRefundsResponse)(nil), // 11: barrelhead.settlement.v1.ListPatronageRefundsResponse
+	(*v1.Money)(nil),                     // 12: barrelhead.type.v1.Money
+	(*timestamppb.Timestamp)(nil),        // 13: google.protobuf.Timestamp
 }
 var file_barrelhead_settlement_v1_equity_proto_depIdxs = []int32{
-	5, // 0: barrelhead.settlement.v1.EquityLot.issued:type_name -> barrelhead.type.v1.Money
-	5, // 1: barrelhead.settlement.v1.EquityLot.redeemed:type_name -> barrelhead.type.v1.Money
-	5, // 2: barrelhead.settlement.v1.EquityLot.balance:type_name -> barrelhead.type.v1.Money
-	0, // 3: barrelhead.settlement.v1.ListEquityResponse.lots:type_name -> barrelhead.settlement.v1.EquityLot
-	5, // 4: barrelhead.settlement.v1.ListEquityResponse.balance:type_name -> barrelhead.type.v1.Money
-	6, // 5: barrelhead.settlement.v1.Redemption.declare_time:type_name -> google.protobuf.Timestamp
-	5, // 6: barrelhead.settlement.v1.Redemption.total:type_name -> barrelhead.type.v1.Money
-	7, // [7:7] is the sub-list for method output_type
-	7, // [7:7] is the sub-list for method input_type
-	7, // [7:7] is the sub-list for extension type_name
-	7, // [7:7] is the sub-list for extension extendee
-	0, // [0:7] is the sub-list for field type_name
+	12, // 0: barrelhead.settlement.v1.EquityLot.issued:type_name -> barrelhead.type.v1.Money
+	12, // 1: barrelhead.settlement.v1.EquityLot.redeemed:type_name -> barrelhead.type.v1.Money
+	12, // 2: barrelhead.settlement.v1.EquityLot.balance:type_name -> barrelhead.type.v1.Money
+	0,  // 3: barrelhead.settlement.v1.EquityLot.equity_class:type_name -> barrelhead.settlement.v1.EquityClass
+	1,  // 4: barrelhead.settlement.v1.ListEquityResponse.lots:type_name -> barrelhead.settlement.v1.EquityLot
+	12, // 5: barrelhead.settlement.v1.ListEquityResponse.balance:type_name -> barrelhead.type.v1.Money
+	13, // 6: barrelhead.settlement.v1.Redemption.declare_time:type_name -> google.protobuf.Timestamp
+	12, // 7: barrelhead.settlement.v1.Redemption.total:type_name -> barrelhead.type.v1.Money
+	13, // 8: barrelhead.settlement.v1.RetainDesignation.declare_time:type_name -> google.protobuf.Timestamp
+	12, // 9: barrelhead.settlement.v1.AllocatePatronageRequest.total:type_name -> barrelhead.type.v1.Money
+	12, // 10: barrelhead.settlement.v1.PatronageRefund.total:type_name -> barrelhead.type.v1.Money
+	12, // 11: barrelhead.settlement.v1.PatronageRefund.cash:type_name -> barrelhead.type.v1.Money
+	12, // 12: barrelhead.settlement.v1.PatronageRefund.notices:type_name -> barrelhead.type.v1.Money
+	13, // 13: barrelhead.settlement.v1.PatronageRefund.declare_time:type_name -> google.protobuf.Timestamp
+	9,  // 14: barrelhead.settlement.v1.ListPatronageRefundsResponse.patronage_refunds:type_name -> barrelhead.settlement.v1.PatronageRefund
+	15, // [15:15] is the sub-list for method output_type
+	15, // [15:15] is the sub-list for method input_type
+	15, // [15:15] is the sub-list for extension type_name
+	15, // [15:15] is the sub-list for extension extendee
+	0,  // [0:15] is the sub-list for field type_name
 }
 
 func init() { file_barrelhead_settlement_v1_equity_proto_init() }
@@ -486,13 +1185,14 @@ func file_barrelhead_settlement_v1_equity_proto_init() {
 		File: protoimpl.DescBuilder{
 			GoPackagePath: reflect.TypeOf(x{}).PkgPath(),
 			RawDescriptor: unsafe.Slice(unsafe.StringData(file_barrelhead_settlement_v1_equity_proto_rawDesc), len(file_barrelhead_settlement_v1_equity_proto_rawDesc)),
-			NumEnums:      0,
-			NumMessages:   5,
+			NumEnums:      1,
+			NumMessages:   11,
 			NumExtensions: 0,
 			NumServices:   0,
 		},
 		GoTypes:           file_barrelhead_settlement_v1_equity_proto_goTypes,
 		DependencyIndexes: file_barrelhead_settlement_v1_equity_proto_depIdxs,
+		EnumInfos:         file_barrelhead_settlement_v1_equity_proto_enumTypes,
 		MessageInfos:      file_barrelhead_settlement_v1_equity_proto_msgTypes,
 	}.Build()
 	File_barrelhead_settlement_v1_equity_proto = out.File

@@ -531,11 +531,287 @@ func (x *EquityRedeemed) GetRedemption() *Redemption {
 	return nil
 }
 
+// RetainsDesignated: the board said what certificates a crop year's retains stand on.
+type RetainsDesignated struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// The designation.
+	Designation   *RetainDesignation `protobuf:"bytes,1,opt,name=designation,proto3" json:"designation,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *RetainsDesignated) Reset() {
+	*x = RetainsDesignated{}
+	mi := &file_barrelhead_settlement_v1_events_proto_msgTypes[11]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *RetainsDesignated) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*RetainsDesignated) ProtoMessage() {}
+
+func (x *RetainsDesignated) ProtoReflect() protoreflect.Message {
+	mi := &file_barrelhead_settlement_v1_events_proto_msgTypes[11]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use RetainsDesignated.ProtoReflect.Descriptor instead.
+func (*RetainsDesignated) Descriptor() ([]byte, []int) {
+	return file_barrelhead_settlement_v1_events_proto_rawDescGZIP(), []int{11}
+}
+
+func (x *RetainsDesignated) GetDesignation() *RetainDesignation {
+	if x != nil {
+		return x.Designation
+	}
+	return nil
+}
+
+// PatronageAllocated: the board shared a year's net earnings.
+type PatronageAllocated struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// The refund. Members' parts are told to each of them only.
+	Refund        *PatronageRefund `protobuf:"bytes,1,opt,name=refund,proto3" json:"refund,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *PatronageAllocated) Reset() {
+	*x = PatronageAllocated{}
+	mi := &file_barrelhead_settlement_v1_events_proto_msgTypes[12]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *PatronageAllocated) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*PatronageAllocated) ProtoMessage() {}
+
+func (x *PatronageAllocated) ProtoReflect() protoreflect.Message {
+	mi := &file_barrelhead_settlement_v1_events_proto_msgTypes[12]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use PatronageAllocated.ProtoReflect.Descriptor instead.
+func (*PatronageAllocated) Descriptor() ([]byte, []int) {
+	return file_barrelhead_settlement_v1_events_proto_rawDescGZIP(), []int{12}
+}
+
+func (x *PatronageAllocated) GetRefund() *PatronageRefund {
+	if x != nil {
+		return x.Refund
+	}
+	return nil
+}
+
+// LoanApproved: the cooperative lent a member something.
+type LoanApproved struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// The loan.
+	Loan          *Loan `protobuf:"bytes,1,opt,name=loan,proto3" json:"loan,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *LoanApproved) Reset() {
+	*x = LoanApproved{}
+	mi := &file_barrelhead_settlement_v1_events_proto_msgTypes[13]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *LoanApproved) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*LoanApproved) ProtoMessage() {}
+
+func (x *LoanApproved) ProtoReflect() protoreflect.Message {
+	mi := &file_barrelhead_settlement_v1_events_proto_msgTypes[13]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use LoanApproved.ProtoReflect.Descriptor instead.
+func (*LoanApproved) Descriptor() ([]byte, []int) {
+	return file_barrelhead_settlement_v1_events_proto_rawDescGZIP(), []int{13}
+}
+
+func (x *LoanApproved) GetLoan() *Loan {
+	if x != nil {
+		return x.Loan
+	}
+	return nil
+}
+
+// MemberCharged: an amount was put on a member's account.
+type MemberCharged struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// The charge.
+	Charge        *MemberCharge `protobuf:"bytes,1,opt,name=charge,proto3" json:"charge,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *MemberCharged) Reset() {
+	*x = MemberCharged{}
+	mi := &file_barrelhead_settlement_v1_events_proto_msgTypes[14]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *MemberCharged) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*MemberCharged) ProtoMessage() {}
+
+func (x *MemberCharged) ProtoReflect() protoreflect.Message {
+	mi := &file_barrelhead_settlement_v1_events_proto_msgTypes[14]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use MemberCharged.ProtoReflect.Descriptor instead.
+func (*MemberCharged) Descriptor() ([]byte, []int) {
+	return file_barrelhead_settlement_v1_events_proto_rawDescGZIP(), []int{14}
+}
+
+func (x *MemberCharged) GetCharge() *MemberCharge {
+	if x != nil {
+		return x.Charge
+	}
+	return nil
+}
+
+// DisputeOpened: a member asked about an amount.
+type DisputeOpened struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// The question.
+	Dispute       *Dispute `protobuf:"bytes,1,opt,name=dispute,proto3" json:"dispute,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *DisputeOpened) Reset() {
+	*x = DisputeOpened{}
+	mi := &file_barrelhead_settlement_v1_events_proto_msgTypes[15]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *DisputeOpened) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*DisputeOpened) ProtoMessage() {}
+
+func (x *DisputeOpened) ProtoReflect() protoreflect.Message {
+	mi := &file_barrelhead_settlement_v1_events_proto_msgTypes[15]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use DisputeOpened.ProtoReflect.Descriptor instead.
+func (*DisputeOpened) Descriptor() ([]byte, []int) {
+	return file_barrelhead_settlement_v1_events_proto_rawDescGZIP(), []int{15}
+}
+
+func (x *DisputeOpened) GetDispute() *Dispute {
+	if x != nil {
+		return x.Dispute
+	}
+	return nil
+}
+
+// DisputeAnswered: the office answered.
+type DisputeAnswered struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// The question with its answer.
+	Dispute       *Dispute `protobuf:"bytes,1,opt,name=dispute,proto3" json:"dispute,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *DisputeAnswered) Reset() {
+	*x = DisputeAnswered{}
+	mi := &file_barrelhead_settlement_v1_events_proto_msgTypes[16]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *DisputeAnswered) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*DisputeAnswered) ProtoMessage() {}
+
+func (x *DisputeAnswered) ProtoReflect() protoreflect.Message {
+	mi := &file_barrelhead_settlement_v1_events_proto_msgTypes[16]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use DisputeAnswered.ProtoReflect.Descriptor instead.
+func (*DisputeAnswered) Descriptor() ([]byte, []int) {
+	return file_barrelhead_settlement_v1_events_proto_rawDescGZIP(), []int{16}
+}
+
+func (x *DisputeAnswered) GetDispute() *Dispute {
+	if x != nil {
+		return x.Dispute
+	}
+	return nil
+}
+
 var File_barrelhead_settlement_v1_events_proto protoreflect.FileDescriptor
 
 const file_barrelhead_settlement_v1_events_proto_rawDesc = "" +
 	"\n" +
-	"%barrelhead/settlement/v1/events.proto\x12\x18barrelhead.settlement.v1\x1a%barrelhead/settlement/v1/equity.proto\x1a&barrelhead/settlement/v1/payment.proto\x1a#barrelhead/settlement/v1/pool.proto\x1a(barrelhead/settlement/v1/resources.proto\"Q\n" +
+	"%barrelhead/settlement/v1/events.proto\x12\x18barrelhead.settlement.v1\x1a%barrelhead/settlement/v1/charge.proto\x1a&barrelhead/settlement/v1/dispute.proto\x1a%barrelhead/settlement/v1/equity.proto\x1a#barrelhead/settlement/v1/loan.proto\x1a&barrelhead/settlement/v1/payment.proto\x1a#barrelhead/settlement/v1/pool.proto\x1a(barrelhead/settlement/v1/resources.proto\"Q\n" +
 	"\x0fScheduleDrafted\x12>\n" +
 	"\bschedule\x18\x01 \x01(\v2\".barrelhead.settlement.v1.ScheduleR\bschedule\"Q\n" +
 	"\x0fScheduleAdopted\x12>\n" +
@@ -560,7 +836,19 @@ const file_barrelhead_settlement_v1_events_proto_rawDesc = "" +
 	"\x0eEquityRedeemed\x12D\n" +
 	"\n" +
 	"redemption\x18\x01 \x01(\v2$.barrelhead.settlement.v1.RedemptionR\n" +
-	"redemptionB\xf1\x01\n" +
+	"redemption\"b\n" +
+	"\x11RetainsDesignated\x12M\n" +
+	"\vdesignation\x18\x01 \x01(\v2+.barrelhead.settlement.v1.RetainDesignationR\vdesignation\"W\n" +
+	"\x12PatronageAllocated\x12A\n" +
+	"\x06refund\x18\x01 \x01(\v2).barrelhead.settlement.v1.PatronageRefundR\x06refund\"B\n" +
+	"\fLoanApproved\x122\n" +
+	"\x04loan\x18\x01 \x01(\v2\x1e.barrelhead.settlement.v1.LoanR\x04loan\"O\n" +
+	"\rMemberCharged\x12>\n" +
+	"\x06charge\x18\x01 \x01(\v2&.barrelhead.settlement.v1.MemberChargeR\x06charge\"L\n" +
+	"\rDisputeOpened\x12;\n" +
+	"\adispute\x18\x01 \x01(\v2!.barrelhead.settlement.v1.DisputeR\adispute\"N\n" +
+	"\x0fDisputeAnswered\x12;\n" +
+	"\adispute\x18\x01 \x01(\v2!.barrelhead.settlement.v1.DisputeR\adisputeB\xf1\x01\n" +
 	"\x1ccom.barrelhead.settlement.v1B\vEventsProtoP\x01ZBbarrelhead.example/proto/gen/barrelhead/settlement/v1;settlementv1\xa2\x02\x03BSX\xaa\x02\x18Barrelhead.Settlement.V1\xca\x02\x18Barrelhead\\Settlement\\V1\xe2\x02$Barrelhead\\Settlement\\V1\\GPBMetadata\xea\x02\x1aBarrelhead::Settlement::V1b\x06proto3"
 
 var (
@@ -575,45 +863,62 @@ func file_barrelhead_settlement_v1_events_proto_rawDescGZIP() []byte {
 	return file_barrelhead_settlement_v1_events_proto_rawDescData
 }
 
-var file_barrelhead_settlement_v1_events_proto_msgTypes = make([]protoimpl.MessageInfo, 11)
+var file_barrelhead_settlement_v1_events_proto_msgTypes = make([]protoimpl.MessageInfo, 17)
 var file_barrelhead_settlement_v1_events_proto_goTypes = []any{
-	(*ScheduleDrafted)(nil),   // 0: barrelhead.settlement.v1.ScheduleDrafted
-	(*ScheduleAdopted)(nil),   // 1: barrelhead.settlement.v1.ScheduleAdopted
-	(*PayoutPriced)(nil),      // 2: barrelhead.settlement.v1.PayoutPriced
-	(*PoolOpened)(nil),        // 3: barrelhead.settlement.v1.PoolOpened
-	(*PoolEntryRecorded)(nil), // 4: barrelhead.settlement.v1.PoolEntryRecorded
-	(*RunPrepared)(nil),       // 5: barrelhead.settlement.v1.RunPrepared
-	(*RunApproved)(nil),       // 6: barrelhead.settlement.v1.RunApproved
-	(*RunReleased)(nil),       // 7: barrelhead.settlement.v1.RunReleased
-	(*PaymentsReleased)(nil),  // 8: barrelhead.settlement.v1.PaymentsReleased
-	(*PaymentReturned)(nil),   // 9: barrelhead.settlement.v1.PaymentReturned
-	(*EquityRedeemed)(nil),    // 10: barrelhead.settlement.v1.EquityRedeemed
-	(*Schedule)(nil),          // 11: barrelhead.settlement.v1.Schedule
-	(*Payout)(nil),            // 12: barrelhead.settlement.v1.Payout
-	(*Pool)(nil),              // 13: barrelhead.settlement.v1.Pool
-	(*PoolEntry)(nil),         // 14: barrelhead.settlement.v1.PoolEntry
-	(*Run)(nil),               // 15: barrelhead.settlement.v1.Run
-	(*PaymentBatch)(nil),      // 16: barrelhead.settlement.v1.PaymentBatch
-	(*Payment)(nil),           // 17: barrelhead.settlement.v1.Payment
-	(*Redemption)(nil),        // 18: barrelhead.settlement.v1.Redemption
+	(*ScheduleDrafted)(nil),    // 0: barrelhead.settlement.v1.ScheduleDrafted
+	(*ScheduleAdopted)(nil),    // 1: barrelhead.settlement.v1.ScheduleAdopted
+	(*PayoutPriced)(nil),       // 2: barrelhead.settlement.v1.PayoutPriced
+	(*PoolOpened)(nil),         // 3: barrelhead.settlement.v1.PoolOpened
+	(*PoolEntryRecorded)(nil),  // 4: barrelhead.settlement.v1.PoolEntryRecorded
+	(*RunPrepared)(nil),        // 5: barrelhead.settlement.v1.RunPrepared
+	(*RunApproved)(nil),        // 6: barrelhead.settlement.v1.RunApproved
+	(*RunReleased)(nil),        // 7: barrelhead.settlement.v1.RunReleased
+	(*PaymentsReleased)(nil),   // 8: barrelhead.settlement.v1.PaymentsReleased
+	(*PaymentReturned)(nil),    // 9: barrelhead.settlement.v1.PaymentReturned
+	(*EquityRedeemed)(nil),     // 10: barrelhead.settlement.v1.EquityRedeemed
+	(*RetainsDesignated)(nil),  // 11: barrelhead.settlement.v1.RetainsDesignated
+	(*PatronageAllocated)(nil), // 12: barrelhead.settlement.v1.PatronageAllocated
+	(*LoanApproved)(nil),       // 13: barrelhead.settlement.v1.LoanApproved
+	(*MemberCharged)(nil),      // 14: barrelhead.settlement.v1.MemberCharged
+	(*DisputeOpened)(nil),      // 15: barrelhead.settlement.v1.DisputeOpened
+	(*DisputeAnswered)(nil),    // 16: barrelhead.settlement.v1.DisputeAnswered
+	(*Schedule)(nil),           // 17: barrelhead.settlement.v1.Schedule
+	(*Payout)(nil),             // 18: barrelhead.settlement.v1.Payout
+	(*Pool)(nil),               // 19: barrelhead.settlement.v1.Pool
+	(*PoolEntry)(nil),          // 20: barrelhead.settlement.v1.PoolEntry
+	(*Run)(nil),                // 21: barrelhead.settlement.v1.Run
+	(*PaymentBatch)(nil),       // 22: barrelhead.settlement.v1.PaymentBatch
+	(*Payment)(nil),            // 23: barrelhead.settlement.v1.Payment
+	(*Redemption)(nil),         // 24: barrelhead.settlement.v1.Redemption
+	(*RetainDesignation)(nil),  // 25: barrelhead.settlement.v1.RetainDesignation
+	(*PatronageRefund)(nil),    // 26: barrelhead.settlement.v1.PatronageRefund
+	(*Loan)(nil),               // 27: barrelhead.settlement.v1.Loan
+	(*MemberCharge)(nil),       // 28: barrelhead.settlement.v1.MemberCharge
+	(*Dispute)(nil),            // 29: barrelhead.settlement.v1.Dispute
 }
 var file_barrelhead_settlement_v1_events_proto_depIdxs = []int32{
-	11, // 0: barrelhead.settlement.v1.ScheduleDrafted.schedule:type_name -> barrelhead.settlement.v1.Schedule
-	11, // 1: barrelhead.settlement.v1.ScheduleAdopted.schedule:type_name -> barrelhead.settlement.v1.Schedule
-	12, // 2: barrelhead.settlement.v1.PayoutPriced.payout:type_name -> barrelhead.settlement.v1.Payout
-	13, // 3: barrelhead.settlement.v1.PoolOpened.pool:type_name -> barrelhead.settlement.v1.Pool
-	14, // 4: barrelhead.settlement.v1.PoolEntryRecorded.entry:type_name -> barrelhead.settlement.v1.PoolEntry
-	15, // 5: barrelhead.settlement.v1.RunPrepared.run:type_name -> barrelhead.settlement.v1.Run
-	15, // 6: barrelhead.settlement.v1.RunApproved.run:type_name -> barrelhead.settlement.v1.Run
-	15, // 7: barrelhead.settlement.v1.RunReleased.run:type_name -> barrelhead.settlement.v1.Run
-	16, // 8: barrelhead.settlement.v1.PaymentsReleased.batch:type_name -> barrelhead.settlement.v1.PaymentBatch
-	17, // 9: barrelhead.settlement.v1.PaymentReturned.payment:type_name -> barrelhead.settlement.v1.Payment
-	18, // 10: barrelhead.settlement.v1.EquityRedeemed.redemption:type_name -> barrelhead.settlement.v1.Redemption
-	11, // [11:11] is the sub-list for method output_type
-	11, // [11:11] is the sub-list for method input_type
-	11, // [11:11] is the sub-list for extension type_name
-	11, // [11:11] is the sub-list for extension extendee
-	0,  // [0:11] is the sub-list for field type_name
+	17, // 0: barrelhead.settlement.v1.ScheduleDrafted.schedule:type_name -> barrelhead.settlement.v1.Schedule
+	17, // 1: barrelhead.settlement.v1.ScheduleAdopted.schedule:type_name -> barrelhead.settlement.v1.Schedule
+	18, // 2: barrelhead.settlement.v1.PayoutPriced.payout:type_name -> barrelhead.settlement.v1.Payout
+	19, // 3: barrelhead.settlement.v1.PoolOpened.pool:type_name -> barrelhead.settlement.v1.Pool
+	20, // 4: barrelhead.settlement.v1.PoolEntryRecorded.entry:type_name -> barrelhead.settlement.v1.PoolEntry
+	21, // 5: barrelhead.settlement.v1.RunPrepared.run:type_name -> barrelhead.settlement.v1.Run
+	21, // 6: barrelhead.settlement.v1.RunApproved.run:type_name -> barrelhead.settlement.v1.Run
+	21, // 7: barrelhead.settlement.v1.RunReleased.run:type_name -> barrelhead.settlement.v1.Run
+	22, // 8: barrelhead.settlement.v1.PaymentsReleased.batch:type_name -> barrelhead.settlement.v1.PaymentBatch
+	23, // 9: barrelhead.settlement.v1.PaymentReturned.payment:type_name -> barrelhead.settlement.v1.Payment
+	24, // 10: barrelhead.settlement.v1.EquityRedeemed.redemption:type_name -> barrelhead.settlement.v1.Redemption
+	25, // 11: barrelhead.settlement.v1.RetainsDesignated.designation:type_name -> barrelhead.settlement.v1.RetainDesignation
+	26, // 12: barrelhead.settlement.v1.PatronageAllocated.refund:type_name -> barrelhead.settlement.v1.PatronageRefund
+	27, // 13: barrelhead.settlement.v1.LoanApproved.loan:type_name -> barrelhead.settlement.v1.Loan
+	28, // 14: barrelhead.settlement.v1.MemberCharged.charge:type_name -> barrelhead.settlement.v1.MemberCharge
+	29, // 15: barrelhead.settlement.v1.DisputeOpened.dispute:type_name -> barrelhead.settlement.v1.Dispute
+	29, // 16: barrelhead.settlement.v1.DisputeAnswered.dispute:type_name -> barrelhead.settlement.v1.Dispute
+	17, // [17:17] is the sub-list for method output_type
+	17, // [17:17] is the sub-list for method input_type
+	17, // [17:17] is the sub-list for extension type_name
+	17, // [17:17] is the sub-list for extension extendee
+	0,  // [0:17] is the sub-list for field type_name
 }
 
 func init() { file_barrelhead_settlement_v1_events_proto_init() }
@@ -621,7 +926,10 @@ func file_barrelhead_settlement_v1_events_proto_init() {
 	if File_barrelhead_settlement_v1_events_proto != nil {
 		return
 	}
+	file_barrelhead_settlement_v1_charge_proto_init()
+	file_barrelhead_settlement_v1_dispute_proto_init()
 	file_barrelhead_settlement_v1_equity_proto_init()
+	file_barrelhead_settlement_v1_loan_proto_init()
 	file_barrelhead_settlement_v1_payment_proto_init()
 	file_barrelhead_settlement_v1_pool_proto_init()
 	file_barrelhead_settlement_v1_resources_proto_init()
@@ -631,7 +939,7 @@ func file_barrelhead_settlement_v1_events_proto_init() {
 			GoPackagePath: reflect.TypeOf(x{}).PkgPath(),
 			RawDescriptor: unsafe.Slice(unsafe.StringData(file_barrelhead_settlement_v1_events_proto_rawDesc), len(file_barrelhead_settlement_v1_events_proto_rawDesc)),
 			NumEnums:      0,
-			NumMessages:   11,
+			NumMessages:   17,
 			NumExtensions: 0,
 			NumServices:   0,
 		},

@@ -184,9 +184,34 @@ type Statement struct {
 	// Payments of the crop years, in order.
 	Payments []*StatementPayment `protobuf:"bytes,13,rep,name=payments,proto3" json:"payments,omitempty"`
 	// Equity given back to the member, all crop years; part of the balance.
-	Redeemed      *v1.Money `protobuf:"bytes,14,opt,name=redeemed,proto3" json:"redeemed,omitempty"`
-	unknownFields protoimpl.UnknownFields
-	sizeCache     protoimpl.SizeCache
+	Redeemed *v1.Money `protobuf:"bytes,14,opt,name=redeemed,proto3" json:"redeemed,omitempty"`
+	// Charges and credits beside the barrels, all crop years, in order.
+	Charges []*MemberCharge `protobuf:"bytes,15,rep,name=charges,proto3" json:"charges,omitempty"`
+	// Sum of everything on the account beside payouts, redemptions and payments: charges, patronage refunds in money, and what
+	// went to loans or came from them; all crop years, part of the balance.
+	Other *v1.Money `protobuf:"bytes,16,opt,name=other,proto3" json:"other,omitempty"`
+	// Of other, patronage refunds in money.
+	Patronage *v1.Money `protobuf:"bytes,17,opt,name=patronage,proto3" json:"patronage,omitempty"`
+	// Of other, what was taken for loans, a negative number, and what an over-advance was turned into a loan for.
+	LoanMovements *v1.Money `protobuf:"bytes,18,opt,name=loan_movements,json=loanMovements,proto3" json:"loan_movements,omitempty"`
+	// Loans that are open, as of statement_date.
+	Loans []*Loan `protobuf:"bytes,19,rep,name=loans,proto3" json:"loans,omitempty"`
+	// Capital by crop year and class.
+	Equity []*EquityLot `protobuf:"bytes,20,rep,name=equity,proto3" json:"equity,omitempty"`
+	// Others with a right in the member's payments.
+	Creditors []*StatementCreditor `protobuf:"bytes,21,rep,name=creditors,proto3" json:"creditors,omitempty"`
+	// Closed pools of the crop year the member's honey was in.
+	Pools []*StatementPool `protobuf:"bytes,22,rep,name=pools,proto3" json:"pools,omitempty"`
+	// Paid in the calendar year of statement_date, to the member and on its account.
+	PaidThisYear *v1.Money `protobuf:"bytes,23,opt,name=paid_this_year,json=paidThisYear,proto3" json:"paid_this_year,omitempty"`
+	// Printed number, once it was put on paper, e.g. "M-0001/2026/2"; empty before.
+	Number string `protobuf:"bytes,24,opt,name=number,proto3" json:"number,omitempty"`
+	// Number of the one it replaces; empty for the first.
+	Supersedes string `protobuf:"bytes,25,opt,name=supersedes,proto3" json:"supersedes,omitempty"`
+	// Balance of the one it replaces; absent for the first.
+	PreviousBalance *v1.Money `protobuf:"bytes,26,opt,name=previous_balance,json=previousBalance,proto3" json:"previous_balance,omitempty"`
+	unknownFields   protoimpl.UnknownFields
+	sizeCache       protoimpl.SizeCache
 }
 
 func (x *Statement) Reset() {
@@ -317,6 +342,272 @@ func (x *Statement) GetRedeemed() *v1.Money {
 	return nil
 }
 
+func (x *Statement) GetCharges() []*MemberCharge {
+	if x != nil {
+		return x.Charges
+	}
+	return nil
+}
+
+func (x *Statement) GetOther() *v1.Money {
+	if x != nil {
+		return x.Other
+	}
+	return nil
+}
+
+func (x *Statement) GetPatronage() *v1.Money {
+	if x != nil {
+		return x.Patronage
+	}
+	return nil
+}
+
+func (x *Statement) GetLoanMovements() *v1.Money {
+	if x != nil {
+		return x.LoanMovements
+	}
+	return nil
+}
+
+func (x *Statement) GetLoans() []*Loan {
+	if x != nil {
+		return x.Loans
+	}
+	return nil
+}
+
+func (x *Statement) GetEquity() []*EquityLot {
+	if x != nil {
+		return x.Equity
+	}
+	return nil
+}
+
+func (x *Statement) GetCreditors() []*StatementCreditor {
+	if x != nil {
+		return x.Creditors
+	}
+	return nil
+}
+
+func (x *Statement) GetPools() []*StatementPool {
+	if x != nil {
+		return x.Pools
+	}
+	return nil
+}
+
+func (x *Statement) GetPaidThisYear() *v1.Money {
+	if x != nil {
+		return x.PaidThisYear
+	}
+	return nil
+}
+
+func (x *Statement) GetNumber() string {
+	if x != nil {
+		return x.Number
+	}
+	return ""
+}
+
+func (x *Statement) GetSupersedes() string {
+	if x != nil {
+		return x.Supersedes
+	}
+	return ""
+}
+
+func (x *Statement) GetPreviousBalance() *v1.Money {
+	if x != nil {
+		return x.PreviousBalance
+	}
+	return nil
+}
+
+// StatementCreditor is somebody else with a right in a member's payments.
+type StatementCreditor struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// Who.
+	Creditor string `protobuf:"bytes,1,opt,name=creditor,proto3" json:"creditor,omitempty"`
+	// By what right, in words.
+	Right string `protobuf:"bytes,2,opt,name=right,proto3" json:"right,omitempty"`
+	// Share of each payment, percent.
+	Percent string `protobuf:"bytes,3,opt,name=percent,proto3" json:"percent,omitempty"`
+	// Most it takes in all; absent for no limit.
+	Limit *v1.Money `protobuf:"bytes,4,opt,name=limit,proto3" json:"limit,omitempty"`
+	// Taken so far.
+	Taken *v1.Money `protobuf:"bytes,5,opt,name=taken,proto3" json:"taken,omitempty"`
+	// Paper it rests on.
+	Document      string `protobuf:"bytes,6,opt,name=document,proto3" json:"document,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *StatementCreditor) Reset() {
+	*x = StatementCreditor{}
+	mi := &file_barrelhead_settlement_v1_ledger_proto_msgTypes[3]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *StatementCreditor) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*StatementCreditor) ProtoMessage() {}
+
+func (x *StatementCreditor) ProtoReflect() protoreflect.Message {
+	mi := &file_barrelhead_settlement_v1_ledger_proto_msgTypes[3]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use StatementCreditor.ProtoReflect.Descriptor instead.
+func (*StatementCreditor) Descriptor() ([]byte, []int) {
+	return file_barrelhead_settlement_v1_ledger_proto_rawDescGZIP(), []int{3}
+}
+
+func (x *StatementCreditor) GetCreditor() string {
+	if x != nil {
+		return x.Creditor
+	}
+	return ""
+}
+
+func (x *StatementCreditor) GetRight() string {
+	if x != nil {
+		return x.Right
+	}
+	return ""
+}
+
+func (x *StatementCreditor) GetPercent() string {
+	if x != nil {
+		return x.Percent
+	}
+	return ""
+}
+
+func (x *StatementCreditor) GetLimit() *v1.Money {
+	if x != nil {
+		return x.Limit
+	}
+	return nil
+}
+
+func (x *StatementCreditor) GetTaken() *v1.Money {
+	if x != nil {
+		return x.Taken
+	}
+	return nil
+}
+
+func (x *StatementCreditor) GetDocument() string {
+	if x != nil {
+		return x.Document
+	}
+	return ""
+}
+
+// StatementPool is what a member may know of a closed pool. Figures of a pool of fewer than five members are left out.
+type StatementPool struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// Title.
+	Title string `protobuf:"bytes,1,opt,name=title,proto3" json:"title,omitempty"`
+	// Run that closed it.
+	RunNumber string `protobuf:"bytes,2,opt,name=run_number,json=runNumber,proto3" json:"run_number,omitempty"`
+	// Weight paid for, of all members; absent where suppressed.
+	Payable *v1.Mass `protobuf:"bytes,3,opt,name=payable,proto3" json:"payable,omitempty"`
+	// Average value of a unit of weight; absent where suppressed.
+	Average *v1.Price `protobuf:"bytes,4,opt,name=average,proto3" json:"average,omitempty"`
+	// The member's own average.
+	OwnAverage *v1.Price `protobuf:"bytes,5,opt,name=own_average,json=ownAverage,proto3" json:"own_average,omitempty"`
+	// Fingerprint of the run.
+	Fingerprint   string `protobuf:"bytes,6,opt,name=fingerprint,proto3" json:"fingerprint,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *StatementPool) Reset() {
+	*x = StatementPool{}
+	mi := &file_barrelhead_settlement_v1_ledger_proto_msgTypes[4]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *StatementPool) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*StatementPool) ProtoMessage() {}
+
+func (x *StatementPool) ProtoReflect() protoreflect.Message {
+	mi := &file_barrelhead_settlement_v1_ledger_proto_msgTypes[4]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use StatementPool.ProtoReflect.Descriptor instead.
+func (*StatementPool) Descriptor() ([]byte, []int) {
+	return file_barrelhead_settlement_v1_ledger_proto_rawDescGZIP(), []int{4}
+}
+
+func (x *StatementPool) GetTitle() string {
+	if x != nil {
+		return x.Title
+	}
+	return ""
+}
+
+func (x *StatementPool) GetRunNumber() string {
+	if x != nil {
+		return x.RunNumber
+	}
+	return ""
+}
+
+func (x *StatementPool) GetPayable() *v1.Mass {
+	if x != nil {
+		return x.Payable
+	}
+	return nil
+}
+
+func (x *StatementPool) GetAverage() *v1.Price {
+	if x != nil {
+		return x.Average
+	}
+	return nil
+}
+
+func (x *StatementPool) GetOwnAverage() *v1.Price {
+	if x != nil {
+		return x.OwnAverage
+	}
+	return nil
+}
+
+func (x *StatementPool) GetFingerprint() string {
+	if x != nil {
+		return x.Fingerprint
+	}
+	return ""
+}
+
 // StatementPayment is money that left the cooperative for a member.
 type StatementPayment struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -334,7 +625,7 @@ type StatementPayment struct {
 
 func (x *StatementPayment) Reset() {
 	*x = StatementPayment{}
-	mi := &file_barrelhead_settlement_v1_ledger_proto_msgTypes[3]
+	mi := &file_barrelhead_settlement_v1_ledger_proto_msgTypes[5]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -346,7 +637,7 @@ func (x *StatementPayment) String() string {
 func (*StatementPayment) ProtoMessage() {}
 
 func (x *StatementPayment) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_settlement_v1_ledger_proto_msgTypes[3]
+	mi := &file_barrelhead_settlement_v1_ledger_proto_msgTypes[5]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -359,7 +650,7 @@ func (x *StatementPayment) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use StatementPayment.ProtoReflect.Descriptor instead.
 func (*StatementPayment) Descriptor() ([]byte, []int) {
-	return file_barrelhead_settlement_v1_ledger_proto_rawDescGZIP(), []int{3}
+	return file_barrelhead_settlement_v1_ledger_proto_rawDescGZIP(), []int{5}
 }
 
 func (x *StatementPayment) GetPaymentDate() string {
@@ -409,7 +700,7 @@ type StatementDocument struct {
 
 func (x *StatementDocument) Reset() {
 	*x = StatementDocument{}
-	mi := &file_barrelhead_settlement_v1_ledger_proto_msgTypes[4]
+	mi := &file_barrelhead_settlement_v1_ledger_proto_msgTypes[6]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -421,7 +712,7 @@ func (x *StatementDocument) String() string {
 func (*StatementDocument) ProtoMessage() {}
 
 func (x *StatementDocument) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_settlement_v1_ledger_proto_msgTypes[4]
+	mi := &file_barrelhead_settlement_v1_ledger_proto_msgTypes[6]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -434,7 +725,7 @@ func (x *StatementDocument) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use StatementDocument.ProtoReflect.Descriptor instead.
 func (*StatementDocument) Descriptor() ([]byte, []int) {
-	return file_barrelhead_settlement_v1_ledger_proto_rawDescGZIP(), []int{4}
+	return file_barrelhead_settlement_v1_ledger_proto_rawDescGZIP(), []int{6}
 }
 
 func (x *StatementDocument) GetContent() []byte {
@@ -483,7 +774,7 @@ type GetTrialBalanceRequest struct {
 
 func (x *GetTrialBalanceRequest) Reset() {
 	*x = GetTrialBalanceRequest{}
-	mi := &file_barrelhead_settlement_v1_ledger_proto_msgTypes[5]
+	mi := &file_barrelhead_settlement_v1_ledger_proto_msgTypes[7]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -495,7 +786,7 @@ func (x *GetTrialBalanceRequest) String() string {
 func (*GetTrialBalanceRequest) ProtoMessage() {}
 
 func (x *GetTrialBalanceRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_settlement_v1_ledger_proto_msgTypes[5]
+	mi := &file_barrelhead_settlement_v1_ledger_proto_msgTypes[7]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -508,7 +799,7 @@ func (x *GetTrialBalanceRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use GetTrialBalanceRequest.ProtoReflect.Descriptor instead.
 func (*GetTrialBalanceRequest) Descriptor() ([]byte, []int) {
-	return file_barrelhead_settlement_v1_ledger_proto_rawDescGZIP(), []int{5}
+	return file_barrelhead_settlement_v1_ledger_proto_rawDescGZIP(), []int{7}
 }
 
 func (x *GetTrialBalanceRequest) GetThroughDate() string {
@@ -531,7 +822,7 @@ type ExportJournalRequest struct {
 
 func (x *ExportJournalRequest) Reset() {
 	*x = ExportJournalRequest{}
-	mi := &file_barrelhead_settlement_v1_ledger_proto_msgTypes[6]
+	mi := &file_barrelhead_settlement_v1_ledger_proto_msgTypes[8]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -543,7 +834,7 @@ func (x *ExportJournalRequest) String() string {
 func (*ExportJournalRequest) ProtoMessage() {}
 
 func (x *ExportJournalRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_settlement_v1_ledger_proto_msgTypes[6]
+	mi := &file_barrelhead_settlement_v1_ledger_proto_msgTypes[8]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -556,7 +847,7 @@ func (x *ExportJournalRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ExportJournalRequest.ProtoReflect.Descriptor instead.
 func (*ExportJournalRequest) Descriptor() ([]byte, []int) {
-	return file_barrelhead_settlement_v1_ledger_proto_rawDescGZIP(), []int{6}
+	return file_barrelhead_settlement_v1_ledger_proto_rawDescGZIP(), []int{8}
 }
 
 func (x *ExportJournalRequest) GetFromDate() string {
@@ -584,7 +875,7 @@ type ExportJournalResponse struct {
 
 func (x *ExportJournalResponse) Reset() {
 	*x = ExportJournalResponse{}
-	mi := &file_barrelhead_settlement_v1_ledger_proto_msgTypes[7]
+	mi := &file_barrelhead_settlement_v1_ledger_proto_msgTypes[9]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -596,7 +887,7 @@ func (x *ExportJournalResponse) String() string {
 func (*ExportJournalResponse) ProtoMessage() {}
 
 func (x *ExportJournalResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_settlement_v1_ledger_proto_msgTypes[7]
+	mi := &file_barrelhead_settlement_v1_ledger_proto_msgTypes[9]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -609,7 +900,7 @@ func (x *ExportJournalResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ExportJournalResponse.ProtoReflect.Descriptor instead.
 func (*ExportJournalResponse) Descriptor() ([]byte, []int) {
-	return file_barrelhead_settlement_v1_ledger_proto_rawDescGZIP(), []int{7}
+	return file_barrelhead_settlement_v1_ledger_proto_rawDescGZIP(), []int{9}
 }
 
 func (x *ExportJournalResponse) GetText() string {
@@ -632,7 +923,7 @@ type GetStatementRequest struct {
 
 func (x *GetStatementRequest) Reset() {
 	*x = GetStatementRequest{}
-	mi := &file_barrelhead_settlement_v1_ledger_proto_msgTypes[8]
+	mi := &file_barrelhead_settlement_v1_ledger_proto_msgTypes[10]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -644,7 +935,7 @@ func (x *GetStatementRequest) String() string {
 func (*GetStatementRequest) ProtoMessage() {}
 
 func (x *GetStatementRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_settlement_v1_ledger_proto_msgTypes[8]
+	mi := &file_barrelhead_settlement_v1_ledger_proto_msgTypes[10]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -657,7 +948,7 @@ func (x *GetStatementRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use GetStatementRequest.ProtoReflect.Descriptor instead.
 func (*GetStatementRequest) Descriptor() ([]byte, []int) {
-	return file_barrelhead_settlement_v1_ledger_proto_rawDescGZIP(), []int{8}
+	return file_barrelhead_settlement_v1_ledger_proto_rawDescGZIP(), []int{10}
 }
 
 func (x *GetStatementRequest) GetMember() string {
@@ -687,7 +978,7 @@ type RenderStatementRequest struct {
 
 func (x *RenderStatementRequest) Reset() {
 	*x = RenderStatementRequest{}
-	mi := &file_barrelhead_settlement_v1_ledger_proto_msgTypes[9]
+	mi := &file_barrelhead_settlement_v1_ledger_proto_msgTypes[11]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -699,7 +990,7 @@ func (x *RenderStatementRequest) String() string {
 func (*RenderStatementRequest) ProtoMessage() {}
 
 func (x *RenderStatementRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_settlement_v1_ledger_proto_msgTypes[9]
+	mi := &file_barrelhead_settlement_v1_ledger_proto_msgTypes[11]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -712,7 +1003,7 @@ func (x *RenderStatementRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use RenderStatementRequest.ProtoReflect.Descriptor instead.
 func (*RenderStatementRequest) Descriptor() ([]byte, []int) {
-	return file_barrelhead_settlement_v1_ledger_proto_rawDescGZIP(), []int{9}
+	return file_barrelhead_settlement_v1_ledger_proto_rawDescGZIP(), []int{11}
 }
 
 func (x *RenderStatementRequest) GetMember() string {
@@ -733,7 +1024,7 @@ var File_barrelhead_settlement_v1_ledger_proto protoreflect.FileDescriptor
 
 const file_barrelhead_settlement_v1_ledger_proto_rawDesc = "" +
 	"\n" +
-	"%barrelhead/settlement/v1/ledger.proto\x12\x18barrelhead.settlement.v1\x1a(barrelhead/settlement/v1/resources.proto\x1a!barrelhead/type/v1/quantity.proto\x1a\x1bbuf/validate/validate.proto\x1a\x1fgoogle/protobuf/timestamp.proto\"_\n" +
+	"%barrelhead/settlement/v1/ledger.proto\x12\x18barrelhead.settlement.v1\x1a%barrelhead/settlement/v1/charge.proto\x1a%barrelhead/settlement/v1/equity.proto\x1a#barrelhead/settlement/v1/loan.proto\x1a(barrelhead/settlement/v1/resources.proto\x1a!barrelhead/type/v1/quantity.proto\x1a\x1bbuf/validate/validate.proto\x1a\x1fgoogle/protobuf/timestamp.proto\"_\n" +
 	"\x0eAccountBalance\x12\x18\n" +
 	"\aaccount\x18\x01 \x01(\tR\aaccount\x123\n" +
 	"\abalance\x18\x02 \x01(\v2\x19.barrelhead.type.v1.MoneyR\abalance\"\xd6\x01\n" +
@@ -741,7 +1032,8 @@ const file_barrelhead_settlement_v1_ledger_proto_rawDesc = "" +
 	"\baccounts\x18\x01 \x03(\v2(.barrelhead.settlement.v1.AccountBalanceR\baccounts\x121\n" +
 	"\x06debits\x18\x02 \x01(\v2\x19.barrelhead.type.v1.MoneyR\x06debits\x123\n" +
 	"\acredits\x18\x03 \x01(\v2\x19.barrelhead.type.v1.MoneyR\acredits\x12\x18\n" +
-	"\aentries\x18\x04 \x01(\x03R\aentries\"\x85\x05\n" +
+	"\aentries\x18\x04 \x01(\x03R\aentries\"\xaf\n" +
+	"\n" +
 	"\tStatement\x12\x16\n" +
 	"\x06member\x18\x01 \x01(\tR\x06member\x12!\n" +
 	"\fdisplay_name\x18\x02 \x01(\tR\vdisplayName\x12\x1b\n" +
@@ -757,7 +1049,37 @@ const file_barrelhead_settlement_v1_ledger_proto_rawDesc = "" +
 	"\x11verification_code\x18\v \x01(\tR\x10verificationCode\x12\x14\n" +
 	"\x05notes\x18\f \x03(\tR\x05notes\x12F\n" +
 	"\bpayments\x18\r \x03(\v2*.barrelhead.settlement.v1.StatementPaymentR\bpayments\x125\n" +
-	"\bredeemed\x18\x0e \x01(\v2\x19.barrelhead.type.v1.MoneyR\bredeemed\"\xa0\x01\n" +
+	"\bredeemed\x18\x0e \x01(\v2\x19.barrelhead.type.v1.MoneyR\bredeemed\x12@\n" +
+	"\acharges\x18\x0f \x03(\v2&.barrelhead.settlement.v1.MemberChargeR\acharges\x12/\n" +
+	"\x05other\x18\x10 \x01(\v2\x19.barrelhead.type.v1.MoneyR\x05other\x127\n" +
+	"\tpatronage\x18\x11 \x01(\v2\x19.barrelhead.type.v1.MoneyR\tpatronage\x12@\n" +
+	"\x0eloan_movements\x18\x12 \x01(\v2\x19.barrelhead.type.v1.MoneyR\rloanMovements\x124\n" +
+	"\x05loans\x18\x13 \x03(\v2\x1e.barrelhead.settlement.v1.LoanR\x05loans\x12;\n" +
+	"\x06equity\x18\x14 \x03(\v2#.barrelhead.settlement.v1.EquityLotR\x06equity\x12I\n" +
+	"\tcreditors\x18\x15 \x03(\v2+.barrelhead.settlement.v1.StatementCreditorR\tcreditors\x12=\n" +
+	"\x05pools\x18\x16 \x03(\v2'.barrelhead.settlement.v1.StatementPoolR\x05pools\x12?\n" +
+	"\x0epaid_this_year\x18\x17 \x01(\v2\x19.barrelhead.type.v1.MoneyR\fpaidThisYear\x12\x16\n" +
+	"\x06number\x18\x18 \x01(\tR\x06number\x12\x1e\n" +
+	"\n" +
+	"supersedes\x18\x19 \x01(\tR\n" +
+	"supersedes\x12D\n" +
+	"\x10previous_balance\x18\x1a \x01(\v2\x19.barrelhead.type.v1.MoneyR\x0fpreviousBalance\"\xdd\x01\n" +
+	"\x11StatementCreditor\x12\x1a\n" +
+	"\bcreditor\x18\x01 \x01(\tR\bcreditor\x12\x14\n" +
+	"\x05right\x18\x02 \x01(\tR\x05right\x12\x18\n" +
+	"\apercent\x18\x03 \x01(\tR\apercent\x12/\n" +
+	"\x05limit\x18\x04 \x01(\v2\x19.barrelhead.type.v1.MoneyR\x05limit\x12/\n" +
+	"\x05taken\x18\x05 \x01(\v2\x19.barrelhead.type.v1.MoneyR\x05taken\x12\x1a\n" +
+	"\bdocument\x18\x06 \x01(\tR\bdocument\"\x8b\x02\n" +
+	"\rStatementPool\x12\x14\n" +
+	"\x05title\x18\x01 \x01(\tR\x05title\x12\x1d\n" +
+	"\n" +
+	"run_number\x18\x02 \x01(\tR\trunNumber\x122\n" +
+	"\apayable\x18\x03 \x01(\v2\x18.barrelhead.type.v1.MassR\apayable\x123\n" +
+	"\aaverage\x18\x04 \x01(\v2\x19.barrelhead.type.v1.PriceR\aaverage\x12:\n" +
+	"\vown_average\x18\x05 \x01(\v2\x19.barrelhead.type.v1.PriceR\n" +
+	"ownAverage\x12 \n" +
+	"\vfingerprint\x18\x06 \x01(\tR\vfingerprint\"\xa0\x01\n" +
 	"\x10StatementPayment\x12!\n" +
 	"\fpayment_date\x18\x01 \x01(\tR\vpaymentDate\x12\x14\n" +
 	"\x05payee\x18\x02 \x01(\tR\x05payee\x121\n" +
@@ -797,43 +1119,65 @@ func file_barrelhead_settlement_v1_ledger_proto_rawDescGZIP() []byte {
 	return file_barrelhead_settlement_v1_ledger_proto_rawDescData
 }
 
-var file_barrelhead_settlement_v1_ledger_proto_msgTypes = make([]protoimpl.MessageInfo, 10)
+var file_barrelhead_settlement_v1_ledger_proto_msgTypes = make([]protoimpl.MessageInfo, 12)
 var file_barrelhead_settlement_v1_ledger_proto_goTypes = []any{
 	(*AccountBalance)(nil),         // 0: barrelhead.settlement.v1.AccountBalance
 	(*TrialBalance)(nil),           // 1: barrelhead.settlement.v1.TrialBalance
 	(*Statement)(nil),              // 2: barrelhead.settlement.v1.Statement
-	(*StatementPayment)(nil),       // 3: barrelhead.settlement.v1.StatementPayment
-	(*StatementDocument)(nil),      // 4: barrelhead.settlement.v1.StatementDocument
-	(*GetTrialBalanceRequest)(nil), // 5: barrelhead.settlement.v1.GetTrialBalanceRequest
-	(*ExportJournalRequest)(nil),   // 6: barrelhead.settlement.v1.ExportJournalRequest
-	(*ExportJournalResponse)(nil),  // 7: barrelhead.settlement.v1.ExportJournalResponse
-	(*GetStatementRequest)(nil),    // 8: barrelhead.settlement.v1.GetStatementRequest
-	(*RenderStatementRequest)(nil), // 9: barrelhead.settlement.v1.RenderStatementRequest
-	(*v1.Money)(nil),               // 10: barrelhead.type.v1.Money
-	(*Payout)(nil),                 // 11: barrelhead.settlement.v1.Payout
-	(*Unpriced)(nil),               // 12: barrelhead.settlement.v1.Unpriced
-	(*MemberTotal)(nil),            // 13: barrelhead.settlement.v1.MemberTotal
-	(*timestamppb.Timestamp)(nil),  // 14: google.protobuf.Timestamp
+	(*StatementCreditor)(nil),      // 3: barrelhead.settlement.v1.StatementCreditor
+	(*StatementPool)(nil),          // 4: barrelhead.settlement.v1.StatementPool
+	(*StatementPayment)(nil),       // 5: barrelhead.settlement.v1.StatementPayment
+	(*StatementDocument)(nil),      // 6: barrelhead.settlement.v1.StatementDocument
+	(*GetTrialBalanceRequest)(nil), // 7: barrelhead.settlement.v1.GetTrialBalanceRequest
+	(*ExportJournalRequest)(nil),   // 8: barrelhead.settlement.v1.ExportJournalRequest
+	(*ExportJournalResponse)(nil),  // 9: barrelhead.settlement.v1.ExportJournalResponse
+	(*GetStatementRequest)(nil),    // 10: barrelhead.settlement.v1.GetStatementRequest
+	(*RenderStatementRequest)(nil), // 11: barrelhead.settlement.v1.RenderStatementRequest
+	(*v1.Money)(nil),               // 12: barrelhead.type.v1.Money
+	(*Payout)(nil),                 // 13: barrelhead.settlement.v1.Payout
+	(*Unpriced)(nil),               // 14: barrelhead.settlement.v1.Unpriced
+	(*MemberTotal)(nil),            // 15: barrelhead.settlement.v1.MemberTotal
+	(*MemberCharge)(nil),           // 16: barrelhead.settlement.v1.MemberCharge
+	(*Loan)(nil),                   // 17: barrelhead.settlement.v1.Loan
+	(*EquityLot)(nil),              // 18: barrelhead.settlement.v1.EquityLot
+	(*v1.Mass)(nil),                // 19: barrelhead.type.v1.Mass
+	(*v1.Price)(nil),               // 20: barrelhead.type.v1.Price
+	(*timestamppb.Timestamp)(nil),  // 21: google.protobuf.Timestamp
 }
 var file_barrelhead_settlement_v1_ledger_proto_depIdxs = []int32{
-	10, // 0: barrelhead.settlement.v1.AccountBalance.balance:type_name -> barrelhead.type.v1.Money
+	12, // 0: barrelhead.settlement.v1.AccountBalance.balance:type_name -> barrelhead.type.v1.Money
 	0,  // 1: barrelhead.settlement.v1.TrialBalance.accounts:type_name -> barrelhead.settlement.v1.AccountBalance
-	10, // 2: barrelhead.settlement.v1.TrialBalance.debits:type_name -> barrelhead.type.v1.Money
-	10, // 3: barrelhead.settlement.v1.TrialBalance.credits:type_name -> barrelhead.type.v1.Money
-	11, // 4: barrelhead.settlement.v1.Statement.payouts:type_name -> barrelhead.settlement.v1.Payout
-	12, // 5: barrelhead.settlement.v1.Statement.unpriced:type_name -> barrelhead.settlement.v1.Unpriced
-	13, // 6: barrelhead.settlement.v1.Statement.total:type_name -> barrelhead.settlement.v1.MemberTotal
-	10, // 7: barrelhead.settlement.v1.Statement.paid:type_name -> barrelhead.type.v1.Money
-	10, // 8: barrelhead.settlement.v1.Statement.balance:type_name -> barrelhead.type.v1.Money
-	3,  // 9: barrelhead.settlement.v1.Statement.payments:type_name -> barrelhead.settlement.v1.StatementPayment
-	10, // 10: barrelhead.settlement.v1.Statement.redeemed:type_name -> barrelhead.type.v1.Money
-	10, // 11: barrelhead.settlement.v1.StatementPayment.amount:type_name -> barrelhead.type.v1.Money
-	14, // 12: barrelhead.settlement.v1.StatementDocument.render_time:type_name -> google.protobuf.Timestamp
-	13, // [13:13] is the sub-list for method output_type
-	13, // [13:13] is the sub-list for method input_type
-	13, // [13:13] is the sub-list for extension type_name
-	13, // [13:13] is the sub-list for extension extendee
-	0,  // [0:13] is the sub-list for field type_name
+	12, // 2: barrelhead.settlement.v1.TrialBalance.debits:type_name -> barrelhead.type.v1.Money
+	12, // 3: barrelhead.settlement.v1.TrialBalance.credits:type_name -> barrelhead.type.v1.Money
+	13, // 4: barrelhead.settlement.v1.Statement.payouts:type_name -> barrelhead.settlement.v1.Payout
+	14, // 5: barrelhead.settlement.v1.Statement.unpriced:type_name -> barrelhead.settlement.v1.Unpriced
+	15, // 6: barrelhead.settlement.v1.Statement.total:type_name -> barrelhead.settlement.v1.MemberTotal
+	12, // 7: barrelhead.settlement.v1.Statement.paid:type_name -> barrelhead.type.v1.Money
+	12, // 8: barrelhead.settlement.v1.Statement.balance:type_name -> barrelhead.type.v1.Money
+	5,  // 9: barrelhead.settlement.v1.Statement.payments:type_name -> barrelhead.settlement.v1.StatementPayment
+	12, // 10: barrelhead.settlement.v1.Statement.redeemed:type_name -> barrelhead.type.v1.Money
+	16, // 11: barrelhead.settlement.v1.Statement.charges:type_name -> barrelhead.settlement.v1.MemberCharge
+	12, // 12: barrelhead.settlement.v1.Statement.other:type_name -> barrelhead.type.v1.Money
+	12, // 13: barrelhead.settlement.v1.Statement.patronage:type_name -> barrelhead.type.v1.Money
+	12, // 14: barrelhead.settlement.v1.Statement.loan_movements:type_name -> barrelhead.type.v1.Money
+	17, // 15: barrelhead.settlement.v1.Statement.loans:type_name -> barrelhead.settlement.v1.Loan
+	18, // 16: barrelhead.settlement.v1.Statement.equity:type_name -> barrelhead.settlement.v1.EquityLot
+	3,  // 17: barrelhead.settlement.v1.Statement.creditors:type_name -> barrelhead.settlement.v1.StatementCreditor
+	4,  // 18: barrelhead.settlement.v1.Statement.pools:type_name -> barrelhead.settlement.v1.StatementPool
+	12, // 19: barrelhead.settlement.v1.Statement.paid_this_year:type_name -> barrelhead.type.v1.Money
+	12, // 20: barrelhead.settlement.v1.Statement.previous_balance:type_name -> barrelhead.type.v1.Money
+	12, // 21: barrelhead.settlement.v1.StatementCreditor.limit:type_name -> barrelhead.type.v1.Money
+	12, // 22: barrelhead.settlement.v1.StatementCreditor.taken:type_name -> barrelhead.type.v1.Money
+	19, // 23: barrelhead.settlement.v1.StatementPool.payable:type_name -> barrelhead.type.v1.Mass
+	20, // 24: barrelhead.settlement.v1.StatementPool.average:type_name -> barrelhead.type.v1.Price
+	20, // 25: barrelhead.settlement.v1.StatementPool.own_average:type_name -> barrelhead.type.v1.Price
+	12, // 26: barrelhead.settlement.v1.StatementPayment.amount:type_name -> barrelhead.type.v1.Money
+	21, // 27: barrelhead.settlement.v1.StatementDocument.render_time:type_name -> google.protobuf.Timestamp
+	28, // [28:28] is the sub-list for method output_type
+	28, // [28:28] is the sub-list for method input_type
+	28, // [28:28] is the sub-list for extension type_name
+	28, // [28:28] is the sub-list for extension extendee
+	0,  // [0:28] is the sub-list for field type_name
 }
 
 func init() { file_barrelhead_settlement_v1_ledger_proto_init() }
@@ -841,6 +1185,9 @@ func file_barrelhead_settlement_v1_ledger_proto_init() {
 	if File_barrelhead_settlement_v1_ledger_proto != nil {
 		return
 	}
+	file_barrelhead_settlement_v1_charge_proto_init()
+	file_barrelhead_settlement_v1_equity_proto_init()
+	file_barrelhead_settlement_v1_loan_proto_init()
 	file_barrelhead_settlement_v1_resources_proto_init()
 	type x struct{}
 	out := protoimpl.TypeBuilder{
@@ -848,7 +1195,7 @@ func file_barrelhead_settlement_v1_ledger_proto_init() {
 			GoPackagePath: reflect.TypeOf(x{}).PkgPath(),
 			RawDescriptor: unsafe.Slice(unsafe.StringData(file_barrelhead_settlement_v1_ledger_proto_rawDesc), len(file_barrelhead_settlement_v1_ledger_proto_rawDesc)),
 			NumEnums:      0,
-			NumMessages:   10,
+			NumMessages:   12,
 			NumExtensions: 0,
 			NumServices:   0,
 		},

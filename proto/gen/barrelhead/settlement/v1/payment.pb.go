@@ -38,6 +38,11 @@ const (
 	EncumbranceKind_ENCUMBRANCE_KIND_LIEN EncumbranceKind = 3
 	// Member's own order to pay another.
 	EncumbranceKind_ENCUMBRANCE_KIND_ASSIGNMENT EncumbranceKind = 4
+	// Authorisation of the member and a lender to pay both jointly: the part goes to an account in both names.
+	EncumbranceKind_ENCUMBRANCE_KIND_JOINT_PAYEE EncumbranceKind = 5
+	// Heir of an estate: percent of what is left after all others. Once one is registered nothing goes to the member itself, and
+	// nothing is paid before the heirs' shares come to 100.
+	EncumbranceKind_ENCUMBRANCE_KIND_HEIR EncumbranceKind = 6
 )
 
 // Enum value maps for EncumbranceKind.
@@ -48,6 +53,8 @@ var (
 		2: "ENCUMBRANCE_KIND_LEVY",
 		3: "ENCUMBRANCE_KIND_LIEN",
 		4: "ENCUMBRANCE_KIND_ASSIGNMENT",
+		5: "ENCUMBRANCE_KIND_JOINT_PAYEE",
+		6: "ENCUMBRANCE_KIND_HEIR",
 	}
 	EncumbranceKind_value = map[string]int32{
 		"ENCUMBRANCE_KIND_UNSPECIFIED": 0,
@@ -55,6 +62,8 @@ var (
 		"ENCUMBRANCE_KIND_LEVY":        2,
 		"ENCUMBRANCE_KIND_LIEN":        3,
 		"ENCUMBRANCE_KIND_ASSIGNMENT":  4,
+		"ENCUMBRANCE_KIND_JOINT_PAYEE": 5,
+		"ENCUMBRANCE_KIND_HEIR":        6,
 	}
 )
 
@@ -641,6 +650,88 @@ func (x *Payment) GetReturns() string {
 	return ""
 }
 
+// LoanDeduction is what a batch takes from a member's balance for a loan. It leaves no bank and is in no file.
+type LoanDeduction struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// "members/M-0001".
+	Member string `protobuf:"bytes,1,opt,name=member,proto3" json:"member,omitempty"`
+	// Loan, "loans/{uuid}".
+	Loan string `protobuf:"bytes,2,opt,name=loan,proto3" json:"loan,omitempty"`
+	// For interest.
+	Interest *v1.Money `protobuf:"bytes,3,opt,name=interest,proto3" json:"interest,omitempty"`
+	// For principal.
+	Principal *v1.Money `protobuf:"bytes,4,opt,name=principal,proto3" json:"principal,omitempty"`
+	// How it came about, in plain words with the numbers.
+	Explanation   string `protobuf:"bytes,5,opt,name=explanation,proto3" json:"explanation,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *LoanDeduction) Reset() {
+	*x = LoanDeduction{}
+	mi := &file_barrelhead_settlement_v1_payment_proto_msgTypes[3]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *LoanDeduction) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*LoanDeduction) ProtoMessage() {}
+
+func (x *LoanDeduction) ProtoReflect() protoreflect.Message {
+	mi := &file_barrelhead_settlement_v1_payment_proto_msgTypes[3]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use LoanDeduction.ProtoReflect.Descriptor instead.
+func (*LoanDeduction) Descriptor() ([]byte, []int) {
+	return file_barrelhead_settlement_v1_payment_proto_rawDescGZIP(), []int{3}
+}
+
+func (x *LoanDeduction) GetMember() string {
+	if x != nil {
+		return x.Member
+	}
+	return ""
+}
+
+func (x *LoanDeduction) GetLoan() string {
+	if x != nil {
+		return x.Loan
+	}
+	return ""
+}
+
+func (x *LoanDeduction) GetInterest() *v1.Money {
+	if x != nil {
+		return x.Interest
+	}
+	return nil
+}
+
+func (x *LoanDeduction) GetPrincipal() *v1.Money {
+	if x != nil {
+		return x.Principal
+	}
+	return nil
+}
+
+func (x *LoanDeduction) GetExplanation() string {
+	if x != nil {
+		return x.Explanation
+	}
+	return ""
+}
+
 // BlockedPayment is a balance that is not paid, and why.
 type BlockedPayment struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -656,7 +747,7 @@ type BlockedPayment struct {
 
 func (x *BlockedPayment) Reset() {
 	*x = BlockedPayment{}
-	mi := &file_barrelhead_settlement_v1_payment_proto_msgTypes[3]
+	mi := &file_barrelhead_settlement_v1_payment_proto_msgTypes[4]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -668,7 +759,7 @@ func (x *BlockedPayment) String() string {
 func (*BlockedPayment) ProtoMessage() {}
 
 func (x *BlockedPayment) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_settlement_v1_payment_proto_msgTypes[3]
+	mi := &file_barrelhead_settlement_v1_payment_proto_msgTypes[4]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -681,7 +772,7 @@ func (x *BlockedPayment) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use BlockedPayment.ProtoReflect.Descriptor instead.
 func (*BlockedPayment) Descriptor() ([]byte, []int) {
-	return file_barrelhead_settlement_v1_payment_proto_rawDescGZIP(), []int{3}
+	return file_barrelhead_settlement_v1_payment_proto_rawDescGZIP(), []int{4}
 }
 
 func (x *BlockedPayment) GetMember() string {
@@ -731,14 +822,16 @@ type PaymentBatch struct {
 	// Login that released it; empty before.
 	Releaser string `protobuf:"bytes,11,opt,name=releaser,proto3" json:"releaser,omitempty"`
 	// When.
-	ReleaseTime   *timestamppb.Timestamp `protobuf:"bytes,12,opt,name=release_time,json=releaseTime,proto3" json:"release_time,omitempty"`
-	unknownFields protoimpl.UnknownFields
-	sizeCache     protoimpl.SizeCache
+	ReleaseTime *timestamppb.Timestamp `protobuf:"bytes,12,opt,name=release_time,json=releaseTime,proto3" json:"release_time,omitempty"`
+	// Taken for loans.
+	LoanDeductions []*LoanDeduction `protobuf:"bytes,13,rep,name=loan_deductions,json=loanDeductions,proto3" json:"loan_deductions,omitempty"`
+	unknownFields  protoimpl.UnknownFields
+	sizeCache      protoimpl.SizeCache
 }
 
 func (x *PaymentBatch) Reset() {
 	*x = PaymentBatch{}
-	mi := &file_barrelhead_settlement_v1_payment_proto_msgTypes[4]
+	mi := &file_barrelhead_settlement_v1_payment_proto_msgTypes[5]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -750,7 +843,7 @@ func (x *PaymentBatch) String() string {
 func (*PaymentBatch) ProtoMessage() {}
 
 func (x *PaymentBatch) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_settlement_v1_payment_proto_msgTypes[4]
+	mi := &file_barrelhead_settlement_v1_payment_proto_msgTypes[5]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -763,7 +856,7 @@ func (x *PaymentBatch) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use PaymentBatch.ProtoReflect.Descriptor instead.
 func (*PaymentBatch) Descriptor() ([]byte, []int) {
-	return file_barrelhead_settlement_v1_payment_proto_rawDescGZIP(), []int{4}
+	return file_barrelhead_settlement_v1_payment_proto_rawDescGZIP(), []int{5}
 }
 
 func (x *PaymentBatch) GetName() string {
@@ -850,6 +943,13 @@ func (x *PaymentBatch) GetReleaseTime() *timestamppb.Timestamp {
 	return nil
 }
 
+func (x *PaymentBatch) GetLoanDeductions() []*LoanDeduction {
+	if x != nil {
+		return x.LoanDeductions
+	}
+	return nil
+}
+
 // PaymentFile is the file of a batch.
 type PaymentFile struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -869,7 +969,7 @@ type PaymentFile struct {
 
 func (x *PaymentFile) Reset() {
 	*x = PaymentFile{}
-	mi := &file_barrelhead_settlement_v1_payment_proto_msgTypes[5]
+	mi := &file_barrelhead_settlement_v1_payment_proto_msgTypes[6]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -881,7 +981,7 @@ func (x *PaymentFile) String() string {
 func (*PaymentFile) ProtoMessage() {}
 
 func (x *PaymentFile) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_settlement_v1_payment_proto_msgTypes[5]
+	mi := &file_barrelhead_settlement_v1_payment_proto_msgTypes[6]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -894,7 +994,7 @@ func (x *PaymentFile) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use PaymentFile.ProtoReflect.Descriptor instead.
 func (*PaymentFile) Descriptor() ([]byte, []int) {
-	return file_barrelhead_settlement_v1_payment_proto_rawDescGZIP(), []int{5}
+	return file_barrelhead_settlement_v1_payment_proto_rawDescGZIP(), []int{6}
 }
 
 func (x *PaymentFile) GetContent() []byte {
@@ -984,11 +1084,17 @@ const file_barrelhead_settlement_v1_payment_proto_rawDesc = "" +
 	"\x0eaccount_ending\x18\x06 \x01(\tR\raccountEnding\x121\n" +
 	"\x06amount\x18\a \x01(\v2\x19.barrelhead.type.v1.MoneyR\x06amount\x12 \n" +
 	"\vexplanation\x18\b \x01(\tR\vexplanation\x12\x18\n" +
-	"\areturns\x18\t \x01(\tR\areturns\"s\n" +
+	"\areturns\x18\t \x01(\tR\areturns\"\xcd\x01\n" +
+	"\rLoanDeduction\x12\x16\n" +
+	"\x06member\x18\x01 \x01(\tR\x06member\x12\x12\n" +
+	"\x04loan\x18\x02 \x01(\tR\x04loan\x125\n" +
+	"\binterest\x18\x03 \x01(\v2\x19.barrelhead.type.v1.MoneyR\binterest\x127\n" +
+	"\tprincipal\x18\x04 \x01(\v2\x19.barrelhead.type.v1.MoneyR\tprincipal\x12 \n" +
+	"\vexplanation\x18\x05 \x01(\tR\vexplanation\"s\n" +
 	"\x0eBlockedPayment\x12\x16\n" +
 	"\x06member\x18\x01 \x01(\tR\x06member\x121\n" +
 	"\x06amount\x18\x02 \x01(\v2\x19.barrelhead.type.v1.MoneyR\x06amount\x12\x16\n" +
-	"\x06reason\x18\x03 \x01(\tR\x06reason\"\x9f\x04\n" +
+	"\x06reason\x18\x03 \x01(\tR\x06reason\"\xf1\x04\n" +
 	"\fPaymentBatch\x12\x12\n" +
 	"\x04name\x18\x01 \x01(\tR\x04name\x12\x16\n" +
 	"\x06number\x18\x02 \x01(\tR\x06number\x12<\n" +
@@ -1002,19 +1108,22 @@ const file_barrelhead_settlement_v1_payment_proto_rawDesc = "" +
 	"\fprepare_time\x18\n" +
 	" \x01(\v2\x1a.google.protobuf.TimestampR\vprepareTime\x12\x1a\n" +
 	"\breleaser\x18\v \x01(\tR\breleaser\x12=\n" +
-	"\frelease_time\x18\f \x01(\v2\x1a.google.protobuf.TimestampR\vreleaseTime\"\xa3\x01\n" +
+	"\frelease_time\x18\f \x01(\v2\x1a.google.protobuf.TimestampR\vreleaseTime\x12P\n" +
+	"\x0floan_deductions\x18\r \x03(\v2'.barrelhead.settlement.v1.LoanDeductionR\x0eloanDeductions\"\xa3\x01\n" +
 	"\vPaymentFile\x12\x18\n" +
 	"\acontent\x18\x01 \x01(\fR\acontent\x12\x1b\n" +
 	"\tfile_name\x18\x02 \x01(\tR\bfileName\x12\x14\n" +
 	"\x05count\x18\x03 \x01(\x05R\x05count\x12/\n" +
 	"\x05total\x18\x04 \x01(\v2\x19.barrelhead.type.v1.MoneyR\x05total\x12\x16\n" +
-	"\x06sha256\x18\x05 \x01(\tR\x06sha256*\xac\x01\n" +
+	"\x06sha256\x18\x05 \x01(\tR\x06sha256*\xe9\x01\n" +
 	"\x0fEncumbranceKind\x12 \n" +
 	"\x1cENCUMBRANCE_KIND_UNSPECIFIED\x10\x00\x12 \n" +
 	"\x1cENCUMBRANCE_KIND_WITHHOLDING\x10\x01\x12\x19\n" +
 	"\x15ENCUMBRANCE_KIND_LEVY\x10\x02\x12\x19\n" +
 	"\x15ENCUMBRANCE_KIND_LIEN\x10\x03\x12\x1f\n" +
-	"\x1bENCUMBRANCE_KIND_ASSIGNMENT\x10\x04*\x81\x01\n" +
+	"\x1bENCUMBRANCE_KIND_ASSIGNMENT\x10\x04\x12 \n" +
+	"\x1cENCUMBRANCE_KIND_JOINT_PAYEE\x10\x05\x12\x19\n" +
+	"\x15ENCUMBRANCE_KIND_HEIR\x10\x06*\x81\x01\n" +
 	"\fPaymentState\x12\x1d\n" +
 	"\x19PAYMENT_STATE_UNSPECIFIED\x10\x00\x12\x1a\n" +
 	"\x16PAYMENT_STATE_PREPARED\x10\x01\x12\x1a\n" +
@@ -1039,7 +1148,7 @@ func file_barrelhead_settlement_v1_payment_proto_rawDescGZIP() []byte {
 }
 
 var file_barrelhead_settlement_v1_payment_proto_enumTypes = make([]protoimpl.EnumInfo, 3)
-var file_barrelhead_settlement_v1_payment_proto_msgTypes = make([]protoimpl.MessageInfo, 6)
+var file_barrelhead_settlement_v1_payment_proto_msgTypes = make([]protoimpl.MessageInfo, 7)
 var file_barrelhead_settlement_v1_payment_proto_goTypes = []any{
 	(EncumbranceKind)(0),          // 0: barrelhead.settlement.v1.EncumbranceKind
 	(PaymentState)(0),             // 1: barrelhead.settlement.v1.PaymentState
@@ -1047,33 +1156,37 @@ var file_barrelhead_settlement_v1_payment_proto_goTypes = []any{
 	(*PayeeAccount)(nil),          // 3: barrelhead.settlement.v1.PayeeAccount
 	(*Encumbrance)(nil),           // 4: barrelhead.settlement.v1.Encumbrance
 	(*Payment)(nil),               // 5: barrelhead.settlement.v1.Payment
-	(*BlockedPayment)(nil),        // 6: barrelhead.settlement.v1.BlockedPayment
-	(*PaymentBatch)(nil),          // 7: barrelhead.settlement.v1.PaymentBatch
-	(*PaymentFile)(nil),           // 8: barrelhead.settlement.v1.PaymentFile
-	(*timestamppb.Timestamp)(nil), // 9: google.protobuf.Timestamp
-	(*v1.Money)(nil),              // 10: barrelhead.type.v1.Money
+	(*LoanDeduction)(nil),         // 6: barrelhead.settlement.v1.LoanDeduction
+	(*BlockedPayment)(nil),        // 7: barrelhead.settlement.v1.BlockedPayment
+	(*PaymentBatch)(nil),          // 8: barrelhead.settlement.v1.PaymentBatch
+	(*PaymentFile)(nil),           // 9: barrelhead.settlement.v1.PaymentFile
+	(*timestamppb.Timestamp)(nil), // 10: google.protobuf.Timestamp
+	(*v1.Money)(nil),              // 11: barrelhead.type.v1.Money
 }
 var file_barrelhead_settlement_v1_payment_proto_depIdxs = []int32{
-	9,  // 0: barrelhead.settlement.v1.PayeeAccount.enter_time:type_name -> google.protobuf.Timestamp
-	9,  // 1: barrelhead.settlement.v1.PayeeAccount.verify_time:type_name -> google.protobuf.Timestamp
+	10, // 0: barrelhead.settlement.v1.PayeeAccount.enter_time:type_name -> google.protobuf.Timestamp
+	10, // 1: barrelhead.settlement.v1.PayeeAccount.verify_time:type_name -> google.protobuf.Timestamp
 	0,  // 2: barrelhead.settlement.v1.Encumbrance.kind:type_name -> barrelhead.settlement.v1.EncumbranceKind
-	10, // 3: barrelhead.settlement.v1.Encumbrance.limit:type_name -> barrelhead.type.v1.Money
-	9,  // 4: barrelhead.settlement.v1.Encumbrance.register_time:type_name -> google.protobuf.Timestamp
-	10, // 5: barrelhead.settlement.v1.Encumbrance.taken:type_name -> barrelhead.type.v1.Money
-	10, // 6: barrelhead.settlement.v1.Payment.amount:type_name -> barrelhead.type.v1.Money
-	10, // 7: barrelhead.settlement.v1.BlockedPayment.amount:type_name -> barrelhead.type.v1.Money
-	1,  // 8: barrelhead.settlement.v1.PaymentBatch.state:type_name -> barrelhead.settlement.v1.PaymentState
-	5,  // 9: barrelhead.settlement.v1.PaymentBatch.payments:type_name -> barrelhead.settlement.v1.Payment
-	6,  // 10: barrelhead.settlement.v1.PaymentBatch.blocked:type_name -> barrelhead.settlement.v1.BlockedPayment
-	10, // 11: barrelhead.settlement.v1.PaymentBatch.total:type_name -> barrelhead.type.v1.Money
-	9,  // 12: barrelhead.settlement.v1.PaymentBatch.prepare_time:type_name -> google.protobuf.Timestamp
-	9,  // 13: barrelhead.settlement.v1.PaymentBatch.release_time:type_name -> google.protobuf.Timestamp
-	10, // 14: barrelhead.settlement.v1.PaymentFile.total:type_name -> barrelhead.type.v1.Money
-	15, // [15:15] is the sub-list for method output_type
-	15, // [15:15] is the sub-list for method input_type
-	15, // [15:15] is the sub-list for extension type_name
-	15, // [15:15] is the sub-list for extension extendee
-	0,  // [0:15] is the sub-list for field type_name
+	11, // 3: barrelhead.settlement.v1.Encumbrance.limit:type_name -> barrelhead.type.v1.Money
+	10, // 4: barrelhead.settlement.v1.Encumbrance.register_time:type_name -> google.protobuf.Timestamp
+	11, // 5: barrelhead.settlement.v1.Encumbrance.taken:type_name -> barrelhead.type.v1.Money
+	11, // 6: barrelhead.settlement.v1.Payment.amount:type_name -> barrelhead.type.v1.Money
+	11, // 7: barrelhead.settlement.v1.LoanDeduction.interest:type_name -> barrelhead.type.v1.Money
+	11, // 8: barrelhead.settlement.v1.LoanDeduction.principal:type_name -> barrelhead.type.v1.Money
+	11, // 9: barrelhead.settlement.v1.BlockedPayment.amount:type_name -> barrelhead.type.v1.Money
+	1,  // 10: barrelhead.settlement.v1.PaymentBatch.state:type_name -> barrelhead.settlement.v1.PaymentState
+	5,  // 11: barrelhead.settlement.v1.PaymentBatch.payments:type_name -> barrelhead.settlement.v1.Payment
+	7,  // 12: barrelhead.settlement.v1.PaymentBatch.blocked:type_name -> barrelhead.settlement.v1.BlockedPayment
+	11, // 13: barrelhead.settlement.v1.PaymentBatch.total:type_name -> barrelhead.type.v1.Money
+	10, // 14: barrelhead.settlement.v1.PaymentBatch.prepare_time:type_name -> google.protobuf.Timestamp
+	10, // 15: barrelhead.settlement.v1.PaymentBatch.release_time:type_name -> google.protobuf.Timestamp
+	6,  // 16: barrelhead.settlement.v1.PaymentBatch.loan_deductions:type_name -> barrelhead.settlement.v1.LoanDeduction
+	11, // 17: barrelhead.settlement.v1.PaymentFile.total:type_name -> barrelhead.type.v1.Money
+	18, // [18:18] is the sub-list for method output_type
+	18, // [18:18] is the sub-list for method input_type
+	18, // [18:18] is the sub-list for extension type_name
+	18, // [18:18] is the sub-list for extension extendee
+	0,  // [0:18] is the sub-list for field type_name
 }
 
 func init() { file_barrelhead_settlement_v1_payment_proto_init() }
@@ -1087,7 +1200,7 @@ func file_barrelhead_settlement_v1_payment_proto_init() {
 			GoPackagePath: reflect.TypeOf(x{}).PkgPath(),
 			RawDescriptor: unsafe.Slice(unsafe.StringData(file_barrelhead_settlement_v1_payment_proto_rawDesc), len(file_barrelhead_settlement_v1_payment_proto_rawDesc)),
 			NumEnums:      3,
-			NumMessages:   6,
+			NumMessages:   7,
 			NumExtensions: 0,
 			NumServices:   0,
 		},
