@@ -36,6 +36,8 @@ type step struct {
 	Steps  []step `yaml:"steps"`
 	// Each runs the call (or Steps) once for each number of a range: {barrel: 1..24} sets ${barrel}.
 	Each map[string]string `yaml:"each"`
+	// DaysPass moves the clock of the four services on; nothing is called.
+	DaysPass int `yaml:"days_pass"`
 	// As is the login that calls.
 	As   string         `yaml:"as"`
 	Get  string         `yaml:"get"`
@@ -137,6 +139,10 @@ func (p *player) one(t *testing.T, s step) {
 	t.Helper()
 	if len(s.Steps) > 0 {
 		p.play(t, s.Steps)
+		return
+	}
+	if s.DaysPass > 0 {
+		p.clock.pass(s.DaysPass)
 		return
 	}
 	// What a neighbour will have applied can only be asked for.

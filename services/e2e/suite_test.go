@@ -3,6 +3,7 @@ package e2e
 
 import (
 	"context"
+	"sync/atomic"
 	"testing"
 	"time"
 
@@ -13,6 +14,7 @@ import (
 	"barrelhead.example/deploy/season"
 	"barrelhead.example/gateway"
 	"barrelhead.example/migrations"
+	"barrelhead.example/services/kit/clock"
 	"barrelhead.example/services/kit/config"
 	"barrelhead.example/services/kit/pgtest"
 	"barrelhead.example/services/settlement"
@@ -32,15 +34,26 @@ type world struct {
 	suite.Running
 	crew   *season.Crew
 	client *season.Client
+	clock  *shiftedClock
 	year   int32
 }
+
+// shiftedClock runs with the machine's, some days ahead of it. Only a program that starts the suite in its own process can
+// give it one.
+type shiftedClock struct{ ahead atomic.Int64 }
+
+// Now is the time of the services.
+func (c *shiftedClock) Now() time.Time { return time.Now().Add(time.Duration(c.ahead.Load())) }
+
+func (c *shiftedClock) pass(days int) { c.ahead.Add(int64(time.Duration(days) * 24 * time.Hour)) }
 
 // newWorld starts a suite on databases of its own and prepares a small cooperative in it.
 func newWorld(t *testing.T, size season.Size) *world {
 	t.Helper()
-	running := start(t)
+	clock := &shiftedClock{}
+	running := start(t, clock)
 	w := &world{
-		Running: running,
+		Running: running, clock: clock,
 		client:  season.NewClient(running.URL, 30*time.Second),
 		year:    int32(time.Now().Year()),
 	}
@@ -50,7 +63,7 @@ func newWorld(t *testing.T, size season.Size) *world {
 	return w
 }
 
-func start(t *testing.T) suite.Running {
+func start(t *testing.T, clock clock.Clock) suite.Running {
 	t.Helper()
 	databases := map[string]string{}
 	for _, schema := range migrations.Schemas() {
@@ -59,7 +72,7 @@ func start(t *testing.T) suite.Running {
 	ctx, stop := context.WithCancel(context.Background())
 	ready, ended := make(chan suite.Running, 1), make(chan error, 1)
 	o := suite.Options{
-		Home: t.TempDir(), Databases: databases, Listen: "127.0.0.1:0", Cooperative: fallowCreek, Bank: valleyBank, RefereeFee: refereeFee, Log: zaptest.NewLogger(t),
+		Home: t.TempDir(), Databases: databases, Listen: "127.0.0.1:0", Cooperative: fallowCreek, Bank: valleyBank, RefereeFee: refereeFee, Clock: clock, Log: zaptest.NewLogger(t),
 	}
 	go func() {
 		ended <- suite.Run(ctx, o, func(_ context.Context, r suite.Running) error {

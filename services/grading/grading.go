@@ -20,7 +20,6 @@ import (
 	"barrelhead.example/services/grading/internal/project"
 	"barrelhead.example/services/grading/internal/rpc"
 	"barrelhead.example/services/grading/internal/store"
-	"barrelhead.example/services/kit/clock"
 	"barrelhead.example/services/kit/config"
 	"barrelhead.example/services/kit/feed"
 	"barrelhead.example/services/kit/feedadmin"
@@ -102,7 +101,7 @@ func Serve(ctx context.Context, cfg Config, lis net.Listener) (err error) {
 	s := service{
 		cfg: cfg, log: log, db: db,
 		app: &app.App{
-			DB: db, Clock: clock.System, Zone: zone, Library: library,
+			DB: db, Clock: cfg.Time(), Zone: zone, Library: library,
 			Bench: store.Store{}, Readings: store.Store{}, Releases: store.Store{}, Controls: store.Store{}, Appeals: store.Store{},
 			Outside: store.Store{}, Oversight: store.Store{},
 			RereadsEnforced: cfg.EnforceRereads, Signer: signer,

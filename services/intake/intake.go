@@ -21,7 +21,6 @@ import (
 	"barrelhead.example/services/intake/internal/indicator"
 	"barrelhead.example/services/intake/internal/rpc"
 	"barrelhead.example/services/intake/internal/store"
-	"barrelhead.example/services/kit/clock"
 	"barrelhead.example/services/kit/config"
 	"barrelhead.example/services/kit/feed"
 	"barrelhead.example/services/kit/feedadmin"
@@ -134,7 +133,7 @@ func newApp(cfg Config) (*app.App, error) {
 		return nil, fmt.Errorf("reweigh_days is %d: it must not be below zero", cfg.ReweighDays)
 	}
 	return &app.App{
-		Store: store.Store{}, Clock: clock.System, Site: cfg.Cooperative.Site, Unit: unit, Zone: zone,
+		Store: store.Store{}, Clock: cfg.Time(), Site: cfg.Cooperative.Site, Unit: unit, Zone: zone,
 		Expect: domain.Expect(unit, domain.Bands(cfg.UsualWeights), cfg.TareVariance), Codes: domain.SecureCodes,
 		ReweighDays: cmp.Or(cfg.ReweighDays, domain.DefaultReweighDays),
 	}, nil

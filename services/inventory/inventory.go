@@ -21,7 +21,6 @@ import (
 	"barrelhead.example/services/inventory/internal/project"
 	"barrelhead.example/services/inventory/internal/rpc"
 	"barrelhead.example/services/inventory/internal/store"
-	"barrelhead.example/services/kit/clock"
 	"barrelhead.example/services/kit/config"
 	"barrelhead.example/services/kit/feed"
 	"barrelhead.example/services/kit/feedadmin"
@@ -93,7 +92,7 @@ func open(ctx context.Context, cfg Config) (*service, error) {
 	s := &service{
 		cfg: cfg, log: log, db: db,
 		app: (&app.App{
-			DB: db, Clock: clock.System, Unit: unit, Currency: cfg.Cooperative.Currency, Site: cfg.Cooperative.Site, Zone: zone,
+			DB: db, Clock: cfg.Time(), Unit: unit, Currency: cfg.Cooperative.Currency, Site: cfg.Cooperative.Site, Zone: zone,
 			Stock: store.Store{}, Lots: store.Store{},
 		}).Ready(),
 	}

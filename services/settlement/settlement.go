@@ -15,7 +15,6 @@ import (
 	"barrelhead.example/migrations"
 	feedv1 "barrelhead.example/proto/gen/barrelhead/feed/v1"
 	settlementv1 "barrelhead.example/proto/gen/barrelhead/settlement/v1"
-	"barrelhead.example/services/kit/clock"
 	"barrelhead.example/services/kit/config"
 	"barrelhead.example/services/kit/feed"
 	"barrelhead.example/services/kit/feedadmin"
@@ -212,7 +211,7 @@ func build(cfg Config, db *pg.DB) (*app.App, error) {
 	}
 	return &app.App{
 		Fee: fee,
-		DB:  db, Clock: clock.System, Store: store.Store{}, Policy: policy,
+		DB:  db, Clock: cfg.Time(), Store: store.Store{}, Policy: policy,
 		Terms: domain.Terms{Unit: quantity.Unit(cfg.Cooperative.Unit), Currency: cfg.Cooperative.Currency}, Zone: zone,
 		House: cfg.Cooperative.Name,
 		From: payment.Originator{

@@ -22,6 +22,7 @@ import (
 	"barrelhead.example/services/grading"
 	"barrelhead.example/services/intake"
 	"barrelhead.example/services/inventory"
+	"barrelhead.example/services/kit/clock"
 	"barrelhead.example/services/kit/config"
 	"barrelhead.example/services/kit/pgrun"
 	"barrelhead.example/services/settlement"
@@ -50,7 +51,9 @@ type Options struct {
 	// Bank and RefereeFee are what settlement pays and charges with; see settlement.Config.
 	Bank       settlement.Bank
 	RefereeFee settlement.RefereeFee
-	Log        *zap.Logger
+	// Clock is what the four services go by, for tests; nil is the machine's. The gateway always goes by the machine's.
+	Clock clock.Clock
+	Log   *zap.Logger
 }
 
 // Running is a suite that answers.
@@ -142,7 +145,7 @@ func (o Options) serve(ctx context.Context, ready func(context.Context, Running)
 	for name, lis := range listeners {
 		settings[name] = config.Service{
 			Name: name, Listen: lis.Addr().String(), Database: config.Database{URL: o.Databases[name]},
-			TLS: certs.Files(o.certDir(), name), Peers: peers, Cooperative: o.Cooperative, LogLevel: "warn",
+			TLS: certs.Files(o.certDir(), name), Peers: peers, Cooperative: o.Cooperative, LogLevel: "warn", Clock: o.Clock,
 		}
 	}
 	g, ctx := errgroup.WithContext(ctx)

@@ -8,6 +8,7 @@ import (
 	"strings"
 	"time"
 
+	"barrelhead.example/services/kit/clock"
 	"barrelhead.example/services/kit/mtls"
 )
 
@@ -31,6 +32,16 @@ type Service struct {
 	OTLPEndpoint string `json:"otlp_endpoint"`
 	// Reflection answers gRPC reflection. For development only.
 	Reflection bool `json:"reflection"`
+	// Clock is for tests in the same process, e.g. of a deadline weeks away; nil is the machine's. No file can set it.
+	Clock clock.Clock `json:"-"`
+}
+
+// Time is the clock the service goes by.
+func (s Service) Time() clock.Clock {
+	if s.Clock == nil {
+		return clock.System
+	}
+	return s.Clock
 }
 
 // Database says where the schema of the service lives.
