@@ -85,7 +85,7 @@ func TestServiceReadsAnIndicator(t *testing.T) {
 	scale.Put(684_500)
 	client := intakev1.NewIndicatorServiceClient(conn)
 	require.Eventually(t, func() bool {
-		got, err := client.CaptureIndication(dock, &intakev1.CaptureIndicationRequest{Scale: "scales/2"})
+		got, err := client.CaptureIndication(dock, &intakev1.CaptureIndicationRequest{RequestId: uuid.NewString(), Scale: "scales/2"})
 		return err == nil && got.GetWeight().GetValue() == "684.5"
 	}, 20*time.Second, 10*time.Millisecond)
 	stop()

@@ -8,6 +8,7 @@ import (
 	"errors"
 	"fmt"
 	"net"
+	"time"
 
 	"go.uber.org/zap"
 	"golang.org/x/sync/errgroup"
@@ -46,6 +47,32 @@ type Config struct {
 	// Indicators connects the indicators of scales, by the id of the scale: "2" for scales/2. A scale without one is read by
 	// eye. Every replica reads each indicator for itself, so all must be given the same, and reach them.
 	Indicators Indicators `json:"indicators"`
+	// CaptureAge is how long a weight captured from an indicator may be used for a weighing; absent or zero means 5 minutes.
+	CaptureAge config.Duration `json:"capture_age"`
+	// RetentionDays is for how many days portions of samples are kept; absent or zero means 365.
+	RetentionDays RetentionDays `json:"retention_days"`
+}
+
+// RetentionDays is for how many days portions A (laboratory), B (member) and C (referee) are kept. The law and the time for
+// appeals decide how few are too few.
+type RetentionDays struct {
+	A int `json:"a"`
+	B int `json:"b"`
+	C int `json:"c"`
+}
+
+// Check refuses less than nothing.
+func (r RetentionDays) Check() []config.Fault {
+	var faults []config.Fault
+	for _, p := range []struct {
+		path string
+		days int
+	}{{"a", r.A}, {"b", r.B}, {"c", r.C}} {
+		if p.days < 0 {
+			faults = append(faults, config.Fault{Path: p.path, Message: fmt.Sprintf("is %d, must not be below zero", p.days)})
+		}
+	}
+	return faults
 }
 
 // Indicators has the settings of each scale with an indicator.
@@ -56,6 +83,9 @@ func (c Config) Check() []config.Fault {
 	faults := c.Service.Check()
 	for _, f := range c.Indicators.Check() {
 		faults = append(faults, config.Fault{Path: "indicators." + f.Path, Message: f.Message})
+	}
+	if c.CaptureAge < 0 {
+		faults = append(faults, config.Fault{Path: "capture_age", Message: fmt.Sprintf("is %s, must not be below zero", time.Duration(c.CaptureAge))})
 	}
 	return faults
 }
@@ -132,10 +162,16 @@ func newApp(cfg Config) (*app.App, error) {
 	if cfg.ReweighDays < 0 {
 		return nil, fmt.Errorf("reweigh_days is %d: it must not be below zero", cfg.ReweighDays)
 	}
+	indicated := map[string]bool{}
+	for id := range cfg.Indicators {
+		indicated[id] = true
+	}
 	return &app.App{
 		Store: store.Store{}, Clock: cfg.Time(), Site: cfg.Cooperative.Site, Unit: unit, Zone: zone,
 		Expect: domain.Expect(unit, domain.Bands(cfg.UsualWeights), cfg.TareVariance), Codes: domain.SecureCodes,
 		ReweighDays: cmp.Or(cfg.ReweighDays, domain.DefaultReweighDays),
+		Indicated:   indicated, CaptureAge: cmp.Or(time.Duration(cfg.CaptureAge), domain.DefaultCaptureAge),
+		Retention: domain.Retention(cfg.RetentionDays),
 	}, nil
 }
 

@@ -307,9 +307,18 @@ func (i Indicator) shown(ctx context.Context, request proto.Message, scale strin
 	}, nil
 }
 
-// CaptureIndication answers what the scale shows.
-func (i Indicator) CaptureIndication(ctx context.Context, r *intakev1.CaptureIndicationRequest) (*intakev1.Indication, error) {
+// GetIndication answers what the scale shows.
+func (i Indicator) GetIndication(ctx context.Context, r *intakev1.GetIndicationRequest) (*intakev1.Indication, error) {
 	return i.shown(ctx, r, r.GetScale())
+}
+
+// CaptureIndication answers what the scale shows, under a name of its own for each request.
+func (i Indicator) CaptureIndication(ctx context.Context, r *intakev1.CaptureIndicationRequest) (*intakev1.Indication, error) {
+	shown, err := i.shown(ctx, r, r.GetScale())
+	if err == nil {
+		shown.Name = r.GetScale() + "/indications/" + r.GetRequestId()
+	}
+	return shown, err
 }
 
 // WatchIndication shows one weight and then nothing new until the caller leaves.

@@ -47,6 +47,7 @@ func newMapper(ctx context.Context, s Services) (http.Handler, error) {
 	for _, err := range []error{
 		intakev1.RegisterIntakeServiceHandlerClient(ctx, mux, intakev1.NewIntakeServiceClient(s.Intake)),
 		intakev1.RegisterIndicatorServiceHandlerClient(ctx, mux, intakev1.NewIndicatorServiceClient(s.Intake)),
+		intakev1.RegisterDockTermsServiceHandlerClient(ctx, mux, intakev1.NewDockTermsServiceClient(s.Intake)),
 		gradingv1.RegisterGradingServiceHandlerClient(ctx, mux, gradingv1.NewGradingServiceClient(s.Grading)),
 		inventoryv1.RegisterInventoryServiceHandlerClient(ctx, mux, inventoryv1.NewInventoryServiceClient(s.Inventory)),
 		settlementv1.RegisterSettlementServiceHandlerClient(ctx, mux, settlementv1.NewSettlementServiceClient(s.Settlement)),

@@ -4,6 +4,7 @@ import (
 	"strconv"
 	"strings"
 
+	"github.com/google/uuid"
 	"google.golang.org/grpc/codes"
 
 	"barrelhead.example/gateway/internal/rest"
@@ -67,9 +68,12 @@ func (s *site) shownWeight(v *visit, f *form) (*shownWeight, error) {
 	if s.captured(v, f) {
 		return &shownWeight{Weight: f.Value("captured") + " " + words(s.Cooperative.Unit), Message: "Taken from the scale for this barrel.", Captured: true}, nil
 	}
-	shown, err := s.indicators.CaptureIndication(v.ctx, &intakev1.CaptureIndicationRequest{Scale: f.Value("scale")})
-	if err == nil {
+	shown, err := s.indicators.GetIndication(v.ctx, &intakev1.GetIndicationRequest{Scale: f.Value("scale")})
+	switch {
+	case err == nil && shown.GetState() == intakev1.IndicationState_INDICATION_STATE_STABLE:
 		return &shownWeight{Weight: mass(shown.GetWeight()), Message: sentence(shown.GetMessage())}, nil
+	case err == nil:
+		return &shownWeight{Weight: "–", Message: sentence(shown.GetMessage())}, nil
 	}
 	refusal, code := rest.Explain(v.Context(), err)
 	switch {
@@ -91,19 +95,37 @@ type shownWeight struct {
 
 // captured reports whether the form carries a weight the gateway took from the scale for this very request.
 func (s *site) captured(v *visit, f *form) bool {
-	return f.Value("captured") != "" && session.Sealed(v.who.Token, f.Value("seal"), f.RequestID, f.Value("scale"), f.Value("captured"), f.Value("raw"))
+	return f.Value("captured") != "" && session.Sealed(v.who.Token, f.Value("seal"), f.RequestID, f.Value("scale"), f.Value("captured"), f.Value("indication"))
 }
 
 // capture takes the weight as it stands and seals it into the form: should the service ask why it is unusual, or its
 // answer be lost, the same weight is sent again.
 func (s *site) capture(v *visit, f *form) error {
-	shown, err := s.indicators.CaptureIndication(v.ctx, &intakev1.CaptureIndicationRequest{Scale: f.Value("scale")})
+	shown, err := s.indicators.CaptureIndication(v.ctx, &intakev1.CaptureIndicationRequest{RequestId: uuid.NewString(), Scale: f.Value("scale")})
+	weight, name := shown.GetWeight().GetValue(), shown.GetName()
 	if err != nil {
-		return err
+		// What was taken from this barrel before, for a page that never came back, is still good.
+		refusal, _ := rest.Explain(v.Context(), err)
+		if refusal.Metadata["state"] != "NOT_MOVED" {
+			return err
+		}
+		weight, name = refusal.Metadata["weight"], refusal.Metadata["indication"]
 	}
-	f.values["captured"], f.values["raw"] = shown.GetWeight().GetValue(), shown.GetRawIndication()
-	f.values["seal"] = session.Seal(v.who.Token, f.RequestID, f.Value("scale"), f.Value("captured"), f.Value("raw"))
+	f.values["captured"], f.values["indication"] = weight, name
+	f.values["seal"] = session.Seal(v.who.Token, f.RequestID, f.Value("scale"), weight, name)
 	return nil
+}
+
+// sendCaptured lets go of a captured weight that cannot serve this barrel, so that the next try takes it anew.
+func (s *site) sendCaptured(v *visit, f *form, req *intakev1.WeighBarrelRequest) (*intakev1.Barrel, error) {
+	req.Indication = f.Value("indication")
+	barrel, err := s.intake.WeighBarrel(v.ctx, req)
+	if err != nil {
+		if refusal, _ := rest.Explain(v.Context(), err); refusal.Metadata["field"] == "indication" || refusal.Metadata["state"] == "USED" {
+			f.values["captured"] = ""
+		}
+	}
+	return barrel, err
 }
 
 // sendWeighing sends the weight from the scale, or one that was typed.
@@ -124,8 +146,7 @@ func (s *site) sendWeighing(v *visit, f *form) (*intakev1.Barrel, error) {
 				return nil, err
 			}
 		}
-		req.Gross, req.RawIndication, req.Stable = s.typedMass(f.Value("captured")), f.Value("raw"), true
-		return s.intake.WeighBarrel(v.ctx, req)
+		return s.sendCaptured(v, f, req)
 	}
 	req.Gross, req.RawIndication, req.Manual = s.typedMass(f.Value("gross")), f.Value("gross"), true
 	return s.sendTyped(v, req)

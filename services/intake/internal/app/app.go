@@ -28,6 +28,12 @@ type App struct {
 	Expect domain.Expectations
 	// ReweighDays is how long after closing a member may have a barrel weighed again.
 	ReweighDays int
+	// Indicated are the scales with an indicator, by id.
+	Indicated map[string]bool
+	// CaptureAge is how long a captured weight may be used.
+	CaptureAge time.Duration
+	// Retention is how long portions of samples are kept.
+	Retention domain.Retention
 	// Codes draws blind sample codes.
 	Codes domain.CodeSource
 }

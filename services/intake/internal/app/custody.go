@@ -1,7 +1,10 @@
 package app
 
 import (
+	"cmp"
 	"context"
+
+	"google.golang.org/protobuf/types/known/timestamppb"
 
 	intakev1 "barrelhead.example/proto/gen/barrelhead/intake/v1"
 	"barrelhead.example/services/intake/internal/domain"
@@ -25,22 +28,44 @@ func (a *App) RecordCustody(ctx context.Context, q pg.Querier, code, letter stri
 		return nil, nil, err
 	}
 	i := int(letter[0] - 'A')
-	before := all[i]
-	if e, err = before.Add(e, a.date(e.Time)); err != nil {
-		return nil, nil, err
-	}
-	if err := a.Store.InsertCustody(ctx, q, before, e); err != nil {
+	e, facts, err := a.addCustody(ctx, q, all[i], e)
+	if err != nil {
 		return nil, nil, err
 	}
 	all[i].Events = append(all[i].Events, e)
-	sample, event := before.SampleName(), message.CustodyEvent(e)
-	facts := fact(sample, e.Time, &intakev1.SampleCustodyRecorded{Sample: sample, Portion: message.PortionOf(letter), Event: event})
-	if e.Gap != "" && before.Broken() == "" {
+	return all, facts, nil
+}
+
+// addCustody records an event of a portion, and that the chain broke where it is the first to show it.
+func (a *App) addCustody(ctx context.Context, q pg.Querier, p domain.Portion, e domain.CustodyEvent) (domain.CustodyEvent, []feed.Fact, error) {
+	e, err := p.Add(e, a.date(e.Time), a.Retention)
+	if err != nil {
+		return e, nil, err
+	}
+	if err := a.Store.InsertCustody(ctx, q, p, e); err != nil {
+		return e, nil, err
+	}
+	sample, portion, event := p.SampleName(), message.PortionOf(p.Letter), message.CustodyEvent(e)
+	facts := fact(sample, e.Time, &intakev1.SampleCustodyRecorded{Sample: sample, Portion: portion, Event: event})
+	if e.Gap != "" && p.Broken() == "" {
 		facts = append(facts, fact(sample, e.Time, &intakev1.SampleCustodyBroken{
-			Sample: sample, Portion: message.PortionOf(letter), Reason: e.Gap, Event: event,
+			Sample: sample, Portion: portion, Reason: e.Gap, Event: event, BreakTime: event.GetEventTime(), SinceTime: timestamppb.New(p.Since(e)),
 		})...)
 	}
-	return all, facts, nil
+	return e, facts, nil
+}
+
+// PortionsDue lists a page of the portions whose time is over on a date, today if it is empty, and reports whether more follow.
+func (a *App) PortionsDue(ctx context.Context, q pg.Querier, f domain.DueFilter) ([]domain.PortionDue, bool, error) {
+	f.Date = cmp.Or(f.Date, a.Today())
+	if err := domain.DueDate(f.Date); err != nil {
+		return nil, false, err
+	}
+	size := f.Limit
+	f.Limit = withNext(size)
+	found, err := a.Store.PortionsDue(ctx, q, f)
+	page, more := cut(found, size)
+	return page, more, err
 }
 
 // Custody reads the portions of a sample the caller may see, A to C.

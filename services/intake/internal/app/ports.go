@@ -17,6 +17,7 @@ type Store interface {
 	scales
 	tickets
 	barrels
+	captures
 	reweighs
 	custody
 	rejects
@@ -86,6 +87,17 @@ type barrels interface {
 	InsertSample(ctx context.Context, q pg.Querier, b domain.Barrel, drawer string) (bool, error)
 }
 
+type captures interface {
+	// LockCaptures keeps two captures on one scale apart.
+	LockCaptures(ctx context.Context, q pg.Querier, scale string) error
+	// LastCapture is nil before the first.
+	LastCapture(ctx context.Context, q pg.Querier, scale string) (*domain.Capture, error)
+	Capture(ctx context.Context, q pg.Querier, scale string, id uuid.UUID) (domain.Capture, error)
+	// Captures are newest first; the zero PageKey begins at the newest.
+	Captures(ctx context.Context, q pg.Querier, scale string, before domain.PageKey, limit int) ([]domain.Capture, error)
+	InsertCapture(ctx context.Context, q pg.Querier, c domain.Capture) error
+}
+
 type reweighs interface {
 	// LockReviews keeps re-weighs and decisions on reviews apart: re-weighs share it.
 	LockReviews(ctx context.Context, q pg.Querier, exclusive bool) error
@@ -103,6 +115,8 @@ type custody interface {
 	// Custody has portions A, B and C, also those without events.
 	Custody(ctx context.Context, q pg.Querier, code string) ([]domain.Portion, error)
 	InsertCustody(ctx context.Context, q pg.Querier, p domain.Portion, e domain.CustodyEvent) error
+	// PortionsDue are longest overdue first.
+	PortionsDue(ctx context.Context, q pg.Querier, f domain.DueFilter) ([]domain.PortionDue, error)
 }
 
 type rejects interface {

@@ -19,6 +19,11 @@ func (a *App) ReweighBarrel(ctx context.Context, q pg.Querier, barrel uuid.UUID,
 		return r, nil, err
 	}
 	r.Weigher, r.Time = access.From(ctx).Login, a.now()
+	shown := domain.Weighing{Gross: r.Gross, RawIndication: r.RawIndication, Stable: r.Stable, Manual: r.Manual}
+	if shown, err = a.fromScale(ctx, q, shown, r.Scale, r.Capture, r.Time, false); err != nil {
+		return r, nil, err
+	}
+	r.Gross, r.RawIndication, r.Stable = shown.Gross, shown.RawIndication, shown.Stable
 	if r, err = m.Judge(r, a.Unit, a.Zone); err != nil {
 		return r, nil, err
 	}

@@ -24,10 +24,17 @@ func (a *App) WeighBarrel(ctx context.Context, q pg.Querier, b domain.Barrel) (d
 	if err := b.VetPaper(b.WeighTime, b.RecordTime, a.Zone); err != nil {
 		return b, nil, err
 	}
+	if b.Weighing, err = a.fromScale(ctx, q, b.Weighing, b.Scale, b.Capture, at, !b.WeighTime.IsZero()); err != nil {
+		return b, nil, err
+	}
 	place, err := a.Store.Place(ctx, q, b)
 	if err != nil {
 		return b, nil, err
 	}
+	if b.Container, err = place.Asset.Is(b.Container); err != nil {
+		return b, nil, err
+	}
+	place.Asset.Container = b.Container
 	if b.Warnings, err = place.Weigh(b.Weighing, a.Expect); err != nil {
 		return b, nil, err
 	}

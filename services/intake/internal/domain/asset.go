@@ -1,6 +1,7 @@
 package domain
 
 import (
+	"cmp"
 	"fmt"
 	"time"
 
@@ -42,6 +43,15 @@ func (a Asset) Validate() error {
 	default:
 		return nil
 	}
+}
+
+// Is says what a drum is: what it was registered as, else what the dock said. FIELD_INVALID when both differ.
+func (a Asset) Is(said Container) (Container, error) {
+	if a.Container == Unregistered || said == Unregistered || said == a.Container {
+		return cmp.Or(a.Container, said), nil
+	}
+	return said, invalid("container", "drum %s is registered as %s, but %s was said: read the tag again, or have it registered anew", a.Tag,
+		usualWeights[a.Container].words, usualWeights[said].words)
 }
 
 // MayBeFilled refuses a drum that was taken out of use.

@@ -1,6 +1,7 @@
 package domain
 
 import (
+	"cmp"
 	"fmt"
 	"time"
 )
@@ -23,6 +24,38 @@ const (
 	longestJourney = 72 * time.Hour
 	keepDays       = 365
 )
+
+// Retention is for how many days portions A, B and C are kept.
+type Retention struct{ A, B, C int }
+
+// Days are those of a portion; 365 where nothing is said.
+func (r Retention) Days(letter string) int {
+	return cmp.Or(map[string]int{"A": r.A, "B": r.B, "C": r.C}[letter], keepDays)
+}
+
+// PortionDue is a portion whose time is over and that nobody said to have discarded.
+type PortionDue struct {
+	Sample, Letter, Seal, Place, Expires string
+	Last                                 CustodyKind
+}
+
+// SampleName is the resource name of the sample.
+func (d PortionDue) SampleName() string { return Portion{Sample: d.Sample}.SampleName() }
+
+// DueDate refuses what is no date.
+func DueDate(date string) error {
+	if isDate(date) {
+		return nil
+	}
+	return invalid("due_date", "%q is not a date such as 2027-09-14", date)
+}
+
+// DueFilter selects a page of portions due on a date, by date, sample and letter after those of the page before.
+type DueFilter struct {
+	Date                      string
+	AfterDate, Sample, Letter string
+	Limit                     int
+}
 
 // CustodyEvent is one thing that happened to a portion.
 type CustodyEvent struct {
@@ -105,13 +138,13 @@ func (p Portion) Broken() string {
 }
 
 // Add judges what is said to have happened. What cannot be is refused; what should not have been is a gap, because hiding
-// it would be worse. today is the local date of the event.
-func (p Portion) Add(e CustodyEvent, today string) (CustodyEvent, error) {
+// it would be worse. today is the local date of the event, keep says how long the house keeps portions.
+func (p Portion) Add(e CustodyEvent, today string, keep Retention) (CustodyEvent, error) {
 	if err := p.mayAdd(e); err != nil {
 		return e, err
 	}
 	var err error
-	if e.Expires, err = expiry(e, today); err != nil {
+	if e.Expires, err = expiry(e, today, keep.Days(p.Letter)); err != nil {
 		return e, err
 	}
 	e.Ordinal = len(p.Events) + 1
@@ -136,18 +169,35 @@ func (p Portion) mayAdd(e CustodyEvent) error {
 	return nil
 }
 
-func expiry(e CustodyEvent, today string) (string, error) {
+func expiry(e CustodyEvent, today string, keep int) (string, error) {
 	switch {
 	case e.Kind != Sealed && e.Expires != "":
 		return "", invalid("expire_date", "only a new seal sets the date: leave it out")
 	case e.Kind != Sealed:
 		return "", nil
 	case e.Expires == "":
-		return e.Time.AddDate(0, 0, keepDays).Format(time.DateOnly), nil
+		return later(today, keep), nil
 	case !isDate(e.Expires) || e.Expires < today:
 		return "", invalid("expire_date", "%q is not a date from %s on", e.Expires, today)
 	}
 	return e.Expires, nil
+}
+
+// later is a date so many days after another.
+func later(date string, days int) string {
+	t, err := time.Parse(time.DateOnly, date)
+	if err != nil {
+		return date
+	}
+	return t.AddDate(0, 0, days).Format(time.DateOnly)
+}
+
+// Since is the last time the chain is known to have held before the event at place i.
+func (p Portion) Since(e CustodyEvent) time.Time {
+	if e.Ordinal < 2 || e.Ordinal-2 >= len(p.Events) {
+		return e.Time
+	}
+	return p.Events[e.Ordinal-2].Time
 }
 
 // gap is why the chain does not hold at e, or empty.

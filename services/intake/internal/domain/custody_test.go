@@ -23,7 +23,7 @@ func follow(t require.TestingT, steps ...happened) domain.Portion {
 	p := domain.Portion{Sample: "2C4D6F8HJ", Letter: "C"}
 	for _, s := range steps {
 		at := drawn.Add(time.Duration(s.hours) * time.Hour)
-		e, err := p.Add(domain.CustodyEvent{Kind: s.kind, Place: s.place, Seal: s.seal, Time: at}, at.Format(time.DateOnly))
+		e, err := p.Add(domain.CustodyEvent{Kind: s.kind, Place: s.place, Seal: s.seal, Time: at}, at.Format(time.DateOnly), domain.Retention{})
 		require.NoError(t, err)
 		p.Events = append(p.Events, e)
 	}
@@ -67,7 +67,7 @@ func TestChainOfCustody(t *testing.T) {
 func TestCustodyThatCannotBe(t *testing.T) {
 	t.Parallel()
 	refused := func(p domain.Portion, e domain.CustodyEvent) *domain.Refusal {
-		_, err := p.Add(e, "2026-09-14")
+		_, err := p.Add(e, "2026-09-14", domain.Retention{})
 		var r *domain.Refusal
 		require.ErrorAs(t, err, &r)
 		return r
@@ -99,7 +99,7 @@ func TestPortionIsInOnePlace(t *testing.T) {
 				}).Draw(t, "kind"),
 				Place: rapid.SampledFrom([]string{"dock", "laboratory", "office"}).Draw(t, "place"),
 				Seal:  rapid.SampledFrom([]string{"S-0", "S-1"}).Draw(t, "seal"), Time: at,
-			}, at.Format(time.DateOnly))
+			}, at.Format(time.DateOnly), domain.Retention{})
 			require.NoError(t, err)
 			stays := e.Kind == domain.Moved && !p.InTransit() || e.Kind == domain.Received && p.InTransit() ||
 				e.Kind != domain.Moved && e.Kind != domain.Received && !p.InTransit() && e.Place == p.Place()

@@ -25,12 +25,14 @@ type Reweigh struct {
 	Scale         string
 	CheckOrdinal  int64
 	RawIndication string
-	Stable        bool
-	SealIntact    bool
-	Manual        bool
-	Reason        string
-	Weigher       string
-	Time          time.Time
+	// Capture is the weight taken from the scale it rests on; uuid.Nil without one.
+	Capture    uuid.UUID
+	Stable     bool
+	SealIntact bool
+	Manual     bool
+	Reason     string
+	Weigher    string
+	Time       time.Time
 	// Doubted is true when the next check of its scale failed.
 	Doubted bool
 }

@@ -112,6 +112,10 @@ type Barrel struct {
 	CropYear int
 	Weighing
 	Scale string
+	// Capture is the weight taken from the scale it rests on; uuid.Nil without one.
+	Capture uuid.UUID
+	// Container is what the drum was when it was weighed, empty when nobody knew.
+	Container Container
 	// CheckOrdinal is the number of checks its scale had seen when the barrel stood on it.
 	CheckOrdinal int64
 	// KnownChecks is how many checks the scale had seen when the barrel was decided on.

@@ -8,6 +8,9 @@ type WeigherLine struct {
 	Barrels    int64
 	Manual     int64
 	Overridden int64
+	// Captured rest on a weight taken from the scale; Offline were neither that nor typed.
+	Captured int64
+	Offline  int64
 }
 
 // Span is a stretch of time, its end not included.

@@ -72,6 +72,13 @@ func (r *Reader) Latest() Indication {
 	return r.tracker.at(r.clock.Now())
 }
 
+// Doubt calls the indicator stuck, for the reason given, until it is seen to move. It continues "scale 2 ".
+func (r *Reader) Doubt(why string) {
+	r.mu.Lock()
+	defer r.mu.Unlock()
+	r.tracker.doubt = why
+}
+
 // Lines is how many whole lines have been read.
 func (r *Reader) Lines() uint64 {
 	r.mu.Lock()

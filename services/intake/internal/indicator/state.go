@@ -43,6 +43,8 @@ type Indication struct {
 	ReceiveTime time.Time
 	// StableSince is when the weight began to stand still; only when Stable.
 	StableSince time.Time
+	// MovedTime is when the scale was last seen to move; zero if never since it is read.
+	MovedTime time.Time
 }
 
 // Limits are those of the scale the indicator belongs to.

@@ -36,6 +36,15 @@ type tracker struct {
 	// equal counts lines in a row that stand still at one weight, since equalAt.
 	equal   int
 	equalAt time.Time
+
+	// rest is the weight it last stood still at, if it ever did.
+	rest   quantity.Mass
+	rested bool
+	// off counts lines in a row that are not at rest; movedAt is when there were enough of them to believe.
+	off     int
+	movedAt time.Time
+	// doubt says why nothing counts before it moves; see Reader.Doubt.
+	doubt string
 }
 
 func newTracker(s Settings, unit quantity.Unit) (*tracker, error) {
@@ -64,7 +73,7 @@ func (t *tracker) tooLong(raw []byte, at time.Time) {
 
 // broken forgets what led up to now: the next connection may be to another state of the scale.
 func (t *tracker) broken() {
-	t.newestAt, t.run, t.equal = time.Time{}, 0, 0
+	t.newestAt, t.run, t.equal, t.off = time.Time{}, 0, 0, 0
 }
 
 func (t *tracker) take(r reading, at time.Time) {
@@ -83,6 +92,24 @@ func (t *tracker) take(r reading, at time.Time) {
 		t.equal, t.equalAt = 1, at
 	}
 	t.newest, t.newestAt = r, at
+	t.follow(r, at)
+}
+
+// follow notes whether the scale moves. A line that cannot be read, or is not of the load, says nothing about it.
+func (t *tracker) follow(r reading, at time.Time) {
+	atRest := r.state == Stable && (!t.rested || r.weight == t.rest)
+	switch {
+	case at.Sub(t.wokeAt) < wake:
+	case atRest:
+		t.off = 0
+	case r.state == Stable, r.state == Moving, r.state == OverRange, r.state == UnderLoad:
+		if t.off++; t.off >= agreeing {
+			t.movedAt, t.doubt = at, ""
+		}
+	}
+	if r.state == Stable && t.settled() {
+		t.rest, t.rested, t.off = r.weight, true, 0
+	}
 }
 
 func (t *tracker) silence() time.Duration { return time.Duration(t.settings.SilentAfter) }
@@ -90,7 +117,7 @@ func (t *tracker) silence() time.Duration { return time.Duration(t.settings.Sile
 // at is what is known at an instant not before the newest line.
 func (t *tracker) at(now time.Time) Indication {
 	r := t.newest
-	i := Indication{State: r.state, Message: describe(r, t.unit), Weighed: r.weighed, Weight: r.weight, Raw: r.raw, ReceiveTime: t.newestAt}
+	i := Indication{State: r.state, Message: describe(r, t.unit), Weighed: r.weighed, Weight: r.weight, Raw: r.raw, ReceiveTime: t.newestAt, MovedTime: t.movedAt}
 	switch {
 	case t.newestAt.IsZero():
 		return Indication{State: Silent, Message: "is connected, but its indicator has sent nothing yet: check that continuous output is on"}
@@ -108,6 +135,8 @@ func (t *tracker) at(now time.Time) Indication {
 		i.State = Stuck
 		i.Message = fmt.Sprintf("has not moved off %s %s for %d min: take the load off and see that it returns to zero",
 			r.weight, strings.ToLower(string(t.unit)), t.ranFor()/60)
+	case t.doubt != "":
+		i.State, i.Message = Stuck, t.doubt
 	default:
 		i.StableSince = t.equalAt
 	}

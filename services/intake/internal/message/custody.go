@@ -54,3 +54,10 @@ func (Writer) SampleCustody(all []domain.Portion) *intakev1.SampleCustody {
 	}
 	return out
 }
+
+// PortionDue writes a portion whose time is over.
+func PortionDue(d domain.PortionDue) *intakev1.PortionDue {
+	return &intakev1.PortionDue{
+		Sample: d.SampleName(), Portion: portions[d.Letter], Seal: d.Seal, Place: d.Place, ExpireDate: d.Expires, LastKind: custodyKinds[d.Last],
+	}
+}

@@ -42,6 +42,7 @@ func (w Writer) Barrel(b domain.Barrel) *intakev1.Barrel {
 		Gross: w.mass(b.Gross), Tare: w.mass(b.Tare), TareKind: tareKinds[b.TareKind], Net: w.mass(b.Net()),
 		Scale: domain.Scale{ID: b.Scale}.Name(), RawIndication: b.RawIndication, Manual: b.Manual, Reason: b.Reason,
 		Warnings: b.Warnings, Sample: SampleName(b.Sample), Weigher: b.Weigher, WeighTime: stamp(b.WeighTime), RecordTime: stamp(b.RecordTime),
+		Indication: domain.CaptureName(b.Scale, b.Capture), Container: containers[b.Container],
 		Part: b.Part, PaperNumber: b.Paper, PaperConfirmer: b.PaperConfirmer, PaperConfirmTime: stamp(b.PaperTime),
 		Member: memberName(b.Member), CropYear: int32(b.CropYear), //nolint:gosec // checked against the calendar
 	}

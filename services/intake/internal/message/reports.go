@@ -84,7 +84,7 @@ func (Writer) Weighers(lines []domain.WeigherLine) *intakev1.WeigherReport {
 	out := &intakev1.WeigherReport{}
 	for _, l := range lines {
 		out.Lines = append(out.Lines, &intakev1.WeigherLine{
-			Weigher: l.Weigher, Barrels: l.Barrels, Manual: l.Manual, Overridden: l.Overridden,
+			Weigher: l.Weigher, Barrels: l.Barrels, Manual: l.Manual, Overridden: l.Overridden, Captured: l.Captured, Offline: l.Offline,
 		})
 	}
 	return out

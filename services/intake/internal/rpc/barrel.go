@@ -17,12 +17,14 @@ import (
 // WeighBarrel puts a barrel on an open ticket.
 func (s *Server) WeighBarrel(ctx context.Context, req *intakev1.WeighBarrelRequest) (*intakev1.Barrel, error) {
 	var f fields
+	scale := f.scale(req.GetScale())
+	capture := f.capture(req.GetIndication(), scale)
 	b := domain.Barrel{
 		ID: f.optionalID("barrel_id", req.GetBarrelId()), Ticket: f.id("ticket", "tickets", req.GetTicket()),
-		DrumTag: req.GetDrumTag(), Variety: req.GetVariety(), Scale: f.scale(req.GetScale()),
-		WeighTime: instant(req.GetWeighTime()),
+		DrumTag: req.GetDrumTag(), Variety: req.GetVariety(), Scale: scale, Capture: capture,
+		WeighTime: instant(req.GetWeighTime()), Container: message.Container(req.GetContainer()),
 		Weighing: domain.Weighing{
-			Gross: f.mass("gross", req.GetGross(), s.app.Unit), Tare: f.mass("tare", req.GetTare(), s.app.Unit),
+			Gross: f.gross(req.GetGross(), s.app.Unit, capture), Tare: f.mass("tare", req.GetTare(), s.app.Unit),
 			TareKind: message.TareKind(req.GetTareKind()), RawIndication: req.GetRawIndication(), Stable: req.GetStable(),
 			Manual: req.GetManual(), Reason: req.GetReason(),
 			Part: req.GetPart(), Paper: req.GetPaperNumber(),

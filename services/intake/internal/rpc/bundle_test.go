@@ -34,6 +34,7 @@ var morning = time.Date(2026, 9, 14, 12, 0, 0, 0, time.UTC)
 type dock struct {
 	t       testing.TB
 	db      *pg.DB
+	app     *app.App
 	clock   *clock.Fake
 	server  *rpctest.Server
 	clerk   intakev1.IntakeServiceClient
@@ -51,8 +52,9 @@ func start(t testing.TB) *dock {
 	a := &app.App{
 		Store: store.Store{}, Clock: d.clock, Site: "FC", Unit: quantity.LB, Zone: zone,
 		Expect: domain.Expect(quantity.LB, domain.Bands{}, 0), Codes: domain.SecureCodes,
-		ReweighDays: domain.DefaultReweighDays,
+		ReweighDays: domain.DefaultReweighDays, CaptureAge: domain.DefaultCaptureAge,
 	}
+	d.app = a
 	d.server = rpctest.New(t, func(r grpc.ServiceRegistrar) {
 		intakev1.RegisterIntakeServiceServer(r, rpc.New(a, d.db))
 		feedv1.RegisterFeedServiceServer(r, feed.NewServer(d.db))

@@ -8,6 +8,7 @@ import (
 	"barrelhead.example/services/intake/internal/domain"
 	"barrelhead.example/services/intake/internal/message"
 	"barrelhead.example/services/kit/feed"
+	"barrelhead.example/services/kit/page"
 	"barrelhead.example/services/kit/pg"
 )
 
@@ -45,4 +46,30 @@ func (s *Server) GetSampleCustody(ctx context.Context, req *intakev1.GetSampleCu
 		return nil, err
 	}
 	return s.write.SampleCustody(all), nil
+}
+
+// ListPortionsDue lists the portions whose time is over.
+func (s *Server) ListPortionsDue(ctx context.Context, req *intakev1.ListPortionsDueRequest) (*intakev1.ListPortionsDueResponse, error) {
+	filter := domain.DueFilter{}
+	size, err := page.Size(req.GetPageSize())
+	if err != nil {
+		return nil, err
+	}
+	if err := page.Decode(req.GetPageToken(), req, &filter); err != nil {
+		return nil, err
+	}
+	filter.Date, filter.Limit = req.GetDueDate(), size
+	found, more, err := s.app.PortionsDue(ctx, s.db.Pool(), filter)
+	if err != nil {
+		return nil, err
+	}
+	answer := &intakev1.ListPortionsDueResponse{}
+	for _, d := range found {
+		answer.Portions = append(answer.Portions, message.PortionDue(d))
+	}
+	if more {
+		last := found[len(found)-1]
+		answer.NextPageToken = page.Encode(domain.DueFilter{AfterDate: last.Expires, Sample: last.Sample, Letter: last.Letter}, req)
+	}
+	return answer, nil
 }

@@ -41,17 +41,13 @@ func NewIndicator(a *app.App, db *pg.DB, readers indicator.Set, draining func(co
 	return &IndicatorServer{app: a, db: db, readers: readers, draining: draining}
 }
 
-// CaptureIndication takes the weight a scale shows now.
-func (s *IndicatorServer) CaptureIndication(ctx context.Context, req *intakev1.CaptureIndicationRequest) (*intakev1.Indication, error) {
+// GetIndication shows what a scale shows now.
+func (s *IndicatorServer) GetIndication(ctx context.Context, req *intakev1.GetIndicationRequest) (*intakev1.Indication, error) {
 	m, err := s.meter(ctx, req.GetScale())
 	if err != nil {
 		return nil, err
 	}
-	shown := m.latest()
-	if now := s.app.Clock.Now(); !shown.Captured(now) {
-		return nil, m.refuse(shown, now)
-	}
-	return s.write(m, shown), nil
+	return s.write(m, m.latest()), nil
 }
 
 // WatchIndication streams what a scale shows.
@@ -84,7 +80,7 @@ func (s *IndicatorServer) WatchIndication(req *intakev1.WatchIndicationRequest, 
 
 // changed leaves out when it arrived: the same line again is no news.
 func changed(a, b indicator.Indication) bool {
-	a.ReceiveTime, a.StableSince = b.ReceiveTime, b.StableSince
+	a.ReceiveTime, a.StableSince, a.MovedTime = b.ReceiveTime, b.StableSince, b.MovedTime
 	return a != b
 }
 

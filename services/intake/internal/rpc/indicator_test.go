@@ -11,6 +11,7 @@ import (
 	"go.uber.org/zap"
 	"google.golang.org/grpc"
 	"google.golang.org/grpc/codes"
+	"google.golang.org/protobuf/proto"
 
 	"barrelhead.example/deploy/scalesim"
 	accessv1 "barrelhead.example/proto/gen/barrelhead/access/v1"
@@ -30,9 +31,10 @@ import (
 // platform is a dock whose scale 2 has an indicator; scale 1 has none.
 type platform struct {
 	*dock
-	hub    *scalesim.Hub
-	server *rpctest.Server
-	clerk  intakev1.IndicatorServiceClient
+	hub     *scalesim.Hub
+	address string
+	server  *rpctest.Server
+	clerk   intakev1.IndicatorServiceClient
 }
 
 func onPlatform(t *testing.T) *platform {
@@ -43,21 +45,31 @@ func onPlatform(t *testing.T) *platform {
 	require.NoError(t, err)
 	t.Cleanup(func() { _ = lis.Close() })
 	go p.hub.Accept(lis)
-	readers, err := indicator.NewSet(indicator.Book{"2": {
-		Address: "tcp://" + lis.Addr().String(), Pattern: scalesim.Pattern, StableTexts: []string{"S"}, MotionTexts: []string{"M"},
-		OverTexts: []string{"O"}, UnderTexts: []string{"U"}, GrossTexts: []string{"G"}, NetTexts: []string{"N"},
-	}}, quantity.LB, clock.System, zap.NewNop())
-	require.NoError(t, err)
+	p.address = lis.Addr().String()
+	p.app.Indicated = map[string]bool{"2": true}
 	ctx, cancel := context.WithCancel(context.Background())
 	t.Cleanup(cancel)
-	go readers.Run(ctx)
 	go p.hub.Run(ctx)
-	a := &app.App{Store: store.Store{}, Clock: clock.System, Unit: quantity.LB}
-	p.server = rpctest.New(t, func(r grpc.ServiceRegistrar) {
-		intakev1.RegisterIndicatorServiceServer(r, rpc.NewIndicator(a, p.db, readers, rpcserve.Draining))
-	})
+	p.server = p.replica()
 	p.clerk = intakev1.NewIndicatorServiceClient(p.server.As(rpctest.Person("dock1", accessv1.Role_ROLE_DOCK)))
 	return p
+}
+
+// replica reads the indicator for itself, as every replica of the service does.
+func (p *platform) replica() *rpctest.Server {
+	p.t.Helper()
+	readers, err := indicator.NewSet(indicator.Book{"2": {
+		Address: "tcp://" + p.address, Pattern: scalesim.Pattern, StableTexts: []string{"S"}, MotionTexts: []string{"M"},
+		OverTexts: []string{"O"}, UnderTexts: []string{"U"}, GrossTexts: []string{"G"}, NetTexts: []string{"N"},
+	}}, quantity.LB, clock.System, zap.NewNop())
+	require.NoError(p.t, err)
+	ctx, cancel := context.WithCancel(context.Background())
+	p.t.Cleanup(cancel)
+	go readers.Run(ctx)
+	a := &app.App{Store: store.Store{}, Clock: clock.System, Unit: quantity.LB}
+	return rpctest.New(p.t, func(r grpc.ServiceRegistrar) {
+		intakev1.RegisterIndicatorServiceServer(r, rpc.NewIndicator(a, p.db, readers, rpcserve.Draining))
+	})
 }
 
 func (p *platform) play(script string) {
@@ -87,7 +99,7 @@ func (p *platform) until(stream grpc.ServerStreamingClient[intakev1.Indication],
 }
 
 func (p *platform) capture(scale string) (*intakev1.Indication, error) {
-	return p.clerk.CaptureIndication(p.t.Context(), &intakev1.CaptureIndicationRequest{Scale: scale})
+	return p.clerk.CaptureIndication(p.t.Context(), &intakev1.CaptureIndicationRequest{RequestId: id(), Scale: scale})
 }
 
 // A barrel is put on, captured and weighed with what the indicator sent.
@@ -108,12 +120,29 @@ func TestACapturedWeightIsWeighed(t *testing.T) {
 	require.Less(t, got.GetAgeMilliseconds(), int64(1000))
 	require.False(t, got.GetStableSinceTime().AsTime().After(got.GetReceiveTime().AsTime()))
 
-	weighing := usual(p.open("M-0007"), "FC-00442")
-	weighing.Gross, weighing.RawIndication, weighing.Stable = got.GetWeight(), got.GetRawIndication(), true
+	require.Regexp(t, "^scales/2/indications/[0-9a-f-]{36}$", got.GetName())
+	require.Equal(t, "users/dock1", got.GetCapturer())
+
+	// What the clerk's page says of the line and of standing still does not count.
+	ticket := p.open("M-0007")
+	weighing := captured(ticket, "FC-00442", got)
+	weighing.RawIndication, weighing.Stable = "M G      999.5 lb", false
 	barrel, err := p.dock.clerk.WeighBarrel(t.Context(), weighing)
 	require.NoError(t, err)
+	require.Equal(t, "684.5", barrel.GetGross().GetValue())
+	require.Equal(t, "642.5", barrel.GetNet().GetValue())
 	require.Equal(t, got.GetRawIndication(), barrel.GetRawIndication())
+	require.Equal(t, got.GetName(), barrel.GetIndication())
 	require.False(t, barrel.GetManual())
+	require.True(t, proto.Equal(barrel, p.barrel(barrel.GetName())), "the answer is what is read later")
+	again, err := p.dock.clerk.WeighBarrel(t.Context(), weighing)
+	require.NoError(t, err)
+	require.True(t, proto.Equal(barrel, again), "sent twice, weighed once")
+	listed, err := p.clerk.ListIndications(t.Context(), &intakev1.ListIndicationsRequest{Scale: "scales/2"})
+	require.NoError(t, err)
+	require.Len(t, listed.GetIndications(), 1)
+	require.Equal(t, barrel.GetName(), listed.GetIndications()[0].GetBarrel())
+	require.Equal(t, got.GetRawIndication(), listed.GetIndications()[0].GetRawIndication())
 }
 
 func TestWhatDoesNotCountIsNotCaptured(t *testing.T) {

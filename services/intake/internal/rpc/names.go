@@ -68,6 +68,32 @@ func (f *fields) member(field, name string) string {
 
 func (f *fields) scale(name string) string { return f.name("scale", scaleName, name, "scales/1") }
 
+var captureName = regexp.MustCompile(`^scales/([A-Za-z0-9-]{1,20})/indications/([0-9a-f-]{36})$`)
+
+// capture reads the name of a weight captured on a scale; uuid.Nil for none.
+func (f *fields) capture(name, scale string) uuid.UUID {
+	if name == "" {
+		return uuid.Nil
+	}
+	found := captureName.FindStringSubmatch(name)
+	if found == nil {
+		f.fault("indication", "%q is not a name such as scales/1/indications/{uuid}", name)
+		return uuid.Nil
+	}
+	if found[1] != scale {
+		f.fault("indication", "this weight was taken from scale %s, but the barrel is said to stand on scale %s", found[1], scale)
+	}
+	return f.optionalID("indication", found[2])
+}
+
+// gross may be left out where a captured weight says it.
+func (f *fields) gross(m *typev1.Mass, unit quantity.Unit, capture uuid.UUID) quantity.Mass {
+	if m == nil && capture != uuid.Nil {
+		return 0
+	}
+	return f.mass("gross", m, unit)
+}
+
 func (f *fields) drum(field, name string) string {
 	return f.name(field, drumName, name, "drums/FC-04417")
 }

@@ -16,8 +16,10 @@ import (
 func (s *Server) ReweighBarrel(ctx context.Context, req *intakev1.ReweighBarrelRequest) (*intakev1.Reweigh, error) {
 	var f fields
 	barrel := f.id("barrel", "barrels", req.GetBarrel())
+	scale := f.scale(req.GetScale())
+	capture := f.capture(req.GetIndication(), scale)
 	r := domain.Reweigh{
-		Gross: f.mass("gross", req.GetGross(), s.app.Unit), Scale: f.scale(req.GetScale()), RawIndication: req.GetRawIndication(),
+		Gross: f.gross(req.GetGross(), s.app.Unit, capture), Scale: scale, Capture: capture, RawIndication: req.GetRawIndication(),
 		Stable: req.GetStable(), Manual: req.GetManual(), Reason: req.GetReason(), SealIntact: req.GetSealIntact(),
 	}
 	if err := f.err(); err != nil {

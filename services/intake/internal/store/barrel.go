@@ -13,27 +13,30 @@ import (
 
 const barrelColumns = `b.id, l.ticket, l.line, t.member, b.drum_tag, b.variety, b.crop_year, b.gross, b.tare, b.tare_kind,
 	b.raw_indication, b.manual, b.reason, b.scale, b.check_ordinal, b.warnings, coalesce(s.code, ''), b.weigher, b.weigh_time, b.record_time, b.open, b.part,
-	b.paper_number, coalesce(p.confirmer, ''), p.confirm_time`
+	b.paper_number, coalesce(p.confirmer, ''), p.confirm_time, b.container, u.capture`
+
+// barrelParts joins what is kept beside a barrel.
+const barrelParts = ` LEFT JOIN sample s ON s.barrel = b.id LEFT JOIN paper_confirmation p ON p.barrel = b.id
+	LEFT JOIN indication_use u ON u.barrel = b.id AND coalesce(u.reweigh, 0) = 0 `
 
 const lineSelect = `SELECT ` + barrelColumns + ` FROM ticket_line l JOIN ticket t ON t.id = l.ticket
-	JOIN barrel b ON b.id = l.barrel LEFT JOIN sample s ON s.barrel = b.id
-	LEFT JOIN paper_confirmation p ON p.barrel = b.id WHERE l.ticket = $1 ORDER BY l.line`
+	JOIN barrel b ON b.id = l.barrel` + barrelParts + `WHERE l.ticket = $1 ORDER BY l.line`
 
 // A barrel is on one ticket that was not replaced, and on any number that were.
 const barrelSelect = `SELECT ` + barrelColumns + ` FROM barrel b JOIN ticket_line l ON l.barrel = b.id
-	JOIN ticket t ON t.id = l.ticket AND t.state <> 'SUPERSEDED' LEFT JOIN sample s ON s.barrel = b.id
-	LEFT JOIN paper_confirmation p ON p.barrel = b.id WHERE b.id = $1`
+	JOIN ticket t ON t.id = l.ticket AND t.state <> 'SUPERSEDED'` + barrelParts + `WHERE b.id = $1`
 
 // scanBarrel reads the columns of a barrel and whatever more was selected after them.
 func scanBarrel(row pgx.Row, more ...any) (domain.Barrel, error) {
 	var b domain.Barrel
 	var confirmed *time.Time
+	var capture *uuid.UUID
 	err := row.Scan(append([]any{
 		&b.ID, &b.Ticket, &b.Line, &b.Member, &b.DrumTag, &b.Variety, &b.CropYear, &b.Gross, &b.Tare, &b.TareKind,
 		&b.RawIndication, &b.Manual, &b.Reason, &b.Scale, &b.CheckOrdinal, &b.Warnings, &b.Sample, &b.Weigher, &b.WeighTime, &b.RecordTime, &b.Open, &b.Part,
-		&b.Paper, &b.PaperConfirmer, &confirmed,
+		&b.Paper, &b.PaperConfirmer, &confirmed, &b.Container, &capture,
 	}, more...)...)
-	b.PaperTime = orZero(confirmed)
+	b.PaperTime, b.Capture = orZero(confirmed), orZero(capture)
 	return b, err
 }
 
@@ -75,9 +78,7 @@ func (Store) InsertPaperConfirmation(ctx context.Context, q pg.Querier, b domain
 // TypedWeights lists the barrels of a span whose weight was typed by hand, oldest first.
 func (Store) TypedWeights(ctx context.Context, q pg.Querier, span domain.Span, after domain.PageKey, limit int) ([]domain.Barrel, error) {
 	rows, err := q.Query(ctx, `SELECT `+barrelColumns+` FROM barrel b JOIN ticket_line l ON l.barrel = b.id
-		JOIN ticket t ON t.id = l.ticket AND t.state <> 'SUPERSEDED' LEFT JOIN sample s ON s.barrel = b.id
-		LEFT JOIN paper_confirmation p ON p.barrel = b.id
-		WHERE b.weigh_time >= $1 AND b.weigh_time < $2 AND b.manual AND ($3::timestamptz IS NULL OR (b.weigh_time, b.id) > ($3, $4))
+		JOIN ticket t ON t.id = l.ticket AND t.state <> 'SUPERSEDED'`+barrelParts+`WHERE b.weigh_time >= $1 AND b.weigh_time < $2 AND b.manual AND ($3::timestamptz IS NULL OR (b.weigh_time, b.id) > ($3, $4))
 		ORDER BY b.weigh_time, b.id LIMIT $5`, span.From, span.Until, nullTime(after.Time), after.ID, limit)
 	if err != nil {
 		return nil, wrap(err, "list typed weights")

@@ -1,6 +1,7 @@
 package store
 
 import (
+	"cmp"
 	"context"
 
 	"github.com/google/uuid"
@@ -54,4 +55,26 @@ func (Store) InsertCustody(ctx context.Context, q pg.Querier, p domain.Portion, 
 	return wrap(pg.Named(err, map[string]error{
 		"custody_seal_once": domain.AlreadyExists("seals/"+e.Seal, "seal %s was put on a sample before: read the number again", e.Seal),
 	}), "insert custody")
+}
+
+// PortionsDue lists portions whose newest seal has a date not after the one asked for and that were not discarded. It walks the
+// seals by date; of the few that were sealed again, or thrown away, it looks at the later events.
+func (Store) PortionsDue(ctx context.Context, q pg.Querier, f domain.DueFilter) ([]domain.PortionDue, error) {
+	rows, err := q.Query(ctx, `SELECT e.sample, e.portion, e.seal, e.expire_date::text, l.place, l.kind
+		FROM custody_event e
+		JOIN LATERAL (SELECT k.place, k.kind FROM custody_event k WHERE k.sample = e.sample AND k.portion = e.portion
+			ORDER BY k.ordinal DESC LIMIT 1) l ON l.kind <> 'DISCARDED'
+		WHERE e.kind = 'SEALED' AND e.expire_date <= $1::date AND (e.expire_date, e.sample, e.portion) > ($2::date, $3, $4)
+			AND NOT EXISTS (SELECT FROM custody_event n WHERE n.sample = e.sample AND n.portion = e.portion AND n.kind = 'SEALED' AND n.ordinal > e.ordinal)
+		ORDER BY e.expire_date, e.sample, e.portion LIMIT $5`,
+		f.Date, cmp.Or(f.AfterDate, "0001-01-01"), f.Sample, f.Letter, f.Limit)
+	if err != nil {
+		return nil, wrap(err, "list portions due")
+	}
+	found, err := pgx.CollectRows(rows, func(row pgx.CollectableRow) (domain.PortionDue, error) {
+		var d domain.PortionDue
+		err := row.Scan(&d.Sample, &d.Letter, &d.Seal, &d.Expires, &d.Place, &d.Last)
+		return d, err
+	})
+	return found, wrap(err, "list portions due")
 }

@@ -45,14 +45,15 @@ func (Store) NumberReport(ctx context.Context, q pg.Querier, site string, year i
 // Weighers counts the barrels of a span by who weighed them.
 func (Store) Weighers(ctx context.Context, q pg.Querier, span domain.Span) ([]domain.WeigherLine, error) {
 	rows, err := q.Query(ctx, `SELECT weigher, count(*), count(*) FILTER (WHERE manual) AS typed,
-			count(*) FILTER (WHERE NOT manual AND cardinality(warnings) > 0)
-		FROM barrel WHERE weigh_time >= $1 AND weigh_time < $2 GROUP BY weigher ORDER BY typed DESC, weigher`, span.From, span.Until)
+			count(*) FILTER (WHERE NOT manual AND cardinality(warnings) > 0), count(u.capture),
+			count(*) FILTER (WHERE NOT manual AND u.capture IS NULL AND weigh_time <> record_time)
+		FROM barrel b LEFT JOIN indication_use u ON u.barrel = b.id AND coalesce(u.reweigh, 0) = 0 WHERE weigh_time >= $1 AND weigh_time < $2 GROUP BY weigher ORDER BY typed DESC, weigher`, span.From, span.Until)
 	if err != nil {
 		return nil, wrap(err, "report weighers")
 	}
 	lines, err := pgx.CollectRows(rows, func(row pgx.CollectableRow) (domain.WeigherLine, error) {
 		var l domain.WeigherLine
-		err := row.Scan(&l.Weigher, &l.Barrels, &l.Manual, &l.Overridden)
+		err := row.Scan(&l.Weigher, &l.Barrels, &l.Manual, &l.Overridden, &l.Captured, &l.Offline)
 		return l, err
 	})
 	return lines, wrap(err, "report weighers")

@@ -53,7 +53,11 @@ func (Store) InsertReweigh(ctx context.Context, q pg.Querier, r domain.Reweigh) 
 	_, err := q.Exec(ctx, `INSERT INTO reweigh (barrel, ordinal, gross, previous, tolerance, scale, check_ordinal, raw_indication, manual,
 			reason, weigher, weigh_time) VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11, $12)`,
 		r.Barrel, r.Ordinal, r.Gross, r.Previous, r.Tolerance, r.Scale, r.CheckOrdinal, r.RawIndication, r.Manual, r.Reason, r.Weigher, r.Time)
-	return wrap(err, "insert re-weigh")
+	if err != nil || r.Capture == uuid.Nil {
+		return wrap(err, "insert re-weigh")
+	}
+	_, err = q.Exec(ctx, useCapture, r.Capture, r.Barrel, r.Ordinal)
+	return wrap(pg.Named(err, captureUsed(r.Scale, r.Capture)), "use a captured weight")
 }
 
 // InOpenReview reports whether a review nobody decided lists the barrel.
@@ -83,8 +87,7 @@ func (Store) Suspects(ctx context.Context, q pg.Querier, r domain.ScaleReview) (
 		ids = append(ids, d.Barrel)
 	}
 	rows, err := q.Query(ctx, `SELECT `+barrelColumns+`, t.state FROM barrel b JOIN ticket_line l ON l.barrel = b.id
-		JOIN ticket t ON t.id = l.ticket AND t.state <> 'SUPERSEDED' LEFT JOIN sample s ON s.barrel = b.id
-		LEFT JOIN paper_confirmation p ON p.barrel = b.id WHERE b.id = ANY($1)`, ids)
+		JOIN ticket t ON t.id = l.ticket AND t.state <> 'SUPERSEDED'`+barrelParts+`WHERE b.id = ANY($1)`, ids)
 	if err != nil {
 		return nil, wrap(err, "read the barrels of a review")
 	}

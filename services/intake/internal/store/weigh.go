@@ -96,8 +96,8 @@ const fillDrum = `WITH taken AS (
 		RETURNING id),
 	filled AS (
 		INSERT INTO barrel (id, drum_tag, variety, gross, tare, tare_kind, net, scale, check_ordinal, raw_indication, manual, reason,
-			warnings, weigher, weigh_time, crop_year, record_time, part, paper_number)
-		VALUES ($2, $3, $4, $5, $6, $7, $8, $9, $10, $11, $12, $13, $14, $15, $16, $18, $20, $21, $22))
+			warnings, weigher, weigh_time, crop_year, record_time, part, paper_number, container)
+		VALUES ($2, $3, $4, $5, $6, $7, $8, $9, $10, $11, $12, $13, $14, $15, $16, $18, $20, $21, $22, $23))
 	INSERT INTO ticket_line (ticket, line, barrel) VALUES ((SELECT id FROM taken), $17, $2)`
 
 // QueueBarrel queues the putting of a barrel on its line. The arguments have plain types: for those of the domain the driver
@@ -106,7 +106,10 @@ func (Store) QueueBarrel(batch *pgx.Batch, b domain.Barrel) {
 	batch.Queue(lockPlace, b.Scale, b.DrumTag)
 	batch.Queue(fillDrum, [16]byte(b.Ticket), [16]byte(b.ID), b.DrumTag, b.Variety, int64(b.Gross), int64(b.Tare),
 		string(b.TareKind), int64(b.Net()), b.Scale, b.CheckOrdinal, b.RawIndication, b.Manual, b.Reason, b.Warnings, b.Weigher,
-		b.WeighTime, b.Line, b.CropYear, b.KnownChecks, b.RecordTime, b.Part, b.Paper)
+		b.WeighTime, b.Line, b.CropYear, b.KnownChecks, b.RecordTime, b.Part, b.Paper, string(b.Container))
+	if b.Capture != uuid.Nil {
+		batch.Queue(useCapture, [16]byte(b.Capture), [16]byte(b.ID), nil)
+	}
 }
 
 // BarrelFault names what the database refused about a queued barrel: domain.ErrStale when its place is not as it was read,
@@ -119,7 +122,8 @@ func (Store) BarrelFault(err error, b domain.Barrel) error {
 	return pg.Named(err, map[string]error{
 		"barrel_paper_once": domain.AlreadyExists("paperWeights/"+b.Paper, "line %s of the paper book was entered already: read the number "+
 			"again", b.Paper),
-		"barrel_pk": exists, "ticket_line_barrel_once": exists, "ticket_line_pk": domain.ErrStale, "barrel_drum_open": domain.ErrStale,
+		"indication_use_pk": domain.Capture{ID: b.Capture, Scale: b.Scale}.Used(),
+		"barrel_pk":         exists, "ticket_line_barrel_once": exists, "ticket_line_pk": domain.ErrStale, "barrel_drum_open": domain.ErrStale,
 	})
 }
 

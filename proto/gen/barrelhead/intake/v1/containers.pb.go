@@ -9,6 +9,7 @@
 package intakev1
 
 import (
+	v1 "barrelhead.example/proto/gen/barrelhead/type/v1"
 	_ "buf.build/gen/go/bufbuild/protovalidate/protocolbuffers/go/buf/validate"
 	protoreflect "google.golang.org/protobuf/reflect/protoreflect"
 	protoimpl "google.golang.org/protobuf/runtime/protoimpl"
@@ -104,7 +105,10 @@ type ContainerMove struct {
 	// Login that recorded it.
 	Recorder string `protobuf:"bytes,7,opt,name=recorder,proto3" json:"recorder,omitempty"`
 	// When.
-	MoveTime      *timestamppb.Timestamp `protobuf:"bytes,8,opt,name=move_time,json=moveTime,proto3" json:"move_time,omitempty"`
+	MoveTime *timestamppb.Timestamp `protobuf:"bytes,8,opt,name=move_time,json=moveTime,proto3" json:"move_time,omitempty"`
+	// What the move does to the member's deposits: above zero is to be charged, below zero to be given back, zero for LOST and
+	// where no deposit was in force. Given back is what was charged for them, the oldest out first, whatever the rate is now.
+	Deposit       *v1.Money `protobuf:"bytes,9,opt,name=deposit,proto3" json:"deposit,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -195,6 +199,13 @@ func (x *ContainerMove) GetMoveTime() *timestamppb.Timestamp {
 	return nil
 }
 
+func (x *ContainerMove) GetDeposit() *v1.Money {
+	if x != nil {
+		return x.Deposit
+	}
+	return nil
+}
+
 // ContainerBalance is what a member has out of one type.
 type ContainerBalance struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -209,7 +220,10 @@ type ContainerBalance struct {
 	// Said to be lost: part of the balance.
 	Lost int64 `protobuf:"varint,5,opt,name=lost,proto3" json:"lost,omitempty"`
 	// given_out − back_full − back_empty; never below zero.
-	Balance       int64 `protobuf:"varint,6,opt,name=balance,proto3" json:"balance,omitempty"`
+	Balance int64 `protobuf:"varint,6,opt,name=balance,proto3" json:"balance,omitempty"`
+	// What the deposits on the containers in balance stand at; never below zero. Those said to be lost are in it until the
+	// office settled them.
+	Deposit       *v1.Money `protobuf:"bytes,7,opt,name=deposit,proto3" json:"deposit,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -286,6 +300,13 @@ func (x *ContainerBalance) GetBalance() int64 {
 	return 0
 }
 
+func (x *ContainerBalance) GetDeposit() *v1.Money {
+	if x != nil {
+		return x.Deposit
+	}
+	return nil
+}
+
 // ContainerAccount is what a member has out.
 type ContainerAccount struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -294,7 +315,9 @@ type ContainerAccount struct {
 	// A line for each type that ever moved, in the order of the types.
 	Balances []*ContainerBalance `protobuf:"bytes,2,rep,name=balances,proto3" json:"balances,omitempty"`
 	// The newest 100 moves, newest first.
-	Moves         []*ContainerMove `protobuf:"bytes,3,rep,name=moves,proto3" json:"moves,omitempty"`
+	Moves []*ContainerMove `protobuf:"bytes,3,rep,name=moves,proto3" json:"moves,omitempty"`
+	// Sum of the deposits.
+	DepositTotal  *v1.Money `protobuf:"bytes,4,opt,name=deposit_total,json=depositTotal,proto3" json:"deposit_total,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -346,6 +369,13 @@ func (x *ContainerAccount) GetBalances() []*ContainerBalance {
 func (x *ContainerAccount) GetMoves() []*ContainerMove {
 	if x != nil {
 		return x.Moves
+	}
+	return nil
+}
+
+func (x *ContainerAccount) GetDepositTotal() *v1.Money {
+	if x != nil {
+		return x.DepositTotal
 	}
 	return nil
 }
@@ -491,7 +521,7 @@ var File_barrelhead_intake_v1_containers_proto protoreflect.FileDescriptor
 
 const file_barrelhead_intake_v1_containers_proto_rawDesc = "" +
 	"\n" +
-	"%barrelhead/intake/v1/containers.proto\x12\x14barrelhead.intake.v1\x1a$barrelhead/intake/v1/resources.proto\x1a\x1bbuf/validate/validate.proto\x1a\x1fgoogle/protobuf/timestamp.proto\"\xb6\x02\n" +
+	"%barrelhead/intake/v1/containers.proto\x12\x14barrelhead.intake.v1\x1a$barrelhead/intake/v1/resources.proto\x1a!barrelhead/type/v1/quantity.proto\x1a\x1bbuf/validate/validate.proto\x1a\x1fgoogle/protobuf/timestamp.proto\"\xeb\x02\n" +
 	"\rContainerMove\x12\x12\n" +
 	"\x04name\x18\x01 \x01(\tR\x04name\x12\x16\n" +
 	"\x06member\x18\x02 \x01(\tR\x06member\x12=\n" +
@@ -500,7 +530,8 @@ const file_barrelhead_intake_v1_containers_proto_rawDesc = "" +
 	"\x05count\x18\x05 \x01(\x05R\x05count\x12\x12\n" +
 	"\x04note\x18\x06 \x01(\tR\x04note\x12\x1a\n" +
 	"\brecorder\x18\a \x01(\tR\brecorder\x127\n" +
-	"\tmove_time\x18\b \x01(\v2\x1a.google.protobuf.TimestampR\bmoveTime\"\xd8\x01\n" +
+	"\tmove_time\x18\b \x01(\v2\x1a.google.protobuf.TimestampR\bmoveTime\x123\n" +
+	"\adeposit\x18\t \x01(\v2\x19.barrelhead.type.v1.MoneyR\adeposit\"\x8d\x02\n" +
 	"\x10ContainerBalance\x12=\n" +
 	"\tcontainer\x18\x01 \x01(\x0e2\x1f.barrelhead.intake.v1.ContainerR\tcontainer\x12\x1b\n" +
 	"\tgiven_out\x18\x02 \x01(\x03R\bgivenOut\x12\x1b\n" +
@@ -508,11 +539,13 @@ const file_barrelhead_intake_v1_containers_proto_rawDesc = "" +
 	"\n" +
 	"back_empty\x18\x04 \x01(\x03R\tbackEmpty\x12\x12\n" +
 	"\x04lost\x18\x05 \x01(\x03R\x04lost\x12\x18\n" +
-	"\abalance\x18\x06 \x01(\x03R\abalance\"\xa5\x01\n" +
+	"\abalance\x18\x06 \x01(\x03R\abalance\x123\n" +
+	"\adeposit\x18\a \x01(\v2\x19.barrelhead.type.v1.MoneyR\adeposit\"\xe5\x01\n" +
 	"\x10ContainerAccount\x12\x12\n" +
 	"\x04name\x18\x01 \x01(\tR\x04name\x12B\n" +
 	"\bbalances\x18\x02 \x03(\v2&.barrelhead.intake.v1.ContainerBalanceR\bbalances\x129\n" +
-	"\x05moves\x18\x03 \x03(\v2#.barrelhead.intake.v1.ContainerMoveR\x05moves\"\xd0\x02\n" +
+	"\x05moves\x18\x03 \x03(\v2#.barrelhead.intake.v1.ContainerMoveR\x05moves\x12>\n" +
+	"\rdeposit_total\x18\x04 \x01(\v2\x19.barrelhead.type.v1.MoneyR\fdepositTotal\"\xd0\x02\n" +
 	"\x1aRecordContainerMoveRequest\x12'\n" +
 	"\n" +
 	"request_id\x18\x01 \x01(\tB\b\xbaH\x05r\x03\xb0\x01\x01R\trequestId\x125\n" +
@@ -557,21 +590,25 @@ var file_barrelhead_intake_v1_containers_proto_goTypes = []any{
 	(*GetContainerAccountRequest)(nil), // 5: barrelhead.intake.v1.GetContainerAccountRequest
 	(Container)(0),                     // 6: barrelhead.intake.v1.Container
 	(*timestamppb.Timestamp)(nil),      // 7: google.protobuf.Timestamp
+	(*v1.Money)(nil),                   // 8: barrelhead.type.v1.Money
 }
 var file_barrelhead_intake_v1_containers_proto_depIdxs = []int32{
-	6, // 0: barrelhead.intake.v1.ContainerMove.container:type_name -> barrelhead.intake.v1.Container
-	0, // 1: barrelhead.intake.v1.ContainerMove.kind:type_name -> barrelhead.intake.v1.ContainerMoveKind
-	7, // 2: barrelhead.intake.v1.ContainerMove.move_time:type_name -> google.protobuf.Timestamp
-	6, // 3: barrelhead.intake.v1.ContainerBalance.container:type_name -> barrelhead.intake.v1.Container
-	2, // 4: barrelhead.intake.v1.ContainerAccount.balances:type_name -> barrelhead.intake.v1.ContainerBalance
-	1, // 5: barrelhead.intake.v1.ContainerAccount.moves:type_name -> barrelhead.intake.v1.ContainerMove
-	6, // 6: barrelhead.intake.v1.RecordContainerMoveRequest.container:type_name -> barrelhead.intake.v1.Container
-	0, // 7: barrelhead.intake.v1.RecordContainerMoveRequest.kind:type_name -> barrelhead.intake.v1.ContainerMoveKind
-	8, // [8:8] is the sub-list for method output_type
-	8, // [8:8] is the sub-list for method input_type
-	8, // [8:8] is the sub-list for extension type_name
-	8, // [8:8] is the sub-list for extension extendee
-	0, // [0:8] is the sub-list for field type_name
+	6,  // 0: barrelhead.intake.v1.ContainerMove.container:type_name -> barrelhead.intake.v1.Container
+	0,  // 1: barrelhead.intake.v1.ContainerMove.kind:type_name -> barrelhead.intake.v1.ContainerMoveKind
+	7,  // 2: barrelhead.intake.v1.ContainerMove.move_time:type_name -> google.protobuf.Timestamp
+	8,  // 3: barrelhead.intake.v1.ContainerMove.deposit:type_name -> barrelhead.type.v1.Money
+	6,  // 4: barrelhead.intake.v1.ContainerBalance.container:type_name -> barrelhead.intake.v1.Container
+	8,  // 5: barrelhead.intake.v1.ContainerBalance.deposit:type_name -> barrelhead.type.v1.Money
+	2,  // 6: barrelhead.intake.v1.ContainerAccount.balances:type_name -> barrelhead.intake.v1.ContainerBalance
+	1,  // 7: barrelhead.intake.v1.ContainerAccount.moves:type_name -> barrelhead.intake.v1.ContainerMove
+	8,  // 8: barrelhead.intake.v1.ContainerAccount.deposit_total:type_name -> barrelhead.type.v1.Money
+	6,  // 9: barrelhead.intake.v1.RecordContainerMoveRequest.container:type_name -> barrelhead.intake.v1.Container
+	0,  // 10: barrelhead.intake.v1.RecordContainerMoveRequest.kind:type_name -> barrelhead.intake.v1.ContainerMoveKind
+	11, // [11:11] is the sub-list for method output_type
+	11, // [11:11] is the sub-list for method input_type
+	11, // [11:11] is the sub-list for extension type_name
+	11, // [11:11] is the sub-list for extension extendee
+	0,  // [0:11] is the sub-list for field type_name
 }
 
 func init() { file_barrelhead_intake_v1_containers_proto_init() }

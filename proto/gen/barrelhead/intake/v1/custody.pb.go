@@ -269,6 +269,71 @@ func (x *CustodyEvent) GetGap() string {
 	return ""
 }
 
+// PortionSeal is the seal a portion got when the sample was drawn.
+type PortionSeal struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// Which portion; required.
+	Portion Portion `protobuf:"varint,1,opt,name=portion,proto3,enum=barrelhead.intake.v1.Portion" json:"portion,omitempty"`
+	// Number of the seal; required, at most 40 characters. A number serves once: ALREADY_EXISTS.
+	Seal string `protobuf:"bytes,2,opt,name=seal,proto3" json:"seal,omitempty"`
+	// Until when the portion is kept and may be opened, "2027-09-14"; empty means as long as the house keeps such portions
+	// (retention_days of the service; 365 days unless configured, our own limit).
+	ExpireDate    string `protobuf:"bytes,3,opt,name=expire_date,json=expireDate,proto3" json:"expire_date,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *PortionSeal) Reset() {
+	*x = PortionSeal{}
+	mi := &file_barrelhead_intake_v1_custody_proto_msgTypes[1]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *PortionSeal) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*PortionSeal) ProtoMessage() {}
+
+func (x *PortionSeal) ProtoReflect() protoreflect.Message {
+	mi := &file_barrelhead_intake_v1_custody_proto_msgTypes[1]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use PortionSeal.ProtoReflect.Descriptor instead.
+func (*PortionSeal) Descriptor() ([]byte, []int) {
+	return file_barrelhead_intake_v1_custody_proto_rawDescGZIP(), []int{1}
+}
+
+func (x *PortionSeal) GetPortion() Portion {
+	if x != nil {
+		return x.Portion
+	}
+	return Portion_PORTION_UNSPECIFIED
+}
+
+func (x *PortionSeal) GetSeal() string {
+	if x != nil {
+		return x.Seal
+	}
+	return ""
+}
+
+func (x *PortionSeal) GetExpireDate() string {
+	if x != nil {
+		return x.ExpireDate
+	}
+	return ""
+}
+
 // PortionCustody is one portion with everything that happened to it.
 type PortionCustody struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -296,7 +361,7 @@ type PortionCustody struct {
 
 func (x *PortionCustody) Reset() {
 	*x = PortionCustody{}
-	mi := &file_barrelhead_intake_v1_custody_proto_msgTypes[1]
+	mi := &file_barrelhead_intake_v1_custody_proto_msgTypes[2]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -308,7 +373,7 @@ func (x *PortionCustody) String() string {
 func (*PortionCustody) ProtoMessage() {}
 
 func (x *PortionCustody) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_intake_v1_custody_proto_msgTypes[1]
+	mi := &file_barrelhead_intake_v1_custody_proto_msgTypes[2]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -321,7 +386,7 @@ func (x *PortionCustody) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use PortionCustody.ProtoReflect.Descriptor instead.
 func (*PortionCustody) Descriptor() ([]byte, []int) {
-	return file_barrelhead_intake_v1_custody_proto_rawDescGZIP(), []int{1}
+	return file_barrelhead_intake_v1_custody_proto_rawDescGZIP(), []int{2}
 }
 
 func (x *PortionCustody) GetPortion() Portion {
@@ -400,7 +465,7 @@ type SampleCustody struct {
 
 func (x *SampleCustody) Reset() {
 	*x = SampleCustody{}
-	mi := &file_barrelhead_intake_v1_custody_proto_msgTypes[2]
+	mi := &file_barrelhead_intake_v1_custody_proto_msgTypes[3]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -412,7 +477,7 @@ func (x *SampleCustody) String() string {
 func (*SampleCustody) ProtoMessage() {}
 
 func (x *SampleCustody) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_intake_v1_custody_proto_msgTypes[2]
+	mi := &file_barrelhead_intake_v1_custody_proto_msgTypes[3]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -425,7 +490,7 @@ func (x *SampleCustody) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use SampleCustody.ProtoReflect.Descriptor instead.
 func (*SampleCustody) Descriptor() ([]byte, []int) {
-	return file_barrelhead_intake_v1_custody_proto_rawDescGZIP(), []int{2}
+	return file_barrelhead_intake_v1_custody_proto_rawDescGZIP(), []int{3}
 }
 
 func (x *SampleCustody) GetSample() string {
@@ -457,7 +522,8 @@ type RecordCustodyRequest struct {
 	Place string `protobuf:"bytes,5,opt,name=place,proto3" json:"place,omitempty"`
 	// The seal put on, required for SEALED; else the seal as it read, at most 40 characters, empty if nobody looked.
 	Seal string `protobuf:"bytes,6,opt,name=seal,proto3" json:"seal,omitempty"`
-	// Only for SEALED: until when the portion may be opened, "2027-09-14"; empty means 365 days from now (our own limit).
+	// Only for SEALED: until when the portion may be opened, "2027-09-14"; empty means as long as the house
+	// keeps such portions (retention_days of the service; 365 days unless configured, our own limit).
 	ExpireDate string `protobuf:"bytes,7,opt,name=expire_date,json=expireDate,proto3" json:"expire_date,omitempty"`
 	// Remark, at most 300 characters.
 	Note string `protobuf:"bytes,8,opt,name=note,proto3" json:"note,omitempty"`
@@ -470,7 +536,7 @@ type RecordCustodyRequest struct {
 
 func (x *RecordCustodyRequest) Reset() {
 	*x = RecordCustodyRequest{}
-	mi := &file_barrelhead_intake_v1_custody_proto_msgTypes[3]
+	mi := &file_barrelhead_intake_v1_custody_proto_msgTypes[4]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -482,7 +548,7 @@ func (x *RecordCustodyRequest) String() string {
 func (*RecordCustodyRequest) ProtoMessage() {}
 
 func (x *RecordCustodyRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_intake_v1_custody_proto_msgTypes[3]
+	mi := &file_barrelhead_intake_v1_custody_proto_msgTypes[4]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -495,7 +561,7 @@ func (x *RecordCustodyRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use RecordCustodyRequest.ProtoReflect.Descriptor instead.
 func (*RecordCustodyRequest) Descriptor() ([]byte, []int) {
-	return file_barrelhead_intake_v1_custody_proto_rawDescGZIP(), []int{3}
+	return file_barrelhead_intake_v1_custody_proto_rawDescGZIP(), []int{4}
 }
 
 func (x *RecordCustodyRequest) GetRequestId() string {
@@ -572,7 +638,7 @@ type GetSampleCustodyRequest struct {
 
 func (x *GetSampleCustodyRequest) Reset() {
 	*x = GetSampleCustodyRequest{}
-	mi := &file_barrelhead_intake_v1_custody_proto_msgTypes[4]
+	mi := &file_barrelhead_intake_v1_custody_proto_msgTypes[5]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -584,7 +650,7 @@ func (x *GetSampleCustodyRequest) String() string {
 func (*GetSampleCustodyRequest) ProtoMessage() {}
 
 func (x *GetSampleCustodyRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_intake_v1_custody_proto_msgTypes[4]
+	mi := &file_barrelhead_intake_v1_custody_proto_msgTypes[5]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -597,12 +663,222 @@ func (x *GetSampleCustodyRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use GetSampleCustodyRequest.ProtoReflect.Descriptor instead.
 func (*GetSampleCustodyRequest) Descriptor() ([]byte, []int) {
-	return file_barrelhead_intake_v1_custody_proto_rawDescGZIP(), []int{4}
+	return file_barrelhead_intake_v1_custody_proto_rawDescGZIP(), []int{5}
 }
 
 func (x *GetSampleCustodyRequest) GetSample() string {
 	if x != nil {
 		return x.Sample
+	}
+	return ""
+}
+
+// ListPortionsDueRequest asks which portions may be thrown away.
+type ListPortionsDueRequest struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// Portions whose date is on or before this one, "2027-09-14"; empty means today.
+	DueDate string `protobuf:"bytes,1,opt,name=due_date,json=dueDate,proto3" json:"due_date,omitempty"`
+	// At most this many; 0 means 50, more than 1000 is taken as 1000.
+	PageSize int32 `protobuf:"varint,2,opt,name=page_size,json=pageSize,proto3" json:"page_size,omitempty"`
+	// next_page_token of the page before.
+	PageToken     string `protobuf:"bytes,3,opt,name=page_token,json=pageToken,proto3" json:"page_token,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *ListPortionsDueRequest) Reset() {
+	*x = ListPortionsDueRequest{}
+	mi := &file_barrelhead_intake_v1_custody_proto_msgTypes[6]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *ListPortionsDueRequest) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*ListPortionsDueRequest) ProtoMessage() {}
+
+func (x *ListPortionsDueRequest) ProtoReflect() protoreflect.Message {
+	mi := &file_barrelhead_intake_v1_custody_proto_msgTypes[6]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use ListPortionsDueRequest.ProtoReflect.Descriptor instead.
+func (*ListPortionsDueRequest) Descriptor() ([]byte, []int) {
+	return file_barrelhead_intake_v1_custody_proto_rawDescGZIP(), []int{6}
+}
+
+func (x *ListPortionsDueRequest) GetDueDate() string {
+	if x != nil {
+		return x.DueDate
+	}
+	return ""
+}
+
+func (x *ListPortionsDueRequest) GetPageSize() int32 {
+	if x != nil {
+		return x.PageSize
+	}
+	return 0
+}
+
+func (x *ListPortionsDueRequest) GetPageToken() string {
+	if x != nil {
+		return x.PageToken
+	}
+	return ""
+}
+
+// PortionDue is a portion whose time is over and that nobody said to have discarded.
+type PortionDue struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// Blind code, "samples/…".
+	Sample string `protobuf:"bytes,1,opt,name=sample,proto3" json:"sample,omitempty"`
+	// Which.
+	Portion Portion `protobuf:"varint,2,opt,name=portion,proto3,enum=barrelhead.intake.v1.Portion" json:"portion,omitempty"`
+	// The newest seal it got.
+	Seal string `protobuf:"bytes,3,opt,name=seal,proto3" json:"seal,omitempty"`
+	// Where it is, or on the way to.
+	Place string `protobuf:"bytes,4,opt,name=place,proto3" json:"place,omitempty"`
+	// The date of its newest seal.
+	ExpireDate string `protobuf:"bytes,5,opt,name=expire_date,json=expireDate,proto3" json:"expire_date,omitempty"`
+	// What happened to it last.
+	LastKind      CustodyKind `protobuf:"varint,6,opt,name=last_kind,json=lastKind,proto3,enum=barrelhead.intake.v1.CustodyKind" json:"last_kind,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *PortionDue) Reset() {
+	*x = PortionDue{}
+	mi := &file_barrelhead_intake_v1_custody_proto_msgTypes[7]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *PortionDue) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*PortionDue) ProtoMessage() {}
+
+func (x *PortionDue) ProtoReflect() protoreflect.Message {
+	mi := &file_barrelhead_intake_v1_custody_proto_msgTypes[7]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use PortionDue.ProtoReflect.Descriptor instead.
+func (*PortionDue) Descriptor() ([]byte, []int) {
+	return file_barrelhead_intake_v1_custody_proto_rawDescGZIP(), []int{7}
+}
+
+func (x *PortionDue) GetSample() string {
+	if x != nil {
+		return x.Sample
+	}
+	return ""
+}
+
+func (x *PortionDue) GetPortion() Portion {
+	if x != nil {
+		return x.Portion
+	}
+	return Portion_PORTION_UNSPECIFIED
+}
+
+func (x *PortionDue) GetSeal() string {
+	if x != nil {
+		return x.Seal
+	}
+	return ""
+}
+
+func (x *PortionDue) GetPlace() string {
+	if x != nil {
+		return x.Place
+	}
+	return ""
+}
+
+func (x *PortionDue) GetExpireDate() string {
+	if x != nil {
+		return x.ExpireDate
+	}
+	return ""
+}
+
+func (x *PortionDue) GetLastKind() CustodyKind {
+	if x != nil {
+		return x.LastKind
+	}
+	return CustodyKind_CUSTODY_KIND_UNSPECIFIED
+}
+
+// ListPortionsDueResponse is one page.
+type ListPortionsDueResponse struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// Longest overdue first.
+	Portions []*PortionDue `protobuf:"bytes,1,rep,name=portions,proto3" json:"portions,omitempty"`
+	// Empty at the end.
+	NextPageToken string `protobuf:"bytes,2,opt,name=next_page_token,json=nextPageToken,proto3" json:"next_page_token,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *ListPortionsDueResponse) Reset() {
+	*x = ListPortionsDueResponse{}
+	mi := &file_barrelhead_intake_v1_custody_proto_msgTypes[8]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *ListPortionsDueResponse) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*ListPortionsDueResponse) ProtoMessage() {}
+
+func (x *ListPortionsDueResponse) ProtoReflect() protoreflect.Message {
+	mi := &file_barrelhead_intake_v1_custody_proto_msgTypes[8]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use ListPortionsDueResponse.ProtoReflect.Descriptor instead.
+func (*ListPortionsDueResponse) Descriptor() ([]byte, []int) {
+	return file_barrelhead_intake_v1_custody_proto_rawDescGZIP(), []int{8}
+}
+
+func (x *ListPortionsDueResponse) GetPortions() []*PortionDue {
+	if x != nil {
+		return x.Portions
+	}
+	return nil
+}
+
+func (x *ListPortionsDueResponse) GetNextPageToken() string {
+	if x != nil {
+		return x.NextPageToken
 	}
 	return ""
 }
@@ -623,7 +899,13 @@ const file_barrelhead_intake_v1_custody_proto_rawDesc = "" +
 	"event_time\x18\a \x01(\v2\x1a.google.protobuf.TimestampR\teventTime\x12;\n" +
 	"\vrecord_time\x18\b \x01(\v2\x1a.google.protobuf.TimestampR\n" +
 	"recordTime\x12\x10\n" +
-	"\x03gap\x18\t \x01(\tR\x03gap\"\xec\x02\n" +
+	"\x03gap\x18\t \x01(\tR\x03gap\"\xba\x01\n" +
+	"\vPortionSeal\x12C\n" +
+	"\aportion\x18\x01 \x01(\x0e2\x1d.barrelhead.intake.v1.PortionB\n" +
+	"\xbaH\a\x82\x01\x04\x10\x01 \x00R\aportion\x12\x1d\n" +
+	"\x04seal\x18\x02 \x01(\tB\t\xbaH\x06r\x04\x10\x01\x18(R\x04seal\x12G\n" +
+	"\vexpire_date\x18\x03 \x01(\tB&\xbaH#r!2\x1f^([0-9]{4}-[0-9]{2}-[0-9]{2})?$R\n" +
+	"expireDate\"\xec\x02\n" +
 	"\x0ePortionCustody\x127\n" +
 	"\aportion\x18\x01 \x01(\x0e2\x1d.barrelhead.intake.v1.PortionR\aportion\x12\x12\n" +
 	"\x04seal\x18\x02 \x01(\tR\x04seal\x12\x14\n" +
@@ -655,7 +937,24 @@ const file_barrelhead_intake_v1_custody_proto_rawDesc = "" +
 	"\n" +
 	"event_time\x18\t \x01(\v2\x1a.google.protobuf.TimestampR\teventTime\"R\n" +
 	"\x17GetSampleCustodyRequest\x127\n" +
-	"\x06sample\x18\x01 \x01(\tB\x1f\xbaH\x1cr\x1a2\x18^samples/[0-9A-Z]{4,20}$R\x06sample*O\n" +
+	"\x06sample\x18\x01 \x01(\tB\x1f\xbaH\x1cr\x1a2\x18^samples/[0-9A-Z]{4,20}$R\x06sample\"\x97\x01\n" +
+	"\x16ListPortionsDueRequest\x12A\n" +
+	"\bdue_date\x18\x01 \x01(\tB&\xbaH#r!2\x1f^([0-9]{4}-[0-9]{2}-[0-9]{2})?$R\adueDate\x12\x1b\n" +
+	"\tpage_size\x18\x02 \x01(\x05R\bpageSize\x12\x1d\n" +
+	"\n" +
+	"page_token\x18\x03 \x01(\tR\tpageToken\"\xe8\x01\n" +
+	"\n" +
+	"PortionDue\x12\x16\n" +
+	"\x06sample\x18\x01 \x01(\tR\x06sample\x127\n" +
+	"\aportion\x18\x02 \x01(\x0e2\x1d.barrelhead.intake.v1.PortionR\aportion\x12\x12\n" +
+	"\x04seal\x18\x03 \x01(\tR\x04seal\x12\x14\n" +
+	"\x05place\x18\x04 \x01(\tR\x05place\x12\x1f\n" +
+	"\vexpire_date\x18\x05 \x01(\tR\n" +
+	"expireDate\x12>\n" +
+	"\tlast_kind\x18\x06 \x01(\x0e2!.barrelhead.intake.v1.CustodyKindR\blastKind\"\x7f\n" +
+	"\x17ListPortionsDueResponse\x12<\n" +
+	"\bportions\x18\x01 \x03(\v2 .barrelhead.intake.v1.PortionDueR\bportions\x12&\n" +
+	"\x0fnext_page_token\x18\x02 \x01(\tR\rnextPageToken*O\n" +
 	"\aPortion\x12\x17\n" +
 	"\x13PORTION_UNSPECIFIED\x10\x00\x12\r\n" +
 	"\tPORTION_A\x10\x01\x12\r\n" +
@@ -684,33 +983,41 @@ func file_barrelhead_intake_v1_custody_proto_rawDescGZIP() []byte {
 }
 
 var file_barrelhead_intake_v1_custody_proto_enumTypes = make([]protoimpl.EnumInfo, 2)
-var file_barrelhead_intake_v1_custody_proto_msgTypes = make([]protoimpl.MessageInfo, 5)
+var file_barrelhead_intake_v1_custody_proto_msgTypes = make([]protoimpl.MessageInfo, 9)
 var file_barrelhead_intake_v1_custody_proto_goTypes = []any{
 	(Portion)(0),                    // 0: barrelhead.intake.v1.Portion
 	(CustodyKind)(0),                // 1: barrelhead.intake.v1.CustodyKind
 	(*CustodyEvent)(nil),            // 2: barrelhead.intake.v1.CustodyEvent
-	(*PortionCustody)(nil),          // 3: barrelhead.intake.v1.PortionCustody
-	(*SampleCustody)(nil),           // 4: barrelhead.intake.v1.SampleCustody
-	(*RecordCustodyRequest)(nil),    // 5: barrelhead.intake.v1.RecordCustodyRequest
-	(*GetSampleCustodyRequest)(nil), // 6: barrelhead.intake.v1.GetSampleCustodyRequest
-	(*timestamppb.Timestamp)(nil),   // 7: google.protobuf.Timestamp
+	(*PortionSeal)(nil),             // 3: barrelhead.intake.v1.PortionSeal
+	(*PortionCustody)(nil),          // 4: barrelhead.intake.v1.PortionCustody
+	(*SampleCustody)(nil),           // 5: barrelhead.intake.v1.SampleCustody
+	(*RecordCustodyRequest)(nil),    // 6: barrelhead.intake.v1.RecordCustodyRequest
+	(*GetSampleCustodyRequest)(nil), // 7: barrelhead.intake.v1.GetSampleCustodyRequest
+	(*ListPortionsDueRequest)(nil),  // 8: barrelhead.intake.v1.ListPortionsDueRequest
+	(*PortionDue)(nil),              // 9: barrelhead.intake.v1.PortionDue
+	(*ListPortionsDueResponse)(nil), // 10: barrelhead.intake.v1.ListPortionsDueResponse
+	(*timestamppb.Timestamp)(nil),   // 11: google.protobuf.Timestamp
 }
 var file_barrelhead_intake_v1_custody_proto_depIdxs = []int32{
 	1,  // 0: barrelhead.intake.v1.CustodyEvent.kind:type_name -> barrelhead.intake.v1.CustodyKind
-	7,  // 1: barrelhead.intake.v1.CustodyEvent.event_time:type_name -> google.protobuf.Timestamp
-	7,  // 2: barrelhead.intake.v1.CustodyEvent.record_time:type_name -> google.protobuf.Timestamp
-	0,  // 3: barrelhead.intake.v1.PortionCustody.portion:type_name -> barrelhead.intake.v1.Portion
-	1,  // 4: barrelhead.intake.v1.PortionCustody.last_kind:type_name -> barrelhead.intake.v1.CustodyKind
-	2,  // 5: barrelhead.intake.v1.PortionCustody.events:type_name -> barrelhead.intake.v1.CustodyEvent
-	3,  // 6: barrelhead.intake.v1.SampleCustody.portions:type_name -> barrelhead.intake.v1.PortionCustody
-	0,  // 7: barrelhead.intake.v1.RecordCustodyRequest.portion:type_name -> barrelhead.intake.v1.Portion
-	1,  // 8: barrelhead.intake.v1.RecordCustodyRequest.kind:type_name -> barrelhead.intake.v1.CustodyKind
-	7,  // 9: barrelhead.intake.v1.RecordCustodyRequest.event_time:type_name -> google.protobuf.Timestamp
-	10, // [10:10] is the sub-list for method output_type
-	10, // [10:10] is the sub-list for method input_type
-	10, // [10:10] is the sub-list for extension type_name
-	10, // [10:10] is the sub-list for extension extendee
-	0,  // [0:10] is the sub-list for field type_name
+	11, // 1: barrelhead.intake.v1.CustodyEvent.event_time:type_name -> google.protobuf.Timestamp
+	11, // 2: barrelhead.intake.v1.CustodyEvent.record_time:type_name -> google.protobuf.Timestamp
+	0,  // 3: barrelhead.intake.v1.PortionSeal.portion:type_name -> barrelhead.intake.v1.Portion
+	0,  // 4: barrelhead.intake.v1.PortionCustody.portion:type_name -> barrelhead.intake.v1.Portion
+	1,  // 5: barrelhead.intake.v1.PortionCustody.last_kind:type_name -> barrelhead.intake.v1.CustodyKind
+	2,  // 6: barrelhead.intake.v1.PortionCustody.events:type_name -> barrelhead.intake.v1.CustodyEvent
+	4,  // 7: barrelhead.intake.v1.SampleCustody.portions:type_name -> barrelhead.intake.v1.PortionCustody
+	0,  // 8: barrelhead.intake.v1.RecordCustodyRequest.portion:type_name -> barrelhead.intake.v1.Portion
+	1,  // 9: barrelhead.intake.v1.RecordCustodyRequest.kind:type_name -> barrelhead.intake.v1.CustodyKind
+	11, // 10: barrelhead.intake.v1.RecordCustodyRequest.event_time:type_name -> google.protobuf.Timestamp
+	0,  // 11: barrelhead.intake.v1.PortionDue.portion:type_name -> barrelhead.intake.v1.Portion
+	1,  // 12: barrelhead.intake.v1.PortionDue.last_kind:type_name -> barrelhead.intake.v1.CustodyKind
+	9,  // 13: barrelhead.intake.v1.ListPortionsDueResponse.portions:type_name -> barrelhead.intake.v1.PortionDue
+	14, // [14:14] is the sub-list for method output_type
+	14, // [14:14] is the sub-list for method input_type
+	14, // [14:14] is the sub-list for extension type_name
+	14, // [14:14] is the sub-list for extension extendee
+	0,  // [0:14] is the sub-list for field type_name
 }
 
 func init() { file_barrelhead_intake_v1_custody_proto_init() }
@@ -724,7 +1031,7 @@ func file_barrelhead_intake_v1_custody_proto_init() {
 			GoPackagePath: reflect.TypeOf(x{}).PkgPath(),
 			RawDescriptor: unsafe.Slice(unsafe.StringData(file_barrelhead_intake_v1_custody_proto_rawDesc), len(file_barrelhead_intake_v1_custody_proto_rawDesc)),
 			NumEnums:      2,
-			NumMessages:   5,
+			NumMessages:   9,
 			NumExtensions: 0,
 			NumServices:   0,
 		},

@@ -9,8 +9,10 @@
 package intakev1
 
 import (
+	v1 "barrelhead.example/proto/gen/barrelhead/type/v1"
 	protoreflect "google.golang.org/protobuf/reflect/protoreflect"
 	protoimpl "google.golang.org/protobuf/runtime/protoimpl"
+	timestamppb "google.golang.org/protobuf/types/known/timestamppb"
 	reflect "reflect"
 	sync "sync"
 	unsafe "unsafe"
@@ -993,7 +995,12 @@ type SampleCustodyBroken struct {
 	// Why, in plain words.
 	Reason string `protobuf:"bytes,3,opt,name=reason,proto3" json:"reason,omitempty"`
 	// The event that shows it.
-	Event         *CustodyEvent `protobuf:"bytes,4,opt,name=event,proto3" json:"event,omitempty"`
+	Event *CustodyEvent `protobuf:"bytes,4,opt,name=event,proto3" json:"event,omitempty"`
+	// When it broke, as far as is known: the time of that event.
+	BreakTime *timestamppb.Timestamp `protobuf:"bytes,5,opt,name=break_time,json=breakTime,proto3" json:"break_time,omitempty"`
+	// The last time the chain is known to have held, that of the event before. What was measured up to then stands; nobody can
+	// say where the portion was from then on.
+	SinceTime     *timestamppb.Timestamp `protobuf:"bytes,6,opt,name=since_time,json=sinceTime,proto3" json:"since_time,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -1052,6 +1059,20 @@ func (x *SampleCustodyBroken) GetReason() string {
 func (x *SampleCustodyBroken) GetEvent() *CustodyEvent {
 	if x != nil {
 		return x.Event
+	}
+	return nil
+}
+
+func (x *SampleCustodyBroken) GetBreakTime() *timestamppb.Timestamp {
+	if x != nil {
+		return x.BreakTime
+	}
+	return nil
+}
+
+func (x *SampleCustodyBroken) GetSinceTime() *timestamppb.Timestamp {
+	if x != nil {
+		return x.SinceTime
 	}
 	return nil
 }
@@ -1218,7 +1239,9 @@ type ContainersMoved struct {
 	// The move.
 	Move *ContainerMove `protobuf:"bytes,1,opt,name=move,proto3" json:"move,omitempty"`
 	// What the member has out of this type now.
-	Balance       *ContainerBalance `protobuf:"bytes,2,opt,name=balance,proto3" json:"balance,omitempty"`
+	Balance *ContainerBalance `protobuf:"bytes,2,opt,name=balance,proto3" json:"balance,omitempty"`
+	// What the member's deposits on containers of all types stand at now. The move itself says what it charges or gives back.
+	DepositTotal  *v1.Money `protobuf:"bytes,3,opt,name=deposit_total,json=depositTotal,proto3" json:"deposit_total,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -1263,6 +1286,13 @@ func (x *ContainersMoved) GetMove() *ContainerMove {
 func (x *ContainersMoved) GetBalance() *ContainerBalance {
 	if x != nil {
 		return x.Balance
+	}
+	return nil
+}
+
+func (x *ContainersMoved) GetDepositTotal() *v1.Money {
+	if x != nil {
+		return x.DepositTotal
 	}
 	return nil
 }
@@ -1317,7 +1347,7 @@ var File_barrelhead_intake_v1_events_proto protoreflect.FileDescriptor
 
 const file_barrelhead_intake_v1_events_proto_rawDesc = "" +
 	"\n" +
-	"!barrelhead/intake/v1/events.proto\x12\x14barrelhead.intake.v1\x1a%barrelhead/intake/v1/containers.proto\x1a\"barrelhead/intake/v1/custody.proto\x1a\"barrelhead/intake/v1/rejects.proto\x1a\"barrelhead/intake/v1/reports.proto\x1a$barrelhead/intake/v1/resources.proto\x1a#barrelhead/intake/v1/reweighs.proto\x1a!barrelhead/intake/v1/splits.proto\"H\n" +
+	"!barrelhead/intake/v1/events.proto\x12\x14barrelhead.intake.v1\x1a%barrelhead/intake/v1/containers.proto\x1a\"barrelhead/intake/v1/custody.proto\x1a\"barrelhead/intake/v1/rejects.proto\x1a\"barrelhead/intake/v1/reports.proto\x1a$barrelhead/intake/v1/resources.proto\x1a#barrelhead/intake/v1/reweighs.proto\x1a!barrelhead/intake/v1/splits.proto\x1a!barrelhead/type/v1/quantity.proto\x1a\x1fgoogle/protobuf/timestamp.proto\"H\n" +
 	"\x10MemberRegistered\x124\n" +
 	"\x06member\x18\x01 \x01(\v2\x1c.barrelhead.intake.v1.MemberR\x06member\"\\\n" +
 	"\fScaleChecked\x12\x14\n" +
@@ -1366,12 +1396,16 @@ const file_barrelhead_intake_v1_events_proto_rawDesc = "" +
 	"\x15SampleCustodyRecorded\x12\x16\n" +
 	"\x06sample\x18\x01 \x01(\tR\x06sample\x127\n" +
 	"\aportion\x18\x02 \x01(\x0e2\x1d.barrelhead.intake.v1.PortionR\aportion\x128\n" +
-	"\x05event\x18\x03 \x01(\v2\".barrelhead.intake.v1.CustodyEventR\x05event\"\xb8\x01\n" +
+	"\x05event\x18\x03 \x01(\v2\".barrelhead.intake.v1.CustodyEventR\x05event\"\xae\x02\n" +
 	"\x13SampleCustodyBroken\x12\x16\n" +
 	"\x06sample\x18\x01 \x01(\tR\x06sample\x127\n" +
 	"\aportion\x18\x02 \x01(\x0e2\x1d.barrelhead.intake.v1.PortionR\aportion\x12\x16\n" +
 	"\x06reason\x18\x03 \x01(\tR\x06reason\x128\n" +
-	"\x05event\x18\x04 \x01(\v2\".barrelhead.intake.v1.CustodyEventR\x05event\"[\n" +
+	"\x05event\x18\x04 \x01(\v2\".barrelhead.intake.v1.CustodyEventR\x05event\x129\n" +
+	"\n" +
+	"break_time\x18\x05 \x01(\v2\x1a.google.protobuf.TimestampR\tbreakTime\x129\n" +
+	"\n" +
+	"since_time\x18\x06 \x01(\v2\x1a.google.protobuf.TimestampR\tsinceTime\"[\n" +
 	"\x0fHarvestDeclared\x124\n" +
 	"\x06ticket\x18\x01 \x01(\v2\x1c.barrelhead.intake.v1.TicketR\x06ticket\x12\x12\n" +
 	"\x04note\x18\x02 \x01(\tR\x04note\"w\n" +
@@ -1379,10 +1413,11 @@ const file_barrelhead_intake_v1_events_proto_rawDesc = "" +
 	"\x0frejected_barrel\x18\x01 \x01(\v2$.barrelhead.intake.v1.RejectedBarrelR\x0erejectedBarrel\x12\x16\n" +
 	"\x06member\x18\x02 \x01(\tR\x06member\"c\n" +
 	"\x12RejectedBarrelLeft\x12M\n" +
-	"\x0frejected_barrel\x18\x01 \x01(\v2$.barrelhead.intake.v1.RejectedBarrelR\x0erejectedBarrel\"\x8c\x01\n" +
+	"\x0frejected_barrel\x18\x01 \x01(\v2$.barrelhead.intake.v1.RejectedBarrelR\x0erejectedBarrel\"\xcc\x01\n" +
 	"\x0fContainersMoved\x127\n" +
 	"\x04move\x18\x01 \x01(\v2#.barrelhead.intake.v1.ContainerMoveR\x04move\x12@\n" +
-	"\abalance\x18\x02 \x01(\v2&.barrelhead.intake.v1.ContainerBalanceR\abalance\"L\n" +
+	"\abalance\x18\x02 \x01(\v2&.barrelhead.intake.v1.ContainerBalanceR\abalance\x12>\n" +
+	"\rdeposit_total\x18\x03 \x01(\v2\x19.barrelhead.type.v1.MoneyR\fdepositTotal\"L\n" +
 	"\x14PaperWeightConfirmed\x124\n" +
 	"\x06barrel\x18\x01 \x01(\v2\x1c.barrelhead.intake.v1.BarrelR\x06barrelB\xd5\x01\n" +
 	"\x18com.barrelhead.intake.v1B\vEventsProtoP\x01Z:barrelhead.example/proto/gen/barrelhead/intake/v1;intakev1\xa2\x02\x03BIX\xaa\x02\x14Barrelhead.Intake.V1\xca\x02\x14Barrelhead\\Intake\\V1\xe2\x02 Barrelhead\\Intake\\V1\\GPBMetadata\xea\x02\x16Barrelhead::Intake::V1b\x06proto3"
@@ -1437,9 +1472,11 @@ var file_barrelhead_intake_v1_events_proto_goTypes = []any{
 	(*Reweigh)(nil),               // 33: barrelhead.intake.v1.Reweigh
 	(Portion)(0),                  // 34: barrelhead.intake.v1.Portion
 	(*CustodyEvent)(nil),          // 35: barrelhead.intake.v1.CustodyEvent
-	(*RejectedBarrel)(nil),        // 36: barrelhead.intake.v1.RejectedBarrel
-	(*ContainerMove)(nil),         // 37: barrelhead.intake.v1.ContainerMove
-	(*ContainerBalance)(nil),      // 38: barrelhead.intake.v1.ContainerBalance
+	(*timestamppb.Timestamp)(nil), // 36: google.protobuf.Timestamp
+	(*RejectedBarrel)(nil),        // 37: barrelhead.intake.v1.RejectedBarrel
+	(*ContainerMove)(nil),         // 38: barrelhead.intake.v1.ContainerMove
+	(*ContainerBalance)(nil),      // 39: barrelhead.intake.v1.ContainerBalance
+	(*v1.Money)(nil),              // 40: barrelhead.type.v1.Money
 }
 var file_barrelhead_intake_v1_events_proto_depIdxs = []int32{
 	25, // 0: barrelhead.intake.v1.MemberRegistered.member:type_name -> barrelhead.intake.v1.Member
@@ -1464,17 +1501,20 @@ var file_barrelhead_intake_v1_events_proto_depIdxs = []int32{
 	35, // 19: barrelhead.intake.v1.SampleCustodyRecorded.event:type_name -> barrelhead.intake.v1.CustodyEvent
 	34, // 20: barrelhead.intake.v1.SampleCustodyBroken.portion:type_name -> barrelhead.intake.v1.Portion
 	35, // 21: barrelhead.intake.v1.SampleCustodyBroken.event:type_name -> barrelhead.intake.v1.CustodyEvent
-	27, // 22: barrelhead.intake.v1.HarvestDeclared.ticket:type_name -> barrelhead.intake.v1.Ticket
-	36, // 23: barrelhead.intake.v1.BarrelRejected.rejected_barrel:type_name -> barrelhead.intake.v1.RejectedBarrel
-	36, // 24: barrelhead.intake.v1.RejectedBarrelLeft.rejected_barrel:type_name -> barrelhead.intake.v1.RejectedBarrel
-	37, // 25: barrelhead.intake.v1.ContainersMoved.move:type_name -> barrelhead.intake.v1.ContainerMove
-	38, // 26: barrelhead.intake.v1.ContainersMoved.balance:type_name -> barrelhead.intake.v1.ContainerBalance
-	28, // 27: barrelhead.intake.v1.PaperWeightConfirmed.barrel:type_name -> barrelhead.intake.v1.Barrel
-	28, // [28:28] is the sub-list for method output_type
-	28, // [28:28] is the sub-list for method input_type
-	28, // [28:28] is the sub-list for extension type_name
-	28, // [28:28] is the sub-list for extension extendee
-	0,  // [0:28] is the sub-list for field type_name
+	36, // 22: barrelhead.intake.v1.SampleCustodyBroken.break_time:type_name -> google.protobuf.Timestamp
+	36, // 23: barrelhead.intake.v1.SampleCustodyBroken.since_time:type_name -> google.protobuf.Timestamp
+	27, // 24: barrelhead.intake.v1.HarvestDeclared.ticket:type_name -> barrelhead.intake.v1.Ticket
+	37, // 25: barrelhead.intake.v1.BarrelRejected.rejected_barrel:type_name -> barrelhead.intake.v1.RejectedBarrel
+	37, // 26: barrelhead.intake.v1.RejectedBarrelLeft.rejected_barrel:type_name -> barrelhead.intake.v1.RejectedBarrel
+	38, // 27: barrelhead.intake.v1.ContainersMoved.move:type_name -> barrelhead.intake.v1.ContainerMove
+	39, // 28: barrelhead.intake.v1.ContainersMoved.balance:type_name -> barrelhead.intake.v1.ContainerBalance
+	40, // 29: barrelhead.intake.v1.ContainersMoved.deposit_total:type_name -> barrelhead.type.v1.Money
+	28, // 30: barrelhead.intake.v1.PaperWeightConfirmed.barrel:type_name -> barrelhead.intake.v1.Barrel
+	31, // [31:31] is the sub-list for method output_type
+	31, // [31:31] is the sub-list for method input_type
+	31, // [31:31] is the sub-list for extension type_name
+	31, // [31:31] is the sub-list for extension extendee
+	0,  // [0:31] is the sub-list for field type_name
 }
 
 func init() { file_barrelhead_intake_v1_events_proto_init() }

@@ -36,8 +36,8 @@ const (
 	IndicationState_INDICATION_STATE_STABLE IndicationState = 1
 	// The load moves, or has not stood still for long enough.
 	IndicationState_INDICATION_STATE_MOVING IndicationState = 2
-	// The same line comes again and again where it should change: marked as moving for 5 s, or the same weight above zero for
-	// 10 minutes (both configurable; our own limits).
+	// The same line comes again and again where it should change: marked as moving for 5 s, the same weight above zero for
+	// 10 minutes (both configurable; our own limits), or the weight of a barrel that was weighed when the next one is to be.
 	IndicationState_INDICATION_STATE_STUCK IndicationState = 3
 	// More than the scale or its indicator can show.
 	IndicationState_INDICATION_STATE_OVER_RANGE IndicationState = 4
@@ -136,8 +136,16 @@ type Indication struct {
 	AgeMilliseconds int64 `protobuf:"varint,7,opt,name=age_milliseconds,json=ageMilliseconds,proto3" json:"age_milliseconds,omitempty"`
 	// Since when the weight has stood still without a break; only when STABLE. Two barrels never share it.
 	StableSinceTime *timestamppb.Timestamp `protobuf:"bytes,8,opt,name=stable_since_time,json=stableSinceTime,proto3" json:"stable_since_time,omitempty"`
-	unknownFields   protoimpl.UnknownFields
-	sizeCache       protoimpl.SizeCache
+	// "scales/1/indications/{uuid}"; only of a captured one.
+	Name string `protobuf:"bytes,9,opt,name=name,proto3" json:"name,omitempty"`
+	// Login that captured it; only of a captured one.
+	Capturer string `protobuf:"bytes,10,opt,name=capturer,proto3" json:"capturer,omitempty"`
+	// When it was captured, by the clock of the service; only of a captured one.
+	CaptureTime *timestamppb.Timestamp `protobuf:"bytes,11,opt,name=capture_time,json=captureTime,proto3" json:"capture_time,omitempty"`
+	// The barrel it was used for, by WeighBarrel or ReweighBarrel; empty while it is free.
+	Barrel        string `protobuf:"bytes,12,opt,name=barrel,proto3" json:"barrel,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
 }
 
 func (x *Indication) Reset() {
@@ -226,6 +234,34 @@ func (x *Indication) GetStableSinceTime() *timestamppb.Timestamp {
 	return nil
 }
 
+func (x *Indication) GetName() string {
+	if x != nil {
+		return x.Name
+	}
+	return ""
+}
+
+func (x *Indication) GetCapturer() string {
+	if x != nil {
+		return x.Capturer
+	}
+	return ""
+}
+
+func (x *Indication) GetCaptureTime() *timestamppb.Timestamp {
+	if x != nil {
+		return x.CaptureTime
+	}
+	return nil
+}
+
+func (x *Indication) GetBarrel() string {
+	if x != nil {
+		return x.Barrel
+	}
+	return ""
+}
+
 // WatchIndicationRequest names a scale.
 type WatchIndicationRequest struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -272,8 +308,8 @@ func (x *WatchIndicationRequest) GetScale() string {
 	return ""
 }
 
-// CaptureIndicationRequest names a scale.
-type CaptureIndicationRequest struct {
+// GetIndicationRequest names a scale.
+type GetIndicationRequest struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
 	// "scales/1"; required.
 	Scale         string `protobuf:"bytes,1,opt,name=scale,proto3" json:"scale,omitempty"`
@@ -281,9 +317,57 @@ type CaptureIndicationRequest struct {
 	sizeCache     protoimpl.SizeCache
 }
 
+func (x *GetIndicationRequest) Reset() {
+	*x = GetIndicationRequest{}
+	mi := &file_barrelhead_intake_v1_indicator_service_proto_msgTypes[2]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *GetIndicationRequest) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*GetIndicationRequest) ProtoMessage() {}
+
+func (x *GetIndicationRequest) ProtoReflect() protoreflect.Message {
+	mi := &file_barrelhead_intake_v1_indicator_service_proto_msgTypes[2]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use GetIndicationRequest.ProtoReflect.Descriptor instead.
+func (*GetIndicationRequest) Descriptor() ([]byte, []int) {
+	return file_barrelhead_intake_v1_indicator_service_proto_rawDescGZIP(), []int{2}
+}
+
+func (x *GetIndicationRequest) GetScale() string {
+	if x != nil {
+		return x.Scale
+	}
+	return ""
+}
+
+// CaptureIndicationRequest names a scale.
+type CaptureIndicationRequest struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// "scales/1"; required.
+	Scale string `protobuf:"bytes,1,opt,name=scale,proto3" json:"scale,omitempty"`
+	// UUID made by the caller; required. A repeat gets the weight that was taken the first time.
+	RequestId     string `protobuf:"bytes,2,opt,name=request_id,json=requestId,proto3" json:"request_id,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
 func (x *CaptureIndicationRequest) Reset() {
 	*x = CaptureIndicationRequest{}
-	mi := &file_barrelhead_intake_v1_indicator_service_proto_msgTypes[2]
+	mi := &file_barrelhead_intake_v1_indicator_service_proto_msgTypes[3]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -295,7 +379,7 @@ func (x *CaptureIndicationRequest) String() string {
 func (*CaptureIndicationRequest) ProtoMessage() {}
 
 func (x *CaptureIndicationRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_intake_v1_indicator_service_proto_msgTypes[2]
+	mi := &file_barrelhead_intake_v1_indicator_service_proto_msgTypes[3]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -308,7 +392,7 @@ func (x *CaptureIndicationRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use CaptureIndicationRequest.ProtoReflect.Descriptor instead.
 func (*CaptureIndicationRequest) Descriptor() ([]byte, []int) {
-	return file_barrelhead_intake_v1_indicator_service_proto_rawDescGZIP(), []int{2}
+	return file_barrelhead_intake_v1_indicator_service_proto_rawDescGZIP(), []int{3}
 }
 
 func (x *CaptureIndicationRequest) GetScale() string {
@@ -318,11 +402,137 @@ func (x *CaptureIndicationRequest) GetScale() string {
 	return ""
 }
 
+func (x *CaptureIndicationRequest) GetRequestId() string {
+	if x != nil {
+		return x.RequestId
+	}
+	return ""
+}
+
+// ListIndicationsRequest pages through the captured weights of a scale.
+type ListIndicationsRequest struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// "scales/1"; required.
+	Scale string `protobuf:"bytes,1,opt,name=scale,proto3" json:"scale,omitempty"`
+	// At most this many; 0 means 50, more than 1000 is taken as 1000.
+	PageSize int32 `protobuf:"varint,2,opt,name=page_size,json=pageSize,proto3" json:"page_size,omitempty"`
+	// next_page_token of the page before.
+	PageToken     string `protobuf:"bytes,3,opt,name=page_token,json=pageToken,proto3" json:"page_token,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *ListIndicationsRequest) Reset() {
+	*x = ListIndicationsRequest{}
+	mi := &file_barrelhead_intake_v1_indicator_service_proto_msgTypes[4]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *ListIndicationsRequest) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*ListIndicationsRequest) ProtoMessage() {}
+
+func (x *ListIndicationsRequest) ProtoReflect() protoreflect.Message {
+	mi := &file_barrelhead_intake_v1_indicator_service_proto_msgTypes[4]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use ListIndicationsRequest.ProtoReflect.Descriptor instead.
+func (*ListIndicationsRequest) Descriptor() ([]byte, []int) {
+	return file_barrelhead_intake_v1_indicator_service_proto_rawDescGZIP(), []int{4}
+}
+
+func (x *ListIndicationsRequest) GetScale() string {
+	if x != nil {
+		return x.Scale
+	}
+	return ""
+}
+
+func (x *ListIndicationsRequest) GetPageSize() int32 {
+	if x != nil {
+		return x.PageSize
+	}
+	return 0
+}
+
+func (x *ListIndicationsRequest) GetPageToken() string {
+	if x != nil {
+		return x.PageToken
+	}
+	return ""
+}
+
+// ListIndicationsResponse is one page.
+type ListIndicationsResponse struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// Newest first.
+	Indications []*Indication `protobuf:"bytes,1,rep,name=indications,proto3" json:"indications,omitempty"`
+	// Empty at the end.
+	NextPageToken string `protobuf:"bytes,2,opt,name=next_page_token,json=nextPageToken,proto3" json:"next_page_token,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *ListIndicationsResponse) Reset() {
+	*x = ListIndicationsResponse{}
+	mi := &file_barrelhead_intake_v1_indicator_service_proto_msgTypes[5]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *ListIndicationsResponse) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*ListIndicationsResponse) ProtoMessage() {}
+
+func (x *ListIndicationsResponse) ProtoReflect() protoreflect.Message {
+	mi := &file_barrelhead_intake_v1_indicator_service_proto_msgTypes[5]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use ListIndicationsResponse.ProtoReflect.Descriptor instead.
+func (*ListIndicationsResponse) Descriptor() ([]byte, []int) {
+	return file_barrelhead_intake_v1_indicator_service_proto_rawDescGZIP(), []int{5}
+}
+
+func (x *ListIndicationsResponse) GetIndications() []*Indication {
+	if x != nil {
+		return x.Indications
+	}
+	return nil
+}
+
+func (x *ListIndicationsResponse) GetNextPageToken() string {
+	if x != nil {
+		return x.NextPageToken
+	}
+	return ""
+}
+
 var File_barrelhead_intake_v1_indicator_service_proto protoreflect.FileDescriptor
 
 const file_barrelhead_intake_v1_indicator_service_proto_rawDesc = "" +
 	"\n" +
-	",barrelhead/intake/v1/indicator_service.proto\x12\x14barrelhead.intake.v1\x1a!barrelhead/access/v1/access.proto\x1a!barrelhead/type/v1/quantity.proto\x1a\x1bbuf/validate/validate.proto\x1a\x1cgoogle/api/annotations.proto\x1a\x1fgoogle/protobuf/timestamp.proto\"\x84\x03\n" +
+	",barrelhead/intake/v1/indicator_service.proto\x12\x14barrelhead.intake.v1\x1a!barrelhead/access/v1/access.proto\x1a!barrelhead/type/v1/quantity.proto\x1a\x1bbuf/validate/validate.proto\x1a\x1cgoogle/api/annotations.proto\x1a\x1fgoogle/protobuf/timestamp.proto\"\x8b\x04\n" +
 	"\n" +
 	"Indication\x12\x14\n" +
 	"\x05scale\x18\x01 \x01(\tR\x05scale\x12;\n" +
@@ -332,11 +542,28 @@ const file_barrelhead_intake_v1_indicator_service_proto_rawDesc = "" +
 	"\x0eraw_indication\x18\x05 \x01(\tR\rrawIndication\x12=\n" +
 	"\freceive_time\x18\x06 \x01(\v2\x1a.google.protobuf.TimestampR\vreceiveTime\x12)\n" +
 	"\x10age_milliseconds\x18\a \x01(\x03R\x0fageMilliseconds\x12F\n" +
-	"\x11stable_since_time\x18\b \x01(\v2\x1a.google.protobuf.TimestampR\x0fstableSinceTime\"R\n" +
+	"\x11stable_since_time\x18\b \x01(\v2\x1a.google.protobuf.TimestampR\x0fstableSinceTime\x12\x12\n" +
+	"\x04name\x18\t \x01(\tR\x04name\x12\x1a\n" +
+	"\bcapturer\x18\n" +
+	" \x01(\tR\bcapturer\x12=\n" +
+	"\fcapture_time\x18\v \x01(\v2\x1a.google.protobuf.TimestampR\vcaptureTime\x12\x16\n" +
+	"\x06barrel\x18\f \x01(\tR\x06barrel\"R\n" +
 	"\x16WatchIndicationRequest\x128\n" +
-	"\x05scale\x18\x01 \x01(\tB\"\xbaH\x1fr\x1d2\x1b^scales/[A-Za-z0-9-]{1,20}$R\x05scale\"T\n" +
+	"\x05scale\x18\x01 \x01(\tB\"\xbaH\x1fr\x1d2\x1b^scales/[A-Za-z0-9-]{1,20}$R\x05scale\"P\n" +
+	"\x14GetIndicationRequest\x128\n" +
+	"\x05scale\x18\x01 \x01(\tB\"\xbaH\x1fr\x1d2\x1b^scales/[A-Za-z0-9-]{1,20}$R\x05scale\"}\n" +
 	"\x18CaptureIndicationRequest\x128\n" +
-	"\x05scale\x18\x01 \x01(\tB\"\xbaH\x1fr\x1d2\x1b^scales/[A-Za-z0-9-]{1,20}$R\x05scale*\x8c\x03\n" +
+	"\x05scale\x18\x01 \x01(\tB\"\xbaH\x1fr\x1d2\x1b^scales/[A-Za-z0-9-]{1,20}$R\x05scale\x12'\n" +
+	"\n" +
+	"request_id\x18\x02 \x01(\tB\b\xbaH\x05r\x03\xb0\x01\x01R\trequestId\"\x8e\x01\n" +
+	"\x16ListIndicationsRequest\x128\n" +
+	"\x05scale\x18\x01 \x01(\tB\"\xbaH\x1fr\x1d2\x1b^scales/[A-Za-z0-9-]{1,20}$R\x05scale\x12\x1b\n" +
+	"\tpage_size\x18\x02 \x01(\x05R\bpageSize\x12\x1d\n" +
+	"\n" +
+	"page_token\x18\x03 \x01(\tR\tpageToken\"\x85\x01\n" +
+	"\x17ListIndicationsResponse\x12B\n" +
+	"\vindications\x18\x01 \x03(\v2 .barrelhead.intake.v1.IndicationR\vindications\x12&\n" +
+	"\x0fnext_page_token\x18\x02 \x01(\tR\rnextPageToken*\x8c\x03\n" +
 	"\x0fIndicationState\x12 \n" +
 	"\x1cINDICATION_STATE_UNSPECIFIED\x10\x00\x12\x1b\n" +
 	"\x17INDICATION_STATE_STABLE\x10\x01\x12\x1b\n" +
@@ -350,12 +577,16 @@ const file_barrelhead_intake_v1_indicator_service_proto_rawDesc = "" +
 	"\x1bINDICATION_STATE_WRONG_UNIT\x10\t\x12#\n" +
 	"\x1fINDICATION_STATE_WRONG_DIVISION\x10\n" +
 	"\x12\x18\n" +
-	"\x14INDICATION_STATE_NET\x10\v2\xd2\x02\n" +
+	"\x14INDICATION_STATE_NET\x10\v2\x8d\x05\n" +
 	"\x10IndicatorService\x12\x9c\x01\n" +
 	"\x0fWatchIndication\x12,.barrelhead.intake.v1.WatchIndicationRequest\x1a .barrelhead.intake.v1.Indication\"7\xca\xe4\x18\a\n" +
-	"\x05\x01\x04\x06\t\f\x82\xd3\xe4\x93\x02&\x12$/v1/{scale=scales/*}:watchIndication0\x01\x12\x9e\x01\n" +
-	"\x11CaptureIndication\x12..barrelhead.intake.v1.CaptureIndicationRequest\x1a .barrelhead.intake.v1.Indication\"7\xca\xe4\x18\x05\n" +
-	"\x03\x01\x04\x06\x82\xd3\xe4\x93\x02(\x12&/v1/{scale=scales/*}:captureIndicationB\xdf\x01\n" +
+	"\x05\x01\x04\x06\t\f\x82\xd3\xe4\x93\x02&\x12$/v1/{scale=scales/*}:watchIndication0\x01\x12\x91\x01\n" +
+	"\rGetIndication\x12*.barrelhead.intake.v1.GetIndicationRequest\x1a .barrelhead.intake.v1.Indication\"2\xca\xe4\x18\a\n" +
+	"\x05\x01\x04\x06\t\f\x82\xd3\xe4\x93\x02!\x12\x1f/v1/{scale=scales/*}/indication\x12\xa1\x01\n" +
+	"\x0fListIndications\x12,.barrelhead.intake.v1.ListIndicationsRequest\x1a-.barrelhead.intake.v1.ListIndicationsResponse\"1\xca\xe4\x18\x05\n" +
+	"\x03\x01\x06\t\x82\xd3\xe4\x93\x02\"\x12 /v1/{scale=scales/*}/indications\x12\xa1\x01\n" +
+	"\x11CaptureIndication\x12..barrelhead.intake.v1.CaptureIndicationRequest\x1a .barrelhead.intake.v1.Indication\":\xca\xe4\x18\x05\n" +
+	"\x03\x01\x04\x06\x82\xd3\xe4\x93\x02+:\x01*\"&/v1/{scale=scales/*}:captureIndicationB\xdf\x01\n" +
 	"\x18com.barrelhead.intake.v1B\x15IndicatorServiceProtoP\x01Z:barrelhead.example/proto/gen/barrelhead/intake/v1;intakev1\xa2\x02\x03BIX\xaa\x02\x14Barrelhead.Intake.V1\xca\x02\x14Barrelhead\\Intake\\V1\xe2\x02 Barrelhead\\Intake\\V1\\GPBMetadata\xea\x02\x16Barrelhead::Intake::V1b\x06proto3"
 
 var (
@@ -371,29 +602,38 @@ func file_barrelhead_intake_v1_indicator_service_proto_rawDescGZIP() []byte {
 }
 
 var file_barrelhead_intake_v1_indicator_service_proto_enumTypes = make([]protoimpl.EnumInfo, 1)
-var file_barrelhead_intake_v1_indicator_service_proto_msgTypes = make([]protoimpl.MessageInfo, 3)
+var file_barrelhead_intake_v1_indicator_service_proto_msgTypes = make([]protoimpl.MessageInfo, 6)
 var file_barrelhead_intake_v1_indicator_service_proto_goTypes = []any{
 	(IndicationState)(0),             // 0: barrelhead.intake.v1.IndicationState
 	(*Indication)(nil),               // 1: barrelhead.intake.v1.Indication
 	(*WatchIndicationRequest)(nil),   // 2: barrelhead.intake.v1.WatchIndicationRequest
-	(*CaptureIndicationRequest)(nil), // 3: barrelhead.intake.v1.CaptureIndicationRequest
-	(*v1.Mass)(nil),                  // 4: barrelhead.type.v1.Mass
-	(*timestamppb.Timestamp)(nil),    // 5: google.protobuf.Timestamp
+	(*GetIndicationRequest)(nil),     // 3: barrelhead.intake.v1.GetIndicationRequest
+	(*CaptureIndicationRequest)(nil), // 4: barrelhead.intake.v1.CaptureIndicationRequest
+	(*ListIndicationsRequest)(nil),   // 5: barrelhead.intake.v1.ListIndicationsRequest
+	(*ListIndicationsResponse)(nil),  // 6: barrelhead.intake.v1.ListIndicationsResponse
+	(*v1.Mass)(nil),                  // 7: barrelhead.type.v1.Mass
+	(*timestamppb.Timestamp)(nil),    // 8: google.protobuf.Timestamp
 }
 var file_barrelhead_intake_v1_indicator_service_proto_depIdxs = []int32{
-	0, // 0: barrelhead.intake.v1.Indication.state:type_name -> barrelhead.intake.v1.IndicationState
-	4, // 1: barrelhead.intake.v1.Indication.weight:type_name -> barrelhead.type.v1.Mass
-	5, // 2: barrelhead.intake.v1.Indication.receive_time:type_name -> google.protobuf.Timestamp
-	5, // 3: barrelhead.intake.v1.Indication.stable_since_time:type_name -> google.protobuf.Timestamp
-	2, // 4: barrelhead.intake.v1.IndicatorService.WatchIndication:input_type -> barrelhead.intake.v1.WatchIndicationRequest
-	3, // 5: barrelhead.intake.v1.IndicatorService.CaptureIndication:input_type -> barrelhead.intake.v1.CaptureIndicationRequest
-	1, // 6: barrelhead.intake.v1.IndicatorService.WatchIndication:output_type -> barrelhead.intake.v1.Indication
-	1, // 7: barrelhead.intake.v1.IndicatorService.CaptureIndication:output_type -> barrelhead.intake.v1.Indication
-	6, // [6:8] is the sub-list for method output_type
-	4, // [4:6] is the sub-list for method input_type
-	4, // [4:4] is the sub-list for extension type_name
-	4, // [4:4] is the sub-list for extension extendee
-	0, // [0:4] is the sub-list for field type_name
+	0,  // 0: barrelhead.intake.v1.Indication.state:type_name -> barrelhead.intake.v1.IndicationState
+	7,  // 1: barrelhead.intake.v1.Indication.weight:type_name -> barrelhead.type.v1.Mass
+	8,  // 2: barrelhead.intake.v1.Indication.receive_time:type_name -> google.protobuf.Timestamp
+	8,  // 3: barrelhead.intake.v1.Indication.stable_since_time:type_name -> google.protobuf.Timestamp
+	8,  // 4: barrelhead.intake.v1.Indication.capture_time:type_name -> google.protobuf.Timestamp
+	1,  // 5: barrelhead.intake.v1.ListIndicationsResponse.indications:type_name -> barrelhead.intake.v1.Indication
+	2,  // 6: barrelhead.intake.v1.IndicatorService.WatchIndication:input_type -> barrelhead.intake.v1.WatchIndicationRequest
+	3,  // 7: barrelhead.intake.v1.IndicatorService.GetIndication:input_type -> barrelhead.intake.v1.GetIndicationRequest
+	5,  // 8: barrelhead.intake.v1.IndicatorService.ListIndications:input_type -> barrelhead.intake.v1.ListIndicationsRequest
+	4,  // 9: barrelhead.intake.v1.IndicatorService.CaptureIndication:input_type -> barrelhead.intake.v1.CaptureIndicationRequest
+	1,  // 10: barrelhead.intake.v1.IndicatorService.WatchIndication:output_type -> barrelhead.intake.v1.Indication
+	1,  // 11: barrelhead.intake.v1.IndicatorService.GetIndication:output_type -> barrelhead.intake.v1.Indication
+	6,  // 12: barrelhead.intake.v1.IndicatorService.ListIndications:output_type -> barrelhead.intake.v1.ListIndicationsResponse
+	1,  // 13: barrelhead.intake.v1.IndicatorService.CaptureIndication:output_type -> barrelhead.intake.v1.Indication
+	10, // [10:14] is the sub-list for method output_type
+	6,  // [6:10] is the sub-list for method input_type
+	6,  // [6:6] is the sub-list for extension type_name
+	6,  // [6:6] is the sub-list for extension extendee
+	0,  // [0:6] is the sub-list for field type_name
 }
 
 func init() { file_barrelhead_intake_v1_indicator_service_proto_init() }
@@ -407,7 +647,7 @@ func file_barrelhead_intake_v1_indicator_service_proto_init() {
 			GoPackagePath: reflect.TypeOf(x{}).PkgPath(),
 			RawDescriptor: unsafe.Slice(unsafe.StringData(file_barrelhead_intake_v1_indicator_service_proto_rawDesc), len(file_barrelhead_intake_v1_indicator_service_proto_rawDesc)),
 			NumEnums:      1,
-			NumMessages:   3,
+			NumMessages:   6,
 			NumExtensions: 0,
 			NumServices:   1,
 		},

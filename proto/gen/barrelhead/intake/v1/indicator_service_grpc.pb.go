@@ -20,6 +20,8 @@ const _ = grpc.SupportPackageIsVersion9
 
 const (
 	IndicatorService_WatchIndication_FullMethodName   = "/barrelhead.intake.v1.IndicatorService/WatchIndication"
+	IndicatorService_GetIndication_FullMethodName     = "/barrelhead.intake.v1.IndicatorService/GetIndication"
+	IndicatorService_ListIndications_FullMethodName   = "/barrelhead.intake.v1.IndicatorService/ListIndications"
 	IndicatorService_CaptureIndication_FullMethodName = "/barrelhead.intake.v1.IndicatorService/CaptureIndication"
 )
 
@@ -30,16 +32,25 @@ const (
 // IndicatorService shows what the indicators of the scales send, and takes a weight from them as it stands.
 //
 // An indicator is connected by the settings of the service. A scale without one answers FAILED_PRECONDITION, reason
-// STATE_FORBIDS, state NO_INDICATOR; NOT_FOUND for a scale nobody entered. Nothing here is kept: a captured weight becomes a
-// record when WeighBarrel is given it.
+// STATE_FORBIDS, state NO_INDICATOR; NOT_FOUND for a scale nobody entered. Only a captured weight is kept; it counts for
+// something when WeighBarrel or ReweighBarrel is given it.
 type IndicatorServiceClient interface {
 	// WatchIndication streams what a scale shows: at once, then whenever it changes, at most ten times a second, and once a
 	// second while it does not. Indications in between are left out, the newest never is. Ends with UNAVAILABLE when the
 	// service stops.
 	WatchIndication(ctx context.Context, in *WatchIndicationRequest, opts ...grpc.CallOption) (grpc.ServerStreamingClient[Indication], error)
-	// CaptureIndication takes the weight a scale shows now. It is answered only from the newest line of the indicator, not a
-	// second old, with state STABLE: a gross weight in the cooperative's unit, not negative, at the division and within 105 %
-	// of the capacity of the scale.
+	// GetIndication shows what a scale shows now, whatever its state; nothing is kept.
+	GetIndication(ctx context.Context, in *GetIndicationRequest, opts ...grpc.CallOption) (*Indication, error)
+	// ListIndications lists the weights captured on a scale, newest first, with what each was used for.
+	ListIndications(ctx context.Context, in *ListIndicationsRequest, opts ...grpc.CallOption) (*ListIndicationsResponse, error)
+	// CaptureIndication takes the weight a scale shows now and keeps it, to be used for one weighing. It is answered only from
+	// the newest line of the indicator, not a second old, with state STABLE: a gross weight in the cooperative's unit, not
+	// negative, at the division and within 105 % of the capacity of the scale.
+	//
+	// Between two captures of a weight above zero the scale must have moved. FAILED_PRECONDITION, reason STATE_FORBIDS, state
+	// NOT_MOVED, names in metadata "indication" the weight that was taken before and serves nothing yet: weigh with that.
+	// Where it serves a barrel already, another barrel cannot be on a scale that never moved: UNAVAILABLE, state STUCK, at once
+	// and until it moves.
 	//
 	// INVALID_ARGUMENT, reason UNSTABLE_READING, while the load moves; UNAVAILABLE when nothing can be read (DISCONNECTED,
 	// SILENT, UNREADABLE, STUCK); FAILED_PRECONDITION, reason STATE_FORBIDS, when what is read cannot count (OVER_RANGE,
@@ -74,6 +85,26 @@ func (c *indicatorServiceClient) WatchIndication(ctx context.Context, in *WatchI
 // This type alias is provided for backwards compatibility with existing code that references the prior non-generic stream type by name.
 type IndicatorService_WatchIndicationClient = grpc.ServerStreamingClient[Indication]
 
+func (c *indicatorServiceClient) GetIndication(ctx context.Context, in *GetIndicationRequest, opts ...grpc.CallOption) (*Indication, error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	out := new(Indication)
+	err := c.cc.Invoke(ctx, IndicatorService_GetIndication_FullMethodName, in, out, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
+func (c *indicatorServiceClient) ListIndications(ctx context.Context, in *ListIndicationsRequest, opts ...grpc.CallOption) (*ListIndicationsResponse, error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	out := new(ListIndicationsResponse)
+	err := c.cc.Invoke(ctx, IndicatorService_ListIndications_FullMethodName, in, out, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
 func (c *indicatorServiceClient) CaptureIndication(ctx context.Context, in *CaptureIndicationRequest, opts ...grpc.CallOption) (*Indication, error) {
 	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
 	out := new(Indication)
@@ -91,16 +122,25 @@ func (c *indicatorServiceClient) CaptureIndication(ctx context.Context, in *Capt
 // IndicatorService shows what the indicators of the scales send, and takes a weight from them as it stands.
 //
 // An indicator is connected by the settings of the service. A scale without one answers FAILED_PRECONDITION, reason
-// STATE_FORBIDS, state NO_INDICATOR; NOT_FOUND for a scale nobody entered. Nothing here is kept: a captured weight becomes a
-// record when WeighBarrel is given it.
+// STATE_FORBIDS, state NO_INDICATOR; NOT_FOUND for a scale nobody entered. Only a captured weight is kept; it counts for
+// something when WeighBarrel or ReweighBarrel is given it.
 type IndicatorServiceServer interface {
 	// WatchIndication streams what a scale shows: at once, then whenever it changes, at most ten times a second, and once a
 	// second while it does not. Indications in between are left out, the newest never is. Ends with UNAVAILABLE when the
 	// service stops.
 	WatchIndication(*WatchIndicationRequest, grpc.ServerStreamingServer[Indication]) error
-	// CaptureIndication takes the weight a scale shows now. It is answered only from the newest line of the indicator, not a
-	// second old, with state STABLE: a gross weight in the cooperative's unit, not negative, at the division and within 105 %
-	// of the capacity of the scale.
+	// GetIndication shows what a scale shows now, whatever its state; nothing is kept.
+	GetIndication(context.Context, *GetIndicationRequest) (*Indication, error)
+	// ListIndications lists the weights captured on a scale, newest first, with what each was used for.
+	ListIndications(context.Context, *ListIndicationsRequest) (*ListIndicationsResponse, error)
+	// CaptureIndication takes the weight a scale shows now and keeps it, to be used for one weighing. It is answered only from
+	// the newest line of the indicator, not a second old, with state STABLE: a gross weight in the cooperative's unit, not
+	// negative, at the division and within 105 % of the capacity of the scale.
+	//
+	// Between two captures of a weight above zero the scale must have moved. FAILED_PRECONDITION, reason STATE_FORBIDS, state
+	// NOT_MOVED, names in metadata "indication" the weight that was taken before and serves nothing yet: weigh with that.
+	// Where it serves a barrel already, another barrel cannot be on a scale that never moved: UNAVAILABLE, state STUCK, at once
+	// and until it moves.
 	//
 	// INVALID_ARGUMENT, reason UNSTABLE_READING, while the load moves; UNAVAILABLE when nothing can be read (DISCONNECTED,
 	// SILENT, UNREADABLE, STUCK); FAILED_PRECONDITION, reason STATE_FORBIDS, when what is read cannot count (OVER_RANGE,
@@ -118,6 +158,12 @@ type UnimplementedIndicatorServiceServer struct{}
 
 func (UnimplementedIndicatorServiceServer) WatchIndication(*WatchIndicationRequest, grpc.ServerStreamingServer[Indication]) error {
 	return status.Error(codes.Unimplemented, "method WatchIndication not implemented")
+}
+func (UnimplementedIndicatorServiceServer) GetIndication(context.Context, *GetIndicationRequest) (*Indication, error) {
+	return nil, status.Error(codes.Unimplemented, "method GetIndication not implemented")
+}
+func (UnimplementedIndicatorServiceServer) ListIndications(context.Context, *ListIndicationsRequest) (*ListIndicationsResponse, error) {
+	return nil, status.Error(codes.Unimplemented, "method ListIndications not implemented")
 }
 func (UnimplementedIndicatorServiceServer) CaptureIndication(context.Context, *CaptureIndicationRequest) (*Indication, error) {
 	return nil, status.Error(codes.Unimplemented, "method CaptureIndication not implemented")
@@ -154,6 +200,42 @@ func _IndicatorService_WatchIndication_Handler(srv interface{}, stream grpc.Serv
 // This type alias is provided for backwards compatibility with existing code that references the prior non-generic stream type by name.
 type IndicatorService_WatchIndicationServer = grpc.ServerStreamingServer[Indication]
 
+func _IndicatorService_GetIndication_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
+	in := new(GetIndicationRequest)
+	if err := dec(in); err != nil {
+		return nil, err
+	}
+	if interceptor == nil {
+		return srv.(IndicatorServiceServer).GetIndication(ctx, in)
+	}
+	info := &grpc.UnaryServerInfo{
+		Server:     srv,
+		FullMethod: IndicatorService_GetIndication_FullMethodName,
+	}
+	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
+		return srv.(IndicatorServiceServer).GetIndication(ctx, req.(*GetIndicationRequest))
+	}
+	return interceptor(ctx, in, info, handler)
+}
+
+func _IndicatorService_ListIndications_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
+	in := new(ListIndicationsRequest)
+	if err := dec(in); err != nil {
+		return nil, err
+	}
+	if interceptor == nil {
+		return srv.(IndicatorServiceServer).ListIndications(ctx, in)
+	}
+	info := &grpc.UnaryServerInfo{
+		Server:     srv,
+		FullMethod: IndicatorService_ListIndications_FullMethodName,
+	}
+	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
+		return srv.(IndicatorServiceServer).ListIndications(ctx, req.(*ListIndicationsRequest))
+	}
+	return interceptor(ctx, in, info, handler)
+}
+
 func _IndicatorService_CaptureIndication_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
 	in := new(CaptureIndicationRequest)
 	if err := dec(in); err != nil {
@@ -179,6 +261,14 @@ var IndicatorService_ServiceDesc = grpc.ServiceDesc{
 	ServiceName: "barrelhead.intake.v1.IndicatorService",
 	HandlerType: (*IndicatorServiceServer)(nil),
 	Methods: []grpc.MethodDesc{
+		{
+			MethodName: "GetIndication",
+			Handler:    _IndicatorService_GetIndication_Handler,
+		},
+		{
+			MethodName: "ListIndications",
+			Handler:    _IndicatorService_ListIndications_Handler,
+		},
 		{
 			MethodName: "CaptureIndication",
 			Handler:    _IndicatorService_CaptureIndication_Handler,

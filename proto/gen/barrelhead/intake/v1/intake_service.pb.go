@@ -26,7 +26,7 @@ var File_barrelhead_intake_v1_intake_service_proto protoreflect.FileDescriptor
 
 const file_barrelhead_intake_v1_intake_service_proto_rawDesc = "" +
 	"\n" +
-	")barrelhead/intake/v1/intake_service.proto\x12\x14barrelhead.intake.v1\x1a!barrelhead/access/v1/access.proto\x1a%barrelhead/intake/v1/containers.proto\x1a\"barrelhead/intake/v1/custody.proto\x1a barrelhead/intake/v1/drums.proto\x1a\"barrelhead/intake/v1/rejects.proto\x1a\"barrelhead/intake/v1/reports.proto\x1a#barrelhead/intake/v1/requests.proto\x1a$barrelhead/intake/v1/resources.proto\x1a#barrelhead/intake/v1/reweighs.proto\x1a!barrelhead/intake/v1/splits.proto\x1a\x1cgoogle/api/annotations.proto2\xab-\n" +
+	")barrelhead/intake/v1/intake_service.proto\x12\x14barrelhead.intake.v1\x1a!barrelhead/access/v1/access.proto\x1a%barrelhead/intake/v1/containers.proto\x1a\"barrelhead/intake/v1/custody.proto\x1a barrelhead/intake/v1/drums.proto\x1a\"barrelhead/intake/v1/rejects.proto\x1a\"barrelhead/intake/v1/reports.proto\x1a#barrelhead/intake/v1/requests.proto\x1a$barrelhead/intake/v1/resources.proto\x1a#barrelhead/intake/v1/reweighs.proto\x1a!barrelhead/intake/v1/splits.proto\x1a\x1cgoogle/api/annotations.proto2\xc0.\n" +
 	"\rIntakeService\x12v\n" +
 	"\fCreateMember\x12).barrelhead.intake.v1.CreateMemberRequest\x1a\x1c.barrelhead.intake.v1.Member\"\x1d\xca\xe4\x18\x03\n" +
 	"\x01\x06\x82\xd3\xe4\x93\x02\x10:\x01*\"\v/v1/members\x12}\n" +
@@ -84,7 +84,9 @@ const file_barrelhead_intake_v1_intake_service_proto_rawDesc = "" +
 	"\x10GetSampleCustody\x12-.barrelhead.intake.v1.GetSampleCustodyRequest\x1a#.barrelhead.intake.v1.SampleCustody\"4\xca\xe4\x18\n" +
 	"\n" +
 	"\x06\x01\x02\x03\x06\t\n" +
-	"\x10\x01\x82\xd3\xe4\x93\x02 \x12\x1e/v1/{sample=samples/*}/custody\x12\x83\x01\n" +
+	"\x10\x01\x82\xd3\xe4\x93\x02 \x12\x1e/v1/{sample=samples/*}/custody\x12\x92\x01\n" +
+	"\x0fListPortionsDue\x12,.barrelhead.intake.v1.ListPortionsDueRequest\x1a-.barrelhead.intake.v1.ListPortionsDueResponse\"\"\xca\xe4\x18\a\n" +
+	"\x05\x01\x02\x03\x06\t\x82\xd3\xe4\x93\x02\x11\x12\x0f/v1/portionsDue\x12\x83\x01\n" +
 	"\vCloseTicket\x12(.barrelhead.intake.v1.CloseTicketRequest\x1a\x1c.barrelhead.intake.v1.Ticket\",\xca\xe4\x18\x03\n" +
 	"\x01\x01\x82\xd3\xe4\x93\x02\x1f:\x01*\"\x1a/v1/{name=tickets/*}:close\x12\x93\x01\n" +
 	"\x0eDeclareHarvest\x12+.barrelhead.intake.v1.DeclareHarvestRequest\x1a\x1c.barrelhead.intake.v1.Ticket\"6\xca\xe4\x18\x04\n" +
@@ -150,49 +152,51 @@ var file_barrelhead_intake_v1_intake_service_proto_goTypes = []any{
 	(*DrawSampleRequest)(nil),           // 18: barrelhead.intake.v1.DrawSampleRequest
 	(*RecordCustodyRequest)(nil),        // 19: barrelhead.intake.v1.RecordCustodyRequest
 	(*GetSampleCustodyRequest)(nil),     // 20: barrelhead.intake.v1.GetSampleCustodyRequest
-	(*CloseTicketRequest)(nil),          // 21: barrelhead.intake.v1.CloseTicketRequest
-	(*DeclareHarvestRequest)(nil),       // 22: barrelhead.intake.v1.DeclareHarvestRequest
-	(*CancelTicketRequest)(nil),         // 23: barrelhead.intake.v1.CancelTicketRequest
-	(*RequestTicketVoidRequest)(nil),    // 24: barrelhead.intake.v1.RequestTicketVoidRequest
-	(*ApproveTicketVoidRequest)(nil),    // 25: barrelhead.intake.v1.ApproveTicketVoidRequest
-	(*GetBarrelRequest)(nil),            // 26: barrelhead.intake.v1.GetBarrelRequest
-	(*GetDrumRequest)(nil),              // 27: barrelhead.intake.v1.GetDrumRequest
-	(*ReleaseDrumRequest)(nil),          // 28: barrelhead.intake.v1.ReleaseDrumRequest
-	(*RegisterDrumRequest)(nil),         // 29: barrelhead.intake.v1.RegisterDrumRequest
-	(*RetireDrumRequest)(nil),           // 30: barrelhead.intake.v1.RetireDrumRequest
-	(*ListDrumsRequest)(nil),            // 31: barrelhead.intake.v1.ListDrumsRequest
-	(*ListScaleReviewsRequest)(nil),     // 32: barrelhead.intake.v1.ListScaleReviewsRequest
-	(*ResolveScaleReviewRequest)(nil),   // 33: barrelhead.intake.v1.ResolveScaleReviewRequest
-	(*ReweighBarrelRequest)(nil),        // 34: barrelhead.intake.v1.ReweighBarrelRequest
-	(*ListReweighsRequest)(nil),         // 35: barrelhead.intake.v1.ListReweighsRequest
-	(*ListTareVariancesRequest)(nil),    // 36: barrelhead.intake.v1.ListTareVariancesRequest
-	(*ReportTicketNumbersRequest)(nil),  // 37: barrelhead.intake.v1.ReportTicketNumbersRequest
-	(*ListTypedWeightsRequest)(nil),     // 38: barrelhead.intake.v1.ListTypedWeightsRequest
-	(*ReportWeighersRequest)(nil),       // 39: barrelhead.intake.v1.ReportWeighersRequest
-	(*Member)(nil),                      // 40: barrelhead.intake.v1.Member
-	(*ListMembersResponse)(nil),         // 41: barrelhead.intake.v1.ListMembersResponse
-	(*Scale)(nil),                       // 42: barrelhead.intake.v1.Scale
-	(*ListScalesResponse)(nil),          // 43: barrelhead.intake.v1.ListScalesResponse
-	(*ScaleCheck)(nil),                  // 44: barrelhead.intake.v1.ScaleCheck
-	(*StandingSplit)(nil),               // 45: barrelhead.intake.v1.StandingSplit
-	(*ListStandingSplitsResponse)(nil),  // 46: barrelhead.intake.v1.ListStandingSplitsResponse
-	(*Ticket)(nil),                      // 47: barrelhead.intake.v1.Ticket
-	(*ListTicketsResponse)(nil),         // 48: barrelhead.intake.v1.ListTicketsResponse
-	(*Barrel)(nil),                      // 49: barrelhead.intake.v1.Barrel
-	(*RejectedBarrel)(nil),              // 50: barrelhead.intake.v1.RejectedBarrel
-	(*ListRejectedBarrelsResponse)(nil), // 51: barrelhead.intake.v1.ListRejectedBarrelsResponse
-	(*ContainerAccount)(nil),            // 52: barrelhead.intake.v1.ContainerAccount
-	(*SampleCustody)(nil),               // 53: barrelhead.intake.v1.SampleCustody
-	(*Drum)(nil),                        // 54: barrelhead.intake.v1.Drum
-	(*ListDrumsResponse)(nil),           // 55: barrelhead.intake.v1.ListDrumsResponse
-	(*ListScaleReviewsResponse)(nil),    // 56: barrelhead.intake.v1.ListScaleReviewsResponse
-	(*ScaleReview)(nil),                 // 57: barrelhead.intake.v1.ScaleReview
-	(*Reweigh)(nil),                     // 58: barrelhead.intake.v1.Reweigh
-	(*ListReweighsResponse)(nil),        // 59: barrelhead.intake.v1.ListReweighsResponse
-	(*ListTareVariancesResponse)(nil),   // 60: barrelhead.intake.v1.ListTareVariancesResponse
-	(*TicketNumberReport)(nil),          // 61: barrelhead.intake.v1.TicketNumberReport
-	(*ListTypedWeightsResponse)(nil),    // 62: barrelhead.intake.v1.ListTypedWeightsResponse
-	(*WeigherReport)(nil),               // 63: barrelhead.intake.v1.WeigherReport
+	(*ListPortionsDueRequest)(nil),      // 21: barrelhead.intake.v1.ListPortionsDueRequest
+	(*CloseTicketRequest)(nil),          // 22: barrelhead.intake.v1.CloseTicketRequest
+	(*DeclareHarvestRequest)(nil),       // 23: barrelhead.intake.v1.DeclareHarvestRequest
+	(*CancelTicketRequest)(nil),         // 24: barrelhead.intake.v1.CancelTicketRequest
+	(*RequestTicketVoidRequest)(nil),    // 25: barrelhead.intake.v1.RequestTicketVoidRequest
+	(*ApproveTicketVoidRequest)(nil),    // 26: barrelhead.intake.v1.ApproveTicketVoidRequest
+	(*GetBarrelRequest)(nil),            // 27: barrelhead.intake.v1.GetBarrelRequest
+	(*GetDrumRequest)(nil),              // 28: barrelhead.intake.v1.GetDrumRequest
+	(*ReleaseDrumRequest)(nil),          // 29: barrelhead.intake.v1.ReleaseDrumRequest
+	(*RegisterDrumRequest)(nil),         // 30: barrelhead.intake.v1.RegisterDrumRequest
+	(*RetireDrumRequest)(nil),           // 31: barrelhead.intake.v1.RetireDrumRequest
+	(*ListDrumsRequest)(nil),            // 32: barrelhead.intake.v1.ListDrumsRequest
+	(*ListScaleReviewsRequest)(nil),     // 33: barrelhead.intake.v1.ListScaleReviewsRequest
+	(*ResolveScaleReviewRequest)(nil),   // 34: barrelhead.intake.v1.ResolveScaleReviewRequest
+	(*ReweighBarrelRequest)(nil),        // 35: barrelhead.intake.v1.ReweighBarrelRequest
+	(*ListReweighsRequest)(nil),         // 36: barrelhead.intake.v1.ListReweighsRequest
+	(*ListTareVariancesRequest)(nil),    // 37: barrelhead.intake.v1.ListTareVariancesRequest
+	(*ReportTicketNumbersRequest)(nil),  // 38: barrelhead.intake.v1.ReportTicketNumbersRequest
+	(*ListTypedWeightsRequest)(nil),     // 39: barrelhead.intake.v1.ListTypedWeightsRequest
+	(*ReportWeighersRequest)(nil),       // 40: barrelhead.intake.v1.ReportWeighersRequest
+	(*Member)(nil),                      // 41: barrelhead.intake.v1.Member
+	(*ListMembersResponse)(nil),         // 42: barrelhead.intake.v1.ListMembersResponse
+	(*Scale)(nil),                       // 43: barrelhead.intake.v1.Scale
+	(*ListScalesResponse)(nil),          // 44: barrelhead.intake.v1.ListScalesResponse
+	(*ScaleCheck)(nil),                  // 45: barrelhead.intake.v1.ScaleCheck
+	(*StandingSplit)(nil),               // 46: barrelhead.intake.v1.StandingSplit
+	(*ListStandingSplitsResponse)(nil),  // 47: barrelhead.intake.v1.ListStandingSplitsResponse
+	(*Ticket)(nil),                      // 48: barrelhead.intake.v1.Ticket
+	(*ListTicketsResponse)(nil),         // 49: barrelhead.intake.v1.ListTicketsResponse
+	(*Barrel)(nil),                      // 50: barrelhead.intake.v1.Barrel
+	(*RejectedBarrel)(nil),              // 51: barrelhead.intake.v1.RejectedBarrel
+	(*ListRejectedBarrelsResponse)(nil), // 52: barrelhead.intake.v1.ListRejectedBarrelsResponse
+	(*ContainerAccount)(nil),            // 53: barrelhead.intake.v1.ContainerAccount
+	(*SampleCustody)(nil),               // 54: barrelhead.intake.v1.SampleCustody
+	(*ListPortionsDueResponse)(nil),     // 55: barrelhead.intake.v1.ListPortionsDueResponse
+	(*Drum)(nil),                        // 56: barrelhead.intake.v1.Drum
+	(*ListDrumsResponse)(nil),           // 57: barrelhead.intake.v1.ListDrumsResponse
+	(*ListScaleReviewsResponse)(nil),    // 58: barrelhead.intake.v1.ListScaleReviewsResponse
+	(*ScaleReview)(nil),                 // 59: barrelhead.intake.v1.ScaleReview
+	(*Reweigh)(nil),                     // 60: barrelhead.intake.v1.Reweigh
+	(*ListReweighsResponse)(nil),        // 61: barrelhead.intake.v1.ListReweighsResponse
+	(*ListTareVariancesResponse)(nil),   // 62: barrelhead.intake.v1.ListTareVariancesResponse
+	(*TicketNumberReport)(nil),          // 63: barrelhead.intake.v1.TicketNumberReport
+	(*ListTypedWeightsResponse)(nil),    // 64: barrelhead.intake.v1.ListTypedWeightsResponse
+	(*WeigherReport)(nil),               // 65: barrelhead.intake.v1.WeigherReport
 }
 var file_barrelhead_intake_v1_intake_service_proto_depIdxs = []int32{
 	0,  // 0: barrelhead.intake.v1.IntakeService.CreateMember:input_type -> barrelhead.intake.v1.CreateMemberRequest
@@ -216,67 +220,69 @@ var file_barrelhead_intake_v1_intake_service_proto_depIdxs = []int32{
 	18, // 18: barrelhead.intake.v1.IntakeService.DrawSample:input_type -> barrelhead.intake.v1.DrawSampleRequest
 	19, // 19: barrelhead.intake.v1.IntakeService.RecordCustody:input_type -> barrelhead.intake.v1.RecordCustodyRequest
 	20, // 20: barrelhead.intake.v1.IntakeService.GetSampleCustody:input_type -> barrelhead.intake.v1.GetSampleCustodyRequest
-	21, // 21: barrelhead.intake.v1.IntakeService.CloseTicket:input_type -> barrelhead.intake.v1.CloseTicketRequest
-	22, // 22: barrelhead.intake.v1.IntakeService.DeclareHarvest:input_type -> barrelhead.intake.v1.DeclareHarvestRequest
-	23, // 23: barrelhead.intake.v1.IntakeService.CancelTicket:input_type -> barrelhead.intake.v1.CancelTicketRequest
-	24, // 24: barrelhead.intake.v1.IntakeService.RequestTicketVoid:input_type -> barrelhead.intake.v1.RequestTicketVoidRequest
-	25, // 25: barrelhead.intake.v1.IntakeService.ApproveTicketVoid:input_type -> barrelhead.intake.v1.ApproveTicketVoidRequest
-	26, // 26: barrelhead.intake.v1.IntakeService.GetBarrel:input_type -> barrelhead.intake.v1.GetBarrelRequest
-	27, // 27: barrelhead.intake.v1.IntakeService.GetDrum:input_type -> barrelhead.intake.v1.GetDrumRequest
-	28, // 28: barrelhead.intake.v1.IntakeService.ReleaseDrum:input_type -> barrelhead.intake.v1.ReleaseDrumRequest
-	29, // 29: barrelhead.intake.v1.IntakeService.RegisterDrum:input_type -> barrelhead.intake.v1.RegisterDrumRequest
-	30, // 30: barrelhead.intake.v1.IntakeService.RetireDrum:input_type -> barrelhead.intake.v1.RetireDrumRequest
-	31, // 31: barrelhead.intake.v1.IntakeService.ListDrums:input_type -> barrelhead.intake.v1.ListDrumsRequest
-	32, // 32: barrelhead.intake.v1.IntakeService.ListScaleReviews:input_type -> barrelhead.intake.v1.ListScaleReviewsRequest
-	33, // 33: barrelhead.intake.v1.IntakeService.ResolveScaleReview:input_type -> barrelhead.intake.v1.ResolveScaleReviewRequest
-	34, // 34: barrelhead.intake.v1.IntakeService.ReweighBarrel:input_type -> barrelhead.intake.v1.ReweighBarrelRequest
-	35, // 35: barrelhead.intake.v1.IntakeService.ListReweighs:input_type -> barrelhead.intake.v1.ListReweighsRequest
-	36, // 36: barrelhead.intake.v1.IntakeService.ListTareVariances:input_type -> barrelhead.intake.v1.ListTareVariancesRequest
-	37, // 37: barrelhead.intake.v1.IntakeService.ReportTicketNumbers:input_type -> barrelhead.intake.v1.ReportTicketNumbersRequest
-	38, // 38: barrelhead.intake.v1.IntakeService.ListTypedWeights:input_type -> barrelhead.intake.v1.ListTypedWeightsRequest
-	39, // 39: barrelhead.intake.v1.IntakeService.ReportWeighers:input_type -> barrelhead.intake.v1.ReportWeighersRequest
-	40, // 40: barrelhead.intake.v1.IntakeService.CreateMember:output_type -> barrelhead.intake.v1.Member
-	40, // 41: barrelhead.intake.v1.IntakeService.GetMember:output_type -> barrelhead.intake.v1.Member
-	41, // 42: barrelhead.intake.v1.IntakeService.ListMembers:output_type -> barrelhead.intake.v1.ListMembersResponse
-	42, // 43: barrelhead.intake.v1.IntakeService.CreateScale:output_type -> barrelhead.intake.v1.Scale
-	43, // 44: barrelhead.intake.v1.IntakeService.ListScales:output_type -> barrelhead.intake.v1.ListScalesResponse
-	44, // 45: barrelhead.intake.v1.IntakeService.RecordScaleCheck:output_type -> barrelhead.intake.v1.ScaleCheck
-	45, // 46: barrelhead.intake.v1.IntakeService.SetStandingSplit:output_type -> barrelhead.intake.v1.StandingSplit
-	46, // 47: barrelhead.intake.v1.IntakeService.ListStandingSplits:output_type -> barrelhead.intake.v1.ListStandingSplitsResponse
-	47, // 48: barrelhead.intake.v1.IntakeService.OpenTicket:output_type -> barrelhead.intake.v1.Ticket
-	47, // 49: barrelhead.intake.v1.IntakeService.GetTicket:output_type -> barrelhead.intake.v1.Ticket
-	48, // 50: barrelhead.intake.v1.IntakeService.ListTickets:output_type -> barrelhead.intake.v1.ListTicketsResponse
-	49, // 51: barrelhead.intake.v1.IntakeService.WeighBarrel:output_type -> barrelhead.intake.v1.Barrel
-	50, // 52: barrelhead.intake.v1.IntakeService.RejectBarrel:output_type -> barrelhead.intake.v1.RejectedBarrel
-	50, // 53: barrelhead.intake.v1.IntakeService.RecordRejectExit:output_type -> barrelhead.intake.v1.RejectedBarrel
-	51, // 54: barrelhead.intake.v1.IntakeService.ListRejectedBarrels:output_type -> barrelhead.intake.v1.ListRejectedBarrelsResponse
-	52, // 55: barrelhead.intake.v1.IntakeService.RecordContainerMove:output_type -> barrelhead.intake.v1.ContainerAccount
-	52, // 56: barrelhead.intake.v1.IntakeService.GetContainerAccount:output_type -> barrelhead.intake.v1.ContainerAccount
-	49, // 57: barrelhead.intake.v1.IntakeService.ConfirmPaperWeight:output_type -> barrelhead.intake.v1.Barrel
-	49, // 58: barrelhead.intake.v1.IntakeService.DrawSample:output_type -> barrelhead.intake.v1.Barrel
-	53, // 59: barrelhead.intake.v1.IntakeService.RecordCustody:output_type -> barrelhead.intake.v1.SampleCustody
-	53, // 60: barrelhead.intake.v1.IntakeService.GetSampleCustody:output_type -> barrelhead.intake.v1.SampleCustody
-	47, // 61: barrelhead.intake.v1.IntakeService.CloseTicket:output_type -> barrelhead.intake.v1.Ticket
-	47, // 62: barrelhead.intake.v1.IntakeService.DeclareHarvest:output_type -> barrelhead.intake.v1.Ticket
-	47, // 63: barrelhead.intake.v1.IntakeService.CancelTicket:output_type -> barrelhead.intake.v1.Ticket
-	47, // 64: barrelhead.intake.v1.IntakeService.RequestTicketVoid:output_type -> barrelhead.intake.v1.Ticket
-	47, // 65: barrelhead.intake.v1.IntakeService.ApproveTicketVoid:output_type -> barrelhead.intake.v1.Ticket
-	49, // 66: barrelhead.intake.v1.IntakeService.GetBarrel:output_type -> barrelhead.intake.v1.Barrel
-	54, // 67: barrelhead.intake.v1.IntakeService.GetDrum:output_type -> barrelhead.intake.v1.Drum
-	54, // 68: barrelhead.intake.v1.IntakeService.ReleaseDrum:output_type -> barrelhead.intake.v1.Drum
-	54, // 69: barrelhead.intake.v1.IntakeService.RegisterDrum:output_type -> barrelhead.intake.v1.Drum
-	54, // 70: barrelhead.intake.v1.IntakeService.RetireDrum:output_type -> barrelhead.intake.v1.Drum
-	55, // 71: barrelhead.intake.v1.IntakeService.ListDrums:output_type -> barrelhead.intake.v1.ListDrumsResponse
-	56, // 72: barrelhead.intake.v1.IntakeService.ListScaleReviews:output_type -> barrelhead.intake.v1.ListScaleReviewsResponse
-	57, // 73: barrelhead.intake.v1.IntakeService.ResolveScaleReview:output_type -> barrelhead.intake.v1.ScaleReview
-	58, // 74: barrelhead.intake.v1.IntakeService.ReweighBarrel:output_type -> barrelhead.intake.v1.Reweigh
-	59, // 75: barrelhead.intake.v1.IntakeService.ListReweighs:output_type -> barrelhead.intake.v1.ListReweighsResponse
-	60, // 76: barrelhead.intake.v1.IntakeService.ListTareVariances:output_type -> barrelhead.intake.v1.ListTareVariancesResponse
-	61, // 77: barrelhead.intake.v1.IntakeService.ReportTicketNumbers:output_type -> barrelhead.intake.v1.TicketNumberReport
-	62, // 78: barrelhead.intake.v1.IntakeService.ListTypedWeights:output_type -> barrelhead.intake.v1.ListTypedWeightsResponse
-	63, // 79: barrelhead.intake.v1.IntakeService.ReportWeighers:output_type -> barrelhead.intake.v1.WeigherReport
-	40, // [40:80] is the sub-list for method output_type
-	0,  // [0:40] is the sub-list for method input_type
+	21, // 21: barrelhead.intake.v1.IntakeService.ListPortionsDue:input_type -> barrelhead.intake.v1.ListPortionsDueRequest
+	22, // 22: barrelhead.intake.v1.IntakeService.CloseTicket:input_type -> barrelhead.intake.v1.CloseTicketRequest
+	23, // 23: barrelhead.intake.v1.IntakeService.DeclareHarvest:input_type -> barrelhead.intake.v1.DeclareHarvestRequest
+	24, // 24: barrelhead.intake.v1.IntakeService.CancelTicket:input_type -> barrelhead.intake.v1.CancelTicketRequest
+	25, // 25: barrelhead.intake.v1.IntakeService.RequestTicketVoid:input_type -> barrelhead.intake.v1.RequestTicketVoidRequest
+	26, // 26: barrelhead.intake.v1.IntakeService.ApproveTicketVoid:input_type -> barrelhead.intake.v1.ApproveTicketVoidRequest
+	27, // 27: barrelhead.intake.v1.IntakeService.GetBarrel:input_type -> barrelhead.intake.v1.GetBarrelRequest
+	28, // 28: barrelhead.intake.v1.IntakeService.GetDrum:input_type -> barrelhead.intake.v1.GetDrumRequest
+	29, // 29: barrelhead.intake.v1.IntakeService.ReleaseDrum:input_type -> barrelhead.intake.v1.ReleaseDrumRequest
+	30, // 30: barrelhead.intake.v1.IntakeService.RegisterDrum:input_type -> barrelhead.intake.v1.RegisterDrumRequest
+	31, // 31: barrelhead.intake.v1.IntakeService.RetireDrum:input_type -> barrelhead.intake.v1.RetireDrumRequest
+	32, // 32: barrelhead.intake.v1.IntakeService.ListDrums:input_type -> barrelhead.intake.v1.ListDrumsRequest
+	33, // 33: barrelhead.intake.v1.IntakeService.ListScaleReviews:input_type -> barrelhead.intake.v1.ListScaleReviewsRequest
+	34, // 34: barrelhead.intake.v1.IntakeService.ResolveScaleReview:input_type -> barrelhead.intake.v1.ResolveScaleReviewRequest
+	35, // 35: barrelhead.intake.v1.IntakeService.ReweighBarrel:input_type -> barrelhead.intake.v1.ReweighBarrelRequest
+	36, // 36: barrelhead.intake.v1.IntakeService.ListReweighs:input_type -> barrelhead.intake.v1.ListReweighsRequest
+	37, // 37: barrelhead.intake.v1.IntakeService.ListTareVariances:input_type -> barrelhead.intake.v1.ListTareVariancesRequest
+	38, // 38: barrelhead.intake.v1.IntakeService.ReportTicketNumbers:input_type -> barrelhead.intake.v1.ReportTicketNumbersRequest
+	39, // 39: barrelhead.intake.v1.IntakeService.ListTypedWeights:input_type -> barrelhead.intake.v1.ListTypedWeightsRequest
+	40, // 40: barrelhead.intake.v1.IntakeService.ReportWeighers:input_type -> barrelhead.intake.v1.ReportWeighersRequest
+	41, // 41: barrelhead.intake.v1.IntakeService.CreateMember:output_type -> barrelhead.intake.v1.Member
+	41, // 42: barrelhead.intake.v1.IntakeService.GetMember:output_type -> barrelhead.intake.v1.Member
+	42, // 43: barrelhead.intake.v1.IntakeService.ListMembers:output_type -> barrelhead.intake.v1.ListMembersResponse
+	43, // 44: barrelhead.intake.v1.IntakeService.CreateScale:output_type -> barrelhead.intake.v1.Scale
+	44, // 45: barrelhead.intake.v1.IntakeService.ListScales:output_type -> barrelhead.intake.v1.ListScalesResponse
+	45, // 46: barrelhead.intake.v1.IntakeService.RecordScaleCheck:output_type -> barrelhead.intake.v1.ScaleCheck
+	46, // 47: barrelhead.intake.v1.IntakeService.SetStandingSplit:output_type -> barrelhead.intake.v1.StandingSplit
+	47, // 48: barrelhead.intake.v1.IntakeService.ListStandingSplits:output_type -> barrelhead.intake.v1.ListStandingSplitsResponse
+	48, // 49: barrelhead.intake.v1.IntakeService.OpenTicket:output_type -> barrelhead.intake.v1.Ticket
+	48, // 50: barrelhead.intake.v1.IntakeService.GetTicket:output_type -> barrelhead.intake.v1.Ticket
+	49, // 51: barrelhead.intake.v1.IntakeService.ListTickets:output_type -> barrelhead.intake.v1.ListTicketsResponse
+	50, // 52: barrelhead.intake.v1.IntakeService.WeighBarrel:output_type -> barrelhead.intake.v1.Barrel
+	51, // 53: barrelhead.intake.v1.IntakeService.RejectBarrel:output_type -> barrelhead.intake.v1.RejectedBarrel
+	51, // 54: barrelhead.intake.v1.IntakeService.RecordRejectExit:output_type -> barrelhead.intake.v1.RejectedBarrel
+	52, // 55: barrelhead.intake.v1.IntakeService.ListRejectedBarrels:output_type -> barrelhead.intake.v1.ListRejectedBarrelsResponse
+	53, // 56: barrelhead.intake.v1.IntakeService.RecordContainerMove:output_type -> barrelhead.intake.v1.ContainerAccount
+	53, // 57: barrelhead.intake.v1.IntakeService.GetContainerAccount:output_type -> barrelhead.intake.v1.ContainerAccount
+	50, // 58: barrelhead.intake.v1.IntakeService.ConfirmPaperWeight:output_type -> barrelhead.intake.v1.Barrel
+	50, // 59: barrelhead.intake.v1.IntakeService.DrawSample:output_type -> barrelhead.intake.v1.Barrel
+	54, // 60: barrelhead.intake.v1.IntakeService.RecordCustody:output_type -> barrelhead.intake.v1.SampleCustody
+	54, // 61: barrelhead.intake.v1.IntakeService.GetSampleCustody:output_type -> barrelhead.intake.v1.SampleCustody
+	55, // 62: barrelhead.intake.v1.IntakeService.ListPortionsDue:output_type -> barrelhead.intake.v1.ListPortionsDueResponse
+	48, // 63: barrelhead.intake.v1.IntakeService.CloseTicket:output_type -> barrelhead.intake.v1.Ticket
+	48, // 64: barrelhead.intake.v1.IntakeService.DeclareHarvest:output_type -> barrelhead.intake.v1.Ticket
+	48, // 65: barrelhead.intake.v1.IntakeService.CancelTicket:output_type -> barrelhead.intake.v1.Ticket
+	48, // 66: barrelhead.intake.v1.IntakeService.RequestTicketVoid:output_type -> barrelhead.intake.v1.Ticket
+	48, // 67: barrelhead.intake.v1.IntakeService.ApproveTicketVoid:output_type -> barrelhead.intake.v1.Ticket
+	50, // 68: barrelhead.intake.v1.IntakeService.GetBarrel:output_type -> barrelhead.intake.v1.Barrel
+	56, // 69: barrelhead.intake.v1.IntakeService.GetDrum:output_type -> barrelhead.intake.v1.Drum
+	56, // 70: barrelhead.intake.v1.IntakeService.ReleaseDrum:output_type -> barrelhead.intake.v1.Drum
+	56, // 71: barrelhead.intake.v1.IntakeService.RegisterDrum:output_type -> barrelhead.intake.v1.Drum
+	56, // 72: barrelhead.intake.v1.IntakeService.RetireDrum:output_type -> barrelhead.intake.v1.Drum
+	57, // 73: barrelhead.intake.v1.IntakeService.ListDrums:output_type -> barrelhead.intake.v1.ListDrumsResponse
+	58, // 74: barrelhead.intake.v1.IntakeService.ListScaleReviews:output_type -> barrelhead.intake.v1.ListScaleReviewsResponse
+	59, // 75: barrelhead.intake.v1.IntakeService.ResolveScaleReview:output_type -> barrelhead.intake.v1.ScaleReview
+	60, // 76: barrelhead.intake.v1.IntakeService.ReweighBarrel:output_type -> barrelhead.intake.v1.Reweigh
+	61, // 77: barrelhead.intake.v1.IntakeService.ListReweighs:output_type -> barrelhead.intake.v1.ListReweighsResponse
+	62, // 78: barrelhead.intake.v1.IntakeService.ListTareVariances:output_type -> barrelhead.intake.v1.ListTareVariancesResponse
+	63, // 79: barrelhead.intake.v1.IntakeService.ReportTicketNumbers:output_type -> barrelhead.intake.v1.TicketNumberReport
+	64, // 80: barrelhead.intake.v1.IntakeService.ListTypedWeights:output_type -> barrelhead.intake.v1.ListTypedWeightsResponse
+	65, // 81: barrelhead.intake.v1.IntakeService.ReportWeighers:output_type -> barrelhead.intake.v1.WeigherReport
+	41, // [41:82] is the sub-list for method output_type
+	0,  // [0:41] is the sub-list for method input_type
 	0,  // [0:0] is the sub-list for extension type_name
 	0,  // [0:0] is the sub-list for extension extendee
 	0,  // [0:0] is the sub-list for field type_name

@@ -40,6 +40,7 @@ const (
 	IntakeService_DrawSample_FullMethodName          = "/barrelhead.intake.v1.IntakeService/DrawSample"
 	IntakeService_RecordCustody_FullMethodName       = "/barrelhead.intake.v1.IntakeService/RecordCustody"
 	IntakeService_GetSampleCustody_FullMethodName    = "/barrelhead.intake.v1.IntakeService/GetSampleCustody"
+	IntakeService_ListPortionsDue_FullMethodName     = "/barrelhead.intake.v1.IntakeService/ListPortionsDue"
 	IntakeService_CloseTicket_FullMethodName         = "/barrelhead.intake.v1.IntakeService/CloseTicket"
 	IntakeService_DeclareHarvest_FullMethodName      = "/barrelhead.intake.v1.IntakeService/DeclareHarvest"
 	IntakeService_CancelTicket_FullMethodName        = "/barrelhead.intake.v1.IntakeService/CancelTicket"
@@ -109,6 +110,11 @@ type IntakeServiceClient interface {
 	// same. DRUM_IN_USE while the drum holds a barrel that was not emptied, whatever year it is from. SCALE_CHECK_MISSING
 	// while the newest check of the scale is a failed one. STATE_FORBIDS on a ticket that is not open and for a retired drum. ALREADY_EXISTS when
 	// barrel_id was used by another request.
+	//
+	// With an indication: NOT_FOUND for one nobody captured, FIELD_INVALID for another scale or a gross that differs,
+	// OUT_OF_RANGE when it was captured too long before the weighing (5 minutes unless configured, our own limit), STATE_FORBIDS,
+	// state USED, when it served another barrel. Without one on a scale with an indicator: FIELD_INVALID, field indication.
+	// A class tare that lapsed, was never recorded for the container or reads otherwise needs a reason too.
 	WeighBarrel(ctx context.Context, in *WeighBarrelRequest, opts ...grpc.CallOption) (*Barrel, error)
 	// RejectBarrel notes on an open ticket that a barrel was brought but not taken in. It counts for nothing on the ticket: no
 	// line, no weight. STATE_FORBIDS on a ticket that is not open.
@@ -126,7 +132,8 @@ type IntakeServiceClient interface {
 	// ConfirmPaperWeight says that somebody other than who entered it compared a weight with the paper book. SAME_PERSON for
 	// who entered it; STATE_FORBIDS for a weight that is from no book (NOT_PAPER) or was confirmed (CONFIRMED).
 	ConfirmPaperWeight(ctx context.Context, in *ConfirmPaperWeightRequest, opts ...grpc.CallOption) (*Barrel, error)
-	// DrawSample takes a sample under a new blind code: random, not sequential, with a check character.
+	// DrawSample takes a sample under a new blind code: random, not sequential, with a check character. Seals given with it begin
+	// the custody of those portions in the same step.
 	DrawSample(ctx context.Context, in *DrawSampleRequest, opts ...grpc.CallOption) (*Barrel, error)
 	// RecordCustody records what happened to a portion of a sample. What breaks the chain is recorded all the same and told as
 	// a gap, never refused: a portion taken from where it was not, received where it was not sent or more than 72 hours (our
@@ -137,6 +144,9 @@ type IntakeServiceClient interface {
 	// GetSampleCustody returns where the portions of a sample are and were. A member sees samples of barrels it owns or has a
 	// share in.
 	GetSampleCustody(ctx context.Context, in *GetSampleCustodyRequest, opts ...grpc.CallOption) (*SampleCustody, error)
+	// ListPortionsDue lists the portions whose time is over and that were not discarded. Whether one may be thrown away, while
+	// an appeal or a dispute is open, is for the office to say.
+	ListPortionsDue(ctx context.Context, in *ListPortionsDueRequest, opts ...grpc.CallOption) (*ListPortionsDueResponse, error)
 	// CloseTicket ends a delivery. A ticket with rejected barrels only may be closed with none counted. Every barrel needs a sample,
 	// every weight from the paper book a second person, and the newest check of each scale used must have passed and
 	// be of the cooperative's date of closing: FAILED_PRECONDITION, reason STATE_FORBIDS or SCALE_CHECK_MISSING.
@@ -417,6 +427,16 @@ func (c *intakeServiceClient) GetSampleCustody(ctx context.Context, in *GetSampl
 	return out, nil
 }
 
+func (c *intakeServiceClient) ListPortionsDue(ctx context.Context, in *ListPortionsDueRequest, opts ...grpc.CallOption) (*ListPortionsDueResponse, error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	out := new(ListPortionsDueResponse)
+	err := c.cc.Invoke(ctx, IntakeService_ListPortionsDue_FullMethodName, in, out, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
 func (c *intakeServiceClient) CloseTicket(ctx context.Context, in *CloseTicketRequest, opts ...grpc.CallOption) (*Ticket, error) {
 	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
 	out := new(Ticket)
@@ -655,6 +675,11 @@ type IntakeServiceServer interface {
 	// same. DRUM_IN_USE while the drum holds a barrel that was not emptied, whatever year it is from. SCALE_CHECK_MISSING
 	// while the newest check of the scale is a failed one. STATE_FORBIDS on a ticket that is not open and for a retired drum. ALREADY_EXISTS when
 	// barrel_id was used by another request.
+	//
+	// With an indication: NOT_FOUND for one nobody captured, FIELD_INVALID for another scale or a gross that differs,
+	// OUT_OF_RANGE when it was captured too long before the weighing (5 minutes unless configured, our own limit), STATE_FORBIDS,
+	// state USED, when it served another barrel. Without one on a scale with an indicator: FIELD_INVALID, field indication.
+	// A class tare that lapsed, was never recorded for the container or reads otherwise needs a reason too.
 	WeighBarrel(context.Context, *WeighBarrelRequest) (*Barrel, error)
 	// RejectBarrel notes on an open ticket that a barrel was brought but not taken in. It counts for nothing on the ticket: no
 	// line, no weight. STATE_FORBIDS on a ticket that is not open.
@@ -672,7 +697,8 @@ type IntakeServiceServer interface {
 	// ConfirmPaperWeight says that somebody other than who entered it compared a weight with the paper book. SAME_PERSON for
 	// who entered it; STATE_FORBIDS for a weight that is from no book (NOT_PAPER) or was confirmed (CONFIRMED).
 	ConfirmPaperWeight(context.Context, *ConfirmPaperWeightRequest) (*Barrel, error)
-	// DrawSample takes a sample under a new blind code: random, not sequential, with a check character.
+	// DrawSample takes a sample under a new blind code: random, not sequential, with a check character. Seals given with it begin
+	// the custody of those portions in the same step.
 	DrawSample(context.Context, *DrawSampleRequest) (*Barrel, error)
 	// RecordCustody records what happened to a portion of a sample. What breaks the chain is recorded all the same and told as
 	// a gap, never refused: a portion taken from where it was not, received where it was not sent or more than 72 hours (our
@@ -683,6 +709,9 @@ type IntakeServiceServer interface {
 	// GetSampleCustody returns where the portions of a sample are and were. A member sees samples of barrels it owns or has a
 	// share in.
 	GetSampleCustody(context.Context, *GetSampleCustodyRequest) (*SampleCustody, error)
+	// ListPortionsDue lists the portions whose time is over and that were not discarded. Whether one may be thrown away, while
+	// an appeal or a dispute is open, is for the office to say.
+	ListPortionsDue(context.Context, *ListPortionsDueRequest) (*ListPortionsDueResponse, error)
 	// CloseTicket ends a delivery. A ticket with rejected barrels only may be closed with none counted. Every barrel needs a sample,
 	// every weight from the paper book a second person, and the newest check of each scale used must have passed and
 	// be of the cooperative's date of closing: FAILED_PRECONDITION, reason STATE_FORBIDS or SCALE_CHECK_MISSING.
@@ -815,6 +844,9 @@ func (UnimplementedIntakeServiceServer) RecordCustody(context.Context, *RecordCu
 }
 func (UnimplementedIntakeServiceServer) GetSampleCustody(context.Context, *GetSampleCustodyRequest) (*SampleCustody, error) {
 	return nil, status.Error(codes.Unimplemented, "method GetSampleCustody not implemented")
+}
+func (UnimplementedIntakeServiceServer) ListPortionsDue(context.Context, *ListPortionsDueRequest) (*ListPortionsDueResponse, error) {
+	return nil, status.Error(codes.Unimplemented, "method ListPortionsDue not implemented")
 }
 func (UnimplementedIntakeServiceServer) CloseTicket(context.Context, *CloseTicketRequest) (*Ticket, error) {
 	return nil, status.Error(codes.Unimplemented, "method CloseTicket not implemented")
@@ -1272,6 +1304,24 @@ func _IntakeService_GetSampleCustody_Handler(srv interface{}, ctx context.Contex
 	return interceptor(ctx, in, info, handler)
 }
 
+func _IntakeService_ListPortionsDue_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
+	in := new(ListPortionsDueRequest)
+	if err := dec(in); err != nil {
+		return nil, err
+	}
+	if interceptor == nil {
+		return srv.(IntakeServiceServer).ListPortionsDue(ctx, in)
+	}
+	info := &grpc.UnaryServerInfo{
+		Server:     srv,
+		FullMethod: IntakeService_ListPortionsDue_FullMethodName,
+	}
+	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
+		return srv.(IntakeServiceServer).ListPortionsDue(ctx, req.(*ListPortionsDueRequest))
+	}
+	return interceptor(ctx, in, info, handler)
+}
+
 func _IntakeService_CloseTicket_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
 	in := new(CloseTicketRequest)
 	if err := dec(in); err != nil {
@@ -1704,6 +1754,10 @@ var IntakeService_ServiceDesc = grpc.ServiceDesc{
 		{
 			MethodName: "GetSampleCustody",
 			Handler:    _IntakeService_GetSampleCustody_Handler,
+		},
+		{
+			MethodName: "ListPortionsDue",
+			Handler:    _IntakeService_ListPortionsDue_Handler,
 		},
 		{
 			MethodName: "CloseTicket",

@@ -1203,7 +1203,11 @@ type WeigherLine struct {
 	// Of them, typed by hand instead of captured.
 	Manual int64 `protobuf:"varint,3,opt,name=manual,proto3" json:"manual,omitempty"`
 	// Of them, captured but taken against a warning about the weight.
-	Overridden    int64 `protobuf:"varint,4,opt,name=overridden,proto3" json:"overridden,omitempty"`
+	Overridden int64 `protobuf:"varint,4,opt,name=overridden,proto3" json:"overridden,omitempty"`
+	// Of them, with a weight that CaptureIndication took from the scale.
+	Captured int64 `protobuf:"varint,5,opt,name=captured,proto3" json:"captured,omitempty"`
+	// Of them, neither typed nor captured and weighed while the dock was offline.
+	Offline       int64 `protobuf:"varint,6,opt,name=offline,proto3" json:"offline,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -1262,6 +1266,20 @@ func (x *WeigherLine) GetManual() int64 {
 func (x *WeigherLine) GetOverridden() int64 {
 	if x != nil {
 		return x.Overridden
+	}
+	return 0
+}
+
+func (x *WeigherLine) GetCaptured() int64 {
+	if x != nil {
+		return x.Captured
+	}
+	return 0
+}
+
+func (x *WeigherLine) GetOffline() int64 {
+	if x != nil {
+		return x.Offline
 	}
 	return 0
 }
@@ -1484,14 +1502,16 @@ const file_barrelhead_intake_v1_reports_proto_rawDesc = "" +
 	"\tfrom_date\x18\x01 \x01(\tB#\xbaH r\x1e2\x1c^[0-9]{4}-[0-9]{2}-[0-9]{2}$R\bfromDate\x12<\n" +
 	"\ato_date\x18\x02 \x01(\tB#\xbaH r\x1e2\x1c^[0-9]{4}-[0-9]{2}-[0-9]{2}$R\x06toDate\"H\n" +
 	"\rWeigherReport\x127\n" +
-	"\x05lines\x18\x01 \x03(\v2!.barrelhead.intake.v1.WeigherLineR\x05lines\"y\n" +
+	"\x05lines\x18\x01 \x03(\v2!.barrelhead.intake.v1.WeigherLineR\x05lines\"\xaf\x01\n" +
 	"\vWeigherLine\x12\x18\n" +
 	"\aweigher\x18\x01 \x01(\tR\aweigher\x12\x18\n" +
 	"\abarrels\x18\x02 \x01(\x03R\abarrels\x12\x16\n" +
 	"\x06manual\x18\x03 \x01(\x03R\x06manual\x12\x1e\n" +
 	"\n" +
 	"overridden\x18\x04 \x01(\x03R\n" +
-	"overridden\"\xd5\x01\n" +
+	"overridden\x12\x1a\n" +
+	"\bcaptured\x18\x05 \x01(\x03R\bcaptured\x12\x18\n" +
+	"\aoffline\x18\x06 \x01(\x03R\aoffline\"\xd5\x01\n" +
 	"\x17ListTypedWeightsRequest\x12@\n" +
 	"\tfrom_date\x18\x01 \x01(\tB#\xbaH r\x1e2\x1c^[0-9]{4}-[0-9]{2}-[0-9]{2}$R\bfromDate\x12<\n" +
 	"\ato_date\x18\x02 \x01(\tB#\xbaH r\x1e2\x1c^[0-9]{4}-[0-9]{2}-[0-9]{2}$R\x06toDate\x12\x1b\n" +

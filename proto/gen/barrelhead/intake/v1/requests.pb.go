@@ -521,7 +521,15 @@ type OpenTicketRequest struct {
 	// Who owns the delivery, at most 10, member among them, shares of exactly 100 % together. Empty takes the standing split
 	// of the member in force on the delivery date, and without one the member owns all. A single owner of 100 % sets the
 	// standing split aside.
-	Owners        []*OwnerShare `protobuf:"bytes,8,rep,name=owners,proto3" json:"owners,omitempty"`
+	Owners []*OwnerShare `protobuf:"bytes,8,rep,name=owners,proto3" json:"owners,omitempty"`
+	// What it came on, e.g. the plate of the truck or trailer; at most 60 characters.
+	Vehicle string `protobuf:"bytes,9,opt,name=vehicle,proto3" json:"vehicle,omitempty"`
+	// Region of the yards it is from, as the member says; at most 80 characters.
+	YardRegion string `protobuf:"bytes,10,opt,name=yard_region,json=yardRegion,proto3" json:"yard_region,omitempty"`
+	// What the member claims of the honey beyond its floral source, at most 10.
+	Claims []*HoneyClaim `protobuf:"bytes,11,rep,name=claims,proto3" json:"claims,omitempty"`
+	// Remarks for the ticket; at most 300 characters.
+	Remarks       string `protobuf:"bytes,12,opt,name=remarks,proto3" json:"remarks,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -610,6 +618,34 @@ func (x *OpenTicketRequest) GetOwners() []*OwnerShare {
 		return x.Owners
 	}
 	return nil
+}
+
+func (x *OpenTicketRequest) GetVehicle() string {
+	if x != nil {
+		return x.Vehicle
+	}
+	return ""
+}
+
+func (x *OpenTicketRequest) GetYardRegion() string {
+	if x != nil {
+		return x.YardRegion
+	}
+	return ""
+}
+
+func (x *OpenTicketRequest) GetClaims() []*HoneyClaim {
+	if x != nil {
+		return x.Claims
+	}
+	return nil
+}
+
+func (x *OpenTicketRequest) GetRemarks() string {
+	if x != nil {
+		return x.Remarks
+	}
+	return ""
 }
 
 // GetTicketRequest names a ticket.
@@ -799,7 +835,7 @@ type WeighBarrelRequest struct {
 	DrumTag string `protobuf:"bytes,4,opt,name=drum_tag,json=drumTag,proto3" json:"drum_tag,omitempty"`
 	// Declared floral source in lower case, 2 to 40 characters; required.
 	Variety string `protobuf:"bytes,5,opt,name=variety,proto3" json:"variety,omitempty"`
-	// Weight of drum and honey; required.
+	// Weight of drum and honey; required without indication. With one it may be left out, and FIELD_INVALID if it differs.
 	Gross *v1.Mass `protobuf:"bytes,6,opt,name=gross,proto3" json:"gross,omitempty"`
 	// Weight of the drum; required.
 	Tare *v1.Mass `protobuf:"bytes,7,opt,name=tare,proto3" json:"tare,omitempty"`
@@ -807,9 +843,9 @@ type WeighBarrelRequest struct {
 	TareKind TareKind `protobuf:"varint,8,opt,name=tare_kind,json=tareKind,proto3,enum=barrelhead.intake.v1.TareKind" json:"tare_kind,omitempty"`
 	// "scales/1"; required.
 	Scale string `protobuf:"bytes,9,opt,name=scale,proto3" json:"scale,omitempty"`
-	// What the indicator sent; at most 200 characters.
+	// What the indicator sent; at most 200 characters. Not used with indication: then it is what was captured.
 	RawIndication string `protobuf:"bytes,10,opt,name=raw_indication,json=rawIndication,proto3" json:"raw_indication,omitempty"`
-	// True when the indicator said the reading was stable.
+	// True when the indicator said the reading was stable. Not used with indication.
 	Stable bool `protobuf:"varint,11,opt,name=stable,proto3" json:"stable,omitempty"`
 	// True if the weight was typed by hand.
 	Manual bool `protobuf:"varint,12,opt,name=manual,proto3" json:"manual,omitempty"`
@@ -825,7 +861,15 @@ type WeighBarrelRequest struct {
 	// manual, a reason and the weigh_time of the paper, which must be of today: OUT_OF_RANGE otherwise, and then the office
 	// enters nothing but asks the board. ALREADY_EXISTS for a line that was entered. A second person has to confirm it before
 	// the ticket closes: see ConfirmPaperWeight.
-	PaperNumber   string `protobuf:"bytes,16,opt,name=paper_number,json=paperNumber,proto3" json:"paper_number,omitempty"`
+	PaperNumber string `protobuf:"bytes,16,opt,name=paper_number,json=paperNumber,proto3" json:"paper_number,omitempty"`
+	// The weight that CaptureIndication took from the scale, "scales/2/indications/{uuid}": gross, unit, raw line and
+	// steadiness are then those of the capture. Each serves one weighing; see WeighBarrel for what is refused. Required on a
+	// scale with an indicator, unless the weight is said to be typed (manual) or from an offline dock (weigh_time), both of
+	// which are counted by person in ReportWeighers.
+	Indication string `protobuf:"bytes,17,opt,name=indication,proto3" json:"indication,omitempty"`
+	// What the drum is, if nobody registered it; unspecified takes what is registered. FIELD_INVALID when it is registered as
+	// something else.
+	Container     Container `protobuf:"varint,18,opt,name=container,proto3,enum=barrelhead.intake.v1.Container" json:"container,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -972,6 +1016,20 @@ func (x *WeighBarrelRequest) GetPaperNumber() string {
 	return ""
 }
 
+func (x *WeighBarrelRequest) GetIndication() string {
+	if x != nil {
+		return x.Indication
+	}
+	return ""
+}
+
+func (x *WeighBarrelRequest) GetContainer() Container {
+	if x != nil {
+		return x.Container
+	}
+	return Container_CONTAINER_UNSPECIFIED
+}
+
 // ConfirmPaperWeightRequest names the barrel.
 type ConfirmPaperWeightRequest struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -1033,7 +1091,12 @@ type DrawSampleRequest struct {
 	// UUID made by the caller; required.
 	RequestId string `protobuf:"bytes,1,opt,name=request_id,json=requestId,proto3" json:"request_id,omitempty"`
 	// "barrels/{uuid}"; required.
-	Barrel        string `protobuf:"bytes,2,opt,name=barrel,proto3" json:"barrel,omitempty"`
+	Barrel string `protobuf:"bytes,2,opt,name=barrel,proto3" json:"barrel,omitempty"`
+	// Portions filled and sealed at once, each at most once: custody begins with these seals. Empty when they are sealed later
+	// by RecordCustody.
+	Seals []*PortionSeal `protobuf:"bytes,3,rep,name=seals,proto3" json:"seals,omitempty"`
+	// Where they were sealed, 2 to 60 characters; empty means "dock".
+	Place         string `protobuf:"bytes,4,opt,name=place,proto3" json:"place,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -1082,6 +1145,20 @@ func (x *DrawSampleRequest) GetBarrel() string {
 	return ""
 }
 
+func (x *DrawSampleRequest) GetSeals() []*PortionSeal {
+	if x != nil {
+		return x.Seals
+	}
+	return nil
+}
+
+func (x *DrawSampleRequest) GetPlace() string {
+	if x != nil {
+		return x.Place
+	}
+	return ""
+}
+
 // CloseTicketRequest ends a delivery.
 type CloseTicketRequest struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -1092,7 +1169,9 @@ type CloseTicketRequest struct {
 	// Barrels counted with the driver; must equal the barrels on the ticket.
 	BarrelCount int32 `protobuf:"varint,3,opt,name=barrel_count,json=barrelCount,proto3" json:"barrel_count,omitempty"`
 	// If set, the ticket must still have this etag: ABORTED, reason ETAG_MISMATCH.
-	Etag          string `protobuf:"bytes,4,opt,name=etag,proto3" json:"etag,omitempty"`
+	Etag string `protobuf:"bytes,4,opt,name=etag,proto3" json:"etag,omitempty"`
+	// Who agreed the count and signed for the delivery, at most 120 characters; empty when the driver left before signing.
+	Driver        string `protobuf:"bytes,5,opt,name=driver,proto3" json:"driver,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -1151,6 +1230,13 @@ func (x *CloseTicketRequest) GetBarrelCount() int32 {
 func (x *CloseTicketRequest) GetEtag() string {
 	if x != nil {
 		return x.Etag
+	}
+	return ""
+}
+
+func (x *CloseTicketRequest) GetDriver() string {
+	if x != nil {
+		return x.Driver
 	}
 	return ""
 }
@@ -1472,7 +1558,7 @@ var File_barrelhead_intake_v1_requests_proto protoreflect.FileDescriptor
 
 const file_barrelhead_intake_v1_requests_proto_rawDesc = "" +
 	"\n" +
-	"#barrelhead/intake/v1/requests.proto\x12\x14barrelhead.intake.v1\x1a$barrelhead/intake/v1/resources.proto\x1a!barrelhead/type/v1/quantity.proto\x1a\x1bbuf/validate/validate.proto\x1a\x1fgoogle/protobuf/timestamp.proto\"\xa3\x02\n" +
+	"#barrelhead/intake/v1/requests.proto\x12\x14barrelhead.intake.v1\x1a\"barrelhead/intake/v1/custody.proto\x1a$barrelhead/intake/v1/resources.proto\x1a!barrelhead/type/v1/quantity.proto\x1a\x1bbuf/validate/validate.proto\x1a\x1fgoogle/protobuf/timestamp.proto\"\xa3\x02\n" +
 	"\x13CreateMemberRequest\x12'\n" +
 	"\n" +
 	"request_id\x18\x01 \x01(\tB\b\xbaH\x05r\x03\xb0\x01\x01R\trequestId\x12:\n" +
@@ -1505,7 +1591,7 @@ const file_barrelhead_intake_v1_requests_proto_rawDesc = "" +
 	"\x05loads\x18\x04 \x03(\v2\x1f.barrelhead.intake.v1.CheckLoadB\n" +
 	"\xbaH\a\x92\x01\x04\b\x01\x10\x14R\x05loads\x12J\n" +
 	"\x0etolerance_kind\x18\x05 \x01(\x0e2#.barrelhead.intake.v1.ToleranceKindR\rtoleranceKind\x12\x1b\n" +
-	"\x04seal\x18\x06 \x01(\tB\a\xbaH\x04r\x02\x18(R\x04seal\"\xfa\x02\n" +
+	"\x04seal\x18\x06 \x01(\tB\a\xbaH\x04r\x02\x18(R\x04seal\"\xaf\x04\n" +
 	"\x11OpenTicketRequest\x12'\n" +
 	"\n" +
 	"request_id\x18\x01 \x01(\tB\b\xbaH\x05r\x03\xb0\x01\x01R\trequestId\x12(\n" +
@@ -1516,7 +1602,14 @@ const file_barrelhead_intake_v1_requests_proto_rawDesc = "" +
 	"\x10harvest_declared\x18\x06 \x01(\bR\x0fharvestDeclared\x127\n" +
 	"\topen_time\x18\a \x01(\v2\x1a.google.protobuf.TimestampR\bopenTime\x12B\n" +
 	"\x06owners\x18\b \x03(\v2 .barrelhead.intake.v1.OwnerShareB\b\xbaH\x05\x92\x01\x02\x10\n" +
-	"R\x06owners\"/\n" +
+	"R\x06owners\x12!\n" +
+	"\avehicle\x18\t \x01(\tB\a\xbaH\x04r\x02\x18<R\avehicle\x12(\n" +
+	"\vyard_region\x18\n" +
+	" \x01(\tB\a\xbaH\x04r\x02\x18PR\n" +
+	"yardRegion\x12B\n" +
+	"\x06claims\x18\v \x03(\v2 .barrelhead.intake.v1.HoneyClaimB\b\xbaH\x05\x92\x01\x02\x10\n" +
+	"R\x06claims\x12\"\n" +
+	"\aremarks\x18\f \x01(\tB\b\xbaH\x05r\x03\x18\xac\x02R\aremarks\"/\n" +
 	"\x10GetTicketRequest\x12\x1b\n" +
 	"\x04name\x18\x01 \x01(\tB\a\xbaH\x04r\x02\x10\x01R\x04name\"\xa1\x01\n" +
 	"\x12ListTicketsRequest\x12\x1b\n" +
@@ -1527,15 +1620,15 @@ const file_barrelhead_intake_v1_requests_proto_rawDesc = "" +
 	"\x05state\x18\x04 \x01(\x0e2!.barrelhead.intake.v1.TicketStateR\x05state\"u\n" +
 	"\x13ListTicketsResponse\x126\n" +
 	"\atickets\x18\x01 \x03(\v2\x1c.barrelhead.intake.v1.TicketR\atickets\x12&\n" +
-	"\x0fnext_page_token\x18\x02 \x01(\tR\rnextPageToken\"\xe1\x05\n" +
+	"\x0fnext_page_token\x18\x02 \x01(\tR\rnextPageToken\"\x83\a\n" +
 	"\x12WeighBarrelRequest\x12'\n" +
 	"\n" +
 	"request_id\x18\x01 \x01(\tB\b\xbaH\x05r\x03\xb0\x01\x01R\trequestId\x12\x1f\n" +
 	"\x06ticket\x18\x02 \x01(\tB\a\xbaH\x04r\x02\x10\x01R\x06ticket\x12(\n" +
 	"\tbarrel_id\x18\x03 \x01(\tB\v\xbaH\b\xd8\x01\x01r\x03\xb0\x01\x01R\bbarrelId\x123\n" +
 	"\bdrum_tag\x18\x04 \x01(\tB\x18\xbaH\x15r\x132\x11^[A-Z0-9-]{2,32}$R\adrumTag\x124\n" +
-	"\avariety\x18\x05 \x01(\tB\x1a\xbaH\x17r\x152\x13^[a-z][a-z ]{1,39}$R\avariety\x126\n" +
-	"\x05gross\x18\x06 \x01(\v2\x18.barrelhead.type.v1.MassB\x06\xbaH\x03\xc8\x01\x01R\x05gross\x124\n" +
+	"\avariety\x18\x05 \x01(\tB\x1a\xbaH\x17r\x152\x13^[a-z][a-z ]{1,39}$R\avariety\x12.\n" +
+	"\x05gross\x18\x06 \x01(\v2\x18.barrelhead.type.v1.MassR\x05gross\x124\n" +
 	"\x04tare\x18\a \x01(\v2\x18.barrelhead.type.v1.MassB\x06\xbaH\x03\xc8\x01\x01R\x04tare\x12G\n" +
 	"\ttare_kind\x18\b \x01(\x0e2\x1e.barrelhead.intake.v1.TareKindB\n" +
 	"\xbaH\a\x82\x01\x04\x10\x01 \x00R\btareKind\x12\x1d\n" +
@@ -1548,21 +1641,28 @@ const file_barrelhead_intake_v1_requests_proto_rawDesc = "" +
 	"\n" +
 	"weigh_time\x18\x0e \x01(\v2\x1a.google.protobuf.TimestampR\tweighTime\x12\x12\n" +
 	"\x04part\x18\x0f \x01(\bR\x04part\x12D\n" +
-	"\fpaper_number\x18\x10 \x01(\tB!\xbaH\x1er\x1c2\x1a^([0-9]{1,4}-[0-9]{1,6})?$R\vpaperNumber\"e\n" +
+	"\fpaper_number\x18\x10 \x01(\tB!\xbaH\x1er\x1c2\x1a^([0-9]{1,4}-[0-9]{1,6})?$R\vpaperNumber\x12_\n" +
+	"\n" +
+	"indication\x18\x11 \x01(\tB?\xbaH<r:28^(scales/[A-Za-z0-9-]{1,20}/indications/[0-9a-f-]{36})?$R\n" +
+	"indication\x12G\n" +
+	"\tcontainer\x18\x12 \x01(\x0e2\x1f.barrelhead.intake.v1.ContainerB\b\xbaH\x05\x82\x01\x02\x10\x01R\tcontainer\"e\n" +
 	"\x19ConfirmPaperWeightRequest\x12'\n" +
 	"\n" +
 	"request_id\x18\x01 \x01(\tB\b\xbaH\x05r\x03\xb0\x01\x01R\trequestId\x12\x1f\n" +
-	"\x06barrel\x18\x02 \x01(\tB\a\xbaH\x04r\x02\x10\x01R\x06barrel\"]\n" +
+	"\x06barrel\x18\x02 \x01(\tB\a\xbaH\x04r\x02\x10\x01R\x06barrel\"\xcb\x01\n" +
 	"\x11DrawSampleRequest\x12'\n" +
 	"\n" +
 	"request_id\x18\x01 \x01(\tB\b\xbaH\x05r\x03\xb0\x01\x01R\trequestId\x12\x1f\n" +
-	"\x06barrel\x18\x02 \x01(\tB\a\xbaH\x04r\x02\x10\x01R\x06barrel\"\x9a\x01\n" +
+	"\x06barrel\x18\x02 \x01(\tB\a\xbaH\x04r\x02\x10\x01R\x06barrel\x12A\n" +
+	"\x05seals\x18\x03 \x03(\v2!.barrelhead.intake.v1.PortionSealB\b\xbaH\x05\x92\x01\x02\x10\x03R\x05seals\x12)\n" +
+	"\x05place\x18\x04 \x01(\tB\x13\xbaH\x10r\x0e2\f^(.{2,60})?$R\x05place\"\xbb\x01\n" +
 	"\x12CloseTicketRequest\x12'\n" +
 	"\n" +
 	"request_id\x18\x01 \x01(\tB\b\xbaH\x05r\x03\xb0\x01\x01R\trequestId\x12\x1b\n" +
 	"\x04name\x18\x02 \x01(\tB\a\xbaH\x04r\x02\x10\x01R\x04name\x12*\n" +
 	"\fbarrel_count\x18\x03 \x01(\x05B\a\xbaH\x04\x1a\x02(\x00R\vbarrelCount\x12\x12\n" +
-	"\x04etag\x18\x04 \x01(\tR\x04etag\"}\n" +
+	"\x04etag\x18\x04 \x01(\tR\x04etag\x12\x1f\n" +
+	"\x06driver\x18\x05 \x01(\tB\a\xbaH\x04r\x02\x18xR\x06driver\"}\n" +
 	"\x15DeclareHarvestRequest\x12'\n" +
 	"\n" +
 	"request_id\x18\x01 \x01(\tB\b\xbaH\x05r\x03\xb0\x01\x01R\trequestId\x12\x1b\n" +
@@ -1634,9 +1734,12 @@ var file_barrelhead_intake_v1_requests_proto_goTypes = []any{
 	(ToleranceKind)(0),                // 25: barrelhead.intake.v1.ToleranceKind
 	(*timestamppb.Timestamp)(nil),     // 26: google.protobuf.Timestamp
 	(*OwnerShare)(nil),                // 27: barrelhead.intake.v1.OwnerShare
-	(TicketState)(0),                  // 28: barrelhead.intake.v1.TicketState
-	(*Ticket)(nil),                    // 29: barrelhead.intake.v1.Ticket
-	(TareKind)(0),                     // 30: barrelhead.intake.v1.TareKind
+	(*HoneyClaim)(nil),                // 28: barrelhead.intake.v1.HoneyClaim
+	(TicketState)(0),                  // 29: barrelhead.intake.v1.TicketState
+	(*Ticket)(nil),                    // 30: barrelhead.intake.v1.Ticket
+	(TareKind)(0),                     // 31: barrelhead.intake.v1.TareKind
+	(Container)(0),                    // 32: barrelhead.intake.v1.Container
+	(*PortionSeal)(nil),               // 33: barrelhead.intake.v1.PortionSeal
 }
 var file_barrelhead_intake_v1_requests_proto_depIdxs = []int32{
 	21, // 0: barrelhead.intake.v1.ListMembersResponse.members:type_name -> barrelhead.intake.v1.Member
@@ -1647,18 +1750,21 @@ var file_barrelhead_intake_v1_requests_proto_depIdxs = []int32{
 	25, // 5: barrelhead.intake.v1.RecordScaleCheckRequest.tolerance_kind:type_name -> barrelhead.intake.v1.ToleranceKind
 	26, // 6: barrelhead.intake.v1.OpenTicketRequest.open_time:type_name -> google.protobuf.Timestamp
 	27, // 7: barrelhead.intake.v1.OpenTicketRequest.owners:type_name -> barrelhead.intake.v1.OwnerShare
-	28, // 8: barrelhead.intake.v1.ListTicketsRequest.state:type_name -> barrelhead.intake.v1.TicketState
-	29, // 9: barrelhead.intake.v1.ListTicketsResponse.tickets:type_name -> barrelhead.intake.v1.Ticket
-	23, // 10: barrelhead.intake.v1.WeighBarrelRequest.gross:type_name -> barrelhead.type.v1.Mass
-	23, // 11: barrelhead.intake.v1.WeighBarrelRequest.tare:type_name -> barrelhead.type.v1.Mass
-	30, // 12: barrelhead.intake.v1.WeighBarrelRequest.tare_kind:type_name -> barrelhead.intake.v1.TareKind
-	26, // 13: barrelhead.intake.v1.WeighBarrelRequest.weigh_time:type_name -> google.protobuf.Timestamp
-	27, // 14: barrelhead.intake.v1.RequestTicketVoidRequest.reissue_owners:type_name -> barrelhead.intake.v1.OwnerShare
-	15, // [15:15] is the sub-list for method output_type
-	15, // [15:15] is the sub-list for method input_type
-	15, // [15:15] is the sub-list for extension type_name
-	15, // [15:15] is the sub-list for extension extendee
-	0,  // [0:15] is the sub-list for field type_name
+	28, // 8: barrelhead.intake.v1.OpenTicketRequest.claims:type_name -> barrelhead.intake.v1.HoneyClaim
+	29, // 9: barrelhead.intake.v1.ListTicketsRequest.state:type_name -> barrelhead.intake.v1.TicketState
+	30, // 10: barrelhead.intake.v1.ListTicketsResponse.tickets:type_name -> barrelhead.intake.v1.Ticket
+	23, // 11: barrelhead.intake.v1.WeighBarrelRequest.gross:type_name -> barrelhead.type.v1.Mass
+	23, // 12: barrelhead.intake.v1.WeighBarrelRequest.tare:type_name -> barrelhead.type.v1.Mass
+	31, // 13: barrelhead.intake.v1.WeighBarrelRequest.tare_kind:type_name -> barrelhead.intake.v1.TareKind
+	26, // 14: barrelhead.intake.v1.WeighBarrelRequest.weigh_time:type_name -> google.protobuf.Timestamp
+	32, // 15: barrelhead.intake.v1.WeighBarrelRequest.container:type_name -> barrelhead.intake.v1.Container
+	33, // 16: barrelhead.intake.v1.DrawSampleRequest.seals:type_name -> barrelhead.intake.v1.PortionSeal
+	27, // 17: barrelhead.intake.v1.RequestTicketVoidRequest.reissue_owners:type_name -> barrelhead.intake.v1.OwnerShare
+	18, // [18:18] is the sub-list for method output_type
+	18, // [18:18] is the sub-list for method input_type
+	18, // [18:18] is the sub-list for extension type_name
+	18, // [18:18] is the sub-list for extension extendee
+	0,  // [0:18] is the sub-list for field type_name
 }
 
 func init() { file_barrelhead_intake_v1_requests_proto_init() }
@@ -1666,6 +1772,7 @@ func file_barrelhead_intake_v1_requests_proto_init() {
 	if File_barrelhead_intake_v1_requests_proto != nil {
 		return
 	}
+	file_barrelhead_intake_v1_custody_proto_init()
 	file_barrelhead_intake_v1_resources_proto_init()
 	type x struct{}
 	out := protoimpl.TypeBuilder{

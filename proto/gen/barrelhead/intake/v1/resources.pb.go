@@ -876,8 +876,18 @@ type Ticket struct {
 	// When the harvest and treatment declaration was handed in after the ticket was opened; empty if with it or not yet.
 	// harvest_declared keeps saying what was so at opening.
 	LateDeclareTime *timestamppb.Timestamp `protobuf:"bytes,21,opt,name=late_declare_time,json=lateDeclareTime,proto3" json:"late_declare_time,omitempty"`
-	unknownFields   protoimpl.UnknownFields
-	sizeCache       protoimpl.SizeCache
+	// What it came on, e.g. the plate of the truck or trailer.
+	Vehicle string `protobuf:"bytes,22,opt,name=vehicle,proto3" json:"vehicle,omitempty"`
+	// Region of the yards it is from, as the member said.
+	YardRegion string `protobuf:"bytes,23,opt,name=yard_region,json=yardRegion,proto3" json:"yard_region,omitempty"`
+	// What the member claims of the honey beyond its floral source.
+	Claims []*HoneyClaim `protobuf:"bytes,24,rep,name=claims,proto3" json:"claims,omitempty"`
+	// Remarks made when it was opened.
+	Remarks string `protobuf:"bytes,25,opt,name=remarks,proto3" json:"remarks,omitempty"`
+	// Who agreed the count and signed for the delivery; empty before closing and when nobody signed.
+	Driver        string `protobuf:"bytes,26,opt,name=driver,proto3" json:"driver,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
 }
 
 func (x *Ticket) Reset() {
@@ -1057,6 +1067,96 @@ func (x *Ticket) GetLateDeclareTime() *timestamppb.Timestamp {
 	return nil
 }
 
+func (x *Ticket) GetVehicle() string {
+	if x != nil {
+		return x.Vehicle
+	}
+	return ""
+}
+
+func (x *Ticket) GetYardRegion() string {
+	if x != nil {
+		return x.YardRegion
+	}
+	return ""
+}
+
+func (x *Ticket) GetClaims() []*HoneyClaim {
+	if x != nil {
+		return x.Claims
+	}
+	return nil
+}
+
+func (x *Ticket) GetRemarks() string {
+	if x != nil {
+		return x.Remarks
+	}
+	return ""
+}
+
+func (x *Ticket) GetDriver() string {
+	if x != nil {
+		return x.Driver
+	}
+	return ""
+}
+
+// HoneyClaim is something a member claims of its honey that a buyer may pay for. The dock records it and judges nothing.
+type HoneyClaim struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// The claim, e.g. "organic"; required, 2 to 60 characters.
+	Claim string `protobuf:"bytes,1,opt,name=claim,proto3" json:"claim,omitempty"`
+	// Number of the certificate it rests on, at most 60 characters; empty without one.
+	Certificate   string `protobuf:"bytes,2,opt,name=certificate,proto3" json:"certificate,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *HoneyClaim) Reset() {
+	*x = HoneyClaim{}
+	mi := &file_barrelhead_intake_v1_resources_proto_msgTypes[5]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *HoneyClaim) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*HoneyClaim) ProtoMessage() {}
+
+func (x *HoneyClaim) ProtoReflect() protoreflect.Message {
+	mi := &file_barrelhead_intake_v1_resources_proto_msgTypes[5]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use HoneyClaim.ProtoReflect.Descriptor instead.
+func (*HoneyClaim) Descriptor() ([]byte, []int) {
+	return file_barrelhead_intake_v1_resources_proto_rawDescGZIP(), []int{5}
+}
+
+func (x *HoneyClaim) GetClaim() string {
+	if x != nil {
+		return x.Claim
+	}
+	return ""
+}
+
+func (x *HoneyClaim) GetCertificate() string {
+	if x != nil {
+		return x.Certificate
+	}
+	return ""
+}
+
 // OwnerShare is one owner's part of a delivery. What is paid for each barrel is shared in these parts.
 type OwnerShare struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -1072,7 +1172,7 @@ type OwnerShare struct {
 
 func (x *OwnerShare) Reset() {
 	*x = OwnerShare{}
-	mi := &file_barrelhead_intake_v1_resources_proto_msgTypes[5]
+	mi := &file_barrelhead_intake_v1_resources_proto_msgTypes[6]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1084,7 +1184,7 @@ func (x *OwnerShare) String() string {
 func (*OwnerShare) ProtoMessage() {}
 
 func (x *OwnerShare) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_intake_v1_resources_proto_msgTypes[5]
+	mi := &file_barrelhead_intake_v1_resources_proto_msgTypes[6]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1097,7 +1197,7 @@ func (x *OwnerShare) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use OwnerShare.ProtoReflect.Descriptor instead.
 func (*OwnerShare) Descriptor() ([]byte, []int) {
-	return file_barrelhead_intake_v1_resources_proto_rawDescGZIP(), []int{5}
+	return file_barrelhead_intake_v1_resources_proto_rawDescGZIP(), []int{6}
 }
 
 func (x *OwnerShare) GetMember() string {
@@ -1144,7 +1244,7 @@ type TicketVoid struct {
 
 func (x *TicketVoid) Reset() {
 	*x = TicketVoid{}
-	mi := &file_barrelhead_intake_v1_resources_proto_msgTypes[6]
+	mi := &file_barrelhead_intake_v1_resources_proto_msgTypes[7]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1156,7 +1256,7 @@ func (x *TicketVoid) String() string {
 func (*TicketVoid) ProtoMessage() {}
 
 func (x *TicketVoid) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_intake_v1_resources_proto_msgTypes[6]
+	mi := &file_barrelhead_intake_v1_resources_proto_msgTypes[7]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1169,7 +1269,7 @@ func (x *TicketVoid) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use TicketVoid.ProtoReflect.Descriptor instead.
 func (*TicketVoid) Descriptor() ([]byte, []int) {
-	return file_barrelhead_intake_v1_resources_proto_rawDescGZIP(), []int{6}
+	return file_barrelhead_intake_v1_resources_proto_rawDescGZIP(), []int{7}
 }
 
 func (x *TicketVoid) GetReason() string {
@@ -1272,13 +1372,19 @@ type Barrel struct {
 	PaperConfirmer string `protobuf:"bytes,23,opt,name=paper_confirmer,json=paperConfirmer,proto3" json:"paper_confirmer,omitempty"`
 	// When that was.
 	PaperConfirmTime *timestamppb.Timestamp `protobuf:"bytes,24,opt,name=paper_confirm_time,json=paperConfirmTime,proto3" json:"paper_confirm_time,omitempty"`
-	unknownFields    protoimpl.UnknownFields
-	sizeCache        protoimpl.SizeCache
+	// The captured weight it rests on, "scales/2/indications/{uuid}"; empty when none was captured.
+	Indication string `protobuf:"bytes,25,opt,name=indication,proto3" json:"indication,omitempty"`
+	// What the drum was when it was weighed; unspecified when nobody knew.
+	Container Container `protobuf:"varint,26,opt,name=container,proto3,enum=barrelhead.intake.v1.Container" json:"container,omitempty"`
+	// Seals put on the portions of its sample when it was drawn.
+	Seals         []*PortionSeal `protobuf:"bytes,27,rep,name=seals,proto3" json:"seals,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
 }
 
 func (x *Barrel) Reset() {
 	*x = Barrel{}
-	mi := &file_barrelhead_intake_v1_resources_proto_msgTypes[7]
+	mi := &file_barrelhead_intake_v1_resources_proto_msgTypes[8]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1290,7 +1396,7 @@ func (x *Barrel) String() string {
 func (*Barrel) ProtoMessage() {}
 
 func (x *Barrel) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_intake_v1_resources_proto_msgTypes[7]
+	mi := &file_barrelhead_intake_v1_resources_proto_msgTypes[8]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1303,7 +1409,7 @@ func (x *Barrel) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Barrel.ProtoReflect.Descriptor instead.
 func (*Barrel) Descriptor() ([]byte, []int) {
-	return file_barrelhead_intake_v1_resources_proto_rawDescGZIP(), []int{7}
+	return file_barrelhead_intake_v1_resources_proto_rawDescGZIP(), []int{8}
 }
 
 func (x *Barrel) GetName() string {
@@ -1474,6 +1580,27 @@ func (x *Barrel) GetPaperConfirmTime() *timestamppb.Timestamp {
 	return nil
 }
 
+func (x *Barrel) GetIndication() string {
+	if x != nil {
+		return x.Indication
+	}
+	return ""
+}
+
+func (x *Barrel) GetContainer() Container {
+	if x != nil {
+		return x.Container
+	}
+	return Container_CONTAINER_UNSPECIFIED
+}
+
+func (x *Barrel) GetSeals() []*PortionSeal {
+	if x != nil {
+		return x.Seals
+	}
+	return nil
+}
+
 // Drum is the steel container, an asset that returns year after year.
 type Drum struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -1503,7 +1630,7 @@ type Drum struct {
 
 func (x *Drum) Reset() {
 	*x = Drum{}
-	mi := &file_barrelhead_intake_v1_resources_proto_msgTypes[8]
+	mi := &file_barrelhead_intake_v1_resources_proto_msgTypes[9]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1515,7 +1642,7 @@ func (x *Drum) String() string {
 func (*Drum) ProtoMessage() {}
 
 func (x *Drum) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_intake_v1_resources_proto_msgTypes[8]
+	mi := &file_barrelhead_intake_v1_resources_proto_msgTypes[9]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1528,7 +1655,7 @@ func (x *Drum) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Drum.ProtoReflect.Descriptor instead.
 func (*Drum) Descriptor() ([]byte, []int) {
-	return file_barrelhead_intake_v1_resources_proto_rawDescGZIP(), []int{8}
+	return file_barrelhead_intake_v1_resources_proto_rawDescGZIP(), []int{9}
 }
 
 func (x *Drum) GetName() string {
@@ -1605,7 +1732,7 @@ var File_barrelhead_intake_v1_resources_proto protoreflect.FileDescriptor
 
 const file_barrelhead_intake_v1_resources_proto_rawDesc = "" +
 	"\n" +
-	"$barrelhead/intake/v1/resources.proto\x12\x14barrelhead.intake.v1\x1a!barrelhead/type/v1/quantity.proto\x1a\x1bbuf/validate/validate.proto\x1a\x1fgoogle/protobuf/timestamp.proto\"\xc6\x01\n" +
+	"$barrelhead/intake/v1/resources.proto\x12\x14barrelhead.intake.v1\x1a\"barrelhead/intake/v1/custody.proto\x1a!barrelhead/type/v1/quantity.proto\x1a\x1bbuf/validate/validate.proto\x1a\x1fgoogle/protobuf/timestamp.proto\"\xc6\x01\n" +
 	"\x06Member\x12\x12\n" +
 	"\x04name\x18\x01 \x01(\tR\x04name\x12!\n" +
 	"\fdisplay_name\x18\x02 \x01(\tR\vdisplayName\x12+\n" +
@@ -1650,7 +1777,7 @@ const file_barrelhead_intake_v1_resources_proto_rawDesc = "" +
 	"check_date\x18\b \x01(\tR\tcheckDate\x12\x18\n" +
 	"\afinding\x18\t \x01(\tR\afinding\x12\x12\n" +
 	"\x04seal\x18\n" +
-	" \x01(\tR\x04seal\"\x85\a\n" +
+	" \x01(\tR\x04seal\"\xac\b\n" +
 	"\x06Ticket\x12\x12\n" +
 	"\x04name\x18\x01 \x01(\tR\x04name\x12\x16\n" +
 	"\x06number\x18\x02 \x01(\tR\x06number\x127\n" +
@@ -1677,7 +1804,17 @@ const file_barrelhead_intake_v1_resources_proto_rawDesc = "" +
 	"\vrecord_time\x18\x13 \x01(\v2\x1a.google.protobuf.TimestampR\n" +
 	"recordTime\x128\n" +
 	"\x06owners\x18\x14 \x03(\v2 .barrelhead.intake.v1.OwnerShareR\x06owners\x12F\n" +
-	"\x11late_declare_time\x18\x15 \x01(\v2\x1a.google.protobuf.TimestampR\x0flateDeclareTime\"\xbd\x01\n" +
+	"\x11late_declare_time\x18\x15 \x01(\v2\x1a.google.protobuf.TimestampR\x0flateDeclareTime\x12\x18\n" +
+	"\avehicle\x18\x16 \x01(\tR\avehicle\x12\x1f\n" +
+	"\vyard_region\x18\x17 \x01(\tR\n" +
+	"yardRegion\x128\n" +
+	"\x06claims\x18\x18 \x03(\v2 .barrelhead.intake.v1.HoneyClaimR\x06claims\x12\x18\n" +
+	"\aremarks\x18\x19 \x01(\tR\aremarks\x12\x16\n" +
+	"\x06driver\x18\x1a \x01(\tR\x06driver\"X\n" +
+	"\n" +
+	"HoneyClaim\x12\x1f\n" +
+	"\x05claim\x18\x01 \x01(\tB\t\xbaH\x06r\x04\x10\x02\x18<R\x05claim\x12)\n" +
+	"\vcertificate\x18\x02 \x01(\tB\a\xbaH\x04r\x02\x18<R\vcertificate\"\xbd\x01\n" +
 	"\n" +
 	"OwnerShare\x125\n" +
 	"\x06member\x18\x01 \x01(\tB\x1d\xbaH\x1ar\x182\x16^members/M-[0-9]{4,6}$R\x06member\x12.\n" +
@@ -1691,7 +1828,7 @@ const file_barrelhead_intake_v1_resources_proto_rawDesc = "" +
 	"\x0ereissue_member\x18\x04 \x01(\tR\rreissueMember\x12\x1a\n" +
 	"\bapprover\x18\x05 \x01(\tR\bapprover\x12=\n" +
 	"\fapprove_time\x18\x06 \x01(\v2\x1a.google.protobuf.TimestampR\vapproveTime\x12G\n" +
-	"\x0ereissue_owners\x18\a \x03(\v2 .barrelhead.intake.v1.OwnerShareR\rreissueOwners\"\xd6\x06\n" +
+	"\x0ereissue_owners\x18\a \x03(\v2 .barrelhead.intake.v1.OwnerShareR\rreissueOwners\"\xee\a\n" +
 	"\x06Barrel\x12\x12\n" +
 	"\x04name\x18\x01 \x01(\tR\x04name\x12\x16\n" +
 	"\x06ticket\x18\x02 \x01(\tR\x06ticket\x12\x12\n" +
@@ -1719,7 +1856,12 @@ const file_barrelhead_intake_v1_resources_proto_rawDesc = "" +
 	"\x04part\x18\x15 \x01(\bR\x04part\x12!\n" +
 	"\fpaper_number\x18\x16 \x01(\tR\vpaperNumber\x12'\n" +
 	"\x0fpaper_confirmer\x18\x17 \x01(\tR\x0epaperConfirmer\x12H\n" +
-	"\x12paper_confirm_time\x18\x18 \x01(\v2\x1a.google.protobuf.TimestampR\x10paperConfirmTime\"\xef\x03\n" +
+	"\x12paper_confirm_time\x18\x18 \x01(\v2\x1a.google.protobuf.TimestampR\x10paperConfirmTime\x12\x1e\n" +
+	"\n" +
+	"indication\x18\x19 \x01(\tR\n" +
+	"indication\x12=\n" +
+	"\tcontainer\x18\x1a \x01(\x0e2\x1f.barrelhead.intake.v1.ContainerR\tcontainer\x127\n" +
+	"\x05seals\x18\x1b \x03(\v2!.barrelhead.intake.v1.PortionSealR\x05seals\"\xef\x03\n" +
 	"\x04Drum\x12\x12\n" +
 	"\x04name\x18\x01 \x01(\tR\x04name\x12\x1f\n" +
 	"\vopen_barrel\x18\x02 \x01(\tR\n" +
@@ -1785,7 +1927,7 @@ func file_barrelhead_intake_v1_resources_proto_rawDescGZIP() []byte {
 }
 
 var file_barrelhead_intake_v1_resources_proto_enumTypes = make([]protoimpl.EnumInfo, 6)
-var file_barrelhead_intake_v1_resources_proto_msgTypes = make([]protoimpl.MessageInfo, 9)
+var file_barrelhead_intake_v1_resources_proto_msgTypes = make([]protoimpl.MessageInfo, 10)
 var file_barrelhead_intake_v1_resources_proto_goTypes = []any{
 	(AccuracyClass)(0),            // 0: barrelhead.intake.v1.AccuracyClass
 	(ToleranceKind)(0),            // 1: barrelhead.intake.v1.ToleranceKind
@@ -1798,57 +1940,62 @@ var file_barrelhead_intake_v1_resources_proto_goTypes = []any{
 	(*CheckLoad)(nil),             // 8: barrelhead.intake.v1.CheckLoad
 	(*ScaleCheck)(nil),            // 9: barrelhead.intake.v1.ScaleCheck
 	(*Ticket)(nil),                // 10: barrelhead.intake.v1.Ticket
-	(*OwnerShare)(nil),            // 11: barrelhead.intake.v1.OwnerShare
-	(*TicketVoid)(nil),            // 12: barrelhead.intake.v1.TicketVoid
-	(*Barrel)(nil),                // 13: barrelhead.intake.v1.Barrel
-	(*Drum)(nil),                  // 14: barrelhead.intake.v1.Drum
-	(*timestamppb.Timestamp)(nil), // 15: google.protobuf.Timestamp
-	(*v1.Mass)(nil),               // 16: barrelhead.type.v1.Mass
+	(*HoneyClaim)(nil),            // 11: barrelhead.intake.v1.HoneyClaim
+	(*OwnerShare)(nil),            // 12: barrelhead.intake.v1.OwnerShare
+	(*TicketVoid)(nil),            // 13: barrelhead.intake.v1.TicketVoid
+	(*Barrel)(nil),                // 14: barrelhead.intake.v1.Barrel
+	(*Drum)(nil),                  // 15: barrelhead.intake.v1.Drum
+	(*timestamppb.Timestamp)(nil), // 16: google.protobuf.Timestamp
+	(*v1.Mass)(nil),               // 17: barrelhead.type.v1.Mass
+	(*PortionSeal)(nil),           // 18: barrelhead.intake.v1.PortionSeal
 }
 var file_barrelhead_intake_v1_resources_proto_depIdxs = []int32{
-	15, // 0: barrelhead.intake.v1.Member.create_time:type_name -> google.protobuf.Timestamp
-	16, // 1: barrelhead.intake.v1.Scale.division:type_name -> barrelhead.type.v1.Mass
-	16, // 2: barrelhead.intake.v1.Scale.capacity:type_name -> barrelhead.type.v1.Mass
+	16, // 0: barrelhead.intake.v1.Member.create_time:type_name -> google.protobuf.Timestamp
+	17, // 1: barrelhead.intake.v1.Scale.division:type_name -> barrelhead.type.v1.Mass
+	17, // 2: barrelhead.intake.v1.Scale.capacity:type_name -> barrelhead.type.v1.Mass
 	0,  // 3: barrelhead.intake.v1.Scale.accuracy_class:type_name -> barrelhead.intake.v1.AccuracyClass
 	9,  // 4: barrelhead.intake.v1.Scale.last_check:type_name -> barrelhead.intake.v1.ScaleCheck
-	16, // 5: barrelhead.intake.v1.CheckLoad.known:type_name -> barrelhead.type.v1.Mass
-	16, // 6: barrelhead.intake.v1.CheckLoad.indication:type_name -> barrelhead.type.v1.Mass
-	16, // 7: barrelhead.intake.v1.CheckLoad.tolerance:type_name -> barrelhead.type.v1.Mass
-	16, // 8: barrelhead.intake.v1.CheckLoad.error:type_name -> barrelhead.type.v1.Mass
-	16, // 9: barrelhead.intake.v1.ScaleCheck.zero_indication:type_name -> barrelhead.type.v1.Mass
+	17, // 5: barrelhead.intake.v1.CheckLoad.known:type_name -> barrelhead.type.v1.Mass
+	17, // 6: barrelhead.intake.v1.CheckLoad.indication:type_name -> barrelhead.type.v1.Mass
+	17, // 7: barrelhead.intake.v1.CheckLoad.tolerance:type_name -> barrelhead.type.v1.Mass
+	17, // 8: barrelhead.intake.v1.CheckLoad.error:type_name -> barrelhead.type.v1.Mass
+	17, // 9: barrelhead.intake.v1.ScaleCheck.zero_indication:type_name -> barrelhead.type.v1.Mass
 	8,  // 10: barrelhead.intake.v1.ScaleCheck.loads:type_name -> barrelhead.intake.v1.CheckLoad
 	1,  // 11: barrelhead.intake.v1.ScaleCheck.tolerance_kind:type_name -> barrelhead.intake.v1.ToleranceKind
-	15, // 12: barrelhead.intake.v1.ScaleCheck.check_time:type_name -> google.protobuf.Timestamp
+	16, // 12: barrelhead.intake.v1.ScaleCheck.check_time:type_name -> google.protobuf.Timestamp
 	2,  // 13: barrelhead.intake.v1.Ticket.state:type_name -> barrelhead.intake.v1.TicketState
-	13, // 14: barrelhead.intake.v1.Ticket.barrels:type_name -> barrelhead.intake.v1.Barrel
-	16, // 15: barrelhead.intake.v1.Ticket.net_total:type_name -> barrelhead.type.v1.Mass
-	12, // 16: barrelhead.intake.v1.Ticket.void:type_name -> barrelhead.intake.v1.TicketVoid
-	15, // 17: barrelhead.intake.v1.Ticket.open_time:type_name -> google.protobuf.Timestamp
-	15, // 18: barrelhead.intake.v1.Ticket.close_time:type_name -> google.protobuf.Timestamp
-	15, // 19: barrelhead.intake.v1.Ticket.record_time:type_name -> google.protobuf.Timestamp
-	11, // 20: barrelhead.intake.v1.Ticket.owners:type_name -> barrelhead.intake.v1.OwnerShare
-	15, // 21: barrelhead.intake.v1.Ticket.late_declare_time:type_name -> google.protobuf.Timestamp
-	15, // 22: barrelhead.intake.v1.TicketVoid.request_time:type_name -> google.protobuf.Timestamp
-	15, // 23: barrelhead.intake.v1.TicketVoid.approve_time:type_name -> google.protobuf.Timestamp
-	11, // 24: barrelhead.intake.v1.TicketVoid.reissue_owners:type_name -> barrelhead.intake.v1.OwnerShare
-	16, // 25: barrelhead.intake.v1.Barrel.gross:type_name -> barrelhead.type.v1.Mass
-	16, // 26: barrelhead.intake.v1.Barrel.tare:type_name -> barrelhead.type.v1.Mass
-	3,  // 27: barrelhead.intake.v1.Barrel.tare_kind:type_name -> barrelhead.intake.v1.TareKind
-	16, // 28: barrelhead.intake.v1.Barrel.net:type_name -> barrelhead.type.v1.Mass
-	15, // 29: barrelhead.intake.v1.Barrel.weigh_time:type_name -> google.protobuf.Timestamp
-	15, // 30: barrelhead.intake.v1.Barrel.record_time:type_name -> google.protobuf.Timestamp
-	15, // 31: barrelhead.intake.v1.Barrel.paper_confirm_time:type_name -> google.protobuf.Timestamp
-	16, // 32: barrelhead.intake.v1.Drum.last_tare:type_name -> barrelhead.type.v1.Mass
-	15, // 33: barrelhead.intake.v1.Drum.last_tare_time:type_name -> google.protobuf.Timestamp
-	4,  // 34: barrelhead.intake.v1.Drum.container:type_name -> barrelhead.intake.v1.Container
-	5,  // 35: barrelhead.intake.v1.Drum.ownership:type_name -> barrelhead.intake.v1.DrumOwnership
-	15, // 36: barrelhead.intake.v1.Drum.register_time:type_name -> google.protobuf.Timestamp
-	15, // 37: barrelhead.intake.v1.Drum.retire_time:type_name -> google.protobuf.Timestamp
-	38, // [38:38] is the sub-list for method output_type
-	38, // [38:38] is the sub-list for method input_type
-	38, // [38:38] is the sub-list for extension type_name
-	38, // [38:38] is the sub-list for extension extendee
-	0,  // [0:38] is the sub-list for field type_name
+	14, // 14: barrelhead.intake.v1.Ticket.barrels:type_name -> barrelhead.intake.v1.Barrel
+	17, // 15: barrelhead.intake.v1.Ticket.net_total:type_name -> barrelhead.type.v1.Mass
+	13, // 16: barrelhead.intake.v1.Ticket.void:type_name -> barrelhead.intake.v1.TicketVoid
+	16, // 17: barrelhead.intake.v1.Ticket.open_time:type_name -> google.protobuf.Timestamp
+	16, // 18: barrelhead.intake.v1.Ticket.close_time:type_name -> google.protobuf.Timestamp
+	16, // 19: barrelhead.intake.v1.Ticket.record_time:type_name -> google.protobuf.Timestamp
+	12, // 20: barrelhead.intake.v1.Ticket.owners:type_name -> barrelhead.intake.v1.OwnerShare
+	16, // 21: barrelhead.intake.v1.Ticket.late_declare_time:type_name -> google.protobuf.Timestamp
+	11, // 22: barrelhead.intake.v1.Ticket.claims:type_name -> barrelhead.intake.v1.HoneyClaim
+	16, // 23: barrelhead.intake.v1.TicketVoid.request_time:type_name -> google.protobuf.Timestamp
+	16, // 24: barrelhead.intake.v1.TicketVoid.approve_time:type_name -> google.protobuf.Timestamp
+	12, // 25: barrelhead.intake.v1.TicketVoid.reissue_owners:type_name -> barrelhead.intake.v1.OwnerShare
+	17, // 26: barrelhead.intake.v1.Barrel.gross:type_name -> barrelhead.type.v1.Mass
+	17, // 27: barrelhead.intake.v1.Barrel.tare:type_name -> barrelhead.type.v1.Mass
+	3,  // 28: barrelhead.intake.v1.Barrel.tare_kind:type_name -> barrelhead.intake.v1.TareKind
+	17, // 29: barrelhead.intake.v1.Barrel.net:type_name -> barrelhead.type.v1.Mass
+	16, // 30: barrelhead.intake.v1.Barrel.weigh_time:type_name -> google.protobuf.Timestamp
+	16, // 31: barrelhead.intake.v1.Barrel.record_time:type_name -> google.protobuf.Timestamp
+	16, // 32: barrelhead.intake.v1.Barrel.paper_confirm_time:type_name -> google.protobuf.Timestamp
+	4,  // 33: barrelhead.intake.v1.Barrel.container:type_name -> barrelhead.intake.v1.Container
+	18, // 34: barrelhead.intake.v1.Barrel.seals:type_name -> barrelhead.intake.v1.PortionSeal
+	17, // 35: barrelhead.intake.v1.Drum.last_tare:type_name -> barrelhead.type.v1.Mass
+	16, // 36: barrelhead.intake.v1.Drum.last_tare_time:type_name -> google.protobuf.Timestamp
+	4,  // 37: barrelhead.intake.v1.Drum.container:type_name -> barrelhead.intake.v1.Container
+	5,  // 38: barrelhead.intake.v1.Drum.ownership:type_name -> barrelhead.intake.v1.DrumOwnership
+	16, // 39: barrelhead.intake.v1.Drum.register_time:type_name -> google.protobuf.Timestamp
+	16, // 40: barrelhead.intake.v1.Drum.retire_time:type_name -> google.protobuf.Timestamp
+	41, // [41:41] is the sub-list for method output_type
+	41, // [41:41] is the sub-list for method input_type
+	41, // [41:41] is the sub-list for extension type_name
+	41, // [41:41] is the sub-list for extension extendee
+	0,  // [0:41] is the sub-list for field type_name
 }
 
 func init() { file_barrelhead_intake_v1_resources_proto_init() }
@@ -1856,13 +2003,14 @@ func file_barrelhead_intake_v1_resources_proto_init() {
 	if File_barrelhead_intake_v1_resources_proto != nil {
 		return
 	}
+	file_barrelhead_intake_v1_custody_proto_init()
 	type x struct{}
 	out := protoimpl.TypeBuilder{
 		File: protoimpl.DescBuilder{
 			GoPackagePath: reflect.TypeOf(x{}).PkgPath(),
 			RawDescriptor: unsafe.Slice(unsafe.StringData(file_barrelhead_intake_v1_resources_proto_rawDesc), len(file_barrelhead_intake_v1_resources_proto_rawDesc)),
 			NumEnums:      6,
-			NumMessages:   9,
+			NumMessages:   10,
 			NumExtensions: 0,
 			NumServices:   0,
 		},

@@ -216,7 +216,7 @@ type ReweighBarrelRequest struct {
 	RequestId string `protobuf:"bytes,1,opt,name=request_id,json=requestId,proto3" json:"request_id,omitempty"`
 	// "barrels/{uuid}"; required.
 	Barrel string `protobuf:"bytes,2,opt,name=barrel,proto3" json:"barrel,omitempty"`
-	// Weight of drum and honey; required.
+	// Weight of drum and honey; required without indication. With one it may be left out, and FIELD_INVALID if it differs.
 	Gross *v1.Mass `protobuf:"bytes,3,opt,name=gross,proto3" json:"gross,omitempty"`
 	// "scales/1"; required.
 	Scale string `protobuf:"bytes,4,opt,name=scale,proto3" json:"scale,omitempty"`
@@ -229,7 +229,10 @@ type ReweighBarrelRequest struct {
 	// Why a typed weight is right; at most 300 characters.
 	Reason string `protobuf:"bytes,8,opt,name=reason,proto3" json:"reason,omitempty"`
 	// True when the seal of the drum was found as it was set.
-	SealIntact    bool `protobuf:"varint,9,opt,name=seal_intact,json=sealIntact,proto3" json:"seal_intact,omitempty"`
+	SealIntact bool `protobuf:"varint,9,opt,name=seal_intact,json=sealIntact,proto3" json:"seal_intact,omitempty"`
+	// The weight that CaptureIndication took from the scale, as in WeighBarrel and with the same refusals; required on a scale
+	// with an indicator unless manual.
+	Indication    string `protobuf:"bytes,10,opt,name=indication,proto3" json:"indication,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -325,6 +328,13 @@ func (x *ReweighBarrelRequest) GetSealIntact() bool {
 		return x.SealIntact
 	}
 	return false
+}
+
+func (x *ReweighBarrelRequest) GetIndication() string {
+	if x != nil {
+		return x.Indication
+	}
+	return ""
 }
 
 // ListReweighsRequest names a barrel.
@@ -444,19 +454,23 @@ const file_barrelhead_intake_v1_reweighs_proto_rawDesc = "" +
 	"\aweigher\x18\x0e \x01(\tR\aweigher\x129\n" +
 	"\n" +
 	"weigh_time\x18\x0f \x01(\v2\x1a.google.protobuf.TimestampR\tweighTime\x12\x18\n" +
-	"\adoubted\x18\x10 \x01(\bR\adoubted\"\xdb\x02\n" +
+	"\adoubted\x18\x10 \x01(\bR\adoubted\"\xb4\x03\n" +
 	"\x14ReweighBarrelRequest\x12'\n" +
 	"\n" +
 	"request_id\x18\x01 \x01(\tB\b\xbaH\x05r\x03\xb0\x01\x01R\trequestId\x12\x1f\n" +
-	"\x06barrel\x18\x02 \x01(\tB\a\xbaH\x04r\x02\x10\x01R\x06barrel\x126\n" +
-	"\x05gross\x18\x03 \x01(\v2\x18.barrelhead.type.v1.MassB\x06\xbaH\x03\xc8\x01\x01R\x05gross\x12\x1d\n" +
+	"\x06barrel\x18\x02 \x01(\tB\a\xbaH\x04r\x02\x10\x01R\x06barrel\x12.\n" +
+	"\x05gross\x18\x03 \x01(\v2\x18.barrelhead.type.v1.MassR\x05gross\x12\x1d\n" +
 	"\x05scale\x18\x04 \x01(\tB\a\xbaH\x04r\x02\x10\x01R\x05scale\x12/\n" +
 	"\x0eraw_indication\x18\x05 \x01(\tB\b\xbaH\x05r\x03\x18\xc8\x01R\rrawIndication\x12\x16\n" +
 	"\x06stable\x18\x06 \x01(\bR\x06stable\x12\x16\n" +
 	"\x06manual\x18\a \x01(\bR\x06manual\x12 \n" +
 	"\x06reason\x18\b \x01(\tB\b\xbaH\x05r\x03\x18\xac\x02R\x06reason\x12\x1f\n" +
 	"\vseal_intact\x18\t \x01(\bR\n" +
-	"sealIntact\"6\n" +
+	"sealIntact\x12_\n" +
+	"\n" +
+	"indication\x18\n" +
+	" \x01(\tB?\xbaH<r:28^(scales/[A-Za-z0-9-]{1,20}/indications/[0-9a-f-]{36})?$R\n" +
+	"indication\"6\n" +
 	"\x13ListReweighsRequest\x12\x1f\n" +
 	"\x06barrel\x18\x01 \x01(\tB\a\xbaH\x04r\x02\x10\x01R\x06barrel\"Q\n" +
 	"\x14ListReweighsResponse\x129\n" +
