@@ -157,6 +157,12 @@ func (s *service) serve(ctx context.Context, lis net.Listener) error {
 	for _, c := range s.consumers {
 		g.Go(func() error { return c.Run(beside) })
 	}
+	g.Go(func() error {
+		if err := s.app.WarmUp(beside); err != nil && beside.Err() == nil {
+			s.log.Warn("read the ledger ahead; the first trace will", zap.Error(err))
+		}
+		return nil
+	})
 	return g.Wait()
 }
 

@@ -2,7 +2,6 @@ package app
 
 import (
 	"context"
-	"fmt"
 
 	"github.com/google/uuid"
 	"github.com/jackc/pgx/v5"
@@ -230,20 +229,29 @@ func (a *App) Charge(ctx context.Context, charge uuid.UUID) (v ChargeView, err e
 	return v, err
 }
 
+// chargeView reads what is in the charge first: the book must not be ahead of the snapshot.
 func (a *App) chargeView(ctx context.Context, q pg.Querier, charge uuid.UUID) (ChargeView, error) {
+	content, err := a.content(ctx, q, lots.Of(lots.Charge, charge))
+	if err != nil {
+		return ChargeView{}, err
+	}
 	f, err := a.Lots.Charge(ctx, q, charge)
 	if err != nil {
 		return ChargeView{}, err
 	}
-	figures, err := a.figures(ctx, q, f, f.Rules)
+	figures, err := a.judge(ctx, q, content, f.Rules)
 	return ChargeView{f, figures}, err
 }
 
-// figures judges what is in a charge now by rules.
-func (a *App) figures(ctx context.Context, q pg.Querier, f lots.Filling, rules lots.Rules) (lots.Figures, error) {
-	trace, barrels, err := a.follow(ctx, q, f.Place(), false)
-	if err != nil {
-		return lots.Figures{}, fmt.Errorf("what is in %s: %w", f.Place(), err)
+// judge compares a content with rules.
+func (a *App) judge(ctx context.Context, q pg.Querier, content []lots.Part, rules lots.Rules) (lots.Figures, error) {
+	ids := make([]uuid.UUID, len(content))
+	for n, part := range content {
+		ids[n] = uuid.MustParse(part.Place.ID())
 	}
-	return rules.Judge(ingredients(trace.Content, barrels)), nil
+	barrels, err := a.barrels(ctx, q, ids)
+	if err != nil {
+		return lots.Figures{}, err
+	}
+	return rules.Judge(ingredients(content, barrels)), nil
 }

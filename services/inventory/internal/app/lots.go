@@ -102,6 +102,10 @@ type Lots interface {
 	LockPlaces(ctx context.Context, q pg.Querier, places ...lots.Place) error
 	// Pour records a transfer, whose number it sets, and what the two places hold after it. Both must be locked.
 	Pour(ctx context.Context, q pg.Querier, t *lots.Transfer) error
+	// News reads the transfers numbered above highest or among undecided, and the id of the transfer numbered known.
+	News(ctx context.Context, q pg.Querier, highest int64, undecided []int64, known int64) (News, error)
+	// Transfers reads transfers by their numbers, in their order.
+	Transfers(ctx context.Context, q pg.Querier, numbers []int64) ([]lots.Transfer, error)
 	// Ledger reads every transfer that matters to a place: with onward also what became of what was in it.
 	Ledger(ctx context.Context, q pg.Querier, place lots.Place, onward bool) ([]lots.Transfer, error)
 	Balance(ctx context.Context, q pg.Querier) (Balance, error)

@@ -63,7 +63,11 @@ func (w *work) claims(f lots.Filling, label string) error {
 	if err != nil {
 		return err
 	}
-	figures, err := w.figures(w.ctx, w.tx, f, l.Rules)
+	content, err := w.content(w.ctx, w.tx, f.Place())
+	if err != nil {
+		return err
+	}
+	figures, err := w.judge(w.ctx, w.tx, content, l.Rules)
 	if err != nil {
 		return err
 	}

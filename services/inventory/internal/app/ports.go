@@ -25,7 +25,8 @@ type App struct {
 	Site string
 	Zone *time.Location
 
-	planning chan struct{} // a place for the one plan worked on
+	planning  chan struct{} // a place for the one plan worked on
+	genealogy genealogy
 }
 
 // Ready prepares an App whose fields are filled in.

@@ -21,30 +21,95 @@ type Traced struct {
 	Barrels map[lots.Place]stock.Item
 	// Shipments are those honey went out with, by place.
 	Shipments map[lots.Place]Shipment
+	// Omitted is how many transfers, the oldest, are not listed.
+	Omitted int
 }
+
+// MostTransfers is how many transfers an answer lists; a house whose tanks are never emptied has more on the way to everything.
+const MostTransfers = 20_000
 
 // Trace follows one place both ways.
 func (a *App) Trace(ctx context.Context, place lots.Place) (t Traced, err error) {
 	err = a.DB.InSnapshot(ctx, func(ctx context.Context, tx pgx.Tx) error {
-		if err := a.exists(ctx, tx, place); err != nil {
-			return err
-		}
-		trace, barrels, err := a.follow(ctx, tx, place, true)
+		t.Trace, err = a.follow(ctx, tx, place)
 		if err != nil {
 			return fmt.Errorf("trace %s: %w", place, err)
 		}
-		t = Traced{Trace: trace, Barrels: barrels, Shipments: map[lots.Place]Shipment{}}
-		for _, end := range trace.Ends {
-			if end.Place.Kind() != lots.Shipment {
-				continue
-			}
-			if t.Shipments[end.Place], err = a.Lots.Shipment(ctx, tx, uuid.MustParse(end.Place.ID())); err != nil {
-				return err
-			}
-		}
-		return nil
+		return a.explain(ctx, tx, &t)
 	})
 	return t, err
+}
+
+// follow traces in the book. The lock is taken before the first statement, which is what the snapshot is of.
+func (a *App) follow(ctx context.Context, tx pgx.Tx, place lots.Place) (*lots.Trace, error) {
+	a.genealogy.Lock()
+	defer a.genealogy.Unlock()
+	if err := a.exists(ctx, tx, place); err != nil {
+		return nil, err
+	}
+	if _, err := a.genealogy.refresh(ctx, tx, a.Lots, a.now()); err != nil {
+		return nil, err
+	}
+	net, err := a.delivered(ctx, tx, place)
+	if err != nil {
+		return nil, err
+	}
+	return a.genealogy.book.Follow(place, net) //nolint:wrapcheck // says which transfer
+}
+
+// delivered is the net of a barrel. A reissued ticket may say less than was used already; the difference is the office's to
+// settle, and must not stand in the way of a recall.
+func (a *App) delivered(ctx context.Context, q pg.Querier, place lots.Place) (quantity.Mass, error) {
+	if place.Kind() != lots.Barrel {
+		return 0, nil
+	}
+	i, err := a.Stock.Item(ctx, q, uuid.MustParse(place.ID()))
+	return max(i.Net, i.Taken), err
+}
+
+// explain reads what people want to know of the places and transfers of a trace.
+func (a *App) explain(ctx context.Context, q pg.Querier, t *Traced) (err error) {
+	var ids []uuid.UUID
+	for _, s := range t.Sources {
+		ids = append(ids, uuid.MustParse(s.Place.ID()))
+	}
+	if t.Barrels, err = a.barrels(ctx, q, ids); err != nil {
+		return err
+	}
+	if t.Shipments, err = a.shipments(ctx, q, t.Ends); err != nil {
+		return err
+	}
+	t.Omitted = max(0, len(t.Transfers)-MostTransfers)
+	var numbers []int64
+	for _, x := range t.Transfers[t.Omitted:] {
+		numbers = append(numbers, x.Number)
+	}
+	t.Transfers, err = a.Lots.Transfers(ctx, q, numbers)
+	return err
+}
+
+func (a *App) barrels(ctx context.Context, q pg.Querier, ids []uuid.UUID) (map[lots.Place]stock.Item, error) {
+	items, err := a.Stock.Barrels(ctx, q, ids)
+	out := make(map[lots.Place]stock.Item, len(items))
+	for _, i := range items {
+		out[lots.Of(lots.Barrel, i.Barrel)] = i
+	}
+	return out, err
+}
+
+func (a *App) shipments(ctx context.Context, q pg.Querier, ends []lots.Part) (map[lots.Place]Shipment, error) {
+	out := map[lots.Place]Shipment{}
+	for _, end := range ends {
+		if end.Place.Kind() != lots.Shipment {
+			continue
+		}
+		s, err := a.Lots.Shipment(ctx, q, uuid.MustParse(end.Place.ID()))
+		if err != nil {
+			return nil, err
+		}
+		out[end.Place] = s
+	}
+	return out, nil
 }
 
 func (a *App) exists(ctx context.Context, q pg.Querier, place lots.Place) (err error) {
@@ -69,11 +134,11 @@ func (a *App) exists(ctx context.Context, q pg.Querier, place lots.Place) (err e
 	return err
 }
 
-// follow replays what matters to a place. It also returns the delivered barrels that came up.
-func (a *App) follow(ctx context.Context, q pg.Querier, place lots.Place, onward bool) (*lots.Trace, map[lots.Place]stock.Item, error) {
-	transfers, err := a.Lots.Ledger(ctx, q, place, onward)
+// recount traces a place a second way, from the records alone, to check the book against them.
+func (a *App) recount(ctx context.Context, q pg.Querier, place lots.Place) (*lots.Trace, error) {
+	transfers, err := a.Lots.Ledger(ctx, q, place, true)
 	if err != nil {
-		return nil, nil, err
+		return nil, err
 	}
 	var ids []uuid.UUID
 	for _, p := range append(barrelsOf(transfers), place) {
@@ -83,21 +148,15 @@ func (a *App) follow(ctx context.Context, q pg.Querier, place lots.Place, onward
 	}
 	items, err := a.Stock.Barrels(ctx, q, ids)
 	if err != nil {
-		return nil, nil, err
+		return nil, err
 	}
-	delivered, barrels := map[lots.Place]quantity.Mass{}, map[lots.Place]stock.Item{}
+	delivered := map[lots.Place]quantity.Mass{}
 	for _, i := range items {
-		if i.Parent != uuid.Nil {
-			continue
+		if i.Parent == uuid.Nil {
+			delivered[lots.Of(lots.Barrel, i.Barrel)] = max(i.Net, i.Taken)
 		}
-		p := lots.Of(lots.Barrel, i.Barrel)
-		barrels[p] = i
-		// A reissued ticket may say less than was used already; the difference is the office's to settle, and must not
-		// stand in the way of a recall.
-		delivered[p] = max(i.Net, i.Taken)
 	}
-	trace, err := lots.Follow(place, delivered, transfers)
-	return trace, barrels, err
+	return lots.Follow(place, delivered, transfers) //nolint:wrapcheck // says which transfer
 }
 
 func barrelsOf(transfers []lots.Transfer) []lots.Place {

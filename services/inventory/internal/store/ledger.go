@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"slices"
 
+	"github.com/google/uuid"
 	"github.com/jackc/pgx/v5"
 
 	"barrelhead.example/services/inventory/internal/app"
@@ -63,13 +64,59 @@ func (Store) Ledger(ctx context.Context, q pg.Querier, place lots.Place, onward 
 	if err != nil {
 		return nil, fmt.Errorf("read ledger: %w", err)
 	}
-	transfers, err := pgx.CollectRows(rows, func(row pgx.CollectableRow) (lots.Transfer, error) {
-		var t lots.Transfer
-		err := row.Scan(&t.ID, &t.Number, &t.From, &t.To, &t.Mass, &t.Actor, &t.Time, &t.Reason)
-		t.Time = utc(t.Time)
-		return t, err
-	})
+	transfers, err := pgx.CollectRows(rows, scanTransfer)
 	return transfers, wrap("read ledger", err)
+}
+
+func scanTransfer(row pgx.CollectableRow) (lots.Transfer, error) {
+	var t lots.Transfer
+	err := row.Scan(&t.ID, &t.Number, &t.From, &t.To, &t.Mass, &t.Actor, &t.Time, &t.Reason)
+	t.Time = utc(t.Time)
+	return t, err
+}
+
+// Transfers reads transfers by their numbers.
+func (Store) Transfers(ctx context.Context, q pg.Querier, numbers []int64) ([]lots.Transfer, error) {
+	rows, err := q.Query(ctx, `
+		SELECT transfer, number, from_place, to_place, mass, actor, transfer_time, reason
+		FROM transfer WHERE number = ANY($1) ORDER BY number`, numbers)
+	if err != nil {
+		return nil, fmt.Errorf("read transfers: %w", err)
+	}
+	transfers, err := pgx.CollectRows(rows, scanTransfer)
+	return transfers, wrap("read transfers", err)
+}
+
+const news = `
+SELECT coalesce(k.transfer, '00000000-0000-0000-0000-000000000000'), t.transfer, t.number, t.from_place, t.to_place, t.mass, coalesce(t.own, false)
+FROM (SELECT 1) one
+LEFT JOIN transfer k ON k.number = $3
+LEFT JOIN (SELECT transfer, number, from_place, to_place, mass, xmin::text = pg_current_xact_id_if_assigned()::xid::text AS own
+           FROM transfer WHERE number > $1
+           UNION ALL
+           SELECT transfer, number, from_place, to_place, mass, xmin::text = pg_current_xact_id_if_assigned()::xid::text
+           FROM transfer WHERE number = ANY($2)) t ON true
+ORDER BY t.number`
+
+// News reads what a book has not.
+func (Store) News(ctx context.Context, q pg.Querier, highest int64, undecided []int64, known int64) (app.News, error) {
+	var n app.News
+	rows, err := q.Query(ctx, news, highest, undecided, known)
+	if err != nil {
+		return n, fmt.Errorf("read news of ledger: %w", err)
+	}
+	var id *uuid.UUID
+	var number, mass *int64
+	var from, to *string
+	var own bool
+	_, err = pgx.ForEachRow(rows, []any{&n.KnownID, &id, &number, &from, &to, &mass, &own}, func() error {
+		if number != nil {
+			n.Transfers = append(n.Transfers, lots.Transfer{ID: *id, Number: *number, From: lots.Place(*from), To: lots.Place(*to), Mass: quantity.Mass(*mass)})
+			n.Own = append(n.Own, own)
+		}
+		return nil
+	})
+	return n, wrap("read news of ledger", err)
 }
 
 // Balance adds up everything. What is in barrels and vessels comes from what they hold, what was received, shipped and

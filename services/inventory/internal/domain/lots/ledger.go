@@ -46,6 +46,12 @@ func (p Place) ID() string {
 	return id
 }
 
+// holds tells whether honey can leave the place again.
+func (p Place) holds() bool {
+	kind := p.Kind()
+	return kind != Shipment && kind != Loss
+}
+
 // Transfer is honey that went from one place to another. Number orders them as they happened.
 type Transfer struct {
 	ID       uuid.UUID
@@ -76,13 +82,16 @@ func (e *OverdrawnError) Metadata() map[string]string {
 	return map[string]string{"resource": string(e.Place), "difference": (e.Asked - e.Has).String()}
 }
 
-// origin is whose honey it is: twice the number of the barrel it was delivered in, plus one if it has been in the place
-// asked about.
-type origin int32
+// origin is whose honey it is: twice the number of the first transfer that left the barrel it was delivered in, plus one if
+// it has been in the place asked about. That number tells barrels apart, never changes, and orders them the same wherever the
+// ledger is replayed, whole or cut.
+type origin int64
+
+func originOf(first int64) origin { return origin(first << 1) }
 
 func (o origin) marked() bool { return o&1 == 1 }
 
-func (o origin) barrel() int32 { return int32(o >> 1) }
+func (o origin) first() int64 { return int64(o >> 1) }
 
 // share is how much there is of one origin.
 type share struct {
@@ -104,10 +113,12 @@ func (m mixture) total() quantity.Mass {
 	return sum
 }
 
-// take splits a mixture into mass of it, in proportion, and the rest.
+// take splits a mixture into mass of it, in proportion, and the rest. Barrels share first, then what has been in the place
+// asked about shares with what has not, within its barrel: so the asking never changes how much there is of a barrel anywhere.
 func (m mixture) take(mass quantity.Mass) (taken, rest mixture, err error) {
-	weights := make([]int64, len(m))
-	for i, s := range m {
+	barrels := m.barrels()
+	weights := make([]int64, len(barrels))
+	for i, s := range barrels {
 		weights[i] = int64(s.mass)
 	}
 	shares, err := quantity.Share(mass, weights)
@@ -115,15 +126,52 @@ func (m mixture) take(mass quantity.Mass) (taken, rest mixture, err error) {
 		return nil, nil, fmt.Errorf("share %s: %w", mass, err)
 	}
 	taken, rest = make(mixture, 0, len(m)), make(mixture, 0, len(m))
-	for i, s := range m {
-		if shares[i] != 0 {
-			taken = append(taken, share{s.origin, shares[i]})
+	put := func(o origin, has, goes quantity.Mass) {
+		if goes != 0 {
+			taken = append(taken, share{o, goes})
 		}
-		if left := s.mass - shares[i]; left != 0 {
-			rest = append(rest, share{s.origin, left})
+		if has != goes {
+			rest = append(rest, share{o, has - goes})
 		}
 	}
+	for i, b := range barrels {
+		if m[0].mass == b.mass {
+			put(m[0].origin, b.mass, shares[i])
+			m = m[1:]
+			continue
+		}
+		marked, err := inMark(shares[i], m[1].mass, b.mass)
+		if err != nil {
+			return nil, nil, err
+		}
+		put(m[0].origin, m[0].mass, shares[i]-marked)
+		put(m[1].origin, m[1].mass, marked)
+		m = m[2:]
+	}
 	return taken, rest, nil
+}
+
+// inMark is how much of what is taken of one barrel was marked, half up: never more than there was, and never so little that
+// the rest was not there.
+func inMark(taken, marked, all quantity.Mass) (quantity.Mass, error) {
+	part, err := quantity.MulDiv(int64(taken), int64(marked), int64(all))
+	if err != nil {
+		return 0, fmt.Errorf("share %s of %s: %w", marked, all, err)
+	}
+	return quantity.Mass(part), nil
+}
+
+// barrels is the mixture without marks.
+func (m mixture) barrels() mixture {
+	out := make(mixture, 0, len(m))
+	for _, s := range m {
+		if n := len(out); n > 0 && out[n-1].origin == s.origin&^1 {
+			out[n-1].mass += s.mass
+			continue
+		}
+		out = append(out, share{s.origin &^ 1, s.mass})
+	}
+	return out
 }
 
 // with is both mixtures together.

@@ -46,6 +46,10 @@ func books(t *rapid.T) (map[lots.Place]quantity.Mass, []lots.Transfer) {
 		if from == to || has[from] == 0 {
 			continue
 		}
+		if from.Kind() == lots.Barrel && rapid.IntRange(0, 3).Draw(t, "split") == 0 {
+			to = lots.At(lots.Barrel, fmt.Sprint("pail-", len(transfers)))
+			sources = append(sources, to)
+		}
 		mass := quantity.Mass(rapid.Int64Range(1, int64(has[from])).Draw(t, "mass"))
 		has[from] -= mass
 		has[to] += mass

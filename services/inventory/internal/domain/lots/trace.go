@@ -32,7 +32,7 @@ type Trace struct {
 // replay of a ledger: every transfer again, in order.
 type replay struct {
 	asked   Place
-	barrels []Place // by number
+	barrels map[int64]Place // by their first transfer
 	content map[Place]mixture
 	sources map[Place]quantity.Mass // what was marked on arrival at the place asked about
 	emptied map[int64]bool          // transfers after which nothing was left where they came from
@@ -43,12 +43,20 @@ type replay struct {
 // *OverdrawnError where the books never agreed.
 func Follow(asked Place, delivered map[Place]quantity.Mass, transfers []Transfer) (*Trace, error) {
 	r := &replay{
-		asked: asked, barrels: slices.Sorted(maps.Keys(delivered)), content: map[Place]mixture{}, sources: map[Place]quantity.Mass{},
-		emptied: map[int64]bool{},
+		asked: asked, barrels: map[int64]Place{}, content: map[Place]mixture{}, sources: map[Place]quantity.Mass{}, emptied: map[int64]bool{},
 	}
-	for n, place := range r.barrels {
-		if net := delivered[place]; net > 0 {
-			r.arrive(place, mixture{{origin(n) << 1, net}})
+	first := map[Place]int64{}
+	for _, t := range transfers {
+		if _, seen := first[t.From]; !seen {
+			first[t.From] = t.Number
+		}
+	}
+	for place, net := range delivered {
+		if first[place] > 0 || place == asked {
+			r.barrels[first[place]] = place
+		}
+		if net > 0 {
+			r.arrive(place, mixture{{originOf(first[place]), net}})
 		}
 	}
 	for _, t := range transfers {
@@ -61,7 +69,7 @@ func Follow(asked Place, delivered map[Place]quantity.Mass, transfers []Transfer
 	onward, to := r.downstream(transfers)
 	content := map[Place]quantity.Mass{}
 	for _, s := range r.content[asked] {
-		content[r.barrels[s.origin.barrel()]] = s.mass
+		content[r.barrels[s.origin.first()]] += s.mass
 	}
 	trace := &Trace{
 		Place: asked,
@@ -112,7 +120,7 @@ func (r *replay) arrive(place Place, m mixture) {
 	if place == r.asked {
 		for _, s := range m {
 			if !s.origin.marked() {
-				r.sources[r.barrels[s.origin.barrel()]] += s.mass
+				r.sources[r.barrels[s.origin.first()]] += s.mass
 			}
 		}
 		m = m.marks()
