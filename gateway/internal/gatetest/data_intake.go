@@ -115,5 +115,5 @@ func tickets(drawn bool) []*intakev1.Ticket {
 	asked.Name, asked.Number, asked.Barrels = "tickets/"+VoidTicketID, "FC-2026-000701", asked.GetBarrels()[:1]
 	asked.NetTotal, asked.Owners = lb("640.0"), owners()
 	asked.Void = &intakev1.TicketVoid{Reason: "the hauler mixed up two loads", Requester: "users/dock1", RequestTime: at(time.Hour), ReissueMember: Sedge}
-	return []*intakev1.Ticket{openTicket(drawn), asked, neighbour, closedTicket()}
+	return []*intakev1.Ticket{openTicket(drawn), asked, neighbour, closedTicket(), paperTicket()}
 }

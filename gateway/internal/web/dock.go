@@ -86,10 +86,14 @@ func (s *site) readTicket(v *visit) (*intakev1.Ticket, error) {
 
 type ticketData struct {
 	*intakev1.Ticket
-	Unsampled                                int
+	Unsampled, Unconfirmed                   int
 	Open, Own                                bool
 	MayWeigh, MaySample, MayVoid, MayApprove bool
-	Back                                     string
+	MayReject, MayExit, MayConfirm           bool
+	MayDeclare, MayCustody                   bool
+	// Rejects were brought with the ticket and not taken in.
+	Rejects []reject
+	Back    string
 }
 
 func (s *site) ticketData(v *visit, t *intakev1.Ticket) ticketData {
@@ -98,10 +102,16 @@ func (s *site) ticketData(v *visit, t *intakev1.Ticket) ticketData {
 		if b.GetSample() == "" {
 			d.Unsampled++
 		}
+		if b.GetPaperNumber() != "" && b.GetPaperConfirmer() == "" {
+			d.Unconfirmed++
+		}
 	}
+	d.MayReject, d.MayExit, d.MayConfirm = d.Open && v.mayCall(rejectBarrel), v.mayCall(recordExit), v.mayCall(confirmPaper)
 	closed := t.GetState() == intakev1.TicketState_TICKET_STATE_CLOSED
 	d.MayWeigh, d.MaySample = d.Open && v.mayCall(weighBarrel), d.Open && v.mayCall(drawSample)
 	d.MayVoid = closed && t.GetVoid() == nil && v.mayCall(requestVoid)
+	declared := t.GetHarvestDeclared() || t.GetLateDeclareTime() != nil
+	d.MayDeclare, d.MayCustody = (d.Open || closed) && !declared && v.mayCall(declareHarvest), v.mayCall(getCustody)
 	d.MayApprove = closed && t.GetVoid() != nil && t.GetVoid().GetApprover() == "" && v.mayCall(approveVoid)
 	return d
 }
@@ -111,7 +121,11 @@ func (s *site) ticket(v *visit) (view, error) {
 	if err != nil {
 		return view{}, err
 	}
-	return view{page: "ticket", title: "Ticket " + t.GetNumber(), data: s.ticketData(v, t)}, nil
+	d := s.ticketData(v, t)
+	if d.Rejects, err = s.rejects(v, t.GetName()); err != nil {
+		return view{}, err
+	}
+	return view{page: "ticket", title: "Ticket " + t.GetNumber(), data: d}, nil
 }
 
 // tickets lists deliveries, a member's own or everybody's.

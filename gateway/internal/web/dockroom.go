@@ -3,10 +3,8 @@ package web
 import (
 	"strconv"
 	"strings"
-	"time"
 
 	intakev1 "barrelhead.example/proto/gen/barrelhead/intake/v1"
-	"barrelhead.example/services/kit/clock"
 )
 
 // The RPCs behind the pages of what a dock has to look at again, and of what it shows an auditor.
@@ -36,6 +34,19 @@ func (s *site) dockPages() map[string]page {
 		"/variances":            {needs: listVariances, show: s.variances},
 		"/numbers":              {needs: reportNumbers, show: s.numbers},
 		"/weighers":             {needs: reportWeigher, show: s.weighers},
+		"/typed":                {needs: listTyped, show: s.typedWeights},
+
+		"/tickets/{id}/paper":                 {needs: weighBarrel, show: s.paperWeight, form: true},
+		"/barrels/{id}/confirm":               {needs: confirmPaper, show: s.confirmPaperWeight, form: true},
+		"/tickets/{id}/declare":               {needs: declareHarvest, show: s.declareHarvest, form: true},
+		"/tickets/{id}/reject":                {needs: rejectBarrel, show: s.rejectABarrel, form: true},
+		"/tickets/{id}/rejects/{reject}/left": {needs: recordExit, show: s.rejectLeft, form: true},
+		"/samples":                            {needs: getCustody, show: s.portionsOf},
+		"/samples/{code}":                     {needs: getCustody, show: s.custody},
+		"/samples/{code}/record":              {needs: recordCustody, show: s.newCustody, form: true},
+		"/containers":                         {needs: containerAccount, show: s.ownContainers},
+		"/members/{number}/containers":        {needs: containerAccount, show: s.containers},
+		"/members/{number}/containers/move":   {needs: moveContainers, show: s.moveContainer, form: true},
 	}
 }
 
@@ -202,11 +213,7 @@ func (s *site) numbers(v *visit) (view, error) {
 // weighers counts who typed weights instead of taking them from the scale.
 func (s *site) weighers(v *visit) (view, error) {
 	f := v.form()
-	today := clock.Today(s.Clock, s.zone)
-	if last, err := time.Parse(time.DateOnly, today); err == nil {
-		f.set("from", last.AddDate(0, -1, 0).Format(time.DateOnly))
-	}
-	f.set("to", today)
+	s.lastMonth(f)
 	report, err := s.intake.ReportWeighers(v.ctx, &intakev1.ReportWeighersRequest{
 		FromDate: strings.TrimSpace(f.Value("from")), ToDate: strings.TrimSpace(f.Value("to")),
 	})

@@ -53,12 +53,7 @@ func TestDrums_TakeAScannedTag(t *testing.T) {
 func TestSecondLooks_SendWhatWasTyped(t *testing.T) {
 	t.Parallel()
 	w := gatetest.New(t)
-	cases := []struct {
-		login, page string
-		fields      url.Values
-		to          string
-		want        proto.Message
-	}{
+	sendAll(t, w, []sending{
 		{"office1", "/reviews/" + gatetest.ReviewID + "/resolve", url.Values{"rest_note": {"shipped"}}, "/reviews/" + gatetest.ReviewID, &intakev1.ResolveScaleReviewRequest{Name: "scaleReviews/" + gatetest.ReviewID, RestNote: "shipped"}},
 		{"office1", "/drums/new", url.Values{"drum_tag": {"fc-04490"}, "container": {"STEEL_LINED"}, "ownership": {"MEMBER"}, "owner": {"12"}}, "/drums/FC-04490", &intakev1.RegisterDrumRequest{
 			DrumTag: "FC-04490", Container: intakev1.Container_CONTAINER_STEEL_LINED, Ownership: intakev1.DrumOwnership_DRUM_OWNERSHIP_MEMBER, Owner: gatetest.Juniper,
@@ -75,7 +70,20 @@ func TestSecondLooks_SendWhatWasTyped(t *testing.T) {
 			Appeal: "appeals/" + gatetest.OpenAppealID, Kind: gradingv1.ReadingKind_READING_KIND_BRIX, RawValue: "79.9", Instrument: "RF-2",
 		}},
 		{"lead1", "/appeals/" + gatetest.MeasuredAppeal + "/decide", url.Values{}, "/appeals/" + gatetest.MeasuredAppeal, &gradingv1.DecideAppealRequest{Appeal: "appeals/" + gatetest.MeasuredAppeal}},
-	}
+	})
+}
+
+// sending is a form filled in by somebody: where it leads and what the house is asked.
+type sending struct {
+	login, page string
+	fields      url.Values
+	to          string
+	want        proto.Message
+}
+
+// sendAll fills in each form and compares what the house was asked, but for the request_id.
+func sendAll(t *testing.T, w *gatetest.World, cases []sending) {
+	t.Helper()
 	clients := map[string]*http.Client{}
 	for _, c := range cases {
 		if clients[c.login] == nil {

@@ -16,7 +16,7 @@ const (
 	retireDrum   = intakev1.IntakeService_RetireDrum_FullMethodName
 )
 
-var containers = []option{
+var containerOptions = []option{
 	{Value: "STEEL_CLOSED_HEAD", Label: "steel, with bung"},
 	{Value: "STEEL_OPEN_HEAD", Label: "steel, with lid and ring"},
 	{Value: "STEEL_LINED", Label: "steel, lined"},
@@ -81,7 +81,7 @@ func (s *site) newDrum(v *visit) (view, error) {
 	f := v.form()
 	f.set("container", "STEEL_CLOSED_HEAD")
 	f.set("ownership", "COOPERATIVE")
-	return s.plainTask(v, f, "newdrum", "Register a drum", map[string]any{"Containers": containers, "Ownerships": ownerships}, func() (string, error) {
+	return s.plainTask(v, f, "newdrum", "Register a drum", map[string]any{"Containers": containerOptions, "Ownerships": ownerships}, func() (string, error) {
 		made, err := s.intake.RegisterDrum(v.ctx, &intakev1.RegisterDrumRequest{
 			RequestId: f.RequestID, DrumTag: strings.ToUpper(f.Value("drum_tag")), Owner: memberName(f.Value("owner")),
 			Container: intakev1.Container(intakev1.Container_value["CONTAINER_"+f.Value("container")]),

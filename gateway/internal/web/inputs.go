@@ -79,3 +79,18 @@ func newOptions(pairs ...string) []option {
 	}
 	return options
 }
+
+// labels writes a value of the wire as the choice that stands for it.
+func labels(options []option) func(any) string {
+	said := map[string]string{}
+	for _, o := range options {
+		said[words(o.Value)] = o.Label
+	}
+	return func(value any) string {
+		text := words(value)
+		if label, known := said[text]; known {
+			return label
+		}
+		return text
+	}
+}

@@ -42,6 +42,19 @@ for (const field of document.querySelectorAll("[data-scan]")) field.addEventList
   if (!field.list) field.value = field.value.toUpperCase().trim();
 });
 
+// The fingerprint of a photograph is taken here: the picture itself never leaves the device. Browsers offer it on secure
+// pages only; elsewhere the field stays for one taken by other means.
+for (const field of document.querySelectorAll("[data-digest]")) {
+  if (!crypto.subtle) field.closest(".field").hidden = true;
+  field.addEventListener("change", async () => {
+    const into = field.form.elements[field.dataset.digest];
+    into.value = "";
+    if (!field.files.length) return;
+    const digest = await crypto.subtle.digest("SHA-256", await field.files[0].arrayBuffer());
+    into.value = Array.from(new Uint8Array(digest), (b) => b.toString(16).padStart(2, "0")).join("");
+  });
+}
+
 // The display of the scale, followed line by line. The weight that is saved is taken by the gateway, never from here.
 async function follow(panel) {
   const [weight, state] = [panel.querySelector(".shown-weight"), panel.querySelector(".shown-state")];

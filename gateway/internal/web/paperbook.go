@@ -1,0 +1,124 @@
+package web
+
+import (
+	"strings"
+	"time"
+
+	"google.golang.org/protobuf/types/known/timestamppb"
+
+	intakev1 "barrelhead.example/proto/gen/barrelhead/intake/v1"
+	"barrelhead.example/services/kit/apierr"
+	"barrelhead.example/services/kit/clock"
+)
+
+// The RPCs behind the pages of weights that were written in the paper book while the power was out.
+const (
+	confirmPaper = intakev1.IntakeService_ConfirmPaperWeight_FullMethodName
+	listTyped    = intakev1.IntakeService_ListTypedWeights_FullMethodName
+
+	declareHarvest = intakev1.IntakeService_DeclareHarvest_FullMethodName
+)
+
+// paperReason is why such a weight was typed; the page says it, so that the clerk need not.
+const paperReason = "from the paper book"
+
+// paperWeight enters one line of the paper book. A second person compares it before the ticket closes.
+func (s *site) paperWeight(v *visit) (view, error) {
+	t, err := s.readTicket(v)
+	if err != nil {
+		return view{}, err
+	}
+	scales, err := s.scaleViews(v)
+	if err != nil {
+		return view{}, err
+	}
+	f := v.form()
+	s.offerLast(f, t, scales)
+	return s.plainTask(v, f, "paperweight", "From the paper book", map[string]any{
+		"Ticket": s.ticketData(v, t), "Scales": scaleOptions(scales, f.Value("scale")), "Varieties": varietyOptions(f), "TareKinds": tareKinds,
+	}, func() (string, error) {
+		weighed, err := s.typedHour(f)
+		if err != nil {
+			return "", err
+		}
+		req := s.typedBarrel(f, "tickets/"+v.PathValue("id"))
+		req.WeighTime, req.PaperNumber, req.Reason = weighed, f.Value("paper_number"), paperReason
+		if f.Value("reason") != "" {
+			req.Reason += ": " + f.Value("reason")
+		}
+		made, err := s.intake.WeighBarrel(v.ctx, req)
+		return "/barrels/" + idOf(made.GetName()) + "/sample", err
+	})
+}
+
+// typedHour reads an hour of today by the cooperative's own clock: the book may be entered on the same day only.
+func (s *site) typedHour(f *form) (*timestamppb.Timestamp, error) {
+	t, err := time.ParseInLocation("2006-01-02 15:04", clock.Today(s.Clock, s.zone)+" "+f.Value("hour"), s.zone)
+	if err != nil {
+		return nil, apierr.Field("hour", "must be a time of day as it stands in the book, such as 14:05")
+	}
+	return timestamppb.New(t), nil
+}
+
+// typedBarrel is what a form says of a barrel whose weight was typed.
+func (s *site) typedBarrel(f *form, ticket string) *intakev1.WeighBarrelRequest {
+	req := &intakev1.WeighBarrelRequest{
+		RequestId: f.RequestID, Ticket: ticket, DrumTag: strings.ToUpper(f.Value("drum_tag")), Variety: strings.ToLower(f.Value("variety")),
+		Gross: s.typedMass(f.Value("gross")), RawIndication: f.Value("gross"), Manual: true, Tare: s.typedMass(f.Value("tare")), Scale: f.Value("scale"),
+		TareKind: intakev1.TareKind(intakev1.TareKind_value["TARE_KIND_"+f.Value("tare_kind")]), Part: f.Value("part") != "",
+	}
+	if f.Value("other_variety") != "" {
+		req.Variety = strings.ToLower(f.Value("other_variety"))
+	}
+	return req
+}
+
+// confirmPaperWeight is for the second person, with the book open at the line.
+func (s *site) confirmPaperWeight(v *visit) (view, error) {
+	barrel, err := s.intake.GetBarrel(v.ctx, &intakev1.GetBarrelRequest{Name: "barrels/" + v.PathValue("id")})
+	if err != nil {
+		return view{}, err
+	}
+	f := v.form()
+	return s.plainTask(v, f, "confirmpaper", "Compare with the paper book", map[string]any{"Barrel": barrel}, func() (string, error) {
+		done, err := s.intake.ConfirmPaperWeight(v.ctx, &intakev1.ConfirmPaperWeightRequest{RequestId: f.RequestID, Barrel: barrel.GetName()})
+		return "/tickets/" + idOf(done.GetTicket()), err
+	})
+}
+
+// typedWeights lists every weight that was not taken from the scale, for whoever has to look into them.
+func (s *site) typedWeights(v *visit) (view, error) {
+	f := v.form()
+	s.lastMonth(f)
+	found, err := s.intake.ListTypedWeights(v.ctx, &intakev1.ListTypedWeightsRequest{
+		FromDate: f.Value("from"), ToDate: f.Value("to"), PageSize: 100, PageToken: v.URL.Query().Get("page"),
+	})
+	if err != nil && !f.refused(v, err) {
+		return view{}, err
+	}
+	open := 0
+	for _, b := range found.GetBarrels() {
+		if b.GetPaperNumber() != "" && b.GetPaperConfirmer() == "" {
+			open++
+		}
+	}
+	return view{page: "typed", title: "Weights typed by hand", data: map[string]any{
+		"Form": f, "Barrels": found.GetBarrels(), "Unconfirmed": open, "Next": nextPage(v, found.GetNextPageToken()), "MayOpen": v.mayCall(getTicket),
+	}}, nil
+}
+
+// lastMonth offers the month up to today as the span of a report.
+func (s *site) lastMonth(f *form) {
+	today := clock.Today(s.Clock, s.zone)
+	if last, err := time.Parse(time.DateOnly, today); err == nil {
+		f.set("from", last.AddDate(0, -1, 0).Format(time.DateOnly))
+	}
+	f.set("to", today)
+}
+
+// declareHarvest records a declaration that was handed in after the ticket was opened.
+func (s *site) declareHarvest(v *visit) (view, error) {
+	return s.ticketForm(v, "declare", "Harvest declaration", func(f *form) (*intakev1.Ticket, error) {
+		return s.intake.DeclareHarvest(v.ctx, &intakev1.DeclareHarvestRequest{RequestId: f.RequestID, Name: "tickets/" + v.PathValue("id"), Note: f.Value("note")})
+	})
+}
