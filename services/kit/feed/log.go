@@ -3,9 +3,11 @@ package feed
 import (
 	"context"
 	"fmt"
+	"sync"
 
 	"github.com/jackc/pgx/v5"
 
+	feedv1 "barrelhead.example/proto/gen/barrelhead/feed/v1"
 	"barrelhead.example/services/kit/pg"
 )
 
@@ -27,6 +29,18 @@ type page struct {
 	head    head
 	after   int64
 	records []record
+	encode  sync.Once
+	encoded []*feedv1.Event
+}
+
+// events is the page as it is sent, made once for all streams that send it.
+func (p *page) events() []*feedv1.Event {
+	p.encode.Do(func() {
+		for i := range p.records {
+			p.encoded = append(p.encoded, p.records[i].toProto())
+		}
+	})
+	return p.encoded
 }
 
 func (p *page) through() int64 {
@@ -36,71 +50,51 @@ func (p *page) through() int64 {
 	return p.records[len(p.records)-1].sequence
 }
 
+const numberEvents = "SELECT number_events($1)"
+
 // Number gives numbers to everything committed before the call. Reading the feed does it anyway; this is for those who
 // look at the table itself.
 func Number(ctx context.Context, db pg.Querier) error {
-	var newest *int64
-	if err := db.QueryRow(ctx, "SELECT max(insertion) FROM event_pending").Scan(&newest); err != nil {
+	var before, head int64
+	if err := db.QueryRow(ctx, "SELECT head_sequence FROM feed_head").Scan(&head); err != nil {
 		return fmt.Errorf("look for new events: %w", err)
 	}
-	for newest != nil {
-		if _, err := db.Exec(ctx, "SELECT number_events($1)", mostNumbered); err != nil {
+	// Fewer events than transactions were asked for: nothing is left of what there was.
+	for more := true; more; more = head-before >= mostNumbered {
+		before = head
+		if err := db.QueryRow(ctx, numberEvents, mostNumbered).Scan(&head); err != nil {
 			return fmt.Errorf("number new events: %w", err)
 		}
-		var left bool
-		if err := db.QueryRow(ctx, "SELECT EXISTS (SELECT FROM event_pending WHERE insertion <= $1)", *newest).Scan(&left); err != nil {
-			return fmt.Errorf("look for new events: %w", err)
-		}
-		if !left {
-			return nil
-		}
-	}
-	return nil
-}
-
-// numberSome makes one step at most: under steady writing there is always more, and the reader has a page to send.
-func numberSome(ctx context.Context, db pg.Querier) error {
-	var pending bool
-	// Without this look a reader of an idle log would take the head lock at every poll.
-	if err := db.QueryRow(ctx, "SELECT EXISTS (SELECT FROM event_pending)").Scan(&pending); err != nil {
-		return fmt.Errorf("look for new events: %w", err)
-	}
-	if !pending {
-		return nil
-	}
-	if _, err := db.Exec(ctx, "SELECT number_events($1)", mostNumbered); err != nil {
-		return fmt.Errorf("number new events: %w", err)
 	}
 	return nil
 }
 
 // One statement, so head and events come from one snapshot. The page goes on to the end of the transaction the limit
-// falls into.
+// falls into; that end is a subquery of its own, so that the index bounds the page on both sides and a reader far behind
+// does not read all that follows.
 const selectPage = `
-WITH edge AS (
-    SELECT max(e.transaction_last_sequence) AS last
-    FROM (SELECT transaction_last_sequence FROM event WHERE sequence > $1 ORDER BY sequence LIMIT $2) e
-)
 SELECT h.log_id::text, h.head_sequence, h.oldest_sequence, e.sequence, e.transaction_last_sequence, e.event_id, e.aggregate,
        e.occur_time, e.record_time, e.actor, e.request_id, e.type, e.payload
 FROM feed_head h
 LEFT JOIN LATERAL (
-    SELECT * FROM event, edge WHERE sequence > $1 AND sequence <= edge.last
+    SELECT * FROM event WHERE sequence > $1 AND sequence <= (
+        SELECT max(f.transaction_last_sequence)
+        FROM (SELECT transaction_last_sequence FROM event WHERE sequence > $1 ORDER BY sequence LIMIT $2) f
+    )
 ) e ON true
 ORDER BY e.sequence`
 
-// readPage numbers what is new and reads what follows after. It holds no connection when it returns.
+// readPage numbers what is new, one step at most since under steady writing there is always more, and reads what follows
+// after. It holds no connection when it returns.
 func readPage(ctx context.Context, db pg.Querier, after int64, most int) (*page, error) {
-	if err := numberSome(ctx, db); err != nil {
-		return nil, err
-	}
-	rows, err := db.Query(ctx, selectPage, after, most)
-	if err != nil {
-		return nil, fmt.Errorf("read the feed: %w", err)
-	}
 	p := &page{after: after}
-	p.records, err = pgx.AppendRows(p.records, rows, func(row pgx.CollectableRow) (record, error) { return scanPageRow(row, &p.head) })
-	if err != nil {
+	b := &pgx.Batch{}
+	b.Queue(numberEvents, mostNumbered)
+	b.Queue(selectPage, after, most).Query(func(rows pgx.Rows) (err error) {
+		p.records, err = pgx.AppendRows(p.records, rows, func(row pgx.CollectableRow) (record, error) { return scanPageRow(row, &p.head) })
+		return err
+	})
+	if err := db.SendBatch(ctx, b).Close(); err != nil {
 		return nil, fmt.Errorf("read the feed: %w", err)
 	}
 	if len(p.records) == 1 && p.records[0].sequence == 0 {

@@ -20,16 +20,16 @@ const (
 	defaultPage      = 500
 	defaultPoll      = 2 * time.Second
 	defaultHeartbeat = 10 * time.Second
-	defaultGather    = 5 * time.Millisecond
+	defaultGather    = 10 * time.Millisecond
 )
 
 // Server implements FeedService over the log of one schema.
 type Server struct {
 	feedv1.UnsafeFeedServiceServer
 	db        *pg.DB
+	pages     *pages
 	poll      time.Duration
 	heartbeat time.Duration
-	gather    time.Duration
 	draining  func(context.Context) <-chan struct{}
 	drained   chan struct{}
 	drainOnce sync.Once
@@ -52,7 +52,7 @@ func WithDraining(of func(context.Context) <-chan struct{}) ServerOption {
 // NewServer serves db's log. Run its Run beside it, so that events written by other replicas arrive without polling.
 func NewServer(db *pg.DB, opts ...ServerOption) *Server {
 	s := &Server{
-		db: db, poll: defaultPoll, heartbeat: defaultHeartbeat, gather: defaultGather, drained: make(chan struct{}),
+		db: db, pages: newPages(defaultGather), poll: defaultPoll, heartbeat: defaultHeartbeat, drained: make(chan struct{}),
 		draining: func(context.Context) <-chan struct{} { return nil },
 	}
 	for _, opt := range opts {
@@ -84,6 +84,7 @@ type watch struct {
 	stream grpc.ServerStreamingServer[feedv1.WatchResponse]
 	after  int64
 	most   int
+	known  head // as last sent
 }
 
 func (w *watch) run(ctx context.Context) error {
@@ -92,7 +93,7 @@ func (w *watch) run(ctx context.Context) error {
 	for {
 		// Taken before reading: what is committed after the read rings this very bell.
 		bell := w.server.db.Bell(channel(w.server.db))
-		p, err := readPage(ctx, w.server.db.Pool(), w.after, w.most)
+		p, err := w.read(ctx)
 		if err != nil {
 			return err
 		}
@@ -113,6 +114,18 @@ func (w *watch) run(ctx context.Context) error {
 		}
 		heartbeat.Reset(w.server.heartbeat)
 	}
+}
+
+// read begins every stream with a reading of its own: a page from another stream is right about what follows the position,
+// but it may be older than this stream and know a lower head, or a log that has been replaced since.
+func (w *watch) read(ctx context.Context) (*page, error) {
+	if w.known.logID != "" {
+		p, err := w.server.pages.read(ctx, w.server.db.Pool(), place{w.after, w.most})
+		if err != nil || p.head.logID == w.known.logID {
+			return p, err
+		}
+	}
+	return readPage(ctx, w.server.db.Pool(), w.after, w.most)
 }
 
 // check refuses a position that does not belong to this log, also when the log was replaced under an open stream.
@@ -142,7 +155,7 @@ func (w *watch) await(ctx context.Context, bell <-chan struct{}, heartbeat <-cha
 	case <-heartbeat:
 		return true, nil
 	case <-bell:
-		return false, w.gatherMore(ctx)
+		return false, nil
 	case <-poll.C:
 		return false, nil
 	case <-w.server.drained:
@@ -153,26 +166,12 @@ func (w *watch) await(ctx context.Context, bell <-chan struct{}, heartbeat <-cha
 	return false, apierr.Unavailable(errDraining)
 }
 
-// gatherMore lets the commits of a busy moment come together in one page instead of reading one by one.
-func (w *watch) gatherMore(ctx context.Context) error {
-	pause := time.NewTimer(w.server.gather)
-	defer pause.Stop()
-	select {
-	case <-pause.C:
-		return nil
-	case <-ctx.Done():
-		return ctx.Err()
-	}
-}
-
 func (w *watch) send(p *page) error {
-	answer := &feedv1.WatchResponse{
-		LogId: p.head.logID, AfterSequence: p.after, ThroughSequence: p.through(), HeadSequence: p.head.sequence,
-	}
-	for i := range p.records {
-		answer.Events = append(answer.Events, p.records[i].toProto())
-	}
-	if err := w.stream.Send(answer); err != nil {
+	w.known.logID, w.known.sequence = p.head.logID, max(w.known.sequence, p.head.sequence)
+	err := w.stream.Send(&feedv1.WatchResponse{
+		LogId: w.known.logID, AfterSequence: p.after, ThroughSequence: p.through(), HeadSequence: w.known.sequence, Events: p.events(),
+	})
+	if err != nil {
 		return err
 	}
 	w.after = p.through()

@@ -53,6 +53,7 @@ func Tests() []Test {
 		{"Compacted", Compacted},
 		{"CursorAhead", CursorAhead},
 		{"LogChanged", LogChanged},
+		{"RestoredLogGoesOn", RestoredLogGoesOn},
 		{"Drain", Drain},
 		{"NoticeWakes", NoticeWakes},
 		{"ListenerKilled", ListenerKilled},

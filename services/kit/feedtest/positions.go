@@ -128,6 +128,16 @@ func LogChanged(t *testing.T, s Subject) {
 	}
 }
 
+// RestoredLogGoesOn: a log restored into another server remembers transactions that server has not come to yet.
+func RestoredLogGoesOn(t *testing.T, s Subject) {
+	f := setup(t, s)
+	add(t, f.db, "barrels/1", "before")
+	read(t, f.client, &feedv1.WatchRequest{}, 1)
+	pgtest.Exec(t, s.Schema, "UPDATE feed_head SET numbered_below = (pg_snapshot_xmax(pg_current_snapshot())::text::bigint + 1000000)::text::xid8")
+	add(t, f.db, "barrels/1", "after")
+	require.Len(t, eventsOf(read(t, f.client, &feedv1.WatchRequest{AfterSequence: 1}, 1)), 1)
+}
+
 // Drain ends an idle stream within a second, with a code that sends the reader elsewhere.
 func Drain(t *testing.T, s Subject) {
 	f := setup(t, s)

@@ -46,5 +46,8 @@ func poolConfig(c Config) (*pgxpool.Config, error) {
 	conn.RuntimeParams["search_path"] = c.Schema
 	conn.RuntimeParams["timezone"] = "UTC"
 	conn.RuntimeParams["application_name"] = c.Schema
+	// Our statements are short: compiling one costs more than all of them together, and a wrong guess about a table's size
+	// is enough to set it off.
+	conn.RuntimeParams["jit"] = "off"
 	return config, nil
 }
