@@ -54,8 +54,8 @@ func newWorld(t *testing.T, size season.Size) *world {
 	running := start(t, clock)
 	w := &world{
 		Running: running, clock: clock,
-		client:  season.NewClient(running.URL, 30*time.Second),
-		year:    int32(time.Now().Year()),
+		client: season.NewClient(running.URL, 30*time.Second),
+		year:   int32(time.Now().Year()),
 	}
 	require.NoError(t, gateway.CreateAdministrator(t.Context(), running.Services["gateway"], "admin", season.Password))
 	w.crew = &season.Crew{Season: season.New(size, w.year), Lanes: 4}

@@ -2,6 +2,7 @@ package app
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"strings"
 	"time"
@@ -37,9 +38,13 @@ type asked interface {
 	GetCombUniformity() string
 	GetCombSharePercent() string
 	GetCombAttachmentPercent() string
+	GetCombPieceCount() string
+	GetBrokenPieceCount() string
+	GetScreenMesh() string
+	GetRawReadings() []*gradingv1.RawReading
 }
 
-func question(r asked) (domain.Question, error) {
+func question(r asked) (domain.Question, []*gradingv1.Measurement, error) {
 	q, err := domain.Ask(StyleFrom(r.GetStyle()), map[domain.Factor]string{
 		domain.Moisture: r.GetMoisturePercent(), domain.Color: r.GetPfundMm(), domain.Flavor: r.GetFlavor(),
 		domain.Defects: r.GetDefects(), domain.Clarity: r.GetClarity(), domain.HMF: r.GetHmfMgPerKg(),
@@ -49,12 +54,22 @@ func question(r asked) (domain.Question, error) {
 		domain.Density: r.GetDensityLbPerGal(), domain.Honeydew: r.GetHoneydewPercent(),
 		domain.SectionWeight: r.GetSectionWeightOz(), domain.Capping: r.GetCapping(), domain.CombSurface: r.GetCombSurface(),
 		domain.CombUniformity: r.GetCombUniformity(), domain.CombShare: r.GetCombSharePercent(), domain.CombAttachment: r.GetCombAttachmentPercent(),
+		domain.CombPieces: r.GetCombPieceCount(), domain.BrokenPieces: r.GetBrokenPieceCount(), domain.ScreenMesh: r.GetScreenMesh(),
 	})
 	q.Source, q.MarkedColor = strings.ToLower(r.GetFloralSource()), r.GetMarkedColor()
 	for _, c := range r.GetClaims() {
 		q.Claims = append(q.Claims, domain.Claim(strings.TrimPrefix(c.String(), "CLAIM_")))
 	}
-	return q, err
+	raw := make([]domain.RawReading, 0, len(r.GetRawReadings()))
+	for _, in := range r.GetRawReadings() {
+		raw = append(raw, domain.RawReading{Kind: domain.Kind(in.GetKind()), Value: in.GetRawValue(), Temperature: in.GetTemperatureC()})
+	}
+	measured, rawErr := q.MeasureAll(raw)
+	out := make([]*gradingv1.Measurement, 0, len(measured))
+	for i := range measured {
+		out = append(out, message.Measurement(&measured[i], r.GetRawReadings()[i]))
+	}
+	return q, out, errors.Join(err, rawErr)
 }
 
 // Evaluate judges without changing anything, by the code that certifies.
@@ -63,7 +78,7 @@ func (a *App) Evaluate(_ context.Context, req *gradingv1.EvaluateRequest) (*grad
 	if err != nil {
 		return nil, err
 	}
-	q, err := question(req)
+	q, measured, err := question(req)
 	if err != nil {
 		return nil, err
 	}
@@ -71,7 +86,9 @@ func (a *App) Evaluate(_ context.Context, req *gradingv1.EvaluateRequest) (*grad
 	if err != nil {
 		return nil, err
 	}
-	return message.Decision(&d), nil
+	answer := message.Decision(&d)
+	answer.Measurements = measured
+	return answer, nil
 }
 
 // standardFor is the version a question means.
@@ -99,7 +116,7 @@ func (a *App) drawDay(day string) (string, error) {
 
 // CompareStandards judges by every standard at once.
 func (a *App) CompareStandards(_ context.Context, req *gradingv1.CompareStandardsRequest) (*gradingv1.CompareStandardsResponse, error) {
-	q, err := question(req)
+	q, measured, err := question(req)
 	if err != nil {
 		return nil, err
 	}
@@ -111,7 +128,7 @@ func (a *App) CompareStandards(_ context.Context, req *gradingv1.CompareStandard
 	if err != nil {
 		return nil, err
 	}
-	answer := &gradingv1.CompareStandardsResponse{Summary: c.Summary}
+	answer := &gradingv1.CompareStandardsResponse{Summary: c.Summary, Measurements: measured}
 	for i := range c.Decisions {
 		answer.Decisions = append(answer.Decisions, message.Decision(&c.Decisions[i]))
 	}

@@ -71,14 +71,46 @@ func TestCombIsHeldDownByItsLook(t *testing.T) {
 		section[c.factor] = c.value
 		require.Equal(t, c.want, combGrade(t, "us-comb-1933", section), name)
 	}
-	for attached, want := range map[string]string{"85": "FANCY_WHITE", "84.9": "NO_1"} {
-		section := perfectComb("12.5")
-		section[domain.CombAttachment] = attached
-		require.Equal(t, want, combGrade(t, "wisconsin-comb", section), attached)
-	}
 	for _, l := range standard(t, "us-comb-1933").Limits() {
 		require.True(t, l.Provisional(), "the federal comb standard was not read in print: %s", l.Text())
 	}
+}
+
+// Read: sections attached 85 % of the way round, all sealed but the row at the wood, uniform, without travel stain; chunk
+// packs half comb in at most 2 pieces, none broken.
+func TestWisconsinComb(t *testing.T) {
+	t.Parallel()
+	chunk := published.Where(published.Load(t, "us_comb_honey.csv"), "kind", "chunk (Wisconsin)")[0]
+	require.Contains(t, chunk.Text("empty_or_uncapped_cells"), "at most 2 pieces, none broken", "%s", chunk)
+	for name, c := range map[string]struct {
+		factor domain.Factor
+		value  string
+		want   string
+	}{
+		"attached all but round":  {domain.CombAttachment, "85", "FANCY_WHITE"},
+		"attached less":           {domain.CombAttachment, "84.9", "NO_1"},
+		"few uncapped cells":      {domain.Capping, "2", "NO_1"},
+		"more uncapped cells":     {domain.Capping, "1", "BELOW"},
+		"slightly soiled":         {domain.CombSurface, "2", "FANCY_WHITE"},
+		"travel stain":            {domain.CombSurface, "1", "NO_1"},
+		"mixed colour":            {domain.CombUniformity, "0", "NO_1"},
+		"half of the weight comb": {domain.CombShare, "50", "FANCY_WHITE"},
+		"less than half":          {domain.CombShare, "49.9", "BELOW"},
+		"two pieces":              {domain.CombPieces, "2", "FANCY_WHITE"},
+		"three pieces":            {domain.CombPieces, "3", "BELOW"},
+		"none broken":             {domain.BrokenPieces, "0", "FANCY_WHITE"},
+		"one broken":              {domain.BrokenPieces, "1", "BELOW"},
+	} {
+		section := perfectComb("12.5")
+		section[c.factor] = c.value
+		require.Equal(t, c.want, combGrade(t, "wisconsin-comb", section), name)
+	}
+	d := judgeBy(t, "wisconsin-comb", "", nil, map[domain.Factor]string{domain.CombPieces: "3", domain.BrokenPieces: "1"})
+	require.Equal(t, "Comb in the pack at 3 pieces is over the 2 pieces limit of Wisconsin Fancy White and Wisconsin No. 1 and broken comb at 1 piece is over the 0 pieces limit of Wisconsin Fancy White and Wisconsin No. 1, so the sample is below Wisconsin No. 1.",
+		d.Explanation)
+	_, err := domain.Ask(domain.Strained, map[domain.Factor]string{domain.CombPieces: "1.5", domain.ScreenMesh: "80.5"})
+	require.ErrorContains(t, err, "1.5 is not a whole number of pieces")
+	require.ErrorContains(t, err, "80.5 is not a whole number of meshes to the inch")
 }
 
 func TestWhatNoCombWeighsIsRefused(t *testing.T) {

@@ -170,6 +170,26 @@ func TestCanadaMoistureByGrade(t *testing.T) {
 	require.Equal(t, 6, checked)
 }
 
+// Screens: Canada 80 and 60 meshes to the inch, California 23, each read.
+func TestScreens(t *testing.T) {
+	t.Parallel()
+	rows := published.Where(published.Load(t, "codex_limits.csv"), "parameter", "foreign material screen")
+	require.Len(t, rows, 2)
+	for i, want := range []string{"NO_1", "NO_2"} {
+		mesh, _, _ := strings.Cut(rows[i].Text("limit"), " mesh")
+		coarser := (value(t, mesh) - 10_000).Format(0)
+		for _, id := range []string{"canada-honey-bulk", "canada-honey-prepackaged"} {
+			require.Equal(t, want, judgeBy(t, id, "", nil, map[domain.Factor]string{domain.ScreenMesh: mesh}).Grade, "%s", rows[i])
+			require.Greater(t, judgeBy(t, id, "", nil, map[domain.Factor]string{domain.ScreenMesh: coarser}).Grade, want, "%s", rows[i])
+		}
+	}
+	floor := published.Where(published.Load(t, "us_extracted_honey_scores.csv"), "factor", "California straining floor")[0]
+	require.Contains(t, floor.Text("value_or_range"), "23 meshes", "%s", floor)
+	require.Equal(t, "STRAINED", judgeBy(t, "california-extracted", "", nil, map[domain.Factor]string{domain.ScreenMesh: "23"}).Grade)
+	require.Equal(t, "not cleanly strained for California: the finest screen passed at 22 mesh is under 23 mesh",
+		judgeBy(t, "california-extracted", "", nil, map[domain.Factor]string{domain.ScreenMesh: "22"}).Short)
+}
+
 // Canada's two scales are from memory, Wisconsin's was read; Wisconsin puts 35.0 into Golden.
 func TestOtherColorScales(t *testing.T) {
 	t.Parallel()

@@ -3,6 +3,7 @@ package domain
 import (
 	"fmt"
 	"slices"
+	"strings"
 )
 
 // Factor is what a reading says something about. The order is the order in which results are listed.
@@ -43,6 +44,11 @@ const (
 	CombShare
 	// CombAttachment is how far round the wood the comb is attached.
 	CombAttachment
+	// CombPieces and BrokenPieces are counted in a chunk pack.
+	CombPieces
+	BrokenPieces
+	// ScreenMesh is the finest screen the honey passes without leaving foreign matter.
+	ScreenMesh
 	factorEnd
 )
 
@@ -88,6 +94,18 @@ var factorSpecs = [factorEnd]factorSpec{
 	CombUniformity: {"COMB_UNIFORMITY", "comb_uniformity", "uniform colour", "points", one, 0, 0, one},
 	CombShare:      {"COMB_SHARE", "comb_share_percent", "share of comb", "%", tenth, 1, 0, 100 * one},
 	CombAttachment: {"COMB_ATTACHMENT", "comb_attachment_percent", "attachment to the wood", "%", tenth, 1, 0, 100 * one},
+	CombPieces:     {"COMB_PIECES", "comb_piece_count", "comb in the pack", "pieces", one, 0, 0, 100 * one},
+	BrokenPieces:   {"BROKEN_PIECES", "broken_piece_count", "broken comb", "pieces", one, 0, 0, 100 * one},
+
+	ScreenMesh: {"SCREEN_MESH", "screen_mesh", "the finest screen passed", "mesh", one, 0, 1 * one, 500 * one},
+}
+
+// counted is what whole numbers of the factor count.
+func (s factorSpec) counted() string {
+	if s.unit == "mesh" {
+		return "meshes to the inch"
+	}
+	return s.unit
 }
 
 // Factors lists every factor in order.
@@ -123,8 +141,8 @@ func (f Factor) Format(v Value) string { return v.Format(f.spec().digits) }
 // FormatUnit writes a value with its unit, e.g. "18.6 %" or "1 point".
 func (f Factor) FormatUnit(v Value) string {
 	unit := f.spec().unit
-	if unit == "points" && v == one {
-		unit = "point"
+	if v == one {
+		unit = strings.TrimSuffix(unit, "s")
 	}
 	return f.Format(v) + " " + unit
 }

@@ -93,7 +93,7 @@ func (q *Question) SetText(f Factor, s string) error {
 	}
 	v := Value(raw)
 	if f.spec().step == one && v%one != 0 {
-		return &FieldError{field, fmt.Sprintf("%s: %s is not a whole number of points", field, s)}
+		return &FieldError{field, fmt.Sprintf("%s: %s is not a whole number of %s", field, s, f.spec().counted())}
 	}
 	return q.Set(f, v)
 }

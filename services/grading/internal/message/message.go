@@ -90,6 +90,14 @@ func Decision(d *domain.Decision) *gradingv1.Decision {
 	return out
 }
 
+// Measurement is what a raw reading came to.
+func Measurement(m *domain.Measurement, raw *gradingv1.RawReading) *gradingv1.Measurement {
+	return &gradingv1.Measurement{
+		RawReading: raw, Factor: Factor(m.Factor), ComputedValue: m.Factor.Format(m.Computed), ReportedValue: m.Factor.Format(m.Reported),
+		Explanation: m.Explanation,
+	}
+}
+
 // Certificate is a released decision. supersededBy is nil while it stands.
 func Certificate(c *domain.Certificate, supersededBy *uuid.UUID, by *domain.Standard) *gradingv1.Certificate {
 	return &gradingv1.Certificate{

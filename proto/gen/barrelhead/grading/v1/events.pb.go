@@ -749,6 +749,80 @@ func (x *SampleDisposed) GetDisposal() *SampleDisposal {
 	return nil
 }
 
+// CertificateUnfit: the chain of custody of a portion broke before what the certificate rests on was read on it. Nothing may be
+// docked by it: nothing is paid on it until a certificate that supersedes it rests on another portion.
+type CertificateUnfit struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// "certificates/{uuid}".
+	Certificate string `protobuf:"bytes,1,opt,name=certificate,proto3" json:"certificate,omitempty"`
+	// "samples/{code}".
+	Sample string `protobuf:"bytes,2,opt,name=sample,proto3" json:"sample,omitempty"`
+	// Portion and what happened to it.
+	Gap *CustodyGap `protobuf:"bytes,3,opt,name=gap,proto3" json:"gap,omitempty"`
+	// In plain words, what happened and what is done about it.
+	Explanation   string `protobuf:"bytes,4,opt,name=explanation,proto3" json:"explanation,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *CertificateUnfit) Reset() {
+	*x = CertificateUnfit{}
+	mi := &file_barrelhead_grading_v1_events_proto_msgTypes[13]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *CertificateUnfit) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*CertificateUnfit) ProtoMessage() {}
+
+func (x *CertificateUnfit) ProtoReflect() protoreflect.Message {
+	mi := &file_barrelhead_grading_v1_events_proto_msgTypes[13]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use CertificateUnfit.ProtoReflect.Descriptor instead.
+func (*CertificateUnfit) Descriptor() ([]byte, []int) {
+	return file_barrelhead_grading_v1_events_proto_rawDescGZIP(), []int{13}
+}
+
+func (x *CertificateUnfit) GetCertificate() string {
+	if x != nil {
+		return x.Certificate
+	}
+	return ""
+}
+
+func (x *CertificateUnfit) GetSample() string {
+	if x != nil {
+		return x.Sample
+	}
+	return ""
+}
+
+func (x *CertificateUnfit) GetGap() *CustodyGap {
+	if x != nil {
+		return x.Gap
+	}
+	return nil
+}
+
+func (x *CertificateUnfit) GetExplanation() string {
+	if x != nil {
+		return x.Explanation
+	}
+	return ""
+}
+
 var File_barrelhead_grading_v1_events_proto protoreflect.FileDescriptor
 
 const file_barrelhead_grading_v1_events_proto_rawDesc = "" +
@@ -795,7 +869,12 @@ const file_barrelhead_grading_v1_events_proto_rawDesc = "" +
 	"\x06result\x18\x03 \x01(\v2$.barrelhead.grading.v1.OutsideResultR\x06result\x12 \n" +
 	"\vexplanation\x18\x04 \x01(\tR\vexplanation\"S\n" +
 	"\x0eSampleDisposed\x12A\n" +
-	"\bdisposal\x18\x01 \x01(\v2%.barrelhead.grading.v1.SampleDisposalR\bdisposalB\xdc\x01\n" +
+	"\bdisposal\x18\x01 \x01(\v2%.barrelhead.grading.v1.SampleDisposalR\bdisposal\"\xa3\x01\n" +
+	"\x10CertificateUnfit\x12 \n" +
+	"\vcertificate\x18\x01 \x01(\tR\vcertificate\x12\x16\n" +
+	"\x06sample\x18\x02 \x01(\tR\x06sample\x123\n" +
+	"\x03gap\x18\x03 \x01(\v2!.barrelhead.grading.v1.CustodyGapR\x03gap\x12 \n" +
+	"\vexplanation\x18\x04 \x01(\tR\vexplanationB\xdc\x01\n" +
 	"\x19com.barrelhead.grading.v1B\vEventsProtoP\x01Z<barrelhead.example/proto/gen/barrelhead/grading/v1;gradingv1\xa2\x02\x03BGX\xaa\x02\x15Barrelhead.Grading.V1\xca\x02\x15Barrelhead\\Grading\\V1\xe2\x02!Barrelhead\\Grading\\V1\\GPBMetadata\xea\x02\x17Barrelhead::Grading::V1b\x06proto3"
 
 var (
@@ -810,7 +889,7 @@ func file_barrelhead_grading_v1_events_proto_rawDescGZIP() []byte {
 	return file_barrelhead_grading_v1_events_proto_rawDescData
 }
 
-var file_barrelhead_grading_v1_events_proto_msgTypes = make([]protoimpl.MessageInfo, 13)
+var file_barrelhead_grading_v1_events_proto_msgTypes = make([]protoimpl.MessageInfo, 14)
 var file_barrelhead_grading_v1_events_proto_goTypes = []any{
 	(*ReadingRecorded)(nil),          // 0: barrelhead.grading.v1.ReadingRecorded
 	(*CertificateIssued)(nil),        // 1: barrelhead.grading.v1.CertificateIssued
@@ -825,36 +904,39 @@ var file_barrelhead_grading_v1_events_proto_goTypes = []any{
 	(*SampleCleared)(nil),            // 10: barrelhead.grading.v1.SampleCleared
 	(*ResidueConfirmed)(nil),         // 11: barrelhead.grading.v1.ResidueConfirmed
 	(*SampleDisposed)(nil),           // 12: barrelhead.grading.v1.SampleDisposed
-	(*Reading)(nil),                  // 13: barrelhead.grading.v1.Reading
-	(*Certificate)(nil),              // 14: barrelhead.grading.v1.Certificate
-	(*ControlRun)(nil),               // 15: barrelhead.grading.v1.ControlRun
-	(Factor)(0),                      // 16: barrelhead.grading.v1.Factor
-	(*DoubtedResults)(nil),           // 17: barrelhead.grading.v1.DoubtedResults
-	(*Appeal)(nil),                   // 18: barrelhead.grading.v1.Appeal
-	(*OutsideResult)(nil),            // 19: barrelhead.grading.v1.OutsideResult
-	(*SampleDisposal)(nil),           // 20: barrelhead.grading.v1.SampleDisposal
+	(*CertificateUnfit)(nil),         // 13: barrelhead.grading.v1.CertificateUnfit
+	(*Reading)(nil),                  // 14: barrelhead.grading.v1.Reading
+	(*Certificate)(nil),              // 15: barrelhead.grading.v1.Certificate
+	(*ControlRun)(nil),               // 16: barrelhead.grading.v1.ControlRun
+	(Factor)(0),                      // 17: barrelhead.grading.v1.Factor
+	(*DoubtedResults)(nil),           // 18: barrelhead.grading.v1.DoubtedResults
+	(*Appeal)(nil),                   // 19: barrelhead.grading.v1.Appeal
+	(*OutsideResult)(nil),            // 20: barrelhead.grading.v1.OutsideResult
+	(*SampleDisposal)(nil),           // 21: barrelhead.grading.v1.SampleDisposal
+	(*CustodyGap)(nil),               // 22: barrelhead.grading.v1.CustodyGap
 }
 var file_barrelhead_grading_v1_events_proto_depIdxs = []int32{
-	13, // 0: barrelhead.grading.v1.ReadingRecorded.reading:type_name -> barrelhead.grading.v1.Reading
-	14, // 1: barrelhead.grading.v1.CertificateIssued.certificate:type_name -> barrelhead.grading.v1.Certificate
-	15, // 2: barrelhead.grading.v1.ControlRunRecorded.run:type_name -> barrelhead.grading.v1.ControlRun
-	16, // 3: barrelhead.grading.v1.BenchClosed.factor:type_name -> barrelhead.grading.v1.Factor
-	15, // 4: barrelhead.grading.v1.BenchClosed.run:type_name -> barrelhead.grading.v1.ControlRun
-	16, // 5: barrelhead.grading.v1.BenchOpened.factor:type_name -> barrelhead.grading.v1.Factor
-	15, // 6: barrelhead.grading.v1.BenchOpened.run:type_name -> barrelhead.grading.v1.ControlRun
-	17, // 7: barrelhead.grading.v1.ResultsReturnedToPending.results:type_name -> barrelhead.grading.v1.DoubtedResults
-	17, // 8: barrelhead.grading.v1.ResultsConfirmed.results:type_name -> barrelhead.grading.v1.DoubtedResults
-	18, // 9: barrelhead.grading.v1.AppealOpened.appeal:type_name -> barrelhead.grading.v1.Appeal
-	18, // 10: barrelhead.grading.v1.AppealDecided.appeal:type_name -> barrelhead.grading.v1.Appeal
-	19, // 11: barrelhead.grading.v1.ResidueSuspected.result:type_name -> barrelhead.grading.v1.OutsideResult
-	19, // 12: barrelhead.grading.v1.SampleCleared.result:type_name -> barrelhead.grading.v1.OutsideResult
-	19, // 13: barrelhead.grading.v1.ResidueConfirmed.result:type_name -> barrelhead.grading.v1.OutsideResult
-	20, // 14: barrelhead.grading.v1.SampleDisposed.disposal:type_name -> barrelhead.grading.v1.SampleDisposal
-	15, // [15:15] is the sub-list for method output_type
-	15, // [15:15] is the sub-list for method input_type
-	15, // [15:15] is the sub-list for extension type_name
-	15, // [15:15] is the sub-list for extension extendee
-	0,  // [0:15] is the sub-list for field type_name
+	14, // 0: barrelhead.grading.v1.ReadingRecorded.reading:type_name -> barrelhead.grading.v1.Reading
+	15, // 1: barrelhead.grading.v1.CertificateIssued.certificate:type_name -> barrelhead.grading.v1.Certificate
+	16, // 2: barrelhead.grading.v1.ControlRunRecorded.run:type_name -> barrelhead.grading.v1.ControlRun
+	17, // 3: barrelhead.grading.v1.BenchClosed.factor:type_name -> barrelhead.grading.v1.Factor
+	16, // 4: barrelhead.grading.v1.BenchClosed.run:type_name -> barrelhead.grading.v1.ControlRun
+	17, // 5: barrelhead.grading.v1.BenchOpened.factor:type_name -> barrelhead.grading.v1.Factor
+	16, // 6: barrelhead.grading.v1.BenchOpened.run:type_name -> barrelhead.grading.v1.ControlRun
+	18, // 7: barrelhead.grading.v1.ResultsReturnedToPending.results:type_name -> barrelhead.grading.v1.DoubtedResults
+	18, // 8: barrelhead.grading.v1.ResultsConfirmed.results:type_name -> barrelhead.grading.v1.DoubtedResults
+	19, // 9: barrelhead.grading.v1.AppealOpened.appeal:type_name -> barrelhead.grading.v1.Appeal
+	19, // 10: barrelhead.grading.v1.AppealDecided.appeal:type_name -> barrelhead.grading.v1.Appeal
+	20, // 11: barrelhead.grading.v1.ResidueSuspected.result:type_name -> barrelhead.grading.v1.OutsideResult
+	20, // 12: barrelhead.grading.v1.SampleCleared.result:type_name -> barrelhead.grading.v1.OutsideResult
+	20, // 13: barrelhead.grading.v1.ResidueConfirmed.result:type_name -> barrelhead.grading.v1.OutsideResult
+	21, // 14: barrelhead.grading.v1.SampleDisposed.disposal:type_name -> barrelhead.grading.v1.SampleDisposal
+	22, // 15: barrelhead.grading.v1.CertificateUnfit.gap:type_name -> barrelhead.grading.v1.CustodyGap
+	16, // [16:16] is the sub-list for method output_type
+	16, // [16:16] is the sub-list for method input_type
+	16, // [16:16] is the sub-list for extension type_name
+	16, // [16:16] is the sub-list for extension extendee
+	0,  // [0:16] is the sub-list for field type_name
 }
 
 func init() { file_barrelhead_grading_v1_events_proto_init() }
@@ -872,7 +954,7 @@ func file_barrelhead_grading_v1_events_proto_init() {
 			GoPackagePath: reflect.TypeOf(x{}).PkgPath(),
 			RawDescriptor: unsafe.Slice(unsafe.StringData(file_barrelhead_grading_v1_events_proto_rawDesc), len(file_barrelhead_grading_v1_events_proto_rawDesc)),
 			NumEnums:      0,
-			NumMessages:   13,
+			NumMessages:   14,
 			NumExtensions: 0,
 			NumServices:   0,
 		},

@@ -76,12 +76,14 @@ type GradingServiceClient interface {
 	GetSample(ctx context.Context, in *GetSampleRequest, opts ...grpc.CallOption) (*Sample, error)
 	// RecordReading records one measurement. A value outside what the method can show is refused: INVALID_ARGUMENT,
 	// reason OUT_OF_RANGE with low and high. A second reading of a factor replaces the first and needs a reason. While the
-	// bench of the factor is closed by a failed control: FAILED_PRECONDITION, STATE_FORBIDS with factor and control_run.
+	// bench of the factor is closed by a failed control: FAILED_PRECONDITION, STATE_FORBIDS with factor and control_run. On a
+	// portion whose chain of custody broke: STATE_FORBIDS with state UNFIT, for nobody may be docked by it.
 	RecordReading(ctx context.Context, in *RecordReadingRequest, opts ...grpc.CallOption) (*Reading, error)
 	// IssueCertificate releases the grade of a measured sample by the version of the house standard that was in force on the
 	// day the sample was drawn. SAME_PERSON if the caller measured
 	// any factor. For a sample that has a certificate it supersedes it, and needs a reason and a changed reading.
-	// STATE_FORBIDS while a factor is not measured, its bench is closed, or its reading is in doubt.
+	// STATE_FORBIDS while a factor is not measured, its bench is closed, its reading is in doubt, or was read on a portion whose
+	// chain of custody had broken (state UNFIT).
 	IssueCertificate(ctx context.Context, in *IssueCertificateRequest, opts ...grpc.CallOption) (*Certificate, error)
 	// GetCertificate returns a certificate as issued, with what superseded it.
 	GetCertificate(ctx context.Context, in *GetCertificateRequest, opts ...grpc.CallOption) (*Certificate, error)
@@ -95,7 +97,8 @@ type GradingServiceClient interface {
 	CheckCertificates(ctx context.Context, in *CheckCertificatesRequest, opts ...grpc.CallOption) (*CheckCertificatesResponse, error)
 	// ListCertificates lists certificates, newest first.
 	ListCertificates(ctx context.Context, in *ListCertificatesRequest, opts ...grpc.CallOption) (*ListCertificatesResponse, error)
-	// Evaluate judges readings by a standard and changes nothing: what would 17.8 % be? It is the code that certifies.
+	// Evaluate judges readings by a standard and changes nothing: what would 17.8 % be, or a refractive index of 1.4915 at
+	// 23 °C? It is the code that measures and certifies.
 	Evaluate(ctx context.Context, in *EvaluateRequest, opts ...grpc.CallOption) (*Decision, error)
 	// CompareStandards judges the same values by every standard at once and changes nothing. Standards that judge none of
 	// them are left out.
@@ -125,7 +128,8 @@ type GradingServiceClient interface {
 	GetAppeal(ctx context.Context, in *GetAppealRequest, opts ...grpc.CallOption) (*Appeal, error)
 	// ListAppeals lists appeals, newest first.
 	ListAppeals(ctx context.Context, in *ListAppealsRequest, opts ...grpc.CallOption) (*ListAppealsResponse, error)
-	// RecordAppealReading records the second look. SAME_PERSON if the caller of a re-test measured the sample before.
+	// RecordAppealReading records the second look, a re-test on portion B and a referee's on portion C. SAME_PERSON if the caller
+	// of a re-test measured the sample before; STATE_FORBIDS with state UNFIT if the chain of custody of the portion broke.
 	RecordAppealReading(ctx context.Context, in *RecordAppealReadingRequest, opts ...grpc.CallOption) (*Appeal, error)
 	// DecideAppeal compares both values and, where they differ materially, supersedes the certificate in the same step.
 	// SAME_PERSON if the caller measured either.
@@ -611,12 +615,14 @@ type GradingServiceServer interface {
 	GetSample(context.Context, *GetSampleRequest) (*Sample, error)
 	// RecordReading records one measurement. A value outside what the method can show is refused: INVALID_ARGUMENT,
 	// reason OUT_OF_RANGE with low and high. A second reading of a factor replaces the first and needs a reason. While the
-	// bench of the factor is closed by a failed control: FAILED_PRECONDITION, STATE_FORBIDS with factor and control_run.
+	// bench of the factor is closed by a failed control: FAILED_PRECONDITION, STATE_FORBIDS with factor and control_run. On a
+	// portion whose chain of custody broke: STATE_FORBIDS with state UNFIT, for nobody may be docked by it.
 	RecordReading(context.Context, *RecordReadingRequest) (*Reading, error)
 	// IssueCertificate releases the grade of a measured sample by the version of the house standard that was in force on the
 	// day the sample was drawn. SAME_PERSON if the caller measured
 	// any factor. For a sample that has a certificate it supersedes it, and needs a reason and a changed reading.
-	// STATE_FORBIDS while a factor is not measured, its bench is closed, or its reading is in doubt.
+	// STATE_FORBIDS while a factor is not measured, its bench is closed, its reading is in doubt, or was read on a portion whose
+	// chain of custody had broken (state UNFIT).
 	IssueCertificate(context.Context, *IssueCertificateRequest) (*Certificate, error)
 	// GetCertificate returns a certificate as issued, with what superseded it.
 	GetCertificate(context.Context, *GetCertificateRequest) (*Certificate, error)
@@ -630,7 +636,8 @@ type GradingServiceServer interface {
 	CheckCertificates(context.Context, *CheckCertificatesRequest) (*CheckCertificatesResponse, error)
 	// ListCertificates lists certificates, newest first.
 	ListCertificates(context.Context, *ListCertificatesRequest) (*ListCertificatesResponse, error)
-	// Evaluate judges readings by a standard and changes nothing: what would 17.8 % be? It is the code that certifies.
+	// Evaluate judges readings by a standard and changes nothing: what would 17.8 % be, or a refractive index of 1.4915 at
+	// 23 °C? It is the code that measures and certifies.
 	Evaluate(context.Context, *EvaluateRequest) (*Decision, error)
 	// CompareStandards judges the same values by every standard at once and changes nothing. Standards that judge none of
 	// them are left out.
@@ -660,7 +667,8 @@ type GradingServiceServer interface {
 	GetAppeal(context.Context, *GetAppealRequest) (*Appeal, error)
 	// ListAppeals lists appeals, newest first.
 	ListAppeals(context.Context, *ListAppealsRequest) (*ListAppealsResponse, error)
-	// RecordAppealReading records the second look. SAME_PERSON if the caller of a re-test measured the sample before.
+	// RecordAppealReading records the second look, a re-test on portion B and a referee's on portion C. SAME_PERSON if the caller
+	// of a re-test measured the sample before; STATE_FORBIDS with state UNFIT if the chain of custody of the portion broke.
 	RecordAppealReading(context.Context, *RecordAppealReadingRequest) (*Appeal, error)
 	// DecideAppeal compares both values and, where they differ materially, supersedes the certificate in the same step.
 	// SAME_PERSON if the caller measured either.

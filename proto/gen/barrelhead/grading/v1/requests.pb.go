@@ -203,7 +203,9 @@ type RecordReadingRequest struct {
 	// Instrument identity; at most 40 characters.
 	Instrument string `protobuf:"bytes,6,opt,name=instrument,proto3" json:"instrument,omitempty"`
 	// Why it is measured again; required when a reading of the factor stands.
-	Reason        string `protobuf:"bytes,7,opt,name=reason,proto3" json:"reason,omitempty"`
+	Reason string `protobuf:"bytes,7,opt,name=reason,proto3" json:"reason,omitempty"`
+	// Portion it was read on; A if not said. One whose chain of custody broke is refused: STATE_FORBIDS with state UNFIT.
+	Portion       SamplePortion `protobuf:"varint,8,opt,name=portion,proto3,enum=barrelhead.grading.v1.SamplePortion" json:"portion,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -285,6 +287,13 @@ func (x *RecordReadingRequest) GetReason() string {
 		return x.Reason
 	}
 	return ""
+}
+
+func (x *RecordReadingRequest) GetPortion() SamplePortion {
+	if x != nil {
+		return x.Portion
+	}
+	return SamplePortion_SAMPLE_PORTION_UNSPECIFIED
 }
 
 // IssueCertificateRequest releases a grade.
@@ -760,7 +769,7 @@ const file_barrelhead_grading_v1_requests_proto_rawDesc = "" +
 	"\asamples\x18\x01 \x03(\v2\x1d.barrelhead.grading.v1.SampleR\asamples\x12&\n" +
 	"\x0fnext_page_token\x18\x02 \x01(\tR\rnextPageToken\"/\n" +
 	"\x10GetSampleRequest\x12\x1b\n" +
-	"\x04name\x18\x01 \x01(\tB\a\xbaH\x04r\x02\x10\x01R\x04name\"\x82\x03\n" +
+	"\x04name\x18\x01 \x01(\tB\a\xbaH\x04r\x02\x10\x01R\x04name\"\xcc\x03\n" +
 	"\x14RecordReadingRequest\x12'\n" +
 	"\n" +
 	"request_id\x18\x01 \x01(\tB\b\xbaH\x05r\x03\xb0\x01\x01R\trequestId\x12\x1f\n" +
@@ -772,7 +781,8 @@ const file_barrelhead_grading_v1_requests_proto_rawDesc = "" +
 	"\n" +
 	"instrument\x18\x06 \x01(\tB\a\xbaH\x04r\x02\x18(R\n" +
 	"instrument\x12 \n" +
-	"\x06reason\x18\a \x01(\tB\b\xbaH\x05r\x03\x18\xac\x02R\x06reason\"\xb9\x01\n" +
+	"\x06reason\x18\a \x01(\tB\b\xbaH\x05r\x03\x18\xac\x02R\x06reason\x12H\n" +
+	"\aportion\x18\b \x01(\x0e2$.barrelhead.grading.v1.SamplePortionB\b\xbaH\x05\x82\x01\x02\x10\x01R\aportion\"\xb9\x01\n" +
 	"\x17IssueCertificateRequest\x12'\n" +
 	"\n" +
 	"request_id\x18\x01 \x01(\tB\b\xbaH\x05r\x03\xb0\x01\x01R\trequestId\x12\x1f\n" +
@@ -830,22 +840,24 @@ var file_barrelhead_grading_v1_requests_proto_goTypes = []any{
 	(SampleState)(0),                  // 13: barrelhead.grading.v1.SampleState
 	(*Sample)(nil),                    // 14: barrelhead.grading.v1.Sample
 	(ReadingKind)(0),                  // 15: barrelhead.grading.v1.ReadingKind
-	(Style)(0),                        // 16: barrelhead.grading.v1.Style
-	(*Certificate)(nil),               // 17: barrelhead.grading.v1.Certificate
-	(*SigningKey)(nil),                // 18: barrelhead.grading.v1.SigningKey
+	(SamplePortion)(0),                // 16: barrelhead.grading.v1.SamplePortion
+	(Style)(0),                        // 17: barrelhead.grading.v1.Style
+	(*Certificate)(nil),               // 18: barrelhead.grading.v1.Certificate
+	(*SigningKey)(nil),                // 19: barrelhead.grading.v1.SigningKey
 }
 var file_barrelhead_grading_v1_requests_proto_depIdxs = []int32{
 	13, // 0: barrelhead.grading.v1.ListSamplesRequest.state:type_name -> barrelhead.grading.v1.SampleState
 	14, // 1: barrelhead.grading.v1.ListSamplesResponse.samples:type_name -> barrelhead.grading.v1.Sample
 	15, // 2: barrelhead.grading.v1.RecordReadingRequest.kind:type_name -> barrelhead.grading.v1.ReadingKind
-	16, // 3: barrelhead.grading.v1.IssueCertificateRequest.style:type_name -> barrelhead.grading.v1.Style
-	17, // 4: barrelhead.grading.v1.ListCertificatesResponse.certificates:type_name -> barrelhead.grading.v1.Certificate
-	18, // 5: barrelhead.grading.v1.ListSigningKeysResponse.keys:type_name -> barrelhead.grading.v1.SigningKey
-	6,  // [6:6] is the sub-list for method output_type
-	6,  // [6:6] is the sub-list for method input_type
-	6,  // [6:6] is the sub-list for extension type_name
-	6,  // [6:6] is the sub-list for extension extendee
-	0,  // [0:6] is the sub-list for field type_name
+	16, // 3: barrelhead.grading.v1.RecordReadingRequest.portion:type_name -> barrelhead.grading.v1.SamplePortion
+	17, // 4: barrelhead.grading.v1.IssueCertificateRequest.style:type_name -> barrelhead.grading.v1.Style
+	18, // 5: barrelhead.grading.v1.ListCertificatesResponse.certificates:type_name -> barrelhead.grading.v1.Certificate
+	19, // 6: barrelhead.grading.v1.ListSigningKeysResponse.keys:type_name -> barrelhead.grading.v1.SigningKey
+	7,  // [7:7] is the sub-list for method output_type
+	7,  // [7:7] is the sub-list for method input_type
+	7,  // [7:7] is the sub-list for extension type_name
+	7,  // [7:7] is the sub-list for extension extendee
+	0,  // [0:7] is the sub-list for field type_name
 }
 
 func init() { file_barrelhead_grading_v1_requests_proto_init() }

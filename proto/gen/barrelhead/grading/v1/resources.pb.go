@@ -7,6 +7,7 @@
 package gradingv1
 
 import (
+	_ "buf.build/gen/go/bufbuild/protovalidate/protocolbuffers/go/buf/validate"
 	protoreflect "google.golang.org/protobuf/reflect/protoreflect"
 	protoimpl "google.golang.org/protobuf/runtime/protoimpl"
 	timestamppb "google.golang.org/protobuf/types/known/timestamppb"
@@ -81,6 +82,63 @@ func (x SampleState) Number() protoreflect.EnumNumber {
 // Deprecated: Use SampleState.Descriptor instead.
 func (SampleState) EnumDescriptor() ([]byte, []int) {
 	return file_barrelhead_grading_v1_resources_proto_rawDescGZIP(), []int{0}
+}
+
+// SamplePortion is one of the three jars drawn from a barrel at once.
+type SamplePortion int32
+
+const (
+	// Not said: A.
+	SamplePortion_SAMPLE_PORTION_UNSPECIFIED SamplePortion = 0
+	// For the cooperative's laboratory.
+	SamplePortion_SAMPLE_PORTION_A SamplePortion = 1
+	// For the member or a second opinion; re-tests are read on it.
+	SamplePortion_SAMPLE_PORTION_B SamplePortion = 2
+	// Sealed for the referee.
+	SamplePortion_SAMPLE_PORTION_C SamplePortion = 3
+)
+
+// Enum value maps for SamplePortion.
+var (
+	SamplePortion_name = map[int32]string{
+		0: "SAMPLE_PORTION_UNSPECIFIED",
+		1: "SAMPLE_PORTION_A",
+		2: "SAMPLE_PORTION_B",
+		3: "SAMPLE_PORTION_C",
+	}
+	SamplePortion_value = map[string]int32{
+		"SAMPLE_PORTION_UNSPECIFIED": 0,
+		"SAMPLE_PORTION_A":           1,
+		"SAMPLE_PORTION_B":           2,
+		"SAMPLE_PORTION_C":           3,
+	}
+)
+
+func (x SamplePortion) Enum() *SamplePortion {
+	p := new(SamplePortion)
+	*p = x
+	return p
+}
+
+func (x SamplePortion) String() string {
+	return protoimpl.X.EnumStringOf(x.Descriptor(), protoreflect.EnumNumber(x))
+}
+
+func (SamplePortion) Descriptor() protoreflect.EnumDescriptor {
+	return file_barrelhead_grading_v1_resources_proto_enumTypes[1].Descriptor()
+}
+
+func (SamplePortion) Type() protoreflect.EnumType {
+	return &file_barrelhead_grading_v1_resources_proto_enumTypes[1]
+}
+
+func (x SamplePortion) Number() protoreflect.EnumNumber {
+	return protoreflect.EnumNumber(x)
+}
+
+// Deprecated: Use SamplePortion.Descriptor instead.
+func (SamplePortion) EnumDescriptor() ([]byte, []int) {
+	return file_barrelhead_grading_v1_resources_proto_rawDescGZIP(), []int{1}
 }
 
 // ReadingKind is a method of measurement.
@@ -201,11 +259,11 @@ func (x ReadingKind) String() string {
 }
 
 func (ReadingKind) Descriptor() protoreflect.EnumDescriptor {
-	return file_barrelhead_grading_v1_resources_proto_enumTypes[1].Descriptor()
+	return file_barrelhead_grading_v1_resources_proto_enumTypes[2].Descriptor()
 }
 
 func (ReadingKind) Type() protoreflect.EnumType {
-	return &file_barrelhead_grading_v1_resources_proto_enumTypes[1]
+	return &file_barrelhead_grading_v1_resources_proto_enumTypes[2]
 }
 
 func (x ReadingKind) Number() protoreflect.EnumNumber {
@@ -214,7 +272,7 @@ func (x ReadingKind) Number() protoreflect.EnumNumber {
 
 // Deprecated: Use ReadingKind.Descriptor instead.
 func (ReadingKind) EnumDescriptor() ([]byte, []int) {
-	return file_barrelhead_grading_v1_resources_proto_rawDescGZIP(), []int{1}
+	return file_barrelhead_grading_v1_resources_proto_rawDescGZIP(), []int{2}
 }
 
 // Factor is what a reading says something about.
@@ -265,6 +323,12 @@ const (
 	Factor_FACTOR_COMB_SHARE Factor = 20
 	// How far round the wood a comb is attached, percent.
 	Factor_FACTOR_COMB_ATTACHMENT Factor = 21
+	// Pieces of comb in a chunk pack.
+	Factor_FACTOR_COMB_PIECES Factor = 22
+	// Pieces of comb in a chunk pack that are broken.
+	Factor_FACTOR_BROKEN_PIECES Factor = 23
+	// Finest screen the honey passes without leaving foreign matter, meshes to the inch.
+	Factor_FACTOR_SCREEN_MESH Factor = 24
 )
 
 // Enum value maps for Factor.
@@ -292,6 +356,9 @@ var (
 		19: "FACTOR_COMB_UNIFORMITY",
 		20: "FACTOR_COMB_SHARE",
 		21: "FACTOR_COMB_ATTACHMENT",
+		22: "FACTOR_COMB_PIECES",
+		23: "FACTOR_BROKEN_PIECES",
+		24: "FACTOR_SCREEN_MESH",
 	}
 	Factor_value = map[string]int32{
 		"FACTOR_UNSPECIFIED":     0,
@@ -316,6 +383,9 @@ var (
 		"FACTOR_COMB_UNIFORMITY": 19,
 		"FACTOR_COMB_SHARE":      20,
 		"FACTOR_COMB_ATTACHMENT": 21,
+		"FACTOR_COMB_PIECES":     22,
+		"FACTOR_BROKEN_PIECES":   23,
+		"FACTOR_SCREEN_MESH":     24,
 	}
 )
 
@@ -330,11 +400,11 @@ func (x Factor) String() string {
 }
 
 func (Factor) Descriptor() protoreflect.EnumDescriptor {
-	return file_barrelhead_grading_v1_resources_proto_enumTypes[2].Descriptor()
+	return file_barrelhead_grading_v1_resources_proto_enumTypes[3].Descriptor()
 }
 
 func (Factor) Type() protoreflect.EnumType {
-	return &file_barrelhead_grading_v1_resources_proto_enumTypes[2]
+	return &file_barrelhead_grading_v1_resources_proto_enumTypes[3]
 }
 
 func (x Factor) Number() protoreflect.EnumNumber {
@@ -343,7 +413,7 @@ func (x Factor) Number() protoreflect.EnumNumber {
 
 // Deprecated: Use Factor.Descriptor instead.
 func (Factor) EnumDescriptor() ([]byte, []int) {
-	return file_barrelhead_grading_v1_resources_proto_rawDescGZIP(), []int{2}
+	return file_barrelhead_grading_v1_resources_proto_rawDescGZIP(), []int{3}
 }
 
 // Claim is something said of the honey that a limit depends on.
@@ -399,11 +469,11 @@ func (x Claim) String() string {
 }
 
 func (Claim) Descriptor() protoreflect.EnumDescriptor {
-	return file_barrelhead_grading_v1_resources_proto_enumTypes[3].Descriptor()
+	return file_barrelhead_grading_v1_resources_proto_enumTypes[4].Descriptor()
 }
 
 func (Claim) Type() protoreflect.EnumType {
-	return &file_barrelhead_grading_v1_resources_proto_enumTypes[3]
+	return &file_barrelhead_grading_v1_resources_proto_enumTypes[4]
 }
 
 func (x Claim) Number() protoreflect.EnumNumber {
@@ -412,7 +482,7 @@ func (x Claim) Number() protoreflect.EnumNumber {
 
 // Deprecated: Use Claim.Descriptor instead.
 func (Claim) EnumDescriptor() ([]byte, []int) {
-	return file_barrelhead_grading_v1_resources_proto_rawDescGZIP(), []int{3}
+	return file_barrelhead_grading_v1_resources_proto_rawDescGZIP(), []int{4}
 }
 
 // Style of extracted honey (US standard).
@@ -452,11 +522,11 @@ func (x Style) String() string {
 }
 
 func (Style) Descriptor() protoreflect.EnumDescriptor {
-	return file_barrelhead_grading_v1_resources_proto_enumTypes[4].Descriptor()
+	return file_barrelhead_grading_v1_resources_proto_enumTypes[5].Descriptor()
 }
 
 func (Style) Type() protoreflect.EnumType {
-	return &file_barrelhead_grading_v1_resources_proto_enumTypes[4]
+	return &file_barrelhead_grading_v1_resources_proto_enumTypes[5]
 }
 
 func (x Style) Number() protoreflect.EnumNumber {
@@ -465,7 +535,7 @@ func (x Style) Number() protoreflect.EnumNumber {
 
 // Deprecated: Use Style.Descriptor instead.
 func (Style) EnumDescriptor() ([]byte, []int) {
-	return file_barrelhead_grading_v1_resources_proto_rawDescGZIP(), []int{4}
+	return file_barrelhead_grading_v1_resources_proto_rawDescGZIP(), []int{5}
 }
 
 // Authenticity is what checking a signature says.
@@ -509,11 +579,11 @@ func (x Authenticity) String() string {
 }
 
 func (Authenticity) Descriptor() protoreflect.EnumDescriptor {
-	return file_barrelhead_grading_v1_resources_proto_enumTypes[5].Descriptor()
+	return file_barrelhead_grading_v1_resources_proto_enumTypes[6].Descriptor()
 }
 
 func (Authenticity) Type() protoreflect.EnumType {
-	return &file_barrelhead_grading_v1_resources_proto_enumTypes[5]
+	return &file_barrelhead_grading_v1_resources_proto_enumTypes[6]
 }
 
 func (x Authenticity) Number() protoreflect.EnumNumber {
@@ -522,7 +592,7 @@ func (x Authenticity) Number() protoreflect.EnumNumber {
 
 // Deprecated: Use Authenticity.Descriptor instead.
 func (Authenticity) EnumDescriptor() ([]byte, []int) {
-	return file_barrelhead_grading_v1_resources_proto_rawDescGZIP(), []int{5}
+	return file_barrelhead_grading_v1_resources_proto_rawDescGZIP(), []int{6}
 }
 
 // Sample is what the laboratory knows of a jar: a code and nothing that could say whose it is.
@@ -543,7 +613,9 @@ type Sample struct {
 	// Standing readings, one a factor.
 	Readings []*Reading `protobuf:"bytes,7,rep,name=readings,proto3" json:"readings,omitempty"`
 	// Certificate that stands, "certificates/{uuid}"; empty before.
-	Certificate   string `protobuf:"bytes,8,opt,name=certificate,proto3" json:"certificate,omitempty"`
+	Certificate string `protobuf:"bytes,8,opt,name=certificate,proto3" json:"certificate,omitempty"`
+	// Portions whose chain of custody broke. What was measured on them since docks nobody: read another portion.
+	CustodyGaps   []*CustodyGap `protobuf:"bytes,9,rep,name=custody_gaps,json=custodyGaps,proto3" json:"custody_gaps,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -634,6 +706,79 @@ func (x *Sample) GetCertificate() string {
 	return ""
 }
 
+func (x *Sample) GetCustodyGaps() []*CustodyGap {
+	if x != nil {
+		return x.CustodyGaps
+	}
+	return nil
+}
+
+// CustodyGap says that nobody can tell where a portion was from some time on. A result of it cannot be used to dock (common
+// practice, no source).
+type CustodyGap struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// Which.
+	Portion SamplePortion `protobuf:"varint,1,opt,name=portion,proto3,enum=barrelhead.grading.v1.SamplePortion" json:"portion,omitempty"`
+	// Why, in plain words.
+	Reason string `protobuf:"bytes,2,opt,name=reason,proto3" json:"reason,omitempty"`
+	// The last time the chain is known to have held: what was measured up to then stands. Empty if it is not known ever to
+	// have held.
+	SinceTime     *timestamppb.Timestamp `protobuf:"bytes,3,opt,name=since_time,json=sinceTime,proto3" json:"since_time,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *CustodyGap) Reset() {
+	*x = CustodyGap{}
+	mi := &file_barrelhead_grading_v1_resources_proto_msgTypes[1]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *CustodyGap) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*CustodyGap) ProtoMessage() {}
+
+func (x *CustodyGap) ProtoReflect() protoreflect.Message {
+	mi := &file_barrelhead_grading_v1_resources_proto_msgTypes[1]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use CustodyGap.ProtoReflect.Descriptor instead.
+func (*CustodyGap) Descriptor() ([]byte, []int) {
+	return file_barrelhead_grading_v1_resources_proto_rawDescGZIP(), []int{1}
+}
+
+func (x *CustodyGap) GetPortion() SamplePortion {
+	if x != nil {
+		return x.Portion
+	}
+	return SamplePortion_SAMPLE_PORTION_UNSPECIFIED
+}
+
+func (x *CustodyGap) GetReason() string {
+	if x != nil {
+		return x.Reason
+	}
+	return ""
+}
+
+func (x *CustodyGap) GetSinceTime() *timestamppb.Timestamp {
+	if x != nil {
+		return x.SinceTime
+	}
+	return nil
+}
+
 // Reading is one measurement. It is never edited; a new one names what it replaces.
 type Reading struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -670,14 +815,16 @@ type Reading struct {
 	// True for the mean of a borderline reading and two more; raw_value then holds the two with a space between.
 	Mean bool `protobuf:"varint,15,opt,name=mean,proto3" json:"mean,omitempty"`
 	// What the house rules ask for, e.g. that a value near a limit is read twice more; empty when nothing.
-	Advice        string `protobuf:"bytes,16,opt,name=advice,proto3" json:"advice,omitempty"`
+	Advice string `protobuf:"bytes,16,opt,name=advice,proto3" json:"advice,omitempty"`
+	// Portion it was read on.
+	Portion       SamplePortion `protobuf:"varint,17,opt,name=portion,proto3,enum=barrelhead.grading.v1.SamplePortion" json:"portion,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
 
 func (x *Reading) Reset() {
 	*x = Reading{}
-	mi := &file_barrelhead_grading_v1_resources_proto_msgTypes[1]
+	mi := &file_barrelhead_grading_v1_resources_proto_msgTypes[2]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -689,7 +836,7 @@ func (x *Reading) String() string {
 func (*Reading) ProtoMessage() {}
 
 func (x *Reading) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_grading_v1_resources_proto_msgTypes[1]
+	mi := &file_barrelhead_grading_v1_resources_proto_msgTypes[2]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -702,7 +849,7 @@ func (x *Reading) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Reading.ProtoReflect.Descriptor instead.
 func (*Reading) Descriptor() ([]byte, []int) {
-	return file_barrelhead_grading_v1_resources_proto_rawDescGZIP(), []int{1}
+	return file_barrelhead_grading_v1_resources_proto_rawDescGZIP(), []int{2}
 }
 
 func (x *Reading) GetName() string {
@@ -817,6 +964,13 @@ func (x *Reading) GetAdvice() string {
 	return ""
 }
 
+func (x *Reading) GetPortion() SamplePortion {
+	if x != nil {
+		return x.Portion
+	}
+	return SamplePortion_SAMPLE_PORTION_UNSPECIFIED
+}
+
 // FactorResult is what one factor came to under a standard.
 type FactorResult struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -840,7 +994,7 @@ type FactorResult struct {
 
 func (x *FactorResult) Reset() {
 	*x = FactorResult{}
-	mi := &file_barrelhead_grading_v1_resources_proto_msgTypes[2]
+	mi := &file_barrelhead_grading_v1_resources_proto_msgTypes[3]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -852,7 +1006,7 @@ func (x *FactorResult) String() string {
 func (*FactorResult) ProtoMessage() {}
 
 func (x *FactorResult) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_grading_v1_resources_proto_msgTypes[2]
+	mi := &file_barrelhead_grading_v1_resources_proto_msgTypes[3]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -865,7 +1019,7 @@ func (x *FactorResult) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use FactorResult.ProtoReflect.Descriptor instead.
 func (*FactorResult) Descriptor() ([]byte, []int) {
-	return file_barrelhead_grading_v1_resources_proto_rawDescGZIP(), []int{2}
+	return file_barrelhead_grading_v1_resources_proto_rawDescGZIP(), []int{3}
 }
 
 func (x *FactorResult) GetFactor() Factor {
@@ -941,14 +1095,16 @@ type Decision struct {
 	// The outcome beside those of other standards, e.g. "Canada No. 2, not No. 1: 18.0 % water is over 17.8 %".
 	Summary string `protobuf:"bytes,10,opt,name=summary,proto3" json:"summary,omitempty"`
 	// Factors of the grade that were not given, so that the grade is the best it can be.
-	NotJudged     []Factor `protobuf:"varint,11,rep,packed,name=not_judged,json=notJudged,proto3,enum=barrelhead.grading.v1.Factor" json:"not_judged,omitempty"`
+	NotJudged []Factor `protobuf:"varint,11,rep,packed,name=not_judged,json=notJudged,proto3,enum=barrelhead.grading.v1.Factor" json:"not_judged,omitempty"`
+	// What became of raw_readings of the question, in their order.
+	Measurements  []*Measurement `protobuf:"bytes,12,rep,name=measurements,proto3" json:"measurements,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
 
 func (x *Decision) Reset() {
 	*x = Decision{}
-	mi := &file_barrelhead_grading_v1_resources_proto_msgTypes[3]
+	mi := &file_barrelhead_grading_v1_resources_proto_msgTypes[4]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -960,7 +1116,7 @@ func (x *Decision) String() string {
 func (*Decision) ProtoMessage() {}
 
 func (x *Decision) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_grading_v1_resources_proto_msgTypes[3]
+	mi := &file_barrelhead_grading_v1_resources_proto_msgTypes[4]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -973,7 +1129,7 @@ func (x *Decision) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Decision.ProtoReflect.Descriptor instead.
 func (*Decision) Descriptor() ([]byte, []int) {
-	return file_barrelhead_grading_v1_resources_proto_rawDescGZIP(), []int{3}
+	return file_barrelhead_grading_v1_resources_proto_rawDescGZIP(), []int{4}
 }
 
 func (x *Decision) GetStandard() string {
@@ -1053,6 +1209,159 @@ func (x *Decision) GetNotJudged() []Factor {
 	return nil
 }
 
+func (x *Decision) GetMeasurements() []*Measurement {
+	if x != nil {
+		return x.Measurements
+	}
+	return nil
+}
+
+// RawReading is what an instrument showed, before anything is worked out from it.
+type RawReading struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// Method; required.
+	Kind ReadingKind `protobuf:"varint,1,opt,name=kind,proto3,enum=barrelhead.grading.v1.ReadingKind" json:"kind,omitempty"`
+	// What it showed, a decimal number such as "1.4915"; required.
+	RawValue string `protobuf:"bytes,2,opt,name=raw_value,json=rawValue,proto3" json:"raw_value,omitempty"`
+	// Temperature in °C, 10.0 to 40.0, for a refractive index; empty means 20.0.
+	TemperatureC  string `protobuf:"bytes,3,opt,name=temperature_c,json=temperatureC,proto3" json:"temperature_c,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *RawReading) Reset() {
+	*x = RawReading{}
+	mi := &file_barrelhead_grading_v1_resources_proto_msgTypes[5]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *RawReading) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*RawReading) ProtoMessage() {}
+
+func (x *RawReading) ProtoReflect() protoreflect.Message {
+	mi := &file_barrelhead_grading_v1_resources_proto_msgTypes[5]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use RawReading.ProtoReflect.Descriptor instead.
+func (*RawReading) Descriptor() ([]byte, []int) {
+	return file_barrelhead_grading_v1_resources_proto_rawDescGZIP(), []int{5}
+}
+
+func (x *RawReading) GetKind() ReadingKind {
+	if x != nil {
+		return x.Kind
+	}
+	return ReadingKind_READING_KIND_UNSPECIFIED
+}
+
+func (x *RawReading) GetRawValue() string {
+	if x != nil {
+		return x.RawValue
+	}
+	return ""
+}
+
+func (x *RawReading) GetTemperatureC() string {
+	if x != nil {
+		return x.TemperatureC
+	}
+	return ""
+}
+
+// Measurement is what a raw reading came to.
+type Measurement struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// What was given.
+	RawReading *RawReading `protobuf:"bytes,1,opt,name=raw_reading,json=rawReading,proto3" json:"raw_reading,omitempty"`
+	// Factor it decides.
+	Factor Factor `protobuf:"varint,2,opt,name=factor,proto3,enum=barrelhead.grading.v1.Factor" json:"factor,omitempty"`
+	// Result before rounding, with up to four digits, the rest cut off.
+	ComputedValue string `protobuf:"bytes,3,opt,name=computed_value,json=computedValue,proto3" json:"computed_value,omitempty"`
+	// Result rounded once, half up, at the reporting digit: it is what is judged.
+	ReportedValue string `protobuf:"bytes,4,opt,name=reported_value,json=reportedValue,proto3" json:"reported_value,omitempty"`
+	// How it came about, in plain words with the numbers.
+	Explanation   string `protobuf:"bytes,5,opt,name=explanation,proto3" json:"explanation,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *Measurement) Reset() {
+	*x = Measurement{}
+	mi := &file_barrelhead_grading_v1_resources_proto_msgTypes[6]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *Measurement) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*Measurement) ProtoMessage() {}
+
+func (x *Measurement) ProtoReflect() protoreflect.Message {
+	mi := &file_barrelhead_grading_v1_resources_proto_msgTypes[6]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use Measurement.ProtoReflect.Descriptor instead.
+func (*Measurement) Descriptor() ([]byte, []int) {
+	return file_barrelhead_grading_v1_resources_proto_rawDescGZIP(), []int{6}
+}
+
+func (x *Measurement) GetRawReading() *RawReading {
+	if x != nil {
+		return x.RawReading
+	}
+	return nil
+}
+
+func (x *Measurement) GetFactor() Factor {
+	if x != nil {
+		return x.Factor
+	}
+	return Factor_FACTOR_UNSPECIFIED
+}
+
+func (x *Measurement) GetComputedValue() string {
+	if x != nil {
+		return x.ComputedValue
+	}
+	return ""
+}
+
+func (x *Measurement) GetReportedValue() string {
+	if x != nil {
+		return x.ReportedValue
+	}
+	return ""
+}
+
+func (x *Measurement) GetExplanation() string {
+	if x != nil {
+		return x.Explanation
+	}
+	return ""
+}
+
 // Certificate is a released grade decision. It is superseded, never edited.
 type Certificate struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -1085,14 +1394,17 @@ type Certificate struct {
 	// Last day on which it can be appealed, by the cooperative's calendar, e.g. "2026-10-14".
 	AppealUntil string `protobuf:"bytes,14,opt,name=appeal_until,json=appealUntil,proto3" json:"appeal_until,omitempty"`
 	// True while a failed control puts one of its readings in doubt: nothing may be paid on it. Not part of what was issued.
-	InDoubt       bool `protobuf:"varint,15,opt,name=in_doubt,json=inDoubt,proto3" json:"in_doubt,omitempty"`
+	InDoubt bool `protobuf:"varint,15,opt,name=in_doubt,json=inDoubt,proto3" json:"in_doubt,omitempty"`
+	// Why it cannot be used to dock: the chain of custody of a portion it rests on broke before the portion was read. Empty
+	// where it holds. Nothing is paid on it until another portion is read and it is superseded. Not part of what was issued.
+	UnfitReason   string `protobuf:"bytes,16,opt,name=unfit_reason,json=unfitReason,proto3" json:"unfit_reason,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
 
 func (x *Certificate) Reset() {
 	*x = Certificate{}
-	mi := &file_barrelhead_grading_v1_resources_proto_msgTypes[4]
+	mi := &file_barrelhead_grading_v1_resources_proto_msgTypes[7]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1104,7 +1416,7 @@ func (x *Certificate) String() string {
 func (*Certificate) ProtoMessage() {}
 
 func (x *Certificate) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_grading_v1_resources_proto_msgTypes[4]
+	mi := &file_barrelhead_grading_v1_resources_proto_msgTypes[7]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1117,7 +1429,7 @@ func (x *Certificate) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Certificate.ProtoReflect.Descriptor instead.
 func (*Certificate) Descriptor() ([]byte, []int) {
-	return file_barrelhead_grading_v1_resources_proto_rawDescGZIP(), []int{4}
+	return file_barrelhead_grading_v1_resources_proto_rawDescGZIP(), []int{7}
 }
 
 func (x *Certificate) GetName() string {
@@ -1225,6 +1537,13 @@ func (x *Certificate) GetInDoubt() bool {
 	return false
 }
 
+func (x *Certificate) GetUnfitReason() string {
+	if x != nil {
+		return x.UnfitReason
+	}
+	return ""
+}
+
 // CertificateVerification is what a stranger is told of a certificate.
 type CertificateVerification struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -1269,7 +1588,7 @@ type CertificateVerification struct {
 
 func (x *CertificateVerification) Reset() {
 	*x = CertificateVerification{}
-	mi := &file_barrelhead_grading_v1_resources_proto_msgTypes[5]
+	mi := &file_barrelhead_grading_v1_resources_proto_msgTypes[8]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1281,7 +1600,7 @@ func (x *CertificateVerification) String() string {
 func (*CertificateVerification) ProtoMessage() {}
 
 func (x *CertificateVerification) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_grading_v1_resources_proto_msgTypes[5]
+	mi := &file_barrelhead_grading_v1_resources_proto_msgTypes[8]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1294,7 +1613,7 @@ func (x *CertificateVerification) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use CertificateVerification.ProtoReflect.Descriptor instead.
 func (*CertificateVerification) Descriptor() ([]byte, []int) {
-	return file_barrelhead_grading_v1_resources_proto_rawDescGZIP(), []int{5}
+	return file_barrelhead_grading_v1_resources_proto_rawDescGZIP(), []int{8}
 }
 
 func (x *CertificateVerification) GetCertificate() string {
@@ -1433,7 +1752,7 @@ type SigningKey struct {
 
 func (x *SigningKey) Reset() {
 	*x = SigningKey{}
-	mi := &file_barrelhead_grading_v1_resources_proto_msgTypes[6]
+	mi := &file_barrelhead_grading_v1_resources_proto_msgTypes[9]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1445,7 +1764,7 @@ func (x *SigningKey) String() string {
 func (*SigningKey) ProtoMessage() {}
 
 func (x *SigningKey) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_grading_v1_resources_proto_msgTypes[6]
+	mi := &file_barrelhead_grading_v1_resources_proto_msgTypes[9]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1458,7 +1777,7 @@ func (x *SigningKey) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use SigningKey.ProtoReflect.Descriptor instead.
 func (*SigningKey) Descriptor() ([]byte, []int) {
-	return file_barrelhead_grading_v1_resources_proto_rawDescGZIP(), []int{6}
+	return file_barrelhead_grading_v1_resources_proto_rawDescGZIP(), []int{9}
 }
 
 func (x *SigningKey) GetName() string {
@@ -1493,7 +1812,7 @@ var File_barrelhead_grading_v1_resources_proto protoreflect.FileDescriptor
 
 const file_barrelhead_grading_v1_resources_proto_rawDesc = "" +
 	"\n" +
-	"%barrelhead/grading/v1/resources.proto\x12\x15barrelhead.grading.v1\x1a\x1fgoogle/protobuf/timestamp.proto\"\xb8\x02\n" +
+	"%barrelhead/grading/v1/resources.proto\x12\x15barrelhead.grading.v1\x1a\x1bbuf/validate/validate.proto\x1a\x1fgoogle/protobuf/timestamp.proto\"\xfe\x02\n" +
 	"\x06Sample\x12\x12\n" +
 	"\x04name\x18\x01 \x01(\tR\x04name\x12\x12\n" +
 	"\x04code\x18\x02 \x01(\tR\x04code\x12\x18\n" +
@@ -1502,7 +1821,14 @@ const file_barrelhead_grading_v1_resources_proto_rawDesc = "" +
 	"\x05state\x18\x05 \x01(\x0e2\".barrelhead.grading.v1.SampleStateR\x05state\x127\n" +
 	"\tdraw_time\x18\x06 \x01(\v2\x1a.google.protobuf.TimestampR\bdrawTime\x12:\n" +
 	"\breadings\x18\a \x03(\v2\x1e.barrelhead.grading.v1.ReadingR\breadings\x12 \n" +
-	"\vcertificate\x18\b \x01(\tR\vcertificate\"\xa9\x04\n" +
+	"\vcertificate\x18\b \x01(\tR\vcertificate\x12D\n" +
+	"\fcustody_gaps\x18\t \x03(\v2!.barrelhead.grading.v1.CustodyGapR\vcustodyGaps\"\x9f\x01\n" +
+	"\n" +
+	"CustodyGap\x12>\n" +
+	"\aportion\x18\x01 \x01(\x0e2$.barrelhead.grading.v1.SamplePortionR\aportion\x12\x16\n" +
+	"\x06reason\x18\x02 \x01(\tR\x06reason\x129\n" +
+	"\n" +
+	"since_time\x18\x03 \x01(\v2\x1a.google.protobuf.TimestampR\tsinceTime\"\xe9\x04\n" +
 	"\aReading\x12\x12\n" +
 	"\x04name\x18\x01 \x01(\tR\x04name\x12\x16\n" +
 	"\x06sample\x18\x02 \x01(\tR\x06sample\x126\n" +
@@ -1522,7 +1848,8 @@ const file_barrelhead_grading_v1_resources_proto_rawDesc = "" +
 	"\vexplanation\x18\r \x01(\tR\vexplanation\x12\x16\n" +
 	"\x06reason\x18\x0e \x01(\tR\x06reason\x12\x12\n" +
 	"\x04mean\x18\x0f \x01(\bR\x04mean\x12\x16\n" +
-	"\x06advice\x18\x10 \x01(\tR\x06advice\"\xdd\x01\n" +
+	"\x06advice\x18\x10 \x01(\tR\x06advice\x12>\n" +
+	"\aportion\x18\x11 \x01(\x0e2$.barrelhead.grading.v1.SamplePortionR\aportion\"\xdd\x01\n" +
 	"\fFactorResult\x125\n" +
 	"\x06factor\x18\x01 \x01(\x0e2\x1d.barrelhead.grading.v1.FactorR\x06factor\x12\x14\n" +
 	"\x05value\x18\x02 \x01(\tR\x05value\x12\x14\n" +
@@ -1530,7 +1857,7 @@ const file_barrelhead_grading_v1_resources_proto_rawDesc = "" +
 	"\x05limit\x18\x04 \x01(\tR\x05limit\x12\x1a\n" +
 	"\blimiting\x18\x05 \x01(\bR\blimiting\x12\x16\n" +
 	"\x06source\x18\x06 \x01(\tR\x06source\x12 \n" +
-	"\vprovisional\x18\a \x01(\bR\vprovisional\"\xa8\x03\n" +
+	"\vprovisional\x18\a \x01(\bR\vprovisional\"\xf0\x03\n" +
 	"\bDecision\x12\x1a\n" +
 	"\bstandard\x18\x01 \x01(\tR\bstandard\x12)\n" +
 	"\x10standard_version\x18\x02 \x01(\tR\x0fstandardVersion\x12\x14\n" +
@@ -1546,7 +1873,21 @@ const file_barrelhead_grading_v1_resources_proto_rawDesc = "" +
 	"\asummary\x18\n" +
 	" \x01(\tR\asummary\x12<\n" +
 	"\n" +
-	"not_judged\x18\v \x03(\x0e2\x1d.barrelhead.grading.v1.FactorR\tnotJudged\"\xa7\x04\n" +
+	"not_judged\x18\v \x03(\x0e2\x1d.barrelhead.grading.v1.FactorR\tnotJudged\x12F\n" +
+	"\fmeasurements\x18\f \x03(\v2\".barrelhead.grading.v1.MeasurementR\fmeasurements\"\xe3\x01\n" +
+	"\n" +
+	"RawReading\x12B\n" +
+	"\x04kind\x18\x01 \x01(\x0e2\".barrelhead.grading.v1.ReadingKindB\n" +
+	"\xbaH\a\x82\x01\x04\x10\x01 \x00R\x04kind\x12B\n" +
+	"\traw_value\x18\x02 \x01(\tB%\xbaH\"r 2\x1e^-?[0-9]{1,6}([.][0-9]{1,6})?$R\brawValue\x12M\n" +
+	"\rtemperature_c\x18\x03 \x01(\tB(\xbaH%r#2!^(-?[0-9]{1,3}([.][0-9]{1,2})?)?$R\ftemperatureC\"\xf8\x01\n" +
+	"\vMeasurement\x12B\n" +
+	"\vraw_reading\x18\x01 \x01(\v2!.barrelhead.grading.v1.RawReadingR\n" +
+	"rawReading\x125\n" +
+	"\x06factor\x18\x02 \x01(\x0e2\x1d.barrelhead.grading.v1.FactorR\x06factor\x12%\n" +
+	"\x0ecomputed_value\x18\x03 \x01(\tR\rcomputedValue\x12%\n" +
+	"\x0ereported_value\x18\x04 \x01(\tR\rreportedValue\x12 \n" +
+	"\vexplanation\x18\x05 \x01(\tR\vexplanation\"\xca\x04\n" +
 	"\vCertificate\x12\x12\n" +
 	"\x04name\x18\x01 \x01(\tR\x04name\x12\x16\n" +
 	"\x06number\x18\x02 \x01(\tR\x06number\x12\x16\n" +
@@ -1566,7 +1907,8 @@ const file_barrelhead_grading_v1_resources_proto_rawDesc = "" +
 	"\rsuperseded_by\x18\f \x01(\tR\fsupersededBy\x12\x16\n" +
 	"\x06reason\x18\r \x01(\tR\x06reason\x12!\n" +
 	"\fappeal_until\x18\x0e \x01(\tR\vappealUntil\x12\x19\n" +
-	"\bin_doubt\x18\x0f \x01(\bR\ainDoubt\"\xf1\x04\n" +
+	"\bin_doubt\x18\x0f \x01(\bR\ainDoubt\x12!\n" +
+	"\funfit_reason\x18\x10 \x01(\tR\vunfitReason\"\xf1\x04\n" +
 	"\x17CertificateVerification\x12 \n" +
 	"\vcertificate\x18\x01 \x01(\tR\vcertificate\x12G\n" +
 	"\fauthenticity\x18\x02 \x01(\x0e2#.barrelhead.grading.v1.AuthenticityR\fauthenticity\x12 \n" +
@@ -1602,7 +1944,12 @@ const file_barrelhead_grading_v1_resources_proto_rawDesc = "" +
 	"\x14SAMPLE_STATE_WAITING\x10\x01\x12\x19\n" +
 	"\x15SAMPLE_STATE_MEASURED\x10\x02\x12\x1a\n" +
 	"\x16SAMPLE_STATE_CERTIFIED\x10\x03\x12\x18\n" +
-	"\x14SAMPLE_STATE_PENDING\x10\x04*\x90\x05\n" +
+	"\x14SAMPLE_STATE_PENDING\x10\x04*q\n" +
+	"\rSamplePortion\x12\x1e\n" +
+	"\x1aSAMPLE_PORTION_UNSPECIFIED\x10\x00\x12\x14\n" +
+	"\x10SAMPLE_PORTION_A\x10\x01\x12\x14\n" +
+	"\x10SAMPLE_PORTION_B\x10\x02\x12\x14\n" +
+	"\x10SAMPLE_PORTION_C\x10\x03*\x90\x05\n" +
 	"\vReadingKind\x12\x1c\n" +
 	"\x18READING_KIND_UNSPECIFIED\x10\x00\x12!\n" +
 	"\x1dREADING_KIND_REFRACTIVE_INDEX\x10\x01\x12!\n" +
@@ -1626,7 +1973,7 @@ const file_barrelhead_grading_v1_resources_proto_rawDesc = "" +
 	"\x1dREADING_KIND_SPECIFIC_GRAVITY\x10\x12\x12!\n" +
 	"\x1dREADING_KIND_DENSITY_G_PER_ML\x10\x13\x12\"\n" +
 	"\x1eREADING_KIND_TRANSMITTANCE_560\x10\x14\x12$\n" +
-	" READING_KIND_OPTICAL_DENSITY_560\x10\x15*\xe4\x03\n" +
+	" READING_KIND_OPTICAL_DENSITY_560\x10\x15*\xae\x04\n" +
 	"\x06Factor\x12\x16\n" +
 	"\x12FACTOR_UNSPECIFIED\x10\x00\x12\x13\n" +
 	"\x0fFACTOR_MOISTURE\x10\x01\x12\x10\n" +
@@ -1651,7 +1998,10 @@ const file_barrelhead_grading_v1_resources_proto_rawDesc = "" +
 	"\x13FACTOR_COMB_SURFACE\x10\x12\x12\x1a\n" +
 	"\x16FACTOR_COMB_UNIFORMITY\x10\x13\x12\x15\n" +
 	"\x11FACTOR_COMB_SHARE\x10\x14\x12\x1a\n" +
-	"\x16FACTOR_COMB_ATTACHMENT\x10\x15*\x98\x01\n" +
+	"\x16FACTOR_COMB_ATTACHMENT\x10\x15\x12\x16\n" +
+	"\x12FACTOR_COMB_PIECES\x10\x16\x12\x18\n" +
+	"\x14FACTOR_BROKEN_PIECES\x10\x17\x12\x16\n" +
+	"\x12FACTOR_SCREEN_MESH\x10\x18*\x98\x01\n" +
 	"\x05Claim\x12\x15\n" +
 	"\x11CLAIM_UNSPECIFIED\x10\x00\x12\x15\n" +
 	"\x11CLAIM_PASTEURIZED\x10\x01\x12\x12\n" +
@@ -1683,46 +2033,58 @@ func file_barrelhead_grading_v1_resources_proto_rawDescGZIP() []byte {
 	return file_barrelhead_grading_v1_resources_proto_rawDescData
 }
 
-var file_barrelhead_grading_v1_resources_proto_enumTypes = make([]protoimpl.EnumInfo, 6)
-var file_barrelhead_grading_v1_resources_proto_msgTypes = make([]protoimpl.MessageInfo, 7)
+var file_barrelhead_grading_v1_resources_proto_enumTypes = make([]protoimpl.EnumInfo, 7)
+var file_barrelhead_grading_v1_resources_proto_msgTypes = make([]protoimpl.MessageInfo, 10)
 var file_barrelhead_grading_v1_resources_proto_goTypes = []any{
 	(SampleState)(0),                // 0: barrelhead.grading.v1.SampleState
-	(ReadingKind)(0),                // 1: barrelhead.grading.v1.ReadingKind
-	(Factor)(0),                     // 2: barrelhead.grading.v1.Factor
-	(Claim)(0),                      // 3: barrelhead.grading.v1.Claim
-	(Style)(0),                      // 4: barrelhead.grading.v1.Style
-	(Authenticity)(0),               // 5: barrelhead.grading.v1.Authenticity
-	(*Sample)(nil),                  // 6: barrelhead.grading.v1.Sample
-	(*Reading)(nil),                 // 7: barrelhead.grading.v1.Reading
-	(*FactorResult)(nil),            // 8: barrelhead.grading.v1.FactorResult
-	(*Decision)(nil),                // 9: barrelhead.grading.v1.Decision
-	(*Certificate)(nil),             // 10: barrelhead.grading.v1.Certificate
-	(*CertificateVerification)(nil), // 11: barrelhead.grading.v1.CertificateVerification
-	(*SigningKey)(nil),              // 12: barrelhead.grading.v1.SigningKey
-	(*timestamppb.Timestamp)(nil),   // 13: google.protobuf.Timestamp
+	(SamplePortion)(0),              // 1: barrelhead.grading.v1.SamplePortion
+	(ReadingKind)(0),                // 2: barrelhead.grading.v1.ReadingKind
+	(Factor)(0),                     // 3: barrelhead.grading.v1.Factor
+	(Claim)(0),                      // 4: barrelhead.grading.v1.Claim
+	(Style)(0),                      // 5: barrelhead.grading.v1.Style
+	(Authenticity)(0),               // 6: barrelhead.grading.v1.Authenticity
+	(*Sample)(nil),                  // 7: barrelhead.grading.v1.Sample
+	(*CustodyGap)(nil),              // 8: barrelhead.grading.v1.CustodyGap
+	(*Reading)(nil),                 // 9: barrelhead.grading.v1.Reading
+	(*FactorResult)(nil),            // 10: barrelhead.grading.v1.FactorResult
+	(*Decision)(nil),                // 11: barrelhead.grading.v1.Decision
+	(*RawReading)(nil),              // 12: barrelhead.grading.v1.RawReading
+	(*Measurement)(nil),             // 13: barrelhead.grading.v1.Measurement
+	(*Certificate)(nil),             // 14: barrelhead.grading.v1.Certificate
+	(*CertificateVerification)(nil), // 15: barrelhead.grading.v1.CertificateVerification
+	(*SigningKey)(nil),              // 16: barrelhead.grading.v1.SigningKey
+	(*timestamppb.Timestamp)(nil),   // 17: google.protobuf.Timestamp
 }
 var file_barrelhead_grading_v1_resources_proto_depIdxs = []int32{
 	0,  // 0: barrelhead.grading.v1.Sample.state:type_name -> barrelhead.grading.v1.SampleState
-	13, // 1: barrelhead.grading.v1.Sample.draw_time:type_name -> google.protobuf.Timestamp
-	7,  // 2: barrelhead.grading.v1.Sample.readings:type_name -> barrelhead.grading.v1.Reading
-	1,  // 3: barrelhead.grading.v1.Reading.kind:type_name -> barrelhead.grading.v1.ReadingKind
-	2,  // 4: barrelhead.grading.v1.Reading.factor:type_name -> barrelhead.grading.v1.Factor
-	13, // 5: barrelhead.grading.v1.Reading.read_time:type_name -> google.protobuf.Timestamp
-	2,  // 6: barrelhead.grading.v1.FactorResult.factor:type_name -> barrelhead.grading.v1.Factor
-	8,  // 7: barrelhead.grading.v1.Decision.factors:type_name -> barrelhead.grading.v1.FactorResult
-	2,  // 8: barrelhead.grading.v1.Decision.not_judged:type_name -> barrelhead.grading.v1.Factor
-	9,  // 9: barrelhead.grading.v1.Certificate.decision:type_name -> barrelhead.grading.v1.Decision
-	7,  // 10: barrelhead.grading.v1.Certificate.readings:type_name -> barrelhead.grading.v1.Reading
-	4,  // 11: barrelhead.grading.v1.Certificate.style:type_name -> barrelhead.grading.v1.Style
-	13, // 12: barrelhead.grading.v1.Certificate.issue_time:type_name -> google.protobuf.Timestamp
-	5,  // 13: barrelhead.grading.v1.CertificateVerification.authenticity:type_name -> barrelhead.grading.v1.Authenticity
-	13, // 14: barrelhead.grading.v1.CertificateVerification.issue_time:type_name -> google.protobuf.Timestamp
-	13, // 15: barrelhead.grading.v1.SigningKey.first_use_time:type_name -> google.protobuf.Timestamp
-	16, // [16:16] is the sub-list for method output_type
-	16, // [16:16] is the sub-list for method input_type
-	16, // [16:16] is the sub-list for extension type_name
-	16, // [16:16] is the sub-list for extension extendee
-	0,  // [0:16] is the sub-list for field type_name
+	17, // 1: barrelhead.grading.v1.Sample.draw_time:type_name -> google.protobuf.Timestamp
+	9,  // 2: barrelhead.grading.v1.Sample.readings:type_name -> barrelhead.grading.v1.Reading
+	8,  // 3: barrelhead.grading.v1.Sample.custody_gaps:type_name -> barrelhead.grading.v1.CustodyGap
+	1,  // 4: barrelhead.grading.v1.CustodyGap.portion:type_name -> barrelhead.grading.v1.SamplePortion
+	17, // 5: barrelhead.grading.v1.CustodyGap.since_time:type_name -> google.protobuf.Timestamp
+	2,  // 6: barrelhead.grading.v1.Reading.kind:type_name -> barrelhead.grading.v1.ReadingKind
+	3,  // 7: barrelhead.grading.v1.Reading.factor:type_name -> barrelhead.grading.v1.Factor
+	17, // 8: barrelhead.grading.v1.Reading.read_time:type_name -> google.protobuf.Timestamp
+	1,  // 9: barrelhead.grading.v1.Reading.portion:type_name -> barrelhead.grading.v1.SamplePortion
+	3,  // 10: barrelhead.grading.v1.FactorResult.factor:type_name -> barrelhead.grading.v1.Factor
+	10, // 11: barrelhead.grading.v1.Decision.factors:type_name -> barrelhead.grading.v1.FactorResult
+	3,  // 12: barrelhead.grading.v1.Decision.not_judged:type_name -> barrelhead.grading.v1.Factor
+	13, // 13: barrelhead.grading.v1.Decision.measurements:type_name -> barrelhead.grading.v1.Measurement
+	2,  // 14: barrelhead.grading.v1.RawReading.kind:type_name -> barrelhead.grading.v1.ReadingKind
+	12, // 15: barrelhead.grading.v1.Measurement.raw_reading:type_name -> barrelhead.grading.v1.RawReading
+	3,  // 16: barrelhead.grading.v1.Measurement.factor:type_name -> barrelhead.grading.v1.Factor
+	11, // 17: barrelhead.grading.v1.Certificate.decision:type_name -> barrelhead.grading.v1.Decision
+	9,  // 18: barrelhead.grading.v1.Certificate.readings:type_name -> barrelhead.grading.v1.Reading
+	5,  // 19: barrelhead.grading.v1.Certificate.style:type_name -> barrelhead.grading.v1.Style
+	17, // 20: barrelhead.grading.v1.Certificate.issue_time:type_name -> google.protobuf.Timestamp
+	6,  // 21: barrelhead.grading.v1.CertificateVerification.authenticity:type_name -> barrelhead.grading.v1.Authenticity
+	17, // 22: barrelhead.grading.v1.CertificateVerification.issue_time:type_name -> google.protobuf.Timestamp
+	17, // 23: barrelhead.grading.v1.SigningKey.first_use_time:type_name -> google.protobuf.Timestamp
+	24, // [24:24] is the sub-list for method output_type
+	24, // [24:24] is the sub-list for method input_type
+	24, // [24:24] is the sub-list for extension type_name
+	24, // [24:24] is the sub-list for extension extendee
+	0,  // [0:24] is the sub-list for field type_name
 }
 
 func init() { file_barrelhead_grading_v1_resources_proto_init() }
@@ -1735,8 +2097,8 @@ func file_barrelhead_grading_v1_resources_proto_init() {
 		File: protoimpl.DescBuilder{
 			GoPackagePath: reflect.TypeOf(x{}).PkgPath(),
 			RawDescriptor: unsafe.Slice(unsafe.StringData(file_barrelhead_grading_v1_resources_proto_rawDesc), len(file_barrelhead_grading_v1_resources_proto_rawDesc)),
-			NumEnums:      6,
-			NumMessages:   7,
+			NumEnums:      7,
+			NumMessages:   10,
 			NumExtensions: 0,
 			NumServices:   0,
 		},

@@ -81,8 +81,17 @@ type EvaluateRequest struct {
 	CombSharePercent string `protobuf:"bytes,26,opt,name=comb_share_percent,json=combSharePercent,proto3" json:"comb_share_percent,omitempty"`
 	// How far round the wood the comb is attached, percent.
 	CombAttachmentPercent string `protobuf:"bytes,27,opt,name=comb_attachment_percent,json=combAttachmentPercent,proto3" json:"comb_attachment_percent,omitempty"`
-	unknownFields         protoimpl.UnknownFields
-	sizeCache             protoimpl.SizeCache
+	// Pieces of comb in a chunk pack.
+	CombPieceCount string `protobuf:"bytes,28,opt,name=comb_piece_count,json=combPieceCount,proto3" json:"comb_piece_count,omitempty"`
+	// Pieces of comb in a chunk pack that are broken.
+	BrokenPieceCount string `protobuf:"bytes,29,opt,name=broken_piece_count,json=brokenPieceCount,proto3" json:"broken_piece_count,omitempty"`
+	// Finest screen the honey passes without leaving foreign matter, meshes to the inch.
+	ScreenMesh string `protobuf:"bytes,30,opt,name=screen_mesh,json=screenMesh,proto3" json:"screen_mesh,omitempty"`
+	// What instruments showed, in place of the value it comes to: a refractive index in place of moisture_percent. A factor
+	// given both ways, or twice, is refused.
+	RawReadings   []*RawReading `protobuf:"bytes,31,rep,name=raw_readings,json=rawReadings,proto3" json:"raw_readings,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
 }
 
 func (x *EvaluateRequest) Reset() {
@@ -304,6 +313,34 @@ func (x *EvaluateRequest) GetCombAttachmentPercent() string {
 	return ""
 }
 
+func (x *EvaluateRequest) GetCombPieceCount() string {
+	if x != nil {
+		return x.CombPieceCount
+	}
+	return ""
+}
+
+func (x *EvaluateRequest) GetBrokenPieceCount() string {
+	if x != nil {
+		return x.BrokenPieceCount
+	}
+	return ""
+}
+
+func (x *EvaluateRequest) GetScreenMesh() string {
+	if x != nil {
+		return x.ScreenMesh
+	}
+	return ""
+}
+
+func (x *EvaluateRequest) GetRawReadings() []*RawReading {
+	if x != nil {
+		return x.RawReadings
+	}
+	return nil
+}
+
 // CompareStandardsRequest is a question to every standard. What is not said is not judged.
 type CompareStandardsRequest struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -357,8 +394,17 @@ type CompareStandardsRequest struct {
 	CombSharePercent string `protobuf:"bytes,24,opt,name=comb_share_percent,json=combSharePercent,proto3" json:"comb_share_percent,omitempty"`
 	// How far round the wood the comb is attached, percent.
 	CombAttachmentPercent string `protobuf:"bytes,25,opt,name=comb_attachment_percent,json=combAttachmentPercent,proto3" json:"comb_attachment_percent,omitempty"`
-	unknownFields         protoimpl.UnknownFields
-	sizeCache             protoimpl.SizeCache
+	// Pieces of comb in a chunk pack.
+	CombPieceCount string `protobuf:"bytes,26,opt,name=comb_piece_count,json=combPieceCount,proto3" json:"comb_piece_count,omitempty"`
+	// Pieces of comb in a chunk pack that are broken.
+	BrokenPieceCount string `protobuf:"bytes,27,opt,name=broken_piece_count,json=brokenPieceCount,proto3" json:"broken_piece_count,omitempty"`
+	// Finest screen the honey passes without leaving foreign matter, meshes to the inch.
+	ScreenMesh string `protobuf:"bytes,28,opt,name=screen_mesh,json=screenMesh,proto3" json:"screen_mesh,omitempty"`
+	// What instruments showed, in place of the value it comes to: a refractive index in place of moisture_percent. A factor
+	// given both ways, or twice, is refused.
+	RawReadings   []*RawReading `protobuf:"bytes,29,rep,name=raw_readings,json=rawReadings,proto3" json:"raw_readings,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
 }
 
 func (x *CompareStandardsRequest) Reset() {
@@ -566,13 +612,43 @@ func (x *CompareStandardsRequest) GetCombAttachmentPercent() string {
 	return ""
 }
 
+func (x *CompareStandardsRequest) GetCombPieceCount() string {
+	if x != nil {
+		return x.CombPieceCount
+	}
+	return ""
+}
+
+func (x *CompareStandardsRequest) GetBrokenPieceCount() string {
+	if x != nil {
+		return x.BrokenPieceCount
+	}
+	return ""
+}
+
+func (x *CompareStandardsRequest) GetScreenMesh() string {
+	if x != nil {
+		return x.ScreenMesh
+	}
+	return ""
+}
+
+func (x *CompareStandardsRequest) GetRawReadings() []*RawReading {
+	if x != nil {
+		return x.RawReadings
+	}
+	return nil
+}
+
 // CompareStandardsResponse holds a decision of every standard that judges something of what was given.
 type CompareStandardsResponse struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
 	// By standard.
 	Decisions []*Decision `protobuf:"bytes,1,rep,name=decisions,proto3" json:"decisions,omitempty"`
 	// All outcomes in one sentence, e.g. "US grade A, EU legal; Canada No. 2, not No. 1: 18.0 % water is over 17.8 %."
-	Summary       string `protobuf:"bytes,2,opt,name=summary,proto3" json:"summary,omitempty"`
+	Summary string `protobuf:"bytes,2,opt,name=summary,proto3" json:"summary,omitempty"`
+	// What became of raw_readings of the question, in their order.
+	Measurements  []*Measurement `protobuf:"bytes,3,rep,name=measurements,proto3" json:"measurements,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -619,6 +695,13 @@ func (x *CompareStandardsResponse) GetSummary() string {
 		return x.Summary
 	}
 	return ""
+}
+
+func (x *CompareStandardsResponse) GetMeasurements() []*Measurement {
+	if x != nil {
+		return x.Measurements
+	}
+	return nil
 }
 
 // ListStandardsRequest takes nothing.
@@ -1484,7 +1567,8 @@ var File_barrelhead_grading_v1_standard_proto protoreflect.FileDescriptor
 
 const file_barrelhead_grading_v1_standard_proto_rawDesc = "" +
 	"\n" +
-	"$barrelhead/grading/v1/standard.proto\x12\x15barrelhead.grading.v1\x1a%barrelhead/grading/v1/resources.proto\x1a\x1bbuf/validate/validate.proto\"\x9b\t\n" +
+	"$barrelhead/grading/v1/standard.proto\x12\x15barrelhead.grading.v1\x1a%barrelhead/grading/v1/resources.proto\x1a\x1bbuf/validate/validate.proto\"\xe4\n" +
+	"\n" +
 	"\x0fEvaluateRequest\x12#\n" +
 	"\bstandard\x18\x01 \x01(\tB\a\xbaH\x04r\x02\x10\x01R\bstandard\x12)\n" +
 	"\x10moisture_percent\x18\x02 \x01(\tR\x0fmoisturePercent\x12\x19\n" +
@@ -1514,7 +1598,13 @@ const file_barrelhead_grading_v1_standard_proto_rawDesc = "" +
 	"\fcomb_surface\x18\x18 \x01(\tR\vcombSurface\x12'\n" +
 	"\x0fcomb_uniformity\x18\x19 \x01(\tR\x0ecombUniformity\x12,\n" +
 	"\x12comb_share_percent\x18\x1a \x01(\tR\x10combSharePercent\x126\n" +
-	"\x17comb_attachment_percent\x18\x1b \x01(\tR\x15combAttachmentPercent\"\xca\b\n" +
+	"\x17comb_attachment_percent\x18\x1b \x01(\tR\x15combAttachmentPercent\x12(\n" +
+	"\x10comb_piece_count\x18\x1c \x01(\tR\x0ecombPieceCount\x12,\n" +
+	"\x12broken_piece_count\x18\x1d \x01(\tR\x10brokenPieceCount\x12\x1f\n" +
+	"\vscreen_mesh\x18\x1e \x01(\tR\n" +
+	"screenMesh\x12N\n" +
+	"\fraw_readings\x18\x1f \x03(\v2!.barrelhead.grading.v1.RawReadingB\b\xbaH\x05\x92\x01\x02\x10\x1eR\vrawReadings\"\x93\n" +
+	"\n" +
 	"\x17CompareStandardsRequest\x12)\n" +
 	"\x10moisture_percent\x18\x01 \x01(\tR\x0fmoisturePercent\x12\x19\n" +
 	"\bpfund_mm\x18\x02 \x01(\tR\apfundMm\x12\x16\n" +
@@ -1542,10 +1632,16 @@ const file_barrelhead_grading_v1_standard_proto_rawDesc = "" +
 	"\fcomb_surface\x18\x16 \x01(\tR\vcombSurface\x12'\n" +
 	"\x0fcomb_uniformity\x18\x17 \x01(\tR\x0ecombUniformity\x12,\n" +
 	"\x12comb_share_percent\x18\x18 \x01(\tR\x10combSharePercent\x126\n" +
-	"\x17comb_attachment_percent\x18\x19 \x01(\tR\x15combAttachmentPercent\"s\n" +
+	"\x17comb_attachment_percent\x18\x19 \x01(\tR\x15combAttachmentPercent\x12(\n" +
+	"\x10comb_piece_count\x18\x1a \x01(\tR\x0ecombPieceCount\x12,\n" +
+	"\x12broken_piece_count\x18\x1b \x01(\tR\x10brokenPieceCount\x12\x1f\n" +
+	"\vscreen_mesh\x18\x1c \x01(\tR\n" +
+	"screenMesh\x12N\n" +
+	"\fraw_readings\x18\x1d \x03(\v2!.barrelhead.grading.v1.RawReadingB\b\xbaH\x05\x92\x01\x02\x10\x1eR\vrawReadings\"\xbb\x01\n" +
 	"\x18CompareStandardsResponse\x12=\n" +
 	"\tdecisions\x18\x01 \x03(\v2\x1f.barrelhead.grading.v1.DecisionR\tdecisions\x12\x18\n" +
-	"\asummary\x18\x02 \x01(\tR\asummary\"\x16\n" +
+	"\asummary\x18\x02 \x01(\tR\asummary\x12F\n" +
+	"\fmeasurements\x18\x03 \x03(\v2\".barrelhead.grading.v1.MeasurementR\fmeasurements\"\x16\n" +
 	"\x14ListStandardsRequest\"V\n" +
 	"\x15ListStandardsResponse\x12=\n" +
 	"\tstandards\x18\x01 \x03(\v2\x1f.barrelhead.grading.v1.StandardR\tstandards\"\xb3\x02\n" +
@@ -1648,25 +1744,30 @@ var file_barrelhead_grading_v1_standard_proto_goTypes = []any{
 	(*OriginShareVerdict)(nil),       // 14: barrelhead.grading.v1.OriginShareVerdict
 	(Style)(0),                       // 15: barrelhead.grading.v1.Style
 	(Claim)(0),                       // 16: barrelhead.grading.v1.Claim
-	(*Decision)(nil),                 // 17: barrelhead.grading.v1.Decision
-	(Factor)(0),                      // 18: barrelhead.grading.v1.Factor
+	(*RawReading)(nil),               // 17: barrelhead.grading.v1.RawReading
+	(*Decision)(nil),                 // 18: barrelhead.grading.v1.Decision
+	(*Measurement)(nil),              // 19: barrelhead.grading.v1.Measurement
+	(Factor)(0),                      // 20: barrelhead.grading.v1.Factor
 }
 var file_barrelhead_grading_v1_standard_proto_depIdxs = []int32{
 	15, // 0: barrelhead.grading.v1.EvaluateRequest.style:type_name -> barrelhead.grading.v1.Style
 	16, // 1: barrelhead.grading.v1.EvaluateRequest.claims:type_name -> barrelhead.grading.v1.Claim
-	15, // 2: barrelhead.grading.v1.CompareStandardsRequest.style:type_name -> barrelhead.grading.v1.Style
-	16, // 3: barrelhead.grading.v1.CompareStandardsRequest.claims:type_name -> barrelhead.grading.v1.Claim
-	17, // 4: barrelhead.grading.v1.CompareStandardsResponse.decisions:type_name -> barrelhead.grading.v1.Decision
-	5,  // 5: barrelhead.grading.v1.ListStandardsResponse.standards:type_name -> barrelhead.grading.v1.Standard
-	7,  // 6: barrelhead.grading.v1.Standard.limits:type_name -> barrelhead.grading.v1.StandardLimit
-	6,  // 7: barrelhead.grading.v1.Standard.switches:type_name -> barrelhead.grading.v1.StandardSwitch
-	18, // 8: barrelhead.grading.v1.StandardLimit.factor:type_name -> barrelhead.grading.v1.Factor
-	10, // 9: barrelhead.grading.v1.DeriveFactsResponse.facts:type_name -> barrelhead.grading.v1.DerivedFact
-	10, // [10:10] is the sub-list for method output_type
-	10, // [10:10] is the sub-list for method input_type
-	10, // [10:10] is the sub-list for extension type_name
-	10, // [10:10] is the sub-list for extension extendee
-	0,  // [0:10] is the sub-list for field type_name
+	17, // 2: barrelhead.grading.v1.EvaluateRequest.raw_readings:type_name -> barrelhead.grading.v1.RawReading
+	15, // 3: barrelhead.grading.v1.CompareStandardsRequest.style:type_name -> barrelhead.grading.v1.Style
+	16, // 4: barrelhead.grading.v1.CompareStandardsRequest.claims:type_name -> barrelhead.grading.v1.Claim
+	17, // 5: barrelhead.grading.v1.CompareStandardsRequest.raw_readings:type_name -> barrelhead.grading.v1.RawReading
+	18, // 6: barrelhead.grading.v1.CompareStandardsResponse.decisions:type_name -> barrelhead.grading.v1.Decision
+	19, // 7: barrelhead.grading.v1.CompareStandardsResponse.measurements:type_name -> barrelhead.grading.v1.Measurement
+	5,  // 8: barrelhead.grading.v1.ListStandardsResponse.standards:type_name -> barrelhead.grading.v1.Standard
+	7,  // 9: barrelhead.grading.v1.Standard.limits:type_name -> barrelhead.grading.v1.StandardLimit
+	6,  // 10: barrelhead.grading.v1.Standard.switches:type_name -> barrelhead.grading.v1.StandardSwitch
+	20, // 11: barrelhead.grading.v1.StandardLimit.factor:type_name -> barrelhead.grading.v1.Factor
+	10, // 12: barrelhead.grading.v1.DeriveFactsResponse.facts:type_name -> barrelhead.grading.v1.DerivedFact
+	13, // [13:13] is the sub-list for method output_type
+	13, // [13:13] is the sub-list for method input_type
+	13, // [13:13] is the sub-list for extension type_name
+	13, // [13:13] is the sub-list for extension extendee
+	0,  // [0:13] is the sub-list for field type_name
 }
 
 func init() { file_barrelhead_grading_v1_standard_proto_init() }
