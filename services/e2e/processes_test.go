@@ -39,15 +39,7 @@ func startProcesses(t *testing.T) *processes {
 	t.Helper()
 	p := &processes{dir: t.TempDir(), running: map[string]*exec.Cmd{}, killed: map[string]int{}}
 	p.build(t)
-	place, err := pgrun.Place(p.dir, os.TempDir()) //nolint:usetesting // the second choice where the server's user cannot look into the first
-	require.NoError(t, err)
-	home, err := os.MkdirTemp(place, "kill") //nolint:usetesting // in the place that was chosen
-	require.NoError(t, err)
-	require.NoError(t, os.Chmod(home, 0o755)) // PostgreSQL runs as another user when we are root
-	t.Cleanup(func() { require.NoError(t, os.RemoveAll(home)) })
-	p.cluster, err = pgrun.Start(t.Context(), pgrun.Config{Dir: filepath.Join(home, "postgres")})
-	require.NoError(t, err)
-	t.Cleanup(func() { require.NoError(t, p.cluster.Stop(context.Background())) })
+	p.cluster = startCluster(t, p.dir)
 	databases, err := suite.Migrate(t.Context(), p.cluster)
 	require.NoError(t, err)
 	p.configure(t, databases)
@@ -56,6 +48,21 @@ func startProcesses(t *testing.T) *processes {
 	}
 	t.Cleanup(p.stop)
 	return p
+}
+
+// startCluster runs a durable PostgreSQL in dir, or beside it where its user may not look into dir.
+func startCluster(t *testing.T, dir string) *pgrun.Cluster {
+	t.Helper()
+	place, err := pgrun.Place(dir, os.TempDir()) //nolint:usetesting // the second choice where the server's user cannot look into the first
+	require.NoError(t, err)
+	home, err := os.MkdirTemp(place, "kill") //nolint:usetesting // in the place that was chosen
+	require.NoError(t, err)
+	require.NoError(t, os.Chmod(home, 0o755)) // PostgreSQL runs as another user when we are root
+	t.Cleanup(func() { require.NoError(t, os.RemoveAll(home)) })
+	cluster, err := pgrun.Start(t.Context(), pgrun.Config{Dir: filepath.Join(home, "postgres")})
+	require.NoError(t, err)
+	t.Cleanup(func() { require.NoError(t, cluster.Stop(context.Background())) })
+	return cluster
 }
 
 func (p *processes) build(t *testing.T) {
