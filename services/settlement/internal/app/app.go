@@ -106,9 +106,19 @@ type PoolStore interface {
 	ListPools(ctx context.Context, q pg.Querier, after pool.Key, limit int) ([]*pool.Account, error)
 	InsertPoolEntry(ctx context.Context, tx pgx.Tx, e *pool.Record) error
 	PoolEntries(ctx context.Context, q pg.Querier, id uuid.UUID, after int64, limit int) ([]*pool.Record, error)
-	Harvest(ctx context.Context, q pg.Querier, cropYear int) ([]pool.Harvested, error)
+	Patient(ctx context.Context, tx pgx.Tx) error
+	HarvestHeaps(ctx context.Context, q pg.Querier, scope domain.Scope, classOf func(pool.Kind) (int, error)) ([]pool.Heap, error)
+	Harvest(ctx context.Context, q pg.Querier, scope domain.Scope, each func(*pool.Harvested) error) error
 	UnpricedVarieties(ctx context.Context, q pg.Querier, cropYear int) (map[string]int, error)
 
+	CopyRunLines(ctx context.Context, tx pgx.Tx, run uuid.UUID, fill func(write func(parts []pool.Kept) error) error) error
+	InsertRunMembers(ctx context.Context, tx pgx.Tx, run uuid.UUID, members []pool.MemberResult) error
+	RunHeaps(ctx context.Context, q pg.Querier, run uuid.UUID) ([]pool.Heap, error)
+	RunLines(ctx context.Context, q pg.Querier, run uuid.UUID, each func(*pool.Kept) error) error
+	ChangedLines(ctx context.Context, q pg.Querier, one, other uuid.UUID, each func(run uuid.UUID, k *pool.Kept) error) error
+	RunAdvances(ctx context.Context, q pg.Querier, run uuid.UUID) (advances []uuid.UUID, owners []uint8, err error)
+	RunMembers(ctx context.Context, q pg.Querier, run uuid.UUID, after string, limit int) ([]pool.MemberResult, error)
+	InRun(ctx context.Context, q pg.Querier, run uuid.UUID, member string) (bool, error)
 	InsertRun(ctx context.Context, tx pgx.Tx, r *pool.Run) error
 	CountRuns(ctx context.Context, tx pgx.Tx, cropYear int) (int, error)
 	Run(ctx context.Context, q pg.Querier, id uuid.UUID) (*pool.Run, error)
@@ -134,6 +144,8 @@ type App struct {
 	House string
 	// AtOnce is how many barrels one transaction prices at most; 0 means 15,000, whose facts still fit a page of the feed.
 	AtOnce int
+
+	preparing slots
 
 	mu     sync.Mutex
 	key    string

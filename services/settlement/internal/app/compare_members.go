@@ -14,12 +14,12 @@ func (a *App) CompareMembers(ctx context.Context, req *settlementv1.CompareMembe
 	if err != nil {
 		return nil, err
 	}
-	result, err := pool.ReadResult(r.Outcome)
+	members, err := a.Store.RunMembers(ctx, a.DB.Pool(), r.ID, "", 0)
 	if err != nil {
 		return nil, err
 	}
 	out := &settlementv1.CompareMembersResponse{}
-	for _, g := range result.Groups() {
+	for _, g := range pool.Groups(members) {
 		row := &settlementv1.MemberGroup{Description: g.Description, Suppressed: g.Suppressed}
 		if !g.Suppressed {
 			row.Members, row.Payable = int32(g.Members), wire.MassToProto(g.Payable, a.Terms.Unit) //nolint:gosec // a count

@@ -2,6 +2,10 @@ package app
 
 import (
 	"context"
+	"errors"
+	"slices"
+
+	"github.com/google/uuid"
 
 	settlementv1 "barrelhead.example/proto/gen/barrelhead/settlement/v1"
 	"barrelhead.example/services/kit/apierr"
@@ -22,12 +26,16 @@ func (a *App) CompareRuns(ctx context.Context, req *settlementv1.CompareRunsRequ
 	if err != nil {
 		return nil, err
 	}
-	before, was, err := earlier.Read()
+	before, was, err := a.recall(ctx, earlier)
 	if err != nil {
 		return nil, err
 	}
-	after, is, err := later.Read()
+	after, is, err := a.recall(ctx, later)
 	if err != nil {
+		return nil, err
+	}
+	if err := a.recallChanged(ctx, earlier, later, map[uuid.UUID]*pool.Input{earlier.ID: &before, later.ID: &after},
+		map[uuid.UUID]*pool.Result{earlier.ID: was, later.ID: is}); err != nil {
 		return nil, err
 	}
 	out := &settlementv1.RunComparison{Base: earlier.Name(), Name: later.Name()}
@@ -49,6 +57,37 @@ func (a *App) CompareRuns(ctx context.Context, req *settlementv1.CompareRunsRequ
 		})
 	}
 	return out, nil
+}
+
+// recall reads a run with its members and none of its barrels.
+func (a *App) recall(ctx context.Context, r *pool.Run) (pool.Input, *pool.Result, error) {
+	head, summary, err := r.Read()
+	if err != nil {
+		return pool.Input{}, nil, err
+	}
+	members, err := a.Store.RunMembers(ctx, a.DB.Pool(), r.ID, "", 0)
+	return head.With(nil), &pool.Result{Summary: *summary, Members: members}, err
+}
+
+// recallChanged reads the barrels whose inputs differ between two runs; of a million, most do not.
+func (a *App) recallChanged(ctx context.Context, earlier, later *pool.Run, inputs map[uuid.UUID]*pool.Input, results map[uuid.UUID]*pool.Result) error {
+	together := map[uuid.UUID]*pool.Gathering{}
+	for id, in := range inputs {
+		together[id] = &pool.Gathering{Each: func(b *pool.Barrel, parts []pool.Kept) error {
+			kept := *b
+			kept.Owners = slices.Clone(b.Owners)
+			in.Barrels = append(in.Barrels, kept)
+			for _, p := range parts {
+				results[id].Lines = append(results[id].Lines, pool.Line{Barrel: p.Barrel, Member: p.Member, Value: p.Value, Credited: p.Credited, Odd: p.Odd})
+			}
+			return nil
+		}}
+	}
+	err := a.Store.ChangedLines(ctx, a.DB.Pool(), earlier.ID, later.ID, func(run uuid.UUID, k *pool.Kept) error { return together[run].Add(*k) })
+	for _, g := range together {
+		err = errors.Join(err, g.End())
+	}
+	return err
 }
 
 // earlier is the run named, or the one calculated just before.

@@ -1,10 +1,8 @@
 package app
 
 import (
-	"cmp"
 	"context"
 	"fmt"
-	"slices"
 
 	"github.com/google/uuid"
 	"github.com/jackc/pgx/v5"
@@ -21,6 +19,9 @@ import (
 // onRun loads a run and the fingerprint of its inputs as they are now, with the gate held: nothing can change them before
 // the decision is saved.
 func (a *App) onRun(ctx context.Context, tx pgx.Tx, name string) (*pool.Run, string, error) {
+	if err := a.Store.Patient(ctx, tx); err != nil {
+		return nil, "", err
+	}
 	if err := a.Store.LockGate(ctx, tx); err != nil {
 		return nil, "", err
 	}
@@ -40,7 +41,11 @@ func (a *App) ApproveRun(ctx context.Context, req *settlementv1.ApproveRunReques
 			return nil, nil, err
 		}
 		actor := access.From(ctx)
-		if err := r.MayApprove(actor.Login, actor.Member, req.GetFingerprint(), current); err != nil {
+		interested, err := a.Store.InRun(ctx, tx, r.ID, actor.Member)
+		if err != nil {
+			return nil, nil, err
+		}
+		if err := r.MayApprove(actor.Login, interested, req.GetFingerprint(), current); err != nil {
 			return nil, nil, err
 		}
 		made, err := a.vote(ctx, tx, r, current, pool.Vote{Director: actor.Login, Minutes: req.GetMinutes(), Time: a.Clock.Now()})
@@ -81,7 +86,11 @@ func (a *App) ReleaseRun(ctx context.Context, req *settlementv1.ReleaseRunReques
 			return nil, nil, err
 		}
 		actor := access.From(ctx)
-		if err := r.MayRelease(actor.Login, actor.Member, req.GetFingerprint(), current); err != nil {
+		interested, err := a.Store.InRun(ctx, tx, r.ID, actor.Member)
+		if err != nil {
+			return nil, nil, err
+		}
+		if err := r.MayRelease(actor.Login, interested, req.GetFingerprint(), current); err != nil {
 			return nil, nil, err
 		}
 		now := a.Clock.Now()
@@ -104,62 +113,78 @@ func (a *App) close(ctx context.Context, tx pgx.Tx, r *pool.Run) error {
 	if err != nil {
 		return err
 	}
-	finals, err := a.finals(ctx, tx, r, p)
-	if err != nil {
+	if err := a.finals(ctx, tx, r, p); err != nil {
 		return err
 	}
-	result, err := pool.ReadResult(r.Outcome)
+	result, err := pool.ReadSummary(r.Outcome)
 	if err != nil {
-		return err
-	}
-	if err := a.save(ctx, tx, finals); err != nil {
 		return err
 	}
 	return a.book(ctx, tx, ledger.ForClosing(r, p, result, a.date(*r.ReleaseTime)))
 }
 
-// finals are the payouts of a run. Their sum is compared with the run's own, which was reached another way.
-func (a *App) finals(ctx context.Context, tx pgx.Tx, r *pool.Run, p *pool.Account) ([]*domain.Payout, error) {
+// finalsAtOnce is how many advances are turned into finals at a time: their explanations are large, and a season's would
+// not fit in memory.
+const finalsAtOnce = 2_000
+
+// finals makes and saves the payouts of a run, piece by piece in the one transaction. Their sums are compared with the run's
+// own, which were reached another way.
+func (a *App) finals(ctx context.Context, tx pgx.Tx, r *pool.Run, p *pool.Account) error {
 	declared, err := r.Declared(p)
 	if err != nil {
-		return nil, err
+		return err
 	}
-	in, err := pool.ReadInput(r.Inputs)
+	advances, owners, err := a.Store.RunAdvances(ctx, tx, r.ID)
 	if err != nil {
-		return nil, err
+		return err
 	}
-	ids := make([]uuid.UUID, 0, len(in.Barrels))
-	for i := range in.Barrels {
-		ids = append(ids, in.Barrels[i].Advances()...)
-	}
-	advances, err := a.originals(ctx, tx, ids)
-	if err != nil {
-		return nil, err
-	}
-	barrels := make([][]*domain.Payout, len(in.Barrels))
-	for i := range in.Barrels {
-		for _, id := range in.Barrels[i].Advances() {
-			barrels[i] = append(barrels[i], advances[id])
+	paid := pool.Paid{}
+	for len(owners) > 0 {
+		barrels, count := 0, 0
+		for barrels < len(owners) && count < finalsAtOnce {
+			count += int(owners[barrels])
+			barrels++
 		}
+		finals, err := a.finalsOf(ctx, tx, r, declared, advances[:count], owners[:barrels])
+		if err != nil {
+			return err
+		}
+		paid.Add(finals)
+		if err := a.save(ctx, tx, finals); err != nil {
+			return err
+		}
+		advances, owners = advances[count:], owners[barrels:]
 	}
-	// In the order of the advances, which is how members read them.
-	slices.SortFunc(barrels, func(x, y []*domain.Payout) int { return cmp.Compare(x[0].Number, y[0].Number) })
+	members, err := a.Store.RunMembers(ctx, tx, r.ID, "", 0)
+	if err != nil {
+		return err
+	}
+	return paid.MustEqual(members)
+}
+
+// finalsOf makes the finals of some barrels. owners says how many of the advances each has.
+func (a *App) finalsOf(ctx context.Context, tx pgx.Tx, r *pool.Run, declared *domain.ClosedPool, ids []uuid.UUID, owners []uint8) ([]*domain.Payout, error) {
+	found, err := a.originals(ctx, tx, ids)
+	if err != nil {
+		return nil, err
+	}
 	finals := make([]*domain.Payout, 0, len(ids))
-	for _, of := range barrels {
-		f, err := a.finalsOf(r, declared, of)
+	for _, n := range owners {
+		advances := make([]*domain.Payout, n)
+		for i := range advances {
+			advances[i] = found[ids[i]]
+		}
+		ids = ids[n:]
+		first := advances[0]
+		row := declared.Row(first.Barrel.Variety, first.ColorClass, first.Grade)
+		if row < 0 {
+			return nil, fmt.Errorf("run %s declares no price for %s", r.Number, first.Name())
+		}
+		made, err := domain.NewFinals(advances, declared, row, a.Terms, *r.ReleaseTime)
 		if err != nil {
 			return nil, err
 		}
-		finals = append(finals, f...)
+		finals = append(finals, made...)
 	}
-	return finals, r.MustEqual(finals)
-}
-
-func (a *App) finalsOf(r *pool.Run, declared *domain.ClosedPool, advances []*domain.Payout) ([]*domain.Payout, error) {
-	first := advances[0]
-	row := declared.Row(first.Barrel.Variety, first.ColorClass, first.Grade)
-	if row < 0 {
-		return nil, fmt.Errorf("run %s declares no price for %s", r.Number, first.Name())
-	}
-	return domain.NewFinals(advances, declared, row, a.Terms, *r.ReleaseTime)
+	return finals, nil
 }

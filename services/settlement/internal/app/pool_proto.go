@@ -35,7 +35,7 @@ func (a *App) entryToProto(e *pool.Record) *settlementv1.PoolEntry {
 
 // runToProto writes a run. current is the fingerprint of its pool's inputs as they are now.
 func (a *App) runToProto(r *pool.Run, current string) (*settlementv1.Run, error) {
-	result, err := pool.ReadResult(r.Outcome)
+	result, err := pool.ReadSummary(r.Outcome)
 	if err != nil {
 		return nil, err
 	}
@@ -46,7 +46,7 @@ func (a *App) runToProto(r *pool.Run, current string) (*settlementv1.Run, error)
 		Distributable: wire.MoneyToProto(result.Distributable, c), ToMembers: wire.MoneyToProto(result.ToMembers, c),
 		Residual: wire.MoneyToProto(result.Residual, c), CreditedBefore: wire.MoneyToProto(result.Credited, c),
 		Due: wire.MoneyToProto(result.Due, c), Receivable: wire.MoneyToProto(result.Receivable, c),
-		Members: int32(len(result.Members)), Barrels: int32(result.Barrels), BarrelsLeftOut: int32(result.LeftOut), //nolint:gosec // counts
+		Members: int32(result.Members), Barrels: int32(result.Barrels), BarrelsLeftOut: int32(result.LeftOut), //nolint:gosec // counts
 		Preparer: r.Preparer, PrepareTime: stamp(r.PrepareTime), Releaser: r.Releaser, Headline: headline(r, result, a.Terms),
 	}
 	if r.ReleaseTime != nil {
@@ -77,9 +77,9 @@ func runState(r *pool.Run, current string) settlementv1.RunState {
 	}
 }
 
-func headline(r *pool.Run, result *pool.Result, terms domain.Terms) string {
+func headline(r *pool.Run, result *pool.Summary, terms domain.Terms) string {
 	return fmt.Sprintf("Run %s, fingerprint %s…: of %s there is to distribute, %s goes to %d members and %s is left over. Any change of an input cancels an approval.",
-		r.Number, r.Fingerprint[:8], terms.Money(result.Distributable), terms.Money(result.ToMembers), len(result.Members), terms.Money(result.Residual))
+		r.Number, r.Fingerprint[:8], terms.Money(result.Distributable), terms.Money(result.ToMembers), result.Members, terms.Money(result.Residual))
 }
 
 func (a *App) runMemberToProto(m pool.MemberResult) *settlementv1.RunMember {

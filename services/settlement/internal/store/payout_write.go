@@ -3,10 +3,12 @@ package store
 import (
 	"context"
 	"fmt"
+	"slices"
 
 	"github.com/google/uuid"
 	"github.com/jackc/pgx/v5"
 
+	"barrelhead.example/services/kit/quantity"
 	"barrelhead.example/services/settlement/internal/domain"
 )
 
@@ -68,27 +70,57 @@ func count[T ~int64](v *T) *int64 {
 	return &n
 }
 
+// advanceFields are what standing_advance repeats of a payout for the closing of its pool, and the types they are sent as.
+var (
+	finalFields   = []string{"barrel", "member", "payout"}
+	advanceFields = append(slices.Clone(finalFields), "certificate", "crop_year", "variety", "color_class", "grade", "share", "payable", "step", "gross_amount")
+)
+
 func keepStanding(ctx context.Context, tx pgx.Tx, payouts []*domain.Payout) error {
 	var gone []uuid.UUID
-	stands := map[domain.Kind]*struct {
-		barrels, payouts []uuid.UUID
-		members          []string
-	}{domain.Advance: {}, domain.Final: {}}
+	var advances, finals [][]any
 	for _, p := range payouts {
-		if p.Kind == domain.Reversal {
+		switch p.Kind {
+		case domain.Reversal:
 			gone = append(gone, p.Reverses)
-		}
-		if s := stands[p.Kind]; s != nil {
-			s.barrels, s.members, s.payouts = append(s.barrels, p.Barrel.Barrel), append(s.members, p.Barrel.Member), append(s.payouts, p.ID)
+		case domain.Advance:
+			advances = append(advances, append(standingRow(p), p.Certificate, int32(p.Barrel.CropYear), p.Barrel.Variety, p.ColorClass, p.Grade, //nolint:gosec // a year
+				p.Share, int64(p.Payable), int64(stepOf(p)), int64(p.Gross)))
+		case domain.Final:
+			finals = append(finals, standingRow(p))
+		case domain.Fee:
 		}
 	}
-	b := &pgx.Batch{}
-	b.Queue(`DELETE FROM standing_advance WHERE payout = ANY($1)`, gone)
-	b.Queue(`DELETE FROM standing_final WHERE payout = ANY($1)`, gone)
-	for _, kind := range []domain.Kind{domain.Advance, domain.Final} {
-		table := map[domain.Kind]string{domain.Advance: "standing_advance", domain.Final: "standing_final"}[kind]
-		b.Queue(`INSERT INTO `+table+` (barrel, member, payout) SELECT * FROM unnest($1::uuid[], $2::text[], $3::uuid[])`,
-			stands[kind].barrels, stands[kind].members, stands[kind].payouts)
+	if len(gone) > 0 {
+		b := &pgx.Batch{}
+		b.Queue(`DELETE FROM standing_advance WHERE payout = ANY($1)`, gone)
+		b.Queue(`DELETE FROM standing_final WHERE payout = ANY($1)`, gone)
+		if err := tx.SendBatch(ctx, b).Close(); err != nil {
+			return fmt.Errorf("note what stands no more: %w", err)
+		}
 	}
-	return wrap("note what stands", tx.SendBatch(ctx, b).Close())
+	if err := copyStanding(ctx, tx, "standing_advance", advanceFields, advances); err != nil {
+		return err
+	}
+	return copyStanding(ctx, tx, "standing_final", finalFields, finals)
+}
+
+func standingRow(p *domain.Payout) []any { return []any{p.Barrel.Barrel, p.Barrel.Member, p.ID} }
+
+// stepOf is what came off the price for water: zero or negative.
+func stepOf(p *domain.Payout) (sum quantity.Money) {
+	for _, l := range p.Lines {
+		if l.Kind == domain.LineStep {
+			sum += l.Amount
+		}
+	}
+	return sum
+}
+
+func copyStanding(ctx context.Context, tx pgx.Tx, table string, fields []string, rows [][]any) error {
+	if len(rows) == 0 {
+		return nil
+	}
+	_, err := tx.CopyFrom(ctx, pgx.Identifier{table}, fields, pgx.CopyFromRows(rows))
+	return wrap("note what stands", err)
 }

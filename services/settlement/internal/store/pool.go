@@ -69,30 +69,16 @@ func (Store) PoolEntries(ctx context.Context, q pg.Querier, id uuid.UUID, after 
 		WHERE pool = $1 AND number > $2 ORDER BY number LIMIT nullif($3, 0)`, scanEntry, id, after, limit)
 }
 
-func scanHarvest(row pgx.CollectableRow) (pool.Harvested, error) {
-	var h pool.Harvested
-	err := row.Scan(&h.Barrel, &h.Advance, &h.Share, &h.Member, &h.Variety, &h.ColorClass, &h.Grade, &h.Payable, &h.Step, &h.Credited)
-	return h, err
-}
-
-// inDoubt is true of a payout whose weight or certificate is in doubt: no closing counts on it.
-const inDoubt = `(EXISTS (SELECT 1 FROM intake_doubt d WHERE d.barrel = p.barrel AND d.open)
-	OR EXISTS (SELECT 1 FROM grading_doubt d WHERE d.certificate = p.certificate AND d.open))`
-
-// Harvest is every owner's part of the barrels of a crop year that have an advance and no final yet, barrel by barrel.
-func (Store) Harvest(ctx context.Context, q pg.Querier, cropYear int) ([]pool.Harvested, error) {
-	return collect(ctx, q, "read the priced barrels", `SELECT p.barrel, p.payout, p.share, p.member, p.variety, p.color_class, p.grade, p.payable,
-		coalesce((SELECT sum(amount) FROM payout_line l WHERE l.payout = p.payout AND l.kind = 2), 0)::bigint, p.gross_amount
-		FROM standing_advance a JOIN payout p USING (payout)
-		WHERE p.crop_year = $1 AND NOT EXISTS (SELECT 1 FROM standing_final f WHERE f.barrel = p.barrel)
-			AND NOT `+inDoubt+` ORDER BY p.barrel, p.member`, scanHarvest, cropYear)
-}
-
-// UnpricedVarieties counts, by floral source, the barrels of a crop year that count and have no advance, or one in doubt.
+// UnpricedVarieties counts, by floral source, the barrels of a crop year that count and have no advance, or one in doubt
+// and no final.
 func (Store) UnpricedVarieties(ctx context.Context, q pg.Querier, cropYear int) (map[string]int, error) {
-	rows, err := q.Query(ctx, `SELECT variety, count(*) FROM intake_barrel b WHERE counts AND crop_year = $1
-		AND NOT EXISTS (SELECT 1 FROM standing_advance a JOIN payout p USING (payout) WHERE a.barrel = b.barrel
-			AND NOT (NOT EXISTS (SELECT 1 FROM standing_final f WHERE f.barrel = p.barrel) AND `+inDoubt+`)) GROUP BY 1`, cropYear)
+	rows, err := q.Query(ctx, `SELECT variety, count(*) FROM (
+			SELECT variety FROM intake_barrel b WHERE counts AND crop_year = $1 AND NOT EXISTS (SELECT 1 FROM standing_advance a WHERE a.barrel = b.barrel)
+			UNION ALL SELECT variety FROM intake_barrel b WHERE counts AND crop_year = $1
+				AND barrel IN (SELECT barrel FROM intake_doubt WHERE open
+					UNION SELECT a.barrel FROM grading_doubt d JOIN standing_advance a USING (certificate) WHERE d.open)
+				AND EXISTS (SELECT 1 FROM standing_advance a WHERE a.barrel = b.barrel)
+				AND NOT EXISTS (SELECT 1 FROM standing_final f WHERE f.barrel = b.barrel)) w GROUP BY 1`, cropYear)
 	if err != nil {
 		return nil, fmt.Errorf("count the barrels that wait: %w", err)
 	}

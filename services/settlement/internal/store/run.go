@@ -12,13 +12,8 @@ import (
 	"barrelhead.example/services/settlement/internal/domain/pool"
 )
 
-const (
-	runColumns = `s.run, s.place, s.number, s.pool, s.fingerprint, s.inputs, s.outcome, ` + runRest
-	// A list needs no inputs, which are megabytes for a whole season.
-	listedRunColumns = `s.run, s.place, s.number, s.pool, s.fingerprint, NULL::bytea, s.outcome, ` + runRest
-	runRest          = `s.preparer, s.prepare_time, coalesce(r.releaser, ''), r.release_time
-		FROM settlement_run s LEFT JOIN run_release r USING (run)`
-)
+const runColumns = `s.run, s.place, s.number, s.pool, s.fingerprint, s.inputs, s.outcome, s.preparer, s.prepare_time, coalesce(r.releaser, ''), r.release_time
+	FROM settlement_run s LEFT JOIN run_release r USING (run)`
 
 func scanRun(row pgx.CollectableRow) (*pool.Run, error) {
 	var r pool.Run
@@ -52,9 +47,9 @@ func (s Store) Run(ctx context.Context, q pg.Querier, id uuid.UUID) (*pool.Run, 
 	return r, s.fillVotes(ctx, q, []*pool.Run{r})
 }
 
-// ListRuns gives a pool's runs with their votes but without their inputs, newest first, beginning before place; 0 begins at the newest.
+// ListRuns gives a pool's runs with their votes, newest first, beginning before place; 0 begins at the newest.
 func (s Store) ListRuns(ctx context.Context, q pg.Querier, id uuid.UUID, before int64, limit int) ([]*pool.Run, error) {
-	runs, err := collect(ctx, q, "list the runs", `SELECT `+listedRunColumns+`
+	runs, err := collect(ctx, q, "list the runs", `SELECT `+runColumns+`
 		WHERE s.pool = $1 AND ($2 = 0 OR s.place < $2) ORDER BY s.place DESC LIMIT $3`, scanRun, id, before, limit)
 	if err != nil {
 		return nil, err
@@ -97,7 +92,7 @@ func (Store) InsertRelease(ctx context.Context, tx pgx.Tx, r *pool.Run) error {
 	return pg.Named(err, map[string]error{"run_release_pk": taken, "run_release_pool_once": taken})
 }
 
-// ReleasedRuns are the runs that closed a pool, without their inputs, oldest first.
+// ReleasedRuns are the runs that closed a pool, oldest first.
 func (Store) ReleasedRuns(ctx context.Context, q pg.Querier) ([]*pool.Run, error) {
-	return collect(ctx, q, "read the released runs", `SELECT `+listedRunColumns+` WHERE r.run IS NOT NULL ORDER BY s.place`, scanRun)
+	return collect(ctx, q, "read the released runs", `SELECT `+runColumns+` WHERE r.run IS NOT NULL ORDER BY s.place`, scanRun)
 }

@@ -20,7 +20,7 @@ const memberTotals = `
 	LEFT JOIN (SELECT o.member, count(*) AS barrels FROM (
 		SELECT member FROM intake_barrel WHERE counts AND owners = '{}' AND member = ANY($1)
 		UNION ALL SELECT unnest(owners) FROM intake_barrel WHERE counts AND owners <> '{}' AND owners && $1) o GROUP BY 1) b USING (member)
-	LEFT JOIN (SELECT p.member, count(*) AS priced, sum(net)::bigint AS net, sum(payable)::bigint AS payable
+	LEFT JOIN (SELECT p.member, count(*) AS priced, sum(p.net)::bigint AS net, sum(p.payable)::bigint AS payable
 		FROM standing_advance JOIN payout p USING (payout) WHERE p.member = ANY($1) GROUP BY 1) w USING (member)
 	LEFT JOIN (SELECT member, coalesce(sum(amount) FILTER (WHERE l.kind NOT IN (3, 5)), 0)::bigint AS gross,
 		coalesce(sum(amount) FILTER (WHERE l.kind IN (3, 5)), 0)::bigint AS deductions,
@@ -62,8 +62,8 @@ func (Store) GrandTotal(ctx context.Context, q pg.Querier) (domain.MemberTotal, 
 	rows, err := q.Query(ctx, `SELECT '', '',
 		(SELECT count(*) FROM intake_barrel WHERE counts),
 		(SELECT count(DISTINCT barrel) FROM standing_advance),
-		(SELECT coalesce(sum(net), 0)::bigint FROM standing_advance JOIN payout USING (payout)),
-		(SELECT coalesce(sum(payable), 0)::bigint FROM standing_advance JOIN payout USING (payout)),
+		(SELECT coalesce(sum(p.net), 0)::bigint FROM standing_advance JOIN payout p USING (payout)),
+		(SELECT coalesce(sum(payable), 0)::bigint FROM standing_advance),
 		coalesce(sum(amount) FILTER (WHERE kind NOT IN (3, 5)), 0)::bigint,
 		coalesce(sum(amount) FILTER (WHERE kind IN (3, 5)), 0)::bigint, coalesce(-sum(amount) FILTER (WHERE kind = 5), 0)::bigint,
 		(SELECT coalesce(sum(net_amount), 0)::bigint FROM payout) FROM payout_line`)

@@ -471,6 +471,125 @@ func (x *PrepareRunRequest) GetPool() string {
 	return ""
 }
 
+// FollowRunPreparationRequest names the pool to calculate.
+type FollowRunPreparationRequest struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// UUID made by the caller; required.
+	RequestId string `protobuf:"bytes,1,opt,name=request_id,json=requestId,proto3" json:"request_id,omitempty"`
+	// "pools/{uuid}".
+	Pool          string `protobuf:"bytes,2,opt,name=pool,proto3" json:"pool,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *FollowRunPreparationRequest) Reset() {
+	*x = FollowRunPreparationRequest{}
+	mi := &file_barrelhead_settlement_v1_pool_requests_proto_msgTypes[8]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *FollowRunPreparationRequest) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*FollowRunPreparationRequest) ProtoMessage() {}
+
+func (x *FollowRunPreparationRequest) ProtoReflect() protoreflect.Message {
+	mi := &file_barrelhead_settlement_v1_pool_requests_proto_msgTypes[8]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use FollowRunPreparationRequest.ProtoReflect.Descriptor instead.
+func (*FollowRunPreparationRequest) Descriptor() ([]byte, []int) {
+	return file_barrelhead_settlement_v1_pool_requests_proto_rawDescGZIP(), []int{8}
+}
+
+func (x *FollowRunPreparationRequest) GetRequestId() string {
+	if x != nil {
+		return x.RequestId
+	}
+	return ""
+}
+
+func (x *FollowRunPreparationRequest) GetPool() string {
+	if x != nil {
+		return x.Pool
+	}
+	return ""
+}
+
+// FollowRunPreparationResponse says how far a calculation is.
+type FollowRunPreparationResponse struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// Barrels calculated so far, never more than barrels.
+	BarrelsDone int32 `protobuf:"varint,1,opt,name=barrels_done,json=barrelsDone,proto3" json:"barrels_done,omitempty"`
+	// Barrels of the pool, 0 or more.
+	Barrels int32 `protobuf:"varint,2,opt,name=barrels,proto3" json:"barrels,omitempty"`
+	// The run, in the last message only.
+	Run           *Run `protobuf:"bytes,3,opt,name=run,proto3" json:"run,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *FollowRunPreparationResponse) Reset() {
+	*x = FollowRunPreparationResponse{}
+	mi := &file_barrelhead_settlement_v1_pool_requests_proto_msgTypes[9]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *FollowRunPreparationResponse) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*FollowRunPreparationResponse) ProtoMessage() {}
+
+func (x *FollowRunPreparationResponse) ProtoReflect() protoreflect.Message {
+	mi := &file_barrelhead_settlement_v1_pool_requests_proto_msgTypes[9]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use FollowRunPreparationResponse.ProtoReflect.Descriptor instead.
+func (*FollowRunPreparationResponse) Descriptor() ([]byte, []int) {
+	return file_barrelhead_settlement_v1_pool_requests_proto_rawDescGZIP(), []int{9}
+}
+
+func (x *FollowRunPreparationResponse) GetBarrelsDone() int32 {
+	if x != nil {
+		return x.BarrelsDone
+	}
+	return 0
+}
+
+func (x *FollowRunPreparationResponse) GetBarrels() int32 {
+	if x != nil {
+		return x.Barrels
+	}
+	return 0
+}
+
+func (x *FollowRunPreparationResponse) GetRun() *Run {
+	if x != nil {
+		return x.Run
+	}
+	return nil
+}
+
 // GetRunRequest names a run.
 type GetRunRequest struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -482,7 +601,7 @@ type GetRunRequest struct {
 
 func (x *GetRunRequest) Reset() {
 	*x = GetRunRequest{}
-	mi := &file_barrelhead_settlement_v1_pool_requests_proto_msgTypes[8]
+	mi := &file_barrelhead_settlement_v1_pool_requests_proto_msgTypes[10]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -494,7 +613,7 @@ func (x *GetRunRequest) String() string {
 func (*GetRunRequest) ProtoMessage() {}
 
 func (x *GetRunRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_settlement_v1_pool_requests_proto_msgTypes[8]
+	mi := &file_barrelhead_settlement_v1_pool_requests_proto_msgTypes[10]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -507,7 +626,7 @@ func (x *GetRunRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use GetRunRequest.ProtoReflect.Descriptor instead.
 func (*GetRunRequest) Descriptor() ([]byte, []int) {
-	return file_barrelhead_settlement_v1_pool_requests_proto_rawDescGZIP(), []int{8}
+	return file_barrelhead_settlement_v1_pool_requests_proto_rawDescGZIP(), []int{10}
 }
 
 func (x *GetRunRequest) GetName() string {
@@ -532,7 +651,7 @@ type ListRunsRequest struct {
 
 func (x *ListRunsRequest) Reset() {
 	*x = ListRunsRequest{}
-	mi := &file_barrelhead_settlement_v1_pool_requests_proto_msgTypes[9]
+	mi := &file_barrelhead_settlement_v1_pool_requests_proto_msgTypes[11]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -544,7 +663,7 @@ func (x *ListRunsRequest) String() string {
 func (*ListRunsRequest) ProtoMessage() {}
 
 func (x *ListRunsRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_settlement_v1_pool_requests_proto_msgTypes[9]
+	mi := &file_barrelhead_settlement_v1_pool_requests_proto_msgTypes[11]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -557,7 +676,7 @@ func (x *ListRunsRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ListRunsRequest.ProtoReflect.Descriptor instead.
 func (*ListRunsRequest) Descriptor() ([]byte, []int) {
-	return file_barrelhead_settlement_v1_pool_requests_proto_rawDescGZIP(), []int{9}
+	return file_barrelhead_settlement_v1_pool_requests_proto_rawDescGZIP(), []int{11}
 }
 
 func (x *ListRunsRequest) GetPageSize() int32 {
@@ -594,7 +713,7 @@ type ListRunsResponse struct {
 
 func (x *ListRunsResponse) Reset() {
 	*x = ListRunsResponse{}
-	mi := &file_barrelhead_settlement_v1_pool_requests_proto_msgTypes[10]
+	mi := &file_barrelhead_settlement_v1_pool_requests_proto_msgTypes[12]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -606,7 +725,7 @@ func (x *ListRunsResponse) String() string {
 func (*ListRunsResponse) ProtoMessage() {}
 
 func (x *ListRunsResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_settlement_v1_pool_requests_proto_msgTypes[10]
+	mi := &file_barrelhead_settlement_v1_pool_requests_proto_msgTypes[12]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -619,7 +738,7 @@ func (x *ListRunsResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ListRunsResponse.ProtoReflect.Descriptor instead.
 func (*ListRunsResponse) Descriptor() ([]byte, []int) {
-	return file_barrelhead_settlement_v1_pool_requests_proto_rawDescGZIP(), []int{10}
+	return file_barrelhead_settlement_v1_pool_requests_proto_rawDescGZIP(), []int{12}
 }
 
 func (x *ListRunsResponse) GetRuns() []*Run {
@@ -651,7 +770,7 @@ type ListRunMembersRequest struct {
 
 func (x *ListRunMembersRequest) Reset() {
 	*x = ListRunMembersRequest{}
-	mi := &file_barrelhead_settlement_v1_pool_requests_proto_msgTypes[11]
+	mi := &file_barrelhead_settlement_v1_pool_requests_proto_msgTypes[13]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -663,7 +782,7 @@ func (x *ListRunMembersRequest) String() string {
 func (*ListRunMembersRequest) ProtoMessage() {}
 
 func (x *ListRunMembersRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_settlement_v1_pool_requests_proto_msgTypes[11]
+	mi := &file_barrelhead_settlement_v1_pool_requests_proto_msgTypes[13]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -676,7 +795,7 @@ func (x *ListRunMembersRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ListRunMembersRequest.ProtoReflect.Descriptor instead.
 func (*ListRunMembersRequest) Descriptor() ([]byte, []int) {
-	return file_barrelhead_settlement_v1_pool_requests_proto_rawDescGZIP(), []int{11}
+	return file_barrelhead_settlement_v1_pool_requests_proto_rawDescGZIP(), []int{13}
 }
 
 func (x *ListRunMembersRequest) GetPageSize() int32 {
@@ -713,7 +832,7 @@ type ListRunMembersResponse struct {
 
 func (x *ListRunMembersResponse) Reset() {
 	*x = ListRunMembersResponse{}
-	mi := &file_barrelhead_settlement_v1_pool_requests_proto_msgTypes[12]
+	mi := &file_barrelhead_settlement_v1_pool_requests_proto_msgTypes[14]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -725,7 +844,7 @@ func (x *ListRunMembersResponse) String() string {
 func (*ListRunMembersResponse) ProtoMessage() {}
 
 func (x *ListRunMembersResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_settlement_v1_pool_requests_proto_msgTypes[12]
+	mi := &file_barrelhead_settlement_v1_pool_requests_proto_msgTypes[14]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -738,7 +857,7 @@ func (x *ListRunMembersResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ListRunMembersResponse.ProtoReflect.Descriptor instead.
 func (*ListRunMembersResponse) Descriptor() ([]byte, []int) {
-	return file_barrelhead_settlement_v1_pool_requests_proto_rawDescGZIP(), []int{12}
+	return file_barrelhead_settlement_v1_pool_requests_proto_rawDescGZIP(), []int{14}
 }
 
 func (x *ListRunMembersResponse) GetRunMembers() []*RunMember {
@@ -772,7 +891,7 @@ type ApproveRunRequest struct {
 
 func (x *ApproveRunRequest) Reset() {
 	*x = ApproveRunRequest{}
-	mi := &file_barrelhead_settlement_v1_pool_requests_proto_msgTypes[13]
+	mi := &file_barrelhead_settlement_v1_pool_requests_proto_msgTypes[15]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -784,7 +903,7 @@ func (x *ApproveRunRequest) String() string {
 func (*ApproveRunRequest) ProtoMessage() {}
 
 func (x *ApproveRunRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_settlement_v1_pool_requests_proto_msgTypes[13]
+	mi := &file_barrelhead_settlement_v1_pool_requests_proto_msgTypes[15]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -797,7 +916,7 @@ func (x *ApproveRunRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ApproveRunRequest.ProtoReflect.Descriptor instead.
 func (*ApproveRunRequest) Descriptor() ([]byte, []int) {
-	return file_barrelhead_settlement_v1_pool_requests_proto_rawDescGZIP(), []int{13}
+	return file_barrelhead_settlement_v1_pool_requests_proto_rawDescGZIP(), []int{15}
 }
 
 func (x *ApproveRunRequest) GetRequestId() string {
@@ -843,7 +962,7 @@ type AbstainFromRunRequest struct {
 
 func (x *AbstainFromRunRequest) Reset() {
 	*x = AbstainFromRunRequest{}
-	mi := &file_barrelhead_settlement_v1_pool_requests_proto_msgTypes[14]
+	mi := &file_barrelhead_settlement_v1_pool_requests_proto_msgTypes[16]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -855,7 +974,7 @@ func (x *AbstainFromRunRequest) String() string {
 func (*AbstainFromRunRequest) ProtoMessage() {}
 
 func (x *AbstainFromRunRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_settlement_v1_pool_requests_proto_msgTypes[14]
+	mi := &file_barrelhead_settlement_v1_pool_requests_proto_msgTypes[16]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -868,7 +987,7 @@ func (x *AbstainFromRunRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use AbstainFromRunRequest.ProtoReflect.Descriptor instead.
 func (*AbstainFromRunRequest) Descriptor() ([]byte, []int) {
-	return file_barrelhead_settlement_v1_pool_requests_proto_rawDescGZIP(), []int{14}
+	return file_barrelhead_settlement_v1_pool_requests_proto_rawDescGZIP(), []int{16}
 }
 
 func (x *AbstainFromRunRequest) GetRequestId() string {
@@ -907,7 +1026,7 @@ type ReleaseRunRequest struct {
 
 func (x *ReleaseRunRequest) Reset() {
 	*x = ReleaseRunRequest{}
-	mi := &file_barrelhead_settlement_v1_pool_requests_proto_msgTypes[15]
+	mi := &file_barrelhead_settlement_v1_pool_requests_proto_msgTypes[17]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -919,7 +1038,7 @@ func (x *ReleaseRunRequest) String() string {
 func (*ReleaseRunRequest) ProtoMessage() {}
 
 func (x *ReleaseRunRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_settlement_v1_pool_requests_proto_msgTypes[15]
+	mi := &file_barrelhead_settlement_v1_pool_requests_proto_msgTypes[17]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -932,7 +1051,7 @@ func (x *ReleaseRunRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ReleaseRunRequest.ProtoReflect.Descriptor instead.
 func (*ReleaseRunRequest) Descriptor() ([]byte, []int) {
-	return file_barrelhead_settlement_v1_pool_requests_proto_rawDescGZIP(), []int{15}
+	return file_barrelhead_settlement_v1_pool_requests_proto_rawDescGZIP(), []int{17}
 }
 
 func (x *ReleaseRunRequest) GetRequestId() string {
@@ -967,7 +1086,7 @@ type VerifyRunRequest struct {
 
 func (x *VerifyRunRequest) Reset() {
 	*x = VerifyRunRequest{}
-	mi := &file_barrelhead_settlement_v1_pool_requests_proto_msgTypes[16]
+	mi := &file_barrelhead_settlement_v1_pool_requests_proto_msgTypes[18]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -979,7 +1098,7 @@ func (x *VerifyRunRequest) String() string {
 func (*VerifyRunRequest) ProtoMessage() {}
 
 func (x *VerifyRunRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_settlement_v1_pool_requests_proto_msgTypes[16]
+	mi := &file_barrelhead_settlement_v1_pool_requests_proto_msgTypes[18]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -992,7 +1111,7 @@ func (x *VerifyRunRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use VerifyRunRequest.ProtoReflect.Descriptor instead.
 func (*VerifyRunRequest) Descriptor() ([]byte, []int) {
-	return file_barrelhead_settlement_v1_pool_requests_proto_rawDescGZIP(), []int{16}
+	return file_barrelhead_settlement_v1_pool_requests_proto_rawDescGZIP(), []int{18}
 }
 
 func (x *VerifyRunRequest) GetName() string {
@@ -1017,7 +1136,7 @@ type VerifyRunResponse struct {
 
 func (x *VerifyRunResponse) Reset() {
 	*x = VerifyRunResponse{}
-	mi := &file_barrelhead_settlement_v1_pool_requests_proto_msgTypes[17]
+	mi := &file_barrelhead_settlement_v1_pool_requests_proto_msgTypes[19]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1029,7 +1148,7 @@ func (x *VerifyRunResponse) String() string {
 func (*VerifyRunResponse) ProtoMessage() {}
 
 func (x *VerifyRunResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_settlement_v1_pool_requests_proto_msgTypes[17]
+	mi := &file_barrelhead_settlement_v1_pool_requests_proto_msgTypes[19]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1042,7 +1161,7 @@ func (x *VerifyRunResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use VerifyRunResponse.ProtoReflect.Descriptor instead.
 func (*VerifyRunResponse) Descriptor() ([]byte, []int) {
-	return file_barrelhead_settlement_v1_pool_requests_proto_rawDescGZIP(), []int{17}
+	return file_barrelhead_settlement_v1_pool_requests_proto_rawDescGZIP(), []int{19}
 }
 
 func (x *VerifyRunResponse) GetIdentical() bool {
@@ -1079,7 +1198,7 @@ type CompareRunsRequest struct {
 
 func (x *CompareRunsRequest) Reset() {
 	*x = CompareRunsRequest{}
-	mi := &file_barrelhead_settlement_v1_pool_requests_proto_msgTypes[18]
+	mi := &file_barrelhead_settlement_v1_pool_requests_proto_msgTypes[20]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1091,7 +1210,7 @@ func (x *CompareRunsRequest) String() string {
 func (*CompareRunsRequest) ProtoMessage() {}
 
 func (x *CompareRunsRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_settlement_v1_pool_requests_proto_msgTypes[18]
+	mi := &file_barrelhead_settlement_v1_pool_requests_proto_msgTypes[20]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1104,7 +1223,7 @@ func (x *CompareRunsRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use CompareRunsRequest.ProtoReflect.Descriptor instead.
 func (*CompareRunsRequest) Descriptor() ([]byte, []int) {
-	return file_barrelhead_settlement_v1_pool_requests_proto_rawDescGZIP(), []int{18}
+	return file_barrelhead_settlement_v1_pool_requests_proto_rawDescGZIP(), []int{20}
 }
 
 func (x *CompareRunsRequest) GetName() string {
@@ -1132,7 +1251,7 @@ type CompareMembersRequest struct {
 
 func (x *CompareMembersRequest) Reset() {
 	*x = CompareMembersRequest{}
-	mi := &file_barrelhead_settlement_v1_pool_requests_proto_msgTypes[19]
+	mi := &file_barrelhead_settlement_v1_pool_requests_proto_msgTypes[21]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1144,7 +1263,7 @@ func (x *CompareMembersRequest) String() string {
 func (*CompareMembersRequest) ProtoMessage() {}
 
 func (x *CompareMembersRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_settlement_v1_pool_requests_proto_msgTypes[19]
+	mi := &file_barrelhead_settlement_v1_pool_requests_proto_msgTypes[21]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1157,7 +1276,7 @@ func (x *CompareMembersRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use CompareMembersRequest.ProtoReflect.Descriptor instead.
 func (*CompareMembersRequest) Descriptor() ([]byte, []int) {
-	return file_barrelhead_settlement_v1_pool_requests_proto_rawDescGZIP(), []int{19}
+	return file_barrelhead_settlement_v1_pool_requests_proto_rawDescGZIP(), []int{21}
 }
 
 func (x *CompareMembersRequest) GetRun() string {
@@ -1178,7 +1297,7 @@ type CompareMembersResponse struct {
 
 func (x *CompareMembersResponse) Reset() {
 	*x = CompareMembersResponse{}
-	mi := &file_barrelhead_settlement_v1_pool_requests_proto_msgTypes[20]
+	mi := &file_barrelhead_settlement_v1_pool_requests_proto_msgTypes[22]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1190,7 +1309,7 @@ func (x *CompareMembersResponse) String() string {
 func (*CompareMembersResponse) ProtoMessage() {}
 
 func (x *CompareMembersResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_settlement_v1_pool_requests_proto_msgTypes[20]
+	mi := &file_barrelhead_settlement_v1_pool_requests_proto_msgTypes[22]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1203,7 +1322,7 @@ func (x *CompareMembersResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use CompareMembersResponse.ProtoReflect.Descriptor instead.
 func (*CompareMembersResponse) Descriptor() ([]byte, []int) {
-	return file_barrelhead_settlement_v1_pool_requests_proto_rawDescGZIP(), []int{20}
+	return file_barrelhead_settlement_v1_pool_requests_proto_rawDescGZIP(), []int{22}
 }
 
 func (x *CompareMembersResponse) GetGroups() []*MemberGroup {
@@ -1247,7 +1366,15 @@ const file_barrelhead_settlement_v1_pool_requests_proto_rawDesc = "" +
 	"\x11PrepareRunRequest\x12'\n" +
 	"\n" +
 	"request_id\x18\x01 \x01(\tB\b\xbaH\x05r\x03\xb0\x01\x01R\trequestId\x12\x1b\n" +
-	"\x04pool\x18\x02 \x01(\tB\a\xbaH\x04r\x02\x10\x01R\x04pool\",\n" +
+	"\x04pool\x18\x02 \x01(\tB\a\xbaH\x04r\x02\x10\x01R\x04pool\"c\n" +
+	"\x1bFollowRunPreparationRequest\x12'\n" +
+	"\n" +
+	"request_id\x18\x01 \x01(\tB\b\xbaH\x05r\x03\xb0\x01\x01R\trequestId\x12\x1b\n" +
+	"\x04pool\x18\x02 \x01(\tB\a\xbaH\x04r\x02\x10\x01R\x04pool\"\x8c\x01\n" +
+	"\x1cFollowRunPreparationResponse\x12!\n" +
+	"\fbarrels_done\x18\x01 \x01(\x05R\vbarrelsDone\x12\x18\n" +
+	"\abarrels\x18\x02 \x01(\x05R\abarrels\x12/\n" +
+	"\x03run\x18\x03 \x01(\v2\x1d.barrelhead.settlement.v1.RunR\x03run\",\n" +
 	"\rGetRunRequest\x12\x1b\n" +
 	"\x04name\x18\x01 \x01(\tB\a\xbaH\x04r\x02\x10\x01R\x04name\"j\n" +
 	"\x0fListRunsRequest\x12\x1b\n" +
@@ -1310,48 +1437,51 @@ func file_barrelhead_settlement_v1_pool_requests_proto_rawDescGZIP() []byte {
 	return file_barrelhead_settlement_v1_pool_requests_proto_rawDescData
 }
 
-var file_barrelhead_settlement_v1_pool_requests_proto_msgTypes = make([]protoimpl.MessageInfo, 21)
+var file_barrelhead_settlement_v1_pool_requests_proto_msgTypes = make([]protoimpl.MessageInfo, 23)
 var file_barrelhead_settlement_v1_pool_requests_proto_goTypes = []any{
-	(*OpenPoolRequest)(nil),         // 0: barrelhead.settlement.v1.OpenPoolRequest
-	(*GetPoolRequest)(nil),          // 1: barrelhead.settlement.v1.GetPoolRequest
-	(*ListPoolsRequest)(nil),        // 2: barrelhead.settlement.v1.ListPoolsRequest
-	(*ListPoolsResponse)(nil),       // 3: barrelhead.settlement.v1.ListPoolsResponse
-	(*RecordPoolEntryRequest)(nil),  // 4: barrelhead.settlement.v1.RecordPoolEntryRequest
-	(*ListPoolEntriesRequest)(nil),  // 5: barrelhead.settlement.v1.ListPoolEntriesRequest
-	(*ListPoolEntriesResponse)(nil), // 6: barrelhead.settlement.v1.ListPoolEntriesResponse
-	(*PrepareRunRequest)(nil),       // 7: barrelhead.settlement.v1.PrepareRunRequest
-	(*GetRunRequest)(nil),           // 8: barrelhead.settlement.v1.GetRunRequest
-	(*ListRunsRequest)(nil),         // 9: barrelhead.settlement.v1.ListRunsRequest
-	(*ListRunsResponse)(nil),        // 10: barrelhead.settlement.v1.ListRunsResponse
-	(*ListRunMembersRequest)(nil),   // 11: barrelhead.settlement.v1.ListRunMembersRequest
-	(*ListRunMembersResponse)(nil),  // 12: barrelhead.settlement.v1.ListRunMembersResponse
-	(*ApproveRunRequest)(nil),       // 13: barrelhead.settlement.v1.ApproveRunRequest
-	(*AbstainFromRunRequest)(nil),   // 14: barrelhead.settlement.v1.AbstainFromRunRequest
-	(*ReleaseRunRequest)(nil),       // 15: barrelhead.settlement.v1.ReleaseRunRequest
-	(*VerifyRunRequest)(nil),        // 16: barrelhead.settlement.v1.VerifyRunRequest
-	(*VerifyRunResponse)(nil),       // 17: barrelhead.settlement.v1.VerifyRunResponse
-	(*CompareRunsRequest)(nil),      // 18: barrelhead.settlement.v1.CompareRunsRequest
-	(*CompareMembersRequest)(nil),   // 19: barrelhead.settlement.v1.CompareMembersRequest
-	(*CompareMembersResponse)(nil),  // 20: barrelhead.settlement.v1.CompareMembersResponse
-	(*Pool)(nil),                    // 21: barrelhead.settlement.v1.Pool
-	(*PoolEntry)(nil),               // 22: barrelhead.settlement.v1.PoolEntry
-	(*Run)(nil),                     // 23: barrelhead.settlement.v1.Run
-	(*RunMember)(nil),               // 24: barrelhead.settlement.v1.RunMember
-	(*MemberGroup)(nil),             // 25: barrelhead.settlement.v1.MemberGroup
+	(*OpenPoolRequest)(nil),              // 0: barrelhead.settlement.v1.OpenPoolRequest
+	(*GetPoolRequest)(nil),               // 1: barrelhead.settlement.v1.GetPoolRequest
+	(*ListPoolsRequest)(nil),             // 2: barrelhead.settlement.v1.ListPoolsRequest
+	(*ListPoolsResponse)(nil),            // 3: barrelhead.settlement.v1.ListPoolsResponse
+	(*RecordPoolEntryRequest)(nil),       // 4: barrelhead.settlement.v1.RecordPoolEntryRequest
+	(*ListPoolEntriesRequest)(nil),       // 5: barrelhead.settlement.v1.ListPoolEntriesRequest
+	(*ListPoolEntriesResponse)(nil),      // 6: barrelhead.settlement.v1.ListPoolEntriesResponse
+	(*PrepareRunRequest)(nil),            // 7: barrelhead.settlement.v1.PrepareRunRequest
+	(*FollowRunPreparationRequest)(nil),  // 8: barrelhead.settlement.v1.FollowRunPreparationRequest
+	(*FollowRunPreparationResponse)(nil), // 9: barrelhead.settlement.v1.FollowRunPreparationResponse
+	(*GetRunRequest)(nil),                // 10: barrelhead.settlement.v1.GetRunRequest
+	(*ListRunsRequest)(nil),              // 11: barrelhead.settlement.v1.ListRunsRequest
+	(*ListRunsResponse)(nil),             // 12: barrelhead.settlement.v1.ListRunsResponse
+	(*ListRunMembersRequest)(nil),        // 13: barrelhead.settlement.v1.ListRunMembersRequest
+	(*ListRunMembersResponse)(nil),       // 14: barrelhead.settlement.v1.ListRunMembersResponse
+	(*ApproveRunRequest)(nil),            // 15: barrelhead.settlement.v1.ApproveRunRequest
+	(*AbstainFromRunRequest)(nil),        // 16: barrelhead.settlement.v1.AbstainFromRunRequest
+	(*ReleaseRunRequest)(nil),            // 17: barrelhead.settlement.v1.ReleaseRunRequest
+	(*VerifyRunRequest)(nil),             // 18: barrelhead.settlement.v1.VerifyRunRequest
+	(*VerifyRunResponse)(nil),            // 19: barrelhead.settlement.v1.VerifyRunResponse
+	(*CompareRunsRequest)(nil),           // 20: barrelhead.settlement.v1.CompareRunsRequest
+	(*CompareMembersRequest)(nil),        // 21: barrelhead.settlement.v1.CompareMembersRequest
+	(*CompareMembersResponse)(nil),       // 22: barrelhead.settlement.v1.CompareMembersResponse
+	(*Pool)(nil),                         // 23: barrelhead.settlement.v1.Pool
+	(*PoolEntry)(nil),                    // 24: barrelhead.settlement.v1.PoolEntry
+	(*Run)(nil),                          // 25: barrelhead.settlement.v1.Run
+	(*RunMember)(nil),                    // 26: barrelhead.settlement.v1.RunMember
+	(*MemberGroup)(nil),                  // 27: barrelhead.settlement.v1.MemberGroup
 }
 var file_barrelhead_settlement_v1_pool_requests_proto_depIdxs = []int32{
-	21, // 0: barrelhead.settlement.v1.OpenPoolRequest.pool:type_name -> barrelhead.settlement.v1.Pool
-	21, // 1: barrelhead.settlement.v1.ListPoolsResponse.pools:type_name -> barrelhead.settlement.v1.Pool
-	22, // 2: barrelhead.settlement.v1.RecordPoolEntryRequest.entry:type_name -> barrelhead.settlement.v1.PoolEntry
-	22, // 3: barrelhead.settlement.v1.ListPoolEntriesResponse.entries:type_name -> barrelhead.settlement.v1.PoolEntry
-	23, // 4: barrelhead.settlement.v1.ListRunsResponse.runs:type_name -> barrelhead.settlement.v1.Run
-	24, // 5: barrelhead.settlement.v1.ListRunMembersResponse.run_members:type_name -> barrelhead.settlement.v1.RunMember
-	25, // 6: barrelhead.settlement.v1.CompareMembersResponse.groups:type_name -> barrelhead.settlement.v1.MemberGroup
-	7,  // [7:7] is the sub-list for method output_type
-	7,  // [7:7] is the sub-list for method input_type
-	7,  // [7:7] is the sub-list for extension type_name
-	7,  // [7:7] is the sub-list for extension extendee
-	0,  // [0:7] is the sub-list for field type_name
+	23, // 0: barrelhead.settlement.v1.OpenPoolRequest.pool:type_name -> barrelhead.settlement.v1.Pool
+	23, // 1: barrelhead.settlement.v1.ListPoolsResponse.pools:type_name -> barrelhead.settlement.v1.Pool
+	24, // 2: barrelhead.settlement.v1.RecordPoolEntryRequest.entry:type_name -> barrelhead.settlement.v1.PoolEntry
+	24, // 3: barrelhead.settlement.v1.ListPoolEntriesResponse.entries:type_name -> barrelhead.settlement.v1.PoolEntry
+	25, // 4: barrelhead.settlement.v1.FollowRunPreparationResponse.run:type_name -> barrelhead.settlement.v1.Run
+	25, // 5: barrelhead.settlement.v1.ListRunsResponse.runs:type_name -> barrelhead.settlement.v1.Run
+	26, // 6: barrelhead.settlement.v1.ListRunMembersResponse.run_members:type_name -> barrelhead.settlement.v1.RunMember
+	27, // 7: barrelhead.settlement.v1.CompareMembersResponse.groups:type_name -> barrelhead.settlement.v1.MemberGroup
+	8,  // [8:8] is the sub-list for method output_type
+	8,  // [8:8] is the sub-list for method input_type
+	8,  // [8:8] is the sub-list for extension type_name
+	8,  // [8:8] is the sub-list for extension extendee
+	0,  // [0:8] is the sub-list for field type_name
 }
 
 func init() { file_barrelhead_settlement_v1_pool_requests_proto_init() }
@@ -1366,7 +1496,7 @@ func file_barrelhead_settlement_v1_pool_requests_proto_init() {
 			GoPackagePath: reflect.TypeOf(x{}).PkgPath(),
 			RawDescriptor: unsafe.Slice(unsafe.StringData(file_barrelhead_settlement_v1_pool_requests_proto_rawDesc), len(file_barrelhead_settlement_v1_pool_requests_proto_rawDesc)),
 			NumEnums:      0,
-			NumMessages:   21,
+			NumMessages:   23,
 			NumExtensions: 0,
 			NumServices:   0,
 		},

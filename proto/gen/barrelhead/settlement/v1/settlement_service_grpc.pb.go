@@ -19,49 +19,50 @@ import (
 const _ = grpc.SupportPackageIsVersion9
 
 const (
-	SettlementService_CreateSchedule_FullMethodName      = "/barrelhead.settlement.v1.SettlementService/CreateSchedule"
-	SettlementService_AdoptSchedule_FullMethodName       = "/barrelhead.settlement.v1.SettlementService/AdoptSchedule"
-	SettlementService_GetSchedule_FullMethodName         = "/barrelhead.settlement.v1.SettlementService/GetSchedule"
-	SettlementService_ListSchedules_FullMethodName       = "/barrelhead.settlement.v1.SettlementService/ListSchedules"
-	SettlementService_GetPayout_FullMethodName           = "/barrelhead.settlement.v1.SettlementService/GetPayout"
-	SettlementService_ListPayouts_FullMethodName         = "/barrelhead.settlement.v1.SettlementService/ListPayouts"
-	SettlementService_GetMemberTotal_FullMethodName      = "/barrelhead.settlement.v1.SettlementService/GetMemberTotal"
-	SettlementService_ListMemberTotals_FullMethodName    = "/barrelhead.settlement.v1.SettlementService/ListMemberTotals"
-	SettlementService_ListUnpriced_FullMethodName        = "/barrelhead.settlement.v1.SettlementService/ListUnpriced"
-	SettlementService_EstimatePayout_FullMethodName      = "/barrelhead.settlement.v1.SettlementService/EstimatePayout"
-	SettlementService_OpenPool_FullMethodName            = "/barrelhead.settlement.v1.SettlementService/OpenPool"
-	SettlementService_GetPool_FullMethodName             = "/barrelhead.settlement.v1.SettlementService/GetPool"
-	SettlementService_ListPools_FullMethodName           = "/barrelhead.settlement.v1.SettlementService/ListPools"
-	SettlementService_RecordPoolEntry_FullMethodName     = "/barrelhead.settlement.v1.SettlementService/RecordPoolEntry"
-	SettlementService_ListPoolEntries_FullMethodName     = "/barrelhead.settlement.v1.SettlementService/ListPoolEntries"
-	SettlementService_PrepareRun_FullMethodName          = "/barrelhead.settlement.v1.SettlementService/PrepareRun"
-	SettlementService_GetRun_FullMethodName              = "/barrelhead.settlement.v1.SettlementService/GetRun"
-	SettlementService_ListRuns_FullMethodName            = "/barrelhead.settlement.v1.SettlementService/ListRuns"
-	SettlementService_ListRunMembers_FullMethodName      = "/barrelhead.settlement.v1.SettlementService/ListRunMembers"
-	SettlementService_ApproveRun_FullMethodName          = "/barrelhead.settlement.v1.SettlementService/ApproveRun"
-	SettlementService_AbstainFromRun_FullMethodName      = "/barrelhead.settlement.v1.SettlementService/AbstainFromRun"
-	SettlementService_ReleaseRun_FullMethodName          = "/barrelhead.settlement.v1.SettlementService/ReleaseRun"
-	SettlementService_VerifyRun_FullMethodName           = "/barrelhead.settlement.v1.SettlementService/VerifyRun"
-	SettlementService_CompareMembers_FullMethodName      = "/barrelhead.settlement.v1.SettlementService/CompareMembers"
-	SettlementService_CompareRuns_FullMethodName         = "/barrelhead.settlement.v1.SettlementService/CompareRuns"
-	SettlementService_GetTrialBalance_FullMethodName     = "/barrelhead.settlement.v1.SettlementService/GetTrialBalance"
-	SettlementService_ExportJournal_FullMethodName       = "/barrelhead.settlement.v1.SettlementService/ExportJournal"
-	SettlementService_GetStatement_FullMethodName        = "/barrelhead.settlement.v1.SettlementService/GetStatement"
-	SettlementService_RenderStatement_FullMethodName     = "/barrelhead.settlement.v1.SettlementService/RenderStatement"
-	SettlementService_ListEquity_FullMethodName          = "/barrelhead.settlement.v1.SettlementService/ListEquity"
-	SettlementService_RedeemEquity_FullMethodName        = "/barrelhead.settlement.v1.SettlementService/RedeemEquity"
-	SettlementService_EnterPayeeAccount_FullMethodName   = "/barrelhead.settlement.v1.SettlementService/EnterPayeeAccount"
-	SettlementService_VerifyPayeeAccount_FullMethodName  = "/barrelhead.settlement.v1.SettlementService/VerifyPayeeAccount"
-	SettlementService_ListPayeeAccounts_FullMethodName   = "/barrelhead.settlement.v1.SettlementService/ListPayeeAccounts"
-	SettlementService_RegisterEncumbrance_FullMethodName = "/barrelhead.settlement.v1.SettlementService/RegisterEncumbrance"
-	SettlementService_EndEncumbrance_FullMethodName      = "/barrelhead.settlement.v1.SettlementService/EndEncumbrance"
-	SettlementService_ListEncumbrances_FullMethodName    = "/barrelhead.settlement.v1.SettlementService/ListEncumbrances"
-	SettlementService_PreparePayments_FullMethodName     = "/barrelhead.settlement.v1.SettlementService/PreparePayments"
-	SettlementService_ReleasePayments_FullMethodName     = "/barrelhead.settlement.v1.SettlementService/ReleasePayments"
-	SettlementService_GetPaymentBatch_FullMethodName     = "/barrelhead.settlement.v1.SettlementService/GetPaymentBatch"
-	SettlementService_ListPaymentBatches_FullMethodName  = "/barrelhead.settlement.v1.SettlementService/ListPaymentBatches"
-	SettlementService_ExportPaymentFile_FullMethodName   = "/barrelhead.settlement.v1.SettlementService/ExportPaymentFile"
-	SettlementService_ReturnPayment_FullMethodName       = "/barrelhead.settlement.v1.SettlementService/ReturnPayment"
+	SettlementService_CreateSchedule_FullMethodName       = "/barrelhead.settlement.v1.SettlementService/CreateSchedule"
+	SettlementService_AdoptSchedule_FullMethodName        = "/barrelhead.settlement.v1.SettlementService/AdoptSchedule"
+	SettlementService_GetSchedule_FullMethodName          = "/barrelhead.settlement.v1.SettlementService/GetSchedule"
+	SettlementService_ListSchedules_FullMethodName        = "/barrelhead.settlement.v1.SettlementService/ListSchedules"
+	SettlementService_GetPayout_FullMethodName            = "/barrelhead.settlement.v1.SettlementService/GetPayout"
+	SettlementService_ListPayouts_FullMethodName          = "/barrelhead.settlement.v1.SettlementService/ListPayouts"
+	SettlementService_GetMemberTotal_FullMethodName       = "/barrelhead.settlement.v1.SettlementService/GetMemberTotal"
+	SettlementService_ListMemberTotals_FullMethodName     = "/barrelhead.settlement.v1.SettlementService/ListMemberTotals"
+	SettlementService_ListUnpriced_FullMethodName         = "/barrelhead.settlement.v1.SettlementService/ListUnpriced"
+	SettlementService_EstimatePayout_FullMethodName       = "/barrelhead.settlement.v1.SettlementService/EstimatePayout"
+	SettlementService_OpenPool_FullMethodName             = "/barrelhead.settlement.v1.SettlementService/OpenPool"
+	SettlementService_GetPool_FullMethodName              = "/barrelhead.settlement.v1.SettlementService/GetPool"
+	SettlementService_ListPools_FullMethodName            = "/barrelhead.settlement.v1.SettlementService/ListPools"
+	SettlementService_RecordPoolEntry_FullMethodName      = "/barrelhead.settlement.v1.SettlementService/RecordPoolEntry"
+	SettlementService_ListPoolEntries_FullMethodName      = "/barrelhead.settlement.v1.SettlementService/ListPoolEntries"
+	SettlementService_PrepareRun_FullMethodName           = "/barrelhead.settlement.v1.SettlementService/PrepareRun"
+	SettlementService_FollowRunPreparation_FullMethodName = "/barrelhead.settlement.v1.SettlementService/FollowRunPreparation"
+	SettlementService_GetRun_FullMethodName               = "/barrelhead.settlement.v1.SettlementService/GetRun"
+	SettlementService_ListRuns_FullMethodName             = "/barrelhead.settlement.v1.SettlementService/ListRuns"
+	SettlementService_ListRunMembers_FullMethodName       = "/barrelhead.settlement.v1.SettlementService/ListRunMembers"
+	SettlementService_ApproveRun_FullMethodName           = "/barrelhead.settlement.v1.SettlementService/ApproveRun"
+	SettlementService_AbstainFromRun_FullMethodName       = "/barrelhead.settlement.v1.SettlementService/AbstainFromRun"
+	SettlementService_ReleaseRun_FullMethodName           = "/barrelhead.settlement.v1.SettlementService/ReleaseRun"
+	SettlementService_VerifyRun_FullMethodName            = "/barrelhead.settlement.v1.SettlementService/VerifyRun"
+	SettlementService_CompareMembers_FullMethodName       = "/barrelhead.settlement.v1.SettlementService/CompareMembers"
+	SettlementService_CompareRuns_FullMethodName          = "/barrelhead.settlement.v1.SettlementService/CompareRuns"
+	SettlementService_GetTrialBalance_FullMethodName      = "/barrelhead.settlement.v1.SettlementService/GetTrialBalance"
+	SettlementService_ExportJournal_FullMethodName        = "/barrelhead.settlement.v1.SettlementService/ExportJournal"
+	SettlementService_GetStatement_FullMethodName         = "/barrelhead.settlement.v1.SettlementService/GetStatement"
+	SettlementService_RenderStatement_FullMethodName      = "/barrelhead.settlement.v1.SettlementService/RenderStatement"
+	SettlementService_ListEquity_FullMethodName           = "/barrelhead.settlement.v1.SettlementService/ListEquity"
+	SettlementService_RedeemEquity_FullMethodName         = "/barrelhead.settlement.v1.SettlementService/RedeemEquity"
+	SettlementService_EnterPayeeAccount_FullMethodName    = "/barrelhead.settlement.v1.SettlementService/EnterPayeeAccount"
+	SettlementService_VerifyPayeeAccount_FullMethodName   = "/barrelhead.settlement.v1.SettlementService/VerifyPayeeAccount"
+	SettlementService_ListPayeeAccounts_FullMethodName    = "/barrelhead.settlement.v1.SettlementService/ListPayeeAccounts"
+	SettlementService_RegisterEncumbrance_FullMethodName  = "/barrelhead.settlement.v1.SettlementService/RegisterEncumbrance"
+	SettlementService_EndEncumbrance_FullMethodName       = "/barrelhead.settlement.v1.SettlementService/EndEncumbrance"
+	SettlementService_ListEncumbrances_FullMethodName     = "/barrelhead.settlement.v1.SettlementService/ListEncumbrances"
+	SettlementService_PreparePayments_FullMethodName      = "/barrelhead.settlement.v1.SettlementService/PreparePayments"
+	SettlementService_ReleasePayments_FullMethodName      = "/barrelhead.settlement.v1.SettlementService/ReleasePayments"
+	SettlementService_GetPaymentBatch_FullMethodName      = "/barrelhead.settlement.v1.SettlementService/GetPaymentBatch"
+	SettlementService_ListPaymentBatches_FullMethodName   = "/barrelhead.settlement.v1.SettlementService/ListPaymentBatches"
+	SettlementService_ExportPaymentFile_FullMethodName    = "/barrelhead.settlement.v1.SettlementService/ExportPaymentFile"
+	SettlementService_ReturnPayment_FullMethodName        = "/barrelhead.settlement.v1.SettlementService/ReturnPayment"
 )
 
 // SettlementServiceClient is the client API for SettlementService service.
@@ -105,9 +106,14 @@ type SettlementServiceClient interface {
 	RecordPoolEntry(ctx context.Context, in *RecordPoolEntryRequest, opts ...grpc.CallOption) (*PoolEntry, error)
 	// ListPoolEntries lists a pool's account in the order entered.
 	ListPoolEntries(ctx context.Context, in *ListPoolEntriesRequest, opts ...grpc.CallOption) (*ListPoolEntriesResponse, error)
-	// PrepareRun calculates the closing of a pool from everything known now. STATE_FORBIDS when the pool is closed, holds no
+	// PrepareRun calculates the closing of a pool from everything known at one moment. What changes meanwhile or later outdates the
+	// run. STATE_FORBIDS when the pool is closed, holds no
 	// priced barrel, lacks a differential for one, or would have to price a class below zero.
 	PrepareRun(ctx context.Context, in *PrepareRunRequest, opts ...grpc.CallOption) (*Run, error)
+	// FollowRunPreparation is PrepareRun for a large pool: it says how far the calculation is, and gives the run at the end.
+	// Both share one request_id: the run of a request that was sent by either, or twice, is made once. A call that is
+	// cancelled leaves nothing behind and may be sent again. Errors: as for PrepareRun.
+	FollowRunPreparation(ctx context.Context, in *FollowRunPreparationRequest, opts ...grpc.CallOption) (grpc.ServerStreamingClient[FollowRunPreparationResponse], error)
 	// GetRun returns a run with its votes.
 	GetRun(ctx context.Context, in *GetRunRequest, opts ...grpc.CallOption) (*Run, error)
 	// ListRuns lists a pool's runs, newest first.
@@ -343,6 +349,25 @@ func (c *settlementServiceClient) PrepareRun(ctx context.Context, in *PrepareRun
 	return out, nil
 }
 
+func (c *settlementServiceClient) FollowRunPreparation(ctx context.Context, in *FollowRunPreparationRequest, opts ...grpc.CallOption) (grpc.ServerStreamingClient[FollowRunPreparationResponse], error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	stream, err := c.cc.NewStream(ctx, &SettlementService_ServiceDesc.Streams[0], SettlementService_FollowRunPreparation_FullMethodName, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	x := &grpc.GenericClientStream[FollowRunPreparationRequest, FollowRunPreparationResponse]{ClientStream: stream}
+	if err := x.ClientStream.SendMsg(in); err != nil {
+		return nil, err
+	}
+	if err := x.ClientStream.CloseSend(); err != nil {
+		return nil, err
+	}
+	return x, nil
+}
+
+// This type alias is provided for backwards compatibility with existing code that references the prior non-generic stream type by name.
+type SettlementService_FollowRunPreparationClient = grpc.ServerStreamingClient[FollowRunPreparationResponse]
+
 func (c *settlementServiceClient) GetRun(ctx context.Context, in *GetRunRequest, opts ...grpc.CallOption) (*Run, error) {
 	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
 	out := new(Run)
@@ -445,7 +470,7 @@ func (c *settlementServiceClient) GetTrialBalance(ctx context.Context, in *GetTr
 
 func (c *settlementServiceClient) ExportJournal(ctx context.Context, in *ExportJournalRequest, opts ...grpc.CallOption) (grpc.ServerStreamingClient[ExportJournalResponse], error) {
 	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
-	stream, err := c.cc.NewStream(ctx, &SettlementService_ServiceDesc.Streams[0], SettlementService_ExportJournal_FullMethodName, cOpts...)
+	stream, err := c.cc.NewStream(ctx, &SettlementService_ServiceDesc.Streams[1], SettlementService_ExportJournal_FullMethodName, cOpts...)
 	if err != nil {
 		return nil, err
 	}
@@ -663,9 +688,14 @@ type SettlementServiceServer interface {
 	RecordPoolEntry(context.Context, *RecordPoolEntryRequest) (*PoolEntry, error)
 	// ListPoolEntries lists a pool's account in the order entered.
 	ListPoolEntries(context.Context, *ListPoolEntriesRequest) (*ListPoolEntriesResponse, error)
-	// PrepareRun calculates the closing of a pool from everything known now. STATE_FORBIDS when the pool is closed, holds no
+	// PrepareRun calculates the closing of a pool from everything known at one moment. What changes meanwhile or later outdates the
+	// run. STATE_FORBIDS when the pool is closed, holds no
 	// priced barrel, lacks a differential for one, or would have to price a class below zero.
 	PrepareRun(context.Context, *PrepareRunRequest) (*Run, error)
+	// FollowRunPreparation is PrepareRun for a large pool: it says how far the calculation is, and gives the run at the end.
+	// Both share one request_id: the run of a request that was sent by either, or twice, is made once. A call that is
+	// cancelled leaves nothing behind and may be sent again. Errors: as for PrepareRun.
+	FollowRunPreparation(*FollowRunPreparationRequest, grpc.ServerStreamingServer[FollowRunPreparationResponse]) error
 	// GetRun returns a run with its votes.
 	GetRun(context.Context, *GetRunRequest) (*Run, error)
 	// ListRuns lists a pool's runs, newest first.
@@ -788,6 +818,9 @@ func (UnimplementedSettlementServiceServer) ListPoolEntries(context.Context, *Li
 }
 func (UnimplementedSettlementServiceServer) PrepareRun(context.Context, *PrepareRunRequest) (*Run, error) {
 	return nil, status.Error(codes.Unimplemented, "method PrepareRun not implemented")
+}
+func (UnimplementedSettlementServiceServer) FollowRunPreparation(*FollowRunPreparationRequest, grpc.ServerStreamingServer[FollowRunPreparationResponse]) error {
+	return status.Error(codes.Unimplemented, "method FollowRunPreparation not implemented")
 }
 func (UnimplementedSettlementServiceServer) GetRun(context.Context, *GetRunRequest) (*Run, error) {
 	return nil, status.Error(codes.Unimplemented, "method GetRun not implemented")
@@ -1178,6 +1211,17 @@ func _SettlementService_PrepareRun_Handler(srv interface{}, ctx context.Context,
 	}
 	return interceptor(ctx, in, info, handler)
 }
+
+func _SettlementService_FollowRunPreparation_Handler(srv interface{}, stream grpc.ServerStream) error {
+	m := new(FollowRunPreparationRequest)
+	if err := stream.RecvMsg(m); err != nil {
+		return err
+	}
+	return srv.(SettlementServiceServer).FollowRunPreparation(m, &grpc.GenericServerStream[FollowRunPreparationRequest, FollowRunPreparationResponse]{ServerStream: stream})
+}
+
+// This type alias is provided for backwards compatibility with existing code that references the prior non-generic stream type by name.
+type SettlementService_FollowRunPreparationServer = grpc.ServerStreamingServer[FollowRunPreparationResponse]
 
 func _SettlementService_GetRun_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
 	in := new(GetRunRequest)
@@ -1835,6 +1879,11 @@ var SettlementService_ServiceDesc = grpc.ServiceDesc{
 		},
 	},
 	Streams: []grpc.StreamDesc{
+		{
+			StreamName:    "FollowRunPreparation",
+			Handler:       _SettlementService_FollowRunPreparation_Handler,
+			ServerStreams: true,
+		},
 		{
 			StreamName:    "ExportJournal",
 			Handler:       _SettlementService_ExportJournal_Handler,

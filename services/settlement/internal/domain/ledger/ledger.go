@@ -141,7 +141,7 @@ func ForPayment(i *payment.Item, number string) *Entry {
 }
 
 // ForClosing takes a closed pool off the year's accounts; what is left over stays in the open as the residual.
-func ForClosing(r *pool.Run, p *pool.Account, result *pool.Result, date domain.Date) *Entry {
+func ForClosing(r *pool.Run, p *pool.Account, result *pool.Summary, date domain.Date) *Entry {
 	e := &Entry{Source: r.Name(), Date: date, Time: *r.ReleaseTime, Description: fmt.Sprintf("Closing of pool %s by run %s", p.Title, r.Number)}
 	e.add(proceeds(p.CropYear), p.Proceeds)
 	e.add(costs(p.CropYear), -p.Expenses)

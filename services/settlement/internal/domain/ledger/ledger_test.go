@@ -83,7 +83,7 @@ func TestPoolAndPaymentEntries(t *testing.T) {
 	paid := ledger.ForPayment(&payment.Item{ID: uuid.Max, Member: "members/M-0001", To: "Orchard Hill", Amount: 5_00, Date: today}, "P-2026-001")
 	require.Equal(t, map[string]string{"liabilities:members:M-0001": "5.00", "assets:bank": "-5.00"}, amounts(paid))
 	closing := ledger.ForClosing(&pool.Run{Number: "R-2026-01", ReleaseTime: &noon}, &pool.Account{CropYear: 2026, Title: "Table", Proceeds: 5500_00, Expenses: 600_00},
-		&pool.Result{ToMembers: 4899_99, Residual: 1}, today)
+		&pool.Summary{ToMembers: 4899_99, Residual: 1}, today)
 	require.NoError(t, closing.Check())
 	require.Equal(t, "-0.01", amounts(closing)["equity:residual:2026"])
 }

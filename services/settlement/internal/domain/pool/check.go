@@ -1,7 +1,6 @@
 package pool
 
 import (
-	"bytes"
 	"encoding/json"
 	"fmt"
 
@@ -10,13 +9,19 @@ import (
 )
 
 // Check compares every total with what it is made of: lines = members, members = what goes to members, that and the residual
-// = what there is to distribute, value − credited = due − receivable.
+// = what there is to distribute, value − credited = due − receivable. Errors: *domain.TotalError.
 func (r *Result) Check() error {
-	var lines, members, net quantity.Money
+	var lines quantity.Money
 	for _, l := range r.Lines {
 		lines += l.Value
 	}
-	for _, m := range r.Members {
+	return r.check(lines, r.Members)
+}
+
+// check is Check with the lines summed already.
+func (s *Summary) check(lines quantity.Money, of []MemberResult) error {
+	var members, net quantity.Money
+	for _, m := range of {
 		members += m.Value
 		net += m.Due - m.Receivable
 	}
@@ -24,10 +29,10 @@ func (r *Result) Check() error {
 		what      string
 		want, got quantity.Money
 	}{
-		{"the sum of all lines", r.ToMembers, lines},
-		{"the sum of all members", r.ToMembers, members},
-		{"members and residual together", r.Distributable, members + r.Residual},
-		{"what is due less what is owed", r.ToMembers - r.Credited, net},
+		{"the sum of all lines", s.ToMembers, lines},
+		{"the sum of all members", s.ToMembers, members},
+		{"members and residual together", s.Distributable, members + s.Residual},
+		{"what is due less what is owed", s.ToMembers - s.Credited, net},
 	} {
 		if c.want != c.got {
 			return &domain.TotalError{What: c.what, Want: c.want, Got: c.got}
@@ -37,51 +42,32 @@ func (r *Result) Check() error {
 }
 
 // Bytes are the outcome as it is stored.
-func (r *Result) Bytes() ([]byte, error) {
-	raw, err := json.Marshal(r)
+func (s *Summary) Bytes() ([]byte, error) { return stored("outcome", s) }
+
+// Bytes are the head as it is stored.
+func (h Head) Bytes() ([]byte, error) { return stored("inputs", h) }
+
+func stored(what string, v any) ([]byte, error) {
+	raw, err := json.Marshal(v)
 	if err != nil {
-		return nil, fmt.Errorf("write the outcome: %w", err)
+		return nil, fmt.Errorf("write the %s: %w", what, err)
 	}
 	return raw, nil
 }
 
-// ReadInput reads stored inputs.
-func ReadInput(raw []byte) (in Input, err error) {
-	if err := json.Unmarshal(raw, &in); err != nil {
-		return in, fmt.Errorf("read stored inputs: %w", err)
+// ReadHead reads stored inputs.
+func ReadHead(raw []byte) (h Head, err error) {
+	if err := json.Unmarshal(raw, &h); err != nil {
+		return h, fmt.Errorf("read stored inputs: %w", err)
 	}
-	return in, nil
+	return h, nil
 }
 
-// ReadResult reads a stored outcome.
-func ReadResult(raw []byte) (*Result, error) {
-	r := &Result{}
-	if err := json.Unmarshal(raw, r); err != nil {
+// ReadSummary reads a stored outcome.
+func ReadSummary(raw []byte) (*Summary, error) {
+	s := &Summary{}
+	if err := json.Unmarshal(raw, s); err != nil {
 		return nil, fmt.Errorf("read a stored outcome: %w", err)
 	}
-	return r, nil
-}
-
-// Replay calculates stored inputs again. It gives the difference in plain words, or "" where fingerprint and outcome are
-// those stored, byte for byte.
-func Replay(inputs, outcome []byte, fingerprint string) (finding string, err error) {
-	if again := Fingerprint(inputs); again != fingerprint {
-		return fmt.Sprintf("the stored inputs have the fingerprint %s and not %s: they were changed", again, fingerprint), nil
-	}
-	in, err := ReadInput(inputs)
-	if err != nil {
-		return "", err
-	}
-	r, err := Close(in)
-	if err != nil {
-		return "", err
-	}
-	raw, err := r.Bytes()
-	if err != nil {
-		return "", err
-	}
-	if !bytes.Equal(raw, outcome) {
-		return "the same inputs come to another outcome than the one stored", nil
-	}
-	return "", nil
+	return s, nil
 }

@@ -32,7 +32,7 @@ type Comparison struct {
 }
 
 // Compare finds the cause of every difference between two closings. A barrel whose inputs are the same is worth more or less
-// only by the price, which is one change for all of them.
+// only by the price, which is one change for all of them; such barrels may be left out of both sides.
 func Compare(before, after Input, was, is *Result) Comparison {
 	before, after = before.Canonical(), after.Canonical()
 	var c Comparison

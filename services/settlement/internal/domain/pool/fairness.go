@@ -39,12 +39,12 @@ func (g Group) Average() (quantity.Price, error) {
 // Groups compares members by what they brought. Small groups are suppressed; where what is suppressed would still be fewer
 // than five members altogether, the smallest group shown is too, because a run's totals less all that is shown would give
 // them away.
-func (r *Result) Groups() []Group {
+func Groups(members []MemberResult) []Group {
 	out := make([]Group, len(bands))
 	for i, b := range bands {
 		out[i].Description = b.description
 	}
-	for _, m := range r.Members {
+	for _, m := range members {
 		i := slices.IndexFunc(bands, func(b struct {
 			most        int
 			description string

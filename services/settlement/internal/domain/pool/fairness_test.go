@@ -12,29 +12,28 @@ import (
 )
 
 // of makes a result of so many members with one, five, twenty and a hundred barrels.
-func of(one, few, some, many int) *pool.Result {
-	r := &pool.Result{}
+func of(one, few, some, many int) (members []pool.MemberResult) {
 	for band, n := range []int{one, few, some, many} {
 		barrels := []int{1, 5, 20, 100}[band]
 		for i := range n {
-			r.Members = append(r.Members, pool.MemberResult{
+			members = append(members, pool.MemberResult{
 				Member: fmt.Sprintf("members/M-%d%03d", band, i), Barrels: barrels, Payable: quantity.Mass(barrels) * 640_000, Value: quantity.Money(barrels) * 960_00,
 			})
 		}
 	}
-	return r
+	return members
 }
 
 func TestSmallGroupsAreNotShown(t *testing.T) {
 	t.Parallel()
-	groups := of(3, 12, 9, 6).Groups()
+	groups := pool.Groups(of(3, 12, 9, 6))
 	require.Equal(t, pool.Group{Description: "1 barrel", Suppressed: true}, groups[0])
 	require.True(t, groups[3].Suppressed, "the smallest of the others too: the totals less what is shown would be the three")
 	require.Equal(t, 12, groups[1].Members)
 	average, err := groups[1].Average()
 	require.NoError(t, err)
 	require.Equal(t, "1.50", average.String())
-	for _, g := range of(5, 6, 0, 7).Groups() {
+	for _, g := range pool.Groups(of(5, 6, 0, 7)) {
 		require.False(t, g.Suppressed)
 	}
 }
@@ -45,7 +44,7 @@ func TestNoFewerThanFiveCanBeCalculated(t *testing.T) {
 		n := rapid.SliceOfN(rapid.IntRange(0, 8), 4, 4).Draw(t, "members")
 		all, shown := n[0]+n[1]+n[2]+n[3], 0
 		hidden := false
-		for _, g := range of(n[0], n[1], n[2], n[3]).Groups() {
+		for _, g := range pool.Groups(of(n[0], n[1], n[2], n[3])) {
 			require.True(t, g.Members == 0 || g.Members >= 5)
 			shown += g.Members
 			hidden = hidden || g.Suppressed

@@ -55,18 +55,6 @@ type Barrel struct {
 	Owners []Owner        `json:"owners"`
 }
 
-// Advances are the payouts that stand for the barrel, by owner.
-func (b *Barrel) Advances() []uuid.UUID {
-	if len(b.Owners) == 1 {
-		return []uuid.UUID{b.Advance}
-	}
-	ids := make([]uuid.UUID, len(b.Owners))
-	for i, o := range b.Owners {
-		ids[i] = o.Advance
-	}
-	return ids
-}
-
 // Entry is one amount on the pool's account, negative for an expense.
 type Entry struct {
 	Entry  uuid.UUID      `json:"entry"`
@@ -83,6 +71,28 @@ type Input struct {
 	// LeftOut counts barrels of the pool without an advance. A closing says so, and changes when one is priced.
 	LeftOut int `json:"left_out"`
 }
+
+// Head is an input without its barrels, which may be a million: they are kept and calculated one after the other.
+type Head struct {
+	Rules   string    `json:"rules"`
+	Pool    uuid.UUID `json:"pool"`
+	Classes []Class   `json:"classes"`
+	Entries []Entry   `json:"entries"`
+	LeftOut int       `json:"left_out"`
+}
+
+// Head is what the input says besides its barrels.
+func (in Input) Head() Head {
+	return Head{Rules: in.Rules, Pool: in.Pool, Classes: in.Classes, Entries: in.Entries, LeftOut: in.LeftOut}
+}
+
+// With is the input of these barrels.
+func (h Head) With(barrels []Barrel) Input {
+	return Input{Rules: h.Rules, Pool: h.Pool, Classes: h.Classes, Entries: h.Entries, Barrels: barrels, LeftOut: h.LeftOut}
+}
+
+// Canonical is the same head in the one order that is fingerprinted; the classes of barrels count in this order.
+func (h Head) Canonical() Head { return h.With(nil).Canonical().Head() }
 
 // Canonical is the same input in the one order that is fingerprinted and calculated.
 func (in Input) Canonical() Input {
@@ -127,7 +137,8 @@ func (in Input) Bytes() ([]byte, error) {
 	return raw, nil
 }
 
-// Fingerprint is the SHA-256 of stored inputs, 64 hexadecimal digits.
+// Fingerprint is the SHA-256 of an input written whole, 64 hexadecimal digits; Digest is the same for barrels that come one
+// after the other.
 func Fingerprint(raw []byte) string {
 	sum := sha256.Sum256(raw)
 	return hex.EncodeToString(sum[:])

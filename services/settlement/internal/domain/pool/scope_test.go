@@ -1,6 +1,7 @@
 package pool_test
 
 import (
+	"slices"
 	"testing"
 
 	"github.com/stretchr/testify/require"
@@ -34,23 +35,52 @@ func TestEachBarrelIsInOneOpenPool(t *testing.T) {
 	require.ErrorAs(t, account("again", false).Beside(all), &overlap)
 }
 
-func TestGatherTakesWhatBelongs(t *testing.T) {
+func TestHeadCountsWhatBelongs(t *testing.T) {
 	t.Parallel()
 	a := account("table", false)
-	harvest := []pool.Harvested{
-		{Barrel: id("1"), Member: "members/M-0001", Variety: "clover", ColorClass: "WHITE", Grade: "A", Payable: mass(t, "640.0"), Credited: money(t, "736.00")},
-		{Barrel: id("2"), Member: "members/M-0001", Variety: "basswood", ColorClass: "WHITE", Grade: "A", Payable: mass(t, "640.0")},
-	}
 	entries := []*pool.Record{{ID: id("sale"), Kind: pool.Proceeds, Amount: 100}, {ID: id("cost"), Kind: pool.Expense, Amount: 30}}
 	scope := a.Scope([]*pool.Account{a, account("basswood", false, "basswood")})
-	in, err := pool.Gather(a, scope, entries, harvest, map[string]int{"clover": 2, "basswood": 5})
+	head := pool.NewHead(a, scope, entries, map[string]int{"clover": 2, "basswood": 5})
+	require.Equal(t, 2, head.LeftOut)
+	require.ElementsMatch(t, []pool.Entry{{Entry: id("sale"), Amount: 100}, {Entry: id("cost"), Amount: -30}}, head.Entries)
+	sorter := pool.NewSorter(head)
+	class, err := sorter.Class(pool.Kind{Variety: "clover", ColorClass: "WHITE", Grade: "A"})
 	require.NoError(t, err)
-	require.Len(t, in.Barrels, 1)
-	require.Equal(t, 2, in.LeftOut)
-	require.Equal(t, []pool.Entry{{Entry: id("sale"), Amount: 100}, {Entry: id("cost"), Amount: -30}}, in.Entries)
-	harvest[0].Grade = "C"
-	_, err = pool.Gather(a, scope, entries, harvest, nil)
+	require.Zero(t, class)
+	_, err = sorter.Class(pool.Kind{Variety: "clover", ColorClass: "WHITE", Grade: "C"})
 	var state *domain.StateError
 	require.ErrorAs(t, err, &state)
 	require.Contains(t, state.Message, "no differential for clover, WHITE, grade C")
+}
+
+func TestPartsAreGatheredToBarrels(t *testing.T) {
+	t.Parallel()
+	part := func(barrel, member string, share int64, payable string) pool.Kept {
+		return pool.Kept{Harvested: pool.Harvested{
+			Barrel: id(barrel), Advance: id(barrel + member), Member: member, Share: share, Payable: mass(t, payable), Step: -1, Credited: 100,
+		}}
+	}
+	var seen []pool.Barrel
+	g := pool.Gathering{Each: func(b *pool.Barrel, parts []pool.Kept) error {
+		require.Len(t, parts, len(b.Owners))
+		b2 := *b
+		b2.Owners = slices.Clone(b.Owners)
+		seen = append(seen, b2)
+		return nil
+	}}
+	require.NoError(t, g.End(), "nothing came")
+	for _, k := range []pool.Kept{
+		part("1", "members/M-0007", domain.WholeShare, "640.0"),
+		part("2", "members/M-0009", 600_000, "384.0"), part("2", "members/M-0008", 400_000, "256.0"),
+	} {
+		require.NoError(t, g.Add(k))
+	}
+	require.NoError(t, g.End())
+	require.Equal(t, []pool.Barrel{
+		{Barrel: id("1"), Advance: id("1members/M-0007"), Payable: mass(t, "640.0"), Step: -1, Owners: whole("members/M-0007", 100)},
+		{Barrel: id("2"), Advance: id("2members/M-0008"), Payable: mass(t, "640.0"), Step: -2, Owners: []pool.Owner{
+			{Member: "members/M-0008", Weight: 400_000, Credited: 100, Advance: id("2members/M-0008")},
+			{Member: "members/M-0009", Weight: 600_000, Credited: 100, Advance: id("2members/M-0009")},
+		}},
+	}, seen)
 }

@@ -1,0 +1,87 @@
+package store
+
+import (
+	"context"
+	"fmt"
+
+	"github.com/jackc/pgx/v5"
+
+	"barrelhead.example/services/kit/pg"
+	"barrelhead.example/services/settlement/internal/domain"
+	"barrelhead.example/services/settlement/internal/domain/pool"
+)
+
+// harvested is every standing advance a pool closes on: of its crop year ($1) and its sources ($2, or all but $3), without a
+// final, and neither its weight nor its certificate in doubt. Two NOT EXISTS and no OR: each becomes one join, and not a
+// question for each barrel.
+const harvested = ` FROM standing_advance a WHERE crop_year = $1
+	AND (cardinality($2::text[]) = 0 OR variety = ANY($2)) AND NOT variety = ANY($3::text[])
+	AND NOT EXISTS (SELECT 1 FROM standing_final f WHERE f.barrel = a.barrel)
+	AND NOT EXISTS (SELECT 1 FROM intake_doubt d WHERE d.barrel = a.barrel AND d.open)
+	AND NOT EXISTS (SELECT 1 FROM grading_doubt d WHERE d.certificate = a.certificate AND d.open)`
+
+func scopeArgs(s domain.Scope) []any {
+	elsewhere := s.Elsewhere
+	if len(s.Varieties) > 0 {
+		elsewhere = nil // a pool that names its sources takes them wherever else they are named
+	}
+	return []any{s.CropYear, append([]string{}, s.Varieties...), append([]string{}, elsewhere...)}
+}
+
+// Heap is a pool.Heap before its class is found.
+type heapOf struct {
+	kind pool.Kind
+	heap pool.Heap
+}
+
+func scanHeap(row pgx.CollectableRow) (h heapOf, err error) {
+	err = row.Scan(&h.kind.Variety, &h.kind.ColorClass, &h.kind.Grade, &h.heap.Payable, &h.heap.Barrels, &h.heap.Step)
+	return h, err
+}
+
+// HarvestHeaps counts the barrels of a pool by class and weight. The owners' parts of a shared barrel are put together
+// first: it is priced as one.
+func (Store) HarvestHeaps(ctx context.Context, q pg.Querier, scope domain.Scope, classOf func(pool.Kind) (int, error)) ([]pool.Heap, error) {
+	found, err := collect(ctx, q, "weigh the pool", `WITH h AS (SELECT a.*`+harvested+`)
+		SELECT variety, color_class, grade, payable, count(*), sum(step)::bigint FROM (
+			SELECT variety, color_class, grade, payable, step FROM h WHERE share = 1000000
+			UNION ALL SELECT min(variety), min(color_class), min(grade), sum(payable)::bigint, sum(step)::bigint FROM h WHERE share < 1000000 GROUP BY barrel) b
+		GROUP BY 1, 2, 3, 4`, scanHeap, scopeArgs(scope)...)
+	if err != nil {
+		return nil, err
+	}
+	heaps := make([]pool.Heap, 0, len(found))
+	for _, f := range found {
+		if f.heap.Class, err = classOf(f.kind); err != nil {
+			return nil, err
+		}
+		heaps = append(heaps, f.heap)
+	}
+	return heaps, nil
+}
+
+// Harvest hands out every owner's part of the barrels of a pool, barrel by barrel in ascending order. It holds none of them.
+func (Store) Harvest(ctx context.Context, q pg.Querier, scope domain.Scope, each func(*pool.Harvested) error) error {
+	rows, err := q.Query(ctx, `SELECT barrel, payout, share, member, variety, color_class, grade, payable, step, gross_amount`+harvested+` ORDER BY barrel`, scopeArgs(scope)...)
+	if err != nil {
+		return fmt.Errorf("read the priced barrels: %w", err)
+	}
+	defer rows.Close()
+	var h pool.Harvested
+	known := names{}
+	for rows.Next() {
+		r := rawRow{values: rows.RawValues()}
+		h.Barrel, h.Advance, h.Share, h.Member = r.id(), r.id(), r.number(), known.of(r.next())
+		h.Variety, h.ColorClass, h.Grade = known.of(r.next()), known.of(r.next()), known.of(r.next())
+		scanInt(&r, &h.Payable)
+		scanInt(&r, &h.Step)
+		scanInt(&r, &h.Credited)
+		if r.err != nil {
+			return fmt.Errorf("read the priced barrels: %w", r.err)
+		}
+		if err := each(&h); err != nil {
+			return err
+		}
+	}
+	return wrap("read the priced barrels", rows.Err())
+}
