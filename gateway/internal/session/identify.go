@@ -17,9 +17,20 @@ import (
 const touchEvery = time.Minute
 
 // Identify returns whose token this is. UNAUTHENTICATED when it is unknown, ended, expired, unused for too long, or its
-// login was deactivated. Roles are read anew each time, so a change of roles counts at once.
+// login was deactivated. A change of roles counts at once in this gateway and within a second in every other.
 func (k *Keeper) Identify(ctx context.Context, token string) (Session, error) {
-	now := k.clock.Now()
+	now, hash := k.clock.Now(), tokenHash(token)
+	if s, ok := k.recent.find(hash, now); ok {
+		return s, nil
+	}
+	s, err := k.readSession(ctx, hash, now)
+	if err == nil {
+		k.recent.keep(hash, s, now)
+	}
+	return s, err
+}
+
+func (k *Keeper) readSession(ctx context.Context, hash []byte, now time.Time) (Session, error) {
 	var s Session
 	var names []string
 	var seen time.Time
@@ -27,7 +38,7 @@ func (k *Keeper) Identify(ctx context.Context, token string) (Session, error) {
 		SELECT l.login, l.roles, coalesce(l.member, ''), l.active, l.create_time, s.expire_time, s.seen_time
 		FROM session s JOIN login l ON l.login = s.login
 		WHERE s.token_hash = $1 AND s.end_time IS NULL AND l.active AND s.expire_time > $2 AND s.seen_time > $3`,
-		tokenHash(token), now, now.Add(-k.policy.Idle)).
+		hash, now, now.Add(-k.policy.Idle)).
 		Scan(&s.Name, &names, &s.Member, &s.Active, &s.CreateTime, &s.ExpireTime, &seen)
 	if errors.Is(err, pgx.ErrNoRows) {
 		return Session{}, apierr.Reason(errorv1.Reason_REASON_UNAUTHENTICATED, "your sign-in has ended; sign in again", nil)
@@ -39,7 +50,7 @@ func (k *Keeper) Identify(ctx context.Context, token string) (Session, error) {
 		return Session{}, fmt.Errorf("read session: %w", err)
 	}
 	if now.Sub(seen) >= touchEvery {
-		_, err = k.db.Pool().Exec(ctx, `UPDATE session SET seen_time = $2 WHERE token_hash = $1 AND seen_time < $2`, tokenHash(token), now)
+		_, err = k.db.Pool().Exec(ctx, `UPDATE session SET seen_time = $2 WHERE token_hash = $1 AND seen_time < $2`, hash, now)
 	}
 	return s, err
 }
@@ -58,6 +69,7 @@ func (k *Keeper) SignOut(ctx context.Context, token, address string) error {
 		}
 		return k.record(ctx, tx, event{login: name, kind: eventSignedOut, actor: "users/" + name, address: address})
 	})
+	k.recent.forget()
 	if err != nil {
 		return fmt.Errorf("sign out: %w", err)
 	}

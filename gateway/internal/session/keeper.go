@@ -41,6 +41,7 @@ type Keeper struct {
 	clock  clock.Clock
 	policy Policy
 	hasher *hasher
+	recent recent
 }
 
 // New returns a keeper over the schema "gateway".

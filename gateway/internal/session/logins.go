@@ -146,6 +146,7 @@ func (k *Keeper) change(ctx context.Context, name string, e event, do func(conte
 		}
 		return k.record(ctx, tx, e)
 	})
+	k.recent.forget()
 	if err != nil {
 		return fmt.Errorf("change login: %w", err)
 	}

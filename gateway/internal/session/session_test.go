@@ -260,6 +260,23 @@ func TestChange_EndsSessionsAtOnce(t *testing.T) {
 	}
 }
 
+// TestChange_OfAnotherGatewayCountsWithinASecond has two gateways over one database.
+func TestChange_OfAnotherGatewayCountsWithinASecond(t *testing.T) {
+	t.Parallel()
+	w := newWorld(t)
+	w.add(t, dock, admin)
+	token := w.enter(t, dock.Name)
+	_, err := w.Identify(t.Context(), token)
+	require.NoError(t, err)
+	elsewhere := session.New(w.db, w.clock, session.DefaultPolicy())
+	require.NoError(t, elsewhere.SetActive(t.Context(), "users/admin", dock.Name, false))
+	_, err = elsewhere.Identify(t.Context(), token)
+	require.Error(t, err, "at once where it was done")
+	w.clock.Advance(time.Second)
+	_, err = w.Identify(t.Context(), token)
+	require.Error(t, err)
+}
+
 func TestChangePassword_NeedsTheCurrentOne(t *testing.T) {
 	t.Parallel()
 	w := newWorld(t)

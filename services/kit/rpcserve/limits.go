@@ -16,6 +16,8 @@ const (
 	MaxMessage = 16 << 20
 	// clientPing is the shortest interval at which a client may ask whether the connection still lives.
 	clientPing = 10 * time.Second
+	// workers keep their grown stacks from call to call; more calls than workers get goroutines of their own.
+	workers = 32
 )
 
 func serverOptions(certificates *mtls.Keeper, traces *telemetry.Traces, chain *chain) []grpc.ServerOption {
@@ -24,6 +26,7 @@ func serverOptions(certificates *mtls.Keeper, traces *telemetry.Traces, chain *c
 		traces.Server(),
 		grpc.ChainUnaryInterceptor(chain.unary()...),
 		grpc.ChainStreamInterceptor(chain.stream()...),
+		grpc.NumStreamWorkers(workers),
 		grpc.MaxRecvMsgSize(MaxMessage),
 		grpc.MaxSendMsgSize(MaxMessage),
 		grpc.KeepaliveEnforcementPolicy(keepalive.EnforcementPolicy{MinTime: clientPing, PermitWithoutStream: true}),

@@ -21,11 +21,12 @@ import (
 type Traces struct {
 	provider trace.TracerProvider
 	close    func(context.Context) error
+	off      bool
 }
 
 // NoTraces goes nowhere and costs nothing.
 func NoTraces() *Traces {
-	return &Traces{provider: noop.NewTracerProvider(), close: func(context.Context) error { return nil }}
+	return &Traces{provider: noop.NewTracerProvider(), close: func(context.Context) error { return nil }, off: true}
 }
 
 // OpenTraces sends the spans of service to a collector speaking OTLP over gRPC. endpoint is "http://host:port" for
@@ -63,11 +64,17 @@ func (t *Traces) Close(ctx context.Context) error {
 
 // Server is the option of a gRPC server whose calls become spans. Health checks do not: they would drown the rest.
 func (t *Traces) Server() grpc.ServerOption {
+	if t.off {
+		return grpc.EmptyServerOption{}
+	}
 	return grpc.StatsHandler(otelgrpc.NewServerHandler(t.options()...))
 }
 
 // Client is the option of a gRPC client whose calls become spans of the caller's trace.
 func (t *Traces) Client() grpc.DialOption {
+	if t.off {
+		return grpc.EmptyDialOption{}
+	}
 	return grpc.WithStatsHandler(otelgrpc.NewClientHandler(t.options()...))
 }
 
