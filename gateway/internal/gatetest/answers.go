@@ -301,6 +301,11 @@ func (i Indicator) shown(ctx context.Context, request proto.Message, scale strin
 	if scale != "scales/1" {
 		return nil, apierr.State(scale, "NO_INDICATOR", "scale 2 has no indicator; type the weight")
 	}
+	i.house.mu.Lock()
+	defer i.house.mu.Unlock()
+	if i.house.shows != nil {
+		return proto.CloneOf(i.house.shows), nil
+	}
 	return &intakev1.Indication{
 		Scale: scale, State: intakev1.IndicationState_INDICATION_STATE_STABLE, Message: "scale 1 stands still", Weight: lb("682.0"),
 		RawIndication: "ST,GS,   682.0 lb", ReceiveTime: at(0), StableSinceTime: at(0),

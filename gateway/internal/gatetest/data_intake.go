@@ -82,6 +82,8 @@ func openTicket(drawn bool) *intakev1.Ticket {
 	if drawn {
 		last = "Q7TDMX4R9"
 	}
+	captured := barrel(OpenTicketID, Juniper, 3, "FC-04433", "basswood", "682.0", "40.5", "641.5", last)
+	captured.Manual, captured.Reason, captured.Indication, captured.WeighTime = false, "", "scales/1/indications/1d1ca700-0000-4000-8000-000000000003", at(time.Minute)
 	return &intakev1.Ticket{
 		Name: "tickets/" + OpenTicketID, Number: "FC-2026-000732", State: intakev1.TicketState_TICKET_STATE_OPEN, Member: Juniper,
 		MemberDisplayName: "Juniper Ridge Bees", CropYear: 2026, HarvestDeclared: true, Weigher: "users/dock1", OpenTime: at(4 * time.Minute),
@@ -89,7 +91,7 @@ func openTicket(drawn bool) *intakev1.Ticket {
 		Barrels: []*intakev1.Barrel{
 			barrel(OpenTicketID, Juniper, 1, "FC-04431", "clover", "686.0", "42.5", "643.5", "H2VK8PWD3"),
 			barrel(OpenTicketID, Juniper, 2, "FC-04432", "clover", "684.5", "41.0", "643.5", "N5RCJT7Y9"),
-			barrel(OpenTicketID, Juniper, 3, "FC-04433", "basswood", "682.0", "40.5", "641.5", last),
+			captured,
 		},
 	}
 }

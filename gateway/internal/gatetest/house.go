@@ -30,6 +30,7 @@ type House struct {
 	refuse  map[string][]error
 	reading []*gradingv1.Reading
 	sampled bool
+	shows   *intakev1.Indication
 }
 
 // Asked is one call as it arrived.
@@ -49,6 +50,13 @@ func (h *House) Register(r grpc.ServiceRegistrar) {
 	gradingv1.RegisterGradingServiceServer(r, h)
 	inventoryv1.RegisterInventoryServiceServer(r, h)
 	settlementv1.RegisterSettlementServiceServer(r, h)
+}
+
+// Show makes scale 1 show something else from now on.
+func (h *House) Show(seen *intakev1.Indication) {
+	h.mu.Lock()
+	defer h.mu.Unlock()
+	h.shows = seen
 }
 
 // Refuse makes the next call with a request of the type of like fail with err; several queue up, nil lets one through.

@@ -40,6 +40,6 @@ func (s *site) away(v *visit) (view, error) {
 	s.offerLast(f, &intakev1.Ticket{}, scales)
 	return view{page: "away", title: "This device", data: map[string]any{
 		"Form": f, "Open": open.GetTickets(), "Members": members.GetMembers(), "Scales": scaleOptions(scales, f.Value("scale")),
-		"Varieties": varietyOptions(f), "TareKinds": tareKinds, "Unit": words(s.Cooperative.Unit), "UnitCode": s.Cooperative.Unit,
+		"Varieties": varietyOptions(f), "TareKinds": tareKinds, "Containers": containerOptions, "Unit": words(s.Cooperative.Unit), "UnitCode": s.Cooperative.Unit,
 	}}, nil
 }

@@ -16,6 +16,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"barrelhead.example/gateway/internal/gatetest"
+	intakev1 "barrelhead.example/proto/gen/barrelhead/intake/v1"
 )
 
 // chromium is the browser deploy/test found, or the one on the path.
@@ -106,6 +107,26 @@ func TestBrowser_TheDockWeighsByScannerAndKeyboard(t *testing.T) {
 	require.Equal(t, "Q7TDMX4R9", text(tab, t, "#code"))
 }
 
+// The form of a new delivery is sent from the device, so what it says of owners and claims goes through the script.
+func TestBrowser_ADeliveryKeepsItsOwners(t *testing.T) {
+	t.Parallel()
+	w := gatetest.New(t)
+	w.Add("dock1")
+	tab := browse(t, 390, 844)
+	enter(tab, t, w.URL, "dock1")
+	require.NoError(t, chromedp.Do(tab, chromedp.Navigate(w.URL+"/tickets/new"), chromedp.WaitReady(chromedp.CSS(`html[data-dock=ready]`)), chromedp.Click(chromedp.CSS("form summary")),
+		chromedp.SetValue(chromedp.CSS("#f-member"), "M-0012 Juniper Ridge Bees"), chromedp.SetValue(chromedp.CSS("#f-owners"), "12; 66,6667\n31; 33.3333"),
+		chromedp.SetValue(chromedp.CSS("#f-claims"), "organic; CERT-4417"), chromedp.SetValue(chromedp.CSS("#f-vehicle"), "WX 204"), chromedp.Click(chromedp.CSS("main form button[type=submit]"))))
+	require.Eventually(t, func() bool { return len(w.House.Asked(&intakev1.OpenTicketRequest{})) == 1 }, 30*time.Second, 50*time.Millisecond)
+	sent := last(t, w, &intakev1.OpenTicketRequest{})
+	require.Equal(t, gatetest.Juniper, sent.GetMember())
+	require.Equal(t, "WX 204", sent.GetVehicle())
+	require.Len(t, sent.GetOwners(), 2)
+	require.Equal(t, "66.6667", sent.GetOwners()[0].GetSharePercent())
+	require.Equal(t, "members/M-0031", sent.GetOwners()[1].GetMember())
+	require.Equal(t, "CERT-4417", sent.GetClaims()[0].GetCertificate())
+}
+
 func TestBrowser_TheWeightFollowsTheScale(t *testing.T) {
 	t.Parallel()
 	w := gatetest.New(t)
@@ -115,6 +136,7 @@ func TestBrowser_TheWeightFollowsTheScale(t *testing.T) {
 	require.NoError(t, chromedp.Do(tab, chromedp.Navigate(w.URL+"/tickets/"+gatetest.OpenTicketID+"/weigh"), chromedp.WaitVisible(chromedp.CSS(".shown-still"))))
 	require.Equal(t, "682.0 lb", text(tab, t, ".shown-weight"))
 	require.Equal(t, "Scale 1 stands still.", text(tab, t, ".shown-state"))
+	require.Equal(t, "STANDS STILL", text(tab, t, ".shown-word"))
 }
 
 // faultsOf looks at a page the way a person in a hurry does. Each fault is a line; none is expected.

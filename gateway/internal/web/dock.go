@@ -5,6 +5,7 @@ import (
 	"strings"
 
 	intakev1 "barrelhead.example/proto/gen/barrelhead/intake/v1"
+	"barrelhead.example/services/kit/apierr"
 	"barrelhead.example/services/kit/clock"
 )
 
@@ -47,11 +48,7 @@ func (s *site) newTicket(v *visit) (view, error) {
 	year := s.Clock.Now().In(s.zone).Year()
 	f.set("crop_year", strconv.Itoa(year))
 	if v.posted {
-		cropYear, _ := strconv.ParseInt(f.Value("crop_year"), 10, 32) // what is no number is refused by its range
-		ticket, err := s.intake.OpenTicket(v.ctx, &intakev1.OpenTicketRequest{
-			RequestId: f.RequestID, Member: memberName(f.Value("member")), CropYear: int32(cropYear), Hauler: f.Value("hauler"),
-			HarvestDeclared: f.Value("harvest_declared") != "",
-		})
+		ticket, err := s.sendTicket(v, f)
 		if err == nil {
 			return view{goTo: "/tickets/" + idOf(ticket.GetName()) + "/weigh"}, nil
 		}
@@ -64,6 +61,36 @@ func (s *site) newTicket(v *visit) (view, error) {
 		return view{}, err
 	}
 	return view{page: "newticket", title: "New delivery", data: map[string]any{"Form": f, "Members": found.GetMembers()}}, nil
+}
+
+func (s *site) sendTicket(v *visit, f *form) (*intakev1.Ticket, error) {
+	owners, err := typedOwners(f, "owners")
+	if err != nil {
+		return nil, err
+	}
+	claims, err := typedClaims(f)
+	if err != nil {
+		return nil, err
+	}
+	cropYear, _ := strconv.ParseInt(f.Value("crop_year"), 10, 32) // what is no number is refused by its range
+	return s.intake.OpenTicket(v.ctx, &intakev1.OpenTicketRequest{
+		RequestId: f.RequestID, Member: memberName(f.Value("member")), CropYear: int32(cropYear), Hauler: f.Value("hauler"), HarvestDeclared: f.Value("harvest_declared") != "",
+		Vehicle: f.Value("vehicle"), YardRegion: f.Value("yard_region"), Remarks: f.Value("remarks"), Owners: owners, Claims: claims,
+	})
+}
+
+// typedClaims reads one claim a line, with the number of its certificate if it has one.
+func typedClaims(f *form) ([]*intakev1.HoneyClaim, error) {
+	var claims []*intakev1.HoneyClaim
+	for n, cells := range linesOf(f.Value("claims")) {
+		if len(cells) > 2 {
+			f.badLine("claims", n, "claim and certificate")
+			return nil, apierr.Field("claims", strings.TrimSuffix(f.Problem, "."))
+		}
+		cells = append(cells, "")
+		claims = append(claims, &intakev1.HoneyClaim{Claim: cells[0], Certificate: cells[1]})
+	}
+	return claims, nil
 }
 
 // memberName reads what people type for a member: "M-0012", "m-0012", "12".

@@ -6,9 +6,11 @@ import (
 	"net/http"
 	"net/url"
 	"testing"
+	"time"
 
 	"github.com/stretchr/testify/require"
 	"google.golang.org/protobuf/proto"
+	"google.golang.org/protobuf/types/known/timestamppb"
 
 	"barrelhead.example/gateway/internal/gatetest"
 	errorv1 "barrelhead.example/proto/gen/barrelhead/error/v1"
@@ -87,6 +89,31 @@ func TestWeigh_WaitsWhileTheScaleMoves(t *testing.T) {
 	require.Equal(t, http.StatusUnprocessableEntity, answer.StatusCode)
 	require.Contains(t, body, "Scale 1 is moving: wait until it stands still.")
 	require.Empty(t, w.House.Asked(&intakev1.WeighBarrelRequest{}))
+}
+
+func TestWeigh_SaysPlainlyWhatTheScaleDoes(t *testing.T) {
+	t.Parallel()
+	w := gatetest.New(t)
+	client := w.Browser("dock1")
+	_, body := open(t, client, w.URL+weighPage)
+	require.Contains(t, body, `<p class="shown-word">Stands still</p>`)
+	require.Contains(t, body, "shown shown-still")
+	for state, said := range map[intakev1.IndicationState]string{
+		intakev1.IndicationState_INDICATION_STATE_STUCK: "Stuck", intakev1.IndicationState_INDICATION_STATE_OVER_RANGE: "Too heavy", intakev1.IndicationState_INDICATION_STATE_UNDER_LOAD: "Below zero",
+		intakev1.IndicationState_INDICATION_STATE_DISCONNECTED: "Not connected", intakev1.IndicationState_INDICATION_STATE_MOVING: "Moving: wait",
+	} {
+		w.House.Show(&intakev1.Indication{Scale: "scales/1", State: state, Message: "scale 1 needs somebody"})
+		_, body = open(t, client, w.URL+weighPage)
+		require.Contains(t, body, `<p class="shown-word">`+said+`</p>`)
+		require.Contains(t, body, "Scale 1 needs somebody.")
+		require.NotContains(t, body, "shown-still", said)
+	}
+	stands := &intakev1.Indication{Scale: "scales/1", State: intakev1.IndicationState_INDICATION_STATE_STABLE, Message: "scale 1 stands still", Weight: pounds("682.0")}
+	stands.StableSinceTime = timestamppb.New(gatetest.Opening.Add(-2 * time.Minute))
+	w.House.Show(stands)
+	_, body = open(t, client, w.URL+weighPage)
+	require.Contains(t, body, `<p class="shown-word">Not moved</p>`, "the weight is still that of the barrel before")
+	require.Contains(t, body, "Take that barrel off and put the next one on.")
 }
 
 func TestWeigh_OffersTypingWhereThereIsNoIndicator(t *testing.T) {

@@ -1,7 +1,6 @@
 package web
 
 import (
-	"strings"
 	"time"
 
 	"google.golang.org/protobuf/types/known/timestamppb"
@@ -41,7 +40,8 @@ func (s *site) paperWeight(v *visit) (view, error) {
 		if err != nil {
 			return "", err
 		}
-		req := s.typedBarrel(f, "tickets/"+v.PathValue("id"))
+		req := s.barrelOf(f, "tickets/"+v.PathValue("id"))
+		s.typedGross(f, req)
 		req.WeighTime, req.PaperNumber, req.Reason = weighed, f.Value("paper_number"), paperReason
 		if f.Value("reason") != "" {
 			req.Reason += ": " + f.Value("reason")
@@ -58,19 +58,6 @@ func (s *site) typedHour(f *form) (*timestamppb.Timestamp, error) {
 		return nil, apierr.Field("hour", "must be a time of day as it stands in the book, such as 14:05")
 	}
 	return timestamppb.New(t), nil
-}
-
-// typedBarrel is what a form says of a barrel whose weight was typed.
-func (s *site) typedBarrel(f *form, ticket string) *intakev1.WeighBarrelRequest {
-	req := &intakev1.WeighBarrelRequest{
-		RequestId: f.RequestID, Ticket: ticket, DrumTag: strings.ToUpper(f.Value("drum_tag")), Variety: strings.ToLower(f.Value("variety")),
-		Gross: s.typedMass(f.Value("gross")), RawIndication: f.Value("gross"), Manual: true, Tare: s.typedMass(f.Value("tare")), Scale: f.Value("scale"),
-		TareKind: intakev1.TareKind(intakev1.TareKind_value["TARE_KIND_"+f.Value("tare_kind")]), Part: f.Value("part") != "",
-	}
-	if f.Value("other_variety") != "" {
-		req.Variety = strings.ToLower(f.Value("other_variety"))
-	}
-	return req
 }
 
 // confirmPaperWeight is for the second person, with the book open at the line.

@@ -38,6 +38,17 @@ func TestReceiving_SendsWhatWasTyped(t *testing.T) {
 		{"office1", "/tickets/" + gatetest.PaperTrip + "/declare", url.Values{"note": {"folder 2026, sheet 41"}}, "/tickets/" + gatetest.PaperTrip, &intakev1.DeclareHarvestRequest{
 			Name: "tickets/" + gatetest.PaperTrip, Note: "folder 2026, sheet 41",
 		}},
+		{"dock1", "/tickets/new", url.Values{
+			"member": {"12"}, "crop_year": {"2026"}, "owners": {"12; 66,6667\n31; 33.3333"}, "claims": {"organic; CERT-4417\nraw"}, "vehicle": {"WX 204"}, "yard_region": {"North ridge"}, "remarks": {"two pallets"},
+		}, "/" + open + "/weigh", &intakev1.OpenTicketRequest{
+			Member: gatetest.Juniper, CropYear: 2026, Vehicle: "WX 204", YardRegion: "North ridge", Remarks: "two pallets",
+			Owners: []*intakev1.OwnerShare{{Member: gatetest.Juniper, SharePercent: "66.6667"}, {Member: "members/M-0031", SharePercent: "33.3333"}},
+			Claims: []*intakev1.HoneyClaim{{Claim: "organic", Certificate: "CERT-4417"}, {Claim: "raw"}},
+		}},
+		{"dock1", "/barrels/" + gatetest.LastBarrelID + "/sample", url.Values{"seal_a": {"S-1"}, "seal_c": {"S-3"}}, "/barrels/" + gatetest.LastBarrelID + "/sample", &intakev1.DrawSampleRequest{
+			Barrel: "barrels/" + gatetest.LastBarrelID, Seals: []*intakev1.PortionSeal{{Portion: intakev1.Portion_PORTION_A, Seal: "S-1"}, {Portion: intakev1.Portion_PORTION_C, Seal: "S-3"}},
+		}},
+		{"dock1", "/" + open + "/close", url.Values{"barrel_count": {"3"}, "driver": {"R. Ashdown"}}, "/" + closed, &intakev1.CloseTicketRequest{Name: open, BarrelCount: 3, Driver: "R. Ashdown"}},
 		{"dock1", "/" + open + "/paper", url.Values{
 			"paper_number": {"3-0418"}, "hour": {"06:40"}, "drum_tag": {"fc-04461"}, "gross": {"312,5"}, "tare": {"42"}, "variety": {"clover"},
 			"tare_kind": {"CLASS"}, "scale": {"scales/1"}, "part": {"yes"}, "reason": {"rest of the yard"},
@@ -60,6 +71,11 @@ func TestReceiving_KeepsWhatWasTypedWhenRefused(t *testing.T) {
 	require.Contains(t, body, `value="3-0418"`)
 	require.Contains(t, body, `value="684.0"`)
 	require.Empty(t, w.House.Asked(&intakev1.WeighBarrelRequest{}))
+
+	answer, body = send(t, client, w.URL+"/tickets/new", url.Values{"member": {"12"}, "crop_year": {"2026"}, "owners": {"12 100"}})
+	require.Equal(t, http.StatusUnprocessableEntity, answer.StatusCode)
+	require.Contains(t, body, "Line 1 of owners cannot be read: it needs member and percent")
+	require.Contains(t, body, ">12 100</textarea>")
 
 	w.House.Refuse(&intakev1.RecordContainerMoveRequest{}, apierr.OutOfRange("count", "1", "14", "M-0012 has only 14 out"))
 	answer, body = send(t, client, w.URL+"/members/M-0012/containers/move", url.Values{"kind": {"BACK_EMPTY"}, "container": {"STEEL_CLOSED_HEAD"}, "count": {"20"}})

@@ -1,7 +1,10 @@
 package web
 
 import (
+	"strings"
+
 	intakev1 "barrelhead.example/proto/gen/barrelhead/intake/v1"
+	"barrelhead.example/services/kit/apierr"
 )
 
 const (
@@ -26,15 +29,26 @@ func (s *site) newSplit(v *visit) (view, error) {
 	f := v.form()
 	name := "members/" + v.PathValue("number")
 	return s.plainTask(v, f, "newsplit", "Agree on owners", map[string]any{"Member": name}, func() (string, error) {
-		request := &intakev1.SetStandingSplitRequest{RequestId: f.RequestID, Member: name, EffectiveDate: f.Value("effective_date"), Note: f.Value("note")}
-		for n, cells := range linesOf(f.Value("lines")) {
-			if len(cells) != 2 {
-				f.badLine("lines", n, "member and percent")
-				return "", badLines(f)
-			}
-			request.Owners = append(request.Owners, &intakev1.OwnerShare{Member: memberName(cells[0]), SharePercent: decimal(cells[1])})
+		owners, err := typedOwners(f, "lines")
+		if err != nil {
+			return "", err
 		}
-		_, err := s.intake.SetStandingSplit(v.ctx, request)
+		_, err = s.intake.SetStandingSplit(v.ctx, &intakev1.SetStandingSplitRequest{
+			RequestId: f.RequestID, Member: name, EffectiveDate: f.Value("effective_date"), Note: f.Value("note"), Owners: owners,
+		})
 		return "/" + name + "/splits", err
 	})
+}
+
+// typedOwners reads one owner a line: member and percent.
+func typedOwners(f *form, field string) ([]*intakev1.OwnerShare, error) {
+	var owners []*intakev1.OwnerShare
+	for n, cells := range linesOf(f.Value(field)) {
+		if len(cells) != 2 {
+			f.badLine(field, n, "member and percent")
+			return nil, apierr.Field(field, strings.TrimSuffix(f.Problem, "."))
+		}
+		owners = append(owners, &intakev1.OwnerShare{Member: memberName(cells[0]), SharePercent: decimal(cells[1])})
+	}
+	return owners, nil
 }

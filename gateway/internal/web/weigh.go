@@ -5,7 +5,6 @@ import (
 	"strings"
 
 	"github.com/google/uuid"
-	"google.golang.org/grpc/codes"
 
 	"barrelhead.example/gateway/internal/rest"
 	"barrelhead.example/gateway/internal/session"
@@ -40,14 +39,14 @@ func (s *site) weigh(v *visit) (view, error) {
 		return view{}, err
 	}
 	s.offerLast(f, t, scales)
-	shown, err := s.shownWeight(v, f)
+	shown, err := s.shownWeight(v, f, t)
 	if err != nil {
 		return view{}, err
 	}
 	return view{page: "weigh", title: "Weigh · " + t.GetNumber(), data: map[string]any{
 		"Form": f, "Ticket": s.ticketData(v, t), "Scales": scaleOptions(scales, f.Value("scale")), "Varieties": varietyOptions(f), "Unit": words(s.Cooperative.Unit), "UnitCode": s.Cooperative.Unit,
 		"Checked": len(scales) == 0 || anyToday(scales), "Shown": shown, "Typed": shown == nil, "MayType": shown != nil, "Scale": f.Value("scale"),
-		"TareKinds": tareKinds,
+		"TareKinds": tareKinds, "Containers": containerOptions,
 	}}, nil
 }
 
@@ -57,40 +56,6 @@ var tareKinds = []option{
 	{Value: "WEIGHED_EMPTY", Label: "weighed empty"},
 	{Value: "CLASS", Label: "class table"},
 	{Value: "DECLARED", Label: "member said"},
-}
-
-// shownWeight is what the indicator of the chosen scale shows; nil when the weight has to be typed, because there is no
-// indicator or the clerk wants to.
-func (s *site) shownWeight(v *visit, f *form) (*shownWeight, error) {
-	if f.Value("typed") != "" || f.Value("scale") == "" {
-		return nil, nil
-	}
-	if s.captured(v, f) {
-		return &shownWeight{Weight: f.Value("captured") + " " + words(s.Cooperative.Unit), Message: "Taken from the scale for this barrel.", Captured: true}, nil
-	}
-	shown, err := s.indicators.GetIndication(v.ctx, &intakev1.GetIndicationRequest{Scale: f.Value("scale")})
-	switch {
-	case err == nil && shown.GetState() == intakev1.IndicationState_INDICATION_STATE_STABLE:
-		return &shownWeight{Weight: mass(shown.GetWeight()), Message: sentence(shown.GetMessage())}, nil
-	case err == nil:
-		return &shownWeight{Weight: "–", Message: sentence(shown.GetMessage())}, nil
-	}
-	refusal, code := rest.Explain(v.Context(), err)
-	switch {
-	case refusal.Metadata["state"] == "NO_INDICATOR", code == codes.Unimplemented, code == codes.NotFound:
-		return nil, nil
-	case code == codes.Internal, code == codes.PermissionDenied:
-		return nil, err
-	default:
-		return &shownWeight{Weight: "–", Message: sentence(refusal.Message)}, nil
-	}
-}
-
-// shownWeight is the panel above the button.
-type shownWeight struct {
-	Weight, Message string
-	// Captured is a weight already taken: the panel no longer follows the scale.
-	Captured bool
 }
 
 // captured reports whether the form carries a weight the gateway took from the scale for this very request.
@@ -128,18 +93,28 @@ func (s *site) sendCaptured(v *visit, f *form, req *intakev1.WeighBarrelRequest)
 	return barrel, err
 }
 
-// sendWeighing sends the weight from the scale, or one that was typed.
-func (s *site) sendWeighing(v *visit, f *form) (*intakev1.Barrel, error) {
+// barrelOf is what a form says of a barrel, but for its weight.
+func (s *site) barrelOf(f *form, ticket string) *intakev1.WeighBarrelRequest {
 	req := &intakev1.WeighBarrelRequest{
-		RequestId: f.RequestID, Ticket: "tickets/" + v.PathValue("id"),
-		DrumTag: strings.ToUpper(f.Value("drum_tag")), Variety: strings.ToLower(f.Value("variety")),
+		RequestId: f.RequestID, Ticket: ticket, DrumTag: strings.ToUpper(f.Value("drum_tag")), Variety: strings.ToLower(f.Value("variety")),
 		Tare:     s.typedMass(f.Value("tare")),
 		TareKind: intakev1.TareKind(intakev1.TareKind_value["TARE_KIND_"+f.Value("tare_kind")]),
-		Scale:    f.Value("scale"), Reason: f.Value("reason"),
+		Scale:    f.Value("scale"), Reason: f.Value("reason"), Part: f.Value("part") != "",
+		Container: intakev1.Container(intakev1.Container_value["CONTAINER_"+f.Value("container")]),
 	}
 	if f.Value("other_variety") != "" {
 		req.Variety = strings.ToLower(f.Value("other_variety"))
 	}
+	return req
+}
+
+func (s *site) typedGross(f *form, req *intakev1.WeighBarrelRequest) {
+	req.Gross, req.RawIndication, req.Manual = s.typedMass(f.Value("gross")), f.Value("gross"), true
+}
+
+// sendWeighing sends the weight from the scale, or one that was typed.
+func (s *site) sendWeighing(v *visit, f *form) (*intakev1.Barrel, error) {
+	req := s.barrelOf(f, "tickets/"+v.PathValue("id"))
 	if f.Value("from") == "scale" {
 		if !s.captured(v, f) {
 			if err := s.capture(v, f); err != nil {
@@ -148,7 +123,7 @@ func (s *site) sendWeighing(v *visit, f *form) (*intakev1.Barrel, error) {
 		}
 		return s.sendCaptured(v, f, req)
 	}
-	req.Gross, req.RawIndication, req.Manual = s.typedMass(f.Value("gross")), f.Value("gross"), true
+	s.typedGross(f, req)
 	return s.sendTyped(v, req)
 }
 
@@ -229,7 +204,7 @@ func (s *site) sample(v *visit) (view, error) {
 	f := v.form()
 	name := "barrels/" + v.PathValue("id")
 	if v.posted {
-		_, err := s.intake.DrawSample(v.ctx, &intakev1.DrawSampleRequest{RequestId: f.RequestID, Barrel: name})
+		_, err := s.intake.DrawSample(v.ctx, &intakev1.DrawSampleRequest{RequestId: f.RequestID, Barrel: name, Seals: typedSeals(f)})
 		if err == nil {
 			return view{goTo: v.URL.Path}, nil
 		}
@@ -244,6 +219,17 @@ func (s *site) sample(v *visit) (view, error) {
 	return view{page: "sample", title: "Sample of barrel " + barrel.GetDrumTag(), data: map[string]any{"Form": f, "Barrel": barrel}}, nil
 }
 
+// typedSeals are the seals put on the jars at the dock; a jar without one is sealed later.
+func typedSeals(f *form) []*intakev1.PortionSeal {
+	var seals []*intakev1.PortionSeal
+	for _, jar := range portionOptions {
+		if seal := f.Value("seal_" + strings.ToLower(jar.Value)); seal != "" {
+			seals = append(seals, &intakev1.PortionSeal{Portion: intakev1.Portion(intakev1.Portion_value["PORTION_"+jar.Value]), Seal: seal})
+		}
+	}
+	return seals
+}
+
 // closeTicket ends a delivery with the count agreed with the driver.
 func (s *site) closeTicket(v *visit) (view, error) {
 	return s.ticketForm(v, "close", "Close the ticket", func(f *form) (*intakev1.Ticket, error) {
@@ -252,7 +238,7 @@ func (s *site) closeTicket(v *visit) (view, error) {
 			count = -1 // refused by its range
 		}
 		return s.intake.CloseTicket(v.ctx, &intakev1.CloseTicketRequest{
-			RequestId: f.RequestID, Name: "tickets/" + v.PathValue("id"), BarrelCount: int32(count), Etag: f.Value("etag"),
+			RequestId: f.RequestID, Name: "tickets/" + v.PathValue("id"), BarrelCount: int32(count), Etag: f.Value("etag"), Driver: f.Value("driver"),
 		})
 	})
 }
@@ -267,8 +253,12 @@ func (s *site) cancelTicket(v *visit) (view, error) {
 
 func (s *site) requestVoid(v *visit) (view, error) {
 	return s.ticketForm(v, "void", "Ask to void the ticket", func(f *form) (*intakev1.Ticket, error) {
+		owners, err := typedOwners(f, "reissue_owners")
+		if err != nil {
+			return nil, err
+		}
 		return s.intake.RequestTicketVoid(v.ctx, &intakev1.RequestTicketVoidRequest{
-			RequestId: f.RequestID, Name: "tickets/" + v.PathValue("id"), Reason: f.Value("reason"), ReissueMember: memberName(f.Value("reissue_member")),
+			RequestId: f.RequestID, Name: "tickets/" + v.PathValue("id"), Reason: f.Value("reason"), ReissueMember: memberName(f.Value("reissue_member")), ReissueOwners: owners,
 		})
 	})
 }

@@ -9,12 +9,23 @@ const here = ticketOf(location.pathname);
 const unit = () => shell?.dataset.unit ?? $("form[data-dock]")?.dataset.unit;
 const signedIn = () => shell?.dataset.login ?? $("header .who")?.textContent ?? "";
 
+// memberName reads what people type for a member: "M-0012 Juniper Yard", "m-0012", "12".
+function memberName(typed) {
+  let member = typed.trim().toUpperCase().split(" ")[0];
+  if (/^[0-9]+$/.test(member)) member = `M-${member.padStart(4, "0")}`;
+  return `members/${member}`;
+}
+
+// cells are the lines of a field that takes one thing a line.
+const cells = (text) => text.split("\n").filter((line) => line.trim()).map((line) => line.split(line.includes("\t") ? "\t" : ";").map((cell) => cell.trim()));
+
 // What a form says, as the calls of /v1 take it.
 const bodies = {
   weigh(fields, ids) {
     const mass = (typed) => ({ value: typed.replaceAll(",", "."), unit: unit() });
     const scale = fields.get("scale") ?? "";
     return {
+      ...(fields.get("part") ? { part: true } : {}), ...(fields.get("container") ? { container: `CONTAINER_${fields.get("container")}` } : {}),
       request_id: ids.request, barrel_id: ids.thing, drum_tag: fields.get("drum_tag").trim().toUpperCase(),
       variety: (fields.get("other_variety") || fields.get("variety") || "").trim().toLowerCase(),
       gross: mass(fields.get("gross").trim()), tare: mass(fields.get("tare").trim()), tare_kind: `TARE_KIND_${fields.get("tare_kind")}`,
@@ -22,10 +33,12 @@ const bodies = {
     };
   },
   open(fields, ids) {
-    let member = fields.get("member").trim().toUpperCase().split(" ")[0];
-    if (/^[0-9]+$/.test(member)) member = `M-${member.padStart(4, "0")}`;
+    const more = {};
+    for (const name of ["vehicle", "yard_region", "remarks"]) if (fields.get(name)) more[name] = fields.get(name).trim();
+    if (fields.get("owners")?.trim()) more.owners = cells(fields.get("owners")).map(([member, percent]) => ({ member: memberName(member), share_percent: (percent ?? "").replaceAll(",", ".").replace("%", "").trim() }));
+    if (fields.get("claims")?.trim()) more.claims = cells(fields.get("claims")).map(([claim, certificate]) => ({ claim, certificate: certificate ?? "" }));
     return {
-      request_id: ids.request, ticket_id: ids.thing, member: `members/${member}`, crop_year: Number(fields.get("crop_year")) || 0,
+      ...more, request_id: ids.request, ticket_id: ids.thing, member: memberName(fields.get("member")), crop_year: Number(fields.get("crop_year")) || 0,
       hauler: (fields.get("hauler") ?? "").trim(), harvest_declared: fields.has("harvest_declared"), open_time: now().toISOString(),
     };
   },
@@ -101,6 +114,7 @@ async function corrected(old, entry, used) {
 function next(form) {
   if (form.elements.request_id) form.elements.request_id.value = newID();
   for (const name of ["drum_tag", "gross", "tare", "reason"]) if (form.elements[name]) form.elements[name].value = "";
+  if (form.elements.part) form.elements.part.checked = false;
   keepDraft?.();
   form.elements.drum_tag?.focus();
 }
@@ -217,6 +231,8 @@ function correct(e) {
     form.elements.other_variety.value = known("variety", b.variety) ? "" : b.variety;
     known("tare_kind", b.tare_kind.replace("TARE_KIND_", ""));
     known("scale", b.scale);
+    form.elements.part.checked = Boolean(b.part);
+    known("container", (b.container ?? "").replace("CONTAINER_", ""));
     known("ticket", e.ticket);
     $("#away-ticket").textContent = `Correct ${b.drum_tag}`;
     $("#away-reason").hidden = false;
@@ -226,6 +242,10 @@ function correct(e) {
     form.elements.crop_year.value = e.body.crop_year;
     form.elements.hauler.value = e.body.hauler;
     form.elements.harvest_declared.checked = e.body.harvest_declared;
+    for (const name of ["vehicle", "yard_region", "remarks"]) form.elements[name].value = e.body[name] ?? "";
+    form.elements.owners.value = (e.body.owners ?? []).map((o) => `${o.member.replace("members/", "")}; ${o.share_percent}`).join("\n");
+    form.elements.claims.value = (e.body.claims ?? []).map((c) => [c.claim, c.certificate].filter(Boolean).join("; ")).join("\n");
+    $("details", form).open = Boolean(form.elements.owners.value || form.elements.claims.value);
   }
   $(`#away-${e.kind === "open" ? "new" : "weigh"}`).hidden = false;
   form.scrollIntoView();

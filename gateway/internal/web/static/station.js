@@ -57,13 +57,19 @@ for (const field of document.querySelectorAll("[data-digest]")) {
 
 // The display of the scale, followed line by line. The weight that is saved is taken by the gateway, never from here.
 async function follow(panel) {
-  const [weight, state] = [panel.querySelector(".shown-weight"), panel.querySelector(".shown-state")];
+  const [weight, word, state] = [".shown-weight", ".shown-word", ".shown-state"].map((part) => panel.querySelector(part));
+  const said = JSON.parse(panel.dataset.words);
+  const before = Date.parse(panel.dataset.before);
   const show = (seen) => {
-    const still = seen.state === "INDICATION_STATE_STABLE";
+    let name = seen.state.replace("INDICATION_STATE_", "");
+    let message = seen.message ? seen.message.charAt(0).toUpperCase() + seen.message.slice(1) + "." : "";
+    // Two barrels never share the moment since which the weight stands still.
+    if (seen.stable_since_time && Date.parse(seen.stable_since_time) <= before) [name, message] = ["UNMOVED", panel.dataset.unmoved];
     weight.textContent = seen.weight ? `${seen.weight.value} ${seen.weight.unit.toLowerCase()}` : "–";
-    state.textContent = seen.message ? seen.message.charAt(0).toUpperCase() + seen.message.slice(1) + "." : "";
-    panel.classList.toggle("shown-still", still);
-    panel.classList.toggle("shown-moving", !still);
+    word.textContent = said[name] ?? "";
+    state.textContent = message;
+    panel.classList.toggle("shown-still", name === "STABLE");
+    panel.classList.toggle("shown-moving", name !== "STABLE");
   };
   const answer = await fetch(panel.dataset.live, { headers: { Accept: "application/json" } });
   if (!answer.ok) return;
@@ -85,9 +91,12 @@ for (const panel of document.querySelectorAll("[data-live]")) (async () => {
     try {
       await follow(panel);
     } catch {
-      panel.querySelector(".shown-state").textContent = "No connection to the scale. Trying again.";
+      // said below
     }
-    panel.classList.remove("shown-still", "shown-moving");
+    // A weight that is no longer followed must not look like one that is.
+    for (const [part, text] of [[".shown-weight", "–"], [".shown-word", "No connection"], [".shown-state", "Trying again. If it stays so, type what the display of the scale shows."]]) panel.querySelector(part).textContent = text;
+    panel.classList.remove("shown-still");
+    panel.classList.add("shown-moving");
     await new Promise((resume) => setTimeout(resume, 2000));
   }
 })();
