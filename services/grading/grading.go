@@ -8,12 +8,8 @@ import (
 	"net"
 	"os"
 
-	"go.uber.org/zap"
-	"golang.org/x/sync/errgroup"
 	"google.golang.org/grpc"
 
-	"barrelhead.example/migrations"
-	feedv1 "barrelhead.example/proto/gen/barrelhead/feed/v1"
 	gradingv1 "barrelhead.example/proto/gen/barrelhead/grading/v1"
 	"barrelhead.example/services/grading/internal/app"
 	"barrelhead.example/services/grading/internal/domain"
@@ -22,18 +18,10 @@ import (
 	"barrelhead.example/services/grading/internal/store"
 	"barrelhead.example/services/kit/config"
 	"barrelhead.example/services/kit/feed"
-	"barrelhead.example/services/kit/feedadmin"
-	"barrelhead.example/services/kit/logging"
-	"barrelhead.example/services/kit/pg"
-	"barrelhead.example/services/kit/rpcdial"
-	"barrelhead.example/services/kit/rpcserve"
-	"barrelhead.example/services/kit/telemetry"
+	"barrelhead.example/services/kit/service"
 )
 
-const (
-	name   = "grading"
-	source = "intake"
-)
+const schema = "grading"
 
 // Config is what the laboratory is told.
 type Config struct {
@@ -50,105 +38,52 @@ type Config struct {
 
 // Run serves on Config.Listen until ctx ends.
 func Run(ctx context.Context, cfg Config) error {
-	lis, err := (&net.ListenConfig{}).Listen(ctx, "tcp", cfg.Listen)
+	lis, err := service.Listen(ctx, cfg.Service)
 	if err != nil {
-		return fmt.Errorf("listen for calls: %w", err)
+		return err
 	}
 	return Serve(ctx, cfg, lis)
 }
 
 // Serve is Run on a listener that is open already. It closes the listener.
-func Serve(ctx context.Context, cfg Config, lis net.Listener) (err error) {
-	owned := lis
-	defer func() {
-		if owned != nil {
-			_ = owned.Close() // never served: there is nobody to tell
-		}
-	}()
-	if cfg.Name == "" {
-		cfg.Name = name
-	}
-	log, err := logging.New(cfg.Name, cfg.LogLevel)
+func Serve(ctx context.Context, cfg Config, lis net.Listener) error {
+	lab, err := newApp(cfg)
 	if err != nil {
-		return err
+		return errors.Join(err, lis.Close())
 	}
+	return service.Serve(ctx, schema, cfg.Service, lis, func(ctx context.Context, s *service.Service) (service.Parts, error) {
+		lab.DB = s.DB
+		samples, err := s.Follow(ctx, "intake", &feed.Consumer{
+			Name: "samples", Apply: project.Intake(store.Store{}), ReadTables: project.ReadTables,
+		})
+		return service.Parts{
+			Own:       []string{gradingv1.GradingService_ServiceDesc.ServiceName},
+			Register:  func(r grpc.ServiceRegistrar) { gradingv1.RegisterGradingServiceServer(r, &rpc.Server{App: lab}) },
+			Readers:   []string{"inventory", "settlement"},
+			Consumers: []*feed.Consumer{samples},
+		}, err
+	})
+}
+
+func newApp(cfg Config) (*app.App, error) {
 	zone, err := cfg.Cooperative.Location()
 	if err != nil {
-		return err
+		return nil, err
 	}
 	signer, err := openSigner(cfg.SigningKeyFile)
 	if err != nil {
-		return err
+		return nil, err
 	}
 	library, err := openLibrary(cfg.StandardsDir)
 	if err != nil {
-		return err
+		return nil, err
 	}
-	db, err := open(ctx, cfg, log)
-	if err != nil && ctx.Err() != nil {
-		return nil // told to stop while waiting for the database
-	}
-	if err != nil {
-		return err
-	}
-	defer db.Close()
-	intake, err := rpcdial.Dial(ctx, cfg.Service, source)
-	if err != nil {
-		return err
-	}
-	defer func() { _ = intake.Close() }() // the process no longer needs it, and a late failure changes nothing
-	owned = nil
-	s := service{
-		cfg: cfg, log: log, db: db,
-		app: &app.App{
-			DB: db, Clock: cfg.Time(), Zone: zone, Library: library,
-			Bench: store.Store{}, Readings: store.Store{}, Releases: store.Store{}, Controls: store.Store{}, Appeals: store.Store{},
-			Outside: store.Store{}, Oversight: store.Store{},
-			RereadsEnforced: cfg.EnforceRereads, Signer: signer,
-		},
-		samples: &feed.Consumer{
-			Name: "samples", Source: source, DB: db, Client: feedv1.NewFeedServiceClient(intake),
-			Apply: project.Intake(store.Store{}), ReadTables: project.ReadTables,
-		},
-	}
-	return s.run(ctx, lis)
-}
-
-// service is everything wired together.
-type service struct {
-	cfg     Config
-	log     *zap.Logger
-	db      *pg.DB
-	app     *app.App
-	samples *feed.Consumer
-}
-
-func (s *service) run(ctx context.Context, lis net.Listener) error {
-	metrics := telemetry.New(name)
-	if err := metrics.Register(feed.Metrics(s.db)); err != nil {
-		return errors.Join(fmt.Errorf("register metrics: %w", err), lis.Close())
-	}
-	facts := feed.NewServer(s.db, feed.WithDraining(rpcserve.Draining))
-	// What runs beside the server ends with it, also when the server ends by itself.
-	ctx, stop := context.WithCancel(ctx)
-	defer stop()
-	group, beside := errgroup.WithContext(ctx)
-	group.Go(func() error {
-		defer stop()
-		return rpcserve.Serve(beside, s.options(metrics), lis, func(r grpc.ServiceRegistrar) {
-			gradingv1.RegisterGradingServiceServer(r, &rpc.Server{App: s.app})
-			feedv1.RegisterFeedServiceServer(r, facts)
-			feedv1.RegisterFeedAdminServiceServer(r, feedadmin.New(s.db, s.app.Clock, s.samples))
-		})
-	})
-	group.Go(func() error {
-		if err := facts.Run(beside); beside.Err() == nil {
-			return err
-		}
-		return nil // being told to stop is no failure
-	})
-	group.Go(func() error { return s.samples.Run(beside) })
-	return group.Wait()
+	return &app.App{
+		Clock: cfg.Time(), Zone: zone, Library: library,
+		Bench: store.Store{}, Readings: store.Store{}, Releases: store.Store{}, Controls: store.Store{}, Appeals: store.Store{},
+		Outside: store.Store{}, Oversight: store.Store{},
+		RereadsEnforced: cfg.EnforceRereads, Signer: signer,
+	}, nil
 }
 
 // openLibrary adds what the folder holds to the published standards.
@@ -161,25 +96,4 @@ func openLibrary(dir string) (*domain.Library, error) {
 		return nil, fmt.Errorf("standards_dir %s: %w", dir, err)
 	}
 	return library, nil
-}
-
-func open(ctx context.Context, cfg Config, log *zap.Logger) (*pg.DB, error) {
-	url, err := cfg.Database.Connection()
-	if err != nil {
-		return nil, err
-	}
-	return pg.Open(ctx, pg.Config{URL: url, Schema: name}, log)
-}
-
-// options say who may call: people through the gateway, and the services to the right of this one for its feed.
-func (s *service) options(metrics *telemetry.Registry) rpcserve.Options {
-	return rpcserve.Options{
-		Config: s.cfg.Service, Log: s.log, Metrics: metrics,
-		Health: func(ctx context.Context) error { return s.db.Ready(ctx, migrations.Latest(name)) },
-		Allow: map[string][]string{
-			gradingv1.GradingService_ServiceDesc.ServiceName: {rpcserve.Gateway},
-			feedv1.FeedService_ServiceDesc.ServiceName:       {"inventory", "settlement"},
-			feedv1.FeedAdminService_ServiceDesc.ServiceName:  {rpcserve.Gateway},
-		},
-	}
 }

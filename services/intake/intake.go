@@ -10,12 +10,8 @@ import (
 	"net"
 	"time"
 
-	"go.uber.org/zap"
-	"golang.org/x/sync/errgroup"
 	"google.golang.org/grpc"
 
-	"barrelhead.example/migrations"
-	feedv1 "barrelhead.example/proto/gen/barrelhead/feed/v1"
 	intakev1 "barrelhead.example/proto/gen/barrelhead/intake/v1"
 	"barrelhead.example/services/intake/internal/app"
 	"barrelhead.example/services/intake/internal/domain"
@@ -23,13 +19,9 @@ import (
 	"barrelhead.example/services/intake/internal/rpc"
 	"barrelhead.example/services/intake/internal/store"
 	"barrelhead.example/services/kit/config"
-	"barrelhead.example/services/kit/feed"
-	"barrelhead.example/services/kit/feedadmin"
-	"barrelhead.example/services/kit/logging"
-	"barrelhead.example/services/kit/pg"
 	"barrelhead.example/services/kit/quantity"
 	"barrelhead.example/services/kit/rpcserve"
-	"barrelhead.example/services/kit/telemetry"
+	"barrelhead.example/services/kit/service"
 )
 
 const schema = "intake"
@@ -106,46 +98,38 @@ func (u UsualWeights) Check() []config.Fault {
 
 // Run serves on the configured address until ctx ends.
 func Run(ctx context.Context, cfg Config) error {
-	lis, err := (&net.ListenConfig{}).Listen(ctx, "tcp", cfg.Listen)
+	lis, err := service.Listen(ctx, cfg.Service)
 	if err != nil {
-		return fmt.Errorf("listen for calls: %w", err)
+		return err
 	}
 	return Serve(ctx, cfg, lis)
 }
 
 // Serve is Run on a listener that is open already. It closes the listener.
 func Serve(ctx context.Context, cfg Config, lis net.Listener) error {
-	if cfg.Name == "" {
-		cfg.Name = schema
-	}
-	log, err := logging.New(cfg.Name, cfg.LogLevel)
-	if err != nil {
-		return errors.Join(err, lis.Close())
-	}
 	dock, err := newApp(cfg)
 	if err != nil {
 		return errors.Join(err, lis.Close())
 	}
-	readers, err := indicator.NewSet(cfg.Indicators, dock.Unit, dock.Clock, log)
-	if err != nil {
-		return errors.Join(err, lis.Close())
-	}
-	db, err := open(ctx, cfg, log)
-	if err != nil {
-		return errors.Join(err, lis.Close())
-	}
-	defer db.Close()
-	return serve(ctx, cfg, lis, log, dock, db, readers)
+	return service.Serve(ctx, schema, cfg.Service, lis, func(_ context.Context, s *service.Service) (service.Parts, error) {
+		readers, err := indicator.NewSet(cfg.Indicators, dock.Unit, dock.Clock, s.Log)
+		return service.Parts{
+			Own: []string{intakev1.IntakeService_ServiceDesc.ServiceName, intakev1.IndicatorService_ServiceDesc.ServiceName},
+			Register: func(r grpc.ServiceRegistrar) {
+				intakev1.RegisterIntakeServiceServer(r, rpc.New(dock, s.DB))
+				intakev1.RegisterIndicatorServiceServer(r, rpc.NewIndicator(dock, s.DB, readers, rpcserve.Draining))
+			},
+			Readers: []string{"grading", "inventory", "settlement"},
+			Beside: []func(context.Context) error{func(ctx context.Context) error {
+				readers.Run(ctx)
+				return nil
+			}},
+		}, err
+	})
 }
 
 // Migrate brings the schema to the newest version. The connection string must be that of the schema's owner.
-func Migrate(ctx context.Context, cfg Config) error {
-	url, err := cfg.Database.Connection()
-	if err != nil {
-		return err
-	}
-	return migrations.Up(ctx, schema, url)
-}
+func Migrate(ctx context.Context, cfg Config) error { return service.Migrate(ctx, schema, cfg.Service) }
 
 func newApp(cfg Config) (*app.App, error) {
 	unit, err := quantity.ParseUnit(cfg.Cooperative.Unit)
@@ -173,60 +157,4 @@ func newApp(cfg Config) (*app.App, error) {
 		Indicated:   indicated, CaptureAge: cmp.Or(time.Duration(cfg.CaptureAge), domain.DefaultCaptureAge),
 		Retention: domain.Retention(cfg.RetentionDays),
 	}, nil
-}
-
-func open(ctx context.Context, cfg Config, log *zap.Logger) (*pg.DB, error) {
-	url, err := cfg.Database.Connection()
-	if err != nil {
-		return nil, err
-	}
-	return pg.Open(ctx, pg.Config{URL: url, Schema: schema}, log)
-}
-
-func serve(ctx context.Context, cfg Config, lis net.Listener, log *zap.Logger, dock *app.App, db *pg.DB, readers indicator.Set) error {
-	metrics := telemetry.New(schema)
-	if err := metrics.Register(feed.Metrics(db)); err != nil {
-		return fmt.Errorf("register metrics: %w", err)
-	}
-	facts := feed.NewServer(db, feed.WithDraining(rpcserve.Draining))
-	// What runs beside the server ends with it, also when the server ends by itself.
-	ctx, stop := context.WithCancel(ctx)
-	defer stop()
-	group, beside := errgroup.WithContext(ctx)
-	group.Go(func() error {
-		defer stop()
-		return rpcserve.Serve(beside, options(cfg, log, db, metrics), lis, func(r grpc.ServiceRegistrar) {
-			intakev1.RegisterIntakeServiceServer(r, rpc.New(dock, db))
-			intakev1.RegisterIndicatorServiceServer(r, rpc.NewIndicator(dock, db, readers, rpcserve.Draining))
-			feedv1.RegisterFeedServiceServer(r, facts)
-			feedv1.RegisterFeedAdminServiceServer(r, feedadmin.New(db, dock.Clock))
-		})
-	})
-	group.Go(func() error {
-		readers.Run(beside)
-		return nil
-	})
-	group.Go(func() error {
-		// Being told to stop is no failure.
-		if err := facts.Run(beside); beside.Err() == nil {
-			return err
-		}
-		return nil
-	})
-	return group.Wait()
-}
-
-// options say who may call: people through the gateway, and the services to the right of this one for its feed.
-func options(cfg Config, log *zap.Logger, db *pg.DB, metrics *telemetry.Registry) rpcserve.Options {
-	return rpcserve.Options{
-		Config: cfg.Service, Log: log, Metrics: metrics,
-		Health: func(ctx context.Context) error { return db.Ready(ctx, migrations.Latest(schema)) },
-		Allow: map[string][]string{
-			intakev1.IntakeService_ServiceDesc.ServiceName:    {rpcserve.Gateway},
-			intakev1.IndicatorService_ServiceDesc.ServiceName: {rpcserve.Gateway},
-			feedv1.FeedService_ServiceDesc.ServiceName:        {"grading", "inventory", "settlement"},
-			// The dock follows nobody, but its own log can be verified.
-			feedv1.FeedAdminService_ServiceDesc.ServiceName: {rpcserve.Gateway},
-		},
-	}
 }
