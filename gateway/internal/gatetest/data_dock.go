@@ -107,7 +107,7 @@ func (h *House) ReportTicketNumbers(ctx context.Context, r *intakev1.ReportTicke
 
 func (h *House) ReportWeighers(ctx context.Context, r *intakev1.ReportWeighersRequest) (*intakev1.WeigherReport, error) {
 	return &intakev1.WeigherReport{Lines: []*intakev1.WeigherLine{
-		{Weigher: "users/dock1", Barrels: 412, Manual: 37, Overridden: 4}, {Weigher: "users/dock2", Barrels: 388, Manual: 2},
+		{Weigher: "users/dock1", Barrels: 412, Manual: 37, Overridden: 4, Captured: 370, Offline: 5}, {Weigher: "users/dock2", Barrels: 388, Manual: 2},
 	}}, h.note(ctx, r)
 }
 

@@ -117,6 +117,12 @@ func (h *House) GetSampleCustody(ctx context.Context, r *intakev1.GetSampleCusto
 	return custody(BrokenCode), nil
 }
 
+func (h *House) ListPortionsDue(ctx context.Context, r *intakev1.ListPortionsDueRequest) (*intakev1.ListPortionsDueResponse, error) {
+	return &intakev1.ListPortionsDueResponse{Portions: []*intakev1.PortionDue{
+		{Sample: "samples/" + BrokenCode, Portion: intakev1.Portion_PORTION_C, Seal: "S-0907", Place: "cold cabinet 2", ExpireDate: "2026-09-10", LastKind: intakev1.CustodyKind_CUSTODY_KIND_STORED},
+	}}, h.note(ctx, r)
+}
+
 func (h *House) DeclareHarvest(ctx context.Context, r *intakev1.DeclareHarvestRequest) (*intakev1.Ticket, error) {
 	return paperTicket(), h.note(ctx, r)
 }

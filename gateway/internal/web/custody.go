@@ -10,6 +10,7 @@ import (
 const (
 	getCustody    = intakev1.IntakeService_GetSampleCustody_FullMethodName
 	recordCustody = intakev1.IntakeService_RecordCustody_FullMethodName
+	listPortions  = intakev1.IntakeService_ListPortionsDue_FullMethodName
 )
 
 var portionOptions = newOptions("A", "A, our laboratory", "B", "B, the member", "C", "C, the referee")
@@ -60,4 +61,15 @@ func (s *site) newCustody(v *visit) (view, error) {
 		})
 		return "/" + found.GetSample(), err
 	})
+}
+
+// portionsDue are the jars whose time is over. Whether one may go, while an appeal is open, the office says.
+func (s *site) portionsDue(v *visit) (view, error) {
+	found, err := s.intake.ListPortionsDue(v.ctx, &intakev1.ListPortionsDueRequest{PageSize: 100, PageToken: v.URL.Query().Get("page")})
+	if err != nil {
+		return view{}, err
+	}
+	return view{page: "portions", title: "Jars to throw away", data: map[string]any{
+		"Portions": found.GetPortions(), "Next": nextPage(v, found.GetNextPageToken()), "MayRecord": v.mayCall(recordCustody),
+	}}, nil
 }

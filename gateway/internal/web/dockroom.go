@@ -41,6 +41,7 @@ func (s *site) dockPages() map[string]page {
 		"/tickets/{id}/declare":               {needs: declareHarvest, show: s.declareHarvest, form: true},
 		"/tickets/{id}/reject":                {needs: rejectBarrel, show: s.rejectABarrel, form: true},
 		"/tickets/{id}/rejects/{reject}/left": {needs: recordExit, show: s.rejectLeft, form: true},
+		"/portions":                           {needs: listPortions, show: s.portionsDue},
 		"/samples":                            {needs: getCustody, show: s.portionsOf},
 		"/samples/{code}":                     {needs: getCustody, show: s.custody},
 		"/samples/{code}/record":              {needs: recordCustody, show: s.newCustody, form: true},

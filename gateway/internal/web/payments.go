@@ -44,6 +44,10 @@ func (s *site) moneyPages() map[string]page {
 		"/runs/{id}/members":     {needs: runMembers, show: s.runMembers},
 		"/runs/{id}/verify":      {needs: verifyRun, show: s.verifyRun},
 		"/books":                 {needs: trialBalance, show: s.books},
+
+		"/runs/{id}/fairness":      {needs: compareMembers, show: s.fairness},
+		"/members/{number}/equity": {needs: listEquity, show: s.equity},
+		"/equity/redeem":           {needs: redeemEquity, show: s.redeem, form: true},
 	}
 }
 
