@@ -46,7 +46,7 @@ func Serve(ctx context.Context, cfg Config, lis net.Listener) error {
 	}
 	return service.Serve(ctx, schema, cfg.Service, lis, func(ctx context.Context, s *service.Service) (service.Parts, error) {
 		house.DB = s.DB
-		consumers, err := follow(ctx, s, project.Project{Unit: house.Unit, Store: store.Store{}})
+		consumers, err := follow(ctx, s, project.Project{Unit: house.Unit, Store: store.Store{}, Holds: house})
 		return service.Parts{
 			Own:       []string{inventoryv1.InventoryService_ServiceDesc.ServiceName},
 			Register:  func(r grpc.ServiceRegistrar) { inventoryv1.RegisterInventoryServiceServer(r, rpc.New(house)) },

@@ -46,7 +46,7 @@ func (a *App) OpenCharge(ctx context.Context, tx pgx.Tx, c OpenCharge) (ChargeVi
 	if err := a.Lots.AddCharge(ctx, tx, f); err != nil {
 		return ChargeView{}, nil, err
 	}
-	if err := w.heel(f, c.Heel, "heel"); err != nil {
+	if err := w.heel(f, c.Heel, "heel", true); err != nil {
 		return ChargeView{}, nil, err
 	}
 	v, err := a.chargeView(ctx, tx, f.ID)
@@ -63,8 +63,8 @@ func (w *work) opened(v ChargeView) feed.Fact {
 	}
 }
 
-// heel moves what was left of the charge before into f.
-func (w *work) heel(f lots.Filling, mass quantity.Mass, reason string) error {
+// heel moves what was left of the charge before into f; with free only if nothing holds it.
+func (w *work) heel(f lots.Filling, mass quantity.Mass, reason string, free bool) error {
 	if mass == 0 {
 		return nil
 	}
@@ -78,6 +78,11 @@ func (w *work) heel(f lots.Filling, mass quantity.Mass, reason string) error {
 	}
 	if err := enough(previous, before.Content, mass); err != nil {
 		return err
+	}
+	if free {
+		if err := before.Free("kept in the tank as a heel: drain it or release it"); err != nil {
+			return err
+		}
 	}
 	_, err = w.pour(previous, f.Place(), mass, reason)
 	return err
@@ -100,7 +105,7 @@ func (a *App) FillCharge(ctx context.Context, tx pgx.Tx, c FillCharge) (ChargeVi
 	if err != nil {
 		return ChargeView{}, nil, err
 	}
-	f, err := w.inTank(c.Charge)
+	f, err := w.inTank(c.Charge, "filled")
 	if err != nil {
 		return ChargeView{}, nil, err
 	}
@@ -141,9 +146,13 @@ type CorrectHeel struct {
 	Actor  string
 }
 
-// CorrectHeel moves part of the unexplained remainder of the charge before into this one.
+// CorrectHeel moves part of the unexplained remainder of the charge before into this one. It was there all along, so a hold of
+// that charge does not keep the books from saying so: it reaches this one and what was made of it instead.
 func (a *App) CorrectHeel(ctx context.Context, tx pgx.Tx, c CorrectHeel) (ChargeView, []feed.Fact, error) {
 	w := a.work(ctx, tx, c.Actor)
+	if err := a.Stock.LockFlow(ctx, tx); err != nil {
+		return ChargeView{}, nil, err
+	}
 	// The predecessor never changes, so it may be read before the two are locked together.
 	f, err := a.Lots.Charge(ctx, tx, c.Charge)
 	if err != nil {
@@ -155,11 +164,34 @@ func (a *App) CorrectHeel(ctx context.Context, tx pgx.Tx, c CorrectHeel) (Charge
 	if f, err = w.openCharge(c.Charge); err != nil {
 		return ChargeView{}, nil, err
 	}
-	if err := w.heel(f, c.Mass, c.Reason); err != nil {
+	if err := w.heel(f, c.Mass, c.Reason, false); err != nil {
+		return ChargeView{}, nil, err
+	}
+	if err := w.inherit(f); err != nil {
 		return ChargeView{}, nil, err
 	}
 	v, err := a.chargeView(ctx, tx, f.ID)
 	return v, w.facts, err
+}
+
+// inherit spreads the holds of the charge before over f and what was made of it.
+func (w *work) inherit(f lots.Filling) error {
+	before, err := w.Lots.Charge(w.ctx, w.tx, f.Previous)
+	if err != nil || len(before.Holds) == 0 {
+		return err
+	}
+	reached, err := w.reached(w.ctx, w.tx, f.Place())
+	if err != nil {
+		return err
+	}
+	for _, h := range before.Holds {
+		facts, err := w.spread(w.ctx, w.tx, h, append(reached, f.Place()))
+		if err != nil {
+			return err
+		}
+		w.facts = append(w.facts, facts...)
+	}
+	return nil
 }
 
 // TransferCharge pumps honey from one tank to another.
@@ -175,11 +207,11 @@ func (a *App) TransferCharge(ctx context.Context, tx pgx.Tx, c TransferCharge) (
 	if err := a.Lots.LockPlaces(ctx, tx, lots.Of(lots.Charge, c.From), lots.Of(lots.Charge, c.To)); err != nil {
 		return ChargeView{}, nil, err
 	}
-	from, err := w.inTank(c.From)
+	from, err := w.inTank(c.From, "pumped")
 	if err != nil {
 		return ChargeView{}, nil, err
 	}
-	to, err := w.inTank(c.To)
+	to, err := w.inTank(c.To, "filled")
 	if err != nil {
 		return ChargeView{}, nil, err
 	}

@@ -43,6 +43,9 @@ type Warmth struct {
 // RecordTemperatures appends readings, reckons anew and holds the barrels whose heat is unknown.
 func (a *App) RecordTemperatures(ctx context.Context, tx pgx.Tx, c RecordTemperatures) ([]Warmth, []feed.Fact, error) {
 	w := a.work(ctx, tx, c.Actor)
+	if err := a.Stock.LockFlow(ctx, tx); err != nil {
+		return nil, nil, err
+	}
 	if err := w.lockWarmed(c.Warmed); err != nil {
 		return nil, nil, err
 	}
@@ -113,13 +116,11 @@ func (w *work) holdUnknown(one Warmth) error {
 		if err != nil {
 			return err
 		}
-		fresh, err := w.Stock.AddHold(w.ctx, w.tx, h)
+		facts, err := w.AddHold(w.ctx, w.tx, h)
 		if err != nil {
 			return err
 		}
-		if fresh {
-			w.facts = append(w.facts, Placed(h, item.Root))
-		}
+		w.facts = append(w.facts, facts...)
 	}
 	return nil
 }

@@ -6,6 +6,7 @@ import (
 	"github.com/google/uuid"
 
 	"barrelhead.example/services/inventory/internal/domain/stock"
+	"barrelhead.example/services/kit/feed"
 	"barrelhead.example/services/kit/pg"
 )
 
@@ -23,9 +24,14 @@ type Neighbours interface {
 	PutCertificate(ctx context.Context, q pg.Querier, c stock.Certificate) error
 	// Lock reads one barrel and keeps every move and hold of it waiting until the transaction ends.
 	Lock(ctx context.Context, q pg.Querier, barrel uuid.UUID) (stock.Item, error)
-	// AddHold reports false when the same hold is there already.
-	AddHold(ctx context.Context, q pg.Querier, h stock.Hold) (bool, error)
 	// OpenHolds lists what holds a barrel, known yet or not.
 	OpenHolds(ctx context.Context, q pg.Querier, barrel uuid.UUID) ([]stock.Hold, error)
-	AddRelease(ctx context.Context, q pg.Querier, h stock.Hold) error
+	// LockFlow keeps honey from moving anywhere until the transaction ends.
+	LockFlow(ctx context.Context, q pg.Querier) error
+}
+
+// Holder places and ends holds with all that follows from them; the flow of honey must be locked.
+type Holder interface {
+	AddHold(ctx context.Context, q pg.Querier, h stock.Hold) ([]feed.Fact, error)
+	EndHold(ctx context.Context, q pg.Querier, h stock.Hold, by stock.Release) (stock.Hold, []feed.Fact, error)
 }

@@ -33,7 +33,7 @@ func (a *App) StartRun(ctx context.Context, tx pgx.Tx, c StartRun) (lots.Run, []
 	if _, err := a.Lots.LockTank(ctx, tx, f.Tank); err != nil {
 		return lots.Run{}, nil, err
 	}
-	if f, err = w.inTank(c.Charge); err != nil {
+	if f, err = w.inTank(c.Charge, "packed"); err != nil {
 		return lots.Run{}, nil, err
 	}
 	if err := w.claims(f, c.Label); err != nil {
@@ -115,10 +115,13 @@ func (a *App) DrawRun(ctx context.Context, tx pgx.Tx, c DrawRun) (lots.Run, []fe
 	if err != nil {
 		return r, nil, err
 	}
+	if err := r.Free("filled"); err != nil {
+		return r, nil, err
+	}
 	if err := r.Draw(c.Charge, c.Confirmed, c.Reason, c.Actor); err != nil {
 		return r, nil, err
 	}
-	f, err := w.inTank(c.Charge)
+	f, err := w.inTank(c.Charge, "packed")
 	if err != nil {
 		return r, nil, err
 	}
@@ -157,7 +160,10 @@ func (a *App) ReturnRework(ctx context.Context, tx pgx.Tx, c ReturnRework) (lots
 	if r.Closed {
 		return r, nil, &lots.ClosedError{Place: r.Place()}
 	}
-	f, err := w.inTank(c.Charge)
+	if err := r.Free("poured back"); err != nil {
+		return r, nil, err
+	}
+	f, err := w.inTank(c.Charge, "filled")
 	if err != nil {
 		return r, nil, err
 	}

@@ -85,6 +85,10 @@ type Stock interface {
 	// AddHold reports false when the same hold is there already.
 	AddHold(ctx context.Context, q pg.Querier, h stock.Hold) (bool, error)
 	AddRelease(ctx context.Context, q pg.Querier, h stock.Hold) error
+	// LockFlow keeps honey from moving anywhere until the transaction ends. It comes before every other lock.
+	LockFlow(ctx context.Context, q pg.Querier) error
+	// OpenSpread lists the open holds that follow from one.
+	OpenSpread(ctx context.Context, q pg.Querier, cause uuid.UUID) ([]stock.Hold, error)
 	// Hold reads one hold: *stock.NotFoundError.
 	Hold(ctx context.Context, q pg.Querier, id uuid.UUID) (stock.Hold, error)
 	// Holds lists at most limit holds after a key, newest first.

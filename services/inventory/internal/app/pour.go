@@ -79,13 +79,16 @@ func (w *work) openCharge(id uuid.UUID) (lots.Filling, error) {
 	return f, err
 }
 
-// inTank locks a charge honey may go into or out of now.
-func (w *work) inTank(id uuid.UUID) (lots.Filling, error) {
+// inTank locks a charge honey may go into or out of now; action completes "… cannot be …".
+func (w *work) inTank(id uuid.UUID, action string) (lots.Filling, error) {
 	f, err := w.charge(id)
 	if err != nil {
 		return f, err
 	}
-	return f, f.InTank()
+	if err := f.InTank(); err != nil {
+		return f, err
+	}
+	return f, f.Free(action)
 }
 
 // room fails when a tank would hold more than it can.

@@ -32,6 +32,9 @@ func (a *App) Ship(ctx context.Context, tx pgx.Tx, s Shipment) (Shipment, []feed
 		if err != nil {
 			return s, nil, err
 		}
+		if err := r.Free("shipped"); err != nil {
+			return s, nil, err
+		}
 		if err := w.fullWeight(r); err != nil {
 			return s, nil, err
 		}

@@ -51,7 +51,8 @@ func Rules(r lots.Rules) *inventoryv1.ClaimRules {
 
 // Limit is a limit on the wire.
 func Limit(l blend.Limit) inventoryv1.BlendLimit {
-	return inventoryv1.BlendLimit(inventoryv1.BlendLimit_value["BLEND_LIMIT_"+string(l)])
+	kind, _ := l.Split()
+	return inventoryv1.BlendLimit(inventoryv1.BlendLimit_value["BLEND_LIMIT_"+string(kind)])
 }
 
 // Figures shows what a blend is.
@@ -80,10 +81,18 @@ func lotState(closed bool) inventoryv1.LotState {
 func Charge(f lots.Filling, figures lots.Figures, unit quantity.Unit) *inventoryv1.Charge {
 	m := ChargeLine(f, unit)
 	m.Figures = Figures(figures, f.Rules, unit)
+	m.Holds = holds(f.Holds)
 	for _, p := range f.OpenPicks() {
 		m.OpenPicks = append(m.OpenPicks, stock.Name(p))
 	}
 	return m
+}
+
+func holds(open []stock.Hold) (out []*inventoryv1.Hold) {
+	for _, h := range open {
+		out = append(out, Hold(h))
+	}
+	return out
 }
 
 // ChargeLine shows a charge as in a list.
@@ -108,7 +117,7 @@ func ChargeLine(f lots.Filling, unit quantity.Unit) *inventoryv1.Charge {
 func Run(r lots.Run, unit quantity.Unit) *inventoryv1.PackLot {
 	m := &inventoryv1.PackLot{
 		Name: string(r.Place()), Code: r.Code, Label: "labels/" + r.Label, Line: r.Line, State: lotState(r.Closed),
-		Content: wire.MassToProto(r.Content, unit), JarsOnHand: r.OnHand, Jars: r.Jars, Starter: r.Starter, StartTime: timestamppb.New(r.Time),
+		Content: wire.MassToProto(r.Content, unit), JarsOnHand: r.OnHand, Jars: r.Jars, Starter: r.Starter, StartTime: timestamppb.New(r.Time), Holds: holds(r.Holds),
 	}
 	if r.Closed {
 		m.MeanNet = wire.MassToProto(r.MeanNet, unit)

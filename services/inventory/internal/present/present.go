@@ -41,8 +41,14 @@ func Item(i stock.Item, unit quantity.Unit) *inventoryv1.StockItem {
 // Hold shows a hold.
 func Hold(h stock.Hold) *inventoryv1.Hold {
 	m := &inventoryv1.Hold{
-		Name: stock.HoldName(h.ID), StockItem: stock.Name(h.Barrel), Code: HoldCode(h.Code), Reason: h.Reason,
+		Name: stock.HoldName(h.ID), Place: h.Place(), Code: HoldCode(h.Code), Reason: h.Reason,
 		Placer: h.Placer, PlaceTime: timestamppb.New(h.Time),
+	}
+	if h.Kind == stock.OfBarrel {
+		m.StockItem = stock.Name(h.Barrel)
+	}
+	if h.Cause != uuid.Nil {
+		m.Cause = stock.HoldName(h.Cause)
 	}
 	if h.Release != nil {
 		m.Releaser, m.ReleaseReason = h.Release.Releaser, h.Release.Reason

@@ -3,11 +3,9 @@ package project
 import (
 	"context"
 
-	"github.com/google/uuid"
 	"github.com/jackc/pgx/v5"
 
 	intakev1 "barrelhead.example/proto/gen/barrelhead/intake/v1"
-	"barrelhead.example/services/inventory/internal/app"
 	"barrelhead.example/services/inventory/internal/domain/stock"
 	"barrelhead.example/services/kit/feed"
 )
@@ -53,7 +51,7 @@ func (p Project) free(ctx context.Context, tx pgx.Tx, ev feed.Event, name, reaso
 	if err != nil || feed.Rebuilding(ctx) {
 		return nil, err
 	}
-	if err := p.lock(ctx, tx, barrel); err != nil {
+	if err := p.Store.LockFlow(ctx, tx); err != nil {
 		return nil, err
 	}
 	holds, err := p.Store.OpenHolds(ctx, tx, barrel)
@@ -65,19 +63,11 @@ func (p Project) free(ctx context.Context, tx pgx.Tx, ev feed.Event, name, reaso
 		if !match(h) {
 			continue
 		}
-		freed, err := p.release(ctx, tx, h, stock.Release{Releaser: ev.Actor, Reason: reason, Time: ev.OccurTime}, barrel)
+		_, freed, err := p.Holds.EndHold(ctx, tx, h, stock.Release{Releaser: ev.Actor, Reason: reason, Time: ev.OccurTime})
 		if err != nil {
 			return nil, err
 		}
-		facts = append(facts, freed)
+		facts = append(facts, freed...)
 	}
 	return facts, nil
-}
-
-func (p Project) release(ctx context.Context, tx pgx.Tx, h stock.Hold, by stock.Release, root uuid.UUID) (feed.Fact, error) {
-	h, err := h.End(by.Releaser, by.Reason, by.Time)
-	if err != nil {
-		return feed.Fact{}, err
-	}
-	return app.Released(h, root), p.Store.AddRelease(ctx, tx, h)
 }

@@ -33,6 +33,9 @@ func (p Project) Grading(ctx context.Context, tx pgx.Tx, ev feed.Event) ([]feed.
 // pfundDigits keeps a hundredth of a millimetre, one digit more than a colour is reported to.
 const pfundDigits = 2
 
+// hmfDigits is how HMF is reported, to a tenth of mg/kg.
+const hmfDigits = 1
+
 func certificate(c *gradingv1.Certificate) (stock.Certificate, error) {
 	d := c.GetDecision()
 	out := stock.Certificate{
@@ -52,6 +55,16 @@ func certificate(c *gradingv1.Certificate) (stock.Certificate, error) {
 			return out, fmt.Errorf("colour: %w", err)
 		}
 		out.Grading.Pfund = &mm
+	}
+	for _, r := range c.GetReadings() {
+		if r.GetFactor() != gradingv1.Factor_FACTOR_HMF || r.GetReadTime().AsTime().Before(out.Grading.HMFRead) {
+			continue
+		}
+		hmf, err := quantity.ParseFixed(r.GetReportedValue(), hmfDigits)
+		if err != nil {
+			return out, fmt.Errorf("HMF: %w", err)
+		}
+		out.Grading.HMF, out.Grading.HMFRead = &hmf, r.GetReadTime().AsTime()
 	}
 	return out, nil
 }

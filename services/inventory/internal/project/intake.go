@@ -8,7 +8,6 @@ import (
 	"github.com/jackc/pgx/v5"
 
 	intakev1 "barrelhead.example/proto/gen/barrelhead/intake/v1"
-	"barrelhead.example/services/inventory/internal/app"
 	"barrelhead.example/services/inventory/internal/domain/stock"
 	"barrelhead.example/services/kit/feed"
 	"barrelhead.example/services/kit/wire"
@@ -71,13 +70,11 @@ func (p Project) standing(ctx context.Context, tx pgx.Tx, t *intakev1.Ticket) ([
 			continue
 		}
 		h := stock.Undeclared(ticket, item.Barrel, t.GetNumber(), t.GetCloseTime().AsTime())
-		added, err := p.held(ctx, tx, h)
+		placed, err := p.held(ctx, tx, h)
 		if err != nil {
 			return nil, err
 		}
-		if added {
-			facts = append(facts, app.Placed(h, item.Barrel))
-		}
+		facts = append(facts, placed...)
 	}
 	return facts, nil
 }
@@ -98,13 +95,11 @@ func (p Project) doubted(ctx context.Context, tx pgx.Tx, r *intakev1.ScaleReview
 			return nil, err
 		}
 		h := stock.Doubted(review, barrel, r.GetScale(), r.GetFailedCheck().GetCheckTime().AsTime())
-		added, err := p.held(ctx, tx, h)
+		placed, err := p.held(ctx, tx, h)
 		if err != nil {
 			return nil, err
 		}
-		if added {
-			facts = append(facts, app.Placed(h, barrel))
-		}
+		facts = append(facts, placed...)
 	}
 	return facts, nil
 }

@@ -4,7 +4,6 @@ package project
 
 import (
 	"context"
-	"errors"
 	"fmt"
 	"strings"
 
@@ -12,6 +11,7 @@ import (
 
 	"barrelhead.example/services/inventory/internal/app"
 	"barrelhead.example/services/inventory/internal/domain/stock"
+	"barrelhead.example/services/kit/feed"
 	"barrelhead.example/services/kit/pg"
 	"barrelhead.example/services/kit/quantity"
 )
@@ -21,6 +21,7 @@ type Project struct {
 	// Unit is the cooperative's.
 	Unit  quantity.Unit
 	Store app.Neighbours
+	Holds app.Holder
 }
 
 // id is the uuid of a resource name such as "barrels/…".
@@ -36,20 +37,11 @@ func id(collection, name string) (uuid.UUID, error) {
 	return parsed, nil
 }
 
-// held records a hold as if a person had placed it: behind the barrel's lock, so that no move overlaps it. A barrel whose
-// ticket is not closed yet cannot be moved by anybody, and will be held when it appears.
-func (p Project) held(ctx context.Context, q pg.Querier, h stock.Hold) (bool, error) {
-	if err := p.lock(ctx, q, h.Barrel); err != nil {
-		return false, err
+// held records a hold as if a person had placed it: while no honey moves. A barrel whose ticket is not closed yet cannot be
+// moved by anybody, and will be held when it appears.
+func (p Project) held(ctx context.Context, q pg.Querier, h stock.Hold) ([]feed.Fact, error) {
+	if err := p.Store.LockFlow(ctx, q); err != nil {
+		return nil, err //nolint:wrapcheck // says what it is
 	}
-	return p.Store.AddHold(ctx, q, h)
-}
-
-// lock is taken before a barrel is held or freed; one that is not known yet has nothing to lock.
-func (p Project) lock(ctx context.Context, q pg.Querier, barrel uuid.UUID) error {
-	_, err := p.Store.Lock(ctx, q, barrel)
-	if _, unknown := errors.AsType[*stock.NotFoundError](err); err != nil && !unknown {
-		return fmt.Errorf("hold barrel: %w", err)
-	}
-	return nil
+	return p.Holds.AddHold(ctx, q, h) //nolint:wrapcheck // says what it is
 }

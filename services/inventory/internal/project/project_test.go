@@ -21,12 +21,10 @@ import (
 	"barrelhead.example/services/inventory/internal/app"
 	"barrelhead.example/services/inventory/internal/domain/stock"
 	"barrelhead.example/services/inventory/internal/fixture"
-	"barrelhead.example/services/inventory/internal/project"
 	"barrelhead.example/services/inventory/internal/store"
 	"barrelhead.example/services/kit/feed"
 	"barrelhead.example/services/kit/pg"
 	"barrelhead.example/services/kit/pgtest"
-	"barrelhead.example/services/kit/quantity"
 	"barrelhead.example/services/kit/rpctest"
 )
 
@@ -137,7 +135,7 @@ func TestBothFeedsAtTheSameMomentLoseNothing(t *testing.T) {
 	db := pgtest.New(t, schema)
 	b := fixture.Barrel{Number: 1, Net: "640.0", Variety: "clover"}
 	d := fixture.Delivery{Number: 1, Member: "members/M-0001", CropYear: 2026, Date: "2026-09-14", Declared: true, Barrels: []fixture.Barrel{b}}
-	p := project.Project{Unit: quantity.LB, Store: store.Store{}}
+	p := fixture.Project(db)
 	// The certificate's transaction is open, and sees no barrel, while the ticket's commits.
 	require.NoError(t, db.InTx(t.Context(), func(ctx context.Context, tx pgx.Tx) error {
 		_, err := p.Grading(ctx, tx, feed.Event{Payload: fixture.Certified(b, fixture.Grade{Number: 1, Grade: "A", ColorClass: "WHITE", Moisture: "17.4", Pfund: "30.0"})})
@@ -209,7 +207,7 @@ func TestRebuildGivesByteIdenticalTablesAndPlacesNoHoldAgain(t *testing.T) {
 	t.Parallel()
 	intake, grading := history(rand.New(rand.NewPCG(4, 4)))
 	db := pgtest.New(t, schema)
-	p := project.Project{Unit: quantity.LB, Store: store.Store{}}
+	p := fixture.Project(db)
 	consumers := []*feed.Consumer{
 		{Name: "stock", Source: "intake", DB: db, Apply: p.Intake, Client: neighbour(t, "intake", intake), ReadTables: store.IntakeTables},
 		{Name: "grades", Source: "grading", DB: db, Apply: p.Grading, Client: neighbour(t, "grading", grading), ReadTables: store.GradingTables},

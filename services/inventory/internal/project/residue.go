@@ -9,7 +9,6 @@ import (
 	"github.com/jackc/pgx/v5"
 
 	gradingv1 "barrelhead.example/proto/gen/barrelhead/grading/v1"
-	"barrelhead.example/services/inventory/internal/app"
 	"barrelhead.example/services/inventory/internal/domain/stock"
 	"barrelhead.example/services/kit/feed"
 )
@@ -31,13 +30,11 @@ func (p Project) suspected(ctx context.Context, tx pgx.Tx, e *gradingv1.ResidueS
 	var facts []feed.Fact
 	for _, sample := range e.GetSamples() {
 		h := stock.Suspected(result, sample, barrels[sample], e.GetExplanation(), e.GetResult().GetSecondTime().AsTime())
-		added, err := p.held(ctx, tx, h)
+		placed, err := p.held(ctx, tx, h)
 		if err != nil {
 			return nil, err
 		}
-		if added {
-			facts = append(facts, app.Placed(h, h.Barrel))
-		}
+		facts = append(facts, placed...)
 	}
 	return facts, nil
 }

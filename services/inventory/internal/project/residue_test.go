@@ -12,11 +12,9 @@ import (
 	inventoryv1 "barrelhead.example/proto/gen/barrelhead/inventory/v1"
 	"barrelhead.example/services/inventory/internal/domain/stock"
 	"barrelhead.example/services/inventory/internal/fixture"
-	"barrelhead.example/services/inventory/internal/project"
 	"barrelhead.example/services/inventory/internal/store"
 	"barrelhead.example/services/kit/feed"
 	"barrelhead.example/services/kit/pgtest"
-	"barrelhead.example/services/kit/quantity"
 )
 
 // composite20 is a delivery of twenty barrels, and the fact that a composite of their samples holds a residue.
@@ -86,7 +84,7 @@ func TestASuspicionWaitsForItsBarrels(t *testing.T) {
 	db := pgtest.New(t, schema)
 	d, suspected := composite20(1)
 	fixture.Apply(t, db, d.Drawn()[:19]...)
-	p := project.Project{Unit: quantity.LB, Store: store.Store{}}
+	p := fixture.Project(db)
 	apply := func(ctx context.Context) (facts []feed.Fact, err error) {
 		err = db.InTx(ctx, func(ctx context.Context, tx pgx.Tx) error {
 			facts, err = p.Grading(ctx, tx, feed.Event{Payload: suspected})

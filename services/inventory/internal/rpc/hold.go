@@ -2,11 +2,13 @@ package rpc
 
 import (
 	"context"
+	"errors"
 
 	"github.com/jackc/pgx/v5"
 
 	inventoryv1 "barrelhead.example/proto/gen/barrelhead/inventory/v1"
 	"barrelhead.example/services/inventory/internal/app"
+	"barrelhead.example/services/inventory/internal/domain/lots"
 	"barrelhead.example/services/inventory/internal/present"
 	"barrelhead.example/services/kit/access"
 	"barrelhead.example/services/kit/feed"
@@ -16,15 +18,31 @@ import (
 
 // PlaceHold blocks a barrel.
 func (s *Server) PlaceHold(ctx context.Context, req *inventoryv1.PlaceHoldRequest) (*inventoryv1.Hold, error) {
-	barrel, err := parseName("stock_item", "stock", req.GetStockItem())
+	place, err := s.holdable(req)
 	if err != nil {
 		return nil, err
 	}
-	c := app.PlaceHold{Barrel: barrel, Code: present.CodeOf(req.GetCode()), Reason: req.GetReason(), Placer: access.From(ctx).Login}
+	c := app.PlaceHold{Place: place, Code: present.CodeOf(req.GetCode()), Reason: req.GetReason(), Placer: access.From(ctx).Login}
 	return idem.Do(ctx, s.app.DB, s.app.Clock, req, func(ctx context.Context, tx pgx.Tx) (*inventoryv1.Hold, []feed.Fact, error) {
 		h, facts, err := s.app.PlaceHold(ctx, tx, c)
 		return present.Hold(h), facts, err
 	})
+}
+
+func (s *Server) holdable(req *inventoryv1.PlaceHoldRequest) (lots.Place, error) {
+	r := s.reader()
+	var place lots.Place
+	switch name := req.GetPlace(); {
+	case (name == "") == (req.GetStockItem() == ""):
+		r.note("stock_item", errors.New("or place must be given, and not both"))
+	case name == "":
+		place = lots.Of(lots.Barrel, r.id("stock_item", "stock", req.GetStockItem()))
+	case lots.Place(name).Kind() == lots.Pack:
+		place = lots.Of(lots.Pack, r.id("place", "packLots", name))
+	default:
+		place = lots.Of(lots.Charge, r.id("place", "charges", name))
+	}
+	return place, r.err()
 }
 
 // ReleaseHold ends a hold.

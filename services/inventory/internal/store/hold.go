@@ -14,14 +14,15 @@ import (
 )
 
 const holdColumns = `
-SELECT h.hold, h.barrel, h.code, h.reason, h.placer, h.place_time, r.releaser, r.reason, r.release_time
+SELECT h.hold, h.kind, h.barrel, coalesce(h.cause, '00000000-0000-0000-0000-000000000000'), h.code, h.reason, h.placer, h.place_time, r.releaser, r.reason, r.release_time
 FROM hold h LEFT JOIN hold_release r USING (hold)`
 
 // AddHold records a hold and reports whether it is new.
 func (Store) AddHold(ctx context.Context, q pg.Querier, h stock.Hold) (bool, error) {
 	tag, err := q.Exec(ctx, `
-		INSERT INTO hold (hold, barrel, code, reason, placer, place_time) VALUES ($1, $2, $3, $4, $5, $6)
-		ON CONFLICT (hold) DO NOTHING`, h.ID, h.Barrel, h.Code, h.Reason, h.Placer, h.Time)
+		INSERT INTO hold (hold, kind, barrel, cause, code, reason, placer, place_time)
+		VALUES ($1, $2, $3, nullif($4, '00000000-0000-0000-0000-000000000000'::uuid), $5, $6, $7, $8)
+		ON CONFLICT (hold) DO NOTHING`, h.ID, h.Kind, h.Barrel, h.Cause, h.Code, h.Reason, h.Placer, h.Time)
 	return tag.RowsAffected() == 1, wrap("record hold", err)
 }
 
@@ -49,6 +50,23 @@ func (s Store) OpenHolds(ctx context.Context, q pg.Querier, barrel uuid.UUID) ([
 	return s.holds(ctx, q, holdColumns+` WHERE h.barrel = $1 AND r.hold IS NULL ORDER BY h.place_time, h.hold`, barrel)
 }
 
+// OpenSpread lists the open holds that follow from one.
+func (s Store) OpenSpread(ctx context.Context, q pg.Querier, cause uuid.UUID) ([]stock.Hold, error) {
+	return s.holds(ctx, q, holdColumns+` WHERE h.cause = $1 AND r.hold IS NULL ORDER BY h.kind, h.hold`, cause)
+}
+
+// LockFlow keeps honey from moving anywhere in the house until the transaction ends: what a hold reaches must not change while
+// it spreads. Everything that locks a barrel, a charge, a lot or a tank takes the same lock shared, and first.
+func (Store) LockFlow(ctx context.Context, q pg.Querier) error {
+	_, err := q.Exec(ctx, `SELECT pg_advisory_xact_lock(hashtextextended('flow of honey', 0))`)
+	return wrap("stop the flow of honey", err)
+}
+
+func shareFlow(ctx context.Context, q pg.Querier) error {
+	_, err := q.Exec(ctx, `SELECT pg_advisory_xact_lock_shared(hashtextextended('flow of honey', 0))`)
+	return wrap("share the flow of honey", err)
+}
+
 // Holds lists holds, newest first.
 func (s Store) Holds(ctx context.Context, q pg.Querier, openOnly bool, after *app.HoldKey, limit int) ([]stock.Hold, error) {
 	var w where
@@ -74,7 +92,7 @@ func scanHold(row pgx.CollectableRow) (stock.Hold, error) {
 	var h stock.Hold
 	var releaser, reason *string
 	var released *time.Time
-	err := row.Scan(&h.ID, &h.Barrel, &h.Code, &h.Reason, &h.Placer, &h.Time, &releaser, &reason, &released)
+	err := row.Scan(&h.ID, &h.Kind, &h.Barrel, &h.Cause, &h.Code, &h.Reason, &h.Placer, &h.Time, &releaser, &reason, &released)
 	h.Time = utc(h.Time)
 	if releaser != nil {
 		h.Release = &stock.Release{Releaser: *releaser, Reason: *reason, Time: utc(*released)}

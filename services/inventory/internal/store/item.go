@@ -32,7 +32,7 @@ const itemColumns = `
 SELECT b.barrel, b.root, coalesce(b.parent, '00000000-0000-0000-0000-000000000000'), b.ticket, b.member, b.drum_tag, b.net,
        coalesce(p.taken, 0), b.variety, b.crop_year, to_char(b.receive_date, 'YYYY-MM-DD'),
        b.withdrawn, coalesce(p.location, '` + stock.Dock + `'), coalesce(p.moves, 0),
-       coalesce(c.certificate, ''), coalesce(c.grade, ''), coalesce(c.color_class, ''), c.moisture, c.pfund
+       coalesce(c.certificate, ''), coalesce(c.grade, ''), coalesce(c.color_class, ''), c.moisture, c.pfund, c.hmf, c.hmf_time
 FROM holding b
 LEFT JOIN standing p USING (barrel)
 LEFT JOIN LATERAL (` + standingCertificate + `) c ON true`
@@ -58,6 +58,9 @@ func (s Store) Barrels(ctx context.Context, q pg.Querier, barrels []uuid.UUID) (
 // Lock takes the barrel's standing row first and reads afterwards, in another statement, so that what it reads includes
 // what the transaction it waited for has done.
 func (s Store) Lock(ctx context.Context, q pg.Querier, barrel uuid.UUID) (stock.Item, error) {
+	if err := shareFlow(ctx, q); err != nil {
+		return stock.Item{}, err
+	}
 	if err := lockStanding(ctx, q, barrel); err != nil {
 		return stock.Item{}, err
 	}
@@ -117,9 +120,13 @@ func (s Store) items(ctx context.Context, q pg.Querier, sql string, args ...any)
 func scanItem(row pgx.CollectableRow) (stock.Item, error) {
 	var i stock.Item
 	var withdrawn bool
+	var hmfRead *time.Time
 	err := row.Scan(&i.Barrel, &i.Root, &i.Parent, &i.Ticket, &i.Member, &i.DrumTag, &i.Net, &i.Taken, &i.Variety, &i.CropYear, &i.ReceiveDate,
 		&withdrawn, &i.Location, &i.Moves, &i.Grading.Certificate, &i.Grading.Grade, &i.Grading.ColorClass,
-		&i.Grading.Moisture, &i.Grading.Pfund)
+		&i.Grading.Moisture, &i.Grading.Pfund, &i.Grading.HMF, &hmfRead)
+	if hmfRead != nil {
+		i.Grading.HMFRead = hmfRead.UTC()
+	}
 	switch {
 	case withdrawn:
 		i.State = stock.Withdrawn

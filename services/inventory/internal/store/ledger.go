@@ -21,6 +21,9 @@ func (Store) LockPlaces(ctx context.Context, q pg.Querier, places ...lots.Place)
 		names[n] = string(p)
 	}
 	slices.Sort(names)
+	if err := shareFlow(ctx, q); err != nil {
+		return err
+	}
 	_, err := q.Exec(ctx, `SELECT 1 FROM vessel WHERE place = ANY($1) ORDER BY place FOR UPDATE`, names)
 	return wrap("lock places", err)
 }

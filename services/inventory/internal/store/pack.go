@@ -44,23 +44,30 @@ func scanRun(row pgx.CollectableRow) (lots.Run, error) {
 }
 
 // Run reads one lot.
-func (Store) Run(ctx context.Context, q pg.Querier, id uuid.UUID) (lots.Run, error) {
+func (s Store) Run(ctx context.Context, q pg.Querier, id uuid.UUID) (lots.Run, error) {
 	rows, err := q.Query(ctx, runColumns+` WHERE r.pack_lot = $1`, id)
 	if err != nil {
 		return lots.Run{}, fmt.Errorf("read lot: %w", err)
 	}
-	r, err := pgx.CollectExactlyOneRow(rows, scanRun)
-	return r, found(err, string(lots.Of(lots.Pack, id)), "read lot")
+	return s.run(ctx, q, rows, string(lots.Of(lots.Pack, id)))
 }
 
 // RunByCode reads the lot with the code on a jar.
-func (Store) RunByCode(ctx context.Context, q pg.Querier, code string) (lots.Run, error) {
+func (s Store) RunByCode(ctx context.Context, q pg.Querier, code string) (lots.Run, error) {
 	rows, err := q.Query(ctx, runColumns+` WHERE r.code = $1`, code)
 	if err != nil {
 		return lots.Run{}, fmt.Errorf("read lot: %w", err)
 	}
+	return s.run(ctx, q, rows, "packLots/"+code)
+}
+
+func (s Store) run(ctx context.Context, q pg.Querier, rows pgx.Rows, name string) (lots.Run, error) {
 	r, err := pgx.CollectExactlyOneRow(rows, scanRun)
-	return r, found(err, "packLots/"+code, "read lot")
+	if err != nil {
+		return r, found(err, name, "read lot")
+	}
+	r.Holds, err = s.OpenHolds(ctx, q, r.ID)
+	return r, err
 }
 
 // Runs lists lots, newest first.

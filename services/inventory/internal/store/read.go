@@ -3,6 +3,7 @@ package store
 import (
 	"context"
 	"fmt"
+	"time"
 
 	"github.com/google/uuid"
 	"github.com/jackc/pgx/v5"
@@ -59,15 +60,24 @@ func (Store) DrawnFrom(ctx context.Context, q pg.Querier, samples []string) (map
 	return out, wrap("find barrels of samples", err)
 }
 
+// measured is when HMF was read, nil where it was not.
+func measured(g stock.Grading) *time.Time {
+	if g.HMF == nil {
+		return nil
+	}
+	return &g.HMFRead
+}
+
 // PutCertificate notes the certificate that stands for a sample from now on. The feed is in causal order, so one that
 // supersedes another arrives after it.
 func (Store) PutCertificate(ctx context.Context, q pg.Querier, c stock.Certificate) error {
 	_, err := q.Exec(ctx, `
-		INSERT INTO certificate (sample, certificate, grade, color_class, moisture, pfund, issue_time)
-		VALUES ($1, $2, $3, $4, $5, $6, $7)
+		INSERT INTO certificate (sample, certificate, grade, color_class, moisture, pfund, issue_time, hmf, hmf_time)
+		VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9)
 		ON CONFLICT (sample) DO UPDATE SET certificate = excluded.certificate, grade = excluded.grade,
 			color_class = excluded.color_class, moisture = excluded.moisture, pfund = excluded.pfund,
-			issue_time = excluded.issue_time`,
-		c.Sample, c.Grading.Certificate, c.Grading.Grade, c.Grading.ColorClass, percent(c.Grading.Moisture), c.Grading.Pfund, c.Issued)
+			issue_time = excluded.issue_time, hmf = excluded.hmf, hmf_time = excluded.hmf_time`,
+		c.Sample, c.Grading.Certificate, c.Grading.Grade, c.Grading.ColorClass, percent(c.Grading.Moisture), c.Grading.Pfund, c.Issued,
+		c.Grading.HMF, measured(c.Grading))
 	return wrap("note certificate", err)
 }

@@ -63,6 +63,9 @@ func (Store) Tank(ctx context.Context, q pg.Querier, tank string) (app.Tank, err
 
 // LockTank waits for its lock before it reads.
 func (s Store) LockTank(ctx context.Context, q pg.Querier, tank string) (app.Tank, error) {
+	if err := shareFlow(ctx, q); err != nil {
+		return app.Tank{}, err
+	}
 	if _, err := q.Exec(ctx, `SELECT 1 FROM tank_state WHERE tank = $1 FOR UPDATE`, tank); err != nil {
 		return app.Tank{}, fmt.Errorf("lock tank: %w", err)
 	}
@@ -183,8 +186,11 @@ func (s Store) Charge(ctx context.Context, q pg.Querier, id uuid.UUID) (lots.Fil
 	if err != nil {
 		return f, fmt.Errorf("read what went into charge: %w", err)
 	}
-	f.Used, err = pgx.CollectRows(rows, pgx.RowTo[uuid.UUID])
-	return f, wrap("read what went into charge", err)
+	if f.Used, err = pgx.CollectRows(rows, pgx.RowTo[uuid.UUID]); err != nil {
+		return f, fmt.Errorf("read what went into charge: %w", err)
+	}
+	f.Holds, err = s.OpenHolds(ctx, q, id)
+	return f, err
 }
 
 func substitutions(ctx context.Context, q pg.Querier, charge uuid.UUID) ([]lots.Substitution, error) {

@@ -108,21 +108,30 @@ const (
 	BlendLimit_BLEND_LIMIT_MAX_AGED BlendLimit = 8
 	// max_members.
 	BlendLimit_BLEND_LIMIT_MAX_MEMBERS BlendLimit = 9
+	// max_hmf_mg_per_kg.
+	BlendLimit_BLEND_LIMIT_MAX_HMF BlendLimit = 10
+	// min_share_percent of a group.
+	BlendLimit_BLEND_LIMIT_MIN_GROUP BlendLimit = 11
+	// max_share_percent of a group.
+	BlendLimit_BLEND_LIMIT_MAX_GROUP BlendLimit = 12
 )
 
 // Enum value maps for BlendLimit.
 var (
 	BlendLimit_name = map[int32]string{
-		0: "BLEND_LIMIT_UNSPECIFIED",
-		1: "BLEND_LIMIT_MIN_WEIGHT",
-		2: "BLEND_LIMIT_MAX_WEIGHT",
-		3: "BLEND_LIMIT_MIN_MOISTURE",
-		4: "BLEND_LIMIT_MAX_MOISTURE",
-		5: "BLEND_LIMIT_MIN_COLOR",
-		6: "BLEND_LIMIT_MAX_COLOR",
-		7: "BLEND_LIMIT_MIN_SHARE",
-		8: "BLEND_LIMIT_MAX_AGED",
-		9: "BLEND_LIMIT_MAX_MEMBERS",
+		0:  "BLEND_LIMIT_UNSPECIFIED",
+		1:  "BLEND_LIMIT_MIN_WEIGHT",
+		2:  "BLEND_LIMIT_MAX_WEIGHT",
+		3:  "BLEND_LIMIT_MIN_MOISTURE",
+		4:  "BLEND_LIMIT_MAX_MOISTURE",
+		5:  "BLEND_LIMIT_MIN_COLOR",
+		6:  "BLEND_LIMIT_MAX_COLOR",
+		7:  "BLEND_LIMIT_MIN_SHARE",
+		8:  "BLEND_LIMIT_MAX_AGED",
+		9:  "BLEND_LIMIT_MAX_MEMBERS",
+		10: "BLEND_LIMIT_MAX_HMF",
+		11: "BLEND_LIMIT_MIN_GROUP",
+		12: "BLEND_LIMIT_MAX_GROUP",
 	}
 	BlendLimit_value = map[string]int32{
 		"BLEND_LIMIT_UNSPECIFIED":  0,
@@ -135,6 +144,9 @@ var (
 		"BLEND_LIMIT_MIN_SHARE":    7,
 		"BLEND_LIMIT_MAX_AGED":     8,
 		"BLEND_LIMIT_MAX_MEMBERS":  9,
+		"BLEND_LIMIT_MAX_HMF":      10,
+		"BLEND_LIMIT_MIN_GROUP":    11,
+		"BLEND_LIMIT_MAX_GROUP":    12,
 	}
 )
 
@@ -163,6 +175,152 @@ func (x BlendLimit) Number() protoreflect.EnumNumber {
 // Deprecated: Use BlendLimit.Descriptor instead.
 func (BlendLimit) EnumDescriptor() ([]byte, []int) {
 	return file_barrelhead_inventory_v1_blend_proto_rawDescGZIP(), []int{1}
+}
+
+// BlendChoice is what a barrel is to a plan.
+type BlendChoice int32
+
+const (
+	// Never answered.
+	BlendChoice_BLEND_CHOICE_UNSPECIFIED BlendChoice = 0
+	// The plan uses it.
+	BlendChoice_BLEND_CHOICE_IN_PLAN BlendChoice = 1
+	// It could not be used by any plan: obstacles say why.
+	BlendChoice_BLEND_CHOICE_BARRED BlendChoice = 2
+	// Proved: no plan with it keeps every limit, not even in the best company.
+	BlendChoice_BLEND_CHOICE_BREAKS_LIMIT BlendChoice = 3
+	// A plan with it keeps every limit and costs more.
+	BlendChoice_BLEND_CHOICE_DEARER BlendChoice = 4
+	// A plan with it keeps every limit and costs the same: the choice between them is a tie.
+	BlendChoice_BLEND_CHOICE_TIE BlendChoice = 5
+	// The order could be filled with it, but then not every other one.
+	BlendChoice_BLEND_CHOICE_STARVES_OTHERS BlendChoice = 6
+	// The budget ended without a plan that uses it and without a proof that there is none.
+	BlendChoice_BLEND_CHOICE_UNSETTLED BlendChoice = 7
+	// There is no plan without it either.
+	BlendChoice_BLEND_CHOICE_NO_PLAN BlendChoice = 8
+)
+
+// Enum value maps for BlendChoice.
+var (
+	BlendChoice_name = map[int32]string{
+		0: "BLEND_CHOICE_UNSPECIFIED",
+		1: "BLEND_CHOICE_IN_PLAN",
+		2: "BLEND_CHOICE_BARRED",
+		3: "BLEND_CHOICE_BREAKS_LIMIT",
+		4: "BLEND_CHOICE_DEARER",
+		5: "BLEND_CHOICE_TIE",
+		6: "BLEND_CHOICE_STARVES_OTHERS",
+		7: "BLEND_CHOICE_UNSETTLED",
+		8: "BLEND_CHOICE_NO_PLAN",
+	}
+	BlendChoice_value = map[string]int32{
+		"BLEND_CHOICE_UNSPECIFIED":    0,
+		"BLEND_CHOICE_IN_PLAN":        1,
+		"BLEND_CHOICE_BARRED":         2,
+		"BLEND_CHOICE_BREAKS_LIMIT":   3,
+		"BLEND_CHOICE_DEARER":         4,
+		"BLEND_CHOICE_TIE":            5,
+		"BLEND_CHOICE_STARVES_OTHERS": 6,
+		"BLEND_CHOICE_UNSETTLED":      7,
+		"BLEND_CHOICE_NO_PLAN":        8,
+	}
+)
+
+func (x BlendChoice) Enum() *BlendChoice {
+	p := new(BlendChoice)
+	*p = x
+	return p
+}
+
+func (x BlendChoice) String() string {
+	return protoimpl.X.EnumStringOf(x.Descriptor(), protoreflect.EnumNumber(x))
+}
+
+func (BlendChoice) Descriptor() protoreflect.EnumDescriptor {
+	return file_barrelhead_inventory_v1_blend_proto_enumTypes[2].Descriptor()
+}
+
+func (BlendChoice) Type() protoreflect.EnumType {
+	return &file_barrelhead_inventory_v1_blend_proto_enumTypes[2]
+}
+
+func (x BlendChoice) Number() protoreflect.EnumNumber {
+	return protoreflect.EnumNumber(x)
+}
+
+// Deprecated: Use BlendChoice.Descriptor instead.
+func (BlendChoice) EnumDescriptor() ([]byte, []int) {
+	return file_barrelhead_inventory_v1_blend_proto_rawDescGZIP(), []int{2}
+}
+
+// BlendObstacle keeps a barrel out of every plan.
+type BlendObstacle int32
+
+const (
+	// Never answered.
+	BlendObstacle_BLEND_OBSTACLE_UNSPECIFIED BlendObstacle = 0
+	// It is no longer on hand.
+	BlendObstacle_BLEND_OBSTACLE_NOT_ON_HAND BlendObstacle = 1
+	// A hold blocks it.
+	BlendObstacle_BLEND_OBSTACLE_HELD BlendObstacle = 2
+	// No certificate with water and colour stands for it.
+	BlendObstacle_BLEND_OBSTACLE_NOT_GRADED BlendObstacle = 3
+	// Its grade is not one that was asked for.
+	BlendObstacle_BLEND_OBSTACLE_GRADE BlendObstacle = 4
+	// The request leaves it out.
+	BlendObstacle_BLEND_OBSTACLE_EXCLUDED BlendObstacle = 5
+	// The order limits HMF, and that of the barrel was not measured.
+	BlendObstacle_BLEND_OBSTACLE_HMF_UNKNOWN BlendObstacle = 6
+)
+
+// Enum value maps for BlendObstacle.
+var (
+	BlendObstacle_name = map[int32]string{
+		0: "BLEND_OBSTACLE_UNSPECIFIED",
+		1: "BLEND_OBSTACLE_NOT_ON_HAND",
+		2: "BLEND_OBSTACLE_HELD",
+		3: "BLEND_OBSTACLE_NOT_GRADED",
+		4: "BLEND_OBSTACLE_GRADE",
+		5: "BLEND_OBSTACLE_EXCLUDED",
+		6: "BLEND_OBSTACLE_HMF_UNKNOWN",
+	}
+	BlendObstacle_value = map[string]int32{
+		"BLEND_OBSTACLE_UNSPECIFIED": 0,
+		"BLEND_OBSTACLE_NOT_ON_HAND": 1,
+		"BLEND_OBSTACLE_HELD":        2,
+		"BLEND_OBSTACLE_NOT_GRADED":  3,
+		"BLEND_OBSTACLE_GRADE":       4,
+		"BLEND_OBSTACLE_EXCLUDED":    5,
+		"BLEND_OBSTACLE_HMF_UNKNOWN": 6,
+	}
+)
+
+func (x BlendObstacle) Enum() *BlendObstacle {
+	p := new(BlendObstacle)
+	*p = x
+	return p
+}
+
+func (x BlendObstacle) String() string {
+	return protoimpl.X.EnumStringOf(x.Descriptor(), protoreflect.EnumNumber(x))
+}
+
+func (BlendObstacle) Descriptor() protoreflect.EnumDescriptor {
+	return file_barrelhead_inventory_v1_blend_proto_enumTypes[3].Descriptor()
+}
+
+func (BlendObstacle) Type() protoreflect.EnumType {
+	return &file_barrelhead_inventory_v1_blend_proto_enumTypes[3]
+}
+
+func (x BlendObstacle) Number() protoreflect.EnumNumber {
+	return protoreflect.EnumNumber(x)
+}
+
+// Deprecated: Use BlendObstacle.Descriptor instead.
+func (BlendObstacle) EnumDescriptor() ([]byte, []int) {
+	return file_barrelhead_inventory_v1_blend_proto_rawDescGZIP(), []int{3}
 }
 
 // BlendOrder is one tank charge to be filled with whole barrels. Every limit includes its own value, is an average by
@@ -199,7 +357,20 @@ type BlendOrder struct {
 	Price *v1.Price `protobuf:"bytes,13,opt,name=price,proto3" json:"price,omitempty"`
 	// True to allow one of the barrels to be used in part, in tenths of the unit. Only with a single order. A plan then counts
 	// as proved when nothing is cheaper by more than one such step is worth.
-	PartBarrel    bool `protobuf:"varint,14,opt,name=part_barrel,json=partBarrel,proto3" json:"part_barrel,omitempty"`
+	PartBarrel bool `protobuf:"varint,14,opt,name=part_barrel,json=partBarrel,proto3" json:"part_barrel,omitempty"`
+	// Most hydroxymethylfurfural of the blend on best_by_date, mg/kg with at most one digit after the point; empty for no
+	// limit. Each barrel counts with what its standing certificate says and, from the day it was read until best_by_date, with
+	// what honey gains in store; warming is not in it. A barrel whose HMF was not measured cannot be used.
+	MaxHmfMgPerKg string `protobuf:"bytes,15,opt,name=max_hmf_mg_per_kg,json=maxHmfMgPerKg,proto3" json:"max_hmf_mg_per_kg,omitempty"`
+	// Best-by date, e.g. "2028-10-31"; required with max_hmf_mg_per_kg.
+	BestByDate string `protobuf:"bytes,16,opt,name=best_by_date,json=bestByDate,proto3" json:"best_by_date,omitempty"`
+	// Temperature of the store until then, °C with at most one digit after the point, from -30 to 60; empty for 20. The gain is
+	// the quick end of the ranges of White, Kushnir and Subers (1964) as printed in "Table 3" of A Practical Manual of
+	// Beekeeping, 30 mg/kg in 100 days at 30 °C, and straight lines of the logarithm between; below 30 °C, where only times of
+	// a secondary copy of the same data are known, 600 days at 20 °C and 25 years at 10 °C.
+	StorageCelsius string `protobuf:"bytes,17,opt,name=storage_celsius,json=storageCelsius,proto3" json:"storage_celsius,omitempty"`
+	// Shares of listed barrels: an origin, a certified claim. At most three, each with its own name.
+	Groups        []*BlendGroup `protobuf:"bytes,18,rep,name=groups,proto3" json:"groups,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -332,6 +503,108 @@ func (x *BlendOrder) GetPartBarrel() bool {
 	return false
 }
 
+func (x *BlendOrder) GetMaxHmfMgPerKg() string {
+	if x != nil {
+		return x.MaxHmfMgPerKg
+	}
+	return ""
+}
+
+func (x *BlendOrder) GetBestByDate() string {
+	if x != nil {
+		return x.BestByDate
+	}
+	return ""
+}
+
+func (x *BlendOrder) GetStorageCelsius() string {
+	if x != nil {
+		return x.StorageCelsius
+	}
+	return ""
+}
+
+func (x *BlendOrder) GetGroups() []*BlendGroup {
+	if x != nil {
+		return x.Groups
+	}
+	return nil
+}
+
+// BlendGroup asks for a share of the mass from the barrels it selects: an origin, a member's own honey, a certified claim.
+// What a barrel is, is for whoever asks to say.
+type BlendGroup struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// Name, e.g. "Upper Valley"; 1 to 40 characters.
+	Name string `protobuf:"bytes,1,opt,name=name,proto3" json:"name,omitempty"`
+	// Barrels in it, "stock/{barrel uuid}", at most 10000.
+	StockItems []string `protobuf:"bytes,2,rep,name=stock_items,json=stockItems,proto3" json:"stock_items,omitempty"`
+	// Least share of the mass, percent of at most 100; empty for no limit.
+	MinSharePercent string `protobuf:"bytes,3,opt,name=min_share_percent,json=minSharePercent,proto3" json:"min_share_percent,omitempty"`
+	// Greatest share of the mass; empty for no limit.
+	MaxSharePercent string `protobuf:"bytes,4,opt,name=max_share_percent,json=maxSharePercent,proto3" json:"max_share_percent,omitempty"`
+	unknownFields   protoimpl.UnknownFields
+	sizeCache       protoimpl.SizeCache
+}
+
+func (x *BlendGroup) Reset() {
+	*x = BlendGroup{}
+	mi := &file_barrelhead_inventory_v1_blend_proto_msgTypes[1]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *BlendGroup) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*BlendGroup) ProtoMessage() {}
+
+func (x *BlendGroup) ProtoReflect() protoreflect.Message {
+	mi := &file_barrelhead_inventory_v1_blend_proto_msgTypes[1]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use BlendGroup.ProtoReflect.Descriptor instead.
+func (*BlendGroup) Descriptor() ([]byte, []int) {
+	return file_barrelhead_inventory_v1_blend_proto_rawDescGZIP(), []int{1}
+}
+
+func (x *BlendGroup) GetName() string {
+	if x != nil {
+		return x.Name
+	}
+	return ""
+}
+
+func (x *BlendGroup) GetStockItems() []string {
+	if x != nil {
+		return x.StockItems
+	}
+	return nil
+}
+
+func (x *BlendGroup) GetMinSharePercent() string {
+	if x != nil {
+		return x.MinSharePercent
+	}
+	return ""
+}
+
+func (x *BlendGroup) GetMaxSharePercent() string {
+	if x != nil {
+		return x.MaxSharePercent
+	}
+	return ""
+}
+
 // BlendValue says what a unit of some honey could fetch elsewhere. The first one that fits a barrel is used; a barrel none
 // fits is worth nothing.
 type BlendValue struct {
@@ -348,7 +621,7 @@ type BlendValue struct {
 
 func (x *BlendValue) Reset() {
 	*x = BlendValue{}
-	mi := &file_barrelhead_inventory_v1_blend_proto_msgTypes[1]
+	mi := &file_barrelhead_inventory_v1_blend_proto_msgTypes[2]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -360,7 +633,7 @@ func (x *BlendValue) String() string {
 func (*BlendValue) ProtoMessage() {}
 
 func (x *BlendValue) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_inventory_v1_blend_proto_msgTypes[1]
+	mi := &file_barrelhead_inventory_v1_blend_proto_msgTypes[2]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -373,7 +646,7 @@ func (x *BlendValue) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use BlendValue.ProtoReflect.Descriptor instead.
 func (*BlendValue) Descriptor() ([]byte, []int) {
-	return file_barrelhead_inventory_v1_blend_proto_rawDescGZIP(), []int{1}
+	return file_barrelhead_inventory_v1_blend_proto_rawDescGZIP(), []int{2}
 }
 
 func (x *BlendValue) GetVariety() string {
@@ -422,7 +695,7 @@ type PlanBlendRequest struct {
 
 func (x *PlanBlendRequest) Reset() {
 	*x = PlanBlendRequest{}
-	mi := &file_barrelhead_inventory_v1_blend_proto_msgTypes[2]
+	mi := &file_barrelhead_inventory_v1_blend_proto_msgTypes[3]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -434,7 +707,7 @@ func (x *PlanBlendRequest) String() string {
 func (*PlanBlendRequest) ProtoMessage() {}
 
 func (x *PlanBlendRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_inventory_v1_blend_proto_msgTypes[2]
+	mi := &file_barrelhead_inventory_v1_blend_proto_msgTypes[3]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -447,7 +720,7 @@ func (x *PlanBlendRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use PlanBlendRequest.ProtoReflect.Descriptor instead.
 func (*PlanBlendRequest) Descriptor() ([]byte, []int) {
-	return file_barrelhead_inventory_v1_blend_proto_rawDescGZIP(), []int{2}
+	return file_barrelhead_inventory_v1_blend_proto_rawDescGZIP(), []int{3}
 }
 
 func (x *PlanBlendRequest) GetOrders() []*BlendOrder {
@@ -499,6 +772,106 @@ func (x *PlanBlendRequest) GetGapMillionths() int64 {
 	return 0
 }
 
+// BlendChange is what a limit would have to be for a plan to exist.
+type BlendChange struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// The limit.
+	Limit BlendLimit `protobuf:"varint,1,opt,name=limit,proto3,enum=barrelhead.inventory.v1.BlendLimit" json:"limit,omitempty"`
+	// Name of the group it is of; empty for other limits.
+	Group string `protobuf:"bytes,2,opt,name=group,proto3" json:"group,omitempty"`
+	// The limit as asked for, a decimal in unit.
+	From string `protobuf:"bytes,3,opt,name=from,proto3" json:"from,omitempty"`
+	// What it would have to be, as it can be asked for again.
+	To string `protobuf:"bytes,4,opt,name=to,proto3" json:"to,omitempty"`
+	// The difference, without sign.
+	By string `protobuf:"bytes,5,opt,name=by,proto3" json:"by,omitempty"`
+	// Unit of the three: that of mass, "%", "mm" (Pfund), "mg/kg", "barrels" or "members".
+	Unit string `protobuf:"bytes,6,opt,name=unit,proto3" json:"unit,omitempty"`
+	// True if it is proved that no value nearer to the one asked for does.
+	Nearest       bool `protobuf:"varint,7,opt,name=nearest,proto3" json:"nearest,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *BlendChange) Reset() {
+	*x = BlendChange{}
+	mi := &file_barrelhead_inventory_v1_blend_proto_msgTypes[4]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *BlendChange) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*BlendChange) ProtoMessage() {}
+
+func (x *BlendChange) ProtoReflect() protoreflect.Message {
+	mi := &file_barrelhead_inventory_v1_blend_proto_msgTypes[4]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use BlendChange.ProtoReflect.Descriptor instead.
+func (*BlendChange) Descriptor() ([]byte, []int) {
+	return file_barrelhead_inventory_v1_blend_proto_rawDescGZIP(), []int{4}
+}
+
+func (x *BlendChange) GetLimit() BlendLimit {
+	if x != nil {
+		return x.Limit
+	}
+	return BlendLimit_BLEND_LIMIT_UNSPECIFIED
+}
+
+func (x *BlendChange) GetGroup() string {
+	if x != nil {
+		return x.Group
+	}
+	return ""
+}
+
+func (x *BlendChange) GetFrom() string {
+	if x != nil {
+		return x.From
+	}
+	return ""
+}
+
+func (x *BlendChange) GetTo() string {
+	if x != nil {
+		return x.To
+	}
+	return ""
+}
+
+func (x *BlendChange) GetBy() string {
+	if x != nil {
+		return x.By
+	}
+	return ""
+}
+
+func (x *BlendChange) GetUnit() string {
+	if x != nil {
+		return x.Unit
+	}
+	return ""
+}
+
+func (x *BlendChange) GetNearest() bool {
+	if x != nil {
+		return x.Nearest
+	}
+	return false
+}
+
 // BlendOrderPlan is the answer for one order.
 type BlendOrderPlan struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -531,14 +904,23 @@ type BlendOrderPlan struct {
 	// Barrel to use in part beside the whole ones; empty for none.
 	PartItem string `protobuf:"bytes,14,opt,name=part_item,json=partItem,proto3" json:"part_item,omitempty"`
 	// How much of it.
-	PartWeight    *v1.Mass `protobuf:"bytes,15,opt,name=part_weight,json=partWeight,proto3" json:"part_weight,omitempty"`
-	unknownFields protoimpl.UnknownFields
-	sizeCache     protoimpl.SizeCache
+	PartWeight *v1.Mass `protobuf:"bytes,15,opt,name=part_weight,json=partWeight,proto3" json:"part_weight,omitempty"`
+	// When infeasible: what one limit of the conflict would have to be for a plan to exist, all others as they are. Each is a
+	// way out by itself.
+	Relaxations []*BlendChange `protobuf:"bytes,16,rep,name=relaxations,proto3" json:"relaxations,omitempty"`
+	// When infeasible and no single change is enough: changes that are together.
+	Together []*BlendChange `protobuf:"bytes,17,rep,name=together,proto3" json:"together,omitempty"`
+	// HMF of the blend on the best-by date, mg/kg, rounded half up; empty unless all of it was measured.
+	HmfMgPerKg string `protobuf:"bytes,18,opt,name=hmf_mg_per_kg,json=hmfMgPerKg,proto3" json:"hmf_mg_per_kg,omitempty"`
+	// Shares of the order's groups, percent, in their order.
+	GroupSharesPercent []string `protobuf:"bytes,19,rep,name=group_shares_percent,json=groupSharesPercent,proto3" json:"group_shares_percent,omitempty"`
+	unknownFields      protoimpl.UnknownFields
+	sizeCache          protoimpl.SizeCache
 }
 
 func (x *BlendOrderPlan) Reset() {
 	*x = BlendOrderPlan{}
-	mi := &file_barrelhead_inventory_v1_blend_proto_msgTypes[3]
+	mi := &file_barrelhead_inventory_v1_blend_proto_msgTypes[5]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -550,7 +932,7 @@ func (x *BlendOrderPlan) String() string {
 func (*BlendOrderPlan) ProtoMessage() {}
 
 func (x *BlendOrderPlan) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_inventory_v1_blend_proto_msgTypes[3]
+	mi := &file_barrelhead_inventory_v1_blend_proto_msgTypes[5]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -563,7 +945,7 @@ func (x *BlendOrderPlan) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use BlendOrderPlan.ProtoReflect.Descriptor instead.
 func (*BlendOrderPlan) Descriptor() ([]byte, []int) {
-	return file_barrelhead_inventory_v1_blend_proto_rawDescGZIP(), []int{3}
+	return file_barrelhead_inventory_v1_blend_proto_rawDescGZIP(), []int{5}
 }
 
 func (x *BlendOrderPlan) GetOrder() string {
@@ -671,6 +1053,34 @@ func (x *BlendOrderPlan) GetPartWeight() *v1.Mass {
 	return nil
 }
 
+func (x *BlendOrderPlan) GetRelaxations() []*BlendChange {
+	if x != nil {
+		return x.Relaxations
+	}
+	return nil
+}
+
+func (x *BlendOrderPlan) GetTogether() []*BlendChange {
+	if x != nil {
+		return x.Together
+	}
+	return nil
+}
+
+func (x *BlendOrderPlan) GetHmfMgPerKg() string {
+	if x != nil {
+		return x.HmfMgPerKg
+	}
+	return ""
+}
+
+func (x *BlendOrderPlan) GetGroupSharesPercent() []string {
+	if x != nil {
+		return x.GroupSharesPercent
+	}
+	return nil
+}
+
 // BlendPlan is the answer for all orders.
 type BlendPlan struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -692,7 +1102,7 @@ type BlendPlan struct {
 
 func (x *BlendPlan) Reset() {
 	*x = BlendPlan{}
-	mi := &file_barrelhead_inventory_v1_blend_proto_msgTypes[4]
+	mi := &file_barrelhead_inventory_v1_blend_proto_msgTypes[6]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -704,7 +1114,7 @@ func (x *BlendPlan) String() string {
 func (*BlendPlan) ProtoMessage() {}
 
 func (x *BlendPlan) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_inventory_v1_blend_proto_msgTypes[4]
+	mi := &file_barrelhead_inventory_v1_blend_proto_msgTypes[6]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -717,7 +1127,7 @@ func (x *BlendPlan) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use BlendPlan.ProtoReflect.Descriptor instead.
 func (*BlendPlan) Descriptor() ([]byte, []int) {
-	return file_barrelhead_inventory_v1_blend_proto_rawDescGZIP(), []int{4}
+	return file_barrelhead_inventory_v1_blend_proto_rawDescGZIP(), []int{6}
 }
 
 func (x *BlendPlan) GetStatus() BlendStatus {
@@ -762,11 +1172,530 @@ func (x *BlendPlan) GetCandidates() int32 {
 	return 0
 }
 
+// ExplainBlendChoiceRequest asks why a plan does not use a barrel.
+type ExplainBlendChoiceRequest struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// The question the plan answered, unchanged.
+	Plan *PlanBlendRequest `protobuf:"bytes,1,opt,name=plan,proto3" json:"plan,omitempty"`
+	// Id of the order the barrel might have been for; empty with a single order.
+	Order string `protobuf:"bytes,2,opt,name=order,proto3" json:"order,omitempty"`
+	// The barrel, "stock/{barrel uuid}".
+	StockItem     string `protobuf:"bytes,3,opt,name=stock_item,json=stockItem,proto3" json:"stock_item,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *ExplainBlendChoiceRequest) Reset() {
+	*x = ExplainBlendChoiceRequest{}
+	mi := &file_barrelhead_inventory_v1_blend_proto_msgTypes[7]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *ExplainBlendChoiceRequest) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*ExplainBlendChoiceRequest) ProtoMessage() {}
+
+func (x *ExplainBlendChoiceRequest) ProtoReflect() protoreflect.Message {
+	mi := &file_barrelhead_inventory_v1_blend_proto_msgTypes[7]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use ExplainBlendChoiceRequest.ProtoReflect.Descriptor instead.
+func (*ExplainBlendChoiceRequest) Descriptor() ([]byte, []int) {
+	return file_barrelhead_inventory_v1_blend_proto_rawDescGZIP(), []int{7}
+}
+
+func (x *ExplainBlendChoiceRequest) GetPlan() *PlanBlendRequest {
+	if x != nil {
+		return x.Plan
+	}
+	return nil
+}
+
+func (x *ExplainBlendChoiceRequest) GetOrder() string {
+	if x != nil {
+		return x.Order
+	}
+	return ""
+}
+
+func (x *ExplainBlendChoiceRequest) GetStockItem() string {
+	if x != nil {
+		return x.StockItem
+	}
+	return ""
+}
+
+// BlendChoiceExplanation says why a plan does not use a barrel.
+type BlendChoiceExplanation struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// The barrel.
+	StockItem string `protobuf:"bytes,1,opt,name=stock_item,json=stockItem,proto3" json:"stock_item,omitempty"`
+	// Tag of its drum.
+	DrumTag string `protobuf:"bytes,2,opt,name=drum_tag,json=drumTag,proto3" json:"drum_tag,omitempty"`
+	// The finding.
+	Choice BlendChoice `protobuf:"varint,3,opt,name=choice,proto3,enum=barrelhead.inventory.v1.BlendChoice" json:"choice,omitempty"`
+	// What keeps it out, for BARRED; all that apply.
+	Obstacles []BlendObstacle `protobuf:"varint,4,rep,packed,name=obstacles,proto3,enum=barrelhead.inventory.v1.BlendObstacle" json:"obstacles,omitempty"`
+	// Its open holds, for an obstacle HELD.
+	Holds []*Hold `protobuf:"bytes,5,rep,name=holds,proto3" json:"holds,omitempty"`
+	// For BREAKS_LIMIT: limits that cannot be kept together once it is in.
+	Conflict []BlendLimit `protobuf:"varint,6,rep,packed,name=conflict,proto3,enum=barrelhead.inventory.v1.BlendLimit" json:"conflict,omitempty"`
+	// For BREAKS_LIMIT: what each would have to be even in the best completion, each by itself.
+	Breaks []*BlendChange `protobuf:"bytes,7,rep,name=breaks,proto3" json:"breaks,omitempty"`
+	// For BREAKS_LIMIT, when no single change is enough: changes that are together.
+	Together []*BlendChange `protobuf:"bytes,8,rep,name=together,proto3" json:"together,omitempty"`
+	// For DEARER and TIE: what the cheapest plan found with it costs more.
+	More *v1.Money `protobuf:"bytes,9,opt,name=more,proto3" json:"more,omitempty"`
+	// What is proved of that: no plan with it costs less more than this. Equal to more when both plans are proved.
+	AtLeast *v1.Money `protobuf:"bytes,10,opt,name=at_least,json=atLeast,proto3" json:"at_least,omitempty"`
+	// For DEARER and TIE: barrels of that plan, "stock/{barrel uuid}".
+	StockItems []string `protobuf:"bytes,11,rep,name=stock_items,json=stockItems,proto3" json:"stock_items,omitempty"`
+	// Id of the order whose plan uses it; empty for none.
+	UsedBy string `protobuf:"bytes,12,opt,name=used_by,json=usedBy,proto3" json:"used_by,omitempty"`
+	// The answer in one or two sentences.
+	Explanation   string `protobuf:"bytes,13,opt,name=explanation,proto3" json:"explanation,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *BlendChoiceExplanation) Reset() {
+	*x = BlendChoiceExplanation{}
+	mi := &file_barrelhead_inventory_v1_blend_proto_msgTypes[8]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *BlendChoiceExplanation) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*BlendChoiceExplanation) ProtoMessage() {}
+
+func (x *BlendChoiceExplanation) ProtoReflect() protoreflect.Message {
+	mi := &file_barrelhead_inventory_v1_blend_proto_msgTypes[8]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use BlendChoiceExplanation.ProtoReflect.Descriptor instead.
+func (*BlendChoiceExplanation) Descriptor() ([]byte, []int) {
+	return file_barrelhead_inventory_v1_blend_proto_rawDescGZIP(), []int{8}
+}
+
+func (x *BlendChoiceExplanation) GetStockItem() string {
+	if x != nil {
+		return x.StockItem
+	}
+	return ""
+}
+
+func (x *BlendChoiceExplanation) GetDrumTag() string {
+	if x != nil {
+		return x.DrumTag
+	}
+	return ""
+}
+
+func (x *BlendChoiceExplanation) GetChoice() BlendChoice {
+	if x != nil {
+		return x.Choice
+	}
+	return BlendChoice_BLEND_CHOICE_UNSPECIFIED
+}
+
+func (x *BlendChoiceExplanation) GetObstacles() []BlendObstacle {
+	if x != nil {
+		return x.Obstacles
+	}
+	return nil
+}
+
+func (x *BlendChoiceExplanation) GetHolds() []*Hold {
+	if x != nil {
+		return x.Holds
+	}
+	return nil
+}
+
+func (x *BlendChoiceExplanation) GetConflict() []BlendLimit {
+	if x != nil {
+		return x.Conflict
+	}
+	return nil
+}
+
+func (x *BlendChoiceExplanation) GetBreaks() []*BlendChange {
+	if x != nil {
+		return x.Breaks
+	}
+	return nil
+}
+
+func (x *BlendChoiceExplanation) GetTogether() []*BlendChange {
+	if x != nil {
+		return x.Together
+	}
+	return nil
+}
+
+func (x *BlendChoiceExplanation) GetMore() *v1.Money {
+	if x != nil {
+		return x.More
+	}
+	return nil
+}
+
+func (x *BlendChoiceExplanation) GetAtLeast() *v1.Money {
+	if x != nil {
+		return x.AtLeast
+	}
+	return nil
+}
+
+func (x *BlendChoiceExplanation) GetStockItems() []string {
+	if x != nil {
+		return x.StockItems
+	}
+	return nil
+}
+
+func (x *BlendChoiceExplanation) GetUsedBy() string {
+	if x != nil {
+		return x.UsedBy
+	}
+	return ""
+}
+
+func (x *BlendChoiceExplanation) GetExplanation() string {
+	if x != nil {
+		return x.Explanation
+	}
+	return ""
+}
+
+// CheckBlendSwapRequest asks whether a plan still keeps its order after barrels were changed on the floor.
+type CheckBlendSwapRequest struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// The order.
+	Order *BlendOrder `protobuf:"bytes,1,opt,name=order,proto3" json:"order,omitempty"`
+	// The accepted plan: its barrels, "stock/{barrel uuid}", each whole as it is now, 1 to 1000.
+	StockItems []string `protobuf:"bytes,2,rep,name=stock_items,json=stockItems,proto3" json:"stock_items,omitempty"`
+	// The barrel it uses in part; empty for none.
+	PartItem string `protobuf:"bytes,3,opt,name=part_item,json=partItem,proto3" json:"part_item,omitempty"`
+	// How much of it.
+	PartWeight *v1.Mass `protobuf:"bytes,4,opt,name=part_weight,json=partWeight,proto3" json:"part_weight,omitempty"`
+	// Barrels of the plan that stay out, 0 to 100.
+	OutItems []string `protobuf:"bytes,5,rep,name=out_items,json=outItems,proto3" json:"out_items,omitempty"`
+	// Barrels that go in for them, whole, 0 to 100.
+	InItems       []string `protobuf:"bytes,6,rep,name=in_items,json=inItems,proto3" json:"in_items,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *CheckBlendSwapRequest) Reset() {
+	*x = CheckBlendSwapRequest{}
+	mi := &file_barrelhead_inventory_v1_blend_proto_msgTypes[9]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *CheckBlendSwapRequest) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*CheckBlendSwapRequest) ProtoMessage() {}
+
+func (x *CheckBlendSwapRequest) ProtoReflect() protoreflect.Message {
+	mi := &file_barrelhead_inventory_v1_blend_proto_msgTypes[9]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use CheckBlendSwapRequest.ProtoReflect.Descriptor instead.
+func (*CheckBlendSwapRequest) Descriptor() ([]byte, []int) {
+	return file_barrelhead_inventory_v1_blend_proto_rawDescGZIP(), []int{9}
+}
+
+func (x *CheckBlendSwapRequest) GetOrder() *BlendOrder {
+	if x != nil {
+		return x.Order
+	}
+	return nil
+}
+
+func (x *CheckBlendSwapRequest) GetStockItems() []string {
+	if x != nil {
+		return x.StockItems
+	}
+	return nil
+}
+
+func (x *CheckBlendSwapRequest) GetPartItem() string {
+	if x != nil {
+		return x.PartItem
+	}
+	return ""
+}
+
+func (x *CheckBlendSwapRequest) GetPartWeight() *v1.Mass {
+	if x != nil {
+		return x.PartWeight
+	}
+	return nil
+}
+
+func (x *CheckBlendSwapRequest) GetOutItems() []string {
+	if x != nil {
+		return x.OutItems
+	}
+	return nil
+}
+
+func (x *CheckBlendSwapRequest) GetInItems() []string {
+	if x != nil {
+		return x.InItems
+	}
+	return nil
+}
+
+// BlendLimitCheck is one limit before and after the change.
+type BlendLimitCheck struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// The limit.
+	Limit BlendLimit `protobuf:"varint,1,opt,name=limit,proto3,enum=barrelhead.inventory.v1.BlendLimit" json:"limit,omitempty"`
+	// Name of the group it is of; empty for other limits.
+	Group string `protobuf:"bytes,2,opt,name=group,proto3" json:"group,omitempty"`
+	// What is allowed, a decimal in unit.
+	Allowed string `protobuf:"bytes,3,opt,name=allowed,proto3" json:"allowed,omitempty"`
+	// What the plan comes to, before and after. Means are shown with three digits more than limits have and rounded towards
+	// breaking the limit, so that what reads as kept is kept. "not measured" for an HMF that is not known.
+	Before string `protobuf:"bytes,4,opt,name=before,proto3" json:"before,omitempty"`
+	// What it comes to with the change.
+	After string `protobuf:"bytes,5,opt,name=after,proto3" json:"after,omitempty"`
+	// Unit of the three.
+	Unit string `protobuf:"bytes,6,opt,name=unit,proto3" json:"unit,omitempty"`
+	// Whether the limit is kept afterwards, by exact whole numbers.
+	Kept bool `protobuf:"varint,7,opt,name=kept,proto3" json:"kept,omitempty"`
+	// Whether it was before.
+	KeptBefore bool `protobuf:"varint,8,opt,name=kept_before,json=keptBefore,proto3" json:"kept_before,omitempty"`
+	// By how much it is broken afterwards; empty when kept. Colour is compared in optical density and says so.
+	Excess        string `protobuf:"bytes,9,opt,name=excess,proto3" json:"excess,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *BlendLimitCheck) Reset() {
+	*x = BlendLimitCheck{}
+	mi := &file_barrelhead_inventory_v1_blend_proto_msgTypes[10]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *BlendLimitCheck) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*BlendLimitCheck) ProtoMessage() {}
+
+func (x *BlendLimitCheck) ProtoReflect() protoreflect.Message {
+	mi := &file_barrelhead_inventory_v1_blend_proto_msgTypes[10]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use BlendLimitCheck.ProtoReflect.Descriptor instead.
+func (*BlendLimitCheck) Descriptor() ([]byte, []int) {
+	return file_barrelhead_inventory_v1_blend_proto_rawDescGZIP(), []int{10}
+}
+
+func (x *BlendLimitCheck) GetLimit() BlendLimit {
+	if x != nil {
+		return x.Limit
+	}
+	return BlendLimit_BLEND_LIMIT_UNSPECIFIED
+}
+
+func (x *BlendLimitCheck) GetGroup() string {
+	if x != nil {
+		return x.Group
+	}
+	return ""
+}
+
+func (x *BlendLimitCheck) GetAllowed() string {
+	if x != nil {
+		return x.Allowed
+	}
+	return ""
+}
+
+func (x *BlendLimitCheck) GetBefore() string {
+	if x != nil {
+		return x.Before
+	}
+	return ""
+}
+
+func (x *BlendLimitCheck) GetAfter() string {
+	if x != nil {
+		return x.After
+	}
+	return ""
+}
+
+func (x *BlendLimitCheck) GetUnit() string {
+	if x != nil {
+		return x.Unit
+	}
+	return ""
+}
+
+func (x *BlendLimitCheck) GetKept() bool {
+	if x != nil {
+		return x.Kept
+	}
+	return false
+}
+
+func (x *BlendLimitCheck) GetKeptBefore() bool {
+	if x != nil {
+		return x.KeptBefore
+	}
+	return false
+}
+
+func (x *BlendLimitCheck) GetExcess() string {
+	if x != nil {
+		return x.Excess
+	}
+	return ""
+}
+
+// BlendSwapCheck is the verdict on a change of a plan.
+type BlendSwapCheck struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// True if every limit is kept afterwards and every barrel that goes in may be used.
+	Accepted bool `protobuf:"varint,1,opt,name=accepted,proto3" json:"accepted,omitempty"`
+	// Every limit of the order.
+	Limits []*BlendLimitCheck `protobuf:"bytes,2,rep,name=limits,proto3" json:"limits,omitempty"`
+	// Barrels of the changed plan that may not be used, with the reasons.
+	Barred []*BlendChoiceExplanation `protobuf:"bytes,3,rep,name=barred,proto3" json:"barred,omitempty"`
+	// The changed plan, "stock/{barrel uuid}", each whole.
+	StockItems []string `protobuf:"bytes,4,rep,name=stock_items,json=stockItems,proto3" json:"stock_items,omitempty"`
+	// Its weight.
+	Weight *v1.Mass `protobuf:"bytes,5,opt,name=weight,proto3" json:"weight,omitempty"`
+	// The verdict in one or two sentences, with the number.
+	Explanation   string `protobuf:"bytes,6,opt,name=explanation,proto3" json:"explanation,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *BlendSwapCheck) Reset() {
+	*x = BlendSwapCheck{}
+	mi := &file_barrelhead_inventory_v1_blend_proto_msgTypes[11]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *BlendSwapCheck) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*BlendSwapCheck) ProtoMessage() {}
+
+func (x *BlendSwapCheck) ProtoReflect() protoreflect.Message {
+	mi := &file_barrelhead_inventory_v1_blend_proto_msgTypes[11]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use BlendSwapCheck.ProtoReflect.Descriptor instead.
+func (*BlendSwapCheck) Descriptor() ([]byte, []int) {
+	return file_barrelhead_inventory_v1_blend_proto_rawDescGZIP(), []int{11}
+}
+
+func (x *BlendSwapCheck) GetAccepted() bool {
+	if x != nil {
+		return x.Accepted
+	}
+	return false
+}
+
+func (x *BlendSwapCheck) GetLimits() []*BlendLimitCheck {
+	if x != nil {
+		return x.Limits
+	}
+	return nil
+}
+
+func (x *BlendSwapCheck) GetBarred() []*BlendChoiceExplanation {
+	if x != nil {
+		return x.Barred
+	}
+	return nil
+}
+
+func (x *BlendSwapCheck) GetStockItems() []string {
+	if x != nil {
+		return x.StockItems
+	}
+	return nil
+}
+
+func (x *BlendSwapCheck) GetWeight() *v1.Mass {
+	if x != nil {
+		return x.Weight
+	}
+	return nil
+}
+
+func (x *BlendSwapCheck) GetExplanation() string {
+	if x != nil {
+		return x.Explanation
+	}
+	return ""
+}
+
 var File_barrelhead_inventory_v1_blend_proto protoreflect.FileDescriptor
 
 const file_barrelhead_inventory_v1_blend_proto_rawDesc = "" +
 	"\n" +
-	"#barrelhead/inventory/v1/blend.proto\x12\x17barrelhead.inventory.v1\x1a!barrelhead/type/v1/quantity.proto\x1a\x1bbuf/validate/validate.proto\"\x86\x05\n" +
+	"#barrelhead/inventory/v1/blend.proto\x12\x17barrelhead.inventory.v1\x1a'barrelhead/inventory/v1/resources.proto\x1a!barrelhead/type/v1/quantity.proto\x1a\x1bbuf/validate/validate.proto\"\xc2\x06\n" +
 	"\n" +
 	"BlendOrder\x12\x19\n" +
 	"\x02id\x18\x01 \x01(\tB\t\xbaH\x06r\x04\x10\x01\x18(R\x02id\x12?\n" +
@@ -789,8 +1718,20 @@ const file_barrelhead_inventory_v1_blend_proto_rawDesc = "" +
 	"maxMembers\x12/\n" +
 	"\x05price\x18\r \x01(\v2\x19.barrelhead.type.v1.PriceR\x05price\x12\x1f\n" +
 	"\vpart_barrel\x18\x0e \x01(\bR\n" +
-	"partBarrelB\x13\n" +
-	"\x11_max_aged_barrels\"\x80\x01\n" +
+	"partBarrel\x12(\n" +
+	"\x11max_hmf_mg_per_kg\x18\x0f \x01(\tR\rmaxHmfMgPerKg\x12 \n" +
+	"\fbest_by_date\x18\x10 \x01(\tR\n" +
+	"bestByDate\x12'\n" +
+	"\x0fstorage_celsius\x18\x11 \x01(\tR\x0estorageCelsius\x12E\n" +
+	"\x06groups\x18\x12 \x03(\v2#.barrelhead.inventory.v1.BlendGroupB\b\xbaH\x05\x92\x01\x02\x10\x03R\x06groupsB\x13\n" +
+	"\x11_max_aged_barrels\"\xaf\x01\n" +
+	"\n" +
+	"BlendGroup\x12\x1d\n" +
+	"\x04name\x18\x01 \x01(\tB\t\xbaH\x06r\x04\x10\x01\x18(R\x04name\x12*\n" +
+	"\vstock_items\x18\x02 \x03(\tB\t\xbaH\x06\x92\x01\x03\x10\x90NR\n" +
+	"stockItems\x12*\n" +
+	"\x11min_share_percent\x18\x03 \x01(\tR\x0fminSharePercent\x12*\n" +
+	"\x11max_share_percent\x18\x04 \x01(\tR\x0fmaxSharePercent\"\x80\x01\n" +
 	"\n" +
 	"BlendValue\x12\x18\n" +
 	"\avariety\x18\x01 \x01(\tR\avariety\x12\x1f\n" +
@@ -807,7 +1748,15 @@ const file_barrelhead_inventory_v1_blend_proto_rawDesc = "" +
 	"\x0eexcluded_items\x18\x05 \x03(\tB\t\xbaH\x06\x92\x01\x03\x10\xe8\aR\rexcludedItems\x12,\n" +
 	"\vnode_budget\x18\x06 \x01(\x03B\v\xbaH\b\"\x06\x18\xa0\xc2\x1e(\x00R\n" +
 	"nodeBudget\x122\n" +
-	"\x0egap_millionths\x18\a \x01(\x03B\v\xbaH\b\"\x06\x18\xa0\x8d\x06(\x00R\rgapMillionths\"\xfa\x04\n" +
+	"\x0egap_millionths\x18\a \x01(\x03B\v\xbaH\b\"\x06\x18\xa0\x8d\x06(\x00R\rgapMillionths\"\xc0\x01\n" +
+	"\vBlendChange\x129\n" +
+	"\x05limit\x18\x01 \x01(\x0e2#.barrelhead.inventory.v1.BlendLimitR\x05limit\x12\x14\n" +
+	"\x05group\x18\x02 \x01(\tR\x05group\x12\x12\n" +
+	"\x04from\x18\x03 \x01(\tR\x04from\x12\x0e\n" +
+	"\x02to\x18\x04 \x01(\tR\x02to\x12\x0e\n" +
+	"\x02by\x18\x05 \x01(\tR\x02by\x12\x12\n" +
+	"\x04unit\x18\x06 \x01(\tR\x04unit\x12\x18\n" +
+	"\anearest\x18\a \x01(\bR\anearest\"\xd9\x06\n" +
 	"\x0eBlendOrderPlan\x12\x14\n" +
 	"\x05order\x18\x01 \x01(\tR\x05order\x12<\n" +
 	"\x06status\x18\x02 \x01(\x0e2$.barrelhead.inventory.v1.BlendStatusR\x06status\x12\x1f\n" +
@@ -826,7 +1775,12 @@ const file_barrelhead_inventory_v1_blend_proto_rawDesc = "" +
 	"\faged_barrels\x18\r \x01(\x05R\vagedBarrels\x12\x1b\n" +
 	"\tpart_item\x18\x0e \x01(\tR\bpartItem\x129\n" +
 	"\vpart_weight\x18\x0f \x01(\v2\x18.barrelhead.type.v1.MassR\n" +
-	"partWeight\"\xa0\x02\n" +
+	"partWeight\x12F\n" +
+	"\vrelaxations\x18\x10 \x03(\v2$.barrelhead.inventory.v1.BlendChangeR\vrelaxations\x12@\n" +
+	"\btogether\x18\x11 \x03(\v2$.barrelhead.inventory.v1.BlendChangeR\btogether\x12!\n" +
+	"\rhmf_mg_per_kg\x18\x12 \x01(\tR\n" +
+	"hmfMgPerKg\x120\n" +
+	"\x14group_shares_percent\x18\x13 \x03(\tR\x12groupSharesPercent\"\xa0\x02\n" +
 	"\tBlendPlan\x12<\n" +
 	"\x06status\x18\x01 \x01(\x0e2$.barrelhead.inventory.v1.BlendStatusR\x06status\x12?\n" +
 	"\x06orders\x18\x02 \x03(\v2'.barrelhead.inventory.v1.BlendOrderPlanR\x06orders\x12-\n" +
@@ -835,13 +1789,63 @@ const file_barrelhead_inventory_v1_blend_proto_rawDesc = "" +
 	"\x05nodes\x18\x05 \x01(\x03R\x05nodes\x12\x1e\n" +
 	"\n" +
 	"candidates\x18\x06 \x01(\x05R\n" +
-	"candidates*\x95\x01\n" +
+	"candidates\"\xa0\x01\n" +
+	"\x19ExplainBlendChoiceRequest\x12E\n" +
+	"\x04plan\x18\x01 \x01(\v2).barrelhead.inventory.v1.PlanBlendRequestB\x06\xbaH\x03\xc8\x01\x01R\x04plan\x12\x1d\n" +
+	"\x05order\x18\x02 \x01(\tB\a\xbaH\x04r\x02\x18(R\x05order\x12\x1d\n" +
+	"\n" +
+	"stock_item\x18\x03 \x01(\tR\tstockItem\"\x8d\x05\n" +
+	"\x16BlendChoiceExplanation\x12\x1d\n" +
+	"\n" +
+	"stock_item\x18\x01 \x01(\tR\tstockItem\x12\x19\n" +
+	"\bdrum_tag\x18\x02 \x01(\tR\adrumTag\x12<\n" +
+	"\x06choice\x18\x03 \x01(\x0e2$.barrelhead.inventory.v1.BlendChoiceR\x06choice\x12D\n" +
+	"\tobstacles\x18\x04 \x03(\x0e2&.barrelhead.inventory.v1.BlendObstacleR\tobstacles\x123\n" +
+	"\x05holds\x18\x05 \x03(\v2\x1d.barrelhead.inventory.v1.HoldR\x05holds\x12?\n" +
+	"\bconflict\x18\x06 \x03(\x0e2#.barrelhead.inventory.v1.BlendLimitR\bconflict\x12<\n" +
+	"\x06breaks\x18\a \x03(\v2$.barrelhead.inventory.v1.BlendChangeR\x06breaks\x12@\n" +
+	"\btogether\x18\b \x03(\v2$.barrelhead.inventory.v1.BlendChangeR\btogether\x12-\n" +
+	"\x04more\x18\t \x01(\v2\x19.barrelhead.type.v1.MoneyR\x04more\x124\n" +
+	"\bat_least\x18\n" +
+	" \x01(\v2\x19.barrelhead.type.v1.MoneyR\aatLeast\x12\x1f\n" +
+	"\vstock_items\x18\v \x03(\tR\n" +
+	"stockItems\x12\x17\n" +
+	"\aused_by\x18\f \x01(\tR\x06usedBy\x12 \n" +
+	"\vexplanation\x18\r \x01(\tR\vexplanation\"\xac\x02\n" +
+	"\x15CheckBlendSwapRequest\x12A\n" +
+	"\x05order\x18\x01 \x01(\v2#.barrelhead.inventory.v1.BlendOrderB\x06\xbaH\x03\xc8\x01\x01R\x05order\x12,\n" +
+	"\vstock_items\x18\x02 \x03(\tB\v\xbaH\b\x92\x01\x05\b\x01\x10\xe8\aR\n" +
+	"stockItems\x12\x1b\n" +
+	"\tpart_item\x18\x03 \x01(\tR\bpartItem\x129\n" +
+	"\vpart_weight\x18\x04 \x01(\v2\x18.barrelhead.type.v1.MassR\n" +
+	"partWeight\x12%\n" +
+	"\tout_items\x18\x05 \x03(\tB\b\xbaH\x05\x92\x01\x02\x10dR\boutItems\x12#\n" +
+	"\bin_items\x18\x06 \x03(\tB\b\xbaH\x05\x92\x01\x02\x10dR\ainItems\"\x8b\x02\n" +
+	"\x0fBlendLimitCheck\x129\n" +
+	"\x05limit\x18\x01 \x01(\x0e2#.barrelhead.inventory.v1.BlendLimitR\x05limit\x12\x14\n" +
+	"\x05group\x18\x02 \x01(\tR\x05group\x12\x18\n" +
+	"\aallowed\x18\x03 \x01(\tR\aallowed\x12\x16\n" +
+	"\x06before\x18\x04 \x01(\tR\x06before\x12\x14\n" +
+	"\x05after\x18\x05 \x01(\tR\x05after\x12\x12\n" +
+	"\x04unit\x18\x06 \x01(\tR\x04unit\x12\x12\n" +
+	"\x04kept\x18\a \x01(\bR\x04kept\x12\x1f\n" +
+	"\vkept_before\x18\b \x01(\bR\n" +
+	"keptBefore\x12\x16\n" +
+	"\x06excess\x18\t \x01(\tR\x06excess\"\xac\x02\n" +
+	"\x0eBlendSwapCheck\x12\x1a\n" +
+	"\baccepted\x18\x01 \x01(\bR\baccepted\x12@\n" +
+	"\x06limits\x18\x02 \x03(\v2(.barrelhead.inventory.v1.BlendLimitCheckR\x06limits\x12G\n" +
+	"\x06barred\x18\x03 \x03(\v2/.barrelhead.inventory.v1.BlendChoiceExplanationR\x06barred\x12\x1f\n" +
+	"\vstock_items\x18\x04 \x03(\tR\n" +
+	"stockItems\x120\n" +
+	"\x06weight\x18\x05 \x01(\v2\x18.barrelhead.type.v1.MassR\x06weight\x12 \n" +
+	"\vexplanation\x18\x06 \x01(\tR\vexplanation*\x95\x01\n" +
 	"\vBlendStatus\x12\x1c\n" +
 	"\x18BLEND_STATUS_UNSPECIFIED\x10\x00\x12\x17\n" +
 	"\x13BLEND_STATUS_PROVED\x10\x01\x12\x16\n" +
 	"\x12BLEND_STATUS_FOUND\x10\x02\x12\x1b\n" +
 	"\x17BLEND_STATUS_INFEASIBLE\x10\x03\x12\x1a\n" +
-	"\x16BLEND_STATUS_UNDECIDED\x10\x04*\xa5\x02\n" +
+	"\x16BLEND_STATUS_UNDECIDED\x10\x04*\xf4\x02\n" +
 	"\n" +
 	"BlendLimit\x12\x1b\n" +
 	"\x17BLEND_LIMIT_UNSPECIFIED\x10\x00\x12\x1a\n" +
@@ -853,7 +1857,29 @@ const file_barrelhead_inventory_v1_blend_proto_rawDesc = "" +
 	"\x15BLEND_LIMIT_MAX_COLOR\x10\x06\x12\x19\n" +
 	"\x15BLEND_LIMIT_MIN_SHARE\x10\a\x12\x18\n" +
 	"\x14BLEND_LIMIT_MAX_AGED\x10\b\x12\x1b\n" +
-	"\x17BLEND_LIMIT_MAX_MEMBERS\x10\tB\xe9\x01\n" +
+	"\x17BLEND_LIMIT_MAX_MEMBERS\x10\t\x12\x17\n" +
+	"\x13BLEND_LIMIT_MAX_HMF\x10\n" +
+	"\x12\x19\n" +
+	"\x15BLEND_LIMIT_MIN_GROUP\x10\v\x12\x19\n" +
+	"\x15BLEND_LIMIT_MAX_GROUP\x10\f*\x83\x02\n" +
+	"\vBlendChoice\x12\x1c\n" +
+	"\x18BLEND_CHOICE_UNSPECIFIED\x10\x00\x12\x18\n" +
+	"\x14BLEND_CHOICE_IN_PLAN\x10\x01\x12\x17\n" +
+	"\x13BLEND_CHOICE_BARRED\x10\x02\x12\x1d\n" +
+	"\x19BLEND_CHOICE_BREAKS_LIMIT\x10\x03\x12\x17\n" +
+	"\x13BLEND_CHOICE_DEARER\x10\x04\x12\x14\n" +
+	"\x10BLEND_CHOICE_TIE\x10\x05\x12\x1f\n" +
+	"\x1bBLEND_CHOICE_STARVES_OTHERS\x10\x06\x12\x1a\n" +
+	"\x16BLEND_CHOICE_UNSETTLED\x10\a\x12\x18\n" +
+	"\x14BLEND_CHOICE_NO_PLAN\x10\b*\xde\x01\n" +
+	"\rBlendObstacle\x12\x1e\n" +
+	"\x1aBLEND_OBSTACLE_UNSPECIFIED\x10\x00\x12\x1e\n" +
+	"\x1aBLEND_OBSTACLE_NOT_ON_HAND\x10\x01\x12\x17\n" +
+	"\x13BLEND_OBSTACLE_HELD\x10\x02\x12\x1d\n" +
+	"\x19BLEND_OBSTACLE_NOT_GRADED\x10\x03\x12\x18\n" +
+	"\x14BLEND_OBSTACLE_GRADE\x10\x04\x12\x1b\n" +
+	"\x17BLEND_OBSTACLE_EXCLUDED\x10\x05\x12\x1e\n" +
+	"\x1aBLEND_OBSTACLE_HMF_UNKNOWN\x10\x06B\xe9\x01\n" +
 	"\x1bcom.barrelhead.inventory.v1B\n" +
 	"BlendProtoP\x01Z@barrelhead.example/proto/gen/barrelhead/inventory/v1;inventoryv1\xa2\x02\x03BIX\xaa\x02\x17Barrelhead.Inventory.V1\xca\x02\x17Barrelhead\\Inventory\\V1\xe2\x02#Barrelhead\\Inventory\\V1\\GPBMetadata\xea\x02\x19Barrelhead::Inventory::V1b\x06proto3"
 
@@ -869,43 +1895,72 @@ func file_barrelhead_inventory_v1_blend_proto_rawDescGZIP() []byte {
 	return file_barrelhead_inventory_v1_blend_proto_rawDescData
 }
 
-var file_barrelhead_inventory_v1_blend_proto_enumTypes = make([]protoimpl.EnumInfo, 2)
-var file_barrelhead_inventory_v1_blend_proto_msgTypes = make([]protoimpl.MessageInfo, 5)
+var file_barrelhead_inventory_v1_blend_proto_enumTypes = make([]protoimpl.EnumInfo, 4)
+var file_barrelhead_inventory_v1_blend_proto_msgTypes = make([]protoimpl.MessageInfo, 12)
 var file_barrelhead_inventory_v1_blend_proto_goTypes = []any{
-	(BlendStatus)(0),         // 0: barrelhead.inventory.v1.BlendStatus
-	(BlendLimit)(0),          // 1: barrelhead.inventory.v1.BlendLimit
-	(*BlendOrder)(nil),       // 2: barrelhead.inventory.v1.BlendOrder
-	(*BlendValue)(nil),       // 3: barrelhead.inventory.v1.BlendValue
-	(*PlanBlendRequest)(nil), // 4: barrelhead.inventory.v1.PlanBlendRequest
-	(*BlendOrderPlan)(nil),   // 5: barrelhead.inventory.v1.BlendOrderPlan
-	(*BlendPlan)(nil),        // 6: barrelhead.inventory.v1.BlendPlan
-	(*v1.Mass)(nil),          // 7: barrelhead.type.v1.Mass
-	(*v1.Price)(nil),         // 8: barrelhead.type.v1.Price
-	(*v1.Money)(nil),         // 9: barrelhead.type.v1.Money
+	(BlendStatus)(0),                  // 0: barrelhead.inventory.v1.BlendStatus
+	(BlendLimit)(0),                   // 1: barrelhead.inventory.v1.BlendLimit
+	(BlendChoice)(0),                  // 2: barrelhead.inventory.v1.BlendChoice
+	(BlendObstacle)(0),                // 3: barrelhead.inventory.v1.BlendObstacle
+	(*BlendOrder)(nil),                // 4: barrelhead.inventory.v1.BlendOrder
+	(*BlendGroup)(nil),                // 5: barrelhead.inventory.v1.BlendGroup
+	(*BlendValue)(nil),                // 6: barrelhead.inventory.v1.BlendValue
+	(*PlanBlendRequest)(nil),          // 7: barrelhead.inventory.v1.PlanBlendRequest
+	(*BlendChange)(nil),               // 8: barrelhead.inventory.v1.BlendChange
+	(*BlendOrderPlan)(nil),            // 9: barrelhead.inventory.v1.BlendOrderPlan
+	(*BlendPlan)(nil),                 // 10: barrelhead.inventory.v1.BlendPlan
+	(*ExplainBlendChoiceRequest)(nil), // 11: barrelhead.inventory.v1.ExplainBlendChoiceRequest
+	(*BlendChoiceExplanation)(nil),    // 12: barrelhead.inventory.v1.BlendChoiceExplanation
+	(*CheckBlendSwapRequest)(nil),     // 13: barrelhead.inventory.v1.CheckBlendSwapRequest
+	(*BlendLimitCheck)(nil),           // 14: barrelhead.inventory.v1.BlendLimitCheck
+	(*BlendSwapCheck)(nil),            // 15: barrelhead.inventory.v1.BlendSwapCheck
+	(*v1.Mass)(nil),                   // 16: barrelhead.type.v1.Mass
+	(*v1.Price)(nil),                  // 17: barrelhead.type.v1.Price
+	(*v1.Money)(nil),                  // 18: barrelhead.type.v1.Money
+	(*Hold)(nil),                      // 19: barrelhead.inventory.v1.Hold
 }
 var file_barrelhead_inventory_v1_blend_proto_depIdxs = []int32{
-	7,  // 0: barrelhead.inventory.v1.BlendOrder.min_weight:type_name -> barrelhead.type.v1.Mass
-	7,  // 1: barrelhead.inventory.v1.BlendOrder.max_weight:type_name -> barrelhead.type.v1.Mass
-	8,  // 2: barrelhead.inventory.v1.BlendOrder.price:type_name -> barrelhead.type.v1.Price
-	8,  // 3: barrelhead.inventory.v1.BlendValue.price:type_name -> barrelhead.type.v1.Price
-	2,  // 4: barrelhead.inventory.v1.PlanBlendRequest.orders:type_name -> barrelhead.inventory.v1.BlendOrder
-	3,  // 5: barrelhead.inventory.v1.PlanBlendRequest.values:type_name -> barrelhead.inventory.v1.BlendValue
-	9,  // 6: barrelhead.inventory.v1.PlanBlendRequest.age_credit_per_day:type_name -> barrelhead.type.v1.Money
-	0,  // 7: barrelhead.inventory.v1.BlendOrderPlan.status:type_name -> barrelhead.inventory.v1.BlendStatus
-	7,  // 8: barrelhead.inventory.v1.BlendOrderPlan.weight:type_name -> barrelhead.type.v1.Mass
-	9,  // 9: barrelhead.inventory.v1.BlendOrderPlan.cost:type_name -> barrelhead.type.v1.Money
-	9,  // 10: barrelhead.inventory.v1.BlendOrderPlan.bound:type_name -> barrelhead.type.v1.Money
-	1,  // 11: barrelhead.inventory.v1.BlendOrderPlan.conflict:type_name -> barrelhead.inventory.v1.BlendLimit
-	7,  // 12: barrelhead.inventory.v1.BlendOrderPlan.part_weight:type_name -> barrelhead.type.v1.Mass
-	0,  // 13: barrelhead.inventory.v1.BlendPlan.status:type_name -> barrelhead.inventory.v1.BlendStatus
-	5,  // 14: barrelhead.inventory.v1.BlendPlan.orders:type_name -> barrelhead.inventory.v1.BlendOrderPlan
-	9,  // 15: barrelhead.inventory.v1.BlendPlan.cost:type_name -> barrelhead.type.v1.Money
-	9,  // 16: barrelhead.inventory.v1.BlendPlan.bound:type_name -> barrelhead.type.v1.Money
-	17, // [17:17] is the sub-list for method output_type
-	17, // [17:17] is the sub-list for method input_type
-	17, // [17:17] is the sub-list for extension type_name
-	17, // [17:17] is the sub-list for extension extendee
-	0,  // [0:17] is the sub-list for field type_name
+	16, // 0: barrelhead.inventory.v1.BlendOrder.min_weight:type_name -> barrelhead.type.v1.Mass
+	16, // 1: barrelhead.inventory.v1.BlendOrder.max_weight:type_name -> barrelhead.type.v1.Mass
+	17, // 2: barrelhead.inventory.v1.BlendOrder.price:type_name -> barrelhead.type.v1.Price
+	5,  // 3: barrelhead.inventory.v1.BlendOrder.groups:type_name -> barrelhead.inventory.v1.BlendGroup
+	17, // 4: barrelhead.inventory.v1.BlendValue.price:type_name -> barrelhead.type.v1.Price
+	4,  // 5: barrelhead.inventory.v1.PlanBlendRequest.orders:type_name -> barrelhead.inventory.v1.BlendOrder
+	6,  // 6: barrelhead.inventory.v1.PlanBlendRequest.values:type_name -> barrelhead.inventory.v1.BlendValue
+	18, // 7: barrelhead.inventory.v1.PlanBlendRequest.age_credit_per_day:type_name -> barrelhead.type.v1.Money
+	1,  // 8: barrelhead.inventory.v1.BlendChange.limit:type_name -> barrelhead.inventory.v1.BlendLimit
+	0,  // 9: barrelhead.inventory.v1.BlendOrderPlan.status:type_name -> barrelhead.inventory.v1.BlendStatus
+	16, // 10: barrelhead.inventory.v1.BlendOrderPlan.weight:type_name -> barrelhead.type.v1.Mass
+	18, // 11: barrelhead.inventory.v1.BlendOrderPlan.cost:type_name -> barrelhead.type.v1.Money
+	18, // 12: barrelhead.inventory.v1.BlendOrderPlan.bound:type_name -> barrelhead.type.v1.Money
+	1,  // 13: barrelhead.inventory.v1.BlendOrderPlan.conflict:type_name -> barrelhead.inventory.v1.BlendLimit
+	16, // 14: barrelhead.inventory.v1.BlendOrderPlan.part_weight:type_name -> barrelhead.type.v1.Mass
+	8,  // 15: barrelhead.inventory.v1.BlendOrderPlan.relaxations:type_name -> barrelhead.inventory.v1.BlendChange
+	8,  // 16: barrelhead.inventory.v1.BlendOrderPlan.together:type_name -> barrelhead.inventory.v1.BlendChange
+	0,  // 17: barrelhead.inventory.v1.BlendPlan.status:type_name -> barrelhead.inventory.v1.BlendStatus
+	9,  // 18: barrelhead.inventory.v1.BlendPlan.orders:type_name -> barrelhead.inventory.v1.BlendOrderPlan
+	18, // 19: barrelhead.inventory.v1.BlendPlan.cost:type_name -> barrelhead.type.v1.Money
+	18, // 20: barrelhead.inventory.v1.BlendPlan.bound:type_name -> barrelhead.type.v1.Money
+	7,  // 21: barrelhead.inventory.v1.ExplainBlendChoiceRequest.plan:type_name -> barrelhead.inventory.v1.PlanBlendRequest
+	2,  // 22: barrelhead.inventory.v1.BlendChoiceExplanation.choice:type_name -> barrelhead.inventory.v1.BlendChoice
+	3,  // 23: barrelhead.inventory.v1.BlendChoiceExplanation.obstacles:type_name -> barrelhead.inventory.v1.BlendObstacle
+	19, // 24: barrelhead.inventory.v1.BlendChoiceExplanation.holds:type_name -> barrelhead.inventory.v1.Hold
+	1,  // 25: barrelhead.inventory.v1.BlendChoiceExplanation.conflict:type_name -> barrelhead.inventory.v1.BlendLimit
+	8,  // 26: barrelhead.inventory.v1.BlendChoiceExplanation.breaks:type_name -> barrelhead.inventory.v1.BlendChange
+	8,  // 27: barrelhead.inventory.v1.BlendChoiceExplanation.together:type_name -> barrelhead.inventory.v1.BlendChange
+	18, // 28: barrelhead.inventory.v1.BlendChoiceExplanation.more:type_name -> barrelhead.type.v1.Money
+	18, // 29: barrelhead.inventory.v1.BlendChoiceExplanation.at_least:type_name -> barrelhead.type.v1.Money
+	4,  // 30: barrelhead.inventory.v1.CheckBlendSwapRequest.order:type_name -> barrelhead.inventory.v1.BlendOrder
+	16, // 31: barrelhead.inventory.v1.CheckBlendSwapRequest.part_weight:type_name -> barrelhead.type.v1.Mass
+	1,  // 32: barrelhead.inventory.v1.BlendLimitCheck.limit:type_name -> barrelhead.inventory.v1.BlendLimit
+	14, // 33: barrelhead.inventory.v1.BlendSwapCheck.limits:type_name -> barrelhead.inventory.v1.BlendLimitCheck
+	12, // 34: barrelhead.inventory.v1.BlendSwapCheck.barred:type_name -> barrelhead.inventory.v1.BlendChoiceExplanation
+	16, // 35: barrelhead.inventory.v1.BlendSwapCheck.weight:type_name -> barrelhead.type.v1.Mass
+	36, // [36:36] is the sub-list for method output_type
+	36, // [36:36] is the sub-list for method input_type
+	36, // [36:36] is the sub-list for extension type_name
+	36, // [36:36] is the sub-list for extension extendee
+	0,  // [0:36] is the sub-list for field type_name
 }
 
 func init() { file_barrelhead_inventory_v1_blend_proto_init() }
@@ -913,14 +1968,15 @@ func file_barrelhead_inventory_v1_blend_proto_init() {
 	if File_barrelhead_inventory_v1_blend_proto != nil {
 		return
 	}
+	file_barrelhead_inventory_v1_resources_proto_init()
 	file_barrelhead_inventory_v1_blend_proto_msgTypes[0].OneofWrappers = []any{}
 	type x struct{}
 	out := protoimpl.TypeBuilder{
 		File: protoimpl.DescBuilder{
 			GoPackagePath: reflect.TypeOf(x{}).PkgPath(),
 			RawDescriptor: unsafe.Slice(unsafe.StringData(file_barrelhead_inventory_v1_blend_proto_rawDesc), len(file_barrelhead_inventory_v1_blend_proto_rawDesc)),
-			NumEnums:      2,
-			NumMessages:   5,
+			NumEnums:      4,
+			NumMessages:   12,
 			NumExtensions: 0,
 			NumServices:   0,
 		},

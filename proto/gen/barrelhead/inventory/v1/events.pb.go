@@ -179,6 +179,236 @@ func (x *HoldReleased) GetBarrel() string {
 	return ""
 }
 
+// LotHoldPlaced: a tank charge or a pack lot is held.
+type LotHoldPlaced struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// The hold.
+	Hold          *Hold `protobuf:"bytes,1,opt,name=hold,proto3" json:"hold,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *LotHoldPlaced) Reset() {
+	*x = LotHoldPlaced{}
+	mi := &file_barrelhead_inventory_v1_events_proto_msgTypes[3]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *LotHoldPlaced) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*LotHoldPlaced) ProtoMessage() {}
+
+func (x *LotHoldPlaced) ProtoReflect() protoreflect.Message {
+	mi := &file_barrelhead_inventory_v1_events_proto_msgTypes[3]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use LotHoldPlaced.ProtoReflect.Descriptor instead.
+func (*LotHoldPlaced) Descriptor() ([]byte, []int) {
+	return file_barrelhead_inventory_v1_events_proto_rawDescGZIP(), []int{3}
+}
+
+func (x *LotHoldPlaced) GetHold() *Hold {
+	if x != nil {
+		return x.Hold
+	}
+	return nil
+}
+
+// LotHoldReleased: a hold of a tank charge or a pack lot ended.
+type LotHoldReleased struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// The hold with its release.
+	Hold          *Hold `protobuf:"bytes,1,opt,name=hold,proto3" json:"hold,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *LotHoldReleased) Reset() {
+	*x = LotHoldReleased{}
+	mi := &file_barrelhead_inventory_v1_events_proto_msgTypes[4]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *LotHoldReleased) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*LotHoldReleased) ProtoMessage() {}
+
+func (x *LotHoldReleased) ProtoReflect() protoreflect.Message {
+	mi := &file_barrelhead_inventory_v1_events_proto_msgTypes[4]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use LotHoldReleased.ProtoReflect.Descriptor instead.
+func (*LotHoldReleased) Descriptor() ([]byte, []int) {
+	return file_barrelhead_inventory_v1_events_proto_rawDescGZIP(), []int{4}
+}
+
+func (x *LotHoldReleased) GetHold() *Hold {
+	if x != nil {
+		return x.Hold
+	}
+	return nil
+}
+
+// LabelApproved: a label may be used.
+type LabelApproved struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// The label with its approval.
+	Label         *Label `protobuf:"bytes,1,opt,name=label,proto3" json:"label,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *LabelApproved) Reset() {
+	*x = LabelApproved{}
+	mi := &file_barrelhead_inventory_v1_events_proto_msgTypes[5]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *LabelApproved) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*LabelApproved) ProtoMessage() {}
+
+func (x *LabelApproved) ProtoReflect() protoreflect.Message {
+	mi := &file_barrelhead_inventory_v1_events_proto_msgTypes[5]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use LabelApproved.ProtoReflect.Descriptor instead.
+func (*LabelApproved) Descriptor() ([]byte, []int) {
+	return file_barrelhead_inventory_v1_events_proto_rawDescGZIP(), []int{5}
+}
+
+func (x *LabelApproved) GetLabel() *Label {
+	if x != nil {
+		return x.Label
+	}
+	return nil
+}
+
+// RecallDrillFinished: a mock recall was run to its end.
+type RecallDrillFinished struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// The drill.
+	Drill         *RecallDrill `protobuf:"bytes,1,opt,name=drill,proto3" json:"drill,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *RecallDrillFinished) Reset() {
+	*x = RecallDrillFinished{}
+	mi := &file_barrelhead_inventory_v1_events_proto_msgTypes[6]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *RecallDrillFinished) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*RecallDrillFinished) ProtoMessage() {}
+
+func (x *RecallDrillFinished) ProtoReflect() protoreflect.Message {
+	mi := &file_barrelhead_inventory_v1_events_proto_msgTypes[6]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use RecallDrillFinished.ProtoReflect.Descriptor instead.
+func (*RecallDrillFinished) Descriptor() ([]byte, []int) {
+	return file_barrelhead_inventory_v1_events_proto_rawDescGZIP(), []int{6}
+}
+
+func (x *RecallDrillFinished) GetDrill() *RecallDrill {
+	if x != nil {
+		return x.Drill
+	}
+	return nil
+}
+
+// StockCounted: a location was counted.
+type StockCounted struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// The count.
+	Count         *CycleCount `protobuf:"bytes,1,opt,name=count,proto3" json:"count,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *StockCounted) Reset() {
+	*x = StockCounted{}
+	mi := &file_barrelhead_inventory_v1_events_proto_msgTypes[7]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *StockCounted) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*StockCounted) ProtoMessage() {}
+
+func (x *StockCounted) ProtoReflect() protoreflect.Message {
+	mi := &file_barrelhead_inventory_v1_events_proto_msgTypes[7]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use StockCounted.ProtoReflect.Descriptor instead.
+func (*StockCounted) Descriptor() ([]byte, []int) {
+	return file_barrelhead_inventory_v1_events_proto_rawDescGZIP(), []int{7}
+}
+
+func (x *StockCounted) GetCount() *CycleCount {
+	if x != nil {
+		return x.Count
+	}
+	return nil
+}
+
 // HoneyTransferred: honey went from one place to another.
 type HoneyTransferred struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -190,7 +420,7 @@ type HoneyTransferred struct {
 
 func (x *HoneyTransferred) Reset() {
 	*x = HoneyTransferred{}
-	mi := &file_barrelhead_inventory_v1_events_proto_msgTypes[3]
+	mi := &file_barrelhead_inventory_v1_events_proto_msgTypes[8]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -202,7 +432,7 @@ func (x *HoneyTransferred) String() string {
 func (*HoneyTransferred) ProtoMessage() {}
 
 func (x *HoneyTransferred) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_inventory_v1_events_proto_msgTypes[3]
+	mi := &file_barrelhead_inventory_v1_events_proto_msgTypes[8]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -215,7 +445,7 @@ func (x *HoneyTransferred) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use HoneyTransferred.ProtoReflect.Descriptor instead.
 func (*HoneyTransferred) Descriptor() ([]byte, []int) {
-	return file_barrelhead_inventory_v1_events_proto_rawDescGZIP(), []int{3}
+	return file_barrelhead_inventory_v1_events_proto_rawDescGZIP(), []int{8}
 }
 
 func (x *HoneyTransferred) GetTransfer() *Transfer {
@@ -238,7 +468,7 @@ type BarrelSplit struct {
 
 func (x *BarrelSplit) Reset() {
 	*x = BarrelSplit{}
-	mi := &file_barrelhead_inventory_v1_events_proto_msgTypes[4]
+	mi := &file_barrelhead_inventory_v1_events_proto_msgTypes[9]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -250,7 +480,7 @@ func (x *BarrelSplit) String() string {
 func (*BarrelSplit) ProtoMessage() {}
 
 func (x *BarrelSplit) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_inventory_v1_events_proto_msgTypes[4]
+	mi := &file_barrelhead_inventory_v1_events_proto_msgTypes[9]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -263,7 +493,7 @@ func (x *BarrelSplit) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use BarrelSplit.ProtoReflect.Descriptor instead.
 func (*BarrelSplit) Descriptor() ([]byte, []int) {
-	return file_barrelhead_inventory_v1_events_proto_rawDescGZIP(), []int{4}
+	return file_barrelhead_inventory_v1_events_proto_rawDescGZIP(), []int{9}
 }
 
 func (x *BarrelSplit) GetStockItem() string {
@@ -291,7 +521,7 @@ type ChargeOpened struct {
 
 func (x *ChargeOpened) Reset() {
 	*x = ChargeOpened{}
-	mi := &file_barrelhead_inventory_v1_events_proto_msgTypes[5]
+	mi := &file_barrelhead_inventory_v1_events_proto_msgTypes[10]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -303,7 +533,7 @@ func (x *ChargeOpened) String() string {
 func (*ChargeOpened) ProtoMessage() {}
 
 func (x *ChargeOpened) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_inventory_v1_events_proto_msgTypes[5]
+	mi := &file_barrelhead_inventory_v1_events_proto_msgTypes[10]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -316,7 +546,7 @@ func (x *ChargeOpened) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ChargeOpened.ProtoReflect.Descriptor instead.
 func (*ChargeOpened) Descriptor() ([]byte, []int) {
-	return file_barrelhead_inventory_v1_events_proto_rawDescGZIP(), []int{5}
+	return file_barrelhead_inventory_v1_events_proto_rawDescGZIP(), []int{10}
 }
 
 func (x *ChargeOpened) GetCharge() *Charge {
@@ -337,7 +567,7 @@ type ChargeClosed struct {
 
 func (x *ChargeClosed) Reset() {
 	*x = ChargeClosed{}
-	mi := &file_barrelhead_inventory_v1_events_proto_msgTypes[6]
+	mi := &file_barrelhead_inventory_v1_events_proto_msgTypes[11]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -349,7 +579,7 @@ func (x *ChargeClosed) String() string {
 func (*ChargeClosed) ProtoMessage() {}
 
 func (x *ChargeClosed) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_inventory_v1_events_proto_msgTypes[6]
+	mi := &file_barrelhead_inventory_v1_events_proto_msgTypes[11]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -362,7 +592,7 @@ func (x *ChargeClosed) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ChargeClosed.ProtoReflect.Descriptor instead.
 func (*ChargeClosed) Descriptor() ([]byte, []int) {
-	return file_barrelhead_inventory_v1_events_proto_rawDescGZIP(), []int{6}
+	return file_barrelhead_inventory_v1_events_proto_rawDescGZIP(), []int{11}
 }
 
 func (x *ChargeClosed) GetCharge() *Charge {
@@ -383,7 +613,7 @@ type PackLotStarted struct {
 
 func (x *PackLotStarted) Reset() {
 	*x = PackLotStarted{}
-	mi := &file_barrelhead_inventory_v1_events_proto_msgTypes[7]
+	mi := &file_barrelhead_inventory_v1_events_proto_msgTypes[12]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -395,7 +625,7 @@ func (x *PackLotStarted) String() string {
 func (*PackLotStarted) ProtoMessage() {}
 
 func (x *PackLotStarted) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_inventory_v1_events_proto_msgTypes[7]
+	mi := &file_barrelhead_inventory_v1_events_proto_msgTypes[12]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -408,7 +638,7 @@ func (x *PackLotStarted) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use PackLotStarted.ProtoReflect.Descriptor instead.
 func (*PackLotStarted) Descriptor() ([]byte, []int) {
-	return file_barrelhead_inventory_v1_events_proto_rawDescGZIP(), []int{7}
+	return file_barrelhead_inventory_v1_events_proto_rawDescGZIP(), []int{12}
 }
 
 func (x *PackLotStarted) GetPackLot() *PackLot {
@@ -429,7 +659,7 @@ type PackLotClosed struct {
 
 func (x *PackLotClosed) Reset() {
 	*x = PackLotClosed{}
-	mi := &file_barrelhead_inventory_v1_events_proto_msgTypes[8]
+	mi := &file_barrelhead_inventory_v1_events_proto_msgTypes[13]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -441,7 +671,7 @@ func (x *PackLotClosed) String() string {
 func (*PackLotClosed) ProtoMessage() {}
 
 func (x *PackLotClosed) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_inventory_v1_events_proto_msgTypes[8]
+	mi := &file_barrelhead_inventory_v1_events_proto_msgTypes[13]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -454,7 +684,7 @@ func (x *PackLotClosed) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use PackLotClosed.ProtoReflect.Descriptor instead.
 func (*PackLotClosed) Descriptor() ([]byte, []int) {
-	return file_barrelhead_inventory_v1_events_proto_rawDescGZIP(), []int{8}
+	return file_barrelhead_inventory_v1_events_proto_rawDescGZIP(), []int{13}
 }
 
 func (x *PackLotClosed) GetPackLot() *PackLot {
@@ -475,7 +705,7 @@ type Shipped struct {
 
 func (x *Shipped) Reset() {
 	*x = Shipped{}
-	mi := &file_barrelhead_inventory_v1_events_proto_msgTypes[9]
+	mi := &file_barrelhead_inventory_v1_events_proto_msgTypes[14]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -487,7 +717,7 @@ func (x *Shipped) String() string {
 func (*Shipped) ProtoMessage() {}
 
 func (x *Shipped) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_inventory_v1_events_proto_msgTypes[9]
+	mi := &file_barrelhead_inventory_v1_events_proto_msgTypes[14]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -500,7 +730,7 @@ func (x *Shipped) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Shipped.ProtoReflect.Descriptor instead.
 func (*Shipped) Descriptor() ([]byte, []int) {
-	return file_barrelhead_inventory_v1_events_proto_rawDescGZIP(), []int{9}
+	return file_barrelhead_inventory_v1_events_proto_rawDescGZIP(), []int{14}
 }
 
 func (x *Shipped) GetShipment() *Shipment {
@@ -521,7 +751,7 @@ type NetContentChecked struct {
 
 func (x *NetContentChecked) Reset() {
 	*x = NetContentChecked{}
-	mi := &file_barrelhead_inventory_v1_events_proto_msgTypes[10]
+	mi := &file_barrelhead_inventory_v1_events_proto_msgTypes[15]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -533,7 +763,7 @@ func (x *NetContentChecked) String() string {
 func (*NetContentChecked) ProtoMessage() {}
 
 func (x *NetContentChecked) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_inventory_v1_events_proto_msgTypes[10]
+	mi := &file_barrelhead_inventory_v1_events_proto_msgTypes[15]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -546,7 +776,7 @@ func (x *NetContentChecked) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use NetContentChecked.ProtoReflect.Descriptor instead.
 func (*NetContentChecked) Descriptor() ([]byte, []int) {
-	return file_barrelhead_inventory_v1_events_proto_rawDescGZIP(), []int{10}
+	return file_barrelhead_inventory_v1_events_proto_rawDescGZIP(), []int{15}
 }
 
 func (x *NetContentChecked) GetCheck() *NetContentCheck {
@@ -567,7 +797,7 @@ type NetContentReleased struct {
 
 func (x *NetContentReleased) Reset() {
 	*x = NetContentReleased{}
-	mi := &file_barrelhead_inventory_v1_events_proto_msgTypes[11]
+	mi := &file_barrelhead_inventory_v1_events_proto_msgTypes[16]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -579,7 +809,7 @@ func (x *NetContentReleased) String() string {
 func (*NetContentReleased) ProtoMessage() {}
 
 func (x *NetContentReleased) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_inventory_v1_events_proto_msgTypes[11]
+	mi := &file_barrelhead_inventory_v1_events_proto_msgTypes[16]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -592,7 +822,7 @@ func (x *NetContentReleased) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use NetContentReleased.ProtoReflect.Descriptor instead.
 func (*NetContentReleased) Descriptor() ([]byte, []int) {
-	return file_barrelhead_inventory_v1_events_proto_rawDescGZIP(), []int{11}
+	return file_barrelhead_inventory_v1_events_proto_rawDescGZIP(), []int{16}
 }
 
 func (x *NetContentReleased) GetCheck() *NetContentCheck {
@@ -619,7 +849,7 @@ type TemperaturesRecorded struct {
 
 func (x *TemperaturesRecorded) Reset() {
 	*x = TemperaturesRecorded{}
-	mi := &file_barrelhead_inventory_v1_events_proto_msgTypes[12]
+	mi := &file_barrelhead_inventory_v1_events_proto_msgTypes[17]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -631,7 +861,7 @@ func (x *TemperaturesRecorded) String() string {
 func (*TemperaturesRecorded) ProtoMessage() {}
 
 func (x *TemperaturesRecorded) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_inventory_v1_events_proto_msgTypes[12]
+	mi := &file_barrelhead_inventory_v1_events_proto_msgTypes[17]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -644,7 +874,7 @@ func (x *TemperaturesRecorded) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use TemperaturesRecorded.ProtoReflect.Descriptor instead.
 func (*TemperaturesRecorded) Descriptor() ([]byte, []int) {
-	return file_barrelhead_inventory_v1_events_proto_rawDescGZIP(), []int{12}
+	return file_barrelhead_inventory_v1_events_proto_rawDescGZIP(), []int{17}
 }
 
 func (x *TemperaturesRecorded) GetStay() string {
@@ -679,7 +909,7 @@ var File_barrelhead_inventory_v1_events_proto protoreflect.FileDescriptor
 
 const file_barrelhead_inventory_v1_events_proto_rawDesc = "" +
 	"\n" +
-	"$barrelhead/inventory/v1/events.proto\x12\x17barrelhead.inventory.v1\x1a\"barrelhead/inventory/v1/heat.proto\x1a\"barrelhead/inventory/v1/lots.proto\x1a)barrelhead/inventory/v1/net_content.proto\x1a'barrelhead/inventory/v1/resources.proto\"L\n" +
+	"$barrelhead/inventory/v1/events.proto\x12\x17barrelhead.inventory.v1\x1a#barrelhead/inventory/v1/count.proto\x1a#barrelhead/inventory/v1/drill.proto\x1a\"barrelhead/inventory/v1/heat.proto\x1a\"barrelhead/inventory/v1/lots.proto\x1a)barrelhead/inventory/v1/net_content.proto\x1a'barrelhead/inventory/v1/resources.proto\"L\n" +
 	"\vBarrelMoved\x12=\n" +
 	"\bmovement\x18\x01 \x01(\v2!.barrelhead.inventory.v1.MovementR\bmovement\"W\n" +
 	"\n" +
@@ -688,7 +918,17 @@ const file_barrelhead_inventory_v1_events_proto_rawDesc = "" +
 	"\x06barrel\x18\x02 \x01(\tR\x06barrel\"Y\n" +
 	"\fHoldReleased\x121\n" +
 	"\x04hold\x18\x01 \x01(\v2\x1d.barrelhead.inventory.v1.HoldR\x04hold\x12\x16\n" +
-	"\x06barrel\x18\x02 \x01(\tR\x06barrel\"Q\n" +
+	"\x06barrel\x18\x02 \x01(\tR\x06barrel\"B\n" +
+	"\rLotHoldPlaced\x121\n" +
+	"\x04hold\x18\x01 \x01(\v2\x1d.barrelhead.inventory.v1.HoldR\x04hold\"D\n" +
+	"\x0fLotHoldReleased\x121\n" +
+	"\x04hold\x18\x01 \x01(\v2\x1d.barrelhead.inventory.v1.HoldR\x04hold\"E\n" +
+	"\rLabelApproved\x124\n" +
+	"\x05label\x18\x01 \x01(\v2\x1e.barrelhead.inventory.v1.LabelR\x05label\"Q\n" +
+	"\x13RecallDrillFinished\x12:\n" +
+	"\x05drill\x18\x01 \x01(\v2$.barrelhead.inventory.v1.RecallDrillR\x05drill\"I\n" +
+	"\fStockCounted\x129\n" +
+	"\x05count\x18\x01 \x01(\v2#.barrelhead.inventory.v1.CycleCountR\x05count\"Q\n" +
 	"\x10HoneyTransferred\x12=\n" +
 	"\btransfer\x18\x01 \x01(\v2!.barrelhead.inventory.v1.TransferR\btransfer\"D\n" +
 	"\vBarrelSplit\x12\x1d\n" +
@@ -728,48 +968,61 @@ func file_barrelhead_inventory_v1_events_proto_rawDescGZIP() []byte {
 	return file_barrelhead_inventory_v1_events_proto_rawDescData
 }
 
-var file_barrelhead_inventory_v1_events_proto_msgTypes = make([]protoimpl.MessageInfo, 13)
+var file_barrelhead_inventory_v1_events_proto_msgTypes = make([]protoimpl.MessageInfo, 18)
 var file_barrelhead_inventory_v1_events_proto_goTypes = []any{
 	(*BarrelMoved)(nil),          // 0: barrelhead.inventory.v1.BarrelMoved
 	(*HoldPlaced)(nil),           // 1: barrelhead.inventory.v1.HoldPlaced
 	(*HoldReleased)(nil),         // 2: barrelhead.inventory.v1.HoldReleased
-	(*HoneyTransferred)(nil),     // 3: barrelhead.inventory.v1.HoneyTransferred
-	(*BarrelSplit)(nil),          // 4: barrelhead.inventory.v1.BarrelSplit
-	(*ChargeOpened)(nil),         // 5: barrelhead.inventory.v1.ChargeOpened
-	(*ChargeClosed)(nil),         // 6: barrelhead.inventory.v1.ChargeClosed
-	(*PackLotStarted)(nil),       // 7: barrelhead.inventory.v1.PackLotStarted
-	(*PackLotClosed)(nil),        // 8: barrelhead.inventory.v1.PackLotClosed
-	(*Shipped)(nil),              // 9: barrelhead.inventory.v1.Shipped
-	(*NetContentChecked)(nil),    // 10: barrelhead.inventory.v1.NetContentChecked
-	(*NetContentReleased)(nil),   // 11: barrelhead.inventory.v1.NetContentReleased
-	(*TemperaturesRecorded)(nil), // 12: barrelhead.inventory.v1.TemperaturesRecorded
-	(*Movement)(nil),             // 13: barrelhead.inventory.v1.Movement
-	(*Hold)(nil),                 // 14: barrelhead.inventory.v1.Hold
-	(*Transfer)(nil),             // 15: barrelhead.inventory.v1.Transfer
-	(*Charge)(nil),               // 16: barrelhead.inventory.v1.Charge
-	(*PackLot)(nil),              // 17: barrelhead.inventory.v1.PackLot
-	(*Shipment)(nil),             // 18: barrelhead.inventory.v1.Shipment
-	(*NetContentCheck)(nil),      // 19: barrelhead.inventory.v1.NetContentCheck
-	(*Heat)(nil),                 // 20: barrelhead.inventory.v1.Heat
+	(*LotHoldPlaced)(nil),        // 3: barrelhead.inventory.v1.LotHoldPlaced
+	(*LotHoldReleased)(nil),      // 4: barrelhead.inventory.v1.LotHoldReleased
+	(*LabelApproved)(nil),        // 5: barrelhead.inventory.v1.LabelApproved
+	(*RecallDrillFinished)(nil),  // 6: barrelhead.inventory.v1.RecallDrillFinished
+	(*StockCounted)(nil),         // 7: barrelhead.inventory.v1.StockCounted
+	(*HoneyTransferred)(nil),     // 8: barrelhead.inventory.v1.HoneyTransferred
+	(*BarrelSplit)(nil),          // 9: barrelhead.inventory.v1.BarrelSplit
+	(*ChargeOpened)(nil),         // 10: barrelhead.inventory.v1.ChargeOpened
+	(*ChargeClosed)(nil),         // 11: barrelhead.inventory.v1.ChargeClosed
+	(*PackLotStarted)(nil),       // 12: barrelhead.inventory.v1.PackLotStarted
+	(*PackLotClosed)(nil),        // 13: barrelhead.inventory.v1.PackLotClosed
+	(*Shipped)(nil),              // 14: barrelhead.inventory.v1.Shipped
+	(*NetContentChecked)(nil),    // 15: barrelhead.inventory.v1.NetContentChecked
+	(*NetContentReleased)(nil),   // 16: barrelhead.inventory.v1.NetContentReleased
+	(*TemperaturesRecorded)(nil), // 17: barrelhead.inventory.v1.TemperaturesRecorded
+	(*Movement)(nil),             // 18: barrelhead.inventory.v1.Movement
+	(*Hold)(nil),                 // 19: barrelhead.inventory.v1.Hold
+	(*Label)(nil),                // 20: barrelhead.inventory.v1.Label
+	(*RecallDrill)(nil),          // 21: barrelhead.inventory.v1.RecallDrill
+	(*CycleCount)(nil),           // 22: barrelhead.inventory.v1.CycleCount
+	(*Transfer)(nil),             // 23: barrelhead.inventory.v1.Transfer
+	(*Charge)(nil),               // 24: barrelhead.inventory.v1.Charge
+	(*PackLot)(nil),              // 25: barrelhead.inventory.v1.PackLot
+	(*Shipment)(nil),             // 26: barrelhead.inventory.v1.Shipment
+	(*NetContentCheck)(nil),      // 27: barrelhead.inventory.v1.NetContentCheck
+	(*Heat)(nil),                 // 28: barrelhead.inventory.v1.Heat
 }
 var file_barrelhead_inventory_v1_events_proto_depIdxs = []int32{
-	13, // 0: barrelhead.inventory.v1.BarrelMoved.movement:type_name -> barrelhead.inventory.v1.Movement
-	14, // 1: barrelhead.inventory.v1.HoldPlaced.hold:type_name -> barrelhead.inventory.v1.Hold
-	14, // 2: barrelhead.inventory.v1.HoldReleased.hold:type_name -> barrelhead.inventory.v1.Hold
-	15, // 3: barrelhead.inventory.v1.HoneyTransferred.transfer:type_name -> barrelhead.inventory.v1.Transfer
-	16, // 4: barrelhead.inventory.v1.ChargeOpened.charge:type_name -> barrelhead.inventory.v1.Charge
-	16, // 5: barrelhead.inventory.v1.ChargeClosed.charge:type_name -> barrelhead.inventory.v1.Charge
-	17, // 6: barrelhead.inventory.v1.PackLotStarted.pack_lot:type_name -> barrelhead.inventory.v1.PackLot
-	17, // 7: barrelhead.inventory.v1.PackLotClosed.pack_lot:type_name -> barrelhead.inventory.v1.PackLot
-	18, // 8: barrelhead.inventory.v1.Shipped.shipment:type_name -> barrelhead.inventory.v1.Shipment
-	19, // 9: barrelhead.inventory.v1.NetContentChecked.check:type_name -> barrelhead.inventory.v1.NetContentCheck
-	19, // 10: barrelhead.inventory.v1.NetContentReleased.check:type_name -> barrelhead.inventory.v1.NetContentCheck
-	20, // 11: barrelhead.inventory.v1.TemperaturesRecorded.heats:type_name -> barrelhead.inventory.v1.Heat
-	12, // [12:12] is the sub-list for method output_type
-	12, // [12:12] is the sub-list for method input_type
-	12, // [12:12] is the sub-list for extension type_name
-	12, // [12:12] is the sub-list for extension extendee
-	0,  // [0:12] is the sub-list for field type_name
+	18, // 0: barrelhead.inventory.v1.BarrelMoved.movement:type_name -> barrelhead.inventory.v1.Movement
+	19, // 1: barrelhead.inventory.v1.HoldPlaced.hold:type_name -> barrelhead.inventory.v1.Hold
+	19, // 2: barrelhead.inventory.v1.HoldReleased.hold:type_name -> barrelhead.inventory.v1.Hold
+	19, // 3: barrelhead.inventory.v1.LotHoldPlaced.hold:type_name -> barrelhead.inventory.v1.Hold
+	19, // 4: barrelhead.inventory.v1.LotHoldReleased.hold:type_name -> barrelhead.inventory.v1.Hold
+	20, // 5: barrelhead.inventory.v1.LabelApproved.label:type_name -> barrelhead.inventory.v1.Label
+	21, // 6: barrelhead.inventory.v1.RecallDrillFinished.drill:type_name -> barrelhead.inventory.v1.RecallDrill
+	22, // 7: barrelhead.inventory.v1.StockCounted.count:type_name -> barrelhead.inventory.v1.CycleCount
+	23, // 8: barrelhead.inventory.v1.HoneyTransferred.transfer:type_name -> barrelhead.inventory.v1.Transfer
+	24, // 9: barrelhead.inventory.v1.ChargeOpened.charge:type_name -> barrelhead.inventory.v1.Charge
+	24, // 10: barrelhead.inventory.v1.ChargeClosed.charge:type_name -> barrelhead.inventory.v1.Charge
+	25, // 11: barrelhead.inventory.v1.PackLotStarted.pack_lot:type_name -> barrelhead.inventory.v1.PackLot
+	25, // 12: barrelhead.inventory.v1.PackLotClosed.pack_lot:type_name -> barrelhead.inventory.v1.PackLot
+	26, // 13: barrelhead.inventory.v1.Shipped.shipment:type_name -> barrelhead.inventory.v1.Shipment
+	27, // 14: barrelhead.inventory.v1.NetContentChecked.check:type_name -> barrelhead.inventory.v1.NetContentCheck
+	27, // 15: barrelhead.inventory.v1.NetContentReleased.check:type_name -> barrelhead.inventory.v1.NetContentCheck
+	28, // 16: barrelhead.inventory.v1.TemperaturesRecorded.heats:type_name -> barrelhead.inventory.v1.Heat
+	17, // [17:17] is the sub-list for method output_type
+	17, // [17:17] is the sub-list for method input_type
+	17, // [17:17] is the sub-list for extension type_name
+	17, // [17:17] is the sub-list for extension extendee
+	0,  // [0:17] is the sub-list for field type_name
 }
 
 func init() { file_barrelhead_inventory_v1_events_proto_init() }
@@ -777,6 +1030,8 @@ func file_barrelhead_inventory_v1_events_proto_init() {
 	if File_barrelhead_inventory_v1_events_proto != nil {
 		return
 	}
+	file_barrelhead_inventory_v1_count_proto_init()
+	file_barrelhead_inventory_v1_drill_proto_init()
 	file_barrelhead_inventory_v1_heat_proto_init()
 	file_barrelhead_inventory_v1_lots_proto_init()
 	file_barrelhead_inventory_v1_net_content_proto_init()
@@ -787,7 +1042,7 @@ func file_barrelhead_inventory_v1_events_proto_init() {
 			GoPackagePath: reflect.TypeOf(x{}).PkgPath(),
 			RawDescriptor: unsafe.Slice(unsafe.StringData(file_barrelhead_inventory_v1_events_proto_rawDesc), len(file_barrelhead_inventory_v1_events_proto_rawDesc)),
 			NumEnums:      0,
-			NumMessages:   13,
+			NumMessages:   18,
 			NumExtensions: 0,
 			NumServices:   0,
 		},

@@ -8,12 +8,10 @@ package inventoryv1
 
 import (
 	_ "barrelhead.example/proto/gen/barrelhead/access/v1"
-	_ "buf.build/gen/go/bufbuild/protovalidate/protocolbuffers/go/buf/validate"
 	_ "google.golang.org/genproto/googleapis/api/annotations"
 	protoreflect "google.golang.org/protobuf/reflect/protoreflect"
 	protoimpl "google.golang.org/protobuf/runtime/protoimpl"
 	reflect "reflect"
-	sync "sync"
 	unsafe "unsafe"
 )
 
@@ -24,810 +22,11 @@ const (
 	_ = protoimpl.EnforceVersion(protoimpl.MaxVersion - 20)
 )
 
-// GetStockItemRequest names a barrel in stock.
-type GetStockItemRequest struct {
-	state protoimpl.MessageState `protogen:"open.v1"`
-	// "stock/{barrel uuid}".
-	Name          string `protobuf:"bytes,1,opt,name=name,proto3" json:"name,omitempty"`
-	unknownFields protoimpl.UnknownFields
-	sizeCache     protoimpl.SizeCache
-}
-
-func (x *GetStockItemRequest) Reset() {
-	*x = GetStockItemRequest{}
-	mi := &file_barrelhead_inventory_v1_inventory_service_proto_msgTypes[0]
-	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
-	ms.StoreMessageInfo(mi)
-}
-
-func (x *GetStockItemRequest) String() string {
-	return protoimpl.X.MessageStringOf(x)
-}
-
-func (*GetStockItemRequest) ProtoMessage() {}
-
-func (x *GetStockItemRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_inventory_v1_inventory_service_proto_msgTypes[0]
-	if x != nil {
-		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
-		if ms.LoadMessageInfo() == nil {
-			ms.StoreMessageInfo(mi)
-		}
-		return ms
-	}
-	return mi.MessageOf(x)
-}
-
-// Deprecated: Use GetStockItemRequest.ProtoReflect.Descriptor instead.
-func (*GetStockItemRequest) Descriptor() ([]byte, []int) {
-	return file_barrelhead_inventory_v1_inventory_service_proto_rawDescGZIP(), []int{0}
-}
-
-func (x *GetStockItemRequest) GetName() string {
-	if x != nil {
-		return x.Name
-	}
-	return ""
-}
-
-// ListStockRequest pages through the stock.
-type ListStockRequest struct {
-	state protoimpl.MessageState `protogen:"open.v1"`
-	// At most this many; 0 means 50, more than 1000 is taken as 1000.
-	PageSize int32 `protobuf:"varint,1,opt,name=page_size,json=pageSize,proto3" json:"page_size,omitempty"`
-	// next_page_token of the page before.
-	PageToken string `protobuf:"bytes,2,opt,name=page_token,json=pageToken,proto3" json:"page_token,omitempty"`
-	// Only this floral source.
-	Variety string `protobuf:"bytes,3,opt,name=variety,proto3" json:"variety,omitempty"`
-	// Only this crop year.
-	CropYear int32 `protobuf:"varint,4,opt,name=crop_year,json=cropYear,proto3" json:"crop_year,omitempty"`
-	// Only this colour class.
-	ColorClass string `protobuf:"bytes,5,opt,name=color_class,json=colorClass,proto3" json:"color_class,omitempty"`
-	// Only this grade.
-	Grade string `protobuf:"bytes,6,opt,name=grade,proto3" json:"grade,omitempty"`
-	// Only this location.
-	Location string `protobuf:"bytes,7,opt,name=location,proto3" json:"location,omitempty"`
-	// Only barrels with an open hold.
-	HeldOnly      bool `protobuf:"varint,8,opt,name=held_only,json=heldOnly,proto3" json:"held_only,omitempty"`
-	unknownFields protoimpl.UnknownFields
-	sizeCache     protoimpl.SizeCache
-}
-
-func (x *ListStockRequest) Reset() {
-	*x = ListStockRequest{}
-	mi := &file_barrelhead_inventory_v1_inventory_service_proto_msgTypes[1]
-	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
-	ms.StoreMessageInfo(mi)
-}
-
-func (x *ListStockRequest) String() string {
-	return protoimpl.X.MessageStringOf(x)
-}
-
-func (*ListStockRequest) ProtoMessage() {}
-
-func (x *ListStockRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_inventory_v1_inventory_service_proto_msgTypes[1]
-	if x != nil {
-		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
-		if ms.LoadMessageInfo() == nil {
-			ms.StoreMessageInfo(mi)
-		}
-		return ms
-	}
-	return mi.MessageOf(x)
-}
-
-// Deprecated: Use ListStockRequest.ProtoReflect.Descriptor instead.
-func (*ListStockRequest) Descriptor() ([]byte, []int) {
-	return file_barrelhead_inventory_v1_inventory_service_proto_rawDescGZIP(), []int{1}
-}
-
-func (x *ListStockRequest) GetPageSize() int32 {
-	if x != nil {
-		return x.PageSize
-	}
-	return 0
-}
-
-func (x *ListStockRequest) GetPageToken() string {
-	if x != nil {
-		return x.PageToken
-	}
-	return ""
-}
-
-func (x *ListStockRequest) GetVariety() string {
-	if x != nil {
-		return x.Variety
-	}
-	return ""
-}
-
-func (x *ListStockRequest) GetCropYear() int32 {
-	if x != nil {
-		return x.CropYear
-	}
-	return 0
-}
-
-func (x *ListStockRequest) GetColorClass() string {
-	if x != nil {
-		return x.ColorClass
-	}
-	return ""
-}
-
-func (x *ListStockRequest) GetGrade() string {
-	if x != nil {
-		return x.Grade
-	}
-	return ""
-}
-
-func (x *ListStockRequest) GetLocation() string {
-	if x != nil {
-		return x.Location
-	}
-	return ""
-}
-
-func (x *ListStockRequest) GetHeldOnly() bool {
-	if x != nil {
-		return x.HeldOnly
-	}
-	return false
-}
-
-// ListStockResponse is one page.
-type ListStockResponse struct {
-	state protoimpl.MessageState `protogen:"open.v1"`
-	// Oldest delivery first.
-	StockItems []*StockItem `protobuf:"bytes,1,rep,name=stock_items,json=stockItems,proto3" json:"stock_items,omitempty"`
-	// Empty at the end.
-	NextPageToken string `protobuf:"bytes,2,opt,name=next_page_token,json=nextPageToken,proto3" json:"next_page_token,omitempty"`
-	unknownFields protoimpl.UnknownFields
-	sizeCache     protoimpl.SizeCache
-}
-
-func (x *ListStockResponse) Reset() {
-	*x = ListStockResponse{}
-	mi := &file_barrelhead_inventory_v1_inventory_service_proto_msgTypes[2]
-	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
-	ms.StoreMessageInfo(mi)
-}
-
-func (x *ListStockResponse) String() string {
-	return protoimpl.X.MessageStringOf(x)
-}
-
-func (*ListStockResponse) ProtoMessage() {}
-
-func (x *ListStockResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_inventory_v1_inventory_service_proto_msgTypes[2]
-	if x != nil {
-		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
-		if ms.LoadMessageInfo() == nil {
-			ms.StoreMessageInfo(mi)
-		}
-		return ms
-	}
-	return mi.MessageOf(x)
-}
-
-// Deprecated: Use ListStockResponse.ProtoReflect.Descriptor instead.
-func (*ListStockResponse) Descriptor() ([]byte, []int) {
-	return file_barrelhead_inventory_v1_inventory_service_proto_rawDescGZIP(), []int{2}
-}
-
-func (x *ListStockResponse) GetStockItems() []*StockItem {
-	if x != nil {
-		return x.StockItems
-	}
-	return nil
-}
-
-func (x *ListStockResponse) GetNextPageToken() string {
-	if x != nil {
-		return x.NextPageToken
-	}
-	return ""
-}
-
-// SummarizeStockRequest takes nothing.
-type SummarizeStockRequest struct {
-	state         protoimpl.MessageState `protogen:"open.v1"`
-	unknownFields protoimpl.UnknownFields
-	sizeCache     protoimpl.SizeCache
-}
-
-func (x *SummarizeStockRequest) Reset() {
-	*x = SummarizeStockRequest{}
-	mi := &file_barrelhead_inventory_v1_inventory_service_proto_msgTypes[3]
-	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
-	ms.StoreMessageInfo(mi)
-}
-
-func (x *SummarizeStockRequest) String() string {
-	return protoimpl.X.MessageStringOf(x)
-}
-
-func (*SummarizeStockRequest) ProtoMessage() {}
-
-func (x *SummarizeStockRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_inventory_v1_inventory_service_proto_msgTypes[3]
-	if x != nil {
-		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
-		if ms.LoadMessageInfo() == nil {
-			ms.StoreMessageInfo(mi)
-		}
-		return ms
-	}
-	return mi.MessageOf(x)
-}
-
-// Deprecated: Use SummarizeStockRequest.ProtoReflect.Descriptor instead.
-func (*SummarizeStockRequest) Descriptor() ([]byte, []int) {
-	return file_barrelhead_inventory_v1_inventory_service_proto_rawDescGZIP(), []int{3}
-}
-
-// SummarizeStockResponse holds every kind on hand.
-type SummarizeStockResponse struct {
-	state protoimpl.MessageState `protogen:"open.v1"`
-	// By variety, crop year, colour class and grade.
-	Totals        []*StockTotal `protobuf:"bytes,1,rep,name=totals,proto3" json:"totals,omitempty"`
-	unknownFields protoimpl.UnknownFields
-	sizeCache     protoimpl.SizeCache
-}
-
-func (x *SummarizeStockResponse) Reset() {
-	*x = SummarizeStockResponse{}
-	mi := &file_barrelhead_inventory_v1_inventory_service_proto_msgTypes[4]
-	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
-	ms.StoreMessageInfo(mi)
-}
-
-func (x *SummarizeStockResponse) String() string {
-	return protoimpl.X.MessageStringOf(x)
-}
-
-func (*SummarizeStockResponse) ProtoMessage() {}
-
-func (x *SummarizeStockResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_inventory_v1_inventory_service_proto_msgTypes[4]
-	if x != nil {
-		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
-		if ms.LoadMessageInfo() == nil {
-			ms.StoreMessageInfo(mi)
-		}
-		return ms
-	}
-	return mi.MessageOf(x)
-}
-
-// Deprecated: Use SummarizeStockResponse.ProtoReflect.Descriptor instead.
-func (*SummarizeStockResponse) Descriptor() ([]byte, []int) {
-	return file_barrelhead_inventory_v1_inventory_service_proto_rawDescGZIP(), []int{4}
-}
-
-func (x *SummarizeStockResponse) GetTotals() []*StockTotal {
-	if x != nil {
-		return x.Totals
-	}
-	return nil
-}
-
-// MoveBarrelRequest says where it stands now.
-type MoveBarrelRequest struct {
-	state protoimpl.MessageState `protogen:"open.v1"`
-	// UUID made by the caller; required.
-	RequestId string `protobuf:"bytes,1,opt,name=request_id,json=requestId,proto3" json:"request_id,omitempty"`
-	// "stock/{barrel uuid}"; required.
-	Name string `protobuf:"bytes,2,opt,name=name,proto3" json:"name,omitempty"`
-	// Where it stands, 1 to 40 capital letters, digits and dashes; required.
-	Location string `protobuf:"bytes,3,opt,name=location,proto3" json:"location,omitempty"`
-	// If set, the item must still have this etag: ABORTED, reason ETAG_MISMATCH.
-	Etag          string `protobuf:"bytes,4,opt,name=etag,proto3" json:"etag,omitempty"`
-	unknownFields protoimpl.UnknownFields
-	sizeCache     protoimpl.SizeCache
-}
-
-func (x *MoveBarrelRequest) Reset() {
-	*x = MoveBarrelRequest{}
-	mi := &file_barrelhead_inventory_v1_inventory_service_proto_msgTypes[5]
-	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
-	ms.StoreMessageInfo(mi)
-}
-
-func (x *MoveBarrelRequest) String() string {
-	return protoimpl.X.MessageStringOf(x)
-}
-
-func (*MoveBarrelRequest) ProtoMessage() {}
-
-func (x *MoveBarrelRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_inventory_v1_inventory_service_proto_msgTypes[5]
-	if x != nil {
-		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
-		if ms.LoadMessageInfo() == nil {
-			ms.StoreMessageInfo(mi)
-		}
-		return ms
-	}
-	return mi.MessageOf(x)
-}
-
-// Deprecated: Use MoveBarrelRequest.ProtoReflect.Descriptor instead.
-func (*MoveBarrelRequest) Descriptor() ([]byte, []int) {
-	return file_barrelhead_inventory_v1_inventory_service_proto_rawDescGZIP(), []int{5}
-}
-
-func (x *MoveBarrelRequest) GetRequestId() string {
-	if x != nil {
-		return x.RequestId
-	}
-	return ""
-}
-
-func (x *MoveBarrelRequest) GetName() string {
-	if x != nil {
-		return x.Name
-	}
-	return ""
-}
-
-func (x *MoveBarrelRequest) GetLocation() string {
-	if x != nil {
-		return x.Location
-	}
-	return ""
-}
-
-func (x *MoveBarrelRequest) GetEtag() string {
-	if x != nil {
-		return x.Etag
-	}
-	return ""
-}
-
-// PlaceHoldRequest blocks a barrel.
-type PlaceHoldRequest struct {
-	state protoimpl.MessageState `protogen:"open.v1"`
-	// UUID made by the caller; required.
-	RequestId string `protobuf:"bytes,1,opt,name=request_id,json=requestId,proto3" json:"request_id,omitempty"`
-	// "stock/{barrel uuid}"; required.
-	StockItem string `protobuf:"bytes,2,opt,name=stock_item,json=stockItem,proto3" json:"stock_item,omitempty"`
-	// Why; required.
-	Code HoldCode `protobuf:"varint,3,opt,name=code,proto3,enum=barrelhead.inventory.v1.HoldCode" json:"code,omitempty"`
-	// In plain words; required, 3 to 300 characters.
-	Reason        string `protobuf:"bytes,4,opt,name=reason,proto3" json:"reason,omitempty"`
-	unknownFields protoimpl.UnknownFields
-	sizeCache     protoimpl.SizeCache
-}
-
-func (x *PlaceHoldRequest) Reset() {
-	*x = PlaceHoldRequest{}
-	mi := &file_barrelhead_inventory_v1_inventory_service_proto_msgTypes[6]
-	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
-	ms.StoreMessageInfo(mi)
-}
-
-func (x *PlaceHoldRequest) String() string {
-	return protoimpl.X.MessageStringOf(x)
-}
-
-func (*PlaceHoldRequest) ProtoMessage() {}
-
-func (x *PlaceHoldRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_inventory_v1_inventory_service_proto_msgTypes[6]
-	if x != nil {
-		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
-		if ms.LoadMessageInfo() == nil {
-			ms.StoreMessageInfo(mi)
-		}
-		return ms
-	}
-	return mi.MessageOf(x)
-}
-
-// Deprecated: Use PlaceHoldRequest.ProtoReflect.Descriptor instead.
-func (*PlaceHoldRequest) Descriptor() ([]byte, []int) {
-	return file_barrelhead_inventory_v1_inventory_service_proto_rawDescGZIP(), []int{6}
-}
-
-func (x *PlaceHoldRequest) GetRequestId() string {
-	if x != nil {
-		return x.RequestId
-	}
-	return ""
-}
-
-func (x *PlaceHoldRequest) GetStockItem() string {
-	if x != nil {
-		return x.StockItem
-	}
-	return ""
-}
-
-func (x *PlaceHoldRequest) GetCode() HoldCode {
-	if x != nil {
-		return x.Code
-	}
-	return HoldCode_HOLD_CODE_UNSPECIFIED
-}
-
-func (x *PlaceHoldRequest) GetReason() string {
-	if x != nil {
-		return x.Reason
-	}
-	return ""
-}
-
-// ReleaseHoldRequest ends a hold.
-type ReleaseHoldRequest struct {
-	state protoimpl.MessageState `protogen:"open.v1"`
-	// UUID made by the caller; required.
-	RequestId string `protobuf:"bytes,1,opt,name=request_id,json=requestId,proto3" json:"request_id,omitempty"`
-	// "holds/{uuid}"; required.
-	Name string `protobuf:"bytes,2,opt,name=name,proto3" json:"name,omitempty"`
-	// Why; required, 3 to 300 characters.
-	Reason        string `protobuf:"bytes,3,opt,name=reason,proto3" json:"reason,omitempty"`
-	unknownFields protoimpl.UnknownFields
-	sizeCache     protoimpl.SizeCache
-}
-
-func (x *ReleaseHoldRequest) Reset() {
-	*x = ReleaseHoldRequest{}
-	mi := &file_barrelhead_inventory_v1_inventory_service_proto_msgTypes[7]
-	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
-	ms.StoreMessageInfo(mi)
-}
-
-func (x *ReleaseHoldRequest) String() string {
-	return protoimpl.X.MessageStringOf(x)
-}
-
-func (*ReleaseHoldRequest) ProtoMessage() {}
-
-func (x *ReleaseHoldRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_inventory_v1_inventory_service_proto_msgTypes[7]
-	if x != nil {
-		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
-		if ms.LoadMessageInfo() == nil {
-			ms.StoreMessageInfo(mi)
-		}
-		return ms
-	}
-	return mi.MessageOf(x)
-}
-
-// Deprecated: Use ReleaseHoldRequest.ProtoReflect.Descriptor instead.
-func (*ReleaseHoldRequest) Descriptor() ([]byte, []int) {
-	return file_barrelhead_inventory_v1_inventory_service_proto_rawDescGZIP(), []int{7}
-}
-
-func (x *ReleaseHoldRequest) GetRequestId() string {
-	if x != nil {
-		return x.RequestId
-	}
-	return ""
-}
-
-func (x *ReleaseHoldRequest) GetName() string {
-	if x != nil {
-		return x.Name
-	}
-	return ""
-}
-
-func (x *ReleaseHoldRequest) GetReason() string {
-	if x != nil {
-		return x.Reason
-	}
-	return ""
-}
-
-// ListHoldsRequest pages through holds.
-type ListHoldsRequest struct {
-	state protoimpl.MessageState `protogen:"open.v1"`
-	// At most this many; 0 means 50, more than 1000 is taken as 1000.
-	PageSize int32 `protobuf:"varint,1,opt,name=page_size,json=pageSize,proto3" json:"page_size,omitempty"`
-	// next_page_token of the page before.
-	PageToken string `protobuf:"bytes,2,opt,name=page_token,json=pageToken,proto3" json:"page_token,omitempty"`
-	// True for those that still hold only.
-	OpenOnly      bool `protobuf:"varint,3,opt,name=open_only,json=openOnly,proto3" json:"open_only,omitempty"`
-	unknownFields protoimpl.UnknownFields
-	sizeCache     protoimpl.SizeCache
-}
-
-func (x *ListHoldsRequest) Reset() {
-	*x = ListHoldsRequest{}
-	mi := &file_barrelhead_inventory_v1_inventory_service_proto_msgTypes[8]
-	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
-	ms.StoreMessageInfo(mi)
-}
-
-func (x *ListHoldsRequest) String() string {
-	return protoimpl.X.MessageStringOf(x)
-}
-
-func (*ListHoldsRequest) ProtoMessage() {}
-
-func (x *ListHoldsRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_inventory_v1_inventory_service_proto_msgTypes[8]
-	if x != nil {
-		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
-		if ms.LoadMessageInfo() == nil {
-			ms.StoreMessageInfo(mi)
-		}
-		return ms
-	}
-	return mi.MessageOf(x)
-}
-
-// Deprecated: Use ListHoldsRequest.ProtoReflect.Descriptor instead.
-func (*ListHoldsRequest) Descriptor() ([]byte, []int) {
-	return file_barrelhead_inventory_v1_inventory_service_proto_rawDescGZIP(), []int{8}
-}
-
-func (x *ListHoldsRequest) GetPageSize() int32 {
-	if x != nil {
-		return x.PageSize
-	}
-	return 0
-}
-
-func (x *ListHoldsRequest) GetPageToken() string {
-	if x != nil {
-		return x.PageToken
-	}
-	return ""
-}
-
-func (x *ListHoldsRequest) GetOpenOnly() bool {
-	if x != nil {
-		return x.OpenOnly
-	}
-	return false
-}
-
-// ListHoldsResponse is one page.
-type ListHoldsResponse struct {
-	state protoimpl.MessageState `protogen:"open.v1"`
-	// Newest first.
-	Holds []*Hold `protobuf:"bytes,1,rep,name=holds,proto3" json:"holds,omitempty"`
-	// Empty at the end.
-	NextPageToken string `protobuf:"bytes,2,opt,name=next_page_token,json=nextPageToken,proto3" json:"next_page_token,omitempty"`
-	unknownFields protoimpl.UnknownFields
-	sizeCache     protoimpl.SizeCache
-}
-
-func (x *ListHoldsResponse) Reset() {
-	*x = ListHoldsResponse{}
-	mi := &file_barrelhead_inventory_v1_inventory_service_proto_msgTypes[9]
-	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
-	ms.StoreMessageInfo(mi)
-}
-
-func (x *ListHoldsResponse) String() string {
-	return protoimpl.X.MessageStringOf(x)
-}
-
-func (*ListHoldsResponse) ProtoMessage() {}
-
-func (x *ListHoldsResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_inventory_v1_inventory_service_proto_msgTypes[9]
-	if x != nil {
-		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
-		if ms.LoadMessageInfo() == nil {
-			ms.StoreMessageInfo(mi)
-		}
-		return ms
-	}
-	return mi.MessageOf(x)
-}
-
-// Deprecated: Use ListHoldsResponse.ProtoReflect.Descriptor instead.
-func (*ListHoldsResponse) Descriptor() ([]byte, []int) {
-	return file_barrelhead_inventory_v1_inventory_service_proto_rawDescGZIP(), []int{9}
-}
-
-func (x *ListHoldsResponse) GetHolds() []*Hold {
-	if x != nil {
-		return x.Holds
-	}
-	return nil
-}
-
-func (x *ListHoldsResponse) GetNextPageToken() string {
-	if x != nil {
-		return x.NextPageToken
-	}
-	return ""
-}
-
-// ListMovementsRequest names a barrel in stock.
-type ListMovementsRequest struct {
-	state protoimpl.MessageState `protogen:"open.v1"`
-	// "stock/{barrel uuid}".
-	StockItem string `protobuf:"bytes,1,opt,name=stock_item,json=stockItem,proto3" json:"stock_item,omitempty"`
-	// At most this many; 0 means 50, more than 1000 is taken as 1000.
-	PageSize int32 `protobuf:"varint,2,opt,name=page_size,json=pageSize,proto3" json:"page_size,omitempty"`
-	// next_page_token of the page before.
-	PageToken     string `protobuf:"bytes,3,opt,name=page_token,json=pageToken,proto3" json:"page_token,omitempty"`
-	unknownFields protoimpl.UnknownFields
-	sizeCache     protoimpl.SizeCache
-}
-
-func (x *ListMovementsRequest) Reset() {
-	*x = ListMovementsRequest{}
-	mi := &file_barrelhead_inventory_v1_inventory_service_proto_msgTypes[10]
-	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
-	ms.StoreMessageInfo(mi)
-}
-
-func (x *ListMovementsRequest) String() string {
-	return protoimpl.X.MessageStringOf(x)
-}
-
-func (*ListMovementsRequest) ProtoMessage() {}
-
-func (x *ListMovementsRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_inventory_v1_inventory_service_proto_msgTypes[10]
-	if x != nil {
-		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
-		if ms.LoadMessageInfo() == nil {
-			ms.StoreMessageInfo(mi)
-		}
-		return ms
-	}
-	return mi.MessageOf(x)
-}
-
-// Deprecated: Use ListMovementsRequest.ProtoReflect.Descriptor instead.
-func (*ListMovementsRequest) Descriptor() ([]byte, []int) {
-	return file_barrelhead_inventory_v1_inventory_service_proto_rawDescGZIP(), []int{10}
-}
-
-func (x *ListMovementsRequest) GetStockItem() string {
-	if x != nil {
-		return x.StockItem
-	}
-	return ""
-}
-
-func (x *ListMovementsRequest) GetPageSize() int32 {
-	if x != nil {
-		return x.PageSize
-	}
-	return 0
-}
-
-func (x *ListMovementsRequest) GetPageToken() string {
-	if x != nil {
-		return x.PageToken
-	}
-	return ""
-}
-
-// ListMovementsResponse is one page.
-type ListMovementsResponse struct {
-	state protoimpl.MessageState `protogen:"open.v1"`
-	// Oldest first.
-	Movements []*Movement `protobuf:"bytes,1,rep,name=movements,proto3" json:"movements,omitempty"`
-	// Empty at the end.
-	NextPageToken string `protobuf:"bytes,2,opt,name=next_page_token,json=nextPageToken,proto3" json:"next_page_token,omitempty"`
-	unknownFields protoimpl.UnknownFields
-	sizeCache     protoimpl.SizeCache
-}
-
-func (x *ListMovementsResponse) Reset() {
-	*x = ListMovementsResponse{}
-	mi := &file_barrelhead_inventory_v1_inventory_service_proto_msgTypes[11]
-	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
-	ms.StoreMessageInfo(mi)
-}
-
-func (x *ListMovementsResponse) String() string {
-	return protoimpl.X.MessageStringOf(x)
-}
-
-func (*ListMovementsResponse) ProtoMessage() {}
-
-func (x *ListMovementsResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_inventory_v1_inventory_service_proto_msgTypes[11]
-	if x != nil {
-		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
-		if ms.LoadMessageInfo() == nil {
-			ms.StoreMessageInfo(mi)
-		}
-		return ms
-	}
-	return mi.MessageOf(x)
-}
-
-// Deprecated: Use ListMovementsResponse.ProtoReflect.Descriptor instead.
-func (*ListMovementsResponse) Descriptor() ([]byte, []int) {
-	return file_barrelhead_inventory_v1_inventory_service_proto_rawDescGZIP(), []int{11}
-}
-
-func (x *ListMovementsResponse) GetMovements() []*Movement {
-	if x != nil {
-		return x.Movements
-	}
-	return nil
-}
-
-func (x *ListMovementsResponse) GetNextPageToken() string {
-	if x != nil {
-		return x.NextPageToken
-	}
-	return ""
-}
-
 var File_barrelhead_inventory_v1_inventory_service_proto protoreflect.FileDescriptor
 
 const file_barrelhead_inventory_v1_inventory_service_proto_rawDesc = "" +
 	"\n" +
-	"/barrelhead/inventory/v1/inventory_service.proto\x12\x17barrelhead.inventory.v1\x1a!barrelhead/access/v1/access.proto\x1a#barrelhead/inventory/v1/blend.proto\x1a\"barrelhead/inventory/v1/heat.proto\x1a\"barrelhead/inventory/v1/lots.proto\x1a)barrelhead/inventory/v1/net_content.proto\x1a'barrelhead/inventory/v1/resources.proto\x1a#barrelhead/inventory/v1/trace.proto\x1a\x1bbuf/validate/validate.proto\x1a\x1cgoogle/api/annotations.proto\"2\n" +
-	"\x13GetStockItemRequest\x12\x1b\n" +
-	"\x04name\x18\x01 \x01(\tB\a\xbaH\x04r\x02\x10\x01R\x04name\"\xf5\x01\n" +
-	"\x10ListStockRequest\x12\x1b\n" +
-	"\tpage_size\x18\x01 \x01(\x05R\bpageSize\x12\x1d\n" +
-	"\n" +
-	"page_token\x18\x02 \x01(\tR\tpageToken\x12\x18\n" +
-	"\avariety\x18\x03 \x01(\tR\avariety\x12\x1b\n" +
-	"\tcrop_year\x18\x04 \x01(\x05R\bcropYear\x12\x1f\n" +
-	"\vcolor_class\x18\x05 \x01(\tR\n" +
-	"colorClass\x12\x14\n" +
-	"\x05grade\x18\x06 \x01(\tR\x05grade\x12\x1a\n" +
-	"\blocation\x18\a \x01(\tR\blocation\x12\x1b\n" +
-	"\theld_only\x18\b \x01(\bR\bheldOnly\"\x80\x01\n" +
-	"\x11ListStockResponse\x12C\n" +
-	"\vstock_items\x18\x01 \x03(\v2\".barrelhead.inventory.v1.StockItemR\n" +
-	"stockItems\x12&\n" +
-	"\x0fnext_page_token\x18\x02 \x01(\tR\rnextPageToken\"\x17\n" +
-	"\x15SummarizeStockRequest\"U\n" +
-	"\x16SummarizeStockResponse\x12;\n" +
-	"\x06totals\x18\x01 \x03(\v2#.barrelhead.inventory.v1.StockTotalR\x06totals\"\xa3\x01\n" +
-	"\x11MoveBarrelRequest\x12'\n" +
-	"\n" +
-	"request_id\x18\x01 \x01(\tB\b\xbaH\x05r\x03\xb0\x01\x01R\trequestId\x12\x1b\n" +
-	"\x04name\x18\x02 \x01(\tB\a\xbaH\x04r\x02\x10\x01R\x04name\x124\n" +
-	"\blocation\x18\x03 \x01(\tB\x18\xbaH\x15r\x132\x11^[A-Z0-9-]{1,40}$R\blocation\x12\x12\n" +
-	"\x04etag\x18\x04 \x01(\tR\x04etag\"\xca\x01\n" +
-	"\x10PlaceHoldRequest\x12'\n" +
-	"\n" +
-	"request_id\x18\x01 \x01(\tB\b\xbaH\x05r\x03\xb0\x01\x01R\trequestId\x12&\n" +
-	"\n" +
-	"stock_item\x18\x02 \x01(\tB\a\xbaH\x04r\x02\x10\x01R\tstockItem\x12A\n" +
-	"\x04code\x18\x03 \x01(\x0e2!.barrelhead.inventory.v1.HoldCodeB\n" +
-	"\xbaH\a\x82\x01\x04\x10\x01 \x00R\x04code\x12\"\n" +
-	"\x06reason\x18\x04 \x01(\tB\n" +
-	"\xbaH\ar\x05\x10\x03\x18\xac\x02R\x06reason\"~\n" +
-	"\x12ReleaseHoldRequest\x12'\n" +
-	"\n" +
-	"request_id\x18\x01 \x01(\tB\b\xbaH\x05r\x03\xb0\x01\x01R\trequestId\x12\x1b\n" +
-	"\x04name\x18\x02 \x01(\tB\a\xbaH\x04r\x02\x10\x01R\x04name\x12\"\n" +
-	"\x06reason\x18\x03 \x01(\tB\n" +
-	"\xbaH\ar\x05\x10\x03\x18\xac\x02R\x06reason\"k\n" +
-	"\x10ListHoldsRequest\x12\x1b\n" +
-	"\tpage_size\x18\x01 \x01(\x05R\bpageSize\x12\x1d\n" +
-	"\n" +
-	"page_token\x18\x02 \x01(\tR\tpageToken\x12\x1b\n" +
-	"\topen_only\x18\x03 \x01(\bR\bopenOnly\"p\n" +
-	"\x11ListHoldsResponse\x123\n" +
-	"\x05holds\x18\x01 \x03(\v2\x1d.barrelhead.inventory.v1.HoldR\x05holds\x12&\n" +
-	"\x0fnext_page_token\x18\x02 \x01(\tR\rnextPageToken\"z\n" +
-	"\x14ListMovementsRequest\x12&\n" +
-	"\n" +
-	"stock_item\x18\x01 \x01(\tB\a\xbaH\x04r\x02\x10\x01R\tstockItem\x12\x1b\n" +
-	"\tpage_size\x18\x02 \x01(\x05R\bpageSize\x12\x1d\n" +
-	"\n" +
-	"page_token\x18\x03 \x01(\tR\tpageToken\"\x80\x01\n" +
-	"\x15ListMovementsResponse\x12?\n" +
-	"\tmovements\x18\x01 \x03(\v2!.barrelhead.inventory.v1.MovementR\tmovements\x12&\n" +
-	"\x0fnext_page_token\x18\x02 \x01(\tR\rnextPageToken2\x9a)\n" +
+	"/barrelhead/inventory/v1/inventory_service.proto\x12\x17barrelhead.inventory.v1\x1a!barrelhead/access/v1/access.proto\x1a#barrelhead/inventory/v1/blend.proto\x1a\"barrelhead/inventory/v1/heat.proto\x1a\"barrelhead/inventory/v1/lots.proto\x1a)barrelhead/inventory/v1/net_content.proto\x1a'barrelhead/inventory/v1/resources.proto\x1a,barrelhead/inventory/v1/stock_requests.proto\x1a#barrelhead/inventory/v1/trace.proto\x1a\x1cgoogle/api/annotations.proto2\xb3-\n" +
 	"\x10InventoryService\x12\x86\x01\n" +
 	"\fGetStockItem\x12,.barrelhead.inventory.v1.GetStockItemRequest\x1a\".barrelhead.inventory.v1.StockItem\"$\xca\xe4\x18\x06\n" +
 	"\x04\x04\x05\x06\t\x82\xd3\xe4\x93\x02\x14\x12\x12/v1/{name=stock/*}\x12\x7f\n" +
@@ -837,9 +36,9 @@ const file_barrelhead_inventory_v1_inventory_service_proto_rawDesc = "" +
 	"\x06\x04\x05\x06\a\b\t\x82\xd3\xe4\x93\x02\x15\x12\x13/v1/stock:summarize\x12\x87\x01\n" +
 	"\n" +
 	"MoveBarrel\x12*.barrelhead.inventory.v1.MoveBarrelRequest\x1a\".barrelhead.inventory.v1.StockItem\")\xca\xe4\x18\x03\n" +
-	"\x01\x04\x82\xd3\xe4\x93\x02\x1c:\x01*\"\x17/v1/{name=stock/*}:move\x12\x89\x01\n" +
-	"\tPlaceHold\x12).barrelhead.inventory.v1.PlaceHoldRequest\x1a\x1d.barrelhead.inventory.v1.Hold\"2\xca\xe4\x18\x05\n" +
-	"\x03\x03\x04\x06\x82\xd3\xe4\x93\x02#:\x01*\"\x1e/v1/{stock_item=stock/*}/holds\x12\x88\x01\n" +
+	"\x01\x04\x82\xd3\xe4\x93\x02\x1c:\x01*\"\x17/v1/{name=stock/*}:move\x12\xce\x01\n" +
+	"\tPlaceHold\x12).barrelhead.inventory.v1.PlaceHoldRequest\x1a\x1d.barrelhead.inventory.v1.Hold\"w\xca\xe4\x18\x05\n" +
+	"\x03\x03\x04\x06\x82\xd3\xe4\x93\x02h:\x01*Z :\x01*\"\x1b/v1/{place=charges/*}/holdsZ!:\x01*\"\x1c/v1/{place=packLots/*}/holds\"\x1e/v1/{stock_item=stock/*}/holds\x12\x88\x01\n" +
 	"\vReleaseHold\x12+.barrelhead.inventory.v1.ReleaseHoldRequest\x1a\x1d.barrelhead.inventory.v1.Hold\"-\xca\xe4\x18\x04\n" +
 	"\x02\x03\x06\x82\xd3\xe4\x93\x02\x1f:\x01*\"\x1a/v1/{name=holds/*}:release\x12\x80\x01\n" +
 	"\tListHolds\x12).barrelhead.inventory.v1.ListHoldsRequest\x1a*.barrelhead.inventory.v1.ListHoldsResponse\"\x1c\xca\xe4\x18\a\n" +
@@ -847,7 +46,11 @@ const file_barrelhead_inventory_v1_inventory_service_proto_rawDesc = "" +
 	"\rListMovements\x12-.barrelhead.inventory.v1.ListMovementsRequest\x1a..barrelhead.inventory.v1.ListMovementsResponse\"4\xca\xe4\x18\x06\n" +
 	"\x04\x04\x05\x06\t\x82\xd3\xe4\x93\x02$\x12\"/v1/{stock_item=stock/*}/movements\x12\x81\x01\n" +
 	"\tPlanBlend\x12).barrelhead.inventory.v1.PlanBlendRequest\x1a\".barrelhead.inventory.v1.BlendPlan\"%\xca\xe4\x18\x03\n" +
-	"\x01\x04\x82\xd3\xe4\x93\x02\x18:\x01*\"\x13/v1/stock:planBlend\x12t\n" +
+	"\x01\x04\x82\xd3\xe4\x93\x02\x18:\x01*\"\x13/v1/stock:planBlend\x12\xa9\x01\n" +
+	"\x12ExplainBlendChoice\x122.barrelhead.inventory.v1.ExplainBlendChoiceRequest\x1a/.barrelhead.inventory.v1.BlendChoiceExplanation\".\xca\xe4\x18\x03\n" +
+	"\x01\x04\x82\xd3\xe4\x93\x02!:\x01*\"\x1c/v1/stock:explainBlendChoice\x12\x95\x01\n" +
+	"\x0eCheckBlendSwap\x12..barrelhead.inventory.v1.CheckBlendSwapRequest\x1a'.barrelhead.inventory.v1.BlendSwapCheck\"*\xca\xe4\x18\x03\n" +
+	"\x01\x04\x82\xd3\xe4\x93\x02\x1d:\x01*\"\x18/v1/stock:checkBlendSwap\x12t\n" +
 	"\n" +
 	"CreateTank\x12*.barrelhead.inventory.v1.CreateTankRequest\x1a\x1d.barrelhead.inventory.v1.Tank\"\x1b\xca\xe4\x18\x03\n" +
 	"\x01\x06\x82\xd3\xe4\x93\x02\x0e:\x01*\"\t/v1/tanks\x12\x7f\n" +
@@ -855,7 +58,9 @@ const file_barrelhead_inventory_v1_inventory_service_proto_rawDesc = "" +
 	"\x04\x04\x05\x06\t\x82\xd3\xe4\x93\x02\v\x12\t/v1/tanks\x12x\n" +
 	"\vCreateLabel\x12+.barrelhead.inventory.v1.CreateLabelRequest\x1a\x1e.barrelhead.inventory.v1.Label\"\x1c\xca\xe4\x18\x03\n" +
 	"\x01\x06\x82\xd3\xe4\x93\x02\x0f:\x01*\"\n" +
-	"/v1/labels\x12\x83\x01\n" +
+	"/v1/labels\x12\x8c\x01\n" +
+	"\fApproveLabel\x12,.barrelhead.inventory.v1.ApproveLabelRequest\x1a\x1e.barrelhead.inventory.v1.Label\".\xca\xe4\x18\x04\n" +
+	"\x02\x03\x06\x82\xd3\xe4\x93\x02 :\x01*\"\x1b/v1/{name=labels/*}:approve\x12\x83\x01\n" +
 	"\n" +
 	"ListLabels\x12*.barrelhead.inventory.v1.ListLabelsRequest\x1a+.barrelhead.inventory.v1.ListLabelsResponse\"\x1c\xca\xe4\x18\x06\n" +
 	"\x04\x04\x05\x06\t\x82\xd3\xe4\x93\x02\f\x12\n" +
@@ -904,9 +109,9 @@ const file_barrelhead_inventory_v1_inventory_service_proto_rawDesc = "" +
 	"\x16ReleaseNetContentCheck\x126.barrelhead.inventory.v1.ReleaseNetContentCheckRequest\x1a(.barrelhead.inventory.v1.NetContentCheck\"8\xca\xe4\x18\x04\n" +
 	"\x02\x03\x06\x82\xd3\xe4\x93\x02*:\x01*\"%/v1/{name=netContentChecks/*}:release\x12\xc2\x01\n" +
 	"\x14ListNetContentChecks\x124.barrelhead.inventory.v1.ListNetContentChecksRequest\x1a5.barrelhead.inventory.v1.ListNetContentChecksResponse\"=\xca\xe4\x18\a\n" +
-	"\x05\x03\x04\x05\x06\t\x82\xd3\xe4\x93\x02,\x12*/v1/{pack_lot=packLots/*}/netContentChecks\x12p\n" +
-	"\x04Ship\x12$.barrelhead.inventory.v1.ShipRequest\x1a!.barrelhead.inventory.v1.Shipment\"\x1f\xca\xe4\x18\x03\n" +
-	"\x01\x05\x82\xd3\xe4\x93\x02\x12:\x01*\"\r/v1/shipments\x12\x8f\x01\n" +
+	"\x05\x03\x04\x05\x06\t\x82\xd3\xe4\x93\x02,\x12*/v1/{pack_lot=packLots/*}/netContentChecks\x12q\n" +
+	"\x04Ship\x12$.barrelhead.inventory.v1.ShipRequest\x1a!.barrelhead.inventory.v1.Shipment\" \xca\xe4\x18\x04\n" +
+	"\x02\x05\x04\x82\xd3\xe4\x93\x02\x12:\x01*\"\r/v1/shipments\x12\x8f\x01\n" +
 	"\rListShipments\x12-.barrelhead.inventory.v1.ListShipmentsRequest\x1a..barrelhead.inventory.v1.ListShipmentsResponse\"\x1f\xca\xe4\x18\x06\n" +
 	"\x04\x04\x05\x06\t\x82\xd3\xe4\x93\x02\x0f\x12\r/v1/shipments\x12t\n" +
 	"\x05Trace\x12%.barrelhead.inventory.v1.TraceRequest\x1a&.barrelhead.inventory.v1.TraceResponse\"\x1c\xca\xe4\x18\a\n" +
@@ -915,171 +120,161 @@ const file_barrelhead_inventory_v1_inventory_service_proto_rawDesc = "" +
 	"\x04\x04\x06\b\t\x82\xd3\xe4\x93\x02\x11\x12\x0f/v1/massBalanceB\xf4\x01\n" +
 	"\x1bcom.barrelhead.inventory.v1B\x15InventoryServiceProtoP\x01Z@barrelhead.example/proto/gen/barrelhead/inventory/v1;inventoryv1\xa2\x02\x03BIX\xaa\x02\x17Barrelhead.Inventory.V1\xca\x02\x17Barrelhead\\Inventory\\V1\xe2\x02#Barrelhead\\Inventory\\V1\\GPBMetadata\xea\x02\x19Barrelhead::Inventory::V1b\x06proto3"
 
-var (
-	file_barrelhead_inventory_v1_inventory_service_proto_rawDescOnce sync.Once
-	file_barrelhead_inventory_v1_inventory_service_proto_rawDescData []byte
-)
-
-func file_barrelhead_inventory_v1_inventory_service_proto_rawDescGZIP() []byte {
-	file_barrelhead_inventory_v1_inventory_service_proto_rawDescOnce.Do(func() {
-		file_barrelhead_inventory_v1_inventory_service_proto_rawDescData = protoimpl.X.CompressGZIP(unsafe.Slice(unsafe.StringData(file_barrelhead_inventory_v1_inventory_service_proto_rawDesc), len(file_barrelhead_inventory_v1_inventory_service_proto_rawDesc)))
-	})
-	return file_barrelhead_inventory_v1_inventory_service_proto_rawDescData
-}
-
-var file_barrelhead_inventory_v1_inventory_service_proto_msgTypes = make([]protoimpl.MessageInfo, 12)
 var file_barrelhead_inventory_v1_inventory_service_proto_goTypes = []any{
 	(*GetStockItemRequest)(nil),           // 0: barrelhead.inventory.v1.GetStockItemRequest
 	(*ListStockRequest)(nil),              // 1: barrelhead.inventory.v1.ListStockRequest
-	(*ListStockResponse)(nil),             // 2: barrelhead.inventory.v1.ListStockResponse
-	(*SummarizeStockRequest)(nil),         // 3: barrelhead.inventory.v1.SummarizeStockRequest
-	(*SummarizeStockResponse)(nil),        // 4: barrelhead.inventory.v1.SummarizeStockResponse
-	(*MoveBarrelRequest)(nil),             // 5: barrelhead.inventory.v1.MoveBarrelRequest
-	(*PlaceHoldRequest)(nil),              // 6: barrelhead.inventory.v1.PlaceHoldRequest
-	(*ReleaseHoldRequest)(nil),            // 7: barrelhead.inventory.v1.ReleaseHoldRequest
-	(*ListHoldsRequest)(nil),              // 8: barrelhead.inventory.v1.ListHoldsRequest
-	(*ListHoldsResponse)(nil),             // 9: barrelhead.inventory.v1.ListHoldsResponse
-	(*ListMovementsRequest)(nil),          // 10: barrelhead.inventory.v1.ListMovementsRequest
-	(*ListMovementsResponse)(nil),         // 11: barrelhead.inventory.v1.ListMovementsResponse
-	(*StockItem)(nil),                     // 12: barrelhead.inventory.v1.StockItem
-	(*StockTotal)(nil),                    // 13: barrelhead.inventory.v1.StockTotal
-	(HoldCode)(0),                         // 14: barrelhead.inventory.v1.HoldCode
-	(*Hold)(nil),                          // 15: barrelhead.inventory.v1.Hold
-	(*Movement)(nil),                      // 16: barrelhead.inventory.v1.Movement
-	(*PlanBlendRequest)(nil),              // 17: barrelhead.inventory.v1.PlanBlendRequest
-	(*CreateTankRequest)(nil),             // 18: barrelhead.inventory.v1.CreateTankRequest
-	(*ListTanksRequest)(nil),              // 19: barrelhead.inventory.v1.ListTanksRequest
-	(*CreateLabelRequest)(nil),            // 20: barrelhead.inventory.v1.CreateLabelRequest
-	(*ListLabelsRequest)(nil),             // 21: barrelhead.inventory.v1.ListLabelsRequest
-	(*OpenChargeRequest)(nil),             // 22: barrelhead.inventory.v1.OpenChargeRequest
-	(*FillChargeRequest)(nil),             // 23: barrelhead.inventory.v1.FillChargeRequest
-	(*CorrectHeelRequest)(nil),            // 24: barrelhead.inventory.v1.CorrectHeelRequest
-	(*TransferChargeRequest)(nil),         // 25: barrelhead.inventory.v1.TransferChargeRequest
-	(*CloseChargeRequest)(nil),            // 26: barrelhead.inventory.v1.CloseChargeRequest
-	(*GetChargeRequest)(nil),              // 27: barrelhead.inventory.v1.GetChargeRequest
-	(*ListChargesRequest)(nil),            // 28: barrelhead.inventory.v1.ListChargesRequest
-	(*RecordLossRequest)(nil),             // 29: barrelhead.inventory.v1.RecordLossRequest
-	(*SplitBarrelRequest)(nil),            // 30: barrelhead.inventory.v1.SplitBarrelRequest
-	(*RecordTemperaturesRequest)(nil),     // 31: barrelhead.inventory.v1.RecordTemperaturesRequest
-	(*GetHeatRequest)(nil),                // 32: barrelhead.inventory.v1.GetHeatRequest
-	(*StartPackLotRequest)(nil),           // 33: barrelhead.inventory.v1.StartPackLotRequest
-	(*DrawPackLotRequest)(nil),            // 34: barrelhead.inventory.v1.DrawPackLotRequest
-	(*ReturnReworkRequest)(nil),           // 35: barrelhead.inventory.v1.ReturnReworkRequest
-	(*ClosePackLotRequest)(nil),           // 36: barrelhead.inventory.v1.ClosePackLotRequest
-	(*GetPackLotRequest)(nil),             // 37: barrelhead.inventory.v1.GetPackLotRequest
-	(*ListPackLotsRequest)(nil),           // 38: barrelhead.inventory.v1.ListPackLotsRequest
-	(*CheckNetContentRequest)(nil),        // 39: barrelhead.inventory.v1.CheckNetContentRequest
-	(*ReleaseNetContentCheckRequest)(nil), // 40: barrelhead.inventory.v1.ReleaseNetContentCheckRequest
-	(*ListNetContentChecksRequest)(nil),   // 41: barrelhead.inventory.v1.ListNetContentChecksRequest
-	(*ShipRequest)(nil),                   // 42: barrelhead.inventory.v1.ShipRequest
-	(*ListShipmentsRequest)(nil),          // 43: barrelhead.inventory.v1.ListShipmentsRequest
-	(*TraceRequest)(nil),                  // 44: barrelhead.inventory.v1.TraceRequest
-	(*GetMassBalanceRequest)(nil),         // 45: barrelhead.inventory.v1.GetMassBalanceRequest
+	(*SummarizeStockRequest)(nil),         // 2: barrelhead.inventory.v1.SummarizeStockRequest
+	(*MoveBarrelRequest)(nil),             // 3: barrelhead.inventory.v1.MoveBarrelRequest
+	(*PlaceHoldRequest)(nil),              // 4: barrelhead.inventory.v1.PlaceHoldRequest
+	(*ReleaseHoldRequest)(nil),            // 5: barrelhead.inventory.v1.ReleaseHoldRequest
+	(*ListHoldsRequest)(nil),              // 6: barrelhead.inventory.v1.ListHoldsRequest
+	(*ListMovementsRequest)(nil),          // 7: barrelhead.inventory.v1.ListMovementsRequest
+	(*PlanBlendRequest)(nil),              // 8: barrelhead.inventory.v1.PlanBlendRequest
+	(*ExplainBlendChoiceRequest)(nil),     // 9: barrelhead.inventory.v1.ExplainBlendChoiceRequest
+	(*CheckBlendSwapRequest)(nil),         // 10: barrelhead.inventory.v1.CheckBlendSwapRequest
+	(*CreateTankRequest)(nil),             // 11: barrelhead.inventory.v1.CreateTankRequest
+	(*ListTanksRequest)(nil),              // 12: barrelhead.inventory.v1.ListTanksRequest
+	(*CreateLabelRequest)(nil),            // 13: barrelhead.inventory.v1.CreateLabelRequest
+	(*ApproveLabelRequest)(nil),           // 14: barrelhead.inventory.v1.ApproveLabelRequest
+	(*ListLabelsRequest)(nil),             // 15: barrelhead.inventory.v1.ListLabelsRequest
+	(*OpenChargeRequest)(nil),             // 16: barrelhead.inventory.v1.OpenChargeRequest
+	(*FillChargeRequest)(nil),             // 17: barrelhead.inventory.v1.FillChargeRequest
+	(*CorrectHeelRequest)(nil),            // 18: barrelhead.inventory.v1.CorrectHeelRequest
+	(*TransferChargeRequest)(nil),         // 19: barrelhead.inventory.v1.TransferChargeRequest
+	(*CloseChargeRequest)(nil),            // 20: barrelhead.inventory.v1.CloseChargeRequest
+	(*GetChargeRequest)(nil),              // 21: barrelhead.inventory.v1.GetChargeRequest
+	(*ListChargesRequest)(nil),            // 22: barrelhead.inventory.v1.ListChargesRequest
+	(*RecordLossRequest)(nil),             // 23: barrelhead.inventory.v1.RecordLossRequest
+	(*SplitBarrelRequest)(nil),            // 24: barrelhead.inventory.v1.SplitBarrelRequest
+	(*RecordTemperaturesRequest)(nil),     // 25: barrelhead.inventory.v1.RecordTemperaturesRequest
+	(*GetHeatRequest)(nil),                // 26: barrelhead.inventory.v1.GetHeatRequest
+	(*StartPackLotRequest)(nil),           // 27: barrelhead.inventory.v1.StartPackLotRequest
+	(*DrawPackLotRequest)(nil),            // 28: barrelhead.inventory.v1.DrawPackLotRequest
+	(*ReturnReworkRequest)(nil),           // 29: barrelhead.inventory.v1.ReturnReworkRequest
+	(*ClosePackLotRequest)(nil),           // 30: barrelhead.inventory.v1.ClosePackLotRequest
+	(*GetPackLotRequest)(nil),             // 31: barrelhead.inventory.v1.GetPackLotRequest
+	(*ListPackLotsRequest)(nil),           // 32: barrelhead.inventory.v1.ListPackLotsRequest
+	(*CheckNetContentRequest)(nil),        // 33: barrelhead.inventory.v1.CheckNetContentRequest
+	(*ReleaseNetContentCheckRequest)(nil), // 34: barrelhead.inventory.v1.ReleaseNetContentCheckRequest
+	(*ListNetContentChecksRequest)(nil),   // 35: barrelhead.inventory.v1.ListNetContentChecksRequest
+	(*ShipRequest)(nil),                   // 36: barrelhead.inventory.v1.ShipRequest
+	(*ListShipmentsRequest)(nil),          // 37: barrelhead.inventory.v1.ListShipmentsRequest
+	(*TraceRequest)(nil),                  // 38: barrelhead.inventory.v1.TraceRequest
+	(*GetMassBalanceRequest)(nil),         // 39: barrelhead.inventory.v1.GetMassBalanceRequest
+	(*StockItem)(nil),                     // 40: barrelhead.inventory.v1.StockItem
+	(*ListStockResponse)(nil),             // 41: barrelhead.inventory.v1.ListStockResponse
+	(*SummarizeStockResponse)(nil),        // 42: barrelhead.inventory.v1.SummarizeStockResponse
+	(*Hold)(nil),                          // 43: barrelhead.inventory.v1.Hold
+	(*ListHoldsResponse)(nil),             // 44: barrelhead.inventory.v1.ListHoldsResponse
+	(*ListMovementsResponse)(nil),         // 45: barrelhead.inventory.v1.ListMovementsResponse
 	(*BlendPlan)(nil),                     // 46: barrelhead.inventory.v1.BlendPlan
-	(*Tank)(nil),                          // 47: barrelhead.inventory.v1.Tank
-	(*ListTanksResponse)(nil),             // 48: barrelhead.inventory.v1.ListTanksResponse
-	(*Label)(nil),                         // 49: barrelhead.inventory.v1.Label
-	(*ListLabelsResponse)(nil),            // 50: barrelhead.inventory.v1.ListLabelsResponse
-	(*Charge)(nil),                        // 51: barrelhead.inventory.v1.Charge
-	(*ListChargesResponse)(nil),           // 52: barrelhead.inventory.v1.ListChargesResponse
-	(*Transfer)(nil),                      // 53: barrelhead.inventory.v1.Transfer
-	(*SplitBarrelResponse)(nil),           // 54: barrelhead.inventory.v1.SplitBarrelResponse
-	(*RecordTemperaturesResponse)(nil),    // 55: barrelhead.inventory.v1.RecordTemperaturesResponse
-	(*Heat)(nil),                          // 56: barrelhead.inventory.v1.Heat
-	(*PackLot)(nil),                       // 57: barrelhead.inventory.v1.PackLot
-	(*ListPackLotsResponse)(nil),          // 58: barrelhead.inventory.v1.ListPackLotsResponse
-	(*NetContentCheck)(nil),               // 59: barrelhead.inventory.v1.NetContentCheck
-	(*ListNetContentChecksResponse)(nil),  // 60: barrelhead.inventory.v1.ListNetContentChecksResponse
-	(*Shipment)(nil),                      // 61: barrelhead.inventory.v1.Shipment
-	(*ListShipmentsResponse)(nil),         // 62: barrelhead.inventory.v1.ListShipmentsResponse
-	(*TraceResponse)(nil),                 // 63: barrelhead.inventory.v1.TraceResponse
-	(*MassBalance)(nil),                   // 64: barrelhead.inventory.v1.MassBalance
+	(*BlendChoiceExplanation)(nil),        // 47: barrelhead.inventory.v1.BlendChoiceExplanation
+	(*BlendSwapCheck)(nil),                // 48: barrelhead.inventory.v1.BlendSwapCheck
+	(*Tank)(nil),                          // 49: barrelhead.inventory.v1.Tank
+	(*ListTanksResponse)(nil),             // 50: barrelhead.inventory.v1.ListTanksResponse
+	(*Label)(nil),                         // 51: barrelhead.inventory.v1.Label
+	(*ListLabelsResponse)(nil),            // 52: barrelhead.inventory.v1.ListLabelsResponse
+	(*Charge)(nil),                        // 53: barrelhead.inventory.v1.Charge
+	(*ListChargesResponse)(nil),           // 54: barrelhead.inventory.v1.ListChargesResponse
+	(*Transfer)(nil),                      // 55: barrelhead.inventory.v1.Transfer
+	(*SplitBarrelResponse)(nil),           // 56: barrelhead.inventory.v1.SplitBarrelResponse
+	(*RecordTemperaturesResponse)(nil),    // 57: barrelhead.inventory.v1.RecordTemperaturesResponse
+	(*Heat)(nil),                          // 58: barrelhead.inventory.v1.Heat
+	(*PackLot)(nil),                       // 59: barrelhead.inventory.v1.PackLot
+	(*ListPackLotsResponse)(nil),          // 60: barrelhead.inventory.v1.ListPackLotsResponse
+	(*NetContentCheck)(nil),               // 61: barrelhead.inventory.v1.NetContentCheck
+	(*ListNetContentChecksResponse)(nil),  // 62: barrelhead.inventory.v1.ListNetContentChecksResponse
+	(*Shipment)(nil),                      // 63: barrelhead.inventory.v1.Shipment
+	(*ListShipmentsResponse)(nil),         // 64: barrelhead.inventory.v1.ListShipmentsResponse
+	(*TraceResponse)(nil),                 // 65: barrelhead.inventory.v1.TraceResponse
+	(*MassBalance)(nil),                   // 66: barrelhead.inventory.v1.MassBalance
 }
 var file_barrelhead_inventory_v1_inventory_service_proto_depIdxs = []int32{
-	12, // 0: barrelhead.inventory.v1.ListStockResponse.stock_items:type_name -> barrelhead.inventory.v1.StockItem
-	13, // 1: barrelhead.inventory.v1.SummarizeStockResponse.totals:type_name -> barrelhead.inventory.v1.StockTotal
-	14, // 2: barrelhead.inventory.v1.PlaceHoldRequest.code:type_name -> barrelhead.inventory.v1.HoldCode
-	15, // 3: barrelhead.inventory.v1.ListHoldsResponse.holds:type_name -> barrelhead.inventory.v1.Hold
-	16, // 4: barrelhead.inventory.v1.ListMovementsResponse.movements:type_name -> barrelhead.inventory.v1.Movement
-	0,  // 5: barrelhead.inventory.v1.InventoryService.GetStockItem:input_type -> barrelhead.inventory.v1.GetStockItemRequest
-	1,  // 6: barrelhead.inventory.v1.InventoryService.ListStock:input_type -> barrelhead.inventory.v1.ListStockRequest
-	3,  // 7: barrelhead.inventory.v1.InventoryService.SummarizeStock:input_type -> barrelhead.inventory.v1.SummarizeStockRequest
-	5,  // 8: barrelhead.inventory.v1.InventoryService.MoveBarrel:input_type -> barrelhead.inventory.v1.MoveBarrelRequest
-	6,  // 9: barrelhead.inventory.v1.InventoryService.PlaceHold:input_type -> barrelhead.inventory.v1.PlaceHoldRequest
-	7,  // 10: barrelhead.inventory.v1.InventoryService.ReleaseHold:input_type -> barrelhead.inventory.v1.ReleaseHoldRequest
-	8,  // 11: barrelhead.inventory.v1.InventoryService.ListHolds:input_type -> barrelhead.inventory.v1.ListHoldsRequest
-	10, // 12: barrelhead.inventory.v1.InventoryService.ListMovements:input_type -> barrelhead.inventory.v1.ListMovementsRequest
-	17, // 13: barrelhead.inventory.v1.InventoryService.PlanBlend:input_type -> barrelhead.inventory.v1.PlanBlendRequest
-	18, // 14: barrelhead.inventory.v1.InventoryService.CreateTank:input_type -> barrelhead.inventory.v1.CreateTankRequest
-	19, // 15: barrelhead.inventory.v1.InventoryService.ListTanks:input_type -> barrelhead.inventory.v1.ListTanksRequest
-	20, // 16: barrelhead.inventory.v1.InventoryService.CreateLabel:input_type -> barrelhead.inventory.v1.CreateLabelRequest
-	21, // 17: barrelhead.inventory.v1.InventoryService.ListLabels:input_type -> barrelhead.inventory.v1.ListLabelsRequest
-	22, // 18: barrelhead.inventory.v1.InventoryService.OpenCharge:input_type -> barrelhead.inventory.v1.OpenChargeRequest
-	23, // 19: barrelhead.inventory.v1.InventoryService.FillCharge:input_type -> barrelhead.inventory.v1.FillChargeRequest
-	24, // 20: barrelhead.inventory.v1.InventoryService.CorrectHeel:input_type -> barrelhead.inventory.v1.CorrectHeelRequest
-	25, // 21: barrelhead.inventory.v1.InventoryService.TransferCharge:input_type -> barrelhead.inventory.v1.TransferChargeRequest
-	26, // 22: barrelhead.inventory.v1.InventoryService.CloseCharge:input_type -> barrelhead.inventory.v1.CloseChargeRequest
-	27, // 23: barrelhead.inventory.v1.InventoryService.GetCharge:input_type -> barrelhead.inventory.v1.GetChargeRequest
-	28, // 24: barrelhead.inventory.v1.InventoryService.ListCharges:input_type -> barrelhead.inventory.v1.ListChargesRequest
-	29, // 25: barrelhead.inventory.v1.InventoryService.RecordLoss:input_type -> barrelhead.inventory.v1.RecordLossRequest
-	30, // 26: barrelhead.inventory.v1.InventoryService.SplitBarrel:input_type -> barrelhead.inventory.v1.SplitBarrelRequest
-	31, // 27: barrelhead.inventory.v1.InventoryService.RecordTemperatures:input_type -> barrelhead.inventory.v1.RecordTemperaturesRequest
-	32, // 28: barrelhead.inventory.v1.InventoryService.GetHeat:input_type -> barrelhead.inventory.v1.GetHeatRequest
-	33, // 29: barrelhead.inventory.v1.InventoryService.StartPackLot:input_type -> barrelhead.inventory.v1.StartPackLotRequest
-	34, // 30: barrelhead.inventory.v1.InventoryService.DrawPackLot:input_type -> barrelhead.inventory.v1.DrawPackLotRequest
-	35, // 31: barrelhead.inventory.v1.InventoryService.ReturnRework:input_type -> barrelhead.inventory.v1.ReturnReworkRequest
-	36, // 32: barrelhead.inventory.v1.InventoryService.ClosePackLot:input_type -> barrelhead.inventory.v1.ClosePackLotRequest
-	37, // 33: barrelhead.inventory.v1.InventoryService.GetPackLot:input_type -> barrelhead.inventory.v1.GetPackLotRequest
-	38, // 34: barrelhead.inventory.v1.InventoryService.ListPackLots:input_type -> barrelhead.inventory.v1.ListPackLotsRequest
-	39, // 35: barrelhead.inventory.v1.InventoryService.CheckNetContent:input_type -> barrelhead.inventory.v1.CheckNetContentRequest
-	40, // 36: barrelhead.inventory.v1.InventoryService.ReleaseNetContentCheck:input_type -> barrelhead.inventory.v1.ReleaseNetContentCheckRequest
-	41, // 37: barrelhead.inventory.v1.InventoryService.ListNetContentChecks:input_type -> barrelhead.inventory.v1.ListNetContentChecksRequest
-	42, // 38: barrelhead.inventory.v1.InventoryService.Ship:input_type -> barrelhead.inventory.v1.ShipRequest
-	43, // 39: barrelhead.inventory.v1.InventoryService.ListShipments:input_type -> barrelhead.inventory.v1.ListShipmentsRequest
-	44, // 40: barrelhead.inventory.v1.InventoryService.Trace:input_type -> barrelhead.inventory.v1.TraceRequest
-	45, // 41: barrelhead.inventory.v1.InventoryService.GetMassBalance:input_type -> barrelhead.inventory.v1.GetMassBalanceRequest
-	12, // 42: barrelhead.inventory.v1.InventoryService.GetStockItem:output_type -> barrelhead.inventory.v1.StockItem
-	2,  // 43: barrelhead.inventory.v1.InventoryService.ListStock:output_type -> barrelhead.inventory.v1.ListStockResponse
-	4,  // 44: barrelhead.inventory.v1.InventoryService.SummarizeStock:output_type -> barrelhead.inventory.v1.SummarizeStockResponse
-	12, // 45: barrelhead.inventory.v1.InventoryService.MoveBarrel:output_type -> barrelhead.inventory.v1.StockItem
-	15, // 46: barrelhead.inventory.v1.InventoryService.PlaceHold:output_type -> barrelhead.inventory.v1.Hold
-	15, // 47: barrelhead.inventory.v1.InventoryService.ReleaseHold:output_type -> barrelhead.inventory.v1.Hold
-	9,  // 48: barrelhead.inventory.v1.InventoryService.ListHolds:output_type -> barrelhead.inventory.v1.ListHoldsResponse
-	11, // 49: barrelhead.inventory.v1.InventoryService.ListMovements:output_type -> barrelhead.inventory.v1.ListMovementsResponse
-	46, // 50: barrelhead.inventory.v1.InventoryService.PlanBlend:output_type -> barrelhead.inventory.v1.BlendPlan
-	47, // 51: barrelhead.inventory.v1.InventoryService.CreateTank:output_type -> barrelhead.inventory.v1.Tank
-	48, // 52: barrelhead.inventory.v1.InventoryService.ListTanks:output_type -> barrelhead.inventory.v1.ListTanksResponse
-	49, // 53: barrelhead.inventory.v1.InventoryService.CreateLabel:output_type -> barrelhead.inventory.v1.Label
-	50, // 54: barrelhead.inventory.v1.InventoryService.ListLabels:output_type -> barrelhead.inventory.v1.ListLabelsResponse
-	51, // 55: barrelhead.inventory.v1.InventoryService.OpenCharge:output_type -> barrelhead.inventory.v1.Charge
-	51, // 56: barrelhead.inventory.v1.InventoryService.FillCharge:output_type -> barrelhead.inventory.v1.Charge
-	51, // 57: barrelhead.inventory.v1.InventoryService.CorrectHeel:output_type -> barrelhead.inventory.v1.Charge
-	51, // 58: barrelhead.inventory.v1.InventoryService.TransferCharge:output_type -> barrelhead.inventory.v1.Charge
-	51, // 59: barrelhead.inventory.v1.InventoryService.CloseCharge:output_type -> barrelhead.inventory.v1.Charge
-	51, // 60: barrelhead.inventory.v1.InventoryService.GetCharge:output_type -> barrelhead.inventory.v1.Charge
-	52, // 61: barrelhead.inventory.v1.InventoryService.ListCharges:output_type -> barrelhead.inventory.v1.ListChargesResponse
-	53, // 62: barrelhead.inventory.v1.InventoryService.RecordLoss:output_type -> barrelhead.inventory.v1.Transfer
-	54, // 63: barrelhead.inventory.v1.InventoryService.SplitBarrel:output_type -> barrelhead.inventory.v1.SplitBarrelResponse
-	55, // 64: barrelhead.inventory.v1.InventoryService.RecordTemperatures:output_type -> barrelhead.inventory.v1.RecordTemperaturesResponse
-	56, // 65: barrelhead.inventory.v1.InventoryService.GetHeat:output_type -> barrelhead.inventory.v1.Heat
-	57, // 66: barrelhead.inventory.v1.InventoryService.StartPackLot:output_type -> barrelhead.inventory.v1.PackLot
-	57, // 67: barrelhead.inventory.v1.InventoryService.DrawPackLot:output_type -> barrelhead.inventory.v1.PackLot
-	57, // 68: barrelhead.inventory.v1.InventoryService.ReturnRework:output_type -> barrelhead.inventory.v1.PackLot
-	57, // 69: barrelhead.inventory.v1.InventoryService.ClosePackLot:output_type -> barrelhead.inventory.v1.PackLot
-	57, // 70: barrelhead.inventory.v1.InventoryService.GetPackLot:output_type -> barrelhead.inventory.v1.PackLot
-	58, // 71: barrelhead.inventory.v1.InventoryService.ListPackLots:output_type -> barrelhead.inventory.v1.ListPackLotsResponse
-	59, // 72: barrelhead.inventory.v1.InventoryService.CheckNetContent:output_type -> barrelhead.inventory.v1.NetContentCheck
-	59, // 73: barrelhead.inventory.v1.InventoryService.ReleaseNetContentCheck:output_type -> barrelhead.inventory.v1.NetContentCheck
-	60, // 74: barrelhead.inventory.v1.InventoryService.ListNetContentChecks:output_type -> barrelhead.inventory.v1.ListNetContentChecksResponse
-	61, // 75: barrelhead.inventory.v1.InventoryService.Ship:output_type -> barrelhead.inventory.v1.Shipment
-	62, // 76: barrelhead.inventory.v1.InventoryService.ListShipments:output_type -> barrelhead.inventory.v1.ListShipmentsResponse
-	63, // 77: barrelhead.inventory.v1.InventoryService.Trace:output_type -> barrelhead.inventory.v1.TraceResponse
-	64, // 78: barrelhead.inventory.v1.InventoryService.GetMassBalance:output_type -> barrelhead.inventory.v1.MassBalance
-	42, // [42:79] is the sub-list for method output_type
-	5,  // [5:42] is the sub-list for method input_type
-	5,  // [5:5] is the sub-list for extension type_name
-	5,  // [5:5] is the sub-list for extension extendee
-	0,  // [0:5] is the sub-list for field type_name
+	0,  // 0: barrelhead.inventory.v1.InventoryService.GetStockItem:input_type -> barrelhead.inventory.v1.GetStockItemRequest
+	1,  // 1: barrelhead.inventory.v1.InventoryService.ListStock:input_type -> barrelhead.inventory.v1.ListStockRequest
+	2,  // 2: barrelhead.inventory.v1.InventoryService.SummarizeStock:input_type -> barrelhead.inventory.v1.SummarizeStockRequest
+	3,  // 3: barrelhead.inventory.v1.InventoryService.MoveBarrel:input_type -> barrelhead.inventory.v1.MoveBarrelRequest
+	4,  // 4: barrelhead.inventory.v1.InventoryService.PlaceHold:input_type -> barrelhead.inventory.v1.PlaceHoldRequest
+	5,  // 5: barrelhead.inventory.v1.InventoryService.ReleaseHold:input_type -> barrelhead.inventory.v1.ReleaseHoldRequest
+	6,  // 6: barrelhead.inventory.v1.InventoryService.ListHolds:input_type -> barrelhead.inventory.v1.ListHoldsRequest
+	7,  // 7: barrelhead.inventory.v1.InventoryService.ListMovements:input_type -> barrelhead.inventory.v1.ListMovementsRequest
+	8,  // 8: barrelhead.inventory.v1.InventoryService.PlanBlend:input_type -> barrelhead.inventory.v1.PlanBlendRequest
+	9,  // 9: barrelhead.inventory.v1.InventoryService.ExplainBlendChoice:input_type -> barrelhead.inventory.v1.ExplainBlendChoiceRequest
+	10, // 10: barrelhead.inventory.v1.InventoryService.CheckBlendSwap:input_type -> barrelhead.inventory.v1.CheckBlendSwapRequest
+	11, // 11: barrelhead.inventory.v1.InventoryService.CreateTank:input_type -> barrelhead.inventory.v1.CreateTankRequest
+	12, // 12: barrelhead.inventory.v1.InventoryService.ListTanks:input_type -> barrelhead.inventory.v1.ListTanksRequest
+	13, // 13: barrelhead.inventory.v1.InventoryService.CreateLabel:input_type -> barrelhead.inventory.v1.CreateLabelRequest
+	14, // 14: barrelhead.inventory.v1.InventoryService.ApproveLabel:input_type -> barrelhead.inventory.v1.ApproveLabelRequest
+	15, // 15: barrelhead.inventory.v1.InventoryService.ListLabels:input_type -> barrelhead.inventory.v1.ListLabelsRequest
+	16, // 16: barrelhead.inventory.v1.InventoryService.OpenCharge:input_type -> barrelhead.inventory.v1.OpenChargeRequest
+	17, // 17: barrelhead.inventory.v1.InventoryService.FillCharge:input_type -> barrelhead.inventory.v1.FillChargeRequest
+	18, // 18: barrelhead.inventory.v1.InventoryService.CorrectHeel:input_type -> barrelhead.inventory.v1.CorrectHeelRequest
+	19, // 19: barrelhead.inventory.v1.InventoryService.TransferCharge:input_type -> barrelhead.inventory.v1.TransferChargeRequest
+	20, // 20: barrelhead.inventory.v1.InventoryService.CloseCharge:input_type -> barrelhead.inventory.v1.CloseChargeRequest
+	21, // 21: barrelhead.inventory.v1.InventoryService.GetCharge:input_type -> barrelhead.inventory.v1.GetChargeRequest
+	22, // 22: barrelhead.inventory.v1.InventoryService.ListCharges:input_type -> barrelhead.inventory.v1.ListChargesRequest
+	23, // 23: barrelhead.inventory.v1.InventoryService.RecordLoss:input_type -> barrelhead.inventory.v1.RecordLossRequest
+	24, // 24: barrelhead.inventory.v1.InventoryService.SplitBarrel:input_type -> barrelhead.inventory.v1.SplitBarrelRequest
+	25, // 25: barrelhead.inventory.v1.InventoryService.RecordTemperatures:input_type -> barrelhead.inventory.v1.RecordTemperaturesRequest
+	26, // 26: barrelhead.inventory.v1.InventoryService.GetHeat:input_type -> barrelhead.inventory.v1.GetHeatRequest
+	27, // 27: barrelhead.inventory.v1.InventoryService.StartPackLot:input_type -> barrelhead.inventory.v1.StartPackLotRequest
+	28, // 28: barrelhead.inventory.v1.InventoryService.DrawPackLot:input_type -> barrelhead.inventory.v1.DrawPackLotRequest
+	29, // 29: barrelhead.inventory.v1.InventoryService.ReturnRework:input_type -> barrelhead.inventory.v1.ReturnReworkRequest
+	30, // 30: barrelhead.inventory.v1.InventoryService.ClosePackLot:input_type -> barrelhead.inventory.v1.ClosePackLotRequest
+	31, // 31: barrelhead.inventory.v1.InventoryService.GetPackLot:input_type -> barrelhead.inventory.v1.GetPackLotRequest
+	32, // 32: barrelhead.inventory.v1.InventoryService.ListPackLots:input_type -> barrelhead.inventory.v1.ListPackLotsRequest
+	33, // 33: barrelhead.inventory.v1.InventoryService.CheckNetContent:input_type -> barrelhead.inventory.v1.CheckNetContentRequest
+	34, // 34: barrelhead.inventory.v1.InventoryService.ReleaseNetContentCheck:input_type -> barrelhead.inventory.v1.ReleaseNetContentCheckRequest
+	35, // 35: barrelhead.inventory.v1.InventoryService.ListNetContentChecks:input_type -> barrelhead.inventory.v1.ListNetContentChecksRequest
+	36, // 36: barrelhead.inventory.v1.InventoryService.Ship:input_type -> barrelhead.inventory.v1.ShipRequest
+	37, // 37: barrelhead.inventory.v1.InventoryService.ListShipments:input_type -> barrelhead.inventory.v1.ListShipmentsRequest
+	38, // 38: barrelhead.inventory.v1.InventoryService.Trace:input_type -> barrelhead.inventory.v1.TraceRequest
+	39, // 39: barrelhead.inventory.v1.InventoryService.GetMassBalance:input_type -> barrelhead.inventory.v1.GetMassBalanceRequest
+	40, // 40: barrelhead.inventory.v1.InventoryService.GetStockItem:output_type -> barrelhead.inventory.v1.StockItem
+	41, // 41: barrelhead.inventory.v1.InventoryService.ListStock:output_type -> barrelhead.inventory.v1.ListStockResponse
+	42, // 42: barrelhead.inventory.v1.InventoryService.SummarizeStock:output_type -> barrelhead.inventory.v1.SummarizeStockResponse
+	40, // 43: barrelhead.inventory.v1.InventoryService.MoveBarrel:output_type -> barrelhead.inventory.v1.StockItem
+	43, // 44: barrelhead.inventory.v1.InventoryService.PlaceHold:output_type -> barrelhead.inventory.v1.Hold
+	43, // 45: barrelhead.inventory.v1.InventoryService.ReleaseHold:output_type -> barrelhead.inventory.v1.Hold
+	44, // 46: barrelhead.inventory.v1.InventoryService.ListHolds:output_type -> barrelhead.inventory.v1.ListHoldsResponse
+	45, // 47: barrelhead.inventory.v1.InventoryService.ListMovements:output_type -> barrelhead.inventory.v1.ListMovementsResponse
+	46, // 48: barrelhead.inventory.v1.InventoryService.PlanBlend:output_type -> barrelhead.inventory.v1.BlendPlan
+	47, // 49: barrelhead.inventory.v1.InventoryService.ExplainBlendChoice:output_type -> barrelhead.inventory.v1.BlendChoiceExplanation
+	48, // 50: barrelhead.inventory.v1.InventoryService.CheckBlendSwap:output_type -> barrelhead.inventory.v1.BlendSwapCheck
+	49, // 51: barrelhead.inventory.v1.InventoryService.CreateTank:output_type -> barrelhead.inventory.v1.Tank
+	50, // 52: barrelhead.inventory.v1.InventoryService.ListTanks:output_type -> barrelhead.inventory.v1.ListTanksResponse
+	51, // 53: barrelhead.inventory.v1.InventoryService.CreateLabel:output_type -> barrelhead.inventory.v1.Label
+	51, // 54: barrelhead.inventory.v1.InventoryService.ApproveLabel:output_type -> barrelhead.inventory.v1.Label
+	52, // 55: barrelhead.inventory.v1.InventoryService.ListLabels:output_type -> barrelhead.inventory.v1.ListLabelsResponse
+	53, // 56: barrelhead.inventory.v1.InventoryService.OpenCharge:output_type -> barrelhead.inventory.v1.Charge
+	53, // 57: barrelhead.inventory.v1.InventoryService.FillCharge:output_type -> barrelhead.inventory.v1.Charge
+	53, // 58: barrelhead.inventory.v1.InventoryService.CorrectHeel:output_type -> barrelhead.inventory.v1.Charge
+	53, // 59: barrelhead.inventory.v1.InventoryService.TransferCharge:output_type -> barrelhead.inventory.v1.Charge
+	53, // 60: barrelhead.inventory.v1.InventoryService.CloseCharge:output_type -> barrelhead.inventory.v1.Charge
+	53, // 61: barrelhead.inventory.v1.InventoryService.GetCharge:output_type -> barrelhead.inventory.v1.Charge
+	54, // 62: barrelhead.inventory.v1.InventoryService.ListCharges:output_type -> barrelhead.inventory.v1.ListChargesResponse
+	55, // 63: barrelhead.inventory.v1.InventoryService.RecordLoss:output_type -> barrelhead.inventory.v1.Transfer
+	56, // 64: barrelhead.inventory.v1.InventoryService.SplitBarrel:output_type -> barrelhead.inventory.v1.SplitBarrelResponse
+	57, // 65: barrelhead.inventory.v1.InventoryService.RecordTemperatures:output_type -> barrelhead.inventory.v1.RecordTemperaturesResponse
+	58, // 66: barrelhead.inventory.v1.InventoryService.GetHeat:output_type -> barrelhead.inventory.v1.Heat
+	59, // 67: barrelhead.inventory.v1.InventoryService.StartPackLot:output_type -> barrelhead.inventory.v1.PackLot
+	59, // 68: barrelhead.inventory.v1.InventoryService.DrawPackLot:output_type -> barrelhead.inventory.v1.PackLot
+	59, // 69: barrelhead.inventory.v1.InventoryService.ReturnRework:output_type -> barrelhead.inventory.v1.PackLot
+	59, // 70: barrelhead.inventory.v1.InventoryService.ClosePackLot:output_type -> barrelhead.inventory.v1.PackLot
+	59, // 71: barrelhead.inventory.v1.InventoryService.GetPackLot:output_type -> barrelhead.inventory.v1.PackLot
+	60, // 72: barrelhead.inventory.v1.InventoryService.ListPackLots:output_type -> barrelhead.inventory.v1.ListPackLotsResponse
+	61, // 73: barrelhead.inventory.v1.InventoryService.CheckNetContent:output_type -> barrelhead.inventory.v1.NetContentCheck
+	61, // 74: barrelhead.inventory.v1.InventoryService.ReleaseNetContentCheck:output_type -> barrelhead.inventory.v1.NetContentCheck
+	62, // 75: barrelhead.inventory.v1.InventoryService.ListNetContentChecks:output_type -> barrelhead.inventory.v1.ListNetContentChecksResponse
+	63, // 76: barrelhead.inventory.v1.InventoryService.Ship:output_type -> barrelhead.inventory.v1.Shipment
+	64, // 77: barrelhead.inventory.v1.InventoryService.ListShipments:output_type -> barrelhead.inventory.v1.ListShipmentsResponse
+	65, // 78: barrelhead.inventory.v1.InventoryService.Trace:output_type -> barrelhead.inventory.v1.TraceResponse
+	66, // 79: barrelhead.inventory.v1.InventoryService.GetMassBalance:output_type -> barrelhead.inventory.v1.MassBalance
+	40, // [40:80] is the sub-list for method output_type
+	0,  // [0:40] is the sub-list for method input_type
+	0,  // [0:0] is the sub-list for extension type_name
+	0,  // [0:0] is the sub-list for extension extendee
+	0,  // [0:0] is the sub-list for field type_name
 }
 
 func init() { file_barrelhead_inventory_v1_inventory_service_proto_init() }
@@ -1092,6 +287,7 @@ func file_barrelhead_inventory_v1_inventory_service_proto_init() {
 	file_barrelhead_inventory_v1_lots_proto_init()
 	file_barrelhead_inventory_v1_net_content_proto_init()
 	file_barrelhead_inventory_v1_resources_proto_init()
+	file_barrelhead_inventory_v1_stock_requests_proto_init()
 	file_barrelhead_inventory_v1_trace_proto_init()
 	type x struct{}
 	out := protoimpl.TypeBuilder{
@@ -1099,13 +295,12 @@ func file_barrelhead_inventory_v1_inventory_service_proto_init() {
 			GoPackagePath: reflect.TypeOf(x{}).PkgPath(),
 			RawDescriptor: unsafe.Slice(unsafe.StringData(file_barrelhead_inventory_v1_inventory_service_proto_rawDesc), len(file_barrelhead_inventory_v1_inventory_service_proto_rawDesc)),
 			NumEnums:      0,
-			NumMessages:   12,
+			NumMessages:   0,
 			NumExtensions: 0,
 			NumServices:   1,
 		},
 		GoTypes:           file_barrelhead_inventory_v1_inventory_service_proto_goTypes,
 		DependencyIndexes: file_barrelhead_inventory_v1_inventory_service_proto_depIdxs,
-		MessageInfos:      file_barrelhead_inventory_v1_inventory_service_proto_msgTypes,
 	}.Build()
 	File_barrelhead_inventory_v1_inventory_service_proto = out.File
 	file_barrelhead_inventory_v1_inventory_service_proto_goTypes = nil

@@ -28,9 +28,12 @@ const (
 	InventoryService_ListHolds_FullMethodName              = "/barrelhead.inventory.v1.InventoryService/ListHolds"
 	InventoryService_ListMovements_FullMethodName          = "/barrelhead.inventory.v1.InventoryService/ListMovements"
 	InventoryService_PlanBlend_FullMethodName              = "/barrelhead.inventory.v1.InventoryService/PlanBlend"
+	InventoryService_ExplainBlendChoice_FullMethodName     = "/barrelhead.inventory.v1.InventoryService/ExplainBlendChoice"
+	InventoryService_CheckBlendSwap_FullMethodName         = "/barrelhead.inventory.v1.InventoryService/CheckBlendSwap"
 	InventoryService_CreateTank_FullMethodName             = "/barrelhead.inventory.v1.InventoryService/CreateTank"
 	InventoryService_ListTanks_FullMethodName              = "/barrelhead.inventory.v1.InventoryService/ListTanks"
 	InventoryService_CreateLabel_FullMethodName            = "/barrelhead.inventory.v1.InventoryService/CreateLabel"
+	InventoryService_ApproveLabel_FullMethodName           = "/barrelhead.inventory.v1.InventoryService/ApproveLabel"
 	InventoryService_ListLabels_FullMethodName             = "/barrelhead.inventory.v1.InventoryService/ListLabels"
 	InventoryService_OpenCharge_FullMethodName             = "/barrelhead.inventory.v1.InventoryService/OpenCharge"
 	InventoryService_FillCharge_FullMethodName             = "/barrelhead.inventory.v1.InventoryService/FillCharge"
@@ -72,9 +75,11 @@ type InventoryServiceClient interface {
 	SummarizeStock(ctx context.Context, in *SummarizeStockRequest, opts ...grpc.CallOption) (*SummarizeStockResponse, error)
 	// MoveBarrel records that a barrel stands elsewhere. FAILED_PRECONDITION, reason ON_HOLD, while it is held.
 	MoveBarrel(ctx context.Context, in *MoveBarrelRequest, opts ...grpc.CallOption) (*StockItem, error)
-	// PlaceHold blocks a barrel.
+	// PlaceHold blocks a barrel, a tank charge or a pack lot, and everything in the house that is made of it: containers filled from
+	// it, charges, lots. What it reaches is held by a hold of its own that names this one as its cause. A SCALE hold is about one
+	// weight and reaches containers only.
 	PlaceHold(ctx context.Context, in *PlaceHoldRequest, opts ...grpc.CallOption) (*Hold, error)
-	// ReleaseHold ends a hold. SAME_PERSON if the caller placed it.
+	// ReleaseHold ends a hold and those it caused. SAME_PERSON if the caller placed it. One that was caused can be released alone.
 	ReleaseHold(ctx context.Context, in *ReleaseHoldRequest, opts ...grpc.CallOption) (*Hold, error)
 	// ListHolds lists holds, newest first.
 	ListHolds(ctx context.Context, in *ListHoldsRequest, opts ...grpc.CallOption) (*ListHoldsResponse, error)
@@ -84,12 +89,23 @@ type InventoryServiceClient interface {
 	// with a proved bound on how much better any plan could be. It changes and reserves nothing. A charge that cannot be
 	// filled is an answer, not an error: its plan names the limits that stand in each other's way.
 	PlanBlend(ctx context.Context, in *PlanBlendRequest, opts ...grpc.CallOption) (*BlendPlan, error)
+	// ExplainBlendChoice says why a plan does not use a barrel: what bars it, which limit it would break and by how much even in
+	// the best company, or what it would cost more. It plans twice and changes nothing. NOT_FOUND for a barrel not in stock;
+	// FIELD_INVALID on order for an id that is not in the plan's question.
+	ExplainBlendChoice(ctx context.Context, in *ExplainBlendChoiceRequest, opts ...grpc.CallOption) (*BlendChoiceExplanation, error)
+	// CheckBlendSwap says whether a plan still keeps every limit of its order when barrels were changed for others on the floor,
+	// with each limit before and after. It changes nothing; a refusal is an answer, not an error. NOT_FOUND for a barrel that
+	// is not in stock; FIELD_INVALID for one that goes out and is not in the plan, or goes in and is.
+	CheckBlendSwap(ctx context.Context, in *CheckBlendSwapRequest, opts ...grpc.CallOption) (*BlendSwapCheck, error)
 	// CreateTank enters a tank. ALREADY_EXISTS for an id in use.
 	CreateTank(ctx context.Context, in *CreateTankRequest, opts ...grpc.CallOption) (*Tank, error)
 	// ListTanks lists the tanks with what is in them by the books.
 	ListTanks(ctx context.Context, in *ListTanksRequest, opts ...grpc.CallOption) (*ListTanksResponse, error)
 	// CreateLabel enters a label and the rules a blend must keep to carry it. ALREADY_EXISTS for an id in use.
 	CreateLabel(ctx context.Context, in *CreateLabelRequest, opts ...grpc.CallOption) (*Label, error)
+	// ApproveLabel says that the artwork was looked at and may be used, with the evidence for its claims. SAME_PERSON for who entered
+	// it; STATE_FORBIDS for one that was approved. The line does not start under a label nobody approved.
+	ApproveLabel(ctx context.Context, in *ApproveLabelRequest, opts ...grpc.CallOption) (*Label, error)
 	// ListLabels lists the labels.
 	ListLabels(ctx context.Context, in *ListLabelsRequest, opts ...grpc.CallOption) (*ListLabelsResponse, error)
 	// OpenCharge begins a filling of a tank. What was left of the charge before becomes its first input. FAILED_PRECONDITION,
@@ -122,7 +138,8 @@ type InventoryServiceClient interface {
 	// GetHeat returns what all its stays in the warmth have cost a barrel or a charge.
 	GetHeat(ctx context.Context, in *GetHeatRequest, opts ...grpc.CallOption) (*Heat, error)
 	// StartPackLot begins a run of jars under a new lot code. FAILED_PRECONDITION, reason STATE_FORBIDS, while the charge breaks
-	// a rule of the label, e.g. metadata {"limit": "MIN_SHARE", "value": "44.0", "allowed": "45.0"}.
+	// a rule of the label, e.g. metadata {"limit": "MIN_SHARE", "value": "44.0", "allowed": "45.0"}, while nobody approved the label,
+	// or while the heat of the charge is unknown or above what the label claims; ON_HOLD for a held charge.
 	StartPackLot(ctx context.Context, in *StartPackLotRequest, opts ...grpc.CallOption) (*PackLot, error)
 	// DrawPackLot takes honey from a tank into a run. TOTAL_DISAGREES with the difference for more than the books know to be in
 	// the tank. INVALID_ARGUMENT, reason REASON_REQUIRED, for a further charge that nobody confirmed; SAME_PERSON when it is
@@ -145,8 +162,9 @@ type InventoryServiceClient interface {
 	ReleaseNetContentCheck(ctx context.Context, in *ReleaseNetContentCheckRequest, opts ...grpc.CallOption) (*NetContentCheck, error)
 	// ListNetContentChecks lists the checks of a lot.
 	ListNetContentChecks(ctx context.Context, in *ListNetContentChecksRequest, opts ...grpc.CallOption) (*ListNetContentChecksResponse, error)
-	// Ship records what left for a customer. TOTAL_DISAGREES for more jars than are on hand; STATE_FORBIDS for a lot that is
-	// still being filled; ON_HOLD for a lot with a failed net content check nobody released.
+	// Ship records what left for a customer: jars of lots, and bulk honey in barrels or out of a tank. TOTAL_DISAGREES for more than
+	// is on hand; STATE_FORBIDS for a lot that is still being filled; ON_HOLD for anything held, and for a lot with a failed net
+	// content check nobody released.
 	Ship(ctx context.Context, in *ShipRequest, opts ...grpc.CallOption) (*Shipment, error)
 	// ListShipments lists shipments, newest first.
 	ListShipments(ctx context.Context, in *ListShipmentsRequest, opts ...grpc.CallOption) (*ListShipmentsResponse, error)
@@ -255,6 +273,26 @@ func (c *inventoryServiceClient) PlanBlend(ctx context.Context, in *PlanBlendReq
 	return out, nil
 }
 
+func (c *inventoryServiceClient) ExplainBlendChoice(ctx context.Context, in *ExplainBlendChoiceRequest, opts ...grpc.CallOption) (*BlendChoiceExplanation, error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	out := new(BlendChoiceExplanation)
+	err := c.cc.Invoke(ctx, InventoryService_ExplainBlendChoice_FullMethodName, in, out, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
+func (c *inventoryServiceClient) CheckBlendSwap(ctx context.Context, in *CheckBlendSwapRequest, opts ...grpc.CallOption) (*BlendSwapCheck, error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	out := new(BlendSwapCheck)
+	err := c.cc.Invoke(ctx, InventoryService_CheckBlendSwap_FullMethodName, in, out, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
 func (c *inventoryServiceClient) CreateTank(ctx context.Context, in *CreateTankRequest, opts ...grpc.CallOption) (*Tank, error) {
 	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
 	out := new(Tank)
@@ -279,6 +317,16 @@ func (c *inventoryServiceClient) CreateLabel(ctx context.Context, in *CreateLabe
 	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
 	out := new(Label)
 	err := c.cc.Invoke(ctx, InventoryService_CreateLabel_FullMethodName, in, out, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
+func (c *inventoryServiceClient) ApproveLabel(ctx context.Context, in *ApproveLabelRequest, opts ...grpc.CallOption) (*Label, error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	out := new(Label)
+	err := c.cc.Invoke(ctx, InventoryService_ApproveLabel_FullMethodName, in, out, cOpts...)
 	if err != nil {
 		return nil, err
 	}
@@ -549,9 +597,11 @@ type InventoryServiceServer interface {
 	SummarizeStock(context.Context, *SummarizeStockRequest) (*SummarizeStockResponse, error)
 	// MoveBarrel records that a barrel stands elsewhere. FAILED_PRECONDITION, reason ON_HOLD, while it is held.
 	MoveBarrel(context.Context, *MoveBarrelRequest) (*StockItem, error)
-	// PlaceHold blocks a barrel.
+	// PlaceHold blocks a barrel, a tank charge or a pack lot, and everything in the house that is made of it: containers filled from
+	// it, charges, lots. What it reaches is held by a hold of its own that names this one as its cause. A SCALE hold is about one
+	// weight and reaches containers only.
 	PlaceHold(context.Context, *PlaceHoldRequest) (*Hold, error)
-	// ReleaseHold ends a hold. SAME_PERSON if the caller placed it.
+	// ReleaseHold ends a hold and those it caused. SAME_PERSON if the caller placed it. One that was caused can be released alone.
 	ReleaseHold(context.Context, *ReleaseHoldRequest) (*Hold, error)
 	// ListHolds lists holds, newest first.
 	ListHolds(context.Context, *ListHoldsRequest) (*ListHoldsResponse, error)
@@ -561,12 +611,23 @@ type InventoryServiceServer interface {
 	// with a proved bound on how much better any plan could be. It changes and reserves nothing. A charge that cannot be
 	// filled is an answer, not an error: its plan names the limits that stand in each other's way.
 	PlanBlend(context.Context, *PlanBlendRequest) (*BlendPlan, error)
+	// ExplainBlendChoice says why a plan does not use a barrel: what bars it, which limit it would break and by how much even in
+	// the best company, or what it would cost more. It plans twice and changes nothing. NOT_FOUND for a barrel not in stock;
+	// FIELD_INVALID on order for an id that is not in the plan's question.
+	ExplainBlendChoice(context.Context, *ExplainBlendChoiceRequest) (*BlendChoiceExplanation, error)
+	// CheckBlendSwap says whether a plan still keeps every limit of its order when barrels were changed for others on the floor,
+	// with each limit before and after. It changes nothing; a refusal is an answer, not an error. NOT_FOUND for a barrel that
+	// is not in stock; FIELD_INVALID for one that goes out and is not in the plan, or goes in and is.
+	CheckBlendSwap(context.Context, *CheckBlendSwapRequest) (*BlendSwapCheck, error)
 	// CreateTank enters a tank. ALREADY_EXISTS for an id in use.
 	CreateTank(context.Context, *CreateTankRequest) (*Tank, error)
 	// ListTanks lists the tanks with what is in them by the books.
 	ListTanks(context.Context, *ListTanksRequest) (*ListTanksResponse, error)
 	// CreateLabel enters a label and the rules a blend must keep to carry it. ALREADY_EXISTS for an id in use.
 	CreateLabel(context.Context, *CreateLabelRequest) (*Label, error)
+	// ApproveLabel says that the artwork was looked at and may be used, with the evidence for its claims. SAME_PERSON for who entered
+	// it; STATE_FORBIDS for one that was approved. The line does not start under a label nobody approved.
+	ApproveLabel(context.Context, *ApproveLabelRequest) (*Label, error)
 	// ListLabels lists the labels.
 	ListLabels(context.Context, *ListLabelsRequest) (*ListLabelsResponse, error)
 	// OpenCharge begins a filling of a tank. What was left of the charge before becomes its first input. FAILED_PRECONDITION,
@@ -599,7 +660,8 @@ type InventoryServiceServer interface {
 	// GetHeat returns what all its stays in the warmth have cost a barrel or a charge.
 	GetHeat(context.Context, *GetHeatRequest) (*Heat, error)
 	// StartPackLot begins a run of jars under a new lot code. FAILED_PRECONDITION, reason STATE_FORBIDS, while the charge breaks
-	// a rule of the label, e.g. metadata {"limit": "MIN_SHARE", "value": "44.0", "allowed": "45.0"}.
+	// a rule of the label, e.g. metadata {"limit": "MIN_SHARE", "value": "44.0", "allowed": "45.0"}, while nobody approved the label,
+	// or while the heat of the charge is unknown or above what the label claims; ON_HOLD for a held charge.
 	StartPackLot(context.Context, *StartPackLotRequest) (*PackLot, error)
 	// DrawPackLot takes honey from a tank into a run. TOTAL_DISAGREES with the difference for more than the books know to be in
 	// the tank. INVALID_ARGUMENT, reason REASON_REQUIRED, for a further charge that nobody confirmed; SAME_PERSON when it is
@@ -622,8 +684,9 @@ type InventoryServiceServer interface {
 	ReleaseNetContentCheck(context.Context, *ReleaseNetContentCheckRequest) (*NetContentCheck, error)
 	// ListNetContentChecks lists the checks of a lot.
 	ListNetContentChecks(context.Context, *ListNetContentChecksRequest) (*ListNetContentChecksResponse, error)
-	// Ship records what left for a customer. TOTAL_DISAGREES for more jars than are on hand; STATE_FORBIDS for a lot that is
-	// still being filled; ON_HOLD for a lot with a failed net content check nobody released.
+	// Ship records what left for a customer: jars of lots, and bulk honey in barrels or out of a tank. TOTAL_DISAGREES for more than
+	// is on hand; STATE_FORBIDS for a lot that is still being filled; ON_HOLD for anything held, and for a lot with a failed net
+	// content check nobody released.
 	Ship(context.Context, *ShipRequest) (*Shipment, error)
 	// ListShipments lists shipments, newest first.
 	ListShipments(context.Context, *ListShipmentsRequest) (*ListShipmentsResponse, error)
@@ -669,6 +732,12 @@ func (UnimplementedInventoryServiceServer) ListMovements(context.Context, *ListM
 func (UnimplementedInventoryServiceServer) PlanBlend(context.Context, *PlanBlendRequest) (*BlendPlan, error) {
 	return nil, status.Error(codes.Unimplemented, "method PlanBlend not implemented")
 }
+func (UnimplementedInventoryServiceServer) ExplainBlendChoice(context.Context, *ExplainBlendChoiceRequest) (*BlendChoiceExplanation, error) {
+	return nil, status.Error(codes.Unimplemented, "method ExplainBlendChoice not implemented")
+}
+func (UnimplementedInventoryServiceServer) CheckBlendSwap(context.Context, *CheckBlendSwapRequest) (*BlendSwapCheck, error) {
+	return nil, status.Error(codes.Unimplemented, "method CheckBlendSwap not implemented")
+}
 func (UnimplementedInventoryServiceServer) CreateTank(context.Context, *CreateTankRequest) (*Tank, error) {
 	return nil, status.Error(codes.Unimplemented, "method CreateTank not implemented")
 }
@@ -677,6 +746,9 @@ func (UnimplementedInventoryServiceServer) ListTanks(context.Context, *ListTanks
 }
 func (UnimplementedInventoryServiceServer) CreateLabel(context.Context, *CreateLabelRequest) (*Label, error) {
 	return nil, status.Error(codes.Unimplemented, "method CreateLabel not implemented")
+}
+func (UnimplementedInventoryServiceServer) ApproveLabel(context.Context, *ApproveLabelRequest) (*Label, error) {
+	return nil, status.Error(codes.Unimplemented, "method ApproveLabel not implemented")
 }
 func (UnimplementedInventoryServiceServer) ListLabels(context.Context, *ListLabelsRequest) (*ListLabelsResponse, error) {
 	return nil, status.Error(codes.Unimplemented, "method ListLabels not implemented")
@@ -936,6 +1008,42 @@ func _InventoryService_PlanBlend_Handler(srv interface{}, ctx context.Context, d
 	return interceptor(ctx, in, info, handler)
 }
 
+func _InventoryService_ExplainBlendChoice_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
+	in := new(ExplainBlendChoiceRequest)
+	if err := dec(in); err != nil {
+		return nil, err
+	}
+	if interceptor == nil {
+		return srv.(InventoryServiceServer).ExplainBlendChoice(ctx, in)
+	}
+	info := &grpc.UnaryServerInfo{
+		Server:     srv,
+		FullMethod: InventoryService_ExplainBlendChoice_FullMethodName,
+	}
+	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
+		return srv.(InventoryServiceServer).ExplainBlendChoice(ctx, req.(*ExplainBlendChoiceRequest))
+	}
+	return interceptor(ctx, in, info, handler)
+}
+
+func _InventoryService_CheckBlendSwap_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
+	in := new(CheckBlendSwapRequest)
+	if err := dec(in); err != nil {
+		return nil, err
+	}
+	if interceptor == nil {
+		return srv.(InventoryServiceServer).CheckBlendSwap(ctx, in)
+	}
+	info := &grpc.UnaryServerInfo{
+		Server:     srv,
+		FullMethod: InventoryService_CheckBlendSwap_FullMethodName,
+	}
+	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
+		return srv.(InventoryServiceServer).CheckBlendSwap(ctx, req.(*CheckBlendSwapRequest))
+	}
+	return interceptor(ctx, in, info, handler)
+}
+
 func _InventoryService_CreateTank_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
 	in := new(CreateTankRequest)
 	if err := dec(in); err != nil {
@@ -986,6 +1094,24 @@ func _InventoryService_CreateLabel_Handler(srv interface{}, ctx context.Context,
 	}
 	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
 		return srv.(InventoryServiceServer).CreateLabel(ctx, req.(*CreateLabelRequest))
+	}
+	return interceptor(ctx, in, info, handler)
+}
+
+func _InventoryService_ApproveLabel_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
+	in := new(ApproveLabelRequest)
+	if err := dec(in); err != nil {
+		return nil, err
+	}
+	if interceptor == nil {
+		return srv.(InventoryServiceServer).ApproveLabel(ctx, in)
+	}
+	info := &grpc.UnaryServerInfo{
+		Server:     srv,
+		FullMethod: InventoryService_ApproveLabel_FullMethodName,
+	}
+	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
+		return srv.(InventoryServiceServer).ApproveLabel(ctx, req.(*ApproveLabelRequest))
 	}
 	return interceptor(ctx, in, info, handler)
 }
@@ -1484,6 +1610,14 @@ var InventoryService_ServiceDesc = grpc.ServiceDesc{
 			Handler:    _InventoryService_PlanBlend_Handler,
 		},
 		{
+			MethodName: "ExplainBlendChoice",
+			Handler:    _InventoryService_ExplainBlendChoice_Handler,
+		},
+		{
+			MethodName: "CheckBlendSwap",
+			Handler:    _InventoryService_CheckBlendSwap_Handler,
+		},
+		{
 			MethodName: "CreateTank",
 			Handler:    _InventoryService_CreateTank_Handler,
 		},
@@ -1494,6 +1628,10 @@ var InventoryService_ServiceDesc = grpc.ServiceDesc{
 		{
 			MethodName: "CreateLabel",
 			Handler:    _InventoryService_CreateLabel_Handler,
+		},
+		{
+			MethodName: "ApproveLabel",
+			Handler:    _InventoryService_ApproveLabel_Handler,
 		},
 		{
 			MethodName: "ListLabels",

@@ -365,14 +365,14 @@ func (x *StockItem) GetSplitFrom() string {
 	return ""
 }
 
-// Hold blocks a barrel until another person releases it. The service itself, placer "inventory", holds every barrel of a
+// Hold blocks a barrel, a tank charge or a pack lot until another person releases it. The service itself, placer "inventory", holds every barrel of a
 // ticket that closed without its harvest declaration (DOCUMENTS), and every barrel that is still in its drum when the scale
 // it was weighed on fails a check (SCALE).
 type Hold struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
 	// "holds/{uuid}".
 	Name string `protobuf:"bytes,1,opt,name=name,proto3" json:"name,omitempty"`
-	// Barrel in stock, "stock/{barrel uuid}".
+	// Barrel in stock, "stock/{barrel uuid}"; empty where a charge or a lot is held.
 	StockItem string `protobuf:"bytes,2,opt,name=stock_item,json=stockItem,proto3" json:"stock_item,omitempty"`
 	// Why.
 	Code HoldCode `protobuf:"varint,3,opt,name=code,proto3,enum=barrelhead.inventory.v1.HoldCode" json:"code,omitempty"`
@@ -388,6 +388,10 @@ type Hold struct {
 	ReleaseTime *timestamppb.Timestamp `protobuf:"bytes,8,opt,name=release_time,json=releaseTime,proto3" json:"release_time,omitempty"`
 	// Why it was released.
 	ReleaseReason string `protobuf:"bytes,9,opt,name=release_reason,json=releaseReason,proto3" json:"release_reason,omitempty"`
+	// What is held: "stock/…", "charges/…" or "packLots/…".
+	Place string `protobuf:"bytes,10,opt,name=place,proto3" json:"place,omitempty"`
+	// The hold it follows from, "holds/{uuid}"; empty for one that was placed itself.
+	Cause         string `protobuf:"bytes,11,opt,name=cause,proto3" json:"cause,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -481,6 +485,20 @@ func (x *Hold) GetReleaseTime() *timestamppb.Timestamp {
 func (x *Hold) GetReleaseReason() string {
 	if x != nil {
 		return x.ReleaseReason
+	}
+	return ""
+}
+
+func (x *Hold) GetPlace() string {
+	if x != nil {
+		return x.Place
+	}
+	return ""
+}
+
+func (x *Hold) GetCause() string {
+	if x != nil {
+		return x.Cause
 	}
 	return ""
 }
@@ -703,7 +721,7 @@ const file_barrelhead_inventory_v1_resources_proto_rawDesc = "" +
 	"\x04etag\x18\x11 \x01(\tR\x04etag\x126\n" +
 	"\tremaining\x18\x12 \x01(\v2\x18.barrelhead.type.v1.MassR\tremaining\x12\x1d\n" +
 	"\n" +
-	"split_from\x18\x13 \x01(\tR\tsplitFrom\"\xdd\x02\n" +
+	"split_from\x18\x13 \x01(\tR\tsplitFrom\"\x89\x03\n" +
 	"\x04Hold\x12\x12\n" +
 	"\x04name\x18\x01 \x01(\tR\x04name\x12\x1d\n" +
 	"\n" +
@@ -715,7 +733,10 @@ const file_barrelhead_inventory_v1_resources_proto_rawDesc = "" +
 	"place_time\x18\x06 \x01(\v2\x1a.google.protobuf.TimestampR\tplaceTime\x12\x1a\n" +
 	"\breleaser\x18\a \x01(\tR\breleaser\x12=\n" +
 	"\frelease_time\x18\b \x01(\v2\x1a.google.protobuf.TimestampR\vreleaseTime\x12%\n" +
-	"\x0erelease_reason\x18\t \x01(\tR\rreleaseReason\"\xd2\x01\n" +
+	"\x0erelease_reason\x18\t \x01(\tR\rreleaseReason\x12\x14\n" +
+	"\x05place\x18\n" +
+	" \x01(\tR\x05place\x12\x14\n" +
+	"\x05cause\x18\v \x01(\tR\x05cause\"\xd2\x01\n" +
 	"\bMovement\x12\x12\n" +
 	"\x04name\x18\x01 \x01(\tR\x04name\x12\x1d\n" +
 	"\n" +

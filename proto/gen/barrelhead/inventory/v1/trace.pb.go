@@ -282,8 +282,10 @@ type TraceResponse struct {
 	Members int32 `protobuf:"varint,8,opt,name=members,proto3" json:"members,omitempty"`
 	// How long it took.
 	ElapsedMilliseconds int64 `protobuf:"varint,9,opt,name=elapsed_milliseconds,json=elapsedMilliseconds,proto3" json:"elapsed_milliseconds,omitempty"`
-	unknownFields       protoimpl.UnknownFields
-	sizeCache           protoimpl.SizeCache
+	// How many transfers, the oldest on the way, are left out of transfers; 0 but in a house whose tanks are never emptied.
+	OmittedTransfers int32 `protobuf:"varint,10,opt,name=omitted_transfers,json=omittedTransfers,proto3" json:"omitted_transfers,omitempty"`
+	unknownFields    protoimpl.UnknownFields
+	sizeCache        protoimpl.SizeCache
 }
 
 func (x *TraceResponse) Reset() {
@@ -375,6 +377,13 @@ func (x *TraceResponse) GetMembers() int32 {
 func (x *TraceResponse) GetElapsedMilliseconds() int64 {
 	if x != nil {
 		return x.ElapsedMilliseconds
+	}
+	return 0
+}
+
+func (x *TraceResponse) GetOmittedTransfers() int32 {
+	if x != nil {
+		return x.OmittedTransfers
 	}
 	return 0
 }
@@ -601,7 +610,7 @@ const file_barrelhead_inventory_v1_trace_proto_rawDesc = "" +
 	"\n" +
 	"TraceWhere\x12\x12\n" +
 	"\x04name\x18\x01 \x01(\tR\x04name\x12,\n" +
-	"\x04mass\x18\x02 \x01(\v2\x18.barrelhead.type.v1.MassR\x04mass\"\xd7\x03\n" +
+	"\x04mass\x18\x02 \x01(\v2\x18.barrelhead.type.v1.MassR\x04mass\"\x84\x04\n" +
 	"\rTraceResponse\x12\x12\n" +
 	"\x04name\x18\x01 \x01(\tR\x04name\x12.\n" +
 	"\x05total\x18\x02 \x01(\v2\x18.barrelhead.type.v1.MassR\x05total\x12>\n" +
@@ -611,7 +620,9 @@ const file_barrelhead_inventory_v1_trace_proto_rawDesc = "" +
 	"\ttransfers\x18\x06 \x03(\v2!.barrelhead.inventory.v1.TransferR\ttransfers\x12+\n" +
 	"\x11accounted_percent\x18\a \x01(\tR\x10accountedPercent\x12\x18\n" +
 	"\amembers\x18\b \x01(\x05R\amembers\x121\n" +
-	"\x14elapsed_milliseconds\x18\t \x01(\x03R\x13elapsedMilliseconds\"\x17\n" +
+	"\x14elapsed_milliseconds\x18\t \x01(\x03R\x13elapsedMilliseconds\x12+\n" +
+	"\x11omitted_transfers\x18\n" +
+	" \x01(\x05R\x10omittedTransfers\"\x17\n" +
 	"\x15GetMassBalanceRequest\"p\n" +
 	"\tLossTotal\x125\n" +
 	"\x04code\x18\x01 \x01(\x0e2!.barrelhead.inventory.v1.LossCodeR\x04code\x12,\n" +

@@ -7,6 +7,7 @@ import (
 
 	"github.com/google/uuid"
 
+	"barrelhead.example/services/inventory/internal/domain/stock"
 	"barrelhead.example/services/kit/quantity"
 )
 
@@ -28,6 +29,8 @@ type Filling struct {
 	Time    time.Time
 	// Used are the barrels that went in.
 	Used []uuid.UUID
+	// Holds are the open ones, oldest first.
+	Holds []stock.Hold
 }
 
 // Substitution is a barrel used in place of a planned one.
@@ -39,6 +42,18 @@ type Substitution struct {
 
 // Place is the charge as a place.
 func (f Filling) Place() Place { return Of(Charge, f.ID) }
+
+// Free fails with a *stock.HeldError while the charge is held; action completes "… cannot be …".
+func (f Filling) Free(action string) error {
+	return free("the charge in tank "+f.Tank, f.Holds, action)
+}
+
+func free(what string, holds []stock.Hold, action string) error {
+	if len(holds) == 0 {
+		return nil
+	}
+	return &stock.HeldError{What: what, Hold: holds[0], Action: action}
+}
 
 // OpenPicks are the planned barrels neither used nor replaced.
 func (f Filling) OpenPicks() []uuid.UUID {

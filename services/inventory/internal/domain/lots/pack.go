@@ -8,6 +8,7 @@ import (
 
 	"github.com/google/uuid"
 
+	"barrelhead.example/services/inventory/internal/domain/stock"
 	"barrelhead.example/services/kit/checkdigit"
 	"barrelhead.example/services/kit/quantity"
 )
@@ -27,10 +28,15 @@ type Run struct {
 	Closed       bool
 	Jars, OnHand int64
 	MeanNet      quantity.Mass
+	// Holds are the open ones, oldest first.
+	Holds []stock.Hold
 }
 
 // Place is the lot as a place.
 func (r Run) Place() Place { return Of(Pack, r.ID) }
+
+// Free fails with a *stock.HeldError while the lot is held; action completes "… cannot be …".
+func (r Run) Free(action string) error { return free("lot "+r.Code, r.Holds, action) }
 
 // LotCode is the code on the jars: site, two digits of the year, three of the day of the year, the tank without dashes,
 // two of the run of that tank and day, and a check character by ISO 7064 MOD 37,36. It says nothing of members.

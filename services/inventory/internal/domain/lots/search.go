@@ -41,6 +41,22 @@ func (b *Book) Follow(asked Place, net quantity.Mass) (*Trace, error) {
 	return t, nil
 }
 
+// Reached is every other place in the house honey of a place can be in now, in whatever traces.
+func (b *Book) Reached(from Place) []Place {
+	n, known := b.index[from]
+	if !known {
+		return nil
+	}
+	var out []Place
+	for _, p := range b.downstream(n, map[int32]bool{}, true) {
+		if p != n && b.places[p].holds() {
+			out = append(out, b.places[p])
+		}
+	}
+	slices.Sort(out)
+	return out
+}
+
 // untouched is the trace of a place no honey ever went into or left.
 func (b *Book) untouched(asked Place, net quantity.Mass) *Trace {
 	t := &Trace{Place: asked, Ends: []Part{{asked, net}}, Sources: []Part{}}

@@ -4,15 +4,15 @@ import "fmt"
 
 // HeldError means that a hold forbids the action.
 type HeldError struct {
-	Drum   string
+	What   string // e.g. "drum FC-00442"
 	Hold   Hold
 	Action string
 }
 
 // Error names the hold that must go first.
 func (e *HeldError) Error() string {
-	return fmt.Sprintf("drum %s is on hold (%s: %s) since %s and cannot be %s until someone other than %s releases it",
-		e.Drum, e.Hold.Code, e.Hold.Reason, e.Hold.Time.UTC().Format("2006-01-02 15:04 UTC"), e.Action, e.Hold.Placer)
+	return fmt.Sprintf("%s is on hold (%s: %s) since %s and cannot be %s until someone other than %s releases it",
+		e.What, e.Hold.Code, e.Hold.Reason, e.Hold.Time.UTC().Format("2006-01-02 15:04 UTC"), e.Action, e.Hold.Placer)
 }
 
 // Reason is the wire reason.

@@ -37,6 +37,9 @@ type Grading struct {
 	Moisture    *quantity.Percent
 	// Pfund is the colour in hundredths of a millimetre on the Pfund scale.
 	Pfund *int64
+	// HMF is hydroxymethylfurfural in tenths of mg/kg, nil where it was not measured, and HMFRead when it was.
+	HMF     *int64
+	HMFRead time.Time
 }
 
 // Certificate is the grade that stands for a blind sample.
@@ -114,7 +117,7 @@ func (i Item) Free(action string) error {
 		return &StateError{Resource: Name(i.Barrel), State: string(i.State), Action: action}
 	}
 	if len(i.Holds) > 0 {
-		return &HeldError{Drum: i.DrumTag, Hold: i.Holds[0], Action: action}
+		return &HeldError{What: "drum " + i.DrumTag, Hold: i.Holds[0], Action: action}
 	}
 	return nil
 }
