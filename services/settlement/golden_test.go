@@ -15,6 +15,7 @@ import (
 	"google.golang.org/protobuf/reflect/protoregistry"
 
 	settlementv1 "barrelhead.example/proto/gen/barrelhead/settlement/v1"
+	"barrelhead.example/services/kit/rpctest"
 )
 
 // -update adds facts of kinds the file does not have yet. A line that is there is never written again: it is what a released
@@ -60,6 +61,7 @@ func allKinds(t *testing.T) map[string][]byte {
 	m.retains(2025, "FC-25")
 	_, err = m.as(board).RedeemEquity(t.Context(), redeem(2025, "100"))
 	require.NoError(t, err)
+	m.accounts()
 	rows, err := m.db.Pool().Query(t.Context(), `SELECT DISTINCT ON (type) type, payload FROM event_pending ORDER BY type, insertion`)
 	require.NoError(t, err)
 	defer rows.Close()
@@ -72,6 +74,22 @@ func allKinds(t *testing.T) map[string][]byte {
 	}
 	require.NoError(t, rows.Err())
 	return kinds
+}
+
+// accounts does what is told of members' accounts.
+func (m *market) accounts() {
+	_, err := m.lend(m.propose("M-0001", settlementv1.LoanPurpose_LOAN_PURPOSE_CASH, "1000.00", "50"))
+	require.NoError(m.t, err)
+	m.charge("M-0001", "-30.00")
+	require.NoError(m.t, m.designate(2025, true, "Marketing agreement, article 12"))
+	_, err = m.refund("100.01", "20", true)
+	require.NoError(m.t, err)
+	d, err := m.ask(rpctest.Member("M-0001"), m.payouts("M-0001")[0].GetName(), 1)
+	require.NoError(m.t, err)
+	_, err = m.as(office).AnswerDispute(m.t.Context(), &settlementv1.AnswerDisputeRequest{
+		RequestId: "0d8e1c4a-2b3d-4c5e-9f60-718293a4b5c6", Name: d.GetName(), Answer: "Three readings of 19.2.", Outcome: settlementv1.DisputeOutcome_DISPUTE_OUTCOME_EXPLAINED,
+	})
+	require.NoError(m.t, err)
 }
 
 func decodeAs(t *testing.T, name string) proto.Message {

@@ -58,11 +58,17 @@ func open(t testing.TB) *house {
 	return h
 }
 
+// client is both services of settlement.
+type client struct {
+	settlementv1.SettlementServiceClient
+	settlementv1.MemberAccountServiceClient
+}
+
 // serve puts the house behind real gRPC; the result makes a client for anybody.
-func (h *house) serve() func(access.Actor) settlementv1.SettlementServiceClient {
+func (h *house) serve() func(access.Actor) client {
 	s := rpctest.New(h.t, func(r grpc.ServiceRegistrar) { rpc.Register(r, h.app) })
-	return func(a access.Actor) settlementv1.SettlementServiceClient {
-		return settlementv1.NewSettlementServiceClient(s.As(a))
+	return func(a access.Actor) client {
+		return client{settlementv1.NewSettlementServiceClient(s.As(a)), settlementv1.NewMemberAccountServiceClient(s.As(a))}
 	}
 }
 

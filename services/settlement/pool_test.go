@@ -29,7 +29,7 @@ func tablePool() *settlementv1.Pool {
 // market is a pool with honey of two members: three barrels of the one as in the worked example, one of the other.
 type market struct {
 	*house
-	as   func(access.Actor) settlementv1.SettlementServiceClient
+	as   func(access.Actor) client
 	pool *settlementv1.Pool
 }
 

@@ -35,6 +35,7 @@ func TestWhoMayCall(t *testing.T) {
 	h := open(t)
 	s := rpctest.New(t, func(r grpc.ServiceRegistrar) { rpc.Register(r, h.app) })
 	rpctest.Matrix(t, s.Gateway(), settlementv1.SettlementService_ServiceDesc.ServiceName)
+	rpctest.Matrix(t, s.Gateway(), settlementv1.MemberAccountService_ServiceDesc.ServiceName)
 }
 
 func TestScheduleFromDraftToAdoption(t *testing.T) {

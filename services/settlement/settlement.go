@@ -27,6 +27,7 @@ import (
 	"barrelhead.example/services/settlement/internal/app"
 	"barrelhead.example/services/settlement/internal/domain"
 	"barrelhead.example/services/settlement/internal/domain/payment"
+	"barrelhead.example/services/settlement/internal/domain/tax"
 	"barrelhead.example/services/settlement/internal/project"
 	"barrelhead.example/services/settlement/internal/rpc"
 	"barrelhead.example/services/settlement/internal/store"
@@ -48,6 +49,9 @@ type Config struct {
 	RefereeFee RefereeFee `json:"referee_fee"`
 	// Bank is the cooperative as its bank knows it, for payment files. Without it everything works but the files.
 	Bank Bank `json:"bank"`
+	// PoolPaymentsInBox3 reports what is paid for pooled honey without reference to earnings in box 3 of Form 1099-PATR. Whether it
+	// belongs there is the decision of the cooperative's accountant.
+	PoolPaymentsInBox3 bool `json:"pool_payments_in_box_3"`
 }
 
 // RefereeFee is an amount in the cooperative's currency, e.g. "85.00", with its authority.
@@ -189,9 +193,10 @@ func options(cfg Config, db *pg.DB, metrics *telemetry.Registry, log *zap.Logger
 		Config: cfg.Service, Log: log, Metrics: metrics,
 		Health: func(ctx context.Context) error { return db.Ready(ctx, migrations.Latest(Schema)) },
 		Allow: map[string][]string{
-			settlementv1.SettlementService_ServiceDesc.ServiceName: {rpcserve.Gateway},
-			feedv1.FeedService_ServiceDesc.ServiceName:             {rpcserve.Gateway},
-			feedv1.FeedAdminService_ServiceDesc.ServiceName:        {rpcserve.Gateway},
+			settlementv1.SettlementService_ServiceDesc.ServiceName:    {rpcserve.Gateway},
+			settlementv1.MemberAccountService_ServiceDesc.ServiceName: {rpcserve.Gateway},
+			feedv1.FeedService_ServiceDesc.ServiceName:                {rpcserve.Gateway},
+			feedv1.FeedAdminService_ServiceDesc.ServiceName:           {rpcserve.Gateway},
 		},
 	}
 }
@@ -213,7 +218,7 @@ func build(cfg Config, db *pg.DB) (*app.App, error) {
 		Fee: fee,
 		DB:  db, Clock: cfg.Time(), Store: store.Store{}, Policy: policy,
 		Terms: domain.Terms{Unit: quantity.Unit(cfg.Cooperative.Unit), Currency: cfg.Cooperative.Currency}, Zone: zone,
-		House: cfg.Cooperative.Name,
+		House: cfg.Cooperative.Name, Tax: tax.Policy{PoolPayments: cfg.PoolPaymentsInBox3},
 		From: payment.Originator{
 			Name: cfg.Bank.Name, Routing: cfg.Bank.RoutingNumber, BankName: cfg.Bank.BankName, CompanyID: cfg.Bank.CompanyID, IBAN: cfg.Bank.IBAN, BIC: cfg.Bank.BIC,
 		},

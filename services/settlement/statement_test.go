@@ -68,7 +68,7 @@ func TestStatementTotalsAgreeAfterTheClosing(t *testing.T) {
 }
 
 // pdftotext is a reader nobody here wrote.
-func pdfText(t *testing.T, pdf []byte) string {
+func pdfText(t testing.TB, pdf []byte) string {
 	t.Helper()
 	cmd := exec.CommandContext(t.Context(), "pdftotext", "-layout", "-", "-")
 	cmd.Stdin = strings.NewReader(string(pdf))

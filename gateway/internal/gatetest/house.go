@@ -50,6 +50,7 @@ func (h *House) Register(r grpc.ServiceRegistrar) {
 	gradingv1.RegisterGradingServiceServer(r, h)
 	inventoryv1.RegisterInventoryServiceServer(r, h)
 	settlementv1.RegisterSettlementServiceServer(r, h)
+	settlementv1.RegisterMemberAccountServiceServer(r, MemberAccount{house: h})
 }
 
 // Show makes scale 1 show something else from now on.

@@ -18,6 +18,7 @@ import (
 	"barrelhead.example/services/settlement/internal/domain/ledger"
 	"barrelhead.example/services/settlement/internal/domain/payment"
 	"barrelhead.example/services/settlement/internal/domain/pool"
+	"barrelhead.example/services/settlement/internal/domain/tax"
 )
 
 // Store is where schedules, payouts and the neighbours' facts are kept.
@@ -51,6 +52,11 @@ type Store interface {
 	LedgerStore
 	PaymentStore
 	EquityStore
+	LoanStore
+	MemberStore
+	TaxStore
+	DisputeStore
+	IssueStore
 }
 
 // EquityStore is where members' capital is kept.
@@ -140,6 +146,8 @@ type App struct {
 	Fee domain.FeePolicy
 	// From is the cooperative as its bank knows it, for payment files.
 	From payment.Originator
+	// Tax is what the cooperative's accountant decided.
+	Tax tax.Policy
 	// House is the cooperative's name, for statements.
 	House string
 	// AtOnce is how many barrels one transaction prices at most; 0 means 15,000, whose facts still fit a page of the feed.

@@ -16,6 +16,7 @@ import (
 	"barrelhead.example/services/kit/wire"
 	"barrelhead.example/services/settlement/internal/domain"
 	"barrelhead.example/services/settlement/internal/domain/ledger"
+	"barrelhead.example/services/settlement/internal/domain/payment"
 )
 
 const equityCaution = "Equity is given back when the board resolves it, oldest year first; no date is promised. This is not tax advice: " +
@@ -34,13 +35,18 @@ func (a *App) ListEquity(ctx context.Context, req *settlementv1.ListEquityReques
 	var sum quantity.Money
 	for _, l := range lots {
 		sum += l.Balance()
-		out.Lots = append(out.Lots, &settlementv1.EquityLot{
-			Member: l.Member, CropYear: int32(l.CropYear), Issued: wire.MoneyToProto(l.Issued, a.Terms.Currency), //nolint:gosec // a year
-			Redeemed: wire.MoneyToProto(l.Redeemed, a.Terms.Currency), Balance: wire.MoneyToProto(l.Balance(), a.Terms.Currency),
-		})
+		out.Lots = append(out.Lots, a.lotToProto(l))
 	}
 	out.Balance = wire.MoneyToProto(sum, a.Terms.Currency)
 	return out, nil
+}
+
+func (a *App) lotToProto(l domain.EquityLot) *settlementv1.EquityLot {
+	return &settlementv1.EquityLot{
+		Member: l.Member, CropYear: int32(l.CropYear), Issued: wire.MoneyToProto(l.Issued, a.Terms.Currency), //nolint:gosec // a year
+		Redeemed: wire.MoneyToProto(l.Redeemed, a.Terms.Currency), Balance: wire.MoneyToProto(l.Balance(), a.Terms.Currency),
+		EquityClass: settlementv1.EquityClass(l.Class), //nolint:gosec // one of five
+	}
 }
 
 // RedeemEquity gives back part of the oldest year's equity. It is owed from then on.
@@ -58,6 +64,10 @@ func (a *App) RedeemEquity(ctx context.Context, req *settlementv1.RedeemEquityRe
 		}
 		r := &domain.Redemption{
 			CropYear: int(req.GetCropYear()), Percent: percent, Resolution: req.GetResolution(), Declarer: access.From(ctx).Login, Time: a.Clock.Now(),
+			Estate: req.GetEstate(),
+		}
+		if err := a.mustBeEstate(ctx, tx, r.Estate); err != nil {
+			return nil, nil, err
 		}
 		var err error
 		if r.ID, err = uuid.NewRandom(); err != nil {
@@ -69,6 +79,26 @@ func (a *App) RedeemEquity(ctx context.Context, req *settlementv1.RedeemEquityRe
 		made := a.redemptionToProto(r)
 		return made, []feed.Fact{{Aggregate: r.Name(), Payload: &settlementv1.EquityRedeemed{Redemption: made}, OccurTime: r.Time}}, nil
 	})
+}
+
+// mustBeEstate wants registered heirs of a member whose equity is to be given back before its turn; empty is nobody.
+func (a *App) mustBeEstate(ctx context.Context, tx pgx.Tx, member string) error {
+	if member == "" {
+		return nil
+	}
+	if err := a.knownMember(ctx, tx, member); err != nil {
+		return err
+	}
+	notices, err := a.Store.StandingEncumbrances(ctx, tx)
+	if err != nil {
+		return err
+	}
+	for _, e := range notices {
+		if e.Member == member && e.Kind == payment.Heir {
+			return nil
+		}
+	}
+	return &domain.StateError{Resource: member, State: "NO_ESTATE", Message: "no heirs of this member are registered; only an estate's equity is given back before its turn"}
 }
 
 func (a *App) redeem(ctx context.Context, tx pgx.Tx, r *domain.Redemption) error {
@@ -88,6 +118,7 @@ func (a *App) redeem(ctx context.Context, tx pgx.Tx, r *domain.Redemption) error
 func (a *App) redemptionToProto(r *domain.Redemption) *settlementv1.Redemption {
 	return &settlementv1.Redemption{
 		Name: r.Name(), CropYear: int32(r.CropYear), Percent: r.Percent.String(), Resolution: r.Resolution, Declarer: r.Declarer, //nolint:gosec // a year
-		DeclareTime: stamp(r.Time), Members: int32(len(r.Parts)), Total: wire.MoneyToProto(r.Total(), a.Terms.Currency), //nolint:gosec // a count
+		DeclareTime: stamp(r.Time), Members: int32(r.Members()), Total: wire.MoneyToProto(r.Total(), a.Terms.Currency), //nolint:gosec // a count
+		Estate: r.Estate,
 	}
 }

@@ -44,8 +44,12 @@ func (a *App) propose(ctx context.Context, q pg.Querier, minimum quantity.Money,
 	for _, p := range accounts {
 		ofPayee[p.Payee] = p
 	}
+	loans, err := a.loansDue(ctx, q, on)
+	if err != nil {
+		return nil, err
+	}
 	for i := range owed {
-		owed[i].Notices, owed[i].Accounts = ofMember[owed[i].Member], ofPayee
+		owed[i].Notices, owed[i].Loans, owed[i].Accounts = ofMember[owed[i].Member], loans[owed[i].Member], ofPayee
 	}
 	return payment.Propose(owed, minimum, on, a.Terms)
 }
@@ -176,6 +180,9 @@ func (a *App) pay(ctx context.Context, tx pgx.Tx, b *payment.Batch) error {
 	if err := a.Store.InsertPayments(ctx, tx, list.Items); err != nil {
 		return err
 	}
+	if err := a.deduct(ctx, tx, b, list.Deductions); err != nil {
+		return err
+	}
 	return a.book(ctx, tx, entries...)
 }
 
@@ -258,6 +265,12 @@ func (a *App) batchToProto(b *payment.Batch) (*settlementv1.PaymentBatch, error)
 	}
 	for _, i := range list.Items {
 		out.Payments = append(out.Payments, a.paymentToProto(i))
+	}
+	for _, d := range list.Deductions {
+		out.LoanDeductions = append(out.LoanDeductions, &settlementv1.LoanDeduction{
+			Member: d.Member, Loan: d.Loan, Interest: wire.MoneyToProto(d.Interest, a.Terms.Currency), Principal: wire.MoneyToProto(d.Principal, a.Terms.Currency),
+			Explanation: d.Explanation,
+		})
 	}
 	for _, k := range list.Blocked {
 		out.Blocked = append(out.Blocked, &settlementv1.BlockedPayment{Member: k.Member, Amount: wire.MoneyToProto(k.Amount, a.Terms.Currency), Reason: k.Reason})

@@ -5,6 +5,7 @@ import (
 	"crypto/sha256"
 	"encoding/hex"
 	"fmt"
+	"slices"
 	"strings"
 
 	"github.com/jackc/pgx/v5"
@@ -23,13 +24,16 @@ var notes = []string{
 	"This is not tax or legal advice. How amounts are classified is for the cooperative's accountant; ask your own about your case.",
 }
 
+// disputeNote says how to question a line, and by when it is answered.
+var disputeNote = fmt.Sprintf("To question a line, open its barrel and ask there, or tell the office its number: you have an answer within %d days.", domain.DisputeDays)
+
 // GetStatement gathers what one member was credited, charged and paid for a crop year.
 func (a *App) GetStatement(ctx context.Context, req *settlementv1.GetStatementRequest) (*settlementv1.Statement, error) {
 	if err := a.member(ctx, req.GetMember()); err != nil {
 		return nil, err
 	}
 	out := &settlementv1.Statement{
-		Member: req.GetMember(), CropYear: req.GetCropYear(), StatementDate: string(a.date(a.Clock.Now())), Notes: notes,
+		Member: req.GetMember(), CropYear: req.GetCropYear(), StatementDate: string(a.date(a.Clock.Now())),
 	}
 	// One moment for everything: a payout priced in between would be in the balance and not in the list.
 	err := a.DB.InSnapshot(ctx, func(ctx context.Context, tx pgx.Tx) error {
@@ -49,8 +53,16 @@ func (a *App) GetStatement(ctx context.Context, req *settlementv1.GetStatementRe
 	if err != nil {
 		return nil, err
 	}
-	out.VerificationCode, err = verificationCode(out)
-	return out, err
+	out.Notes = slices.Concat(a.assessmentNote(out), []string{disputeNote}, notes)
+	if out.VerificationCode, err = verificationCode(out); err != nil {
+		return nil, err
+	}
+	issued, err := a.Store.Issues(ctx, a.DB.Pool(), out.GetMember(), int(out.GetCropYear()))
+	if err != nil {
+		return nil, err
+	}
+	a.numbered(out, issued)
+	return out, nil
 }
 
 // fillPayouts lists the year's payouts and the barrels that wait, and sums the former.
@@ -102,17 +114,18 @@ func (a *App) fillPayments(ctx context.Context, tx pgx.Tx, out *settlementv1.Sta
 			Description: fmt.Sprintf("account ending in %s: %s", p.Ending, p.Explanation),
 		})
 	}
-	lots, err := a.Store.EquityLots(ctx, tx, out.GetMember())
+	redeemed, err := a.fillEquity(ctx, tx, out)
 	if err != nil {
 		return 0, err
 	}
-	var redeemed quantity.Money
-	for _, l := range lots {
-		redeemed += l.Redeemed
+	other, err := a.fillAccount(ctx, tx, out)
+	if err != nil {
+		return 0, err
 	}
-	balance := credited + redeemed - paid
+	balance := credited + redeemed + other - paid
 	out.Paid, out.Redeemed = wire.MoneyToProto(paid, a.Terms.Currency), wire.MoneyToProto(redeemed, a.Terms.Currency)
 	out.Balance = wire.MoneyToProto(balance, a.Terms.Currency)
+	out.PaidThisYear = wire.MoneyToProto(paidIn(payments, out.GetStatementDate()[:4]), a.Terms.Currency)
 	return balance, nil
 }
 
@@ -136,13 +149,18 @@ func statementHeadline(balance quantity.Money, waiting int, terms domain.Terms) 
 	return text
 }
 
-// verificationCode is over everything but the day the statement was written: the same content has the same code on any day.
+// verificationCode is over everything but the day the statement was written and what grows by the day: the same content has
+// the same code on any day.
 func verificationCode(s *settlementv1.Statement) (string, error) {
 	content, ok := proto.Clone(s).(*settlementv1.Statement)
 	if !ok {
 		return "", fmt.Errorf("copy the statement of %s", s.GetMember())
 	}
-	content.StatementDate, content.VerificationCode = "", ""
+	content.StatementDate, content.VerificationCode, content.PaidThisYear = "", "", nil
+	content.Number, content.Supersedes, content.PreviousBalance = "", "", nil
+	for _, l := range content.GetLoans() {
+		l.AsOfDate, l.InterestDue, l.Payoff, l.Headline, l.Calculation = "", nil, nil, "", ""
+	}
 	raw, err := proto.MarshalOptions{Deterministic: true}.Marshal(content)
 	if err != nil {
 		return "", fmt.Errorf("write the statement: %w", err)
@@ -155,6 +173,9 @@ func verificationCode(s *settlementv1.Statement) (string, error) {
 func (a *App) RenderStatement(ctx context.Context, req *settlementv1.RenderStatementRequest) (*settlementv1.StatementDocument, error) {
 	s, err := a.GetStatement(ctx, &settlementv1.GetStatementRequest{Member: req.GetMember(), CropYear: req.GetCropYear()})
 	if err != nil {
+		return nil, err
+	}
+	if err := a.issue(ctx, s); err != nil {
 		return nil, err
 	}
 	now := a.Clock.Now()

@@ -14,44 +14,19 @@ import (
 	"barrelhead.example/services/settlement/internal/domain"
 )
 
-// Measures in millimetres on a letter sheet. Large type: it is read at the kitchen table.
-const (
-	margin     = 18.0
-	lineHeight = 5.5
-	amountWide = 36.0
-	bodySize   = 11.0
-	smallSize  = 9.0
-	titleSize  = 18.0
-	font       = "Helvetica"
-)
-
-type page struct {
-	*fpdf.Fpdf
-	// text turns UTF-8 into what the built-in fonts hold.
-	text func(string) string
-}
-
 // Statement sets a member's statement. The same statement at the same moment gives the same bytes.
 func Statement(s *settlementv1.Statement, house string, at time.Time) ([]byte, error) {
 	pdf := fpdf.New("P", "mm", "Letter", "")
-	p := &page{Fpdf: pdf}
-	translate := pdf.UnicodeTranslatorFromDescriptor("")
-	// The minus of print is not in the fonts' code page; its en dash looks the same.
-	p.text = func(t string) string { return translate(strings.ReplaceAll(t, "−", "–")) }
-	pdf.SetCreationDate(at.UTC())
-	pdf.SetModificationDate(at.UTC())
-	pdf.SetCatalogSort(true)
-	pdf.SetTitle(fmt.Sprintf("Statement of %s, crop year %d", s.GetMember(), s.GetCropYear()), true)
-	pdf.SetMargins(margin, margin, margin)
-	pdf.SetAutoPageBreak(true, margin+6)
-	pdf.AliasNbPages("")
+	p := newPage(pdf, fmt.Sprintf("Statement of %s, crop year %d", s.GetMember(), s.GetCropYear()), at)
 	pdf.SetFooterFunc(func() { p.footer(s) })
 	pdf.AddPage()
 	p.head(s, house)
 	p.summary(s)
 	p.payouts(s)
 	p.waiting(s)
+	p.account(s)
 	p.payments(s)
+	p.equity(s)
 	p.closing(s)
 	var out bytes.Buffer
 	if err := pdf.Output(&out); err != nil {
@@ -61,9 +36,11 @@ func Statement(s *settlementv1.Statement, house string, at time.Time) ([]byte, e
 }
 
 func (p *page) footer(s *settlementv1.Statement) {
-	p.SetY(-margin)
-	p.SetFont(font, "", smallSize)
-	p.CellFormat(0, lineHeight, p.text(fmt.Sprintf("Verification code %s · page %d of {nb}", s.GetVerificationCode(), p.PageNo())), "T", 0, "C", false, 0, "")
+	text := fmt.Sprintf("Verification code %s · page %d of {nb}", s.GetVerificationCode(), p.PageNo())
+	if s.GetNumber() != "" {
+		text = "Statement " + s.GetNumber() + " · " + text
+	}
+	p.foot(text)
 }
 
 func (p *page) head(s *settlementv1.Statement, house string) {
@@ -73,41 +50,16 @@ func (p *page) head(s *settlementv1.Statement, house string) {
 	p.MultiCell(0, 9, p.text(fmt.Sprintf("Statement for crop year %d", s.GetCropYear())), "", "L", false)
 	p.SetFont(font, "", bodySize)
 	p.line(fmt.Sprintf("%s, member %s, as of %s", s.GetDisplayName(), strings.TrimPrefix(s.GetMember(), "members/"), s.GetStatementDate()))
+	if s.GetNumber() != "" {
+		p.line("Statement " + s.GetNumber())
+	}
+	if s.GetSupersedes() != "" {
+		p.line(fmt.Sprintf("It replaces %s, whose balance was %s", s.GetSupersedes(), inWords(s.GetPreviousBalance())))
+	}
 	p.Ln(2)
 	p.SetFont(font, "B", bodySize+2)
 	p.line(s.GetHeadline())
 	p.SetFont(font, "", bodySize)
-}
-
-func (p *page) line(text string) { p.MultiCell(0, lineHeight, p.text(text), "", "L", false) }
-
-func (p *page) title(text string) {
-	p.Ln(4)
-	p.SetFont(font, "B", bodySize+1)
-	p.CellFormat(0, lineHeight+1, p.text(text), "B", 1, "L", false, 0, "")
-	p.SetFont(font, "", bodySize)
-}
-
-// row sets words on the left, as many lines as they need, and an amount on the right.
-func (p *page) row(text string, amount *typev1.Money) {
-	width, _ := p.GetPageSize()
-	y := p.GetY()
-	p.MultiCell(width-2*margin-amountWide, lineHeight, p.text(text), "", "L", false)
-	below := p.GetY()
-	if below < y { // the words began a new page
-		y = below - lineHeight
-	}
-	p.SetXY(width-margin-amountWide, y)
-	p.CellFormat(amountWide, lineHeight, p.text(inWords(amount)), "", 0, "R", false, 0, "")
-	p.SetXY(margin, below)
-}
-
-func inWords(m *typev1.Money) string {
-	unsigned, negative := strings.CutPrefix(m.GetAmount(), "-")
-	if negative {
-		return "−" + domain.Grouped(unsigned) + " " + m.GetCurrencyCode()
-	}
-	return domain.Grouped(unsigned) + " " + m.GetCurrencyCode()
 }
 
 func (p *page) summary(s *settlementv1.Statement) {
@@ -120,7 +72,14 @@ func (p *page) summary(s *settlementv1.Statement) {
 	if s.GetRedeemed().GetAmount() != "0.00" {
 		p.row("Equity given back to you, all crop years", s.GetRedeemed())
 	}
+	if s.GetPatronage().GetAmount() != "0.00" {
+		p.row("Patronage refunds in money, all crop years", s.GetPatronage())
+	}
+	if s.GetOther().GetAmount() != s.GetPatronage().GetAmount() {
+		p.row("Charges and credits beside the barrels, and loans, all crop years", minus(s.GetOther(), s.GetPatronage()))
+	}
 	p.row("Paid so far, all crop years", s.GetPaid())
+	p.row("Of it in "+s.GetStatementDate()[:4], s.GetPaidThisYear())
 	p.row("Balance, all crop years", s.GetBalance())
 }
 
@@ -143,7 +102,6 @@ func (p *page) payouts(s *settlementv1.Statement) {
 }
 
 func (p *page) why(e *settlementv1.Explanation) {
-	p.SetFont(font, "", smallSize)
 	text := e.GetCalculation()
 	if e.GetAuthority() != "" {
 		text += ". By " + e.GetAuthority()
@@ -151,8 +109,7 @@ func (p *page) why(e *settlementv1.Explanation) {
 	if e.GetCertificateNumber() != "" {
 		text += ". Certificate " + e.GetCertificateNumber()
 	}
-	p.MultiCell(0, lineHeight-1, p.text(text), "", "L", false)
-	p.SetFont(font, "", bodySize)
+	p.small(text)
 }
 
 func (p *page) waiting(s *settlementv1.Statement) {

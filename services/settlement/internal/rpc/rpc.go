@@ -9,14 +9,16 @@ import (
 	"barrelhead.example/services/settlement/internal/app"
 )
 
-// Server implements settlementv1.SettlementServiceServer by the commands and queries of the app, which speak the wire's
+// Server implements settlementv1.SettlementServiceServer and settlementv1.MemberAccountServiceServer by the commands and queries of the app, which speak the wire's
 // messages already because the request ledger and the feed store them. The unsafe base makes a missing method fail the build.
 type Server struct {
 	settlementv1.UnsafeSettlementServiceServer
+	settlementv1.UnsafeMemberAccountServiceServer
 	*app.App
 }
 
-// Register adds the service to a server.
+// Register adds both services to a server.
 func Register(r grpc.ServiceRegistrar, a *app.App) {
 	settlementv1.RegisterSettlementServiceServer(r, Server{App: a})
+	settlementv1.RegisterMemberAccountServiceServer(r, Server{App: a})
 }

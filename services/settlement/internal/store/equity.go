@@ -11,26 +11,31 @@ import (
 
 func scanLot(row pgx.CollectableRow) (domain.EquityLot, error) {
 	var l domain.EquityLot
-	err := row.Scan(&l.Member, &l.CropYear, &l.Issued, &l.Redeemed)
+	err := row.Scan(&l.Member, &l.CropYear, &l.Class, &l.Issued, &l.Redeemed)
 	return l, err
 }
 
 // EquityLots are the lots of a member, or of all for "", oldest first.
 func (Store) EquityLots(ctx context.Context, q pg.Querier, member string) ([]domain.EquityLot, error) {
-	return collect(ctx, q, "read the equity", `SELECT member, crop_year, sum(issued)::bigint, sum(redeemed)::bigint FROM (
-			SELECT p.member, p.crop_year, -l.amount AS issued, 0::bigint AS redeemed FROM payout_line l JOIN payout p USING (payout)
+	return collect(ctx, q, "read the equity", `SELECT member, crop_year,
+			CASE WHEN class = 1 AND d.qualified THEN 2 WHEN class = 1 AND NOT d.qualified THEN 3 ELSE class END, sum(issued)::bigint, sum(redeemed)::bigint FROM (
+			SELECT p.member, p.crop_year, 1 AS class, -l.amount AS issued, 0::bigint AS redeemed FROM payout_line l JOIN payout p USING (payout)
 				WHERE l.kind = 5 AND ($1 = '' OR p.member = $1)
-			UNION ALL SELECT member, crop_year, 0, amount FROM equity_redeemed WHERE $1 = '' OR member = $1) e
-		GROUP BY member, crop_year HAVING sum(issued) <> 0 OR sum(redeemed) <> 0 ORDER BY crop_year, member`, scanLot, member)
+			UNION ALL SELECT p.member, r.crop_year, CASE WHEN r.qualified THEN 4 ELSE 5 END, p.notice, 0 FROM patronage_part p JOIN patronage_refund r USING (refund)
+				WHERE p.notice > 0 AND ($1 = '' OR p.member = $1)
+			UNION ALL SELECT member, crop_year, class, 0, amount FROM equity_redeemed WHERE $1 = '' OR member = $1) e
+		LEFT JOIN retain_designation d USING (crop_year)
+		GROUP BY member, crop_year, class, d.qualified HAVING sum(issued) <> 0 OR sum(redeemed) <> 0 ORDER BY crop_year, class, member`, scanLot, member)
 }
 
 // InsertRedemption saves a redemption with every member's part.
 func (Store) InsertRedemption(ctx context.Context, tx pgx.Tx, r *domain.Redemption) error {
 	b := &pgx.Batch{}
-	b.Queue(`INSERT INTO equity_redemption (redemption, crop_year, percent, resolution, declarer, declare_time) VALUES ($1, $2, $3, $4, $5, $6)`,
-		r.ID, r.CropYear, r.Percent, r.Resolution, r.Declarer, r.Time)
+	b.Queue(`INSERT INTO equity_redemption (redemption, crop_year, percent, resolution, declarer, declare_time, estate) VALUES ($1, $2, $3, $4, $5, $6, $7)`,
+		r.ID, r.CropYear, r.Percent, r.Resolution, r.Declarer, r.Time, r.Estate)
 	for _, p := range r.Parts {
-		b.Queue(`INSERT INTO equity_redeemed (part, redemption, member, crop_year, amount) VALUES ($1, $2, $3, $4, $5)`, p.ID, r.ID, p.Member, r.CropYear, p.Amount)
+		b.Queue(`INSERT INTO equity_redeemed (part, redemption, member, crop_year, class, amount) VALUES ($1, $2, $3, $4, $5, $6)`,
+			p.ID, r.ID, p.Member, r.CropYear, int16(p.Class), p.Amount) //nolint:gosec // one of three
 	}
 	return wrap("save the redemption", tx.SendBatch(ctx, b).Close())
 }

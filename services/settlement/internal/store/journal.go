@@ -66,10 +66,7 @@ func (Store) Journal(ctx context.Context, q pg.Querier, after domain.Date, numbe
 
 // Owed is what each member is owed by payouts and payments, reached without the journal, up to a date, empty for all.
 func (Store) Owed(ctx context.Context, q pg.Querier, through domain.Date) (map[string]quantity.Money, error) {
-	rows, err := q.Query(ctx, `SELECT member, sum(amount)::bigint FROM (
-			SELECT member, net_amount AS amount, 'payouts/' || payout AS source FROM payout
-			UNION ALL SELECT member, amount, 'redeemed/' || part FROM equity_redeemed
-			UNION ALL SELECT member, -amount, 'payments/' || payment FROM payment) b JOIN journal USING (source)
+	rows, err := q.Query(ctx, `SELECT member, sum(amount)::bigint FROM member_movement JOIN journal USING (source)
 		WHERE $1 = '' OR entry_date <= nullif($1, '')::date GROUP BY member`, through)
 	if err != nil {
 		return nil, fmt.Errorf("sum what members are owed: %w", err)

@@ -22,9 +22,7 @@ func scanOwed(row pgx.CollectableRow) (payment.Owed, error) {
 // OwedNow is every member whose payouts and payments do not come to nothing, by number.
 func (Store) OwedNow(ctx context.Context, q pg.Querier) ([]payment.Owed, error) {
 	return collect(ctx, q, "sum what members are owed", `SELECT member, coalesce(max(m.display_name), member), sum(amount)::bigint
-		FROM (SELECT member, net_amount AS amount FROM payout UNION ALL SELECT member, amount FROM equity_redeemed
-			UNION ALL SELECT member, -amount FROM payment) b
-		LEFT JOIN intake_member m USING (member) GROUP BY member HAVING sum(amount) <> 0 ORDER BY member`, scanOwed)
+		FROM member_movement LEFT JOIN intake_member m USING (member) GROUP BY member HAVING sum(amount) <> 0 ORDER BY member`, scanOwed)
 }
 
 var batchColumns = `b.batch, b.place, b.number, ` + date("b.pay_date") + `, b.minimum, b.fingerprint, b.prepared, b.preparer, b.prepare_time,

@@ -73,7 +73,8 @@ type MemberAccountServiceClient interface {
 	ChargeMember(ctx context.Context, in *ChargeMemberRequest, opts ...grpc.CallOption) (*MemberCharge, error)
 	// ListMemberCharges lists charges, newest first. A member sees only its own.
 	ListMemberCharges(ctx context.Context, in *ListMemberChargesRequest, opts ...grpc.CallOption) (*ListMemberChargesResponse, error)
-	// SetHaulingRate records what hauling from a zone costs. ALREADY_EXISTS where the zone has a rate from that day.
+	// SetHaulingRate records what hauling from a zone costs. STATE_FORBIDS with state RATED where the zone has a
+	// rate from that day.
 	SetHaulingRate(ctx context.Context, in *SetHaulingRateRequest, opts ...grpc.CallOption) (*HaulingRate, error)
 	// ListHaulingRates lists the rates of all zones.
 	ListHaulingRates(ctx context.Context, in *ListHaulingRatesRequest, opts ...grpc.CallOption) (*ListHaulingRatesResponse, error)
@@ -398,7 +399,8 @@ type MemberAccountServiceServer interface {
 	ChargeMember(context.Context, *ChargeMemberRequest) (*MemberCharge, error)
 	// ListMemberCharges lists charges, newest first. A member sees only its own.
 	ListMemberCharges(context.Context, *ListMemberChargesRequest) (*ListMemberChargesResponse, error)
-	// SetHaulingRate records what hauling from a zone costs. ALREADY_EXISTS where the zone has a rate from that day.
+	// SetHaulingRate records what hauling from a zone costs. STATE_FORBIDS with state RATED where the zone has a
+	// rate from that day.
 	SetHaulingRate(context.Context, *SetHaulingRateRequest) (*HaulingRate, error)
 	// ListHaulingRates lists the rates of all zones.
 	ListHaulingRates(context.Context, *ListHaulingRatesRequest) (*ListHaulingRatesResponse, error)

@@ -103,7 +103,11 @@ func ForRedemption(r *domain.Redemption, date domain.Date) []*Entry {
 	entries := make([]*Entry, 0, len(r.Parts))
 	for _, p := range r.Parts {
 		e := &Entry{Source: p.Name(), Date: date, Time: r.Time, Description: fmt.Sprintf("Equity of %d given back by %s", r.CropYear, r.Resolution)}
-		e.add(retains(r.CropYear, p.Member), p.Amount)
+		account := retains(r.CropYear, p.Member)
+		if !p.Class.Retained() {
+			account = patronage(r.CropYear, p.Member)
+		}
+		e.add(account, p.Amount)
 		e.add(MemberAccount(p.Member), -p.Amount)
 		entries = append(entries, e)
 	}

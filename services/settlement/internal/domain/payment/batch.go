@@ -53,9 +53,11 @@ type Blocked struct {
 type List struct {
 	Items   []Item    `json:"items"`
 	Blocked []Blocked `json:"blocked"`
+	// Deductions are left out where there are none: lists from before there were loans keep their bytes.
+	Deductions []Deduction `json:"deductions,omitempty"`
 }
 
-// Total is the sum of the payments.
+// Total is the sum of the payments. What goes to loans is none.
 func (l *List) Total() quantity.Money {
 	var sum quantity.Money
 	for _, i := range l.Items {
@@ -87,124 +89,6 @@ func Fingerprint(raw []byte) string {
 	sum := sha256.Sum256(raw)
 	return hex.EncodeToString(sum[:])
 }
-
-// Owed is a member with what it is owed and all that bears on paying it.
-type Owed struct {
-	Member  string
-	Holder  string
-	Balance quantity.Money
-	Notices []*Encumbrance
-	// Accounts are the newest account of each payee.
-	Accounts map[string]*Account
-}
-
-// Propose lists the payments of a date. A member is paid in full or not at all, so that no creditor is passed over.
-func Propose(owed []Owed, minimum quantity.Money, on domain.Date, terms domain.Terms) (*List, error) {
-	l := &List{}
-	for _, o := range owed {
-		items, reason, err := o.items(minimum, on, terms)
-		if err != nil {
-			return nil, err
-		}
-		if reason != "" {
-			l.Blocked = append(l.Blocked, Blocked{Member: o.Member, Amount: o.Balance, Reason: reason})
-			continue
-		}
-		l.Items = append(l.Items, items...)
-	}
-	return l, nil
-}
-
-func (o Owed) items(minimum quantity.Money, on domain.Date, terms domain.Terms) ([]Item, string, error) {
-	switch {
-	case o.Balance < 0:
-		return nil, fmt.Sprintf("%s is owed to the cooperative; it is carried forward", terms.Money(-o.Balance)), nil
-	case o.Balance < minimum || o.Balance == 0:
-		return nil, fmt.Sprintf("below the minimum of %s; it is paid with a later batch", terms.Money(minimum)), nil
-	}
-	parts, blocked, err := Split(o.Member, o.Holder, o.Balance, o.Notices, on, terms)
-	if blocked != "" || err != nil {
-		return nil, blocked, err
-	}
-	items := make([]Item, 0, len(parts))
-	var sum quantity.Money
-	for _, p := range parts {
-		account := o.Accounts[p.Payee]
-		if account == nil {
-			return nil, "waiting for a verified bank account of " + p.To, nil
-		}
-		if why := account.unusable(on); why != "" {
-			return nil, why, nil
-		}
-		sum += p.Amount
-		items = append(items, Item{
-			Member: o.Member, Payee: p.Payee, To: account.Holder, Account: account.ID, Ending: account.Ending(), Amount: p.Amount, Explanation: p.Explanation,
-		})
-	}
-	if sum != o.Balance {
-		return nil, "", &domain.TotalError{What: "the payments of " + o.Member, Want: o.Balance, Got: sum}
-	}
-	return items, "", nil
-}
-
-// Changed is why a member of a prepared batch is left out at release.
-const Changed = "what is owed, or to whom, has changed since this batch was prepared; prepare another"
-
-// Own is why a releaser's own balance is left out.
-const Own = "nobody releases money to themselves; another person must release it with a batch of its own"
-
-// Confirm compares what was prepared with what would be prepared now: members of whom both say the same are paid, the others
-// alone are left out, and so is the member who releases, if it is one.
-func Confirm(prepared, now *List, releaser string) *List {
-	then, today := byMember(prepared.Items), byMember(now.Items)
-	why := map[string]string{}
-	for _, b := range now.Blocked {
-		why[b.Member] = b.Reason
-	}
-	out := &List{Blocked: prepared.Blocked}
-	seen := map[string]bool{}
-	for _, i := range prepared.Items {
-		if seen[i.Member] {
-			continue
-		}
-		seen[i.Member] = true
-		if i.Member != releaser && same(then[i.Member], today[i.Member]) {
-			out.Items = append(out.Items, then[i.Member]...)
-			continue
-		}
-		reason := Changed
-		switch {
-		case i.Member == releaser:
-			reason = Own
-		case why[i.Member] != "":
-			reason = why[i.Member]
-		}
-		out.Blocked = append(out.Blocked, Blocked{Member: i.Member, Amount: sumOf(then[i.Member]), Reason: reason})
-	}
-	return out
-}
-
-func byMember(items []Item) map[string][]Item {
-	out := map[string][]Item{}
-	for _, i := range items {
-		out[i.Member] = append(out[i.Member], i)
-	}
-	return out
-}
-
-func same(a, b []Item) bool {
-	if len(a) != len(b) {
-		return false
-	}
-	for i := range a {
-		if a[i] != b[i] {
-			return false
-		}
-	}
-	return true
-}
-
-func sumOf(items []Item) quantity.Money { return (&List{Items: items}).Total() }
 
 // Batch is one stored list of payments.
 type Batch struct {

@@ -1,10 +1,7 @@
 package payment
 
 import (
-	"bytes"
-	"cmp"
 	"fmt"
-	"slices"
 	"strings"
 	"time"
 
@@ -23,6 +20,8 @@ const (
 	Levy
 	Lien
 	Assignment
+	JointPayee
+	Heir
 )
 
 // Encumbrance is a right of somebody else in a member's money.
@@ -59,7 +58,7 @@ func (e *Encumbrance) Validate() []domain.FieldFault {
 	add := func(path, format string, args ...any) {
 		faults = append(faults, domain.FieldFault{Path: path, Message: fmt.Sprintf(format, args...)})
 	}
-	if e.Kind < Withholding || e.Kind > Assignment {
+	if e.Kind < Withholding || e.Kind > Heir {
 		add("kind", "is missing; say by what right the creditor is paid")
 	}
 	if n := len([]rune(strings.TrimSpace(e.Creditor))); n < 1 || n > 70 {
@@ -67,6 +66,9 @@ func (e *Encumbrance) Validate() []domain.FieldFault {
 	}
 	if e.Percent <= 0 || e.Percent > 100_00 {
 		add("percent", "is %v; it must be above 0 and at most 100", e.Percent)
+	}
+	if e.Kind == Heir && e.Limit != 0 {
+		add("limit", "an heir's share has no limit")
 	}
 	if e.Limit < 0 {
 		add("limit", "is %v; it must be above 0.00, or be left out", e.Limit)
@@ -91,54 +93,16 @@ func (e *Encumbrance) MayEnd(login string) error {
 	return nil
 }
 
+// counts leaves out heirs before the day they come in; every other notice counts from when it is known.
 func (e *Encumbrance) counts(on domain.Date) bool {
-	return e.Ender == "" && (e.Expires == "" || on <= e.Expires)
+	return e.Ender == "" && (e.Expires == "" || on <= e.Expires) && (e.Kind != Heir || e.Received <= on)
 }
 
-// Part is one payee's part of a balance.
-type Part struct {
-	// Payee is "members/…" or "encumbrances/…", whose account the money goes to.
-	Payee       string
-	To          string
-	Amount      quantity.Money
-	Explanation string
-}
-
-// Split divides a balance among those who have a right in it on a date: by kind, then by the day the notice came, then by
-// identity; the rest is the member's. Shares are of the whole balance. blocked is why nothing may be paid at all.
-func Split(member, holder string, balance quantity.Money, notices []*Encumbrance, on domain.Date, terms domain.Terms) (parts []Part, blocked string, err error) {
-	due := slices.Clone(notices)
-	slices.SortFunc(due, func(a, b *Encumbrance) int {
-		return cmp.Or(cmp.Compare(a.Kind, b.Kind), cmp.Compare(a.Received, b.Received), bytes.Compare(a.ID[:], b.ID[:]))
-	})
-	left := balance
-	for _, e := range due {
-		if !e.counts(on) {
-			continue
-		}
-		if e.Unresolved {
-			return nil, fmt.Sprintf("a notice of %s is not resolved; until it is, the cooperative could have to pay twice", e.Received), nil
-		}
-		share, err := e.Percent.Of(int64(balance))
-		if err != nil {
-			return nil, "", fmt.Errorf("share of %s: %w", e.Name(), err)
-		}
-		cut := min(quantity.Money(share), left)
-		if e.Limit > 0 {
-			cut = min(cut, max(e.Limit-e.Taken, 0))
-		}
-		if cut <= 0 {
-			continue
-		}
-		left -= cut
-		parts = append(parts, Part{Payee: e.Name(), To: e.Creditor, Amount: cut, Explanation: fmt.Sprintf("%v %% of %s by %s", e.Percent, terms.Money(balance), e.Document)})
+// Words says by what right, for a reader; no kind is the member itself.
+func (k EncumbranceKind) Words() string {
+	words := [...]string{"member", "withholding", "levy", "lien", "assignment", "joint payee", "heir"}
+	if k < 0 || int(k) >= len(words) {
+		return "another right"
 	}
-	if left > 0 {
-		why := "balance of " + terms.Money(balance)
-		if left < balance {
-			why += ", less " + terms.Money(balance-left) + " to others"
-		}
-		parts = append(parts, Part{Payee: member, To: holder, Amount: left, Explanation: why})
-	}
-	return parts, "", nil
+	return words[k]
 }

@@ -2,6 +2,7 @@ package payment_test
 
 import (
 	"encoding/xml"
+	"slices"
 	"strconv"
 	"strings"
 	"testing"
@@ -214,7 +215,7 @@ func TestSplitsAddUp(t *testing.T) {
 		limits := map[string]quantity.Money{}
 		for i := range rapid.IntRange(0, 5).Draw(t, "notices") {
 			e := &payment.Encumbrance{
-				ID: uuid.UUID{byte(i + 1)}, Kind: payment.EncumbranceKind(rapid.IntRange(1, 4).Draw(t, "kind")), Creditor: "Lender", Received: "2026-01-01",
+				ID: uuid.UUID{byte(i + 1)}, Kind: payment.EncumbranceKind(rapid.IntRange(1, 5).Draw(t, "kind")), Creditor: "Lender", Received: "2026-01-01",
 				Percent: quantity.Percent(rapid.Int64Range(1, 10_000).Draw(t, "percent")), Limit: quantity.Money(rapid.Int64Range(0, 1e8).Draw(t, "limit")),
 				Taken: quantity.Money(rapid.Int64Range(0, 1e8).Draw(t, "taken")),
 			}
@@ -225,9 +226,17 @@ func TestSplitsAddUp(t *testing.T) {
 			notices = append(notices, e)
 		}
 		terms := domain.Terms{Unit: quantity.LB, Currency: "USD"}
-		parts, blocked, err := payment.Split("members/M-0001", "Orchard Hill", balance, notices, "2026-10-02", terms)
+		claim := payment.Claim{Member: "members/M-0001", Holder: "Orchard Hill", Balance: balance, Notices: notices}
+		for i := range rapid.IntRange(0, 3).Draw(t, "loans") {
+			claim.Loans = append(claim.Loans, payment.LoanDue{
+				Name: "loans/" + strconv.Itoa(i), Percent: quantity.Percent(rapid.Int64Range(0, 10_000).Draw(t, "deduction")),
+				Interest: quantity.Money(rapid.Int64Range(0, 1e7).Draw(t, "interest")), Principal: quantity.Money(rapid.Int64Range(0, 1e9).Draw(t, "principal")),
+			})
+		}
+		shares, err := claim.Split("2026-10-02", terms)
 		require.NoError(t, err)
-		require.Empty(t, blocked)
+		require.Empty(t, shares.Blocked)
+		parts := shares.Parts
 		var sum quantity.Money
 		for _, p := range parts {
 			require.Positive(t, p.Amount)
@@ -236,9 +245,18 @@ func TestSplitsAddUp(t *testing.T) {
 			}
 			sum += p.Amount
 		}
+		for _, d := range shares.Deductions {
+			of := claim.Loans[slices.IndexFunc(claim.Loans, func(l payment.LoanDue) bool { return l.Name == d.Loan })]
+			require.Positive(t, d.Interest+d.Principal)
+			require.LessOrEqual(t, d.Interest, of.Interest)
+			require.LessOrEqual(t, d.Principal, of.Principal)
+			require.True(t, d.Principal == 0 || d.Interest == of.Interest, "interest first")
+			sum += d.Interest + d.Principal
+		}
 		require.Equal(t, balance, sum)
-		shuffled, _, err := payment.Split("members/M-0001", "Orchard Hill", balance, rapid.Permutation(notices).Draw(t, "order"), "2026-10-02", terms)
+		claim.Notices = rapid.Permutation(notices).Draw(t, "order")
+		shuffled, err := claim.Split("2026-10-02", terms)
 		require.NoError(t, err)
-		require.Equal(t, parts, shuffled)
+		require.Equal(t, shares, shuffled)
 	})
 }

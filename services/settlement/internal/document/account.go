@@ -1,0 +1,77 @@
+package document
+
+import (
+	"fmt"
+	"strings"
+
+	settlementv1 "barrelhead.example/proto/gen/barrelhead/settlement/v1"
+	typev1 "barrelhead.example/proto/gen/barrelhead/type/v1"
+	"barrelhead.example/services/kit/quantity"
+)
+
+// minus subtracts amounts the service wrote itself; what cannot be read is left as it is, and the reader sees it.
+func minus(a, b *typev1.Money) *typev1.Money {
+	x, err := quantity.ParseMoney(a.GetAmount())
+	if err != nil {
+		return a
+	}
+	y, err := quantity.ParseMoney(b.GetAmount())
+	if err != nil {
+		return a
+	}
+	return &typev1.Money{Amount: (x - y).String(), CurrencyCode: a.GetCurrencyCode()}
+}
+
+// account sets charges, loans and others with a right in the payments.
+func (p *page) account(s *settlementv1.Statement) {
+	if len(s.GetCharges()) > 0 || s.GetLoanMovements().GetAmount() != "0.00" {
+		p.title("Charges, credits and loans, all crop years")
+	}
+	for _, c := range s.GetCharges() {
+		p.row(fmt.Sprintf("%s, %s", c.GetEntryDate(), c.GetDescription()), c.GetAmount())
+		text := "By " + c.GetAuthority()
+		if c.GetCalculation() != "" {
+			text = c.GetCalculation() + ". " + text
+		}
+		p.small(text)
+	}
+	if s.GetLoanMovements().GetAmount() != "0.00" {
+		p.row("Taken for loans, less over-advances lent", s.GetLoanMovements())
+	}
+	for _, l := range s.GetLoans() {
+		p.loan(l)
+	}
+	if len(s.GetCreditors()) > 0 {
+		p.title("Others with a right in your payments")
+	}
+	for _, c := range s.GetCreditors() {
+		text := fmt.Sprintf("%s, %s: %s %% of each payment by %s", c.GetCreditor(), c.GetRight(), c.GetPercent(), c.GetDocument())
+		if c.GetLimit() != nil {
+			text += ", up to " + inWords(c.GetLimit()) + " in all"
+		}
+		p.row(text+". Taken so far", c.GetTaken())
+	}
+}
+
+func (p *page) loan(l *settlementv1.Loan) {
+	p.title(fmt.Sprintf("Loan %s of %s by %s", l.GetNumber(), l.GetStartDate(), l.GetAuthority()))
+	p.row("Lent", l.GetPrincipal())
+	p.row("Principal owed", l.GetPrincipalDue())
+	p.row(fmt.Sprintf("Interest owed on %s, at %s %% a year", l.GetAsOfDate(), l.GetAnnualRatePercent()), l.GetInterestDue())
+	p.small(l.GetCalculation())
+	p.row("Pays it off on "+l.GetAsOfDate(), l.GetPayoff())
+	p.small(fmt.Sprintf("%s %% of each payment goes to it, interest first.", l.GetDeductionPercent()))
+}
+
+// equity sets the member's capital by year and class.
+func (p *page) equity(s *settlementv1.Statement) {
+	if len(s.GetEquity()) == 0 {
+		return
+	}
+	p.title("Your capital in the cooperative")
+	for _, l := range s.GetEquity() {
+		class := strings.ToLower(strings.ReplaceAll(strings.TrimPrefix(l.GetEquityClass().String(), "EQUITY_CLASS_"), "_", ", "))
+		p.row(fmt.Sprintf("Crop year %d, %s: %s, of which given back %s", l.GetCropYear(), class, inWords(l.GetIssued()), inWords(l.GetRedeemed())), l.GetBalance())
+	}
+	p.small("It is given back when the board resolves it, oldest year first; no date is promised.")
+}
