@@ -100,7 +100,7 @@ func insist[Q, R any](c *weigher, call func(context.Context, Q, ...grpc.CallOpti
 			return answer
 		case codes.Unavailable, codes.DeadlineExceeded, codes.Aborted:
 			c.hall.repeated.Add(1)
-			time.Sleep(time.Duration(50+rand.IntN(200)) * time.Millisecond)
+			pauseFor(c.hall.t.Context(), time.Duration(50+rand.IntN(200))*time.Millisecond)
 		default:
 			c.hall.t.Errorf("%s: %T: %v", c.actor.Login, req, err)
 			return none
@@ -128,12 +128,12 @@ func (h *hall) prepare(office *weigher) {
 }
 
 // think is how long a clerk takes between two steps: shorter than a person, and longer where everything is slower.
-func think() {
+func (c *weigher) think() {
 	most := 600
 	if raceFlag != "" {
 		most *= 4
 	}
-	time.Sleep(time.Duration(rand.IntN(most)) * time.Millisecond)
+	pauseFor(c.hall.t.Context(), time.Duration(rand.IntN(most))*time.Millisecond)
 }
 
 // work receives one delivery after the other, and ends the one it is at when the hour is over.
@@ -144,10 +144,10 @@ func (c *weigher) work(number int, office *weigher) {
 		})
 		weighed := 1 + (number+round)%2
 		for line := range weighed {
-			think()
+			c.think()
 			c.receive(t, fmt.Sprintf("FC-%d-%d-%d", number, round, line))
 		}
-		think()
+		c.think()
 		c.tickets = append(c.tickets, c.end(t, weighed, number+round, office))
 	}
 }

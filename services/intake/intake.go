@@ -114,9 +114,14 @@ func Serve(ctx context.Context, cfg Config, lis net.Listener) error {
 	return service.Serve(ctx, schema, cfg.Service, lis, func(_ context.Context, s *service.Service) (service.Parts, error) {
 		readers, err := indicator.NewSet(cfg.Indicators, dock.Unit, dock.Clock, s.Log)
 		return service.Parts{
-			Own: []string{intakev1.IntakeService_ServiceDesc.ServiceName, intakev1.IndicatorService_ServiceDesc.ServiceName},
+			Own: []string{
+				intakev1.IntakeService_ServiceDesc.ServiceName, intakev1.IndicatorService_ServiceDesc.ServiceName,
+				intakev1.DockTermsService_ServiceDesc.ServiceName,
+			},
 			Register: func(r grpc.ServiceRegistrar) {
-				intakev1.RegisterIntakeServiceServer(r, rpc.New(dock, s.DB))
+				server := rpc.New(dock, s.DB)
+				intakev1.RegisterIntakeServiceServer(r, server)
+				intakev1.RegisterDockTermsServiceServer(r, rpc.NewTerms(server))
 				intakev1.RegisterIndicatorServiceServer(r, rpc.NewIndicator(dock, s.DB, readers, rpcserve.Draining))
 			},
 			Readers: []string{"grading", "inventory", "settlement"},
@@ -151,7 +156,7 @@ func newApp(cfg Config) (*app.App, error) {
 		indicated[id] = true
 	}
 	return &app.App{
-		Store: store.Store{}, Clock: cfg.Time(), Site: cfg.Cooperative.Site, Unit: unit, Zone: zone,
+		Store: store.Store{}, Clock: cfg.Time(), Site: cfg.Cooperative.Site, Unit: unit, Currency: cfg.Cooperative.Currency, Zone: zone,
 		Expect: domain.Expect(unit, domain.Bands(cfg.UsualWeights), cfg.TareVariance), Codes: domain.SecureCodes,
 		ReweighDays: cmp.Or(cfg.ReweighDays, domain.DefaultReweighDays),
 		Indicated:   indicated, CaptureAge: cmp.Or(time.Duration(cfg.CaptureAge), domain.DefaultCaptureAge),

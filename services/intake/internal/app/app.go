@@ -22,6 +22,8 @@ type App struct {
 	// Site starts ticket numbers, e.g. "FC".
 	Site string
 	Unit quantity.Unit
+	// Currency is the ISO 4217 code deposits are in.
+	Currency string
 	// Zone decides what "today" is.
 	Zone *time.Location
 	// Expect says what drums usually weigh.
@@ -44,7 +46,7 @@ func (a *App) now() time.Time { return a.Clock.Now().UTC().Truncate(time.Microse
 // date is the cooperative's local date of an instant.
 func (a *App) date(t time.Time) string { return t.In(a.Zone).Format(time.DateOnly) }
 
-func (a *App) write() message.Writer { return message.Writer{Unit: a.Unit} }
+func (a *App) write() message.Writer { return message.Writer{Unit: a.Unit, Currency: a.Currency} }
 
 func fact(aggregate string, at time.Time, payload proto.Message) []feed.Fact {
 	return []feed.Fact{{Aggregate: aggregate, Payload: payload, OccurTime: at}}

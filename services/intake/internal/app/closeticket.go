@@ -13,8 +13,8 @@ import (
 	"barrelhead.example/services/kit/pg"
 )
 
-// CloseTicket ends a delivery. counted is what clerk and driver counted; an empty etag is not compared.
-func (a *App) CloseTicket(ctx context.Context, q pg.Querier, id uuid.UUID, counted int, etag string) (domain.Ticket, []feed.Fact, error) {
+// CloseTicket ends a delivery.
+func (a *App) CloseTicket(ctx context.Context, q pg.Querier, id uuid.UUID, said domain.Closing) (domain.Ticket, []feed.Fact, error) {
 	if err := a.Store.LockScalesOfTicket(ctx, q, id); err != nil {
 		return domain.Ticket{}, nil, err
 	}
@@ -22,7 +22,7 @@ func (a *App) CloseTicket(ctx context.Context, q pg.Querier, id uuid.UUID, count
 	if err != nil {
 		return t, nil, err
 	}
-	if err := t.Matches(etag); err != nil {
+	if err := t.Matches(said.ETag); err != nil {
 		return t, nil, err
 	}
 	rejects, err := a.Store.Rejects(ctx, q, id)
@@ -30,7 +30,7 @@ func (a *App) CloseTicket(ctx context.Context, q pg.Querier, id uuid.UUID, count
 		return t, nil, err
 	}
 	t.Rejects = len(rejects)
-	if err := t.MayClose(counted); err != nil {
+	if err := t.MayClose(said.Counted); err != nil {
 		return t, nil, err
 	}
 	now := a.now()
@@ -38,9 +38,12 @@ func (a *App) CloseTicket(ctx context.Context, q pg.Querier, id uuid.UUID, count
 	if err != nil {
 		return t, nil, err
 	}
-	t.State, t.CloseTime = domain.Closed, now
+	t.State, t.CloseTime, t.Driver = domain.Closed, now, said.Driver
 	t.Version++
 	if err := a.Store.EndTicket(ctx, q, t, domain.Transition{Actor: access.From(ctx).Login, Time: now}); err != nil {
+		return t, nil, err
+	}
+	if err := a.Store.SignTicket(ctx, q, t); err != nil {
 		return t, nil, err
 	}
 	if err := a.Store.InsertTicketChecks(ctx, q, t.ID, scales); err != nil {

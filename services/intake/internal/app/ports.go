@@ -8,6 +8,7 @@ import (
 
 	"barrelhead.example/services/intake/internal/domain"
 	"barrelhead.example/services/kit/pg"
+	"barrelhead.example/services/kit/quantity"
 )
 
 // Store is where everything is kept. Reads of one resource fail with NOT_FOUND.
@@ -22,6 +23,7 @@ type Store interface {
 	custody
 	rejects
 	containers
+	terms
 	drums
 	reports
 }
@@ -63,6 +65,8 @@ type tickets interface {
 	LockTicket(ctx context.Context, q pg.Querier, id uuid.UUID) (domain.Ticket, error)
 	Tickets(ctx context.Context, q pg.Querier, f domain.TicketFilter) ([]domain.Ticket, error)
 	EndTicket(ctx context.Context, q pg.Querier, t domain.Ticket, by domain.Transition) error
+	// SignTicket stores who signed for a ticket that is being closed.
+	SignTicket(ctx context.Context, q pg.Querier, t domain.Ticket) error
 	TouchTicket(ctx context.Context, q pg.Querier, t domain.Ticket) error
 	InsertTicketChecks(ctx context.Context, q pg.Querier, ticket uuid.UUID, scales []domain.Scale) error
 	InsertDeclaration(ctx context.Context, q pg.Querier, t domain.Ticket, declarer, note string) error
@@ -132,6 +136,19 @@ type containers interface {
 	Containers(ctx context.Context, q pg.Querier, member string) (domain.ContainerAccount, error)
 	// InsertContainerMove numbers the move.
 	InsertContainerMove(ctx context.Context, q pg.Querier, m *domain.ContainerMove) error
+}
+
+// terms are what the office lays down.
+type terms interface {
+	// InsertClassTare and InsertDeposit number what they store.
+	InsertClassTare(ctx context.Context, q pg.Querier, t *domain.ClassTare) error
+	ClassTares(ctx context.Context, q pg.Querier) (domain.ClassTares, error)
+	InsertDeposit(ctx context.Context, q pg.Querier, d *domain.Deposit) error
+	Deposits(ctx context.Context, q pg.Querier) ([]domain.Deposit, error)
+	// DepositOn is zero where none is in force.
+	DepositOn(ctx context.Context, q pg.Querier, c domain.Container, date string) (quantity.Money, error)
+	// Lots are oldest first.
+	Lots(ctx context.Context, q pg.Querier, member string, c domain.Container) (domain.Lots, error)
 }
 
 type drums interface {

@@ -34,7 +34,10 @@ func (a *App) WeighBarrel(ctx context.Context, q pg.Querier, b domain.Barrel) (d
 	if b.Container, err = place.Asset.Is(b.Container); err != nil {
 		return b, nil, err
 	}
-	place.Asset.Container = b.Container
+	place.Asset.Container, place.Today = b.Container, a.date(at)
+	if place.ClassTares, err = a.classTares(ctx, q, b.TareKind); err != nil {
+		return b, nil, err
+	}
 	if b.Warnings, err = place.Weigh(b.Weighing, a.Expect); err != nil {
 		return b, nil, err
 	}

@@ -107,17 +107,22 @@ func (e Expectations) judge(w Weighing, a Asset) []warning {
 
 // Warnings says what is unusual about a weighing: what a clerk has to answer with a reason.
 func (e Expectations) Warnings(w Weighing, a Asset) []string {
-	found := e.judge(w, a)
-	texts := make([]string, 0, len(found))
-	for _, f := range found {
-		texts = append(texts, f.text)
-	}
-	return texts
+	return texts(e.judge(w, a))
 }
 
 // Answered refuses an unusual weighing without a reason.
-func (e Expectations) Answered(w Weighing, a Asset) error {
-	if found := e.judge(w, a); len(found) > 0 && w.Reason == "" {
+func (e Expectations) Answered(w Weighing, a Asset) error { return answered(e.judge(w, a), w) }
+
+func texts(found []warning) []string {
+	all := make([]string, 0, len(found))
+	for _, f := range found {
+		all = append(all, f.text)
+	}
+	return all
+}
+
+func answered(found []warning, w Weighing) error {
+	if len(found) > 0 && w.Reason == "" {
 		return reasonRequired(found[0])
 	}
 	return nil

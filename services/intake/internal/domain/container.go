@@ -3,6 +3,8 @@ package domain
 import (
 	"strconv"
 	"time"
+
+	"barrelhead.example/services/kit/quantity"
 )
 
 // MoveKind is what happened to containers.
@@ -26,6 +28,9 @@ type ContainerMove struct {
 	Note      string
 	Recorder  string
 	Time      time.Time
+	// Rate is the deposit for each one given out; Deposit what the move charges, or gives back when below zero.
+	Rate    quantity.Money
+	Deposit quantity.Money
 }
 
 // Name is the resource name.
@@ -37,6 +42,8 @@ func (m ContainerMove) Name() string {
 type ContainerBalance struct {
 	Container Container
 	Moved     map[MoveKind]int64
+	// Deposit is what was charged less what was given back.
+	Deposit quantity.Money
 }
 
 // Out is give-outs less returns. What is lost stays in it: somebody still has to pay for it.
@@ -50,6 +57,15 @@ type ContainerAccount struct {
 	Balances []ContainerBalance
 	// Moves are the newest first.
 	Moves []ContainerMove
+}
+
+// Deposit is what the member's deposits stand at.
+func (a ContainerAccount) Deposit() quantity.Money {
+	total := quantity.Money(0)
+	for _, b := range a.Balances {
+		total += b.Deposit
+	}
+	return total
 }
 
 // Of is the balance of one type.

@@ -75,6 +75,21 @@ type CustodyEvent struct {
 	Gap string
 }
 
+// Seal is the one a portion got when the sample was drawn.
+type Seal struct{ Letter, Number, Expires string }
+
+// VetSeals refuses two seals for one portion.
+func VetSeals(seals []Seal) error {
+	seen := map[string]bool{}
+	for i, s := range seals {
+		if seen[s.Letter] {
+			return invalid(fmt.Sprintf("seals[%d].portion", i), "portion %s is sealed twice: name each portion once", s.Letter)
+		}
+		seen[s.Letter] = true
+	}
+	return nil
+}
+
 // Portion is one of the jars of a sample, with what happened to it.
 type Portion struct {
 	Sample string

@@ -31,9 +31,16 @@ type Ticket struct {
 	Member     string
 	MemberName string
 	// Owners are empty when Member owns all of it.
-	Owners          Owners
-	CropYear        int
-	Hauler          string
+	Owners   Owners
+	CropYear int
+	Hauler   string
+	// Vehicle, YardRegion, Claims and Remarks are what was said of the delivery when it was opened.
+	Vehicle    string
+	YardRegion string
+	Claims     []Claim
+	Remarks    string
+	// Driver signed for it when it was closed, or is empty.
+	Driver          string
 	HarvestDeclared bool
 	// LateDeclareTime is when the declaration came after all; zero if with the ticket or not yet.
 	LateDeclareTime time.Time
@@ -53,6 +60,9 @@ type Ticket struct {
 	DeliveryDate string
 	Version      int64
 }
+
+// Claim is what a member claims of its honey, with the certificate it rests on.
+type Claim struct{ Text, Certificate string }
 
 // Transition is who moved a ticket to another state, when and why.
 type Transition struct {
@@ -122,9 +132,11 @@ type Barrel struct {
 	KnownChecks int64
 	Warnings    []string
 	Sample      string
-	DrawTime    time.Time
-	Weigher     string
-	WeighTime   time.Time
+	// Seals are those put on its portions when the sample was drawn.
+	Seals     []Seal
+	DrawTime  time.Time
+	Weigher   string
+	WeighTime time.Time
 	// PaperConfirmer compared the entry with the paper book at PaperTime; empty before.
 	PaperConfirmer string
 	PaperTime      time.Time
@@ -156,6 +168,16 @@ func (s State) words() string {
 	return map[State]string{
 		Open: "open", Closed: "closed", Voided: "void", Superseded: "replaced by another ticket", Cancelled: "cancelled",
 	}[s]
+}
+
+// Closing is what is said at the end of a delivery.
+type Closing struct {
+	// Counted is what clerk and driver counted.
+	Counted int
+	// ETag is empty when nobody read the ticket before.
+	ETag string
+	// Driver signed for it, or is empty.
+	Driver string
 }
 
 // MayClose refuses to end a delivery that is not complete. counted is what clerk and driver counted together.

@@ -119,7 +119,7 @@ func (t Ticket) AsSeenBy(member string) Ticket {
 	}
 	foreign := t.Member != member
 	if foreign {
-		t.Member, t.MemberName, t.Hauler = "", "", ""
+		t.Member, t.MemberName, t.Hauler, t.Vehicle, t.Remarks, t.Driver = "", "", "", "", "", ""
 	}
 	t.Barrels = slices.Clone(t.Barrels)
 	for i := range t.Barrels {

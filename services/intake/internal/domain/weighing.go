@@ -53,6 +53,9 @@ type Place struct {
 	Before, After *Check
 	// KnownChecks is how many checks the scale has seen by now.
 	KnownChecks int64
+	// ClassTares are those in force and Today the local date; only for a weighing with a class tare.
+	ClassTares ClassTares
+	Today      string
 	// OpenBarrel fills the drum already; uuid.Nil when the drum is free.
 	OpenBarrel uuid.UUID
 }
@@ -84,7 +87,8 @@ func (p Place) Weigh(w Weighing, e Expectations) ([]string, error) {
 	if p.OpenBarrel != uuid.Nil {
 		return nil, DrumInUse(p.Asset.Tag, Barrel{ID: p.OpenBarrel}.Name())
 	}
-	return e.Warnings(w, p.Asset), e.Answered(w, p.Asset)
+	found := append(e.judge(w, p.Asset), p.ClassTares.judge(w, p.Asset.Container, p.Today, e.unit)...)
+	return texts(found), answered(found, w)
 }
 
 // Weigh applies the rules of the indication and the scale's limits.

@@ -35,6 +35,15 @@ func CustodyEvent(e domain.CustodyEvent) *intakev1.CustodyEvent {
 	}
 }
 
+// seals writes those put on when a sample was drawn.
+func seals(all []domain.Seal) []*intakev1.PortionSeal {
+	var out []*intakev1.PortionSeal
+	for _, s := range all {
+		out = append(out, &intakev1.PortionSeal{Portion: portions[s.Letter], Seal: s.Number, ExpireDate: s.Expires})
+	}
+	return out
+}
+
 // SampleCustody writes the portions of a sample that were ever sealed.
 func (Writer) SampleCustody(all []domain.Portion) *intakev1.SampleCustody {
 	out := &intakev1.SampleCustody{}

@@ -15,8 +15,11 @@ import (
 	"barrelhead.example/services/kit/wire"
 )
 
-// Writer writes in one unit of mass.
-type Writer struct{ Unit quantity.Unit }
+// Writer writes in one unit of mass and one currency.
+type Writer struct {
+	Unit     quantity.Unit
+	Currency string
+}
 
 func (w Writer) mass(m quantity.Mass) *typev1.Mass { return wire.MassToProto(m, w.Unit) }
 
@@ -42,7 +45,7 @@ func (w Writer) Barrel(b domain.Barrel) *intakev1.Barrel {
 		Gross: w.mass(b.Gross), Tare: w.mass(b.Tare), TareKind: tareKinds[b.TareKind], Net: w.mass(b.Net()),
 		Scale: domain.Scale{ID: b.Scale}.Name(), RawIndication: b.RawIndication, Manual: b.Manual, Reason: b.Reason,
 		Warnings: b.Warnings, Sample: SampleName(b.Sample), Weigher: b.Weigher, WeighTime: stamp(b.WeighTime), RecordTime: stamp(b.RecordTime),
-		Indication: domain.CaptureName(b.Scale, b.Capture), Container: containers[b.Container],
+		Seals: seals(b.Seals), Indication: domain.CaptureName(b.Scale, b.Capture), Container: containers[b.Container],
 		Part: b.Part, PaperNumber: b.Paper, PaperConfirmer: b.PaperConfirmer, PaperConfirmTime: stamp(b.PaperTime),
 		Member: memberName(b.Member), CropYear: int32(b.CropYear), //nolint:gosec // checked against the calendar
 	}
@@ -76,7 +79,16 @@ func (w Writer) Ticket(t domain.Ticket) *intakev1.Ticket {
 		SupersededBy: ticketName(t.SupersededBy), Void: void(t.Void), Weigher: t.Weigher, OpenTime: stamp(t.OpenTime),
 		CloseTime: stamp(t.CloseTime), DeliveryDate: t.DeliveryDate, Etag: t.ETag(),
 		RecordTime: stamp(t.RecordTime), Owners: owners(t.Owners), LateDeclareTime: stamp(t.LateDeclareTime),
+		Vehicle: t.Vehicle, YardRegion: t.YardRegion, Claims: claims(t.Claims), Remarks: t.Remarks, Driver: t.Driver,
 	}
+}
+
+func claims(all []domain.Claim) []*intakev1.HoneyClaim {
+	var out []*intakev1.HoneyClaim
+	for _, c := range all {
+		out = append(out, &intakev1.HoneyClaim{Claim: c.Text, Certificate: c.Certificate})
+	}
+	return out
 }
 
 // memberName is empty for a member the reader may not know.

@@ -42,25 +42,26 @@ func (Writer) Reject(r domain.Reject) *intakev1.RejectedBarrel {
 }
 
 // ContainerMove writes a line of a container account.
-func (Writer) ContainerMove(m domain.ContainerMove) *intakev1.ContainerMove {
+func (w Writer) ContainerMove(m domain.ContainerMove) *intakev1.ContainerMove {
 	return &intakev1.ContainerMove{
 		Name: m.Name(), Member: memberName(m.Member), Container: containers[m.Container], Count: int32(m.Count), Note: m.Note, //nolint:gosec // at most 10000
 		Kind:     intakev1.ContainerMoveKind(intakev1.ContainerMoveKind_value[movePrefix+string(m.Kind)]),
-		Recorder: m.Recorder, MoveTime: stamp(m.Time),
+		Recorder: m.Recorder, MoveTime: stamp(m.Time), Deposit: w.money(m.Deposit),
 	}
 }
 
 // ContainerBalance writes what a member has out of one type.
-func (Writer) ContainerBalance(b domain.ContainerBalance) *intakev1.ContainerBalance {
+func (w Writer) ContainerBalance(b domain.ContainerBalance) *intakev1.ContainerBalance {
 	return &intakev1.ContainerBalance{
 		Container: containers[b.Container], GivenOut: b.Moved[domain.GivenOut], BackFull: b.Moved[domain.BackFull],
 		BackEmpty: b.Moved[domain.BackEmpty], Lost: b.Moved[domain.Lost], Balance: b.Out(),
+		Deposit: w.money(b.Deposit),
 	}
 }
 
 // ContainerAccount writes what a member has out.
 func (w Writer) ContainerAccount(a domain.ContainerAccount) *intakev1.ContainerAccount {
-	out := &intakev1.ContainerAccount{Name: memberName(a.Member) + "/containerAccount"}
+	out := &intakev1.ContainerAccount{Name: memberName(a.Member) + "/containerAccount", DepositTotal: w.money(a.Deposit())}
 	for _, b := range a.Balances {
 		out.Balances = append(out.Balances, w.ContainerBalance(b))
 	}

@@ -71,8 +71,12 @@ func (s *Server) DrawSample(ctx context.Context, req *intakev1.DrawSampleRequest
 	if err := f.err(); err != nil {
 		return nil, err
 	}
+	var seals []domain.Seal
+	for _, p := range req.GetSeals() {
+		seals = append(seals, domain.Seal{Letter: message.PortionLetter(p.GetPortion()), Number: p.GetSeal(), Expires: p.GetExpireDate()})
+	}
 	return once(ctx, s, req, func(ctx context.Context, tx pg.Querier) (domain.Barrel, []feed.Fact, error) {
-		return s.app.DrawSample(ctx, tx, id)
+		return s.app.DrawSample(ctx, tx, id, seals, req.GetPlace())
 	}, s.write.Barrel)
 }
 

@@ -50,13 +50,15 @@ func start(t testing.TB) *dock {
 	require.NoError(t, err)
 	d := &dock{t: t, db: pgtest.New(t, "intake"), clock: clock.NewFake(morning)}
 	a := &app.App{
-		Store: store.Store{}, Clock: d.clock, Site: "FC", Unit: quantity.LB, Zone: zone,
+		Store: store.Store{}, Clock: d.clock, Site: "FC", Unit: quantity.LB, Currency: "USD", Zone: zone,
 		Expect: domain.Expect(quantity.LB, domain.Bands{}, 0), Codes: domain.SecureCodes,
 		ReweighDays: domain.DefaultReweighDays, CaptureAge: domain.DefaultCaptureAge,
 	}
 	d.app = a
 	d.server = rpctest.New(t, func(r grpc.ServiceRegistrar) {
-		intakev1.RegisterIntakeServiceServer(r, rpc.New(a, d.db))
+		server := rpc.New(a, d.db)
+		intakev1.RegisterIntakeServiceServer(r, server)
+		intakev1.RegisterDockTermsServiceServer(r, rpc.NewTerms(server))
 		feedv1.RegisterFeedServiceServer(r, feed.NewServer(d.db))
 	})
 	d.clerk = d.as("dock1", accessv1.Role_ROLE_DOCK)

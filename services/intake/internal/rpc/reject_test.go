@@ -10,6 +10,7 @@ import (
 
 	errorv1 "barrelhead.example/proto/gen/barrelhead/error/v1"
 	intakev1 "barrelhead.example/proto/gen/barrelhead/intake/v1"
+	typev1 "barrelhead.example/proto/gen/barrelhead/type/v1"
 	"barrelhead.example/services/kit/rpctest"
 )
 
@@ -108,7 +109,7 @@ func TestContainerAccount(t *testing.T) {
 	require.NoError(t, err)
 	require.Len(t, account.GetBalances(), 2)
 	require.True(t, proto.Equal(&intakev1.ContainerBalance{
-		Container: steel, GivenOut: 40, BackFull: 24, BackEmpty: 3, Lost: 2, Balance: 13,
+		Container: steel, GivenOut: 40, BackFull: 24, BackEmpty: 3, Lost: 2, Balance: 13, Deposit: &typev1.Money{Amount: "0.00", CurrencyCode: "USD"},
 	}, account.GetBalances()[0]))
 	require.Equal(t, int64(2), account.GetBalances()[1].GetBalance())
 	require.Len(t, account.GetMoves(), 5)

@@ -26,7 +26,7 @@ type Server struct {
 
 // New serves a.
 func New(a *app.App, db *pg.DB) *Server {
-	return &Server{app: a, db: db, write: message.Writer{Unit: a.Unit}}
+	return &Server{app: a, db: db, write: message.Writer{Unit: a.Unit, Currency: a.Currency}}
 }
 
 // command is one of the app's commands.

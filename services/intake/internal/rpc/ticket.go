@@ -21,6 +21,10 @@ func (s *Server) OpenTicket(ctx context.Context, req *intakev1.OpenTicketRequest
 		ID: f.optionalID("ticket_id", req.GetTicketId()), Member: f.member("member", req.GetMember()),
 		CropYear: int(req.GetCropYear()), Hauler: req.GetHauler(), HarvestDeclared: req.GetHarvestDeclared(),
 		OpenTime: instant(req.GetOpenTime()), Owners: f.owners("owners", req.GetOwners()),
+		Vehicle: req.GetVehicle(), YardRegion: req.GetYardRegion(), Remarks: req.GetRemarks(),
+	}
+	for _, c := range req.GetClaims() {
+		t.Claims = append(t.Claims, domain.Claim{Text: c.GetClaim(), Certificate: c.GetCertificate()})
 	}
 	if err := f.err(); err != nil {
 		return nil, err
@@ -102,7 +106,7 @@ func (s *Server) onTicket(ctx context.Context, req named, run ticketCommand) (*i
 // CloseTicket ends a delivery.
 func (s *Server) CloseTicket(ctx context.Context, req *intakev1.CloseTicketRequest) (*intakev1.Ticket, error) {
 	return s.onTicket(ctx, req, func(ctx context.Context, tx pg.Querier, id uuid.UUID) (domain.Ticket, []feed.Fact, error) {
-		return s.app.CloseTicket(ctx, tx, id, int(req.GetBarrelCount()), req.GetEtag())
+		return s.app.CloseTicket(ctx, tx, id, domain.Closing{Counted: int(req.GetBarrelCount()), ETag: req.GetEtag(), Driver: req.GetDriver()})
 	})
 }
 

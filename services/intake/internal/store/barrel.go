@@ -13,11 +13,14 @@ import (
 
 const barrelColumns = `b.id, l.ticket, l.line, t.member, b.drum_tag, b.variety, b.crop_year, b.gross, b.tare, b.tare_kind,
 	b.raw_indication, b.manual, b.reason, b.scale, b.check_ordinal, b.warnings, coalesce(s.code, ''), b.weigher, b.weigh_time, b.record_time, b.open, b.part,
-	b.paper_number, coalesce(p.confirmer, ''), p.confirm_time, b.container, u.capture`
+	b.paper_number, coalesce(p.confirmer, ''), p.confirm_time, b.container, u.capture, c.portions, c.seals, c.dates`
 
 // barrelParts joins what is kept beside a barrel.
 const barrelParts = ` LEFT JOIN sample s ON s.barrel = b.id LEFT JOIN paper_confirmation p ON p.barrel = b.id
-	LEFT JOIN indication_use u ON u.barrel = b.id AND coalesce(u.reweigh, 0) = 0 `
+	LEFT JOIN indication_use u ON u.barrel = b.id AND coalesce(u.reweigh, 0) = 0
+	LEFT JOIN LATERAL (SELECT array_agg(e.portion ORDER BY e.portion) AS portions, array_agg(e.seal ORDER BY e.portion) AS seals,
+		array_agg(e.expire_date::text ORDER BY e.portion) AS dates FROM custody_event e
+		WHERE e.sample = s.code AND e.ordinal = 1 AND e.event_time = s.draw_time) c ON true `
 
 const lineSelect = `SELECT ` + barrelColumns + ` FROM ticket_line l JOIN ticket t ON t.id = l.ticket
 	JOIN barrel b ON b.id = l.barrel` + barrelParts + `WHERE l.ticket = $1 ORDER BY l.line`
@@ -31,12 +34,16 @@ func scanBarrel(row pgx.Row, more ...any) (domain.Barrel, error) {
 	var b domain.Barrel
 	var confirmed *time.Time
 	var capture *uuid.UUID
+	var portions, seals, dates []string
 	err := row.Scan(append([]any{
 		&b.ID, &b.Ticket, &b.Line, &b.Member, &b.DrumTag, &b.Variety, &b.CropYear, &b.Gross, &b.Tare, &b.TareKind,
 		&b.RawIndication, &b.Manual, &b.Reason, &b.Scale, &b.CheckOrdinal, &b.Warnings, &b.Sample, &b.Weigher, &b.WeighTime, &b.RecordTime, &b.Open, &b.Part,
-		&b.Paper, &b.PaperConfirmer, &confirmed, &b.Container, &capture,
+		&b.Paper, &b.PaperConfirmer, &confirmed, &b.Container, &capture, &portions, &seals, &dates,
 	}, more...)...)
 	b.PaperTime, b.Capture = orZero(confirmed), orZero(capture)
+	for i := range portions {
+		b.Seals = append(b.Seals, domain.Seal{Letter: portions[i], Number: seals[i], Expires: dates[i]})
+	}
 	return b, err
 }
 

@@ -24,18 +24,35 @@ func (Store) InsertTicket(ctx context.Context, q pg.Querier, t domain.Ticket) er
 	if t.Supersedes != uuid.Nil {
 		supersedes = &t.Supersedes
 	}
+	claims, certificates := make([]string, 0, len(t.Claims)), make([]string, 0, len(t.Claims))
+	for _, c := range t.Claims {
+		claims, certificates = append(claims, c.Text), append(certificates, c.Certificate)
+	}
 	_, err := q.Exec(ctx, `INSERT INTO ticket (id, site, year, ordinal, member, member_display_name, crop_year, hauler,
-			harvest_declared, opener, open_time, delivery_date, supersedes, state, version, barrel_count, net_total, close_time, record_time)
-		VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11, $12, $13, $14, $15, $16, $17, $18, $19)`,
+			harvest_declared, opener, open_time, delivery_date, supersedes, state, version, barrel_count, net_total, close_time, record_time,
+			vehicle, yard_region, claims, claim_certificates, remarks)
+		VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11, $12, $13, $14, $15, $16, $17, $18, $19, $20, $21, $22, $23, $24)`,
 		t.ID, t.Number.Site, t.Number.Year, t.Number.Ordinal, t.Member, t.MemberName, t.CropYear, t.Hauler, t.HarvestDeclared,
 		t.Weigher, t.OpenTime, t.DeliveryDate, supersedes, t.State, t.Version, t.BarrelCount, t.NetTotal, nullTime(t.CloseTime),
-		t.RecordTime)
+		t.RecordTime, t.Vehicle, t.YardRegion, claims, certificates, t.Remarks)
 	if err != nil {
 		return wrap(pg.Named(err, map[string]error{
 			"ticket_pk": domain.AlreadyExists(t.Name(), "there is a ticket with the id %s already: make a new id for a new ticket", t.ID),
 		}), "insert ticket")
 	}
-	return insertTicketOwners(ctx, q, t)
+	if err := insertTicketOwners(ctx, q, t); err != nil {
+		return err
+	}
+	return sign(ctx, q, t)
+}
+
+// sign stores who signed for a delivery, if anybody did.
+func sign(ctx context.Context, q pg.Querier, t domain.Ticket) error {
+	if t.Driver == "" {
+		return nil
+	}
+	_, err := q.Exec(ctx, `INSERT INTO ticket_signature (ticket, driver) VALUES ($1, $2)`, t.ID, t.Driver)
+	return wrap(err, "insert the signature of a ticket")
 }
 
 // TicketHead reads a ticket without its barrels. It fails with NOT_FOUND.
@@ -106,6 +123,11 @@ func (Store) EndTicket(ctx context.Context, q pg.Querier, t domain.Ticket, by do
 	b.Queue(`INSERT INTO ticket_transition (ticket, version, state, actor, reason, transition_time) VALUES ($1, $2, $3, $4, $5, $6)`,
 		t.ID, t.Version, t.State, by.Actor, by.Reason, by.Time)
 	return wrap(q.SendBatch(ctx, b).Close(), "end ticket")
+}
+
+// SignTicket stores who signed for a ticket that is being closed, if anybody did.
+func (Store) SignTicket(ctx context.Context, q pg.Querier, t domain.Ticket) error {
+	return sign(ctx, q, t)
 }
 
 // TouchTicket stores a new version of a locked ticket whose state stays.

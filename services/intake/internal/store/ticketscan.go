@@ -16,6 +16,8 @@ const ticketSelect = `SELECT t.id, t.site, t.year, t.ordinal, t.member, t.member
 	t.net_total, t.close_time, (SELECT n.id FROM ticket n WHERE n.supersedes = t.id),
 	v.reason, v.requester, v.request_time, coalesce(v.reissue_member, ''), a.approver, a.approve_time, t.record_time,
 	(SELECT d.declare_time FROM ticket_declaration d WHERE d.ticket = t.id),
+	t.vehicle, t.yard_region, t.claims, t.claim_certificates, t.remarks,
+	coalesce((SELECT s.driver FROM ticket_signature s WHERE s.ticket = t.id), ''),
 	o.members, o.names, o.shares, w.members, w.names, w.shares
 	FROM ticket t
 	LEFT JOIN LATERAL (SELECT * FROM ticket_void_request r WHERE r.ticket = t.id ORDER BY r.ordinal DESC LIMIT 1) v ON true
@@ -32,17 +34,22 @@ func scanTicket(row pgx.Row) (domain.Ticket, error) {
 	var closeTime, declareTime *time.Time
 	var v nullVoid
 	var owners ownerRow
+	var claims, certificates []string
 	targets := []any{
 		&t.ID, &t.Number.Site, &t.Number.Year, &t.Number.Ordinal, &t.Member, &t.MemberName, &t.CropYear, &t.Hauler,
 		&t.HarvestDeclared, &t.Weigher, &t.OpenTime, &t.DeliveryDate, &supersedes, &t.State, &t.Version, &t.BarrelCount,
 		&t.NetTotal, &closeTime, &supersededBy,
 		&v.reason, &v.requester, &v.requestTime, &v.reissueMember, &v.approver, &v.approveTime, &t.RecordTime, &declareTime,
+		&t.Vehicle, &t.YardRegion, &claims, &certificates, &t.Remarks, &t.Driver,
 	}
 	err := row.Scan(append(append(targets, owners.targets()...), v.owners.targets()...)...)
 	t.Owners = owners.owners()
 	t.Supersedes, t.SupersededBy = orZero(supersedes), orZero(supersededBy)
 	t.CloseTime, t.LateDeclareTime = orZero(closeTime), orZero(declareTime)
 	t.Void = v.void()
+	for i, text := range claims {
+		t.Claims = append(t.Claims, domain.Claim{Text: text, Certificate: certificates[i]})
+	}
 	return t, err
 }
 
