@@ -54,7 +54,7 @@ func Serve(ctx context.Context, cfg Config, lis net.Listener) error {
 	return service.Serve(ctx, schema, cfg.Service, lis, func(ctx context.Context, s *service.Service) (service.Parts, error) {
 		lab.DB = s.DB
 		samples, err := s.Follow(ctx, "intake", &feed.Consumer{
-			Name: "samples", Apply: project.Intake(store.Store{}), ReadTables: project.ReadTables,
+			Name: "samples", Apply: project.Intake(store.Store{}, lab), ReadTables: project.ReadTables,
 		})
 		return service.Parts{
 			Own:       []string{gradingv1.GradingService_ServiceDesc.ServiceName},
@@ -81,7 +81,7 @@ func newApp(cfg Config) (*app.App, error) {
 	return &app.App{
 		Clock: cfg.Time(), Zone: zone, Library: library,
 		Bench: store.Store{}, Readings: store.Store{}, Releases: store.Store{}, Controls: store.Store{}, Appeals: store.Store{},
-		Outside: store.Store{}, Oversight: store.Store{},
+		Outside: store.Store{}, Custody: store.Store{}, Oversight: store.Store{},
 		RereadsEnforced: cfg.EnforceRereads, Signer: signer,
 	}, nil
 }

@@ -11,6 +11,8 @@ import (
 	"github.com/jackc/pgx/v5"
 	"github.com/stretchr/testify/require"
 	"google.golang.org/grpc"
+	"google.golang.org/protobuf/proto"
+	"google.golang.org/protobuf/types/known/timestamppb"
 
 	"barrelhead.example/deploy/certs"
 	accessv1 "barrelhead.example/proto/gen/barrelhead/access/v1"
@@ -18,6 +20,7 @@ import (
 	gradingv1 "barrelhead.example/proto/gen/barrelhead/grading/v1"
 	intakev1 "barrelhead.example/proto/gen/barrelhead/intake/v1"
 	"barrelhead.example/services/grading"
+	"barrelhead.example/services/grading/internal/domain"
 	"barrelhead.example/services/grading/internal/project"
 	"barrelhead.example/services/grading/internal/store"
 	"barrelhead.example/services/kit/access"
@@ -52,12 +55,25 @@ func (n *neighbour) draw(body string) string {
 	check, err := checkdigit.Code(body)
 	require.NoError(n.t, err)
 	fact := &intakev1.SampleDrawn{Sample: "samples/" + body + check, Barrel: "barrels/1", Variety: "knapweed", CropYear: 2026}
-	err = n.db.InTx(n.t.Context(), func(ctx context.Context, tx pgx.Tx) error {
+	n.commit(fact)
+	return fact.GetSample()
+}
+
+// commit commits a fact of the neighbour's.
+func (n *neighbour) commit(fact proto.Message) {
+	n.t.Helper()
+	err := n.db.InTx(n.t.Context(), func(ctx context.Context, tx pgx.Tx) error {
 		return feed.Append(ctx, tx, time.Now(), feed.Meta{Actor: "users/dock1"}, feed.Fact{Aggregate: "barrels/1", Payload: fact})
 	})
 	require.NoError(n.t, err)
 	feed.Announce(n.db)
-	return fact.GetSample()
+}
+
+// gaps keeps the gaps and tells nobody.
+type gaps struct{}
+
+func (gaps) CustodyBroken(ctx context.Context, tx pgx.Tx, g domain.CustodyGap, _ feed.Event) ([]feed.Fact, error) {
+	return nil, store.Store{}.SaveGap(ctx, tx, &g)
 }
 
 // settings of a laboratory beside the neighbour.
@@ -186,25 +202,25 @@ func TestReadTablesCanBeRebuilt(t *testing.T) {
 	db := pgtest.New(t, "grading")
 	consumer := &feed.Consumer{
 		Name: "samples", Source: "intake", DB: db, Client: feedv1.NewFeedServiceClient(n.AsService("grading")),
-		Apply: project.Intake(store.Store{}), ReadTables: project.ReadTables,
+		Apply: project.Intake(store.Store{}, gaps{}), ReadTables: project.ReadTables,
 	}
-	n.draw("7KQ2XN4T")
 	n.draw("DRH3C9WY")
+	n.commit(&intakev1.SampleCustodyBroken{Sample: n.draw("7KQ2XN4T"), Portion: intakev1.Portion_PORTION_B, Reason: "sent astray", SinceTime: timestamppb.Now()})
 	ctx, cancel := context.WithCancel(t.Context())
 	ended := make(chan error, 1)
 	go func() { ended <- consumer.Run(ctx) }()
 	content := func() []string {
-		rows, err := db.Pool().Query(t.Context(), `SELECT s::text FROM sample s ORDER BY code`)
+		rows, err := db.Pool().Query(t.Context(), `SELECT s::text FROM sample s UNION ALL SELECT g::text FROM custody_gap g ORDER BY 1`)
 		require.NoError(t, err)
 		lines, err := pgx.CollectRows(rows, pgx.RowTo[string])
 		require.NoError(t, err)
 		return lines
 	}
-	require.Eventually(t, func() bool { return len(content()) == 2 }, 30*time.Second, 20*time.Millisecond)
+	require.Eventually(t, func() bool { return len(content()) == 3 }, 30*time.Second, 20*time.Millisecond)
 	cancel()
 	require.NoError(t, <-ended)
 	before := content()
-	_, err := db.Pool().Exec(t.Context(), `UPDATE sample SET variety = 'spoiled'; DELETE FROM sample WHERE code LIKE '7%'`, pgx.QueryExecModeSimpleProtocol)
+	_, err := db.Pool().Exec(t.Context(), `UPDATE sample SET variety = 'spoiled'; DELETE FROM sample WHERE code LIKE '7%'; UPDATE custody_gap SET portion = 'C', since_time = NULL`, pgx.QueryExecModeSimpleProtocol)
 	require.NoError(t, err)
 	require.NoError(t, consumer.Rebuild(t.Context()))
 	require.Equal(t, before, content())

@@ -47,6 +47,35 @@ func doubted(control string, barrels ...string) *gradingv1.ResultsReturnedToPend
 	return &gradingv1.ResultsReturnedToPending{Results: r, Explanation: "the control read 17.9 where 17.5 ± 0.2 was due"}
 }
 
+// unfit is a broken chain of custody under the first certificate of a barrel.
+func unfit(barrel string) *gradingv1.CertificateUnfit {
+	return &gradingv1.CertificateUnfit{
+		Certificate: graded(barrel, 1, "17.0", "WHITE", "A").GetCertificate().GetName(), Sample: "samples/S-" + barrel,
+		Gap: &gradingv1.CustodyGap{Portion: gradingv1.SamplePortion_SAMPLE_PORTION_A}, Explanation: "Portion A was received at office",
+	}
+}
+
+// A result of a portion nobody can vouch for prices nothing, takes nothing back, and gives way to the next certificate.
+func TestUnfitResultIsNotPriced(t *testing.T) {
+	t.Parallel()
+	h := openDock(t)
+	h.take(graded("FC-1", 1, "17.0", "WHITE", "A"))
+	h.take(unfit("FC-1"))
+	h.take(unfit("FC-1")) // a fact may come twice
+	h.barrel("FC-1")
+	h.barrel("FC-2")
+	h.take(graded("FC-2", 1, "17.0", "WHITE", "A"))
+	paid := h.payouts("M-0001")
+	require.Len(t, paid, 1)
+	require.Equal(t, "its result cannot count: Portion A was received at office", h.waiting()["FC-1"])
+	h.take(unfit("FC-2"))
+	require.NoError(t, h.app.Sweep(t.Context()))
+	require.Equal(t, paid, h.payouts("M-0001"), "what was paid stays")
+	h.take(graded("FC-1", 2, "17.4", "WHITE", "A"))
+	require.Len(t, h.payouts("M-0001"), 2)
+	require.Empty(t, h.waiting())
+}
+
 // feeDue is a lost appeal against the first certificate of a barrel.
 func feeDue(barrel string) *gradingv1.AppealDecided {
 	return &gradingv1.AppealDecided{Appeal: &gradingv1.Appeal{

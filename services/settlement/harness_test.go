@@ -80,7 +80,7 @@ func (h *house) take(payload proto.Message) {
 func (h *house) tryTake(payload proto.Message) error {
 	apply := h.prj.Intake
 	switch payload.(type) {
-	case *gradingv1.CertificateIssued, *gradingv1.ResultsReturnedToPending, *gradingv1.ResultsConfirmed, *gradingv1.AppealDecided:
+	case *gradingv1.CertificateIssued, *gradingv1.ResultsReturnedToPending, *gradingv1.ResultsConfirmed, *gradingv1.AppealDecided, *gradingv1.CertificateUnfit:
 		apply = h.prj.Grading
 	case *inventoryv1.HoldPlaced, *inventoryv1.HoldReleased:
 		apply = h.prj.Inventory

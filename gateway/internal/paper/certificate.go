@@ -34,6 +34,12 @@ func (p *press) certificate(g graded) ([]byte, error) {
 	if g.replacedBy != "" {
 		s.boxed("SUPERSEDED", "Replaced by "+g.replacedBy+". This certificate counts no more.")
 	}
+	if c.GetUnfitReason() != "" {
+		s.boxed("NOTHING MAY BE TAKEN OFF", c.GetUnfitReason()+".")
+	}
+	if c.GetInDoubt() {
+		s.boxed("IN DOUBT", "A failed control puts a reading in doubt. Nothing is paid on it until that is cleared up.")
+	}
 	if g.replaces != "" {
 		s.boxed("ISSUED ANEW", strings.TrimSpace("Replaces "+g.replaces+". Why: "+orElse(c.GetReason(), "not said")+"."))
 	}

@@ -2,6 +2,7 @@ package web
 
 import (
 	"net/url"
+	"slices"
 	"strings"
 
 	gradingv1 "barrelhead.example/proto/gen/barrelhead/grading/v1"
@@ -47,7 +48,7 @@ type sampleData struct {
 	*gradingv1.Sample
 	Form                *form
 	Missing             []gradingv1.Factor
-	Kinds               []option
+	Kinds, Portions     []option
 	MayRead, MayCertify bool
 	MayDouble           bool
 	Saved               *gradingv1.Reading
@@ -110,6 +111,7 @@ func (s *site) reading(v *visit) (view, error) {
 			Kind:     gradingv1.ReadingKind(gradingv1.ReadingKind_value["READING_KIND_"+f.Value("kind")]),
 			RawValue: strings.ReplaceAll(f.Value("raw_value"), ",", "."), TemperatureC: strings.ReplaceAll(f.Value("temperature_c"), ",", "."),
 			Instrument: f.Value("instrument"), Reason: f.Value("reason"),
+			Portion: gradingv1.SamplePortion(gradingv1.SamplePortion_value["SAMPLE_PORTION_"+f.Value("portion")]),
 		})
 		if err == nil {
 			return view{goTo: v.URL.Path + "?saved=" + url.QueryEscape(idOf(saved.GetName()))}, nil
@@ -123,7 +125,10 @@ func (s *site) reading(v *visit) (view, error) {
 		return view{}, err
 	}
 	d := s.sampleData(v, sample)
-	d.Form = f
+	d.Form, d.Portions = f, portionsLeft(sample)
+	if len(d.Portions) > 0 {
+		f.set("portion", d.Portions[0].Value)
+	}
 	for _, m := range methods {
 		d.Kinds = append(d.Kinds, option{Value: m.kind, Label: m.label})
 		if len(d.Missing) > 0 && m.factor == d.Missing[0] {
@@ -134,6 +139,16 @@ func (s *site) reading(v *visit) (view, error) {
 		return view{page: "jar", title: "Sample " + sample.GetCode(), data: d}, nil
 	}
 	return view{page: "reading", title: "Sample " + sample.GetCode(), data: d}, nil
+}
+
+// portionsLeft are the portions somebody can vouch for.
+func portionsLeft(sample *gradingv1.Sample) []option {
+	all := []option{{Value: "A", Label: "A, the laboratory's"}, {Value: "B", Label: "B, the member's"}, {Value: "C", Label: "C, the referee's"}}
+	return slices.DeleteFunc(all, func(o option) bool {
+		return slices.ContainsFunc(sample.GetCustodyGaps(), func(g *gradingv1.CustodyGap) bool {
+			return g.GetPortion().String() == "SAMPLE_PORTION_"+o.Value
+		})
+	})
 }
 
 // certify releases a grade.

@@ -25,6 +25,7 @@ type App struct {
 	Controls Controls
 	Appeals  Appeals
 	Outside  Outside
+	Custody  Custody
 	// Oversight holds the log of who looked at what.
 	Oversight Oversight
 	// Signer signs certificates; nil leaves them unsigned.

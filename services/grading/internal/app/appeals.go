@@ -106,6 +106,9 @@ func (a *App) RecordAppealReading(ctx context.Context, req *gradingv1.RecordAppe
 			return nil, nil, err
 		}
 		in.Time, in.Sample = a.now(), appeal.Sample
+		if in.Portion, err = a.portionOf(ctx, tx, &appeal, PortionFrom(req.GetPortion()), in.Time); err != nil {
+			return nil, nil, err
+		}
 		r, err := appeal.Measure(in, analysts)
 		if err != nil {
 			return nil, nil, err
@@ -113,6 +116,19 @@ func (a *App) RecordAppealReading(ctx context.Context, req *gradingv1.RecordAppe
 		appeal.Reading = &r
 		return message.Appeal(&appeal), nil, a.Appeals.SaveAppealReading(ctx, tx, id, &r)
 	})
+}
+
+// portionOf is the portion a second look is read on, one whose chain of custody holds.
+func (a *App) portionOf(ctx context.Context, tx pgx.Tx, appeal *domain.Appeal, said string, now time.Time) (string, error) {
+	portion, err := appeal.PortionOf(said)
+	if err != nil {
+		return "", err
+	}
+	gaps, err := a.gapsOf(ctx, tx, appeal.Sample)
+	if err != nil {
+		return "", err
+	}
+	return portion, domain.MayReadPortion(appeal.Sample, portion, gaps, now)
 }
 
 // lockAppeal reads an appeal whose sample nobody else changes meanwhile.

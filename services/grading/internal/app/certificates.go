@@ -33,7 +33,9 @@ func (a *App) GetCertificate(ctx context.Context, req *gradingv1.GetCertificateR
 // showCertificates adds to certificates what became of them since they were issued.
 func (a *App) showCertificates(ctx context.Context, list []Issued) ([]*gradingv1.Certificate, error) {
 	var ids []uuid.UUID
+	var codes []string
 	for i := range list {
+		codes = append(codes, list[i].Certificate.Sample)
 		for _, r := range list[i].Certificate.Readings {
 			ids = append(ids, r.ID)
 		}
@@ -42,10 +44,17 @@ func (a *App) showCertificates(ctx context.Context, list []Issued) ([]*gradingv1
 	if err != nil {
 		return nil, err
 	}
+	gaps, err := a.Custody.Gaps(ctx, a.DB.Pool(), codes...)
+	if err != nil {
+		return nil, err
+	}
 	answers := make([]*gradingv1.Certificate, 0, len(list))
 	for i := range list {
 		answer := message.Certificate(&list[i].Certificate, list[i].SupersededBy, a.judgedBy(&list[i].Certificate))
 		answer.InDoubt = slices.ContainsFunc(list[i].Certificate.Readings, func(r domain.Reading) bool { return inDoubt[r.ID] })
+		if g := list[i].Certificate.Unfit(gaps[list[i].Certificate.Sample]); g != nil {
+			answer.UnfitReason = g.Words()
+		}
 		answers = append(answers, answer)
 	}
 	return answers, nil

@@ -166,8 +166,14 @@ func (a *App) state(ctx context.Context, tx pgx.Tx, house *domain.Standard, stan
 	if err != nil {
 		return 0, err
 	}
-	return domain.StateOf(house, func(f domain.Factor) bool { return findFactor(standing, f) != nil },
-		slices.ContainsFunc(standing, func(r domain.Reading) bool { return inDoubt[r.ID] }), certified), nil
+	var gaps []domain.CustodyGap
+	if len(standing) > 0 {
+		if gaps, err = a.gapsOf(ctx, tx, standing[0].Sample); err != nil {
+			return 0, err
+		}
+	}
+	doubted := func(r domain.Reading) bool { return inDoubt[r.ID] || r.Spoiled(gaps) != nil }
+	return domain.StateOf(house, func(f domain.Factor) bool { return findFactor(standing, f) != nil }, slices.ContainsFunc(standing, doubted), certified), nil
 }
 
 func (a *App) inDoubt(ctx context.Context, tx pgx.Tx, readings []domain.Reading) (map[uuid.UUID]bool, error) {

@@ -67,6 +67,9 @@ func (a *App) loadRelease(ctx context.Context, tx pgx.Tx, code string) (domain.R
 		return domain.Release{}, err
 	}
 	release.Doubted = func(r domain.Reading) bool { return inDoubt[r.ID] }
+	if release.Gaps, err = a.gapsOf(ctx, tx, code); err != nil {
+		return domain.Release{}, err
+	}
 	if release.Analysts, err = a.Readings.Analysts(ctx, tx, code); err != nil {
 		return domain.Release{}, err
 	}

@@ -20,7 +20,7 @@ import (
 func (a *App) RecordReading(ctx context.Context, req *gradingv1.RecordReadingRequest) (*gradingv1.Reading, error) {
 	in := domain.Reading{
 		Kind: domain.Kind(req.GetKind()), RawValue: req.GetRawValue(), Temperature: req.GetTemperatureC(),
-		Instrument: req.GetInstrument(), Analyst: access.From(ctx).Login, Reason: req.GetReason(),
+		Instrument: req.GetInstrument(), Analyst: access.From(ctx).Login, Reason: req.GetReason(), Portion: domain.StoredPortion(PortionFrom(req.GetPortion())),
 	}
 	code, err := domain.SampleCode("sample", req.GetSample())
 	if err != nil {
@@ -71,6 +71,13 @@ func (a *App) record(ctx context.Context, req idem.Request, in domain.Reading, d
 		}
 		// The time is taken behind the lock: a control run before or after it is so by its time too.
 		in.ID, in.Time = uuid.New(), a.now()
+		gaps, err := a.gapsOf(ctx, tx, in.Sample)
+		if err != nil {
+			return nil, nil, err
+		}
+		if err := domain.MayReadPortion(in.Sample, in.Portion, gaps, in.Time); err != nil {
+			return nil, nil, err
+		}
 		r, err := a.saveReading(ctx, tx, &row, in, decide)
 		if err != nil {
 			return nil, nil, err
@@ -115,4 +122,18 @@ func findFactor(standing []domain.Reading, f domain.Factor) *domain.Reading {
 		return nil
 	}
 	return &standing[at]
+}
+
+// PortionFrom is the portion meant by the wire form; empty where it was not said.
+func PortionFrom(p gradingv1.SamplePortion) string {
+	switch p {
+	case gradingv1.SamplePortion_SAMPLE_PORTION_A:
+		return domain.PortionA
+	case gradingv1.SamplePortion_SAMPLE_PORTION_B:
+		return domain.PortionB
+	case gradingv1.SamplePortion_SAMPLE_PORTION_C:
+		return domain.PortionC
+	case gradingv1.SamplePortion_SAMPLE_PORTION_UNSPECIFIED:
+	}
+	return ""
 }

@@ -63,13 +63,19 @@ func (a *App) withReadings(ctx context.Context, rows []BenchRow) ([]*gradingv1.S
 	if err != nil {
 		return nil, err
 	}
+	gaps, err := a.Custody.Gaps(ctx, a.DB.Pool(), codes...)
+	if err != nil {
+		return nil, err
+	}
 	samples := make([]*gradingv1.Sample, 0, len(rows))
 	for i := range rows {
 		certificate := ""
 		if id := rows[i].Certificate; id != nil {
 			certificate = domain.CertificateName(*id)
 		}
-		samples = append(samples, message.Sample(rows[i].Sample, rows[i].State, standing[rows[i].Sample.Code], certificate, a.house(&rows[i].Sample)))
+		one := message.Sample(rows[i].Sample, rows[i].State, standing[rows[i].Sample.Code], certificate, a.house(&rows[i].Sample))
+		one.CustodyGaps = message.CustodyGaps(gaps[rows[i].Sample.Code])
+		samples = append(samples, one)
 	}
 	return samples, nil
 }

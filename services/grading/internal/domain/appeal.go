@@ -226,6 +226,7 @@ func (h *HouseRules) Decide(a *Appeal, original *Reading, decider string) (Appea
 func (a *Appeal) Accepted(original *Reading) Reading {
 	r := a.Reading.Reading
 	replaced := original.ID
+	r.Portion = StoredPortion(r.Portion)
 	r.Sample, r.Replaces, r.Reason = a.Sample, &replaced, fmt.Sprintf("appeal upheld (%s)", strings.ToLower(string(a.Stage)))
 	if a.Reading.Laboratory != "" {
 		r.Instrument = a.Reading.Laboratory

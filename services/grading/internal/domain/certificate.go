@@ -46,6 +46,8 @@ type Release struct {
 	Standing []Reading
 	// Doubted reports a reading that a failed control put in doubt.
 	Doubted func(Reading) bool
+	// Gaps in the chain of custody of the sample's portions.
+	Gaps []CustodyGap
 	// Analysts is everyone who ever measured the sample, also readings since replaced.
 	Analysts []string
 	Releaser string
@@ -100,6 +102,9 @@ func (r *Release) readings(standard *Standard) ([]Reading, error) {
 		rests = append(rests, r.Standing[at])
 	}
 	if err := r.mustNotDoubt(rests); err != nil {
+		return nil, err
+	}
+	if err := r.mustHaveCustody(rests); err != nil {
 		return nil, err
 	}
 	if len(missing) > 0 {

@@ -56,7 +56,7 @@ func NewMean(in Reading, standing *Reading, raw []string) (Reading, error) {
 		return in, &FieldError{"kind", "the method must measure " + standing.Factor.Words()}
 	}
 	replaced := standing.ID
-	in.Factor, in.Mean, in.Replaces = standing.Factor, true, &replaced
+	in.Factor, in.Mean, in.Replaces, in.Portion = standing.Factor, true, &replaced, standing.Portion
 	in.RawValue, in.Reason = strings.Join(raw, " "), "borderline: read twice more"
 	in.Computed, in.Reported = sum/(rereads+1), meanReported(standing.Factor, sum)
 	in.Explanation = fmt.Sprintf("Mean of %s is %s, reported as %s (rounded once, a tie to the member).",

@@ -101,7 +101,9 @@ type Reading struct {
 	// Reason is why it was measured again.
 	Reason string `json:"reason"`
 	// Mean is true for the mean of a borderline reading and two more; RawValue then holds the two.
-	Mean        bool   `json:"mean,omitempty"`
+	Mean bool `json:"mean,omitempty"`
+	// Portion it was read on; empty is A.
+	Portion     string `json:"portion,omitempty"`
 	Explanation string `json:"explanation"`
 }
 

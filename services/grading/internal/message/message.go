@@ -44,7 +44,7 @@ func Reading(r *domain.Reading, by *domain.Standard) *gradingv1.Reading {
 		ReportedValue: r.Factor.Format(r.Reported), ComputedValue: r.Factor.Format(r.Computed),
 		Instrument: r.Instrument, Analyst: r.Analyst, ReadTime: timestamppb.New(r.Time),
 		Replaces: named("readings/", r.Replaces), Explanation: r.Explanation, Reason: r.Reason,
-		Mean: r.Mean, Advice: domain.House().BorderlineWords(by, r),
+		Mean: r.Mean, Portion: Portion(r.Portion), Advice: domain.House().BorderlineWords(by, r),
 	}
 }
 

@@ -50,7 +50,7 @@ func newLab(t *testing.T, change ...func(*app.App)) *lab {
 		Signer: domain.NewSigner(ed25519.NewKeyFromSeed(make([]byte, ed25519.SeedSize))),
 		DB:     l.db, Clock: l.clock, Zone: zone, Library: domain.Published(),
 		Bench: store.Store{}, Readings: store.Store{}, Releases: store.Store{}, Controls: store.Store{}, Appeals: store.Store{},
-		Outside: store.Store{}, Oversight: store.Store{},
+		Outside: store.Store{}, Custody: store.Store{}, Oversight: store.Store{},
 	}
 	for _, c := range change {
 		c(l.app)
@@ -97,14 +97,20 @@ func (l *lab) drawAt(body string, at time.Time) string {
 
 func (l *lab) apply(ev feed.Event) {
 	l.t.Helper()
+	require.Empty(l.t, l.applied(ev))
+}
+
+// applied brings a fact of intake and returns what the laboratory says to it.
+func (l *lab) applied(ev feed.Event) (facts []feed.Fact) {
+	l.t.Helper()
 	l.sequence++
 	ev.Sequence, ev.ID = l.sequence, uuid.New()
-	err := l.db.InTx(l.t.Context(), func(ctx context.Context, tx pgx.Tx) error {
-		facts, err := project.Intake(store.Store{})(ctx, tx, ev)
-		require.Empty(l.t, facts)
+	err := l.db.InTx(l.t.Context(), func(ctx context.Context, tx pgx.Tx) (err error) {
+		facts, err = project.Intake(store.Store{}, l.app)(ctx, tx, ev)
 		return err
 	})
 	require.NoError(l.t, err)
+	return facts
 }
 
 func id() string { return uuid.NewString() }

@@ -1,6 +1,7 @@
 package store
 
 import (
+	"cmp"
 	"context"
 	"time"
 
@@ -14,19 +15,19 @@ import (
 
 const selectAppeal = `
 SELECT a.id, a.certificate, a.sample, a.factor, a.stage, a.reason, a.opener, a.open_time,
-       r.kind, r.raw_value, r.temperature_c, r.computed, r.reported, r.instrument, r.laboratory, r.analyst, r.read_time, r.explanation,
+       r.kind, r.raw_value, r.temperature_c, r.computed, r.reported, r.instrument, r.laboratory, r.analyst, r.read_time, r.explanation, r.portion,
        d.upheld, d.decider, d.decide_time, d.decide_date, d.explanation, d.new_certificate
 FROM appeal a LEFT JOIN appeal_reading r ON r.appeal = a.id LEFT JOIN appeal_decision d ON d.appeal = a.id `
 
 // appealSteps are the later steps of an appeal, each absent until it was taken.
 type appealSteps struct {
-	kind, raw, temperature, instrument, laboratory, analyst, explanation *string
-	computed, reported                                                   *domain.Value
-	readTime                                                             *time.Time
-	upheld                                                               *bool
-	decider, decision                                                    *string
-	decideTime, decideDate                                               *time.Time
-	newCertificate                                                       *uuid.UUID
+	kind, raw, temperature, instrument, laboratory, analyst, explanation, portion *string
+	computed, reported                                                            *domain.Value
+	readTime                                                                      *time.Time
+	upheld                                                                        *bool
+	decider, decision                                                             *string
+	decideTime, decideDate                                                        *time.Time
+	newCertificate                                                                *uuid.UUID
 }
 
 func scanAppeal(row pgx.CollectableRow) (domain.Appeal, error) {
@@ -34,7 +35,7 @@ func scanAppeal(row pgx.CollectableRow) (domain.Appeal, error) {
 	var s appealSteps
 	var factor string
 	err := row.Scan(&a.ID, &a.Certificate, &a.Sample, &factor, &a.Stage, &a.Reason, &a.Opener, &a.Time,
-		&s.kind, &s.raw, &s.temperature, &s.computed, &s.reported, &s.instrument, &s.laboratory, &s.analyst, &s.readTime, &s.explanation,
+		&s.kind, &s.raw, &s.temperature, &s.computed, &s.reported, &s.instrument, &s.laboratory, &s.analyst, &s.readTime, &s.explanation, &s.portion,
 		&s.upheld, &s.decider, &s.decideTime, &s.decideDate, &s.decision, &s.newCertificate)
 	if err != nil {
 		return a, err
@@ -58,7 +59,7 @@ func scanAppeal(row pgx.CollectableRow) (domain.Appeal, error) {
 func (s *appealSteps) reading(a *domain.Appeal) (*domain.AppealReading, error) {
 	r := &domain.AppealReading{Laboratory: *s.laboratory, Reading: domain.Reading{
 		Sample: a.Sample, Factor: a.Factor, RawValue: *s.raw, Temperature: *s.temperature, Computed: *s.computed, Reported: *s.reported,
-		Instrument: *s.instrument, Analyst: *s.analyst, Time: *s.readTime, Explanation: *s.explanation,
+		Instrument: *s.instrument, Analyst: *s.analyst, Time: *s.readTime, Explanation: *s.explanation, Portion: *s.portion,
 	}}
 	return r, r.Kind.UnmarshalText([]byte(*s.kind))
 }
@@ -106,10 +107,10 @@ INSERT INTO appeal (id, certificate, sample, factor, stage, reason, opener, open
 // SaveAppealReading adds the second look.
 func (Store) SaveAppealReading(ctx context.Context, tx pgx.Tx, appeal uuid.UUID, r *domain.AppealReading) error {
 	const insert = `
-INSERT INTO appeal_reading (appeal, kind, raw_value, temperature_c, computed, reported, instrument, laboratory, analyst, read_time, explanation)
-VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11)`
+INSERT INTO appeal_reading (appeal, kind, raw_value, temperature_c, computed, reported, instrument, laboratory, analyst, read_time, explanation, portion)
+VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11, $12)`
 	_, err := tx.Exec(ctx, insert, appeal, r.Kind.String(), r.RawValue, r.Temperature, int64(r.Computed), int64(r.Reported),
-		r.Instrument, r.Laboratory, r.Analyst, r.Time, r.Explanation)
+		r.Instrument, r.Laboratory, r.Analyst, r.Time, r.Explanation, cmp.Or(r.Portion, domain.PortionA))
 	return wrap(err, "save the reading of an appeal")
 }
 

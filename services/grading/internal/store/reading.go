@@ -1,6 +1,7 @@
 package store
 
 import (
+	"cmp"
 	"context"
 	"fmt"
 
@@ -11,7 +12,8 @@ import (
 )
 
 const selectStanding = `
-SELECT id, sample, kind, factor, raw_value, temperature_c, computed, reported, instrument, analyst, read_time, replaces, reason, explanation, mean
+SELECT id, sample, kind, factor, raw_value, temperature_c, computed, reported, instrument, analyst, read_time, replaces, reason, explanation, mean,
+       CASE portion WHEN 'A' THEN '' ELSE portion END
 FROM reading r
 WHERE sample = ANY($1) AND NOT EXISTS (SELECT FROM reading newer WHERE newer.replaces = r.id)`
 
@@ -40,7 +42,7 @@ func scanReading(row pgx.CollectableRow) (domain.Reading, error) {
 	var r domain.Reading
 	var kind, factor string
 	err := row.Scan(&r.ID, &r.Sample, &kind, &factor, &r.RawValue, &r.Temperature, &r.Computed, &r.Reported, &r.Instrument,
-		&r.Analyst, &r.Time, &r.Replaces, &r.Reason, &r.Explanation, &r.Mean)
+		&r.Analyst, &r.Time, &r.Replaces, &r.Reason, &r.Explanation, &r.Mean, &r.Portion)
 	if err != nil {
 		return r, err
 	}
@@ -67,9 +69,9 @@ func (Store) Analysts(ctx context.Context, q pg.Querier, code string) ([]string,
 func (Store) SaveReading(ctx context.Context, tx pgx.Tx, r *domain.Reading) error {
 	const insert = `
 INSERT INTO reading (id, sample, kind, factor, raw_value, temperature_c, computed, reported, instrument, analyst, read_time,
-                     replaces, reason, explanation, mean)
-VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11, $12, $13, $14, $15)`
+                     replaces, reason, explanation, mean, portion)
+VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11, $12, $13, $14, $15, $16)`
 	_, err := tx.Exec(ctx, insert, r.ID, r.Sample, r.Kind.String(), r.Factor.String(), r.RawValue, r.Temperature,
-		int64(r.Computed), int64(r.Reported), r.Instrument, r.Analyst, r.Time, r.Replaces, r.Reason, r.Explanation, r.Mean)
+		int64(r.Computed), int64(r.Reported), r.Instrument, r.Analyst, r.Time, r.Replaces, r.Reason, r.Explanation, r.Mean, cmp.Or(r.Portion, domain.PortionA))
 	return wrap(err, "save reading")
 }

@@ -26,6 +26,8 @@ func (p *Project) Grading(ctx context.Context, tx pgx.Tx, ev feed.Event) ([]feed
 			return nil, err
 		}
 		return p.settleSamples(ctx, tx, samples...)
+	case *gradingv1.CertificateUnfit:
+		return nil, p.certificateUnfit(ctx, tx, fact)
 	case *gradingv1.AppealDecided:
 		return p.appealDecided(ctx, tx, fact.GetAppeal())
 	default:
@@ -73,6 +75,19 @@ func (p *Project) resultsDoubted(ctx context.Context, tx pgx.Tx, fact *gradingv1
 		return err
 	}
 	return p.Tables.DoubtResults(ctx, tx, fact.GetResults().GetControlRun(), ids, "its result is checked again: "+fact.GetExplanation())
+}
+
+// certificateUnfit pays nobody and takes nothing back, like any doubt. The certificate that supersedes it is in no doubt.
+func (p *Project) certificateUnfit(ctx context.Context, tx pgx.Tx, fact *gradingv1.CertificateUnfit) error {
+	id, err := identity(fact.GetCertificate(), "certificates")
+	if err != nil {
+		return err
+	}
+	if err := p.turn(ctx, tx); err != nil {
+		return err
+	}
+	by := "custody/" + fact.GetSample() + "/" + fact.GetGap().GetPortion().String()
+	return p.Tables.DoubtResults(ctx, tx, by, []uuid.UUID{id}, "its result cannot count: "+fact.GetExplanation())
 }
 
 func (p *Project) appealDecided(ctx context.Context, tx pgx.Tx, a *gradingv1.Appeal) ([]feed.Fact, error) {

@@ -648,7 +648,9 @@ type RecordAppealReadingRequest struct {
 	// Instrument identity; at most 40 characters.
 	Instrument string `protobuf:"bytes,6,opt,name=instrument,proto3" json:"instrument,omitempty"`
 	// Outside laboratory and its report; required for a referee, empty for a re-test.
-	Laboratory    string `protobuf:"bytes,7,opt,name=laboratory,proto3" json:"laboratory,omitempty"`
+	Laboratory string `protobuf:"bytes,7,opt,name=laboratory,proto3" json:"laboratory,omitempty"`
+	// Portion of a re-test, B if not said, or A. A referee's is C.
+	Portion       SamplePortion `protobuf:"varint,8,opt,name=portion,proto3,enum=barrelhead.grading.v1.SamplePortion" json:"portion,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -730,6 +732,13 @@ func (x *RecordAppealReadingRequest) GetLaboratory() string {
 		return x.Laboratory
 	}
 	return ""
+}
+
+func (x *RecordAppealReadingRequest) GetPortion() SamplePortion {
+	if x != nil {
+		return x.Portion
+	}
+	return SamplePortion_SAMPLE_PORTION_UNSPECIFIED
 }
 
 // DecideAppealRequest ends an appeal.
@@ -833,7 +842,7 @@ const file_barrelhead_grading_v1_appeal_proto_rawDesc = "" +
 	"page_token\x18\x02 \x01(\tR\tpageToken\"v\n" +
 	"\x13ListAppealsResponse\x127\n" +
 	"\aappeals\x18\x01 \x03(\v2\x1d.barrelhead.grading.v1.AppealR\aappeals\x12&\n" +
-	"\x0fnext_page_token\x18\x02 \x01(\tR\rnextPageToken\"\x8f\x03\n" +
+	"\x0fnext_page_token\x18\x02 \x01(\tR\rnextPageToken\"\xd9\x03\n" +
 	"\x1aRecordAppealReadingRequest\x12'\n" +
 	"\n" +
 	"request_id\x18\x01 \x01(\tB\b\xbaH\x05r\x03\xb0\x01\x01R\trequestId\x12\x1f\n" +
@@ -847,7 +856,8 @@ const file_barrelhead_grading_v1_appeal_proto_rawDesc = "" +
 	"instrument\x12'\n" +
 	"\n" +
 	"laboratory\x18\a \x01(\tB\a\xbaH\x04r\x02\x18xR\n" +
-	"laboratory\"_\n" +
+	"laboratory\x12H\n" +
+	"\aportion\x18\b \x01(\x0e2$.barrelhead.grading.v1.SamplePortionB\b\xbaH\x05\x82\x01\x02\x10\x01R\aportion\"_\n" +
 	"\x13DecideAppealRequest\x12'\n" +
 	"\n" +
 	"request_id\x18\x01 \x01(\tB\b\xbaH\x05r\x03\xb0\x01\x01R\trequestId\x12\x1f\n" +
@@ -897,6 +907,7 @@ var file_barrelhead_grading_v1_appeal_proto_goTypes = []any{
 	(Factor)(0),                        // 10: barrelhead.grading.v1.Factor
 	(*timestamppb.Timestamp)(nil),      // 11: google.protobuf.Timestamp
 	(ReadingKind)(0),                   // 12: barrelhead.grading.v1.ReadingKind
+	(SamplePortion)(0),                 // 13: barrelhead.grading.v1.SamplePortion
 }
 var file_barrelhead_grading_v1_appeal_proto_depIdxs = []int32{
 	10, // 0: barrelhead.grading.v1.Appeal.factor:type_name -> barrelhead.grading.v1.Factor
@@ -909,11 +920,12 @@ var file_barrelhead_grading_v1_appeal_proto_depIdxs = []int32{
 	0,  // 7: barrelhead.grading.v1.OpenAppealRequest.stage:type_name -> barrelhead.grading.v1.AppealStage
 	3,  // 8: barrelhead.grading.v1.ListAppealsResponse.appeals:type_name -> barrelhead.grading.v1.Appeal
 	12, // 9: barrelhead.grading.v1.RecordAppealReadingRequest.kind:type_name -> barrelhead.grading.v1.ReadingKind
-	10, // [10:10] is the sub-list for method output_type
-	10, // [10:10] is the sub-list for method input_type
-	10, // [10:10] is the sub-list for extension type_name
-	10, // [10:10] is the sub-list for extension extendee
-	0,  // [0:10] is the sub-list for field type_name
+	13, // 10: barrelhead.grading.v1.RecordAppealReadingRequest.portion:type_name -> barrelhead.grading.v1.SamplePortion
+	11, // [11:11] is the sub-list for method output_type
+	11, // [11:11] is the sub-list for method input_type
+	11, // [11:11] is the sub-list for extension type_name
+	11, // [11:11] is the sub-list for extension extendee
+	0,  // [0:11] is the sub-list for field type_name
 }
 
 func init() { file_barrelhead_grading_v1_appeal_proto_init() }

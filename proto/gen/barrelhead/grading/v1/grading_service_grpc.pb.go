@@ -128,7 +128,7 @@ type GradingServiceClient interface {
 	GetAppeal(ctx context.Context, in *GetAppealRequest, opts ...grpc.CallOption) (*Appeal, error)
 	// ListAppeals lists appeals, newest first.
 	ListAppeals(ctx context.Context, in *ListAppealsRequest, opts ...grpc.CallOption) (*ListAppealsResponse, error)
-	// RecordAppealReading records the second look, a re-test on portion B and a referee's on portion C. SAME_PERSON if the caller
+	// RecordAppealReading records the second look, a re-test on portion B or A and a referee's on portion C. SAME_PERSON if the caller
 	// of a re-test measured the sample before; STATE_FORBIDS with state UNFIT if the chain of custody of the portion broke.
 	RecordAppealReading(ctx context.Context, in *RecordAppealReadingRequest, opts ...grpc.CallOption) (*Appeal, error)
 	// DecideAppeal compares both values and, where they differ materially, supersedes the certificate in the same step.
@@ -667,7 +667,7 @@ type GradingServiceServer interface {
 	GetAppeal(context.Context, *GetAppealRequest) (*Appeal, error)
 	// ListAppeals lists appeals, newest first.
 	ListAppeals(context.Context, *ListAppealsRequest) (*ListAppealsResponse, error)
-	// RecordAppealReading records the second look, a re-test on portion B and a referee's on portion C. SAME_PERSON if the caller
+	// RecordAppealReading records the second look, a re-test on portion B or A and a referee's on portion C. SAME_PERSON if the caller
 	// of a re-test measured the sample before; STATE_FORBIDS with state UNFIT if the chain of custody of the portion broke.
 	RecordAppealReading(context.Context, *RecordAppealReadingRequest) (*Appeal, error)
 	// DecideAppeal compares both values and, where they differ materially, supersedes the certificate in the same step.
