@@ -34,6 +34,11 @@ func run(ctx context.Context, args []string) error {
 	set.IntVar(&f.members, "members", season.Demo.Members, "with -demo: members")
 	set.IntVar(&f.barrels, "barrels", season.Demo.Barrels, "with -demo: barrels")
 	set.IntVar(&f.lanes, "lanes", 8, "with -demo: deliveries worked side by side")
+	set.Usage = func() {
+		fmt.Fprint(set.Output(), usage)
+		set.PrintDefaults()
+		fmt.Fprint(set.Output(), settingsHelp)
+	}
 	if err := set.Parse(args); err != nil {
 		return err
 	}
@@ -65,7 +70,7 @@ func runUp(ctx context.Context, f flags, home string) error {
 	if err != nil {
 		return err
 	}
-	o.GS1Prefix, o.DisputeDays = settings.GS1Prefix, settings.DisputeDays
+	o.GS1Prefix, o.DisputeDays, o.Dock = settings.GS1Prefix, settings.DisputeDays, settings.Dock
 	return suite.Run(ctx, o, func(ctx context.Context, r suite.Running) error {
 		if err := settings.open(ctx, home, r); err != nil {
 			return err

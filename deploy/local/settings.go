@@ -15,6 +15,7 @@ import (
 
 	"barrelhead.example/deploy/local/suite"
 	"barrelhead.example/gateway"
+	"barrelhead.example/services/intake"
 	"barrelhead.example/services/kit/config"
 )
 
@@ -26,6 +27,8 @@ type settings struct {
 	// GS1Prefix and DisputeDays may be written into the file later; see gateway.Config.
 	GS1Prefix   string `json:"gs1_company_prefix,omitempty"`
 	DisputeDays int    `json:"dispute_days,omitempty"`
+	// Dock may be written into the file later: the indicators of the scales, how long portions are kept; see intake.House.
+	Dock intake.House `json:"dock,omitzero"`
 	// Administrator is the login that was created first.
 	Administrator string `json:"administrator"`
 

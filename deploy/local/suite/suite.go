@@ -45,6 +45,8 @@ type Options struct {
 	Listen string
 	// Cooperative that runs the suite.
 	Cooperative config.Cooperative
+	// Dock is what the cooperative decides about its dock, the indicators of its scales among it; see intake.House.
+	Dock intake.House
 	// GS1Prefix and DisputeDays are what the gateway prints with; see gateway.Config.
 	GS1Prefix   string
 	DisputeDays int
@@ -166,7 +168,7 @@ func (o Options) serve(ctx context.Context, ready func(context.Context, Running)
 func (o Options) services(settings map[string]config.Service) map[string]func(context.Context, net.Listener) error {
 	return map[string]func(context.Context, net.Listener) error{
 		"intake": func(ctx context.Context, lis net.Listener) error {
-			return intake.Serve(ctx, intake.Config{Service: settings["intake"]}, lis)
+			return intake.Serve(ctx, intake.Config{Service: settings["intake"], House: o.Dock}, lis)
 		},
 		"grading": func(ctx context.Context, lis net.Listener) error {
 			return grading.Serve(ctx, grading.Config{
@@ -177,7 +179,9 @@ func (o Options) services(settings map[string]config.Service) map[string]func(co
 			return inventory.Serve(ctx, inventory.Config{Service: settings["inventory"]}, lis)
 		},
 		"settlement": func(ctx context.Context, lis net.Listener) error {
-			return settlement.Serve(ctx, settlement.Config{Service: settings["settlement"], Bank: o.Bank, RefereeFee: o.RefereeFee}, lis)
+			return settlement.Serve(ctx, settlement.Config{
+				Service: settings["settlement"], AccountKeyFiles: []string{filepath.Join(o.certDir(), "accounts.key")}, Bank: o.Bank, RefereeFee: o.RefereeFee,
+			}, lis)
 		},
 		"gateway": func(ctx context.Context, lis net.Listener) error {
 			return gateway.Serve(ctx, gateway.Config{Service: settings["gateway"], GS1Prefix: o.GS1Prefix, DisputeDays: o.DisputeDays}, lis)
