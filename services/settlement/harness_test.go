@@ -3,6 +3,7 @@ package settlement_test
 import (
 	"context"
 	"fmt"
+	"path/filepath"
 	"testing"
 	"time"
 
@@ -26,6 +27,7 @@ import (
 	"barrelhead.example/services/kit/pgtest"
 	"barrelhead.example/services/kit/quantity"
 	"barrelhead.example/services/kit/rpctest"
+	"barrelhead.example/services/kit/seal"
 	"barrelhead.example/services/settlement/internal/app"
 	"barrelhead.example/services/settlement/internal/domain"
 	"barrelhead.example/services/settlement/internal/project"
@@ -54,6 +56,9 @@ type house struct {
 func open(t testing.TB) *house {
 	h := &house{t: t, db: pgtest.New(t, "settlement"), clk: clock.NewFake(harvest)}
 	h.app = &app.App{DB: h.db, Clock: h.clk, Store: store.Store{}, Terms: pounds, Zone: time.UTC, Policy: domain.DefaultHoldPolicy()}
+	var err error
+	h.app.Keys, err = seal.Load(filepath.Join(t.TempDir(), "accounts.key"))
+	require.NoError(t, err)
 	h.prj = &project.Project{Tables: store.Store{}, Settler: h.app, Terms: pounds}
 	return h
 }

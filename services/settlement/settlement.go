@@ -23,6 +23,7 @@ import (
 	"barrelhead.example/services/kit/quantity"
 	"barrelhead.example/services/kit/rpcdial"
 	"barrelhead.example/services/kit/rpcserve"
+	"barrelhead.example/services/kit/seal"
 	"barrelhead.example/services/kit/telemetry"
 	"barrelhead.example/services/settlement/internal/app"
 	"barrelhead.example/services/settlement/internal/domain"
@@ -49,6 +50,11 @@ type Config struct {
 	RefereeFee RefereeFee `json:"referee_fee"`
 	// Bank is the cooperative as its bank knows it, for payment files. Without it everything works but the files.
 	Bank Bank `json:"bank"`
+	// AccountKeyFiles hold the keys bank account numbers are sealed with, 64 hexadecimal digits each. The first seals and is made
+	// where it does not exist yet; the others still open what they sealed once, and are not needed any more after a start. All
+	// replicas must share them, and a copy must be kept apart from the backups of the database: without the key the numbers are
+	// lost. Without a file no account is taken.
+	AccountKeyFiles []string `json:"account_key_files"`
 	// PoolPaymentsInBox3 reports what is paid for pooled honey without reference to earnings in box 3 of Form 1099-PATR. Whether it
 	// belongs there is the decision of the cooperative's accountant.
 	PoolPaymentsInBox3 bool `json:"pool_payments_in_box_3"`
@@ -182,6 +188,12 @@ func serve(ctx context.Context, cfg Config, lis net.Listener, office *app.App, c
 		return nil // being told to stop is no failure
 	})
 	group.Go(func() error {
+		if err := office.SealAccounts(beside); err != nil && beside.Err() == nil {
+			log.Error("bank account numbers are not sealed under the current key", zap.Error(err))
+		}
+		return nil
+	})
+	group.Go(func() error {
 		return office.KeepSweeping(beside, func(err error) { log.Error("barrels that could be priced are not", zap.Error(err)) })
 	})
 	return group.Wait()
@@ -214,9 +226,13 @@ func build(cfg Config, db *pg.DB) (*app.App, error) {
 	if err != nil {
 		return nil, err
 	}
+	keys, err := seal.Load(cfg.AccountKeyFiles...)
+	if err != nil {
+		return nil, fmt.Errorf("account_key_files: %w", err)
+	}
 	return &app.App{
-		Fee: fee,
-		DB:  db, Clock: cfg.Time(), Store: store.Store{}, Policy: policy,
+		Fee: fee, Keys: keys,
+		DB: db, Clock: cfg.Time(), Store: store.Store{}, Policy: policy,
 		Terms: domain.Terms{Unit: quantity.Unit(cfg.Cooperative.Unit), Currency: cfg.Cooperative.Currency}, Zone: zone,
 		House: cfg.Cooperative.Name, Tax: tax.Policy{PoolPayments: cfg.PoolPaymentsInBox3},
 		From: payment.Originator{

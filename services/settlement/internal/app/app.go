@@ -14,6 +14,7 @@ import (
 	"barrelhead.example/services/kit/clock"
 	"barrelhead.example/services/kit/pg"
 	"barrelhead.example/services/kit/quantity"
+	"barrelhead.example/services/kit/seal"
 	"barrelhead.example/services/settlement/internal/domain"
 	"barrelhead.example/services/settlement/internal/domain/ledger"
 	"barrelhead.example/services/settlement/internal/domain/payment"
@@ -73,6 +74,8 @@ type PaymentStore interface {
 	ListAccounts(ctx context.Context, q pg.Querier, payee string, before int64, limit int) ([]*payment.Account, error)
 	NewestAccounts(ctx context.Context, q pg.Querier) ([]*payment.Account, error)
 	AccountsByID(ctx context.Context, q pg.Querier, ids []uuid.UUID) ([]*payment.Account, error)
+	AccountsSealedOtherwise(ctx context.Context, tx pgx.Tx, keyID string) ([]*payment.Account, error)
+	SealAccount(ctx context.Context, tx pgx.Tx, a *payment.Account) error
 
 	InsertEncumbrance(ctx context.Context, tx pgx.Tx, e *payment.Encumbrance) error
 	InsertEnd(ctx context.Context, tx pgx.Tx, e *payment.Encumbrance, at time.Time) error
@@ -146,6 +149,8 @@ type App struct {
 	Fee domain.FeePolicy
 	// From is the cooperative as its bank knows it, for payment files.
 	From payment.Originator
+	// Keys seal account numbers; without one none is taken.
+	Keys *seal.Ring
 	// Tax is what the cooperative's accountant decided.
 	Tax tax.Policy
 	// House is the cooperative's name, for statements.

@@ -16,9 +16,9 @@ import (
 )
 
 // ExportPaymentFile hands out the bank's file of a batch, once. Only the very same request gets it again, from the ledger of
-// requests: a repeat over a bad line is no second file.
+// requests, where it is sealed: a repeat over a bad line is no second file.
 func (a *App) ExportPaymentFile(ctx context.Context, req *settlementv1.ExportPaymentFileRequest) (*settlementv1.PaymentFile, error) {
-	return idem.Do(ctx, a.DB, a.Clock, req, func(ctx context.Context, tx pgx.Tx) (*settlementv1.PaymentFile, []feed.Fact, error) {
+	stored, err := idem.Do(ctx, a.DB, a.Clock, req, func(ctx context.Context, tx pgx.Tx) (*settlementv1.PaymentFile, []feed.Fact, error) {
 		if err := a.Store.LockGate(ctx, tx); err != nil {
 			return nil, nil, err
 		}
@@ -37,8 +37,16 @@ func (a *App) ExportPaymentFile(ctx context.Context, req *settlementv1.ExportPay
 		if err != nil {
 			return nil, nil, err
 		}
-		return made, nil, a.Store.InsertExport(ctx, tx, b.ID, int(req.GetFormat()), made.GetSha256(), access.From(ctx).Login, a.Clock.Now())
+		sealed, err := a.sealFile(made)
+		if err != nil {
+			return nil, nil, err
+		}
+		return sealed, nil, a.Store.InsertExport(ctx, tx, b.ID, int(req.GetFormat()), made.GetSha256(), access.From(ctx).Login, a.Clock.Now())
 	})
+	if err != nil {
+		return nil, err
+	}
+	return a.openFile(stored)
 }
 
 func (a *App) file(ctx context.Context, tx pgx.Tx, b *payment.Batch) (payment.File, error) {
@@ -57,6 +65,9 @@ func (a *App) file(ctx context.Context, tx pgx.Tx, b *payment.Batch) (payment.Fi
 	}
 	byID := map[uuid.UUID]*payment.Account{}
 	for _, p := range accounts {
+		if err := p.Unseal(a.Keys); err != nil {
+			return f, err
+		}
 		byID[p.ID] = p
 	}
 	for _, item := range items {

@@ -27,7 +27,11 @@ func (a *App) EnterPayeeAccount(ctx context.Context, req *settlementv1.EnterPaye
 	if err := refuse("payee_account", nil, draft.Validate()); err != nil {
 		return nil, err
 	}
-	return idem.Do(ctx, a.DB, a.Clock, req, func(ctx context.Context, tx pgx.Tx) (*settlementv1.PayeeAccount, []feed.Fact, error) {
+	marked, err := a.marked(req)
+	if err != nil {
+		return nil, err
+	}
+	return idem.Do(ctx, a.DB, a.Clock, marked, func(ctx context.Context, tx pgx.Tx) (*settlementv1.PayeeAccount, []feed.Fact, error) {
 		if err := a.payee(ctx, tx, draft.Payee); err != nil {
 			return nil, nil, err
 		}
@@ -36,6 +40,9 @@ func (a *App) EnterPayeeAccount(ctx context.Context, req *settlementv1.EnterPaye
 		var err error
 		if made.ID, err = uuid.NewRandom(); err != nil {
 			return nil, nil, fmt.Errorf("name the account: %w", err)
+		}
+		if err := made.Seal(a.Keys); err != nil {
+			return nil, nil, err
 		}
 		return accountToProto(&made), nil, a.Store.InsertAccount(ctx, tx, &made)
 	})
@@ -105,7 +112,7 @@ func accountToProto(p *payment.Account) *settlementv1.PayeeAccount {
 		Name: p.Name(), Payee: p.Payee, Holder: p.Holder, RoutingNumber: p.Routing, Savings: p.Savings, Enterer: p.Enterer, EnterTime: stamp(p.EnterTime),
 		Verifier: p.Verifier, Verification: p.Verification, UsableFrom: string(p.UsableFrom),
 	}
-	if p.IBAN != "" {
+	if p.International() {
 		out.Iban = p.Ending()
 	} else {
 		out.AccountNumber = p.Ending()

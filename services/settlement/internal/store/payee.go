@@ -12,21 +12,37 @@ import (
 )
 
 var accountColumns = `a.account, a.place, a.payee, a.holder, a.routing_number, a.account_number, a.savings, a.iban, a.enterer, a.enter_time,
-	` + date("a.usable_from") + `, coalesce(v.verifier, ''), coalesce(v.verification, ''), v.verify_time
-	FROM payee_account a LEFT JOIN payee_verification v USING (account)`
+	` + date("a.usable_from") + `, coalesce(v.verifier, ''), coalesce(v.verification, ''), v.verify_time, a.ending, coalesce(s.key_id, ''), s.sealed
+	FROM payee_account a LEFT JOIN payee_verification v USING (account) LEFT JOIN payee_secret s USING (account)`
 
 func scanAccount(row pgx.CollectableRow) (*payment.Account, error) {
 	var a payment.Account
 	err := row.Scan(&a.ID, &a.Place, &a.Payee, &a.Holder, &a.Routing, &a.Number, &a.Savings, &a.IBAN, &a.Enterer, &a.EnterTime,
-		&a.UsableFrom, &a.Verifier, &a.Verification, &a.VerifyTime)
+		&a.UsableFrom, &a.Verifier, &a.Verification, &a.VerifyTime, &a.Tail, &a.KeyID, &a.Sealed)
 	return &a, err
 }
 
-// InsertAccount saves a payee's account.
+// InsertAccount saves a payee's account, whose number must be sealed.
 func (Store) InsertAccount(ctx context.Context, tx pgx.Tx, a *payment.Account) error {
-	return exec(ctx, tx, "save the account", `INSERT INTO payee_account
-		(account, payee, holder, routing_number, account_number, savings, iban, enterer, enter_time, usable_from) VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10)`,
-		a.ID, a.Payee, a.Holder, a.Routing, a.Number, a.Savings, a.IBAN, a.Enterer, a.EnterTime, day(a.UsableFrom))
+	b := &pgx.Batch{}
+	b.Queue(`INSERT INTO payee_account (account, payee, holder, routing_number, account_number, savings, iban, enterer, enter_time, usable_from, ending)
+		VALUES ($1, $2, $3, $4, '', $5, '', $6, $7, $8, $9)`, a.ID, a.Payee, a.Holder, a.Routing, a.Savings, a.Enterer, a.EnterTime, day(a.UsableFrom), a.Tail)
+	b.Queue(`INSERT INTO payee_secret (account, key_id, sealed) VALUES ($1, $2, $3)`, a.ID, a.KeyID, a.Sealed)
+	return wrap("save the account", tx.SendBatch(ctx, b).Close())
+}
+
+// AccountsSealedOtherwise are the accounts in clear text, or sealed under another key.
+func (Store) AccountsSealedOtherwise(ctx context.Context, tx pgx.Tx, keyID string) ([]*payment.Account, error) {
+	return collect(ctx, tx, "read accounts to be sealed", `SELECT `+accountColumns+` WHERE s.key_id IS DISTINCT FROM $1 ORDER BY a.place`, scanAccount, keyID)
+}
+
+// SealAccount keeps a number sealed and takes its clear text away.
+func (Store) SealAccount(ctx context.Context, tx pgx.Tx, a *payment.Account) error {
+	b := &pgx.Batch{}
+	b.Queue(`INSERT INTO payee_secret (account, key_id, sealed) VALUES ($1, $2, $3)
+		ON CONFLICT (account) DO UPDATE SET key_id = excluded.key_id, sealed = excluded.sealed`, a.ID, a.KeyID, a.Sealed)
+	b.Queue(`UPDATE payee_account SET account_number = '', iban = '' WHERE account = $1`, a.ID)
+	return wrap("seal an account", tx.SendBatch(ctx, b).Close())
 }
 
 // InsertVerification saves the call-back.

@@ -17,16 +17,22 @@ import (
 // CoolOff is how many days a new account waits before money goes there: time for the payee to notice a change it never made.
 const CoolOff = 10
 
-// Account is where a payee's money goes: an ACH account by Routing and Number, or an international one by IBAN.
+// Account is where a payee's money goes: an ACH account by Routing and Number, or an international one by IBAN. Number and IBAN
+// are known while it is entered and while a payment file is written; in between they are sealed.
 type Account struct {
-	ID         uuid.UUID
-	Place      int64
-	Payee      string
-	Holder     string
-	Routing    string
-	Number     string
-	Savings    bool
-	IBAN       string
+	ID      uuid.UUID
+	Place   int64
+	Payee   string
+	Holder  string
+	Routing string
+	Number  string
+	Savings bool
+	IBAN    string
+	// Tail is the last four of the sealed number.
+	Tail string
+	// KeyID names the key Sealed was made with.
+	KeyID      string
+	Sealed     []byte
 	Enterer    string
 	EnterTime  time.Time
 	UsableFrom domain.Date
@@ -41,8 +47,48 @@ func (a *Account) Name() string { return "payeeAccounts/" + a.ID.String() }
 
 // Ending is the last four of the account, which is all anybody needs to see.
 func (a *Account) Ending() string {
-	number := a.Number + a.IBAN
-	return number[max(0, len(number)-4):]
+	if number := a.secret(); number != "" {
+		return number[max(0, len(number)-4):]
+	}
+	return a.Tail
+}
+
+// International reports whether it is an account by IBAN.
+func (a *Account) International() bool { return a.Routing == "" }
+
+func (a *Account) secret() string { return a.Number + a.IBAN }
+
+// Keys seal and open account numbers.
+type Keys interface {
+	Seal(secret []byte, belongs string) (keyID string, sealed []byte, err error)
+	Open(keyID string, sealed []byte, belongs string) ([]byte, error)
+}
+
+// Seal makes the number unreadable and forgets it. Errors: *domain.StateError where the cooperative has no key.
+func (a *Account) Seal(keys Keys) (err error) {
+	tail := a.Ending()
+	if a.KeyID, a.Sealed, err = keys.Seal([]byte(a.secret()), a.Name()); err != nil {
+		return &domain.StateError{Resource: a.Name(), State: "NO_KEY", Message: "account numbers cannot be kept: " + err.Error() + "; name a file in account_key_files"}
+	}
+	a.Tail, a.Number, a.IBAN = tail, "", ""
+	return nil
+}
+
+// Unseal makes the number known again. One that was never sealed stays as it is.
+func (a *Account) Unseal(keys Keys) error {
+	if a.KeyID == "" {
+		return nil
+	}
+	secret, err := keys.Open(a.KeyID, a.Sealed, a.Name())
+	if err != nil {
+		return fmt.Errorf("open the number of %s: %w", a.Name(), err)
+	}
+	if a.International() {
+		a.IBAN = string(secret)
+	} else {
+		a.Number = string(secret)
+	}
+	return nil
 }
 
 var accountForm = regexp.MustCompile(`^[A-Za-z0-9]{1,17}$`)
