@@ -5,6 +5,11 @@
 //	feedctl … skip stock 1042 "barrel entered twice, voided on paper"
 //	feedctl … rebuild stock
 //	feedctl … verify
+//	feedctl … digest >> /media/offsite/digests.jsonl
+//	feedctl … compare /media/offsite/digests.jsonl
+//
+// A digest kept every day where nobody who may change the database can reach shows later that the end of the log was cut off, or
+// that its chain was made anew; verify alone cannot.
 //
 // It shows the gateway's certificate, the only one that may speak for a person, so it runs where that certificate is
 // kept; -as is recorded with a skipped event. It exits with 0 when all is well, 1 on an error, 3 when a source is halted

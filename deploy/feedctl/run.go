@@ -26,9 +26,10 @@ const attention = 3
 
 // tool is one call of the command.
 type tool struct {
-	client feedv1.FeedAdminServiceClient
-	out    io.Writer
-	args   []string
+	client  feedv1.FeedAdminServiceClient
+	service string
+	out     io.Writer
+	args    []string
 }
 
 func run(ctx context.Context, args []string, out io.Writer) (code int, err error) {
@@ -43,7 +44,7 @@ func run(ctx context.Context, args []string, out io.Writer) (code int, err error
 	if *address == "" || *service == "" || *as == "" || flags.NArg() == 0 {
 		flags.SetOutput(out)
 		flags.PrintDefaults()
-		return 0, errors.New("give -address, -service, -as and one of: list, retry NAME, skip NAME SEQUENCE REASON, rebuild NAME, verify")
+		return 0, errors.New("give -address, -service, -as and one of: list, retry NAME, skip NAME SEQUENCE REASON, rebuild NAME, verify, digest, compare FILE")
 	}
 	conn, err := rpcdial.Dial(ctx, config.Service{
 		Name: rpcserve.Gateway, TLS: certs.Files(*dir, rpcserve.Gateway), Peers: map[string]string{*service: *address},
@@ -53,7 +54,7 @@ func run(ctx context.Context, args []string, out io.Writer) (code int, err error
 	}
 	defer func() { err = errors.Join(err, conn.Close()) }()
 	ctx = access.Outgoing(ctx, access.Actor{Login: *as, Roles: []accessv1.Role{accessv1.Role_ROLE_ADMINISTRATOR}})
-	t := tool{feedv1.NewFeedAdminServiceClient(conn), out, flags.Args()}
+	t := tool{feedv1.NewFeedAdminServiceClient(conn), *service, out, flags.Args()}
 	code, err = t.do(ctx)
 	if err != nil {
 		return 0, errors.New(apierr.Parse(err).Message)
@@ -67,6 +68,7 @@ func (t *tool) do(ctx context.Context) (code int, err error) {
 		run       func(context.Context) (int, error)
 	}{
 		"list": {0, t.list}, "retry": {1, t.retry}, "skip": {3, t.skip}, "rebuild": {1, t.rebuild}, "verify": {0, t.verify},
+		"digest": {0, t.digest}, "compare": {1, t.compare},
 	}
 	command, known := commands[t.args[0]]
 	if !known {
@@ -131,17 +133,7 @@ func (t *tool) rebuild(ctx context.Context) (int, error) {
 }
 
 func (t *tool) verify(ctx context.Context) (int, error) {
-	answer, err := t.client.VerifyLog(ctx, &feedv1.VerifyLogRequest{})
-	if err != nil {
-		return 0, err
-	}
-	if answer.GetBrokenSequence() > 0 {
-		t.printf("NOT what was recorded: event %d %s (%d events before it are)\n",
-			answer.GetBrokenSequence(), answer.GetCause(), answer.GetCheckedEvents())
-		return attention, nil
-	}
-	t.printf("all %d events are what was recorded\n", answer.GetCheckedEvents())
-	return 0, nil
+	return t.check(ctx, nil)
 }
 
 func (t *tool) print(source *feedv1.FeedSource) (code int) {

@@ -2,6 +2,9 @@ package main
 
 import (
 	"context"
+	"fmt"
+	"os"
+	"path/filepath"
 	"strings"
 	"testing"
 	"time"
@@ -126,6 +129,60 @@ func TestFeedctl_Verify(t *testing.T) {
 	require.NoError(t, err)
 	require.Equal(t, attention, code)
 	require.Contains(t, out, "event 1 is not what was recorded")
+}
+
+// Somebody with access to the database cuts the end off and sets the head back, or makes the whole chain anew: the log is sound
+// in itself, and only what was kept elsewhere tells.
+func TestFeedctl_KeptDigests(t *testing.T) {
+	t.Parallel()
+	w := newWarehouse(t)
+	say := func(n int) {
+		require.NoError(t, w.db.InTx(t.Context(), func(ctx context.Context, tx pgx.Tx) error {
+			return feed.Append(ctx, tx, time.Now(), feed.Meta{}, feed.Fact{Aggregate: fmt.Sprintf("lots/%d", n), Payload: wrapperspb.String("x")})
+		}))
+	}
+	code, out, err := w.feedctl("digest")
+	require.NoError(t, err)
+	require.Zero(t, code)
+	require.Empty(t, out, "an empty log has none")
+	var lines string
+	keep := func() string {
+		_, line, err := w.feedctl("digest")
+		require.NoError(t, err)
+		lines += line
+		file := filepath.Join(t.TempDir(), "digests.jsonl")
+		require.NoError(t, os.WriteFile(file, []byte(`{"service":"grading","log":"x","sequence":9,"chain":"00"}`+"\n"+lines), 0o600))
+		return file
+	}
+	say(1)
+	keep()
+	say(2)
+	say(3)
+	file := keep()
+	code, out, err = w.feedctl("compare", file)
+	require.NoError(t, err)
+	require.Zero(t, code, out)
+	require.Contains(t, out, "all 3 events are what was recorded")
+
+	cut := func(sql string) {
+		pgtest.Exec(t, "inventory", sql)
+		code, out, err = w.feedctl("verify")
+		require.NoError(t, err)
+		require.Zero(t, code, "in itself the log is sound: %s", out)
+		code, out, err = w.feedctl("compare", file)
+		require.NoError(t, err)
+		require.Equal(t, attention, code)
+	}
+	cut(`WITH gone AS (DELETE FROM event WHERE sequence = 3)
+		UPDATE feed_head SET head_sequence = 2, head_chain = (SELECT chain FROM event WHERE sequence = 2)`)
+	require.Contains(t, out, "event 3 is gone: a kept digest reaches to event 3, and the log ends at 2")
+	say(4)
+	cut(`SELECT 1`)
+	require.Contains(t, out, "event 2 or a later one up to 3 is not what was recorded")
+	cut(`UPDATE feed_head SET log_id = gen_random_uuid()`)
+	require.Contains(t, out, "event 1 begins another log")
+	_, _, err = w.feedctl("compare", filepath.Join(t.TempDir(), "none"))
+	require.ErrorContains(t, err, "no such file")
 }
 
 func TestFeedctl_SaysWhatItNeeds(t *testing.T) {

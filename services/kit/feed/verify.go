@@ -57,7 +57,15 @@ FROM event ORDER BY sequence`
 // checked from its origin, a compacted one from its oldest event on. Errors: *BrokenChainError at the first event that
 // was changed, removed, inserted or reordered; an end that was cut off shows as a head without its event.
 func Verify(ctx context.Context, db *pg.DB) (int64, error) {
-	var v verifier
+	checked, _, err := VerifyAgainst(ctx, db, nil)
+	return checked, err
+}
+
+// VerifyAgainst is Verify, and compares the log with digests that were kept elsewhere: so an end that was cut off shows also
+// where the head was set back with it, and so does a chain that was made anew. Digests of compacted events are left out. It
+// gives the digest of the log as it is.
+func VerifyAgainst(ctx context.Context, db *pg.DB, kept []Digest) (int64, Digest, error) {
+	v := verifier{kept: kept}
 	err := db.InSnapshot(ctx, func(ctx context.Context, tx pgx.Tx) error {
 		// A long log takes longer than the limit for ordinary statements.
 		if _, err := tx.Exec(ctx, "SET LOCAL statement_timeout = 0"); err != nil {
@@ -66,23 +74,30 @@ func Verify(ctx context.Context, db *pg.DB) (int64, error) {
 		return v.run(ctx, tx)
 	})
 	if err != nil {
-		return v.checked, fmt.Errorf("verify the event log: %w", err)
+		return v.checked, Digest{}, fmt.Errorf("verify the event log: %w", err)
 	}
-	return v.checked, nil
+	return v.checked, Digest{LogID: v.log, Sequence: v.last, Chain: v.chain}, nil
 }
 
 type verifier struct {
 	checked int64
 	last    int64
 	chain   []byte
+	log     string
+	kept    []Digest
+	// good is the last event a kept digest vouches for.
+	good int64
 }
 
 func (v *verifier) run(ctx context.Context, tx pgx.Tx) error {
 	var headSequence, oldest int64
 	var headChain []byte
-	const selectHead = "SELECT head_sequence, oldest_sequence, head_chain FROM feed_head"
-	if err := tx.QueryRow(ctx, selectHead).Scan(&headSequence, &oldest, &headChain); err != nil {
+	const selectHead = "SELECT log_id::text, head_sequence, oldest_sequence, head_chain FROM feed_head"
+	if err := tx.QueryRow(ctx, selectHead).Scan(&v.log, &headSequence, &oldest, &headChain); err != nil {
 		return fmt.Errorf("read the head: %w", err)
+	}
+	if err := v.begin(oldest); err != nil {
+		return err
 	}
 	v.last = oldest - 1
 	if oldest == 1 {
@@ -116,7 +131,7 @@ func (v *verifier) step(r *record, stored []byte) error {
 		}
 	}
 	v.checked, v.last, v.chain = v.checked+1, r.sequence, bytes.Clone(stored)
-	return nil
+	return v.compareKept()
 }
 
 func (v *verifier) compareHead(sequence int64, chain []byte) error {
@@ -125,6 +140,9 @@ func (v *verifier) compareHead(sequence int64, chain []byte) error {
 	}
 	if v.chain != nil && !bytes.Equal(chain, v.chain) {
 		return &BrokenChainError{sequence, "does not lead to the recorded head"}
+	}
+	if len(v.kept) > 0 {
+		return &BrokenChainError{v.last + 1, fmt.Sprintf("is gone: a kept digest reaches to event %d, and the log ends at %d", v.kept[len(v.kept)-1].Sequence, v.last)}
 	}
 	return nil
 }

@@ -3,7 +3,10 @@ package feedadmin
 
 import (
 	"context"
+	"crypto/sha256"
+	"encoding/hex"
 	"errors"
+	"fmt"
 	"strings"
 
 	"github.com/jackc/pgx/v5"
@@ -114,18 +117,37 @@ func (s *Server) RebuildFeedSource(req *feedv1.RebuildFeedSourceRequest, stream 
 }
 
 // VerifyLog implements the RPC.
-func (s *Server) VerifyLog(ctx context.Context, _ *feedv1.VerifyLogRequest) (*feedv1.VerifyLogResponse, error) {
+func (s *Server) VerifyLog(ctx context.Context, req *feedv1.VerifyLogRequest) (*feedv1.VerifyLogResponse, error) {
+	kept, err := keptDigests(req)
+	if err != nil {
+		return nil, err
+	}
 	if err := feed.Number(ctx, s.db.Pool()); err != nil {
 		return nil, err
 	}
-	checked, err := feed.Verify(ctx, s.db)
+	checked, digest, err := feed.VerifyAgainst(ctx, s.db, kept)
 	answer := &feedv1.VerifyLogResponse{CheckedEvents: checked}
 	var broken *feed.BrokenChainError
 	if errors.As(err, &broken) {
 		answer.BrokenSequence, answer.Cause = broken.Sequence, broken.Cause
 		return answer, nil
 	}
+	if digest.Sequence > 0 {
+		answer.Digest = &feedv1.LogDigest{LogId: digest.LogID, Sequence: digest.Sequence, Chain: hex.EncodeToString(digest.Chain)}
+	}
 	return answer, err
+}
+
+func keptDigests(req *feedv1.VerifyLogRequest) ([]feed.Digest, error) {
+	kept := make([]feed.Digest, len(req.GetKept()))
+	for i, d := range req.GetKept() {
+		chain, err := hex.DecodeString(d.GetChain())
+		if err != nil || len(chain) != sha256.Size || d.GetSequence() < 1 || d.GetLogId() == "" {
+			return nil, apierr.Field(fmt.Sprintf("kept[%d]", i), "is no digest; it needs the log, an event and 64 hexadecimal digits")
+		}
+		kept[i] = feed.Digest{LogID: d.GetLogId(), Sequence: d.GetSequence(), Chain: chain}
+	}
+	return kept, nil
 }
 
 func (s *Server) consumer(name string) (*feed.Consumer, error) {

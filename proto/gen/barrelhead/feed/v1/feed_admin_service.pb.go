@@ -518,16 +518,83 @@ func (x *RebuildFeedSourceResponse) GetSource() *FeedSource {
 	return nil
 }
 
-// VerifyLogRequest has no fields.
+// LogDigest stands for a log up to an event: whoever keeps it elsewhere can tell later whether anything up to that event was
+// changed or cut off, even if the whole chain was made anew.
+type LogDigest struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// Identity of the log.
+	LogId string `protobuf:"bytes,1,opt,name=log_id,json=logId,proto3" json:"log_id,omitempty"`
+	// The event it reaches to, at least 1.
+	Sequence int64 `protobuf:"varint,2,opt,name=sequence,proto3" json:"sequence,omitempty"`
+	// SHA-256 of the chain at that event, 64 hexadecimal digits.
+	Chain         string `protobuf:"bytes,3,opt,name=chain,proto3" json:"chain,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *LogDigest) Reset() {
+	*x = LogDigest{}
+	mi := &file_barrelhead_feed_v1_feed_admin_service_proto_msgTypes[8]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *LogDigest) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*LogDigest) ProtoMessage() {}
+
+func (x *LogDigest) ProtoReflect() protoreflect.Message {
+	mi := &file_barrelhead_feed_v1_feed_admin_service_proto_msgTypes[8]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use LogDigest.ProtoReflect.Descriptor instead.
+func (*LogDigest) Descriptor() ([]byte, []int) {
+	return file_barrelhead_feed_v1_feed_admin_service_proto_rawDescGZIP(), []int{8}
+}
+
+func (x *LogDigest) GetLogId() string {
+	if x != nil {
+		return x.LogId
+	}
+	return ""
+}
+
+func (x *LogDigest) GetSequence() int64 {
+	if x != nil {
+		return x.Sequence
+	}
+	return 0
+}
+
+func (x *LogDigest) GetChain() string {
+	if x != nil {
+		return x.Chain
+	}
+	return ""
+}
+
+// VerifyLogRequest is a check.
 type VerifyLogRequest struct {
-	state         protoimpl.MessageState `protogen:"open.v1"`
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// Digests that were kept elsewhere, to be compared too; those of events the log has compacted away are left out.
+	Kept          []*LogDigest `protobuf:"bytes,1,rep,name=kept,proto3" json:"kept,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
 
 func (x *VerifyLogRequest) Reset() {
 	*x = VerifyLogRequest{}
-	mi := &file_barrelhead_feed_v1_feed_admin_service_proto_msgTypes[8]
+	mi := &file_barrelhead_feed_v1_feed_admin_service_proto_msgTypes[9]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -539,7 +606,7 @@ func (x *VerifyLogRequest) String() string {
 func (*VerifyLogRequest) ProtoMessage() {}
 
 func (x *VerifyLogRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_feed_v1_feed_admin_service_proto_msgTypes[8]
+	mi := &file_barrelhead_feed_v1_feed_admin_service_proto_msgTypes[9]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -552,7 +619,14 @@ func (x *VerifyLogRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use VerifyLogRequest.ProtoReflect.Descriptor instead.
 func (*VerifyLogRequest) Descriptor() ([]byte, []int) {
-	return file_barrelhead_feed_v1_feed_admin_service_proto_rawDescGZIP(), []int{8}
+	return file_barrelhead_feed_v1_feed_admin_service_proto_rawDescGZIP(), []int{9}
+}
+
+func (x *VerifyLogRequest) GetKept() []*LogDigest {
+	if x != nil {
+		return x.Kept
+	}
+	return nil
 }
 
 // VerifyLogResponse is the outcome of the check.
@@ -563,14 +637,16 @@ type VerifyLogResponse struct {
 	// The first event that is not what was recorded; 0 when the log is whole.
 	BrokenSequence int64 `protobuf:"varint,2,opt,name=broken_sequence,json=brokenSequence,proto3" json:"broken_sequence,omitempty"`
 	// What is wrong with it; empty when the log is whole.
-	Cause         string `protobuf:"bytes,3,opt,name=cause,proto3" json:"cause,omitempty"`
+	Cause string `protobuf:"bytes,3,opt,name=cause,proto3" json:"cause,omitempty"`
+	// Digest of the log as it is, to be kept elsewhere; absent where it is not whole, or empty.
+	Digest        *LogDigest `protobuf:"bytes,4,opt,name=digest,proto3" json:"digest,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
 
 func (x *VerifyLogResponse) Reset() {
 	*x = VerifyLogResponse{}
-	mi := &file_barrelhead_feed_v1_feed_admin_service_proto_msgTypes[9]
+	mi := &file_barrelhead_feed_v1_feed_admin_service_proto_msgTypes[10]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -582,7 +658,7 @@ func (x *VerifyLogResponse) String() string {
 func (*VerifyLogResponse) ProtoMessage() {}
 
 func (x *VerifyLogResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_feed_v1_feed_admin_service_proto_msgTypes[9]
+	mi := &file_barrelhead_feed_v1_feed_admin_service_proto_msgTypes[10]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -595,7 +671,7 @@ func (x *VerifyLogResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use VerifyLogResponse.ProtoReflect.Descriptor instead.
 func (*VerifyLogResponse) Descriptor() ([]byte, []int) {
-	return file_barrelhead_feed_v1_feed_admin_service_proto_rawDescGZIP(), []int{9}
+	return file_barrelhead_feed_v1_feed_admin_service_proto_rawDescGZIP(), []int{10}
 }
 
 func (x *VerifyLogResponse) GetCheckedEvents() int64 {
@@ -617,6 +693,13 @@ func (x *VerifyLogResponse) GetCause() string {
 		return x.Cause
 	}
 	return ""
+}
+
+func (x *VerifyLogResponse) GetDigest() *LogDigest {
+	if x != nil {
+		return x.Digest
+	}
+	return nil
 }
 
 var File_barrelhead_feed_v1_feed_admin_service_proto protoreflect.FileDescriptor
@@ -661,12 +744,18 @@ const file_barrelhead_feed_v1_feed_admin_service_proto_rawDesc = "" +
 	"\vdone_events\x18\x01 \x01(\x03R\n" +
 	"doneEvents\x12!\n" +
 	"\ftotal_events\x18\x02 \x01(\x03R\vtotalEvents\x126\n" +
-	"\x06source\x18\x03 \x01(\v2\x1e.barrelhead.feed.v1.FeedSourceR\x06source\"\x12\n" +
-	"\x10VerifyLogRequest\"y\n" +
+	"\x06source\x18\x03 \x01(\v2\x1e.barrelhead.feed.v1.FeedSourceR\x06source\"T\n" +
+	"\tLogDigest\x12\x15\n" +
+	"\x06log_id\x18\x01 \x01(\tR\x05logId\x12\x1a\n" +
+	"\bsequence\x18\x02 \x01(\x03R\bsequence\x12\x14\n" +
+	"\x05chain\x18\x03 \x01(\tR\x05chain\"P\n" +
+	"\x10VerifyLogRequest\x12<\n" +
+	"\x04kept\x18\x01 \x03(\v2\x1d.barrelhead.feed.v1.LogDigestB\t\xbaH\x06\x92\x01\x03\x10\x90NR\x04kept\"\xb0\x01\n" +
 	"\x11VerifyLogResponse\x12%\n" +
 	"\x0echecked_events\x18\x01 \x01(\x03R\rcheckedEvents\x12'\n" +
 	"\x0fbroken_sequence\x18\x02 \x01(\x03R\x0ebrokenSequence\x12\x14\n" +
-	"\x05cause\x18\x03 \x01(\tR\x05cause2\xb5\x04\n" +
+	"\x05cause\x18\x03 \x01(\tR\x05cause\x125\n" +
+	"\x06digest\x18\x04 \x01(\v2\x1d.barrelhead.feed.v1.LogDigestR\x06digest2\xb5\x04\n" +
 	"\x10FeedAdminService\x12t\n" +
 	"\x0fListFeedSources\x12*.barrelhead.feed.v1.ListFeedSourcesRequest\x1a+.barrelhead.feed.v1.ListFeedSourcesResponse\"\b\xca\xe4\x18\x04\n" +
 	"\x02\f\t\x12f\n" +
@@ -692,7 +781,7 @@ func file_barrelhead_feed_v1_feed_admin_service_proto_rawDescGZIP() []byte {
 	return file_barrelhead_feed_v1_feed_admin_service_proto_rawDescData
 }
 
-var file_barrelhead_feed_v1_feed_admin_service_proto_msgTypes = make([]protoimpl.MessageInfo, 10)
+var file_barrelhead_feed_v1_feed_admin_service_proto_msgTypes = make([]protoimpl.MessageInfo, 11)
 var file_barrelhead_feed_v1_feed_admin_service_proto_goTypes = []any{
 	(*FeedSource)(nil),                // 0: barrelhead.feed.v1.FeedSource
 	(*FeedHalt)(nil),                  // 1: barrelhead.feed.v1.FeedHalt
@@ -702,31 +791,34 @@ var file_barrelhead_feed_v1_feed_admin_service_proto_goTypes = []any{
 	(*SkipFeedEventRequest)(nil),      // 5: barrelhead.feed.v1.SkipFeedEventRequest
 	(*RebuildFeedSourceRequest)(nil),  // 6: barrelhead.feed.v1.RebuildFeedSourceRequest
 	(*RebuildFeedSourceResponse)(nil), // 7: barrelhead.feed.v1.RebuildFeedSourceResponse
-	(*VerifyLogRequest)(nil),          // 8: barrelhead.feed.v1.VerifyLogRequest
-	(*VerifyLogResponse)(nil),         // 9: barrelhead.feed.v1.VerifyLogResponse
-	(*timestamppb.Timestamp)(nil),     // 10: google.protobuf.Timestamp
+	(*LogDigest)(nil),                 // 8: barrelhead.feed.v1.LogDigest
+	(*VerifyLogRequest)(nil),          // 9: barrelhead.feed.v1.VerifyLogRequest
+	(*VerifyLogResponse)(nil),         // 10: barrelhead.feed.v1.VerifyLogResponse
+	(*timestamppb.Timestamp)(nil),     // 11: google.protobuf.Timestamp
 }
 var file_barrelhead_feed_v1_feed_admin_service_proto_depIdxs = []int32{
-	10, // 0: barrelhead.feed.v1.FeedSource.update_time:type_name -> google.protobuf.Timestamp
+	11, // 0: barrelhead.feed.v1.FeedSource.update_time:type_name -> google.protobuf.Timestamp
 	1,  // 1: barrelhead.feed.v1.FeedSource.halt:type_name -> barrelhead.feed.v1.FeedHalt
-	10, // 2: barrelhead.feed.v1.FeedHalt.halt_time:type_name -> google.protobuf.Timestamp
+	11, // 2: barrelhead.feed.v1.FeedHalt.halt_time:type_name -> google.protobuf.Timestamp
 	0,  // 3: barrelhead.feed.v1.ListFeedSourcesResponse.sources:type_name -> barrelhead.feed.v1.FeedSource
 	0,  // 4: barrelhead.feed.v1.RebuildFeedSourceResponse.source:type_name -> barrelhead.feed.v1.FeedSource
-	2,  // 5: barrelhead.feed.v1.FeedAdminService.ListFeedSources:input_type -> barrelhead.feed.v1.ListFeedSourcesRequest
-	4,  // 6: barrelhead.feed.v1.FeedAdminService.RetryFeedSource:input_type -> barrelhead.feed.v1.RetryFeedSourceRequest
-	5,  // 7: barrelhead.feed.v1.FeedAdminService.SkipFeedEvent:input_type -> barrelhead.feed.v1.SkipFeedEventRequest
-	6,  // 8: barrelhead.feed.v1.FeedAdminService.RebuildFeedSource:input_type -> barrelhead.feed.v1.RebuildFeedSourceRequest
-	8,  // 9: barrelhead.feed.v1.FeedAdminService.VerifyLog:input_type -> barrelhead.feed.v1.VerifyLogRequest
-	3,  // 10: barrelhead.feed.v1.FeedAdminService.ListFeedSources:output_type -> barrelhead.feed.v1.ListFeedSourcesResponse
-	0,  // 11: barrelhead.feed.v1.FeedAdminService.RetryFeedSource:output_type -> barrelhead.feed.v1.FeedSource
-	0,  // 12: barrelhead.feed.v1.FeedAdminService.SkipFeedEvent:output_type -> barrelhead.feed.v1.FeedSource
-	7,  // 13: barrelhead.feed.v1.FeedAdminService.RebuildFeedSource:output_type -> barrelhead.feed.v1.RebuildFeedSourceResponse
-	9,  // 14: barrelhead.feed.v1.FeedAdminService.VerifyLog:output_type -> barrelhead.feed.v1.VerifyLogResponse
-	10, // [10:15] is the sub-list for method output_type
-	5,  // [5:10] is the sub-list for method input_type
-	5,  // [5:5] is the sub-list for extension type_name
-	5,  // [5:5] is the sub-list for extension extendee
-	0,  // [0:5] is the sub-list for field type_name
+	8,  // 5: barrelhead.feed.v1.VerifyLogRequest.kept:type_name -> barrelhead.feed.v1.LogDigest
+	8,  // 6: barrelhead.feed.v1.VerifyLogResponse.digest:type_name -> barrelhead.feed.v1.LogDigest
+	2,  // 7: barrelhead.feed.v1.FeedAdminService.ListFeedSources:input_type -> barrelhead.feed.v1.ListFeedSourcesRequest
+	4,  // 8: barrelhead.feed.v1.FeedAdminService.RetryFeedSource:input_type -> barrelhead.feed.v1.RetryFeedSourceRequest
+	5,  // 9: barrelhead.feed.v1.FeedAdminService.SkipFeedEvent:input_type -> barrelhead.feed.v1.SkipFeedEventRequest
+	6,  // 10: barrelhead.feed.v1.FeedAdminService.RebuildFeedSource:input_type -> barrelhead.feed.v1.RebuildFeedSourceRequest
+	9,  // 11: barrelhead.feed.v1.FeedAdminService.VerifyLog:input_type -> barrelhead.feed.v1.VerifyLogRequest
+	3,  // 12: barrelhead.feed.v1.FeedAdminService.ListFeedSources:output_type -> barrelhead.feed.v1.ListFeedSourcesResponse
+	0,  // 13: barrelhead.feed.v1.FeedAdminService.RetryFeedSource:output_type -> barrelhead.feed.v1.FeedSource
+	0,  // 14: barrelhead.feed.v1.FeedAdminService.SkipFeedEvent:output_type -> barrelhead.feed.v1.FeedSource
+	7,  // 15: barrelhead.feed.v1.FeedAdminService.RebuildFeedSource:output_type -> barrelhead.feed.v1.RebuildFeedSourceResponse
+	10, // 16: barrelhead.feed.v1.FeedAdminService.VerifyLog:output_type -> barrelhead.feed.v1.VerifyLogResponse
+	12, // [12:17] is the sub-list for method output_type
+	7,  // [7:12] is the sub-list for method input_type
+	7,  // [7:7] is the sub-list for extension type_name
+	7,  // [7:7] is the sub-list for extension extendee
+	0,  // [0:7] is the sub-list for field type_name
 }
 
 func init() { file_barrelhead_feed_v1_feed_admin_service_proto_init() }
@@ -740,7 +832,7 @@ func file_barrelhead_feed_v1_feed_admin_service_proto_init() {
 			GoPackagePath: reflect.TypeOf(x{}).PkgPath(),
 			RawDescriptor: unsafe.Slice(unsafe.StringData(file_barrelhead_feed_v1_feed_admin_service_proto_rawDesc), len(file_barrelhead_feed_v1_feed_admin_service_proto_rawDesc)),
 			NumEnums:      0,
-			NumMessages:   10,
+			NumMessages:   11,
 			NumExtensions: 0,
 			NumServices:   1,
 		},
