@@ -103,6 +103,7 @@ func (s *site) controls(v *visit) (view, error) {
 	}
 	return view{page: "controls", title: "Controls", data: map[string]any{
 		"Controls": views, "Closed": closed, "MayRun": v.mayCall(runControl), "MayConfirm": v.mayCall(confirmResults),
+		"MayAdd": v.mayCall(createControl), "MayRetire": v.mayCall(retireControl),
 	}}, nil
 }
 

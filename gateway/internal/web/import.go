@@ -71,6 +71,9 @@ func sentFile(v *visit) (content []byte, checked bool, err error) {
 	return content, false, nil
 }
 
+// carried is a checked file as the page carries it to the next step.
+func carried(content []byte) string { return base64.StdEncoding.EncodeToString(content) }
+
 func (s *site) tryImport(v *visit, d map[string]any, content []byte, checked bool) error {
 	found, err := s.askImport(v, content, !checked)
 	if err != nil {
@@ -81,7 +84,7 @@ func (s *site) tryImport(v *visit, d map[string]any, content []byte, checked boo
 	}
 	d["Found"], d["Done"] = found, checked
 	if !checked && len(found.Faults) == 0 && found.Created > 0 {
-		d["Content"] = base64.StdEncoding.EncodeToString(content)
+		d["Content"] = carried(content)
 	}
 	return nil
 }

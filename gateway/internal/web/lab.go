@@ -50,7 +50,7 @@ type sampleData struct {
 	Missing             []gradingv1.Factor
 	Kinds, Portions     []option
 	MayRead, MayCertify bool
-	MayDouble           bool
+	MayDouble, MayKey   bool
 	Saved               *gradingv1.Reading
 }
 
@@ -60,7 +60,7 @@ var strainedFactors = []gradingv1.Factor{
 }
 
 func (s *site) sampleData(v *visit, sample *gradingv1.Sample) sampleData {
-	d := sampleData{Sample: sample, MayRead: v.mayCall(recordReading), MayDouble: v.mayCall(createDuplicate)}
+	d := sampleData{Sample: sample, MayRead: v.mayCall(recordReading), MayDouble: v.mayCall(createDuplicate), MayKey: v.mayCall(keyOutside)}
 	standing := map[gradingv1.Factor]*gradingv1.Reading{}
 	for _, r := range sample.GetReadings() {
 		standing[r.GetFactor()] = r
