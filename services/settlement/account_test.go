@@ -8,6 +8,7 @@ import (
 
 	"github.com/google/uuid"
 	"github.com/stretchr/testify/require"
+	"google.golang.org/protobuf/types/known/timestamppb"
 
 	errorv1 "barrelhead.example/proto/gen/barrelhead/error/v1"
 	intakev1 "barrelhead.example/proto/gen/barrelhead/intake/v1"
@@ -37,6 +38,28 @@ func TestChargesAreSignedForAndNobodysOwn(t *testing.T) {
 	require.Empty(t, mine.GetCharges())
 	_, err = m.as(rpctest.Member("M-0002")).ListMemberCharges(t.Context(), &settlementv1.ListMemberChargesRequest{Member: "members/M-0001"})
 	rpctest.RefusedAs(t, err, errorv1.Reason_REASON_NOT_FOUND, map[string]string{"resource": "members/M-0001"})
+}
+
+// The dock says what a move of containers does to the deposits; here it becomes a charge, once, and is given back to the cent.
+func TestDepositsFollowTheContainers(t *testing.T) {
+	t.Parallel()
+	m := openMarket(t)
+	moved := func(id string, kind intakev1.ContainerMoveKind, deposit string) *intakev1.ContainersMoved {
+		return &intakev1.ContainersMoved{Move: &intakev1.ContainerMove{
+			Name: "members/M-0001/containerMoves/" + id, Member: "members/M-0001", Container: intakev1.Container_CONTAINER_STEEL_OPEN_HEAD, Kind: kind, Count: 4,
+			Recorder: "users/dock1", MoveTime: timestamppb.New(harvest), Deposit: usd(deposit),
+		}}
+	}
+	m.take(moved("1", intakev1.ContainerMoveKind_CONTAINER_MOVE_KIND_GIVEN_OUT, "100.00"))
+	m.take(moved("2", intakev1.ContainerMoveKind_CONTAINER_MOVE_KIND_LOST, "0.00"))
+	require.Equal(t, "-1869.37", m.balances()["liabilities:members:M-0001"])
+	require.Error(t, m.tryTake(moved("1", intakev1.ContainerMoveKind_CONTAINER_MOVE_KIND_GIVEN_OUT, "100.00")), "one move, one charge")
+	list, err := m.as(rpctest.Member("M-0001")).ListMemberCharges(t.Context(), &settlementv1.ListMemberChargesRequest{})
+	require.NoError(t, err)
+	require.Len(t, list.GetCharges(), 1)
+	require.Equal(t, "Deposit for 4 containers handed out (steel open head)", list.GetCharges()[0].GetDescription())
+	m.take(moved("3", intakev1.ContainerMoveKind_CONTAINER_MOVE_KIND_BACK_FULL, "-100.00"))
+	require.Equal(t, "-1969.37", m.balances()["liabilities:members:M-0001"])
 }
 
 func TestHaulingByZoneIsSharedToTheCent(t *testing.T) {

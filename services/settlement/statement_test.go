@@ -68,9 +68,14 @@ func TestStatementTotalsAgreeAfterTheClosing(t *testing.T) {
 }
 
 // pdftotext is a reader nobody here wrote.
-func pdfText(t testing.TB, pdf []byte) string {
+func pdfText(t testing.TB, pdf []byte) string { return pdfBy(t, "-layout", pdf) }
+
+// pdfInOrder reads in the order things were set: words that need several lines stay together.
+func pdfInOrder(t testing.TB, pdf []byte) string { return pdfBy(t, "-raw", pdf) }
+
+func pdfBy(t testing.TB, order string, pdf []byte) string {
 	t.Helper()
-	cmd := exec.CommandContext(t.Context(), "pdftotext", "-layout", "-", "-")
+	cmd := exec.CommandContext(t.Context(), "pdftotext", order, "-", "-")
 	cmd.Stdin = strings.NewReader(string(pdf))
 	out, err := cmd.Output()
 	require.NoError(t, err)

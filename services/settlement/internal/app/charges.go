@@ -84,6 +84,20 @@ func (a *App) charge(ctx context.Context, tx pgx.Tx, entries ...*domain.MemberEn
 	return facts, a.book(ctx, tx, booked...)
 }
 
+// Deposit charges or gives back what a move of containers calls for, in the transaction that tells of it. It is on the books on
+// the day of the move.
+func (a *App) Deposit(ctx context.Context, tx pgx.Tx, e *domain.MemberEntry) ([]feed.Fact, error) {
+	if err := a.Store.LockGate(ctx, tx); err != nil {
+		return nil, err
+	}
+	e.Date = a.date(e.Time)
+	if err := a.Store.InsertMemberEntries(ctx, tx, e); err != nil {
+		return nil, err
+	}
+	fact := feed.Fact{Aggregate: e.Name(), Payload: &settlementv1.MemberCharged{Charge: a.chargeToProto(e)}, OccurTime: e.Time}
+	return []feed.Fact{fact}, a.book(ctx, tx, ledger.ForCharge(e))
+}
+
 func (a *App) readMemberCharge(p *settlementv1.MemberCharge) (*domain.MemberEntry, error) {
 	var f faultList
 	e := &domain.MemberEntry{Member: p.GetMember(), Kind: domain.EntryKind(p.GetKind()), Description: p.GetDescription(), Authority: p.GetAuthority()}

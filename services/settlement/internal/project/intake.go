@@ -39,6 +39,8 @@ func (p *Project) Intake(ctx context.Context, tx pgx.Tx, ev feed.Event) ([]feed.
 		return p.reweighed(ctx, tx, fact.GetReweigh())
 	case *intakev1.TareVarianceFound:
 		return p.tareFound(ctx, tx, fact.GetVariance())
+	case *intakev1.ContainersMoved:
+		return p.deposit(ctx, tx, fact.GetMove())
 	default:
 		return nil, nil
 	}

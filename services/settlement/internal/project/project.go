@@ -32,8 +32,9 @@ type Tables interface {
 	KeepHold(ctx context.Context, tx pgx.Tx, hold, barrel uuid.UUID, code string, placed time.Time, released bool) error
 }
 
-// Settler decides about barrels.
+// Settler decides about barrels and charges deposits.
 type Settler interface {
+	Deposit(ctx context.Context, tx pgx.Tx, e *domain.MemberEntry) ([]feed.Fact, error)
 	Turn(ctx context.Context, tx pgx.Tx) error
 	Settle(ctx context.Context, tx pgx.Tx, barrels ...uuid.UUID) ([]feed.Fact, error)
 	SettleSample(ctx context.Context, tx pgx.Tx, sample string) ([]feed.Fact, error)
