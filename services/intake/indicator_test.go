@@ -58,6 +58,27 @@ func TestIndicatorsAreConfigured(t *testing.T) {
 	require.ErrorContains(t, intake.Run(t.Context(), cfg), "settings of the indicators: 2.address is missing")
 }
 
+// weighOnIt weighs a barrel with a captured weight, and not without one: the settings say that the scale sends its own.
+func weighOnIt(t *testing.T, api intakev1.IntakeServiceClient, taken *intakev1.Indication) {
+	t.Helper()
+	office := rpctest.As(t.Context(), rpctest.Person("office1", accessv1.Role_ROLE_OFFICE))
+	dock := rpctest.As(t.Context(), rpctest.Person("dock1", accessv1.Role_ROLE_DOCK))
+	_, err := api.CreateMember(office, &intakev1.CreateMemberRequest{RequestId: uuid.NewString(), MemberNumber: "M-0001", DisplayName: "Hill apiary"})
+	require.NoError(t, err)
+	ticket, err := api.OpenTicket(dock, &intakev1.OpenTicketRequest{RequestId: uuid.NewString(), Member: "members/M-0001", CropYear: int32(time.Now().Year())})
+	require.NoError(t, err)
+	weighing := &intakev1.WeighBarrelRequest{
+		RequestId: uuid.NewString(), Ticket: ticket.GetName(), DrumTag: "FC-00442", Variety: "clover", Gross: mass("684.5", "LB"), Tare: mass("42.0", "LB"),
+		TareKind: intakev1.TareKind_TARE_KIND_STENCILLED, Scale: "scales/2", RawIndication: taken.GetRawIndication(), Stable: true,
+	}
+	_, err = api.WeighBarrel(dock, weighing)
+	rpctest.Faults(t, err, "indication")
+	weighing.Indication = taken.GetName()
+	barrel, err := api.WeighBarrel(dock, weighing)
+	require.NoError(t, err)
+	require.Equal(t, "642.5", barrel.GetNet().GetValue())
+}
+
 func TestServiceReadsAnIndicator(t *testing.T) {
 	t.Parallel()
 	lis, err := net.Listen("tcp", "127.0.0.1:0")
@@ -84,10 +105,12 @@ func TestServiceReadsAnIndicator(t *testing.T) {
 	require.NoError(t, err)
 	scale.Put(684_500)
 	client := intakev1.NewIndicatorServiceClient(conn)
+	var taken *intakev1.Indication
 	require.Eventually(t, func() bool {
-		got, err := client.CaptureIndication(dock, &intakev1.CaptureIndicationRequest{RequestId: uuid.NewString(), Scale: "scales/2"})
-		return err == nil && got.GetWeight().GetValue() == "684.5"
+		taken, err = client.CaptureIndication(dock, &intakev1.CaptureIndicationRequest{RequestId: uuid.NewString(), Scale: "scales/2"})
+		return err == nil && taken.GetWeight().GetValue() == "684.5"
 	}, 20*time.Second, 10*time.Millisecond)
+	weighOnIt(t, intakev1.NewIntakeServiceClient(conn), taken)
 	stop()
 	require.Eventually(t, func() bool { return hub.Connections() == 0 }, 20*time.Second, 10*time.Millisecond, "nothing is left behind")
 }

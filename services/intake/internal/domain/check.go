@@ -28,6 +28,8 @@ type Check struct {
 	// Date is the cooperative's local date of Time.
 	Date    string
 	Finding string
+	// Class is that of the scale, which decides about the table of tolerances.
+	Class Class
 }
 
 // Load is one test weight on the platform.
@@ -56,6 +58,7 @@ func (s Scale) Judge(c *Check, unit quantity.Unit) error {
 	if err := s.vetCheck(c, unit); err != nil {
 		return err
 	}
+	c.Class = s.Class
 	zero := Load{WeightID: "zero", Indication: c.Zero, Position: Centre}
 	s.judgeLoad(&zero, c.Column)
 	worst := zero

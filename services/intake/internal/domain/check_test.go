@@ -1,11 +1,14 @@
 package domain_test
 
 import (
+	"strconv"
+	"strings"
 	"testing"
 
 	"github.com/stretchr/testify/require"
 
 	"barrelhead.example/services/intake/internal/domain"
+	"barrelhead.example/services/kit/published"
 	"barrelhead.example/services/kit/quantity"
 )
 
@@ -65,4 +68,39 @@ func TestNegativeIndicationsHaveDivisionsToo(t *testing.T) {
 	require.Equal(t, "OUT_OF_RANGE", d.Reason)
 	require.Equal(t, "-0.5", d.Metadata["low"])
 	require.Equal(t, "0.0", d.Metadata["high"])
+}
+
+// At the first and the last division of every step of the published table: an error of what is allowed passes, a division more
+// fails, either way.
+func TestEveryStepOfTheTableDecidesACheck(t *testing.T) {
+	t.Parallel()
+	tried := 0
+	for _, row := range published.Load(t, "hb44_tolerances.csv") {
+		class := domain.Class(row.Text("class"))
+		if strings.HasPrefix(string(class), "rule") {
+			continue
+		}
+		require.NotEmpty(t, domain.ToleranceSource(class))
+		s := dock()
+		s.Class, s.Capacity = class, map[domain.Class]quantity.Mass{domain.ClassII: 100_000, domain.ClassIII: 10_000, domain.ClassIIL: 10_000}[class]*s.Division
+		for _, column := range []string{"divisions_from", "divisions_to"} {
+			if row.Text(column) == "" || row.Text(column) == "0" {
+				continue
+			}
+			n, err := strconv.ParseInt(row.Text(column), 10, 64)
+			require.NoError(t, err)
+			known := quantity.Mass(n) * s.Division
+			for kind, name := range map[domain.Column]string{domain.Acceptance: "acceptance_plus_minus_d", domain.Maintenance: "maintenance_plus_minus_d"} {
+				// The scale shows whole divisions only.
+				allowed := halves(t, row, name) / 2 * s.Division
+				for _, e := range []quantity.Mass{allowed, -allowed, allowed + s.Division, -allowed - s.Division} {
+					c := &domain.Check{Column: kind, Loads: []domain.Load{{WeightID: "TW", Known: known, Indication: known + e}}}
+					require.NoError(t, s.Judge(c, lb))
+					require.Equal(t, e == allowed || e == -allowed, c.Passed, "class %s at %d d, %s: %s", class, n, kind, c.Finding)
+					tried++
+				}
+			}
+		}
+	}
+	require.Equal(t, 144, tried)
 }

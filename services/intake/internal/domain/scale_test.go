@@ -7,6 +7,7 @@ import (
 
 	"barrelhead.example/services/intake/internal/domain"
 	"barrelhead.example/services/kit/apierr"
+	"barrelhead.example/services/kit/quantity"
 )
 
 // dock is a floor scale of 1000 lb in half pounds: 2000 divisions.
@@ -53,6 +54,24 @@ func TestLimitsOfAScale(t *testing.T) {
 	t.Parallel()
 	require.Equal(t, "10.0", dock().Least().String(), "20 divisions")
 	require.Equal(t, "1050.0", dock().Most().String(), "105 % of capacity")
+}
+
+// At the recommended minimum load a weight is taken, a division below it is not. 20 d for class III and 50 d for class III L: the
+// rules in testdata/published/hb44_tolerances.csv (NIST Handbook 44, section 2.20, Table 8, from memory); 50 d for class II is
+// from memory of the same table.
+func TestTheMinimumLoadOnBothSides(t *testing.T) {
+	t.Parallel()
+	for class, c := range map[domain.Class]struct{ capacity, least quantity.Mass }{
+		domain.ClassII: {5_000, 50}, domain.ClassIII: {2_000, 20}, domain.ClassIIL: {2_000, 50},
+	} {
+		s := dock()
+		s.Class, s.Capacity = class, c.capacity*s.Division
+		require.NoError(t, s.Validate(lb))
+		for gross, fits := range map[quantity.Mass]bool{c.least * s.Division: true, (c.least - 1) * s.Division: false, s.Most(): true, s.Most() + s.Division: false} {
+			err := s.Weigh(domain.Weighing{Gross: gross, Tare: 1, TareKind: domain.TareStencilled, Stable: true}, lb)
+			require.Equal(t, fits, err == nil, "class %s, %s: %v", class, gross, err)
+		}
+	}
 }
 
 func TestClosingNeedsAPassingCheckToday(t *testing.T) {

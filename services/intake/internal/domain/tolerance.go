@@ -34,6 +34,16 @@ var steps = map[Class][]step{
 
 const stepIIL = 500
 
+// sources say where the tolerances of a class are published.
+var sources = map[Class]string{
+	ClassII:  "NIST Handbook 133 (2026), chapter 2, Table 2-2",
+	ClassIII: "NIST Handbook 133 (2026), chapter 2, Table 2-2",
+	ClassIIL: "NIST Handbook 44, section 2.20, Table 6 (from memory)",
+}
+
+// ToleranceSource says where the tolerances of a class are published.
+func ToleranceSource(class Class) string { return sources[class] }
+
 // Tolerance is the error allowed either way at a load on a scale of this class and division, the limit included. It is
 // exact to half a division, so a division below two thousandths of a unit rounds down: to the strict side.
 func Tolerance(class Class, column Column, load, division quantity.Mass) quantity.Mass {

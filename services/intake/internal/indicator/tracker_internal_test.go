@@ -129,6 +129,50 @@ func TestStuckIsSaidOfWhatShouldChange(t *testing.T) {
 	b.is(Stable, "0.0 lb")
 }
 
+// Between two barrels a scale is seen to move. One damaged line is no motion, and what cannot be read says nothing of the load.
+func TestMotionIsSeen(t *testing.T) {
+	t.Parallel()
+	b := newBench(t, marked(), "LB")
+	movedTime := func() time.Time { return b.at(b.now).MovedTime }
+	b.send(10, still)
+	require.Zero(t, movedTime(), "it was never seen to move")
+	for _, line := range []string{"S G      784.5 lb", moving, "hello", "O G ---------- lb", "S G      310.5 kg", "S N      640.0 lb"} {
+		b.send(1, line)
+		b.send(2, still)
+		require.Zero(t, movedTime(), line)
+	}
+	b.send(5, "hello")
+	b.send(5, "S G      310.5 kg")
+	b.send(5, still)
+	require.Zero(t, movedTime())
+
+	b.doubt = "has not moved"
+	b.is(Stuck, "has not moved")
+	b.broken()
+	b.send(10, still)
+	b.is(Stuck, "has not moved")
+	for _, line := range []string{moving, empty, "O G ---------- lb", "S G -      0.5 lb"} {
+		before := movedTime()
+		b.send(3, line)
+		require.False(t, movedTime().Before(b.now.Add(-100*time.Millisecond)), line)
+		require.True(t, movedTime().After(before))
+		b.send(10, still)
+		b.is(Stable, "684.5 lb")
+	}
+	// The next barrel weighs the same to the division, and was off the scale in between.
+	b.send(2, empty)
+	b.send(10, still)
+	require.Equal(t, b.now.Add(-800*time.Millisecond), movedTime(), "the second line back at the weight: that is motion too")
+
+	// What waited in a buffer over a silence is of another time.
+	before := movedTime()
+	b.now = b.now.Add(3 * time.Second)
+	for range 50 {
+		b.line([]byte(moving), b.now)
+	}
+	require.Equal(t, before, movedTime())
+}
+
 func TestWithoutAMarkTheWeightMustStandStill(t *testing.T) {
 	t.Parallel()
 	b := newBench(t, bare(), "KG")

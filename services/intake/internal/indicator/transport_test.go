@@ -2,6 +2,8 @@ package indicator_test
 
 import (
 	"context"
+	"maps"
+	"math/rand/v2"
 	"net"
 	"os"
 	"path/filepath"
@@ -211,6 +213,41 @@ func TestNoWeightBetweenLoadsIsEverTaken(t *testing.T) {
 			}, enough, lookEvery)
 		}
 	})
+}
+
+// Everything goes wrong at once and as fast as the line carries it: half lines, noise, other units, cut connections, loads that
+// come and go. Somebody presses the key all the while, and gets a load that was put on and stood still, or nothing.
+func TestNothingFalseIsTakenWhateverIsSent(t *testing.T) {
+	t.Parallel()
+	g := start(t, "tcp", 0)
+	loads := map[quantity.Mass]bool{0: true}
+	for i := range 40 {
+		loads[quantity.Mass(40_000+i*16_500)] = true
+	}
+	begin, first := time.Now(), g.reader.Lines()
+	chaos := rand.New(rand.NewPCG(7, 11))
+	on := slices.Sorted(maps.Keys(loads))
+	faults := []string{"half", "garbage", "endless", "show kg", "tare", "over", "under", "jammed", "frozen", "disconnect", "unplug\nwait 20ms\nplug", "silence"}
+	taken, seen := map[quantity.Mass]bool{}, 0
+	for time.Since(begin) < 4*time.Second || len(taken) < 10 {
+		require.Less(t, time.Since(begin), enough)
+		g.scale.Put(on[chaos.IntN(len(on))])
+		if chaos.IntN(2) == 0 {
+			g.play(faults[chaos.IntN(len(faults))] + "\nwait 5ms")
+		}
+		g.play("healthy\nshow lb\ngross")
+		for look := time.Now(); time.Since(look) < time.Duration(20+chaos.IntN(600))*time.Millisecond; {
+			got := g.latest()
+			if !got.Captured(time.Now()) {
+				continue
+			}
+			require.True(t, loads[got.Weight], "%s was never put on: %q", got.Weight, got.Raw)
+			require.Regexp(t, `^S G [ 0-9.]{10} lb$`, got.Raw)
+			taken[got.Weight], seen = true, seen+1
+		}
+	}
+	lines := g.reader.Lines() - first
+	t.Logf("%d lines, %.0f a second; %d of %d loads taken in %d looks", lines, float64(lines)/time.Since(begin).Seconds(), len(taken), len(loads), seen)
 }
 
 // A scale that is off overnight says so once.

@@ -149,6 +149,7 @@ func (w Writer) Check(c *domain.Check) *intakev1.ScaleCheck {
 	return &intakev1.ScaleCheck{
 		Name: c.Name(), ZeroIndication: w.mass(c.Zero), Loads: loads, ToleranceKind: columns[c.Column], Passed: c.Passed,
 		Checker: c.Checker, CheckTime: stamp(c.Time), CheckDate: c.Date, Finding: c.Finding, Seal: c.Seal,
+		ToleranceSource: domain.ToleranceSource(c.Class),
 	}
 }
 

@@ -67,6 +67,10 @@ func TestCustodyOfASample(t *testing.T) {
 			fact := payload[*intakev1.SampleCustodyBroken](t, f)
 			require.Equal(t, broken.GetBrokenReason(), fact.GetReason())
 			require.True(t, proto.Equal(broken.GetEvents()[1], fact.GetEvent()))
+			require.Equal(t, sample, fact.GetSample())
+			require.Equal(t, c, fact.GetPortion())
+			require.True(t, proto.Equal(fact.GetEvent().GetEventTime(), fact.GetBreakTime()))
+			require.True(t, proto.Equal(broken.GetEvents()[0].GetEventTime(), fact.GetSinceTime()), "it held until it was sealed at the dock")
 		}
 	}
 	require.Equal(t, 1, breaks, "a chain breaks once")

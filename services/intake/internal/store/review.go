@@ -55,8 +55,8 @@ func (st Store) Reviews(ctx context.Context, q pg.Querier, f domain.ReviewFilter
 
 func (st Store) reviews(ctx context.Context, q pg.Querier, where string, args ...any) ([]domain.ScaleReview, error) {
 	rows, err := q.Query(ctx, `SELECT r.id, r.since_time, r.open_time, coalesce(x.resolver, ''), x.resolve_time, c.id, c.scale, c.ordinal, c.zero_indication, c.tolerance_kind,
-			c.passed, c.finding, c.seal, c.checker, c.check_time, c.check_date::text
-		FROM scale_review r JOIN scale_check c ON c.id = r.scale_check LEFT JOIN scale_review_resolution x ON x.review = r.id `+where,
+			c.passed, c.finding, c.seal, c.checker, c.check_time, c.check_date::text, s.accuracy_class
+		FROM scale_review r JOIN scale_check c ON c.id = r.scale_check JOIN scale s ON s.id = c.scale LEFT JOIN scale_review_resolution x ON x.review = r.id `+where,
 		args...)
 	if err != nil {
 		return nil, wrap(err, "list scale reviews")
@@ -73,7 +73,7 @@ func scanReview(row pgx.CollectableRow) (domain.ScaleReview, error) {
 	var since, resolved *time.Time
 	c := &r.Failed
 	err := row.Scan(&r.ID, &since, &r.OpenTime, &r.Resolver, &resolved, &c.ID, &c.Scale, &c.Ordinal, &c.Zero, &c.Column, &c.Passed, &c.Finding, &c.Seal,
-		&c.Checker, &c.Time, &c.Date)
+		&c.Checker, &c.Time, &c.Date, &c.Class)
 	r.SinceTime, r.ResolveTime = orZero(since), orZero(resolved)
 	return r, err
 }

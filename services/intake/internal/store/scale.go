@@ -128,7 +128,9 @@ func scanScale(row pgx.Row) (domain.Scale, error) {
 	var c nullCheck
 	err := row.Scan(&s.ID, &s.Description, &s.Division, &s.Capacity, &s.Class, &s.Seal, &s.CertificateExpireDate,
 		&c.id, &c.ordinal, &c.zero, &c.column, &c.passed, &c.finding, &c.seal, &c.checker, &c.time, &c.date)
-	s.LastCheck = c.check(s.ID)
+	if s.LastCheck = c.check(s.ID); s.LastCheck != nil {
+		s.LastCheck.Class = s.Class
+	}
 	return s, err
 }
 

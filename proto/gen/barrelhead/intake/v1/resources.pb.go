@@ -723,9 +723,12 @@ type ScaleCheck struct {
 	// Plain words: the worst load with its error and limit.
 	Finding string `protobuf:"bytes,9,opt,name=finding,proto3" json:"finding,omitempty"`
 	// Seal or event counter as it read; empty if nobody looked.
-	Seal          string `protobuf:"bytes,10,opt,name=seal,proto3" json:"seal,omitempty"`
-	unknownFields protoimpl.UnknownFields
-	sizeCache     protoimpl.SizeCache
+	Seal string `protobuf:"bytes,10,opt,name=seal,proto3" json:"seal,omitempty"`
+	// Where the tolerances are published, e.g. "NIST Handbook 133 (2026), chapter 2, Table 2-2". The local weights authority has
+	// the last word.
+	ToleranceSource string `protobuf:"bytes,11,opt,name=tolerance_source,json=toleranceSource,proto3" json:"tolerance_source,omitempty"`
+	unknownFields   protoimpl.UnknownFields
+	sizeCache       protoimpl.SizeCache
 }
 
 func (x *ScaleCheck) Reset() {
@@ -824,6 +827,13 @@ func (x *ScaleCheck) GetFinding() string {
 func (x *ScaleCheck) GetSeal() string {
 	if x != nil {
 		return x.Seal
+	}
+	return ""
+}
+
+func (x *ScaleCheck) GetToleranceSource() string {
+	if x != nil {
+		return x.ToleranceSource
 	}
 	return ""
 }
@@ -1762,7 +1772,7 @@ const file_barrelhead_intake_v1_resources_proto_rawDesc = "" +
 	"\bposition\x18\x04 \x01(\tR\bposition\x126\n" +
 	"\ttolerance\x18\x05 \x01(\v2\x18.barrelhead.type.v1.MassR\ttolerance\x12.\n" +
 	"\x05error\x18\x06 \x01(\v2\x18.barrelhead.type.v1.MassR\x05error\x12\x16\n" +
-	"\x06passed\x18\a \x01(\bR\x06passed\"\xa0\x03\n" +
+	"\x06passed\x18\a \x01(\bR\x06passed\"\xcb\x03\n" +
 	"\n" +
 	"ScaleCheck\x12\x12\n" +
 	"\x04name\x18\x01 \x01(\tR\x04name\x12A\n" +
@@ -1777,7 +1787,8 @@ const file_barrelhead_intake_v1_resources_proto_rawDesc = "" +
 	"check_date\x18\b \x01(\tR\tcheckDate\x12\x18\n" +
 	"\afinding\x18\t \x01(\tR\afinding\x12\x12\n" +
 	"\x04seal\x18\n" +
-	" \x01(\tR\x04seal\"\xac\b\n" +
+	" \x01(\tR\x04seal\x12)\n" +
+	"\x10tolerance_source\x18\v \x01(\tR\x0ftoleranceSource\"\xac\b\n" +
 	"\x06Ticket\x12\x12\n" +
 	"\x04name\x18\x01 \x01(\tR\x04name\x12\x16\n" +
 	"\x06number\x18\x02 \x01(\tR\x06number\x127\n" +
