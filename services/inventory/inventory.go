@@ -48,8 +48,8 @@ func Serve(ctx context.Context, cfg Config, lis net.Listener) error {
 		house.DB = s.DB
 		consumers, err := follow(ctx, s, project.Project{Unit: house.Unit, Store: store.Store{}, Holds: house})
 		return service.Parts{
-			Own:       []string{inventoryv1.InventoryService_ServiceDesc.ServiceName},
-			Register:  func(r grpc.ServiceRegistrar) { inventoryv1.RegisterInventoryServiceServer(r, rpc.New(house)) },
+			Own:       []string{inventoryv1.InventoryService_ServiceDesc.ServiceName, inventoryv1.WarehouseRecordsService_ServiceDesc.ServiceName},
+			Register:  func(r grpc.ServiceRegistrar) { rpc.Register(r, house) },
 			Readers:   []string{"settlement"},
 			Consumers: consumers,
 			Beside: []func(context.Context) error{func(ctx context.Context) error {

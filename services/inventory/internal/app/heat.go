@@ -23,8 +23,10 @@ type Heats interface {
 	OpenStay(ctx context.Context, q pg.Querier, stay string, warmed []lots.Place, now time.Time) ([]lots.Place, error)
 	// AddReadings fails with *ExistsError.
 	AddReadings(ctx context.Context, q pg.Querier, l heat.Log, recorder string, now time.Time) error
-	// HeatLogs reads every log of a place, by stay and probe.
-	HeatLogs(ctx context.Context, q pg.Querier, place lots.Place) ([]heat.Log, error)
+	// HeatLogs reads every log of some places, by stay and probe.
+	HeatLogs(ctx context.Context, q pg.Querier, places []lots.Place) (map[lots.Place][]heat.Log, error)
+	// Inflows adds up what was poured from barrels and charges into a place.
+	Inflows(ctx context.Context, q pg.Querier, place lots.Place) ([]lots.Part, error)
 }
 
 // RecordTemperatures is readings of one probe.
@@ -94,29 +96,29 @@ func (w *work) lockWarmed(places []lots.Place) error {
 	return nil
 }
 
-// holdUnknown holds a barrel once for every hole in its logs: a measurement of HMF is what can tell, and whoever has it
-// releases the hold.
+// holdUnknown holds a barrel or a charge once for every hole in its logs: a measurement of HMF is what can tell, and whoever has
+// it releases the hold.
 func (w *work) holdUnknown(one Warmth) error {
-	if !one.Unknown || one.Place.Kind() != lots.Barrel {
+	if !one.Unknown {
 		return nil
 	}
 	id, err := uuid.Parse(one.Place.ID())
 	if err != nil {
 		return &stock.NotFoundError{Resource: string(one.Place)}
 	}
-	item, err := w.Stock.Item(w.ctx, w.tx, id)
-	if err != nil {
-		return err
-	}
-	for _, alarm := range one.Alarms {
-		if alarm.Kind == heat.Budget || item.State == stock.Withdrawn {
-			continue
-		}
-		h, err := item.Hold(heat.HoldID(string(one.Place), alarm), stock.Quality, "heat unknown: "+alarm.Sentence, stock.House, w.now())
-		if err != nil {
+	if one.Place.Kind() == lots.Barrel {
+		if item, err := w.Stock.Item(w.ctx, w.tx, id); err != nil || item.State == stock.Withdrawn {
 			return err
 		}
-		facts, err := w.AddHold(w.ctx, w.tx, h)
+	}
+	for _, alarm := range one.Alarms {
+		if alarm.Kind == heat.Budget {
+			continue
+		}
+		facts, err := w.AddHold(w.ctx, w.tx, stock.Hold{
+			ID: heat.HoldID(string(one.Place), alarm), Kind: string(one.Place.Kind()), Barrel: id, Code: stock.Quality,
+			Reason: "heat unknown: " + alarm.Sentence, Placer: stock.House, Time: w.now(),
+		})
 		if err != nil {
 			return err
 		}
@@ -125,24 +127,53 @@ func (w *work) holdUnknown(one Warmth) error {
 	return nil
 }
 
+// Temperatures reads the logs of a barrel or a charge.
+func (a *App) Temperatures(ctx context.Context, place lots.Place) ([]heat.Log, error) {
+	if err := a.exists(ctx, a.DB.Pool(), place); err != nil {
+		return nil, err
+	}
+	logs, err := a.Lots.HeatLogs(ctx, a.DB.Pool(), []lots.Place{place})
+	return logs[place], err
+}
+
 // Heat reads what warming cost a barrel or a charge.
 func (a *App) Heat(ctx context.Context, place lots.Place) (Warmth, error) {
-	id, err := uuid.Parse(place.ID())
-	switch {
-	case err != nil:
-		return Warmth{}, &stock.NotFoundError{Resource: string(place)}
-	case place.Kind() == lots.Charge:
-		_, err = a.Lots.Charge(ctx, a.DB.Pool(), id)
-	default:
-		_, err = a.Stock.Item(ctx, a.DB.Pool(), id)
-	}
-	if err != nil {
+	if err := a.exists(ctx, a.DB.Pool(), place); err != nil {
 		return Warmth{}, err
 	}
 	return a.warmth(ctx, a.DB.Pool(), place)
 }
 
 func (a *App) warmth(ctx context.Context, q pg.Querier, place lots.Place) (Warmth, error) {
-	logs, err := a.Lots.HeatLogs(ctx, q, place)
-	return Warmth{place, heat.Total(logs)}, err
+	account, err := a.account(ctx, q, place, map[lots.Place]bool{})
+	return Warmth{place, account}, err
 }
+
+// account reckons what warming cost a place, with what it brought along: a container the barrel it was filled from, a charge the
+// barrels and charges that went in. One that was pumped in a circle counts once.
+func (a *App) account(ctx context.Context, q pg.Querier, place lots.Place, seen map[lots.Place]bool) (heat.Account, error) {
+	seen[place] = true
+	logs, err := a.Lots.HeatLogs(ctx, q, []lots.Place{place})
+	if err != nil {
+		return heat.Account{}, err
+	}
+	inflows, err := a.Lots.Inflows(ctx, q, place)
+	if err != nil {
+		return heat.Account{}, err
+	}
+	var parts []heat.Part
+	for _, in := range inflows {
+		if seen[in.Place] || len(seen) > mostHeatSources {
+			continue
+		}
+		account, err := a.account(ctx, q, in.Place, seen)
+		if err != nil {
+			return heat.Account{}, err
+		}
+		parts = append(parts, heat.Part{Name: string(in.Place), Mass: in.Mass, Account: account})
+	}
+	return heat.Total(logs[place]).Carry(parts) //nolint:wrapcheck // names the part
+}
+
+// mostHeatSources bounds the search in a house whose tanks are never emptied: what is that far back is diluted to nothing.
+const mostHeatSources = 400

@@ -6,6 +6,7 @@ import (
 
 	"github.com/google/uuid"
 
+	"barrelhead.example/services/inventory/internal/domain/label"
 	"barrelhead.example/services/inventory/internal/domain/lots"
 	"barrelhead.example/services/kit/pg"
 	"barrelhead.example/services/kit/quantity"
@@ -19,14 +20,6 @@ type Tank struct {
 	Content  quantity.Mass
 }
 
-// Label is an approved artwork with its rules.
-type Label struct {
-	ID, Title string
-	Rules     lots.Rules
-	Creator   string
-	Time      time.Time
-}
-
 // Shipment is what left for one customer.
 type Shipment struct {
 	ID                         uuid.UUID
@@ -34,6 +27,7 @@ type Shipment struct {
 	Customer, Carrier, Shipper string
 	Time                       time.Time
 	Lines                      []ShipmentLine
+	Bulk                       []BulkLine
 }
 
 // ShipmentLine is some jars of one lot.
@@ -41,6 +35,13 @@ type ShipmentLine struct {
 	Lot  uuid.UUID
 	Jars int64
 	Mass quantity.Mass
+}
+
+// BulkLine is honey sold as it is.
+type BulkLine struct {
+	Place      lots.Place
+	Mass       quantity.Mass // 0 in a command: all that is left
+	Containers string
 }
 
 // Split is a smaller container filled from a barrel.
@@ -62,6 +63,7 @@ type Balance struct {
 type Lots interface {
 	Heats
 	NetChecks
+	Records
 
 	// AddTank fails with *ExistsError.
 	AddTank(ctx context.Context, q pg.Querier, t Tank, now time.Time) error
@@ -70,9 +72,12 @@ type Lots interface {
 	// LockTank reads a tank and keeps others from opening charges in it or starting lots from it.
 	LockTank(ctx context.Context, q pg.Querier, tank string) (Tank, error)
 	// AddLabel fails with *ExistsError.
-	AddLabel(ctx context.Context, q pg.Querier, l Label) error
-	Label(ctx context.Context, q pg.Querier, id string) (Label, error)
-	Labels(ctx context.Context, q pg.Querier, after string, limit int) ([]Label, error)
+	AddLabel(ctx context.Context, q pg.Querier, l label.Label) error
+	// LockLabel keeps others from approving it.
+	LockLabel(ctx context.Context, q pg.Querier, id string) (label.Label, error)
+	AddApproval(ctx context.Context, q pg.Querier, l label.Label) error
+	Label(ctx context.Context, q pg.Querier, id string) (label.Label, error)
+	Labels(ctx context.Context, q pg.Querier, after string, limit int) ([]label.Label, error)
 
 	// AddCharge also makes it the one its tank was filled with last.
 	AddCharge(ctx context.Context, q pg.Querier, f lots.Filling) error

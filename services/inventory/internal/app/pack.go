@@ -57,26 +57,6 @@ func (a *App) StartRun(ctx context.Context, tx pgx.Tx, c StartRun) (lots.Run, []
 	}}, nil
 }
 
-// claims fails with a *lots.BreachError while a charge may not carry a label.
-func (w *work) claims(f lots.Filling, label string) error {
-	l, err := w.Lots.Label(w.ctx, w.tx, label)
-	if err != nil {
-		return err
-	}
-	content, err := w.content(w.ctx, w.tx, f.Place())
-	if err != nil {
-		return err
-	}
-	figures, err := w.judge(w.ctx, w.tx, content, l.Rules)
-	if err != nil {
-		return err
-	}
-	if len(figures.Breaches) > 0 {
-		return &lots.BreachError{Charge: f.Place(), Label: "labels/" + label, Breach: figures.Breaches[0]}
-	}
-	return nil
-}
-
 func (w *work) code(tank string) (string, error) {
 	day := w.now().In(w.Zone)
 	first, err := lots.LotCode(w.Site, tank, day, 1)

@@ -15,33 +15,20 @@ import (
 	"barrelhead.example/services/kit/quantity"
 )
 
-// Ship records what left for a customer; lines say lot and jars.
+// Ship records what left for a customer; lines say lot and jars, or a barrel or charge and how much of it.
 func (a *App) Ship(ctx context.Context, tx pgx.Tx, s Shipment) (Shipment, []feed.Fact, error) {
 	w := a.work(ctx, tx, s.Shipper)
-	s.ID, s.Time, s.Lines = uuid.New(), a.now(), slices.Clone(s.Lines)
-	places := make([]lots.Place, len(s.Lines))
-	for n, l := range s.Lines {
-		places[n] = lots.Of(lots.Pack, l.Lot)
-	}
-	if err := a.Lots.LockPlaces(ctx, tx, places...); err != nil {
+	s.ID, s.Time, s.Lines, s.Bulk = uuid.New(), a.now(), slices.Clone(s.Lines), slices.Clone(s.Bulk)
+	if err := w.lockShipped(s); err != nil {
 		return s, nil, err
 	}
-	for n, l := range s.Lines {
-		// Read anew for each line: an earlier one may be of the same lot.
-		r, err := a.Lots.Run(ctx, tx, l.Lot)
-		if err != nil {
+	for n := range s.Lines {
+		if err := w.shipJars(s.ID, &s.Lines[n]); err != nil {
 			return s, nil, err
 		}
-		if err := r.Free("shipped"); err != nil {
-			return s, nil, err
-		}
-		if err := w.fullWeight(r); err != nil {
-			return s, nil, err
-		}
-		if s.Lines[n].Mass, err = r.Take(l.Jars); err != nil {
-			return s, nil, err
-		}
-		if err := w.jars(r, l.Jars, s.Lines[n].Mass, lots.Of(lots.Shipment, s.ID)); err != nil {
+	}
+	for n := range s.Bulk {
+		if err := w.shipBulk(s.ID, &s.Bulk[n]); err != nil {
 			return s, nil, err
 		}
 	}
@@ -52,6 +39,77 @@ func (a *App) Ship(ctx context.Context, tx pgx.Tx, s Shipment) (Shipment, []feed
 		Aggregate: string(lots.Of(lots.Shipment, s.ID)), OccurTime: s.Time,
 		Payload: &inventoryv1.Shipped{Shipment: ShipmentMessage(s, a.Unit)},
 	}), nil
+}
+
+// lockShipped takes the locks in the order of everybody: barrels, then charges and lots.
+func (w *work) lockShipped(s Shipment) error {
+	var barrels, vessels []lots.Place
+	for _, l := range s.Lines {
+		vessels = append(vessels, lots.Of(lots.Pack, l.Lot))
+	}
+	for _, b := range s.Bulk {
+		if b.Place.Kind() == lots.Barrel {
+			barrels = append(barrels, b.Place)
+			continue
+		}
+		vessels = append(vessels, b.Place)
+	}
+	for _, b := range slices.Sorted(slices.Values(barrels)) {
+		if _, err := w.Stock.Lock(w.ctx, w.tx, uuid.MustParse(b.ID())); err != nil {
+			return err
+		}
+	}
+	return w.Lots.LockPlaces(w.ctx, w.tx, vessels...)
+}
+
+// shipJars reads the lot anew for each line: an earlier one may be of the same lot.
+func (w *work) shipJars(shipment uuid.UUID, l *ShipmentLine) error {
+	r, err := w.Lots.Run(w.ctx, w.tx, l.Lot)
+	if err != nil {
+		return err
+	}
+	if err := r.Free("shipped"); err != nil {
+		return err
+	}
+	if err := w.fullWeight(r); err != nil {
+		return err
+	}
+	if l.Mass, err = r.Take(l.Jars); err != nil {
+		return err
+	}
+	return w.jars(r, l.Jars, l.Mass, lots.Of(lots.Shipment, shipment))
+}
+
+// shipBulk takes a barrel, or part of it, or honey out of a tank.
+func (w *work) shipBulk(shipment uuid.UUID, b *BulkLine) error {
+	id, err := uuid.Parse(b.Place.ID())
+	if err != nil {
+		return &stock.NotFoundError{Resource: string(b.Place)}
+	}
+	if b.Place.Kind() == lots.Barrel {
+		_, b.Mass, err = w.barrel(id, b.Mass, "shipped")
+	} else {
+		err = w.outOfTank(id, b)
+	}
+	if err != nil {
+		return err
+	}
+	_, err = w.pour(b.Place, lots.Of(lots.Shipment, shipment), b.Mass, b.Containers)
+	return err
+}
+
+func (w *work) outOfTank(id uuid.UUID, b *BulkLine) error {
+	f, err := w.inTank(id, "shipped")
+	if err != nil {
+		return err
+	}
+	if b.Mass == 0 {
+		b.Mass = f.Content
+	}
+	if b.Mass == 0 {
+		return &stock.StateError{Resource: string(b.Place), State: "EMPTY", Action: "shipped"}
+	}
+	return enough(b.Place, f.Content, b.Mass)
 }
 
 // jars moves jars of a lot out of the house.
@@ -69,7 +127,11 @@ func ShipmentMessage(s Shipment, unit quantity.Unit) *inventoryv1.Shipment {
 	for n, l := range s.Lines {
 		lines[n] = present.ShipmentLine(l)
 	}
-	return present.Shipment(s.ID, s.Customer, s.Carrier, s.Shipper, s.Time, lines, unit)
+	m := present.Shipment(s.ID, s.Customer, s.Carrier, s.Shipper, s.Time, lines, unit)
+	for _, b := range s.Bulk {
+		m.BulkLines = append(m.BulkLines, present.BulkLine(b.Place, b.Mass, b.Containers, unit))
+	}
+	return m
 }
 
 // RecordLoss books honey that is gone.

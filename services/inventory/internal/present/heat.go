@@ -10,6 +10,10 @@ import (
 // Heat shows what warming cost a place.
 func Heat(place string, a heat.Account) *inventoryv1.Heat {
 	m := &inventoryv1.Heat{Name: place, UsedPercent: a.Used.String(), Unknown: a.Unknown}
+	m.CarriedPercent, m.UnknownSources = a.Carried.String(), a.UnknownSources
+	if a.Warmest != nil {
+		m.WarmestCelsius = a.Warmest.String()
+	}
 	for _, one := range a.Alarms {
 		alarm := &inventoryv1.HeatAlarm{
 			Kind: inventoryv1.HeatAlarmKind(inventoryv1.HeatAlarmKind_value["HEAT_ALARM_KIND_"+string(one.Kind)]), Probe: one.Probe, Sentence: one.Sentence,
@@ -18,6 +22,15 @@ func Heat(place string, a heat.Account) *inventoryv1.Heat {
 			alarm.Stay, alarm.FromTime, alarm.ToTime = "heatStays/"+one.Stay, timestamppb.New(one.From), timestamppb.New(one.To)
 		}
 		m.Alarms = append(m.Alarms, alarm)
+	}
+	return m
+}
+
+// Temperatures shows a log.
+func Temperatures(l heat.Log) *inventoryv1.TemperatureLog {
+	m := &inventoryv1.TemperatureLog{Stay: "heatStays/" + l.Stay, Probe: l.Probe}
+	for _, r := range l.Readings {
+		m.Readings = append(m.Readings, &inventoryv1.TemperatureReading{Time: timestamppb.New(r.Time), Celsius: r.Celsius.String()})
 	}
 	return m
 }

@@ -135,6 +135,11 @@ type ShipmentLine struct {
 	Mass quantity.Mass
 }
 
+// BulkLine shows honey sold as it is.
+func BulkLine(place lots.Place, mass quantity.Mass, containers string, unit quantity.Unit) *inventoryv1.BulkLine {
+	return &inventoryv1.BulkLine{Place: string(place), Mass: wire.MassToProto(mass, unit), Containers: containers}
+}
+
 // Shipment shows a shipment.
 func Shipment(id uuid.UUID, customer, carrier, shipper string, at time.Time, lines []ShipmentLine, unit quantity.Unit) *inventoryv1.Shipment {
 	m := &inventoryv1.Shipment{

@@ -7,7 +7,6 @@ import (
 
 	"github.com/jackc/pgx/v5"
 	"google.golang.org/protobuf/proto"
-	"google.golang.org/protobuf/types/known/timestamppb"
 
 	inventoryv1 "barrelhead.example/proto/gen/barrelhead/inventory/v1"
 	"barrelhead.example/services/inventory/internal/app"
@@ -62,48 +61,6 @@ func (s *Server) ListTanks(ctx context.Context, _ *inventoryv1.ListTanksRequest)
 	answer := &inventoryv1.ListTanksResponse{}
 	for _, t := range tanks {
 		answer.Tanks = append(answer.Tanks, s.tank(t))
-	}
-	return answer, nil
-}
-
-// CreateLabel enters a label.
-func (s *Server) CreateLabel(ctx context.Context, req *inventoryv1.CreateLabelRequest) (*inventoryv1.Label, error) {
-	r := s.reader()
-	l := app.Label{
-		ID: req.GetLabelId(), Title: req.GetTitle(), Rules: r.rules(req.GetRules()), Creator: access.From(ctx).Login, Time: s.app.Clock.Now().UTC(),
-	}
-	if err := r.err(); err != nil {
-		return nil, err
-	}
-	return do(ctx, s, req, func(ctx context.Context, tx pgx.Tx) (*inventoryv1.Label, []feed.Fact, error) {
-		return label(l), nil, s.app.Lots.AddLabel(ctx, tx, l)
-	})
-}
-
-func label(l app.Label) *inventoryv1.Label {
-	return &inventoryv1.Label{
-		Name: "labels/" + l.ID, Title: l.Title, Rules: present.Rules(l.Rules), Creator: l.Creator, CreateTime: timestamppb.New(l.Time),
-	}
-}
-
-// ListLabels lists the labels.
-func (s *Server) ListLabels(ctx context.Context, req *inventoryv1.ListLabelsRequest) (*inventoryv1.ListLabelsResponse, error) {
-	var after string
-	size, err := paging(req, &after)
-	if err != nil {
-		return nil, err
-	}
-	labels, err := s.app.Lots.Labels(ctx, s.app.DB.Pool(), after, size+1)
-	if err != nil {
-		return nil, err
-	}
-	answer := &inventoryv1.ListLabelsResponse{}
-	if len(labels) > size {
-		labels = labels[:size]
-		answer.NextPageToken = page.Encode(labels[size-1].ID, req)
-	}
-	for _, l := range labels {
-		answer.Labels = append(answer.Labels, label(l))
 	}
 	return answer, nil
 }

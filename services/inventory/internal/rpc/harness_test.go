@@ -43,7 +43,7 @@ func open(t *testing.T) *house {
 	a := (&app.App{
 		DB: h.db, Clock: h.clock, Unit: quantity.LB, Currency: "USD", Site: "FC", Zone: time.UTC, Stock: store.Store{}, Lots: store.Store{},
 	}).Ready()
-	h.server = rpctest.New(t, func(r grpc.ServiceRegistrar) { inventoryv1.RegisterInventoryServiceServer(r, rpc.New(a)) })
+	h.server = rpctest.New(t, func(r grpc.ServiceRegistrar) { rpc.Register(r, a) })
 	return h
 }
 

@@ -81,3 +81,18 @@ func (s *Server) GetHeat(ctx context.Context, req *inventoryv1.GetHeatRequest) (
 	}
 	return present.Heat(string(one.Place), one.Account), nil
 }
+
+// ListTemperatures reads the logs of a barrel or a charge.
+func (s *Server) ListTemperatures(ctx context.Context, req *inventoryv1.ListTemperaturesRequest) (*inventoryv1.ListTemperaturesResponse, error) {
+	r := s.reader()
+	place := r.warmed("name", req.GetName())
+	if err := r.err(); err != nil {
+		return nil, err
+	}
+	logs, err := s.app.Temperatures(ctx, place)
+	answer := &inventoryv1.ListTemperaturesResponse{}
+	for _, l := range logs {
+		answer.Logs = append(answer.Logs, present.Temperatures(l))
+	}
+	return answer, err
+}

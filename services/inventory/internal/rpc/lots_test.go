@@ -33,10 +33,16 @@ func openFloor(t *testing.T) *floor {
 		require.NoError(t, err)
 	}
 	for id, rules := range map[string]*inventoryv1.ClaimRules{"CLOVER": {Variety: "clover", MinSharePercent: "45"}, "HONEY": nil} {
-		_, err := f.office.CreateLabel(t.Context(), &inventoryv1.CreateLabelRequest{RequestId: request(), LabelId: id, Title: id + " 1 lb", Rules: rules})
+		_, err := f.office.CreateLabel(t.Context(), &inventoryv1.CreateLabelRequest{RequestId: request(), LabelId: id, Title: id + " 1 lb", Rules: rules, Face: face()})
+		require.NoError(t, err)
+		_, err = f.as("lablead1", labLead).ApproveLabel(t.Context(), &inventoryv1.ApproveLabelRequest{RequestId: request(), Name: "labels/" + id, Evidence: "proof of 14 September"})
 		require.NoError(t, err)
 	}
 	return f
+}
+
+func face() *inventoryv1.LabelFace {
+	return &inventoryv1.LabelFace{NetOunces: "16", NetGrams: "454", Origin: "Product of USA", InfantCaution: true}
 }
 
 func (f *floor) charge(tank, heel string, picks ...string) *inventoryv1.Charge {

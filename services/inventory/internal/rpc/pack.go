@@ -2,6 +2,7 @@ package rpc
 
 import (
 	"context"
+	"errors"
 	"strings"
 
 	"github.com/jackc/pgx/v5"
@@ -123,6 +124,12 @@ func (s *Server) Ship(ctx context.Context, req *inventoryv1.ShipRequest) (*inven
 	for _, l := range req.GetLines() {
 		c.Lines = append(c.Lines, app.ShipmentLine{Lot: r.id("lines.pack_lot", "packLots", l.GetPackLot()), Jars: l.GetJars()})
 	}
+	for _, l := range req.GetBulkLines() {
+		c.Bulk = append(c.Bulk, r.bulk(l))
+	}
+	if len(c.Lines)+len(c.Bulk) == 0 {
+		r.note("lines", errNothingShipped)
+	}
 	if err := r.err(); err != nil {
 		return nil, err
 	}
@@ -130,6 +137,19 @@ func (s *Server) Ship(ctx context.Context, req *inventoryv1.ShipRequest) (*inven
 		made, facts, err := s.app.Ship(ctx, tx, c)
 		return app.ShipmentMessage(made, s.app.Unit), facts, err
 	})
+}
+
+var (
+	errNothingShipped = errors.New("are empty: name jars of a lot, or bulk honey")
+	errNoContainers   = errors.New("are missing: say what the honey left the tank in")
+)
+
+func (r *reader) bulk(m *inventoryv1.BulkLine) app.BulkLine {
+	place := r.warmed("bulk_lines.place", m.GetPlace())
+	if place.Kind() == lots.Charge && m.GetContainers() == "" {
+		r.note("bulk_lines.containers", errNoContainers)
+	}
+	return app.BulkLine{Place: place, Mass: r.optionalMass("bulk_lines.mass", m.GetMass()), Containers: m.GetContainers()}
 }
 
 // ListShipments lists shipments.

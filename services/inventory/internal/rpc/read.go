@@ -15,6 +15,8 @@ import (
 	"barrelhead.example/services/kit/wire"
 )
 
+var errNegative = errors.New("must not be below zero")
+
 // reader collects what is wrong with a request, so that all of it is reported at once.
 type reader struct {
 	unit     quantity.Unit

@@ -1,4 +1,4 @@
-// Package rpc serves barrelhead.inventory.v1.InventoryService: messages in, app, messages out.
+// Package rpc serves the services of barrelhead.inventory.v1: messages in, app, messages out.
 package rpc
 
 import (
@@ -6,20 +6,29 @@ import (
 	"strings"
 
 	"github.com/google/uuid"
+	"google.golang.org/grpc"
 
 	inventoryv1 "barrelhead.example/proto/gen/barrelhead/inventory/v1"
 	"barrelhead.example/services/inventory/internal/app"
 	"barrelhead.example/services/kit/apierr"
 )
 
-// Server implements the service over app.
+// Server implements both services over app.
 type Server struct {
 	inventoryv1.UnimplementedInventoryServiceServer
+	inventoryv1.UnimplementedWarehouseRecordsServiceServer
 	app *app.App
 }
 
 // New serves a.
 func New(a *app.App) *Server { return &Server{app: a} }
+
+// Register serves a under both services.
+func Register(r grpc.ServiceRegistrar, a *app.App) {
+	s := New(a)
+	inventoryv1.RegisterInventoryServiceServer(r, s)
+	inventoryv1.RegisterWarehouseRecordsServiceServer(r, s)
+}
 
 // parseName reads "collection/{uuid}" from a field of the request.
 func parseName(field, collection, name string) (uuid.UUID, error) {

@@ -8,6 +8,7 @@ import (
 	accessv1 "barrelhead.example/proto/gen/barrelhead/access/v1"
 	inventoryv1 "barrelhead.example/proto/gen/barrelhead/inventory/v1"
 	"barrelhead.example/services/inventory/internal/app"
+	"barrelhead.example/services/inventory/internal/domain/drill"
 	"barrelhead.example/services/inventory/internal/domain/lots"
 	"barrelhead.example/services/inventory/internal/present"
 	"barrelhead.example/services/kit/access"
@@ -18,14 +19,9 @@ import (
 // Trace follows honey both ways.
 func (s *Server) Trace(ctx context.Context, req *inventoryv1.TraceRequest) (*inventoryv1.TraceResponse, error) {
 	began := s.app.Clock.Now()
-	place := lots.Place(req.GetName())
-	if place.Kind() == lots.Pack {
-		// The auditor holds a jar and reads its code.
-		lot, err := s.app.Run(ctx, place.ID())
-		if err != nil {
-			return nil, err
-		}
-		place = lot.Place()
+	place, err := s.traceable(ctx, req.GetName())
+	if err != nil {
+		return nil, err
 	}
 	t, err := s.app.Trace(ctx, place)
 	if err != nil {
@@ -43,7 +39,7 @@ func seesMembers(ctx context.Context) bool {
 }
 
 func (s *Server) traced(t app.Traced, withMembers bool) *inventoryv1.TraceResponse {
-	m := &inventoryv1.TraceResponse{Name: string(t.Place), Total: wire.MassToProto(t.Total, s.app.Unit)}
+	m := &inventoryv1.TraceResponse{Name: string(t.Place), Total: wire.MassToProto(t.Total, s.app.Unit), OmittedTransfers: int32(t.Omitted)} //nolint:gosec // memory ends first
 	members := map[string]bool{}
 	for _, part := range t.Sources {
 		b := t.Barrels[part.Place]
@@ -72,20 +68,8 @@ func (s *Server) traced(t app.Traced, withMembers bool) *inventoryv1.TraceRespon
 	for _, one := range t.Transfers {
 		m.Transfers = append(m.Transfers, present.Transfer(one, s.app.Unit))
 	}
-	m.AccountedPercent = share(accounted, t.Total).String()
+	m.AccountedPercent = drill.Share(accounted, t.Total).String()
 	return m
-}
-
-// share is part of whole in hundredths of a percent; all of nothing is accounted for.
-func share(part, whole quantity.Mass) quantity.Percent {
-	if whole == 0 {
-		return 100_00
-	}
-	v, err := quantity.MulDiv(int64(part), 100_00, int64(whole))
-	if err != nil {
-		return 0
-	}
-	return quantity.Percent(v)
 }
 
 // GetMassBalance adds up all honey.

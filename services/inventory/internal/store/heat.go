@@ -48,23 +48,40 @@ func (Store) AddReadings(ctx context.Context, q pg.Querier, l heat.Log, recorder
 	}))
 }
 
-// HeatLogs reads every log of a place.
-func (Store) HeatLogs(ctx context.Context, q pg.Querier, place lots.Place) ([]heat.Log, error) {
+// HeatLogs reads every log of some places.
+func (Store) HeatLogs(ctx context.Context, q pg.Querier, places []lots.Place) (map[lots.Place][]heat.Log, error) {
 	rows, err := q.Query(ctx, `
-		SELECT r.stay, r.probe, array_agg(r.time ORDER BY r.time), array_agg(r.celsius ORDER BY r.time)
-		FROM heat_warmed w JOIN heat_reading r USING (stay) WHERE w.place = $1 GROUP BY r.stay, r.probe ORDER BY r.stay, r.probe`, place)
+		SELECT w.place, r.stay, r.probe, array_agg(r.time ORDER BY r.time), array_agg(r.celsius ORDER BY r.time)
+		FROM heat_warmed w JOIN heat_reading r USING (stay) WHERE w.place = ANY($1)
+		GROUP BY w.place, r.stay, r.probe ORDER BY w.place, r.stay, r.probe`, places)
 	if err != nil {
 		return nil, fmt.Errorf("read temperatures: %w", err)
 	}
-	logs, err := pgx.CollectRows(rows, func(row pgx.CollectableRow) (heat.Log, error) {
-		var l heat.Log
-		var times []time.Time
-		var celsius []heat.Celsius
-		err := row.Scan(&l.Stay, &l.Probe, &times, &celsius)
+	logs := map[lots.Place][]heat.Log{}
+	var place lots.Place
+	var l heat.Log
+	var times []time.Time
+	var celsius []heat.Celsius
+	_, err = pgx.ForEachRow(rows, []any{&place, &l.Stay, &l.Probe, &times, &celsius}, func() error {
+		l.Readings = nil
 		for i := range times {
 			l.Readings = append(l.Readings, heat.Reading{Time: utc(times[i]), Celsius: celsius[i]})
 		}
-		return l, err
+		logs[place] = append(logs[place], l)
+		return nil
 	})
 	return logs, wrap("read temperatures", err)
+}
+
+// Inflows adds up what was poured from barrels and charges into a place, by where it came from. What is under a thousandth of it
+// is left out.
+func (Store) Inflows(ctx context.Context, q pg.Querier, place lots.Place) ([]lots.Part, error) {
+	rows, err := q.Query(ctx, `
+		SELECT from_place, sum(mass)::bigint FROM transfer WHERE to_place = $1 AND (from_place LIKE 'stock/%' OR from_place LIKE 'charges/%')
+		GROUP BY from_place HAVING sum(mass) * 1000 >= (SELECT sum(mass) FROM transfer WHERE to_place = $1) ORDER BY from_place`, place)
+	if err != nil {
+		return nil, fmt.Errorf("read what was poured in: %w", err)
+	}
+	parts, err := pgx.CollectRows(rows, pgx.RowToStructByPos[lots.Part])
+	return parts, wrap("read what was poured in", err)
 }

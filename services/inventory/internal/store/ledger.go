@@ -132,7 +132,7 @@ func (Store) Balance(ctx context.Context, q pg.Querier) (app.Balance, error) {
 		     + coalesce((SELECT sum(b.net - coalesce(p.taken, 0)) FROM holding b LEFT JOIN standing p USING (barrel) WHERE b.withdrawn AND b.parent IS NOT NULL), 0)::bigint,
 		       coalesce((SELECT sum(content) FROM vessel WHERE place LIKE 'charges/%'), 0)::bigint,
 		       coalesce((SELECT sum(content) FROM vessel WHERE place LIKE 'packLots/%'), 0)::bigint,
-		       coalesce((SELECT sum(mass) FROM shipment_line), 0)::bigint,
+		       (coalesce((SELECT sum(mass) FROM shipment_line), 0) + coalesce((SELECT sum(mass) FROM shipment_bulk), 0))::bigint,
 		       coalesce((SELECT sum(v.content) FROM vessel v JOIN charge c ON v.place = 'charges/' || c.charge
 		                 JOIN tank_state s USING (tank) WHERE s.charge <> c.charge), 0)::bigint`).
 		Scan(&b.Received, &b.Barrels, &b.Tanks, &b.Lots, &b.Shipped, &b.Unexplained)

@@ -109,6 +109,9 @@ func (Store) AddShipment(ctx context.Context, q pg.Querier, s app.Shipment) erro
 	for n, l := range s.Lines {
 		b.Queue(`INSERT INTO shipment_line (shipment, line, pack_lot, jars, mass) VALUES ($1, $2, $3, $4, $5)`, s.ID, n+1, l.Lot, l.Jars, l.Mass)
 	}
+	for n, l := range s.Bulk {
+		b.Queue(`INSERT INTO shipment_bulk (shipment, line, place, mass, containers) VALUES ($1, $2, $3, $4, $5)`, s.ID, n+1, l.Place, l.Mass, l.Containers)
+	}
 	return wrap("record shipment", q.SendBatch(ctx, b).Close())
 }
 
@@ -116,17 +119,26 @@ const shipmentColumns = `
 SELECT s.shipment, s.number, s.customer, s.carrier, s.shipper, s.ship_time,
        ARRAY(SELECT l.pack_lot FROM shipment_line l WHERE l.shipment = s.shipment ORDER BY l.line),
        ARRAY(SELECT l.jars FROM shipment_line l WHERE l.shipment = s.shipment ORDER BY l.line),
-       ARRAY(SELECT l.mass FROM shipment_line l WHERE l.shipment = s.shipment ORDER BY l.line)
+       ARRAY(SELECT l.mass FROM shipment_line l WHERE l.shipment = s.shipment ORDER BY l.line),
+       ARRAY(SELECT l.place FROM shipment_bulk l WHERE l.shipment = s.shipment ORDER BY l.line),
+       ARRAY(SELECT l.mass FROM shipment_bulk l WHERE l.shipment = s.shipment ORDER BY l.line),
+       ARRAY(SELECT l.containers FROM shipment_bulk l WHERE l.shipment = s.shipment ORDER BY l.line)
 FROM shipment s`
 
 func scanShipment(row pgx.CollectableRow) (app.Shipment, error) {
 	var s app.Shipment
 	var lot []uuid.UUID
 	var jars, mass []int64
-	err := row.Scan(&s.ID, &s.Number, &s.Customer, &s.Carrier, &s.Shipper, &s.Time, &lot, &jars, &mass)
+	var place []lots.Place
+	var bulk []quantity.Mass
+	var containers []string
+	err := row.Scan(&s.ID, &s.Number, &s.Customer, &s.Carrier, &s.Shipper, &s.Time, &lot, &jars, &mass, &place, &bulk, &containers)
 	s.Time = utc(s.Time)
 	for n := range lot {
 		s.Lines = append(s.Lines, app.ShipmentLine{Lot: lot[n], Jars: jars[n], Mass: quantity.Mass(mass[n])})
+	}
+	for n := range place {
+		s.Bulk = append(s.Bulk, app.BulkLine{Place: place[n], Mass: bulk[n], Containers: containers[n]})
 	}
 	return s, err
 }

@@ -80,49 +80,6 @@ func found(err error, resource, operation string) error {
 	return wrap(operation, err)
 }
 
-// AddLabel enters a label.
-func (Store) AddLabel(ctx context.Context, q pg.Querier, l app.Label) error {
-	tag, err := q.Exec(ctx, `
-		INSERT INTO label (label, title, variety, min_share, max_moisture, min_pfund, max_pfund, creator, create_time)
-		VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9) ON CONFLICT (label) DO NOTHING`,
-		l.ID, l.Title, l.Rules.Variety, l.Rules.MinShare, number(l.Rules.MaxMoisture), number(l.Rules.MinPfund), number(l.Rules.MaxPfund),
-		l.Creator, l.Time)
-	if err == nil && tag.RowsAffected() == 0 {
-		return &app.ExistsError{Resource: "labels/" + l.ID}
-	}
-	return wrap("enter label", err)
-}
-
-const labelColumns = `SELECT label, title, variety, min_share, max_moisture, min_pfund, max_pfund, creator, create_time FROM label`
-
-func scanLabel(row pgx.CollectableRow) (app.Label, error) {
-	var l app.Label
-	err := row.Scan(&l.ID, &l.Title, &l.Rules.Variety, &l.Rules.MinShare, &l.Rules.MaxMoisture, &l.Rules.MinPfund, &l.Rules.MaxPfund,
-		&l.Creator, &l.Time)
-	l.Time = utc(l.Time)
-	return l, err
-}
-
-// Label reads one.
-func (Store) Label(ctx context.Context, q pg.Querier, id string) (app.Label, error) {
-	rows, err := q.Query(ctx, labelColumns+` WHERE label = $1`, id)
-	if err != nil {
-		return app.Label{}, fmt.Errorf("read label: %w", err)
-	}
-	l, err := pgx.CollectExactlyOneRow(rows, scanLabel)
-	return l, found(err, "labels/"+id, "read label")
-}
-
-// Labels lists labels by id.
-func (Store) Labels(ctx context.Context, q pg.Querier, after string, limit int) ([]app.Label, error) {
-	rows, err := q.Query(ctx, labelColumns+` WHERE label > $1 ORDER BY label LIMIT $2`, after, limit)
-	if err != nil {
-		return nil, fmt.Errorf("list labels: %w", err)
-	}
-	labels, err := pgx.CollectRows(rows, scanLabel)
-	return labels, wrap("list labels", err)
-}
-
 // number is what the database keeps of an optional exact number.
 func number[T ~int64](v *T) *int64 {
 	if v == nil {

@@ -508,181 +508,6 @@ func (x *GetHeatRequest) GetName() string {
 	return ""
 }
 
-// ForecastHmfRequest asks what honey will have gained by a date.
-type ForecastHmfRequest struct {
-	state protoimpl.MessageState `protogen:"open.v1"`
-	// "stock/{barrel uuid}" or "charges/{uuid}".
-	Name string `protobuf:"bytes,1,opt,name=name,proto3" json:"name,omitempty"`
-	// How warm it will be kept, degrees Celsius with at most one digit after the point, from -30 to 70; required.
-	StorageCelsius string `protobuf:"bytes,2,opt,name=storage_celsius,json=storageCelsius,proto3" json:"storage_celsius,omitempty"`
-	// Best-by date, "2028-11-28", later than today and within ten years; required.
-	BestByDate string `protobuf:"bytes,3,opt,name=best_by_date,json=bestByDate,proto3" json:"best_by_date,omitempty"`
-	// What was measured, mg/kg with at most one digit after the point; empty where nothing was.
-	MeasuredMgPerKg string `protobuf:"bytes,4,opt,name=measured_mg_per_kg,json=measuredMgPerKg,proto3" json:"measured_mg_per_kg,omitempty"`
-	unknownFields   protoimpl.UnknownFields
-	sizeCache       protoimpl.SizeCache
-}
-
-func (x *ForecastHmfRequest) Reset() {
-	*x = ForecastHmfRequest{}
-	mi := &file_barrelhead_inventory_v1_heat_proto_msgTypes[6]
-	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
-	ms.StoreMessageInfo(mi)
-}
-
-func (x *ForecastHmfRequest) String() string {
-	return protoimpl.X.MessageStringOf(x)
-}
-
-func (*ForecastHmfRequest) ProtoMessage() {}
-
-func (x *ForecastHmfRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_inventory_v1_heat_proto_msgTypes[6]
-	if x != nil {
-		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
-		if ms.LoadMessageInfo() == nil {
-			ms.StoreMessageInfo(mi)
-		}
-		return ms
-	}
-	return mi.MessageOf(x)
-}
-
-// Deprecated: Use ForecastHmfRequest.ProtoReflect.Descriptor instead.
-func (*ForecastHmfRequest) Descriptor() ([]byte, []int) {
-	return file_barrelhead_inventory_v1_heat_proto_rawDescGZIP(), []int{6}
-}
-
-func (x *ForecastHmfRequest) GetName() string {
-	if x != nil {
-		return x.Name
-	}
-	return ""
-}
-
-func (x *ForecastHmfRequest) GetStorageCelsius() string {
-	if x != nil {
-		return x.StorageCelsius
-	}
-	return ""
-}
-
-func (x *ForecastHmfRequest) GetBestByDate() string {
-	if x != nil {
-		return x.BestByDate
-	}
-	return ""
-}
-
-func (x *ForecastHmfRequest) GetMeasuredMgPerKg() string {
-	if x != nil {
-		return x.MeasuredMgPerKg
-	}
-	return ""
-}
-
-// HmfForecast is what honey gains by the kinetics. The table of White, Kushnir and Subers (1964) is used from 30 to 70 °C; below
-// 30 °C time counts as at 30 °C, so the forecast is then the most it can be and not what is to be expected.
-type HmfForecast struct {
-	state protoimpl.MessageState `protogen:"open.v1"`
-	// What was asked about.
-	Name string `protobuf:"bytes,1,opt,name=name,proto3" json:"name,omitempty"`
-	// Gained by the warming so far, mg/kg, rounded half up; the least it can be while the heat is unknown.
-	WarmedMgPerKg string `protobuf:"bytes,2,opt,name=warmed_mg_per_kg,json=warmedMgPerKg,proto3" json:"warmed_mg_per_kg,omitempty"`
-	// Gained in storage until the date, mg/kg, rounded half up.
-	StoredMgPerKg string `protobuf:"bytes,3,opt,name=stored_mg_per_kg,json=storedMgPerKg,proto3" json:"stored_mg_per_kg,omitempty"`
-	// measured, if given, and all that is gained after it; else what is gained altogether. A measurement already contains the
-	// warming, so only storage is added to it.
-	AtBestByMgPerKg string `protobuf:"bytes,4,opt,name=at_best_by_mg_per_kg,json=atBestByMgPerKg,proto3" json:"at_best_by_mg_per_kg,omitempty"`
-	// Whether the storage temperature is inside the range of the kinetics, 30 to 70 °C.
-	WithinRange bool `protobuf:"varint,5,opt,name=within_range,json=withinRange,proto3" json:"within_range,omitempty"`
-	// Whether the log of the warming has a hole.
-	Unknown bool `protobuf:"varint,6,opt,name=unknown,proto3" json:"unknown,omitempty"`
-	// What it means, and what to do.
-	Sentences     []string `protobuf:"bytes,7,rep,name=sentences,proto3" json:"sentences,omitempty"`
-	unknownFields protoimpl.UnknownFields
-	sizeCache     protoimpl.SizeCache
-}
-
-func (x *HmfForecast) Reset() {
-	*x = HmfForecast{}
-	mi := &file_barrelhead_inventory_v1_heat_proto_msgTypes[7]
-	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
-	ms.StoreMessageInfo(mi)
-}
-
-func (x *HmfForecast) String() string {
-	return protoimpl.X.MessageStringOf(x)
-}
-
-func (*HmfForecast) ProtoMessage() {}
-
-func (x *HmfForecast) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_inventory_v1_heat_proto_msgTypes[7]
-	if x != nil {
-		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
-		if ms.LoadMessageInfo() == nil {
-			ms.StoreMessageInfo(mi)
-		}
-		return ms
-	}
-	return mi.MessageOf(x)
-}
-
-// Deprecated: Use HmfForecast.ProtoReflect.Descriptor instead.
-func (*HmfForecast) Descriptor() ([]byte, []int) {
-	return file_barrelhead_inventory_v1_heat_proto_rawDescGZIP(), []int{7}
-}
-
-func (x *HmfForecast) GetName() string {
-	if x != nil {
-		return x.Name
-	}
-	return ""
-}
-
-func (x *HmfForecast) GetWarmedMgPerKg() string {
-	if x != nil {
-		return x.WarmedMgPerKg
-	}
-	return ""
-}
-
-func (x *HmfForecast) GetStoredMgPerKg() string {
-	if x != nil {
-		return x.StoredMgPerKg
-	}
-	return ""
-}
-
-func (x *HmfForecast) GetAtBestByMgPerKg() string {
-	if x != nil {
-		return x.AtBestByMgPerKg
-	}
-	return ""
-}
-
-func (x *HmfForecast) GetWithinRange() bool {
-	if x != nil {
-		return x.WithinRange
-	}
-	return false
-}
-
-func (x *HmfForecast) GetUnknown() bool {
-	if x != nil {
-		return x.Unknown
-	}
-	return false
-}
-
-func (x *HmfForecast) GetSentences() []string {
-	if x != nil {
-		return x.Sentences
-	}
-	return nil
-}
-
 // ListTemperaturesRequest names a barrel or a charge.
 type ListTemperaturesRequest struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -694,7 +519,7 @@ type ListTemperaturesRequest struct {
 
 func (x *ListTemperaturesRequest) Reset() {
 	*x = ListTemperaturesRequest{}
-	mi := &file_barrelhead_inventory_v1_heat_proto_msgTypes[8]
+	mi := &file_barrelhead_inventory_v1_heat_proto_msgTypes[6]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -706,7 +531,7 @@ func (x *ListTemperaturesRequest) String() string {
 func (*ListTemperaturesRequest) ProtoMessage() {}
 
 func (x *ListTemperaturesRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_inventory_v1_heat_proto_msgTypes[8]
+	mi := &file_barrelhead_inventory_v1_heat_proto_msgTypes[6]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -719,7 +544,7 @@ func (x *ListTemperaturesRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ListTemperaturesRequest.ProtoReflect.Descriptor instead.
 func (*ListTemperaturesRequest) Descriptor() ([]byte, []int) {
-	return file_barrelhead_inventory_v1_heat_proto_rawDescGZIP(), []int{8}
+	return file_barrelhead_inventory_v1_heat_proto_rawDescGZIP(), []int{6}
 }
 
 func (x *ListTemperaturesRequest) GetName() string {
@@ -744,7 +569,7 @@ type TemperatureLog struct {
 
 func (x *TemperatureLog) Reset() {
 	*x = TemperatureLog{}
-	mi := &file_barrelhead_inventory_v1_heat_proto_msgTypes[9]
+	mi := &file_barrelhead_inventory_v1_heat_proto_msgTypes[7]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -756,7 +581,7 @@ func (x *TemperatureLog) String() string {
 func (*TemperatureLog) ProtoMessage() {}
 
 func (x *TemperatureLog) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_inventory_v1_heat_proto_msgTypes[9]
+	mi := &file_barrelhead_inventory_v1_heat_proto_msgTypes[7]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -769,7 +594,7 @@ func (x *TemperatureLog) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use TemperatureLog.ProtoReflect.Descriptor instead.
 func (*TemperatureLog) Descriptor() ([]byte, []int) {
-	return file_barrelhead_inventory_v1_heat_proto_rawDescGZIP(), []int{9}
+	return file_barrelhead_inventory_v1_heat_proto_rawDescGZIP(), []int{7}
 }
 
 func (x *TemperatureLog) GetStay() string {
@@ -804,7 +629,7 @@ type ListTemperaturesResponse struct {
 
 func (x *ListTemperaturesResponse) Reset() {
 	*x = ListTemperaturesResponse{}
-	mi := &file_barrelhead_inventory_v1_heat_proto_msgTypes[10]
+	mi := &file_barrelhead_inventory_v1_heat_proto_msgTypes[8]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -816,7 +641,7 @@ func (x *ListTemperaturesResponse) String() string {
 func (*ListTemperaturesResponse) ProtoMessage() {}
 
 func (x *ListTemperaturesResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_inventory_v1_heat_proto_msgTypes[10]
+	mi := &file_barrelhead_inventory_v1_heat_proto_msgTypes[8]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -829,7 +654,7 @@ func (x *ListTemperaturesResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ListTemperaturesResponse.ProtoReflect.Descriptor instead.
 func (*ListTemperaturesResponse) Descriptor() ([]byte, []int) {
-	return file_barrelhead_inventory_v1_heat_proto_rawDescGZIP(), []int{10}
+	return file_barrelhead_inventory_v1_heat_proto_rawDescGZIP(), []int{8}
 }
 
 func (x *ListTemperaturesResponse) GetLogs() []*TemperatureLog {
@@ -873,21 +698,7 @@ const file_barrelhead_inventory_v1_heat_proto_rawDesc = "" +
 	"\x1aRecordTemperaturesResponse\x123\n" +
 	"\x05heats\x18\x01 \x03(\v2\x1d.barrelhead.inventory.v1.HeatR\x05heats\"-\n" +
 	"\x0eGetHeatRequest\x12\x1b\n" +
-	"\x04name\x18\x01 \x01(\tB\a\xbaH\x04r\x02\x10\x01R\x04name\"\xd7\x01\n" +
-	"\x12ForecastHmfRequest\x12\x1b\n" +
-	"\x04name\x18\x01 \x01(\tB\a\xbaH\x04r\x02\x10\x01R\x04name\x120\n" +
-	"\x0fstorage_celsius\x18\x02 \x01(\tB\a\xbaH\x04r\x02\x10\x01R\x0estorageCelsius\x12E\n" +
-	"\fbest_by_date\x18\x03 \x01(\tB#\xbaH r\x1e2\x1c^[0-9]{4}-[0-9]{2}-[0-9]{2}$R\n" +
-	"bestByDate\x12+\n" +
-	"\x12measured_mg_per_kg\x18\x04 \x01(\tR\x0fmeasuredMgPerKg\"\xfd\x01\n" +
-	"\vHmfForecast\x12\x12\n" +
-	"\x04name\x18\x01 \x01(\tR\x04name\x12'\n" +
-	"\x10warmed_mg_per_kg\x18\x02 \x01(\tR\rwarmedMgPerKg\x12'\n" +
-	"\x10stored_mg_per_kg\x18\x03 \x01(\tR\rstoredMgPerKg\x12-\n" +
-	"\x14at_best_by_mg_per_kg\x18\x04 \x01(\tR\x0fatBestByMgPerKg\x12!\n" +
-	"\fwithin_range\x18\x05 \x01(\bR\vwithinRange\x12\x18\n" +
-	"\aunknown\x18\x06 \x01(\bR\aunknown\x12\x1c\n" +
-	"\tsentences\x18\a \x03(\tR\tsentences\"6\n" +
+	"\x04name\x18\x01 \x01(\tB\a\xbaH\x04r\x02\x10\x01R\x04name\"6\n" +
 	"\x17ListTemperaturesRequest\x12\x1b\n" +
 	"\x04name\x18\x01 \x01(\tB\a\xbaH\x04r\x02\x10\x01R\x04name\"\x83\x01\n" +
 	"\x0eTemperatureLog\x12\x12\n" +
@@ -917,7 +728,7 @@ func file_barrelhead_inventory_v1_heat_proto_rawDescGZIP() []byte {
 }
 
 var file_barrelhead_inventory_v1_heat_proto_enumTypes = make([]protoimpl.EnumInfo, 1)
-var file_barrelhead_inventory_v1_heat_proto_msgTypes = make([]protoimpl.MessageInfo, 11)
+var file_barrelhead_inventory_v1_heat_proto_msgTypes = make([]protoimpl.MessageInfo, 9)
 var file_barrelhead_inventory_v1_heat_proto_goTypes = []any{
 	(HeatAlarmKind)(0),                 // 0: barrelhead.inventory.v1.HeatAlarmKind
 	(*HeatAlarm)(nil),                  // 1: barrelhead.inventory.v1.HeatAlarm
@@ -926,23 +737,21 @@ var file_barrelhead_inventory_v1_heat_proto_goTypes = []any{
 	(*RecordTemperaturesRequest)(nil),  // 4: barrelhead.inventory.v1.RecordTemperaturesRequest
 	(*RecordTemperaturesResponse)(nil), // 5: barrelhead.inventory.v1.RecordTemperaturesResponse
 	(*GetHeatRequest)(nil),             // 6: barrelhead.inventory.v1.GetHeatRequest
-	(*ForecastHmfRequest)(nil),         // 7: barrelhead.inventory.v1.ForecastHmfRequest
-	(*HmfForecast)(nil),                // 8: barrelhead.inventory.v1.HmfForecast
-	(*ListTemperaturesRequest)(nil),    // 9: barrelhead.inventory.v1.ListTemperaturesRequest
-	(*TemperatureLog)(nil),             // 10: barrelhead.inventory.v1.TemperatureLog
-	(*ListTemperaturesResponse)(nil),   // 11: barrelhead.inventory.v1.ListTemperaturesResponse
-	(*timestamppb.Timestamp)(nil),      // 12: google.protobuf.Timestamp
+	(*ListTemperaturesRequest)(nil),    // 7: barrelhead.inventory.v1.ListTemperaturesRequest
+	(*TemperatureLog)(nil),             // 8: barrelhead.inventory.v1.TemperatureLog
+	(*ListTemperaturesResponse)(nil),   // 9: barrelhead.inventory.v1.ListTemperaturesResponse
+	(*timestamppb.Timestamp)(nil),      // 10: google.protobuf.Timestamp
 }
 var file_barrelhead_inventory_v1_heat_proto_depIdxs = []int32{
 	0,  // 0: barrelhead.inventory.v1.HeatAlarm.kind:type_name -> barrelhead.inventory.v1.HeatAlarmKind
-	12, // 1: barrelhead.inventory.v1.HeatAlarm.from_time:type_name -> google.protobuf.Timestamp
-	12, // 2: barrelhead.inventory.v1.HeatAlarm.to_time:type_name -> google.protobuf.Timestamp
+	10, // 1: barrelhead.inventory.v1.HeatAlarm.from_time:type_name -> google.protobuf.Timestamp
+	10, // 2: barrelhead.inventory.v1.HeatAlarm.to_time:type_name -> google.protobuf.Timestamp
 	1,  // 3: barrelhead.inventory.v1.Heat.alarms:type_name -> barrelhead.inventory.v1.HeatAlarm
-	12, // 4: barrelhead.inventory.v1.TemperatureReading.time:type_name -> google.protobuf.Timestamp
+	10, // 4: barrelhead.inventory.v1.TemperatureReading.time:type_name -> google.protobuf.Timestamp
 	3,  // 5: barrelhead.inventory.v1.RecordTemperaturesRequest.readings:type_name -> barrelhead.inventory.v1.TemperatureReading
 	2,  // 6: barrelhead.inventory.v1.RecordTemperaturesResponse.heats:type_name -> barrelhead.inventory.v1.Heat
 	3,  // 7: barrelhead.inventory.v1.TemperatureLog.readings:type_name -> barrelhead.inventory.v1.TemperatureReading
-	10, // 8: barrelhead.inventory.v1.ListTemperaturesResponse.logs:type_name -> barrelhead.inventory.v1.TemperatureLog
+	8,  // 8: barrelhead.inventory.v1.ListTemperaturesResponse.logs:type_name -> barrelhead.inventory.v1.TemperatureLog
 	9,  // [9:9] is the sub-list for method output_type
 	9,  // [9:9] is the sub-list for method input_type
 	9,  // [9:9] is the sub-list for extension type_name
@@ -961,7 +770,7 @@ func file_barrelhead_inventory_v1_heat_proto_init() {
 			GoPackagePath: reflect.TypeOf(x{}).PkgPath(),
 			RawDescriptor: unsafe.Slice(unsafe.StringData(file_barrelhead_inventory_v1_heat_proto_rawDesc), len(file_barrelhead_inventory_v1_heat_proto_rawDesc)),
 			NumEnums:      1,
-			NumMessages:   11,
+			NumMessages:   9,
 			NumExtensions: 0,
 			NumServices:   0,
 		},

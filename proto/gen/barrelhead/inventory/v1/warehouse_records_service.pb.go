@@ -26,11 +26,8 @@ var File_barrelhead_inventory_v1_warehouse_records_service_proto protoreflect.Fi
 
 const file_barrelhead_inventory_v1_warehouse_records_service_proto_rawDesc = "" +
 	"\n" +
-	"7barrelhead/inventory/v1/warehouse_records_service.proto\x12\x17barrelhead.inventory.v1\x1a!barrelhead/access/v1/access.proto\x1a#barrelhead/inventory/v1/count.proto\x1a#barrelhead/inventory/v1/drill.proto\x1a\"barrelhead/inventory/v1/heat.proto\x1a)barrelhead/inventory/v1/trace_event.proto\x1a\x1cgoogle/api/annotations.proto2\xbc\n" +
-	"\n" +
-	"\x17WarehouseRecordsService\x12\xb7\x01\n" +
-	"\vForecastHmf\x12+.barrelhead.inventory.v1.ForecastHmfRequest\x1a$.barrelhead.inventory.v1.HmfForecast\"U\xca\xe4\x18\a\n" +
-	"\x05\x03\x04\x05\x06\t\x82\xd3\xe4\x93\x02DZ\"\x12 /v1/{name=charges/*}:forecastHmf\x12\x1e/v1/{name=stock/*}:forecastHmf\x12\xd0\x01\n" +
+	"7barrelhead/inventory/v1/warehouse_records_service.proto\x12\x17barrelhead.inventory.v1\x1a!barrelhead/access/v1/access.proto\x1a#barrelhead/inventory/v1/count.proto\x1a#barrelhead/inventory/v1/drill.proto\x1a\"barrelhead/inventory/v1/heat.proto\x1a)barrelhead/inventory/v1/trace_event.proto\x1a\x1cgoogle/api/annotations.proto2\x82\t\n" +
+	"\x17WarehouseRecordsService\x12\xd0\x01\n" +
 	"\x10ListTemperatures\x120.barrelhead.inventory.v1.ListTemperaturesRequest\x1a1.barrelhead.inventory.v1.ListTemperaturesResponse\"W\xca\xe4\x18\a\n" +
 	"\x05\x03\x04\x05\x06\t\x82\xd3\xe4\x93\x02FZ#\x12!/v1/{name=charges/*}/temperatures\x12\x1f/v1/{name=stock/*}/temperatures\x12\x90\x01\n" +
 	"\x10StartRecallDrill\x120.barrelhead.inventory.v1.StartRecallDrillRequest\x1a$.barrelhead.inventory.v1.RecallDrill\"$\xca\xe4\x18\x05\n" +
@@ -48,41 +45,37 @@ const file_barrelhead_inventory_v1_warehouse_records_service_proto_rawDesc = "" 
 	"\x1bcom.barrelhead.inventory.v1B\x1cWarehouseRecordsServiceProtoP\x01Z@barrelhead.example/proto/gen/barrelhead/inventory/v1;inventoryv1\xa2\x02\x03BIX\xaa\x02\x17Barrelhead.Inventory.V1\xca\x02\x17Barrelhead\\Inventory\\V1\xe2\x02#Barrelhead\\Inventory\\V1\\GPBMetadata\xea\x02\x19Barrelhead::Inventory::V1b\x06proto3"
 
 var file_barrelhead_inventory_v1_warehouse_records_service_proto_goTypes = []any{
-	(*ForecastHmfRequest)(nil),       // 0: barrelhead.inventory.v1.ForecastHmfRequest
-	(*ListTemperaturesRequest)(nil),  // 1: barrelhead.inventory.v1.ListTemperaturesRequest
-	(*StartRecallDrillRequest)(nil),  // 2: barrelhead.inventory.v1.StartRecallDrillRequest
-	(*FinishRecallDrillRequest)(nil), // 3: barrelhead.inventory.v1.FinishRecallDrillRequest
-	(*ListRecallDrillsRequest)(nil),  // 4: barrelhead.inventory.v1.ListRecallDrillsRequest
-	(*ListTraceEventsRequest)(nil),   // 5: barrelhead.inventory.v1.ListTraceEventsRequest
-	(*RecordCycleCountRequest)(nil),  // 6: barrelhead.inventory.v1.RecordCycleCountRequest
-	(*ListCycleCountsRequest)(nil),   // 7: barrelhead.inventory.v1.ListCycleCountsRequest
-	(*HmfForecast)(nil),              // 8: barrelhead.inventory.v1.HmfForecast
-	(*ListTemperaturesResponse)(nil), // 9: barrelhead.inventory.v1.ListTemperaturesResponse
-	(*RecallDrill)(nil),              // 10: barrelhead.inventory.v1.RecallDrill
-	(*ListRecallDrillsResponse)(nil), // 11: barrelhead.inventory.v1.ListRecallDrillsResponse
-	(*ListTraceEventsResponse)(nil),  // 12: barrelhead.inventory.v1.ListTraceEventsResponse
-	(*CycleCount)(nil),               // 13: barrelhead.inventory.v1.CycleCount
-	(*ListCycleCountsResponse)(nil),  // 14: barrelhead.inventory.v1.ListCycleCountsResponse
+	(*ListTemperaturesRequest)(nil),  // 0: barrelhead.inventory.v1.ListTemperaturesRequest
+	(*StartRecallDrillRequest)(nil),  // 1: barrelhead.inventory.v1.StartRecallDrillRequest
+	(*FinishRecallDrillRequest)(nil), // 2: barrelhead.inventory.v1.FinishRecallDrillRequest
+	(*ListRecallDrillsRequest)(nil),  // 3: barrelhead.inventory.v1.ListRecallDrillsRequest
+	(*ListTraceEventsRequest)(nil),   // 4: barrelhead.inventory.v1.ListTraceEventsRequest
+	(*RecordCycleCountRequest)(nil),  // 5: barrelhead.inventory.v1.RecordCycleCountRequest
+	(*ListCycleCountsRequest)(nil),   // 6: barrelhead.inventory.v1.ListCycleCountsRequest
+	(*ListTemperaturesResponse)(nil), // 7: barrelhead.inventory.v1.ListTemperaturesResponse
+	(*RecallDrill)(nil),              // 8: barrelhead.inventory.v1.RecallDrill
+	(*ListRecallDrillsResponse)(nil), // 9: barrelhead.inventory.v1.ListRecallDrillsResponse
+	(*ListTraceEventsResponse)(nil),  // 10: barrelhead.inventory.v1.ListTraceEventsResponse
+	(*CycleCount)(nil),               // 11: barrelhead.inventory.v1.CycleCount
+	(*ListCycleCountsResponse)(nil),  // 12: barrelhead.inventory.v1.ListCycleCountsResponse
 }
 var file_barrelhead_inventory_v1_warehouse_records_service_proto_depIdxs = []int32{
-	0,  // 0: barrelhead.inventory.v1.WarehouseRecordsService.ForecastHmf:input_type -> barrelhead.inventory.v1.ForecastHmfRequest
-	1,  // 1: barrelhead.inventory.v1.WarehouseRecordsService.ListTemperatures:input_type -> barrelhead.inventory.v1.ListTemperaturesRequest
-	2,  // 2: barrelhead.inventory.v1.WarehouseRecordsService.StartRecallDrill:input_type -> barrelhead.inventory.v1.StartRecallDrillRequest
-	3,  // 3: barrelhead.inventory.v1.WarehouseRecordsService.FinishRecallDrill:input_type -> barrelhead.inventory.v1.FinishRecallDrillRequest
-	4,  // 4: barrelhead.inventory.v1.WarehouseRecordsService.ListRecallDrills:input_type -> barrelhead.inventory.v1.ListRecallDrillsRequest
-	5,  // 5: barrelhead.inventory.v1.WarehouseRecordsService.ListTraceEvents:input_type -> barrelhead.inventory.v1.ListTraceEventsRequest
-	6,  // 6: barrelhead.inventory.v1.WarehouseRecordsService.RecordCycleCount:input_type -> barrelhead.inventory.v1.RecordCycleCountRequest
-	7,  // 7: barrelhead.inventory.v1.WarehouseRecordsService.ListCycleCounts:input_type -> barrelhead.inventory.v1.ListCycleCountsRequest
-	8,  // 8: barrelhead.inventory.v1.WarehouseRecordsService.ForecastHmf:output_type -> barrelhead.inventory.v1.HmfForecast
-	9,  // 9: barrelhead.inventory.v1.WarehouseRecordsService.ListTemperatures:output_type -> barrelhead.inventory.v1.ListTemperaturesResponse
-	10, // 10: barrelhead.inventory.v1.WarehouseRecordsService.StartRecallDrill:output_type -> barrelhead.inventory.v1.RecallDrill
-	10, // 11: barrelhead.inventory.v1.WarehouseRecordsService.FinishRecallDrill:output_type -> barrelhead.inventory.v1.RecallDrill
-	11, // 12: barrelhead.inventory.v1.WarehouseRecordsService.ListRecallDrills:output_type -> barrelhead.inventory.v1.ListRecallDrillsResponse
-	12, // 13: barrelhead.inventory.v1.WarehouseRecordsService.ListTraceEvents:output_type -> barrelhead.inventory.v1.ListTraceEventsResponse
-	13, // 14: barrelhead.inventory.v1.WarehouseRecordsService.RecordCycleCount:output_type -> barrelhead.inventory.v1.CycleCount
-	14, // 15: barrelhead.inventory.v1.WarehouseRecordsService.ListCycleCounts:output_type -> barrelhead.inventory.v1.ListCycleCountsResponse
-	8,  // [8:16] is the sub-list for method output_type
-	0,  // [0:8] is the sub-list for method input_type
+	0,  // 0: barrelhead.inventory.v1.WarehouseRecordsService.ListTemperatures:input_type -> barrelhead.inventory.v1.ListTemperaturesRequest
+	1,  // 1: barrelhead.inventory.v1.WarehouseRecordsService.StartRecallDrill:input_type -> barrelhead.inventory.v1.StartRecallDrillRequest
+	2,  // 2: barrelhead.inventory.v1.WarehouseRecordsService.FinishRecallDrill:input_type -> barrelhead.inventory.v1.FinishRecallDrillRequest
+	3,  // 3: barrelhead.inventory.v1.WarehouseRecordsService.ListRecallDrills:input_type -> barrelhead.inventory.v1.ListRecallDrillsRequest
+	4,  // 4: barrelhead.inventory.v1.WarehouseRecordsService.ListTraceEvents:input_type -> barrelhead.inventory.v1.ListTraceEventsRequest
+	5,  // 5: barrelhead.inventory.v1.WarehouseRecordsService.RecordCycleCount:input_type -> barrelhead.inventory.v1.RecordCycleCountRequest
+	6,  // 6: barrelhead.inventory.v1.WarehouseRecordsService.ListCycleCounts:input_type -> barrelhead.inventory.v1.ListCycleCountsRequest
+	7,  // 7: barrelhead.inventory.v1.WarehouseRecordsService.ListTemperatures:output_type -> barrelhead.inventory.v1.ListTemperaturesResponse
+	8,  // 8: barrelhead.inventory.v1.WarehouseRecordsService.StartRecallDrill:output_type -> barrelhead.inventory.v1.RecallDrill
+	8,  // 9: barrelhead.inventory.v1.WarehouseRecordsService.FinishRecallDrill:output_type -> barrelhead.inventory.v1.RecallDrill
+	9,  // 10: barrelhead.inventory.v1.WarehouseRecordsService.ListRecallDrills:output_type -> barrelhead.inventory.v1.ListRecallDrillsResponse
+	10, // 11: barrelhead.inventory.v1.WarehouseRecordsService.ListTraceEvents:output_type -> barrelhead.inventory.v1.ListTraceEventsResponse
+	11, // 12: barrelhead.inventory.v1.WarehouseRecordsService.RecordCycleCount:output_type -> barrelhead.inventory.v1.CycleCount
+	12, // 13: barrelhead.inventory.v1.WarehouseRecordsService.ListCycleCounts:output_type -> barrelhead.inventory.v1.ListCycleCountsResponse
+	7,  // [7:14] is the sub-list for method output_type
+	0,  // [0:7] is the sub-list for method input_type
 	0,  // [0:0] is the sub-list for extension type_name
 	0,  // [0:0] is the sub-list for extension extendee
 	0,  // [0:0] is the sub-list for field type_name

@@ -19,7 +19,6 @@ import (
 const _ = grpc.SupportPackageIsVersion9
 
 const (
-	WarehouseRecordsService_ForecastHmf_FullMethodName       = "/barrelhead.inventory.v1.WarehouseRecordsService/ForecastHmf"
 	WarehouseRecordsService_ListTemperatures_FullMethodName  = "/barrelhead.inventory.v1.WarehouseRecordsService/ListTemperatures"
 	WarehouseRecordsService_StartRecallDrill_FullMethodName  = "/barrelhead.inventory.v1.WarehouseRecordsService/StartRecallDrill"
 	WarehouseRecordsService_FinishRecallDrill_FullMethodName = "/barrelhead.inventory.v1.WarehouseRecordsService/FinishRecallDrill"
@@ -36,9 +35,6 @@ const (
 // WarehouseRecordsService keeps what the warehouse writes down about itself: drills, counts, temperatures, and what happened when.
 // Nothing in it moves honey.
 type WarehouseRecordsServiceClient interface {
-	// ForecastHmf reckons how much hydroxymethylfurfural honey gains until its best-by date by the kinetics of Heat. It is a forecast
-	// and no measurement, and says so where the kinetics do not reach.
-	ForecastHmf(ctx context.Context, in *ForecastHmfRequest, opts ...grpc.CallOption) (*HmfForecast, error)
 	// ListTemperatures returns the logs of everything that warmed a barrel or a charge, without those it inherited.
 	ListTemperatures(ctx context.Context, in *ListTemperaturesRequest, opts ...grpc.CallOption) (*ListTemperaturesResponse, error)
 	// StartRecallDrill traces a place, counts the answer a second time from the records, and starts the stopwatch.
@@ -61,16 +57,6 @@ type warehouseRecordsServiceClient struct {
 
 func NewWarehouseRecordsServiceClient(cc grpc.ClientConnInterface) WarehouseRecordsServiceClient {
 	return &warehouseRecordsServiceClient{cc}
-}
-
-func (c *warehouseRecordsServiceClient) ForecastHmf(ctx context.Context, in *ForecastHmfRequest, opts ...grpc.CallOption) (*HmfForecast, error) {
-	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
-	out := new(HmfForecast)
-	err := c.cc.Invoke(ctx, WarehouseRecordsService_ForecastHmf_FullMethodName, in, out, cOpts...)
-	if err != nil {
-		return nil, err
-	}
-	return out, nil
 }
 
 func (c *warehouseRecordsServiceClient) ListTemperatures(ctx context.Context, in *ListTemperaturesRequest, opts ...grpc.CallOption) (*ListTemperaturesResponse, error) {
@@ -150,9 +136,6 @@ func (c *warehouseRecordsServiceClient) ListCycleCounts(ctx context.Context, in 
 // WarehouseRecordsService keeps what the warehouse writes down about itself: drills, counts, temperatures, and what happened when.
 // Nothing in it moves honey.
 type WarehouseRecordsServiceServer interface {
-	// ForecastHmf reckons how much hydroxymethylfurfural honey gains until its best-by date by the kinetics of Heat. It is a forecast
-	// and no measurement, and says so where the kinetics do not reach.
-	ForecastHmf(context.Context, *ForecastHmfRequest) (*HmfForecast, error)
 	// ListTemperatures returns the logs of everything that warmed a barrel or a charge, without those it inherited.
 	ListTemperatures(context.Context, *ListTemperaturesRequest) (*ListTemperaturesResponse, error)
 	// StartRecallDrill traces a place, counts the answer a second time from the records, and starts the stopwatch.
@@ -177,9 +160,6 @@ type WarehouseRecordsServiceServer interface {
 // pointer dereference when methods are called.
 type UnimplementedWarehouseRecordsServiceServer struct{}
 
-func (UnimplementedWarehouseRecordsServiceServer) ForecastHmf(context.Context, *ForecastHmfRequest) (*HmfForecast, error) {
-	return nil, status.Error(codes.Unimplemented, "method ForecastHmf not implemented")
-}
 func (UnimplementedWarehouseRecordsServiceServer) ListTemperatures(context.Context, *ListTemperaturesRequest) (*ListTemperaturesResponse, error) {
 	return nil, status.Error(codes.Unimplemented, "method ListTemperatures not implemented")
 }
@@ -221,24 +201,6 @@ func RegisterWarehouseRecordsServiceServer(s grpc.ServiceRegistrar, srv Warehous
 		t.testEmbeddedByValue()
 	}
 	s.RegisterService(&WarehouseRecordsService_ServiceDesc, srv)
-}
-
-func _WarehouseRecordsService_ForecastHmf_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
-	in := new(ForecastHmfRequest)
-	if err := dec(in); err != nil {
-		return nil, err
-	}
-	if interceptor == nil {
-		return srv.(WarehouseRecordsServiceServer).ForecastHmf(ctx, in)
-	}
-	info := &grpc.UnaryServerInfo{
-		Server:     srv,
-		FullMethod: WarehouseRecordsService_ForecastHmf_FullMethodName,
-	}
-	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
-		return srv.(WarehouseRecordsServiceServer).ForecastHmf(ctx, req.(*ForecastHmfRequest))
-	}
-	return interceptor(ctx, in, info, handler)
 }
 
 func _WarehouseRecordsService_ListTemperatures_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
@@ -374,10 +336,6 @@ var WarehouseRecordsService_ServiceDesc = grpc.ServiceDesc{
 	ServiceName: "barrelhead.inventory.v1.WarehouseRecordsService",
 	HandlerType: (*WarehouseRecordsServiceServer)(nil),
 	Methods: []grpc.MethodDesc{
-		{
-			MethodName: "ForecastHmf",
-			Handler:    _WarehouseRecordsService_ForecastHmf_Handler,
-		},
 		{
 			MethodName: "ListTemperatures",
 			Handler:    _WarehouseRecordsService_ListTemperatures_Handler,

@@ -78,6 +78,12 @@ type Account struct {
 	Used    quantity.Percent
 	Unknown bool
 	Alarms  []Alarm
+	// Carried is the part of Used that came with what was poured in.
+	Carried quantity.Percent
+	// Warmest is the highest reading, nil without one.
+	Warmest *Celsius
+	// UnknownSources are what went in with a hole in its own log.
+	UnknownSources []string
 }
 
 // Total reckons all logs of one fill: probes of one stay watch the same room, so the one that cost most counts; stays add up.
@@ -87,16 +93,32 @@ func Total(logs []Log) Account {
 	for _, l := range logs {
 		stays[l.Stay] = max(stays[l.Stay], l.used())
 		out.Alarms = append(out.Alarms, l.holes()...)
+		for _, r := range l.Readings {
+			out.Warmest = warmer(out.Warmest, &r.Celsius)
+		}
 	}
 	out.Unknown = len(out.Alarms) > 0
 	for _, used := range stays {
 		out.Used += used
 	}
-	if out.Used >= Warning {
-		out.Alarms = append(out.Alarms, Alarm{Kind: Budget, Sentence: fmt.Sprintf(
-			"%s percent of the heat budget is used, %s is the mark: cool it, and measure its HMF before it is warmed again", out.Used, Warning)})
+	return out.warned()
+}
+
+// warned adds the alarm of a budget that is nearly used, once.
+func (a Account) warned() Account {
+	a.Alarms = slices.DeleteFunc(a.Alarms, func(al Alarm) bool { return al.Kind == Budget })
+	if a.Used >= Warning {
+		a.Alarms = append(a.Alarms, Alarm{Kind: Budget, Sentence: fmt.Sprintf(
+			"%s percent of the heat budget is used, %s is the mark: cool it, and measure its HMF before it is warmed again", a.Used, Warning)})
 	}
-	return out
+	return a
+}
+
+func warmer(a, b *Celsius) *Celsius {
+	if a == nil || b != nil && *b > *a {
+		return b
+	}
+	return a
 }
 
 // used is rounded once, half up, where it enters the record. An interval counts at the warmer of its ends.
