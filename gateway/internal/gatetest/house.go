@@ -23,6 +23,7 @@ type House struct {
 	intakev1.UnimplementedIntakeServiceServer
 	gradingv1.UnimplementedGradingServiceServer
 	inventoryv1.UnimplementedInventoryServiceServer
+	inventoryv1.UnimplementedWarehouseRecordsServiceServer
 	settlementv1.UnimplementedSettlementServiceServer
 
 	mu      sync.Mutex
@@ -49,6 +50,7 @@ func (h *House) Register(r grpc.ServiceRegistrar) {
 	intakev1.RegisterIndicatorServiceServer(r, Indicator{house: h})
 	gradingv1.RegisterGradingServiceServer(r, h)
 	inventoryv1.RegisterInventoryServiceServer(r, h)
+	inventoryv1.RegisterWarehouseRecordsServiceServer(r, h)
 	settlementv1.RegisterSettlementServiceServer(r, h)
 	settlementv1.RegisterMemberAccountServiceServer(r, MemberAccount{house: h})
 }
