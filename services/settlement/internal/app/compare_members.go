@@ -5,6 +5,7 @@ import (
 
 	settlementv1 "barrelhead.example/proto/gen/barrelhead/settlement/v1"
 	"barrelhead.example/services/kit/wire"
+	"barrelhead.example/services/settlement/internal/domain"
 	"barrelhead.example/services/settlement/internal/domain/pool"
 )
 
@@ -13,6 +14,11 @@ func (a *App) CompareMembers(ctx context.Context, req *settlementv1.CompareMembe
 	r, err := a.run(ctx, a.DB.Pool(), req.GetRun())
 	if err != nil {
 		return nil, err
+	}
+	// Trial runs of a pool differ by a member or two, whom the difference of their groups would give away. A pool is closed by one
+	// run, and only that one is shown.
+	if r.Releaser == "" {
+		return nil, &domain.StateError{Resource: r.Name(), State: "NOT_RELEASED", Message: "members are compared in the run that closed the pool; two trial runs, compared with each other, could give a member away"}
 	}
 	members, err := a.Store.RunMembers(ctx, a.DB.Pool(), r.ID, "", 0)
 	if err != nil {

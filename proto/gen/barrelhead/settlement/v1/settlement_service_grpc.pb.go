@@ -131,7 +131,8 @@ type SettlementServiceClient interface {
 	// VerifyRun calculates a run again from the inputs stored with it and compares the outcome byte for byte.
 	VerifyRun(ctx context.Context, in *VerifyRunRequest, opts ...grpc.CallOption) (*VerifyRunResponse, error)
 	// CompareMembers compares what members of different size got for a pound in a run, without naming any: a group of fewer
-	// than five members is never shown, nor is one that could be calculated from it.
+	// than five members is never shown, nor is one that could be calculated from it. STATE_FORBIDS with state NOT_RELEASED for a
+	// trial run: the groups of two of them, subtracted, would give a member away.
 	CompareMembers(ctx context.Context, in *CompareMembersRequest, opts ...grpc.CallOption) (*CompareMembersResponse, error)
 	// CompareRuns says what changed from one run of a pool to another, with the cause of each change.
 	CompareRuns(ctx context.Context, in *CompareRunsRequest, opts ...grpc.CallOption) (*RunComparison, error)
@@ -713,7 +714,8 @@ type SettlementServiceServer interface {
 	// VerifyRun calculates a run again from the inputs stored with it and compares the outcome byte for byte.
 	VerifyRun(context.Context, *VerifyRunRequest) (*VerifyRunResponse, error)
 	// CompareMembers compares what members of different size got for a pound in a run, without naming any: a group of fewer
-	// than five members is never shown, nor is one that could be calculated from it.
+	// than five members is never shown, nor is one that could be calculated from it. STATE_FORBIDS with state NOT_RELEASED for a
+	// trial run: the groups of two of them, subtracted, would give a member away.
 	CompareMembers(context.Context, *CompareMembersRequest) (*CompareMembersResponse, error)
 	// CompareRuns says what changed from one run of a pool to another, with the cause of each change.
 	CompareRuns(context.Context, *CompareRunsRequest) (*RunComparison, error)
