@@ -57,14 +57,14 @@ func (h *House) RecordContainerMove(ctx context.Context, r *intakev1.RecordConta
 
 func containerAccount() *intakev1.ContainerAccount {
 	return &intakev1.ContainerAccount{
-		Name: Juniper + "/containerAccount",
+		Name: Juniper + "/containerAccount", DepositTotal: usd("280.00"),
 		Balances: []*intakev1.ContainerBalance{
-			{Container: intakev1.Container_CONTAINER_STEEL_CLOSED_HEAD, GivenOut: 60, BackFull: 44, BackEmpty: 2, Lost: 1, Balance: 14},
-			{Container: intakev1.Container_CONTAINER_TOTE, GivenOut: 2, BackFull: 2},
+			{Container: intakev1.Container_CONTAINER_STEEL_CLOSED_HEAD, GivenOut: 60, BackFull: 44, BackEmpty: 2, Lost: 1, Balance: 14, Deposit: usd("280.00")},
+			{Container: intakev1.Container_CONTAINER_TOTE, GivenOut: 2, BackFull: 2, Deposit: usd("0.00")},
 		},
 		Moves: []*intakev1.ContainerMove{
 			{Name: Juniper + "/containerMoves/9", Member: Juniper, Container: intakev1.Container_CONTAINER_STEEL_CLOSED_HEAD, Kind: intakev1.ContainerMoveKind_CONTAINER_MOVE_KIND_LOST, Count: 1, Note: "fell off the trailer", Recorder: "users/office1", MoveTime: at(time.Hour)},
-			{Name: Juniper + "/containerMoves/8", Member: Juniper, Container: intakev1.Container_CONTAINER_STEEL_CLOSED_HEAD, Kind: intakev1.ContainerMoveKind_CONTAINER_MOVE_KIND_GIVEN_OUT, Count: 20, Recorder: "users/dock1", MoveTime: at(900 * time.Hour)},
+			{Name: Juniper + "/containerMoves/8", Member: Juniper, Container: intakev1.Container_CONTAINER_STEEL_CLOSED_HEAD, Kind: intakev1.ContainerMoveKind_CONTAINER_MOVE_KIND_GIVEN_OUT, Count: 20, Recorder: "users/dock1", MoveTime: at(900 * time.Hour), Deposit: usd("400.00")},
 		},
 	}
 }

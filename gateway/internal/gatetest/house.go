@@ -48,6 +48,7 @@ func NewHouse() *House { return &House{refuse: map[string][]error{}} }
 func (h *House) Register(r grpc.ServiceRegistrar) {
 	intakev1.RegisterIntakeServiceServer(r, h)
 	intakev1.RegisterIndicatorServiceServer(r, Indicator{house: h})
+	intakev1.RegisterDockTermsServiceServer(r, DockTerms{house: h})
 	gradingv1.RegisterGradingServiceServer(r, h)
 	inventoryv1.RegisterInventoryServiceServer(r, h)
 	inventoryv1.RegisterWarehouseRecordsServiceServer(r, h)

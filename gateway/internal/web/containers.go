@@ -48,7 +48,7 @@ func (s *site) containers(v *visit) (view, error) {
 	}
 	own, _ := v.backTo(member)
 	return view{page: "containers", title: "Containers of " + idOf(member), data: map[string]any{
-		"Member": member, "Account": found, "Out": out, "Lost": lost, "Own": own, "MayMove": v.mayCall(moveContainers), "MayTotal": v.mayCall(getTotal),
+		"Member": member, "Account": found, "Out": out, "Lost": lost, "Deposit": found.GetDepositTotal() != nil, "Own": own, "MayMove": v.mayCall(moveContainers), "MayTotal": v.mayCall(getTotal),
 	}}, nil
 }
 

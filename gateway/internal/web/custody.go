@@ -54,6 +54,9 @@ func (s *site) newCustody(v *visit) (view, error) {
 		return view{}, err
 	}
 	f := v.form()
+	if len(found.GetPortions()) == 0 {
+		f.set("kind", "SEALED")
+	}
 	return s.plainTask(v, f, "newcustody", "What happened to the jar", map[string]any{"Custody": found, "Portions": portionOptions, "Kinds": custodyKinds}, func() (string, error) {
 		_, err := s.intake.RecordCustody(v.ctx, &intakev1.RecordCustodyRequest{
 			RequestId: f.RequestID, Sample: found.GetSample(), Place: f.Value("place"), Seal: f.Value("seal"), ExpireDate: f.Value("expire_date"), Note: f.Value("note"),

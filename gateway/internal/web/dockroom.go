@@ -35,6 +35,9 @@ func (s *site) dockPages() map[string]page {
 		"/numbers":              {needs: reportNumbers, show: s.numbers},
 		"/weighers":             {needs: reportWeigher, show: s.weighers},
 		"/typed":                {needs: listTyped, show: s.typedWeights},
+		"/dock-terms":           {needs: listClassTares, show: s.dockTerms},
+		"/dock-terms/tare":      {needs: setClassTare, show: s.newClassTare, form: true},
+		"/dock-terms/deposit":   {needs: setDeposit, show: s.newDeposit, form: true},
 
 		"/tickets/{id}/paper":                 {needs: weighBarrel, show: s.paperWeight, form: true},
 		"/barrels/{id}/confirm":               {needs: confirmPaper, show: s.confirmPaperWeight, form: true},

@@ -1,6 +1,7 @@
 package web
 
 import (
+	"regexp"
 	"slices"
 	"strings"
 	"unicode"
@@ -76,10 +77,10 @@ func (f *form) refused(v *visit, err error) bool {
 		}
 		// Fields of nested messages belong to the input that filled them: gross.value to gross.
 		name, _, _ := strings.Cut(fault.Field, ".")
-		f.faults[name] = sentence(fault.Message)
+		f.faults[name] = sentence(plainNames(fault.Message))
 		f.faults[inner] = f.faults[name] // or the input is named after the inner field
 	}
-	f.Problem = sentence(refusal.Message)
+	f.Problem = sentence(plainNames(refusal.Message))
 	if kind, id, named := strings.Cut(refusal.Metadata["resource"], "/"); code == codes.NotFound && named {
 		f.Problem = "There is no " + kindWord(kind) + " " + id + ". Check it and try again."
 	}
@@ -94,6 +95,12 @@ func (f *form) refused(v *visit, err error) bool {
 	}
 	return true
 }
+
+// resourceName is a member, a drum or a login as the wire names it.
+var resourceName = regexp.MustCompile(`\b(?:members|drums|users)/([A-Za-z0-9._-]+)`)
+
+// plainNames writes such names as people say them: "members/M-0003" is M-0003 to everybody.
+func plainNames(message string) string { return resourceName.ReplaceAllString(message, "$1") }
 
 // kindWord turns the collection of a resource name into what people call one of it: "packLots" into "pack lot".
 func kindWord(collection string) string {

@@ -5,6 +5,7 @@ import (
 	"strconv"
 
 	settlementv1 "barrelhead.example/proto/gen/barrelhead/settlement/v1"
+	typev1 "barrelhead.example/proto/gen/barrelhead/type/v1"
 )
 
 // accountData is what one member was credited and what waits.
@@ -16,6 +17,8 @@ type accountData struct {
 	Unpriced []*settlementv1.Unpriced
 	More     bool
 	Page     string
+	// Owed is what the member is owed over all crop years, or owes, and Paid what went out so far; nil before the first payout.
+	Owed, Paid *typev1.Money
 	// Years are the crop years of the payouts shown, newest first; each has a statement.
 	Years []int32
 }
@@ -43,14 +46,23 @@ func (s *site) accountOf(v *visit, member string, own bool) (view, error) {
 	if err != nil {
 		return view{}, err
 	}
+	years := cropYears(payouts.GetPayouts())
+	d := accountData{
+		Own: own, Total: total, Payouts: payouts.GetPayouts(), Next: payouts.GetNextPageToken(), Page: token,
+		Unpriced: unpriced.GetUnpriced(), More: unpriced.GetNextPageToken() != "", Years: years,
+	}
+	if len(years) > 0 && v.mayCall(getStatement) {
+		newest, err := s.settlement.GetStatement(v.ctx, &settlementv1.GetStatementRequest{Member: member, CropYear: years[0]})
+		if err != nil {
+			return view{}, err
+		}
+		d.Owed, d.Paid = newest.GetBalance(), newest.GetPaid()
+	}
 	title := "Account of " + total.GetDisplayName()
 	if own {
 		title = "Your account"
 	}
-	return view{page: "account", title: title, data: accountData{
-		Own: own, Total: total, Payouts: payouts.GetPayouts(), Next: payouts.GetNextPageToken(), Page: token,
-		Unpriced: unpriced.GetUnpriced(), More: unpriced.GetNextPageToken() != "", Years: cropYears(payouts.GetPayouts()),
-	}}, nil
+	return view{page: "account", title: title, data: d}, nil
 }
 
 func cropYears(payouts []*settlementv1.Payout) []int32 {
@@ -73,6 +85,7 @@ type payoutData struct {
 	Payout *settlementv1.Payout
 	Own    bool
 	Back   string
+	MayAsk bool
 }
 
 func (v *visit) backTo(member string) (own bool, back string) {
@@ -88,13 +101,14 @@ func (s *site) payout(v *visit) (view, error) {
 		return view{}, err
 	}
 	own, back := v.backTo(p.GetMember())
-	return view{page: "payout", title: "Barrel " + p.GetDrumTag(), data: payoutData{Payout: p, Own: own, Back: back}}, nil
+	return view{page: "payout", title: "Barrel " + p.GetDrumTag(), data: payoutData{Payout: p, Own: own, Back: back, MayAsk: v.mayCall(openDispute)}}, nil
 }
 
 type whyData struct {
 	Payout         *settlementv1.Payout
 	Line           *settlementv1.PayoutLine
 	MayCertificate bool
+	MayAsk         bool
 }
 
 // why opens one amount: rule, calculation, readings, certificate.
@@ -106,7 +120,7 @@ func (s *site) why(v *visit) (view, error) {
 	for _, line := range p.GetLines() {
 		if strconv.Itoa(int(line.GetLine())) == v.PathValue("line") {
 			return view{page: "why", title: "Why " + money(line.GetAmount()), data: whyData{
-				Payout: p, Line: line, MayCertificate: v.mayCall(getCertificate),
+				Payout: p, Line: line, MayCertificate: v.mayCall(getCertificate), MayAsk: v.mayCall(openDispute),
 			}}, nil
 		}
 	}

@@ -43,7 +43,7 @@ var everyPage = map[string][]string{
 		"/tickets/" + gatetest.CloseTicketID + "/void", "/barrels/" + gatetest.LastBarrelID + "/sample", "/scales", "/scales/1/check", "/standards", "/password",
 		"/dock/away", "/reviews", "/reviews/" + gatetest.ReviewID, "/barrels/" + gatetest.DoubtfulBarrel + "/reweigh", "/drums", "/drums?owner=M-0012", "/drums/new", "/drums/FC-04417", "/variances",
 		"/tickets/" + gatetest.PaperTrip, "/tickets/" + gatetest.PaperTrip + "/paper", "/tickets/" + gatetest.PaperTrip + "/declare", "/tickets/" + gatetest.PaperTrip + "/reject", "/barrels/" + gatetest.PaperID + "/confirm",
-		"/tickets/" + gatetest.CloseTicketID + "/rejects/" + gatetest.RejectID + "/left", "/portions", "/samples", "/samples/" + gatetest.BrokenCode, "/samples/" + gatetest.BrokenCode + "/record",
+		"/tickets/" + gatetest.CloseTicketID + "/rejects/" + gatetest.RejectID + "/left", "/dock-terms", "/portions", "/samples", "/samples/" + gatetest.BrokenCode, "/samples/" + gatetest.BrokenCode + "/record",
 		"/containers", "/members/M-0012/containers", "/members/M-0007/containers", "/members/M-0012/containers/move",
 	},
 	"lab1":  {"/", "/bench", "/bench/" + gatetest.WaitingCode, "/bench/" + gatetest.WaitingCode + "/read", "/certificates", "/certificates/" + gatetest.CertificateID, "/appeals", "/appeals/" + gatetest.OpenAppealID, "/appeals/" + gatetest.OpenAppealID + "/measure", "/bench/" + gatetest.MeasuredCode + "/reread", "/controls", "/controls/" + gatetest.ControlID + "/run", "/composites", "/composites/" + gatetest.CompositeCode, "/outside", "/outside?sample=" + gatetest.WaitingCode, "/outside/new?sample=" + gatetest.WaitingCode, "/outside/import", "/outside/" + gatetest.KeyedResultID + "/confirm", "/outside/" + gatetest.KeyedResultID + "/withdraw"},
@@ -56,6 +56,8 @@ var everyPage = map[string][]string{
 	},
 	"line1": {"/", "/lots", "/lots/new", "/lots/" + gatetest.LotID, "/lots/" + gatetest.RunningID, "/lots/" + gatetest.RunningID + "/draw", "/lots/" + gatetest.RunningID + "/rework", "/lots/" + gatetest.RunningID + "/close", "/lots/" + gatetest.LotID + "/net", "/lots/" + gatetest.RunningID + "/net", "/lots/" + gatetest.LotID + "/net/new", "/labels", "/shipments", "/shipments/new", "/loss?from=packLots/" + gatetest.RunningID},
 	"office1": {
+		"/dock-terms", "/dock-terms/tare", "/dock-terms/deposit", "/questions", "/questions?all=1", "/questions/" + gatetest.QuestionID, "/questions/" + gatetest.QuestionID + "/answer", "/payouts/" + gatetest.PayoutID + "/ask",
+		"/members/M-0012/charges", "/members/M-0012/charge", "/members/M-0012/loans", "/members/M-0012/loan", "/loans", "/loans/" + gatetest.LoanID, "/loans/" + gatetest.LoanID + "/pay",
 		"/typed", "/members/M-0012/containers", "/members/M-0012/equity", "/runs/" + gatetest.ApprovedID + "/fairness",
 		"/reviews/" + gatetest.ReviewID + "/resolve", "/drums/FC-04417/release", "/drums/FC-04490/retire", "/numbers", "/weighers", "/certificates/" + gatetest.CertificateID + "/appeal", "/appeals/" + gatetest.DecidedAppealID,
 		"/net-checks/" + gatetest.NetCheckID + "/release?lot=" + gatetest.LotID, "/lots/" + gatetest.LotID + "/net", "/tanks/new", "/labels/new", "/encumbrances", "/encumbrances/new", "/encumbrances/" + gatetest.LienID + "/end", "/accounts", "/accounts/new", "/payments", "/payments/new", "/payments/" + gatetest.BatchID,
@@ -65,11 +67,12 @@ var everyPage = map[string][]string{
 		"/pools", "/pools/new", "/pools/" + gatetest.PoolID, "/pools/" + gatetest.PoolID + "/entry", "/pools/" + gatetest.PoolID + "/prepare", "/runs/" + gatetest.RunID,
 		"/trace?code=" + gatetest.LotCode, "/balance",
 	},
-	"board1":     {"/equity/redeem", "/members/M-0012/equity", "/", "/schedules/" + gatetest.DraftID, "/schedules/" + gatetest.DraftID + "/adopt", "/totals", "/stock", "/pools", "/runs/" + gatetest.RunID, "/runs/" + gatetest.ApprovedID},
+	"board1":     {"/loans/" + gatetest.ProposedID, "/loans/" + gatetest.ProposedID + "/approve", "/equity/redeem", "/members/M-0012/equity", "/", "/schedules/" + gatetest.DraftID, "/schedules/" + gatetest.DraftID + "/adopt", "/totals", "/stock", "/pools", "/runs/" + gatetest.RunID, "/runs/" + gatetest.ApprovedID},
 	"treasurer1": {"/", "/accounts/" + gatetest.AccountID + "/verify?holder=Sedge+Hollow+Apiary", "/payments/" + gatetest.BatchID, "/payments/" + gatetest.ReleasedID, "/pools", "/runs/" + gatetest.ApprovedID, "/members/M-0012"},
 	"auditor1":   {"/typed?from=2026-09-01&to=2026-09-14", "/samples/" + gatetest.BrokenCode, "/numbers?year=2025", "/weighers?from=2026-09-01&to=2026-09-14", "/duplicates", "/reviews", "/drums/FC-04491", "/", "/books?through_date=2026-09-30", "/runs/" + gatetest.ApprovedID + "/verify", "/payments", "/accounts", "/encumbrances", "/tanks", "/lots", "/charges/" + gatetest.ChargeID, "/trace?code=" + gatetest.LotCode, "/balance", "/members/M-0012/splits", "/tickets", "/bench", "/certificates", "/stock", "/holds?all=1", "/totals", "/members", "/unpriced", "/schedules", "/scales"},
 	"admin":      {"/", "/logins", "/logins/new", "/logins/admin", "/scales", "/scales/new"},
 	"juniper": {
+		"/payouts/" + gatetest.PayoutID + "/ask?line=1", "/questions", "/questions/" + gatetest.AnsweredID, "/members/M-0012/charges", "/members/M-0012/loans", "/loans/" + gatetest.LoanID,
 		"/members/M-0012/equity", "/members/M-0012/containers", "/samples/" + gatetest.BrokenCode, "/deliveries", "/statements", "/members/M-0012/statements/2026/read", "/what-if", "/what-if?net=640&moisture_percent=17.8&variety=basswood&color_class=WHITE&grade=C", "/what-if?net=640&moisture_percent=17.8&variety=buckwheat",
 		"/payouts/" + gatetest.PayoutID + "/what-if", "/payouts/" + gatetest.PayoutID + "/what-if?moisture_percent=17.8", "/me", "/payouts/" + gatetest.PayoutID, "/payouts/" + gatetest.PayoutID + "/lines/1", "/payouts/" + gatetest.PayoutID + "/lines/2", "/tickets",
 		"/tickets/" + gatetest.CloseTicketID, "/schedules", "/schedules/" + gatetest.ScheduleID, "/scales", "/unpriced", "/password",
@@ -140,6 +143,7 @@ func TestPages_AreShownByTheRolesOfTheirRPC(t *testing.T) {
 	w := gatetest.New(t)
 	for login, pages := range map[string][]string{
 		"juniper": {
+			"/dock-terms", "/questions/" + gatetest.QuestionID + "/answer", "/members/M-0012/charge", "/members/M-0012/loan", "/loans/" + gatetest.LoanID + "/pay", "/loans/" + gatetest.ProposedID + "/approve",
 			"/typed", "/portions", "/equity/redeem", "/runs/" + gatetest.ApprovedID + "/fairness", "/members/M-0012/containers/move", "/samples/" + gatetest.BrokenCode + "/record", "/tickets/" + gatetest.OpenTicketID + "/reject", "/tickets/" + gatetest.OpenTicketID + "/paper", "/barrels/" + gatetest.PaperID + "/confirm", "/dock", "/tickets/new", "/tickets/" + gatetest.OpenTicketID + "/weigh", "/tickets/" + gatetest.CloseTicketID + "/void", "/bench", "/stock", "/stock/list",
 			"/holds", "/members", "/totals", "/members/M-0012/splits", "/encumbrances", "/accounts", "/payments", "/books", "/trace", "/blend", "/tanks", "/lots", "/members/import", "/runs/" + gatetest.RunID + "/members", "/schedules/new", "/certificates", "/certificates/" + gatetest.CertificateID, "/logins", "/scales/1/check",
 		},
@@ -167,7 +171,7 @@ func TestPages_ANeighboursLookLikeNoneToTheByte(t *testing.T) {
 	require.NotContains(t, expected, gatetest.UnknownPayoutID)
 	for _, page := range []string{
 		"/payouts/" + gatetest.SedgePayoutID, "/payouts/" + gatetest.SedgePayoutID + "/lines/1", "/payouts/" + gatetest.PayoutID + "/lines/99",
-		"/members/M-0007/containers", "/members/M-9999/containers", "/members/M-0007/equity", "/members/M-9999/equity", "/samples/NONESUCH9", "/members/M-0007", "/members/M-9999", "/tickets/" + gatetest.SedgeTicketID, "/tickets/nothing", "/nowhere",
+		"/members/M-0007/containers", "/members/M-9999/containers", "/members/M-0007/charges", "/members/M-0007/loans", "/questions/" + gatetest.UnknownPayoutID, "/loans/" + gatetest.UnknownPayoutID, "/payouts/" + gatetest.SedgePayoutID + "/ask", "/members/M-0007/equity", "/members/M-9999/equity", "/samples/NONESUCH9", "/members/M-0007", "/members/M-9999", "/tickets/" + gatetest.SedgeTicketID, "/tickets/nothing", "/nowhere",
 		"/members/M-0007/statements", "/members/M-0007/statements/2026/read", "/members/M-9999/statements", "/members/M-0012/statements/soon/read", "/payouts/" + gatetest.SedgePayoutID + "/what-if", "/payouts/" + gatetest.SedgePayoutID + "/what-if?moisture_percent=17.8",
 	} {
 		answer, body := open(t, client, w.URL+page)

@@ -40,6 +40,8 @@ type site struct {
 	grading    gradingv1.GradingServiceClient
 	inventory  inventoryv1.InventoryServiceClient
 	settlement settlementv1.SettlementServiceClient
+	accounts   settlementv1.MemberAccountServiceClient
+	terms      intakev1.DockTermsServiceClient
 	zone       *time.Location
 	pages      map[string]*template.Template
 	// rules says who may call which RPC: the same option the services enforce decides which page is offered to whom.
@@ -59,6 +61,8 @@ func New(o Options) (http.Handler, error) {
 		grading:    gradingv1.NewGradingServiceClient(o.Services.Grading),
 		inventory:  inventoryv1.NewInventoryServiceClient(o.Services.Inventory),
 		settlement: settlementv1.NewSettlementServiceClient(o.Services.Settlement),
+		accounts:   settlementv1.NewMemberAccountServiceClient(o.Services.Settlement),
+		terms:      intakev1.NewDockTermsServiceClient(o.Services.Intake),
 	}
 	for _, rule := range access.Matrix() {
 		s.rules[rule.Method] = rule
