@@ -75,48 +75,13 @@ func (s *Server) planBlend(req *inventoryv1.PlanBlendRequest) (app.PlanBlend, er
 	return c, r.err()
 }
 
-func (r *reader) order(place string, o *inventoryv1.BlendOrder) blend.Order {
-	out := blend.Order{
-		ID: o.GetId(), Variety: o.GetVariety(), AgedCropYear: o.GetAgedCropYear(), MaxMembers: int64(o.GetMaxMembers()),
-		PartBarrel: o.GetPartBarrel(),
-	}
-	before := len(r.faults)
-	var err error
-	out.MinWeight, err = wire.MassFromProto(o.GetMinWeight(), r.unit)
-	r.note(place+"min_weight", err)
-	out.MaxWeight, err = wire.MassFromProto(o.GetMaxWeight(), r.unit)
-	r.note(place+"max_weight", err)
-	out.MinMoisture = r.percent(place+"min_moisture_percent", o.GetMinMoisturePercent())
-	out.MaxMoisture = r.percent(place+"max_moisture_percent", o.GetMaxMoisturePercent())
-	out.MinDensity = r.density(place+"min_pfund_mm", o.GetMinPfundMm())
-	out.MaxDensity = r.density(place+"max_pfund_mm", o.GetMaxPfundMm())
-	if share := r.percent(place+"min_share_percent", o.GetMinSharePercent()); share != nil {
-		out.MinShare = *share
-	}
-	if o.MaxAgedBarrels != nil {
-		aged := int64(o.GetMaxAgedBarrels())
-		out.MaxAged = &aged
-	}
-	if o.GetPrice() != nil {
-		out.Price, err = wire.PriceFromProto(o.GetPrice(), r.currency, r.unit)
-		r.note(place+"price", err)
-	}
-	if len(r.faults) == before {
-		for _, f := range out.Check() {
-			r.faults = append(r.faults, f.In(place))
-		}
-	}
-	return out
-}
-
 func (s *Server) orderPlan(o blend.Order, p *blend.Plan) *inventoryv1.BlendOrderPlan {
 	m := &inventoryv1.BlendOrderPlan{Order: p.Order, Status: blendStatus(p.Status), Explanation: s.explain(o, p)}
 	if p.Bound != nil {
 		m.Bound = wire.MoneyToProto(*p.Bound, s.app.Currency)
 	}
-	for _, l := range p.Conflict {
-		m.Conflict = append(m.Conflict, present.Limit(l))
-	}
+	m.Conflict = limits(p.Conflict)
+	m.Relaxations, m.Together = s.changes(p.Changes), s.changes(p.Together)
 	if p.Status != blend.Proved && p.Status != blend.Found {
 		return m
 	}
@@ -133,7 +98,31 @@ func (s *Server) orderPlan(o blend.Order, p *blend.Plan) *inventoryv1.BlendOrder
 	if o.Variety != "" {
 		m.SharePercent = f.Share.String()
 	}
+	if f.HMF != nil {
+		m.HmfMgPerKg = f.HMF.String()
+	}
+	for _, share := range f.Groups {
+		m.GroupSharesPercent = append(m.GroupSharesPercent, share.String())
+	}
 	return m
+}
+
+func limits(all []blend.Limit) (out []inventoryv1.BlendLimit) {
+	for _, l := range all {
+		out = append(out, present.Limit(l))
+	}
+	return out
+}
+
+func (s *Server) changes(all []blend.Change) (out []*inventoryv1.BlendChange) {
+	for _, c := range all {
+		_, group := c.Limit.Split()
+		out = append(out, &inventoryv1.BlendChange{
+			Limit: present.Limit(c.Limit), Group: group, From: c.Limit.Number(c.From), To: c.Limit.Number(c.To), By: c.Limit.Number(c.By()),
+			Unit: c.Limit.Unit(s.app.Unit), Nearest: c.Nearest,
+		})
+	}
+	return out
 }
 
 func blendStatus(s blend.Status) inventoryv1.BlendStatus {
@@ -144,11 +133,7 @@ func blendStatus(s blend.Status) inventoryv1.BlendStatus {
 func (s *Server) explain(o blend.Order, p *blend.Plan) string {
 	switch p.Status {
 	case blend.Infeasible:
-		var limits []string
-		for _, l := range p.Conflict {
-			limits = append(limits, o.Words(l, s.app.Unit))
-		}
-		return "no choice of barrels on hand keeps " + strings.Join(limits, " and ") + "; give way on one of them"
+		return "no choice of barrels on hand keeps " + s.together(o, p.Conflict) + s.wayOut(o, p.Changes, p.Together)
 	case blend.Undecided:
 		return "nothing was found within the work allowed, and it is not proved that nothing can be; raise node_budget or widen a limit"
 	default:
@@ -162,6 +147,34 @@ func (s *Server) explain(o blend.Order, p *blend.Plan) string {
 			words += fmt.Sprintf(", %s %s %%", o.Variety, f.Share)
 		}
 		return words
+	}
+}
+
+// together names limits in words, joined.
+func (s *Server) together(o blend.Order, all []blend.Limit) string {
+	var words []string
+	for _, l := range all {
+		words = append(words, o.Words(l, s.app.Unit))
+	}
+	return strings.Join(words, " and ")
+}
+
+// wayOut says what would do.
+func (s *Server) wayOut(o blend.Order, single, together []blend.Change) string {
+	words := func(changes []blend.Change) (out []string) {
+		for _, c := range changes {
+			given := o.With(c)
+			out = append(out, given.Words(c.Limit, s.app.Unit))
+		}
+		return out
+	}
+	switch {
+	case len(single) > 0:
+		return "; there is one with " + strings.Join(words(single), ", or one with ")
+	case len(together) > 0:
+		return "; there is one with " + strings.Join(words(together), " and ")
+	default:
+		return "; give way on one of them"
 	}
 }
 

@@ -2,6 +2,7 @@ package rpc_test
 
 import (
 	"fmt"
+	"strings"
 	"testing"
 
 	"github.com/stretchr/testify/require"
@@ -100,7 +101,12 @@ func TestPlanBlendNamesWhatStandsInTheWay(t *testing.T) {
 	got := plan.GetOrders()[0]
 	require.Equal(t, inventoryv1.BlendStatus_BLEND_STATUS_INFEASIBLE, got.GetStatus())
 	require.Equal(t, []inventoryv1.BlendLimit{inventoryv1.BlendLimit_BLEND_LIMIT_MIN_WEIGHT, inventoryv1.BlendLimit_BLEND_LIMIT_MAX_MOISTURE}, got.GetConflict())
-	require.Equal(t, "no choice of barrels on hand keeps a weight of at least 4480.0 LB and water of at most 17.1 %; give way on one of them", got.GetExplanation())
+	require.Equal(t, "no choice of barrels on hand keeps a weight of at least 4480.0 LB and water of at most 17.1 %; "+
+		"there is one with a weight of at least 3840.0 LB, or one with water of at most 17.2 %", got.GetExplanation())
+	require.Len(t, got.GetRelaxations(), 2)
+	water := got.GetRelaxations()[1]
+	require.Equal(t, "17.1 17.2 0.1 %", strings.Join([]string{water.GetFrom(), water.GetTo(), water.GetBy(), water.GetUnit()}, " "))
+	require.True(t, water.GetNearest())
 	require.Nil(t, got.GetBound())
 }
 

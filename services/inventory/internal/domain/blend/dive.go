@@ -60,10 +60,15 @@ func (s *search) accept(chosen []int) bool {
 	}
 	cost := s.p.total(chosen)
 	if cost < s.cost {
-		s.cost, s.best, s.beside = cost, slices.Clone(chosen), nil
-		slices.Sort(s.best)
+		s.keep(cost, chosen, nil)
 	}
 	return true
+}
+
+// keep notes the best plan so far. One of no whole barrel is a plan too, hence never nil.
+func (s *search) keep(cost int64, chosen []int, rest *fraction) {
+	s.cost, s.best, s.beside = cost, append([]int{}, chosen...), rest
+	slices.Sort(s.best)
 }
 
 // explore searches a part, of which a bound is known, depth first with at most limit nodes.

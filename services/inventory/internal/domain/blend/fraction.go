@@ -69,8 +69,7 @@ func (s *search) acceptPart(whole []int, j int) bool {
 	}
 	cost := s.p.total(whole) + s.p.partCost(j, weight)
 	if cost < s.cost {
-		s.cost, s.best, s.beside = cost, slices.Clone(whole), &fraction{j, weight}
-		slices.Sort(s.best)
+		s.keep(cost, whole, &fraction{j, weight})
 	}
 	return true
 }

@@ -31,7 +31,8 @@ func pails(seed uint64, n int) (Order, []Barrel) {
 
 // mixes says from the definition of the limits, and nothing of the planner, whether weights of barrels keep an order.
 func mixes(o Order, barrels []Barrel, weights []int64) bool {
-	var total, water, color, share, aged int64
+	var total, water, color, share, aged, hmf int64
+	groups := make([]int64, len(o.Groups))
 	members := map[string]bool{}
 	for i, w := range weights {
 		if w == 0 {
@@ -44,11 +45,26 @@ func mixes(o Order, barrels []Barrel, weights []int64) bool {
 		share += w * boolean(b.Variety == o.Variety)
 		aged += boolean(b.CropYear <= o.AgedCropYear)
 		members[b.Member] = true
+		if o.MaxHMF != nil {
+			if b.HMF == nil {
+				return false
+			}
+			gain := (max(0, o.BestByDay-b.MeasureDay)*300 + o.DaysToGain - 1) / o.DaysToGain
+			hmf += w * (int64(*b.HMF) + gain)
+		}
+		for g := range o.Groups {
+			groups[g] += w * 100_00 * boolean(o.Groups[g].Barrels[b.ID])
+		}
 	}
 	within := func(sum int64, low, high *int64) bool {
 		return (low == nil || sum >= *low*total) && (high == nil || sum <= *high*total)
 	}
-	return total >= int64(o.MinWeight) && total <= int64(o.MaxWeight) &&
+	for g, sum := range groups {
+		if !within(sum, (*int64)(o.Groups[g].Min), (*int64)(o.Groups[g].Max)) {
+			return false
+		}
+	}
+	return within(hmf, nil, (*int64)(o.MaxHMF)) && total >= int64(o.MinWeight) && total <= int64(o.MaxWeight) &&
 		within(water, (*int64)(o.MinMoisture), (*int64)(o.MaxMoisture)) && within(color, (*int64)(o.MinDensity), (*int64)(o.MaxDensity)) &&
 		share*100_00 >= int64(o.MinShare)*total && (o.MaxAged == nil || aged <= *o.MaxAged) &&
 		(o.MaxMembers == 0 || int64(len(members)) <= o.MaxMembers)
@@ -156,6 +172,17 @@ func TestAPartBarrelMeetsAWeightNoWholeBarrelsMeet(t *testing.T) {
 	require.Equal(t, quantity.Mass(360_000), plan.PartWeight)
 	require.Equal(t, quantity.Mass(1_000_000), plan.Figures.Weight)
 	require.Equal(t, quantity.Money(1280_00+756_00), plan.Cost)
+}
+
+func TestAPartOfOneBarrelAloneIsAPlan(t *testing.T) {
+	t.Parallel()
+	barrels := []Barrel{{ID: "a", Weight: 640_000, Moisture: 1700, Member: "m1", Value: 2_000_000}}
+	plan, err := Choose(Order{ID: "T-1", MinWeight: 100_000, MaxWeight: 100_000, PartBarrel: true}, barrels, Options{})
+	require.NoError(t, err)
+	require.Equal(t, Proved, plan.Status)
+	require.Empty(t, plan.Barrels)
+	require.Equal(t, "a", plan.Part)
+	require.Equal(t, quantity.Mass(100_000), plan.PartWeight)
 }
 
 func TestAPartBarrelOverAThousand(t *testing.T) {

@@ -270,13 +270,7 @@ func (m *many) sequence() []int {
 
 // tightness counts down the limits of an order: many limits first.
 func tightness(p *problem) int {
-	n := 0
-	for _, l := range relaxable {
-		if p.order.has(l) {
-			n--
-		}
-	}
-	return n
+	return -len(p.order.limits())
 }
 
 func filled(plan [][]int) int {

@@ -38,6 +38,9 @@ type Plan struct {
 	Figures Figures
 	// Conflict names, when infeasible, limits that cannot be kept together although all but any one of them can.
 	Conflict []Limit
+	// Changes are, when infeasible, what limits of the conflict would have to be for a plan to exist, each by itself with all
+	// others as they are. Where none is enough alone, Together are changes that are together.
+	Changes, Together []Change
 	// Nodes is the work it took.
 	Nodes int64
 }
@@ -58,6 +61,9 @@ func Choose(o Order, barrels []Barrel, opts Options) (*Plan, error) {
 		if plan.Conflict, err = conflict(o, barrels, opts); err != nil {
 			return nil, fmt.Errorf("order %s: %w", o.ID, err)
 		}
+		if plan.Changes, plan.Together, err = relaxations(o, barrels, plan.Conflict, opts); err != nil {
+			return nil, fmt.Errorf("order %s: %w", o.ID, err)
+		}
 	}
 	return plan, nil
 }
@@ -69,7 +75,7 @@ func (s *search) plan(opts Options) *Plan {
 		plan.Bound = &b
 	}
 	switch {
-	case s.best == nil && s.bound == none:
+	case s.hopeless():
 		plan.Status = Infeasible
 		return plan
 	case s.best == nil:

@@ -6,6 +6,8 @@ import (
 	"fmt"
 	"math"
 	"slices"
+
+	"barrelhead.example/services/kit/quantity"
 )
 
 // free is the bound of a row that has none on that side.
@@ -84,11 +86,38 @@ func (p *problem) addRows() error {
 		p.add("", MaxAged, -free, *o.MaxAged, func(b *Barrel) int64 { return boolean(o.aged(b)) })
 		p.rows[len(p.rows)-1].counted = true
 	}
+	p.addHMF()
+	for _, g := range o.Groups {
+		p.addGroup(g)
+	}
+	if o.Must != "" {
+		p.add("", "", 1, free, func(b *Barrel) int64 { return boolean(b.ID == o.Must) })
+	}
 	p.addMembers()
 	p.count = len(p.rows)
 	p.add("", "", 0, int64(len(p.barrels)), func(*Barrel) int64 { return 1 })
 	p.rows[p.count].counted = true
 	return p.checkSize()
+}
+
+func (p *problem) addHMF() {
+	most := p.order.MaxHMF
+	if most == nil {
+		return
+	}
+	p.add("", MaxHMF, -free, 0, func(b *Barrel) int64 { return (p.order.hmf(b) - int64(*most)) * int64(b.Weight) })
+	p.add("", knownHMF, -free, 0, func(b *Barrel) int64 { return boolean(b.HMF == nil) })
+	p.rows[len(p.rows)-1].counted = true
+}
+
+func (p *problem) addGroup(g Group) {
+	in := func(b *Barrel) int64 { return boolean(g.Barrels[b.ID]) * 100_00 }
+	if g.Min != nil {
+		p.add(MinGroup(g.Name), "", 0, free, func(b *Barrel) int64 { return (in(b) - int64(*g.Min)) * int64(b.Weight) })
+	}
+	if g.Max != nil {
+		p.add("", MaxGroup(g.Name), -free, 0, func(b *Barrel) int64 { return (in(b) - int64(*g.Max)) * int64(b.Weight) })
+	}
 }
 
 // share is the part of the barrel that counts for the label, in hundredths of a percent.
@@ -168,7 +197,16 @@ func (p *problem) addMembers() {
 	p.rows = append(p.rows, r)
 }
 
+// mostWeight keeps sums of weight times value, twice over, within 64 bits: four thousand million units of mass.
+const mostWeight quantity.Mass = 1 << 42
+
 func (p *problem) checkSize() error {
+	var all quantity.Mass
+	for _, b := range p.barrels {
+		if all += b.Weight; b.Weight > mostWeight || all > mostWeight {
+			return ErrTooLarge
+		}
+	}
 	for _, r := range p.rows {
 		var total int64
 		for _, c := range r.coef {
