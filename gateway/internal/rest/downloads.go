@@ -2,6 +2,7 @@ package rest
 
 import (
 	"bytes"
+	"context"
 	"errors"
 	"io"
 	"mime"
@@ -24,29 +25,51 @@ func Download(w http.ResponseWriter, name, kind string, content []byte) {
 	_, _ = w.Write(content) // the caller has gone away if this fails
 }
 
-// statementFile serves GET /v1/members/{member}/statements/{crop year}.pdf; everything else below is mapped as usual.
-func (h *handler) statementFile(w http.ResponseWriter, r *http.Request) {
-	text, isPDF := strings.CutSuffix(r.PathValue("file"), ".pdf")
-	if !isPDF {
+// yearFile serves "…/{year}{ending}" by what render makes of the year; everything else below is mapped as usual.
+func (h *handler) yearFile(w http.ResponseWriter, r *http.Request, ending, field string, render func(context.Context, int32) (name, kind string, content []byte, err error)) {
+	text, isFile := strings.CutSuffix(r.PathValue("file"), ending)
+	if !isFile {
 		h.forward(w, r)
 		return
 	}
 	h.known(func(w http.ResponseWriter, r *http.Request) {
 		year, err := strconv.ParseInt(text, 10, 32)
 		if err != nil {
-			writeError(w, r, apierr.Field("crop_year", "must be a year such as 2026"))
+			writeError(w, r, apierr.Field(field, "must be a year such as 2026"))
 			return
 		}
 		v, _ := edge.VisitorFrom(r.Context())
-		document, err := h.settlement.RenderStatement(Metadata(r.Context(), v), &settlementv1.RenderStatementRequest{
-			Member: "members/" + r.PathValue("member"), CropYear: int32(year),
-		})
+		name, kind, content, err := render(Metadata(r.Context(), v), int32(year))
 		if err != nil {
 			writeError(w, r, err)
 			return
 		}
-		Download(w, document.GetFileName(), document.GetContentType(), document.GetContent())
+		Download(w, name, kind, content)
 	}).ServeHTTP(w, r)
+}
+
+// statementFile serves GET /v1/members/{member}/statements/{crop year}.pdf.
+func (h *handler) statementFile(w http.ResponseWriter, r *http.Request) {
+	h.yearFile(w, r, ".pdf", "crop_year", func(ctx context.Context, year int32) (string, string, []byte, error) {
+		d, err := h.settlement.RenderStatement(ctx, &settlementv1.RenderStatementRequest{Member: "members/" + r.PathValue("member"), CropYear: year})
+		return d.GetFileName(), d.GetContentType(), d.GetContent(), err
+	})
+}
+
+// ownTaxFile serves GET /v1/members/{member}/taxRecords/{year}.pdf.
+func (h *handler) ownTaxFile(w http.ResponseWriter, r *http.Request) {
+	h.yearFile(w, r, ".pdf", "year", func(ctx context.Context, year int32) (string, string, []byte, error) {
+		d, err := h.accounts.RenderTaxRecord(ctx, &settlementv1.RenderTaxRecordRequest{Member: "members/" + r.PathValue("member"), Year: year})
+		return d.GetFileName(), d.GetContentType(), d.GetContent(), err
+	})
+}
+
+// taxFile serves GET /v1/taxRecords/{year}.csv.
+func (h *handler) taxFile(w http.ResponseWriter, r *http.Request) {
+	h.yearFile(w, r, ".csv", "year", func(ctx context.Context, year int32) (string, string, []byte, error) {
+		d, err := h.accounts.ExportTaxRecords(ctx, &settlementv1.ExportTaxRecordsRequest{Year: year})
+		return d.GetFileName(), d.GetContentType(), d.GetContent(), err
+	})
 }
 
 // journalFile serves GET /v1/journal.txt: the journal as plain-text accounting in one file, or a refusal and no file.

@@ -56,6 +56,35 @@ func TestDownload_JournalIsWholeOrNotAtAll(t *testing.T) {
 	callerOf(t, w, token).refused("GET", "/v1/journal.txt", "", 503, "UNAVAILABLE", "UNAVAILABLE")
 }
 
+func TestDownload_TaxFigures(t *testing.T) {
+	t.Parallel()
+	w := gatetest.New(t)
+	token := w.Token("juniper")
+	answer, content := download(t, w, token, "/v1/members/M-0012/taxRecords/2026.pdf")
+	require.Equal(t, http.StatusOK, answer.StatusCode)
+	require.Equal(t, "attachment; filename=tax-M-0012-2026.pdf", answer.Header.Get("Content-Disposition"))
+	require.Equal(t, "%PDF-1.7 tax of members/M-0012", content)
+	c := callerOf(t, w, token)
+	c.refused("GET", "/v1/members/M-0007/taxRecords/2026.pdf", "", 404, "NOT_FOUND", "NOT_FOUND")
+	c.refused("GET", "/v1/members/M-0012/taxRecords/soon.pdf", "", 400, "INVALID_ARGUMENT", "FIELD_INVALID")
+	answer, content = download(t, w, w.Token("office1"), "/v1/taxRecords/2026.csv")
+	require.Equal(t, http.StatusOK, answer.StatusCode)
+	require.Equal(t, "text/csv; charset=utf-8", answer.Header.Get("Content-Type"))
+	require.Equal(t, "member,name\nM-0012,Juniper Ridge\n", content)
+	callerOf(t, w, "").refused("GET", "/v1/taxRecords/2026.csv", "", 401, "UNAUTHENTICATED", "UNAUTHENTICATED")
+}
+
+func TestPublic_StatementsOnPaperAreVerifiedByAnybody(t *testing.T) {
+	t.Parallel()
+	w := gatetest.New(t)
+	c := callerOf(t, w, "")
+	answer, read := c.send("GET", "/v1/statements/"+gatetest.GenuineCode+":verify", "")
+	require.Equal(t, http.StatusOK, answer.StatusCode)
+	require.Equal(t, true, read["genuine"])
+	_, read = c.send("GET", "/v1/statements/fedcba9876543210:verify", "")
+	require.Equal(t, false, read["genuine"])
+}
+
 func TestPublic_CertificatesAreVerifiedByAnybody(t *testing.T) {
 	t.Parallel()
 	w := gatetest.New(t)

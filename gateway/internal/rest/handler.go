@@ -21,6 +21,7 @@ type handler struct {
 	door       *edge.Door
 	mapper     http.Handler
 	settlement settlementv1.SettlementServiceClient
+	accounts   settlementv1.MemberAccountServiceClient
 }
 
 // New serves /v1. Streams end with ctx.
@@ -33,7 +34,7 @@ func New(ctx context.Context, door *edge.Door, s Services) (http.Handler, error)
 	if err != nil {
 		return nil, err
 	}
-	h := &handler{door: door, mapper: mapper, settlement: settlementv1.NewSettlementServiceClient(s.Settlement)}
+	h := &handler{door: door, mapper: mapper, settlement: settlementv1.NewSettlementServiceClient(s.Settlement), accounts: settlementv1.NewMemberAccountServiceClient(s.Settlement)}
 	mux := http.NewServeMux()
 	mux.Handle("GET /v1/openapi.json", description)
 	mux.HandleFunc("POST /v1/sessions", h.signIn)
@@ -45,6 +46,8 @@ func New(ctx context.Context, door *edge.Door, s Services) (http.Handler, error)
 	mux.Handle("POST /v1/logins/{action}", h.known(h.changeLogin))
 	mux.HandleFunc("GET /v1/members/{member}/statements/{file}", h.statementFile)
 	mux.Handle("GET /v1/journal.txt", h.known(h.journalFile))
+	mux.HandleFunc("GET /v1/members/{member}/taxRecords/{file}", h.ownTaxFile)
+	mux.HandleFunc("GET /v1/taxRecords/{file}", h.taxFile)
 	mux.HandleFunc("/v1/", h.forward)
 	return mux, nil
 }
