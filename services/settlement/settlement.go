@@ -9,22 +9,15 @@ import (
 	"net"
 
 	"go.uber.org/zap"
-	"golang.org/x/sync/errgroup"
 	"google.golang.org/grpc"
 
-	"barrelhead.example/migrations"
-	feedv1 "barrelhead.example/proto/gen/barrelhead/feed/v1"
 	settlementv1 "barrelhead.example/proto/gen/barrelhead/settlement/v1"
 	"barrelhead.example/services/kit/config"
 	"barrelhead.example/services/kit/feed"
-	"barrelhead.example/services/kit/feedadmin"
-	"barrelhead.example/services/kit/logging"
-	"barrelhead.example/services/kit/pg"
 	"barrelhead.example/services/kit/quantity"
-	"barrelhead.example/services/kit/rpcdial"
 	"barrelhead.example/services/kit/rpcserve"
 	"barrelhead.example/services/kit/seal"
-	"barrelhead.example/services/kit/telemetry"
+	"barrelhead.example/services/kit/service"
 	"barrelhead.example/services/settlement/internal/app"
 	"barrelhead.example/services/settlement/internal/domain"
 	"barrelhead.example/services/settlement/internal/domain/payment"
@@ -95,125 +88,49 @@ type Bank struct {
 
 // Run serves until ctx ends, then drains and returns nil.
 func Run(ctx context.Context, cfg Config) error {
-	lis, err := (&net.ListenConfig{}).Listen(ctx, "tcp", cfg.Listen)
+	lis, err := service.Listen(ctx, cfg.Service)
 	if err != nil {
-		return fmt.Errorf("settlement: listen for calls: %w", err)
+		return err
 	}
 	return Serve(ctx, cfg, lis)
 }
 
 // Migrate brings the schema to this release, as the role of the configured connection, which must own it.
-func Migrate(ctx context.Context, cfg Config) error {
-	url, err := cfg.Database.Connection()
-	if err != nil {
-		return fmt.Errorf("settlement: %w", err)
-	}
-	if err := migrations.Up(ctx, Schema, url); err != nil {
-		return fmt.Errorf("settlement: %w", err)
-	}
-	return nil
-}
+func Migrate(ctx context.Context, cfg Config) error { return service.Migrate(ctx, Schema, cfg.Service) }
 
 // Serve is Run on a listener that is open already. It closes the listener.
 func Serve(ctx context.Context, cfg Config, lis net.Listener) error {
-	if err := begin(ctx, cfg, lis); err != nil {
-		return fmt.Errorf("settlement: %w", errors.Join(err, ignoreClosed(lis.Close())))
-	}
-	return nil
-}
-
-// ignoreClosed forgives closing twice: a server that ran has closed its listener, one that never began has not.
-func ignoreClosed(err error) error {
-	if errors.Is(err, net.ErrClosed) {
-		return nil
-	}
-	return err
-}
-
-func begin(ctx context.Context, cfg Config, lis net.Listener) error {
-	cfg.Name = Schema
-	log, err := logging.New(Schema, cfg.LogLevel)
+	office, err := build(cfg)
 	if err != nil {
-		return err
+		return errors.Join(err, lis.Close())
 	}
-	url, err := cfg.Database.Connection()
-	if err != nil {
-		return err
-	}
-	db, err := pg.Open(ctx, pg.Config{URL: url, Schema: Schema}, log)
-	if err != nil && ctx.Err() != nil {
-		return ignoreClosed(lis.Close()) // told to stop while waiting for the database
-	}
-	if err != nil {
-		return err
-	}
-	defer db.Close()
-	office, err := build(cfg, db)
-	if err != nil {
-		return err
-	}
-	consumers, closing, err := follow(ctx, cfg, db, office)
-	if err != nil {
-		return err
-	}
-	defer closing()
-	return serve(ctx, cfg, lis, office, consumers, log)
-}
-
-// serve runs everything side by side. All of it ends with the server, also when that ends by itself.
-func serve(ctx context.Context, cfg Config, lis net.Listener, office *app.App, consumers []*feed.Consumer, log *zap.Logger) error {
-	metrics := telemetry.New(Schema)
-	if err := metrics.Register(feed.Metrics(office.DB)); err != nil {
-		return fmt.Errorf("register metrics: %w", err)
-	}
-	feeds := feed.NewServer(office.DB, feed.WithDraining(rpcserve.Draining))
-	ctx, stop := context.WithCancel(ctx)
-	defer stop()
-	group, beside := errgroup.WithContext(ctx)
-	group.Go(func() error {
-		defer stop()
-		return rpcserve.Serve(beside, options(cfg, office.DB, metrics, log), lis, func(r grpc.ServiceRegistrar) {
-			rpc.Register(r, office)
-			feedv1.RegisterFeedServiceServer(r, feeds)
-			feedv1.RegisterFeedAdminServiceServer(r, feedadmin.New(office.DB, office.Clock, consumers...))
-		})
+	return service.Serve(ctx, Schema, cfg.Service, lis, func(ctx context.Context, s *service.Service) (service.Parts, error) {
+		office.DB = s.DB
+		consumers, err := follow(ctx, s, cfg, office)
+		return service.Parts{
+			Own: []string{
+				settlementv1.SettlementService_ServiceDesc.ServiceName,
+				settlementv1.MemberAccountService_ServiceDesc.ServiceName,
+			},
+			Register:  func(r grpc.ServiceRegistrar) { rpc.Register(r, office) },
+			Readers:   []string{rpcserve.Gateway}, // no service stands to the right of this one
+			Consumers: consumers,
+			Beside: []func(context.Context) error{
+				func(ctx context.Context) error {
+					if err := office.SealAccounts(ctx); err != nil && ctx.Err() == nil {
+						s.Log.Error("bank account numbers are not sealed under the current key", zap.Error(err))
+					}
+					return nil
+				},
+				func(ctx context.Context) error {
+					return office.KeepSweeping(ctx, func(err error) { s.Log.Error("barrels that could be priced are not", zap.Error(err)) })
+				},
+			},
+		}, err
 	})
-	for _, c := range consumers {
-		group.Go(func() error { return c.Run(beside) })
-	}
-	group.Go(func() error {
-		if err := feeds.Run(beside); beside.Err() == nil {
-			return err
-		}
-		return nil // being told to stop is no failure
-	})
-	group.Go(func() error {
-		if err := office.SealAccounts(beside); err != nil && beside.Err() == nil {
-			log.Error("bank account numbers are not sealed under the current key", zap.Error(err))
-		}
-		return nil
-	})
-	group.Go(func() error {
-		return office.KeepSweeping(beside, func(err error) { log.Error("barrels that could be priced are not", zap.Error(err)) })
-	})
-	return group.Wait()
 }
 
-// options say who may call: people through the gateway. No service stands to the right of this one.
-func options(cfg Config, db *pg.DB, metrics *telemetry.Registry, log *zap.Logger) rpcserve.Options {
-	return rpcserve.Options{
-		Config: cfg.Service, Log: log, Metrics: metrics,
-		Health: func(ctx context.Context) error { return db.Ready(ctx, migrations.Latest(Schema)) },
-		Allow: map[string][]string{
-			settlementv1.SettlementService_ServiceDesc.ServiceName:    {rpcserve.Gateway},
-			settlementv1.MemberAccountService_ServiceDesc.ServiceName: {rpcserve.Gateway},
-			feedv1.FeedService_ServiceDesc.ServiceName:                {rpcserve.Gateway},
-			feedv1.FeedAdminService_ServiceDesc.ServiceName:           {rpcserve.Gateway},
-		},
-	}
-}
-
-func build(cfg Config, db *pg.DB) (*app.App, error) {
+func build(cfg Config) (*app.App, error) {
 	zone, err := cfg.Cooperative.Location()
 	if err != nil {
 		return nil, err
@@ -232,7 +149,7 @@ func build(cfg Config, db *pg.DB) (*app.App, error) {
 	}
 	return &app.App{
 		Fee: fee, Keys: keys,
-		DB: db, Clock: cfg.Time(), Store: store.Store{}, Policy: policy,
+		Clock: cfg.Time(), Store: store.Store{}, Policy: policy,
 		Terms: domain.Terms{Unit: quantity.Unit(cfg.Cooperative.Unit), Currency: cfg.Cooperative.Currency}, Zone: zone,
 		House: cfg.Cooperative.Name, Tax: tax.Policy{PoolPayments: cfg.PoolPaymentsInBox3},
 		From: payment.Originator{
@@ -241,21 +158,23 @@ func build(cfg Config, db *pg.DB) (*app.App, error) {
 	}, nil
 }
 
-// follow makes the consumers of the three feeds. Their connections open when they can, so a neighbour may be down.
-func follow(ctx context.Context, cfg Config, db *pg.DB, office *app.App) ([]*feed.Consumer, func(), error) {
-	conns, err := rpcdial.All(ctx, cfg.Service, []string{"intake", "grading", "inventory"})
-	if err != nil {
-		return nil, nil, err
-	}
-	closing := func() {
-		for _, c := range conns {
-			_ = c.Close() // at the end there is nobody left to tell
-		}
-	}
+// follow makes the consumers of the three feeds.
+func follow(ctx context.Context, s *service.Service, cfg Config, office *app.App) ([]*feed.Consumer, error) {
 	p := &project.Project{Tables: store.Store{}, Settler: office, Terms: office.Terms, Tare: domain.TarePolicy{Keep: cfg.KeepTares}}
-	return []*feed.Consumer{
-		{Name: "deliveries", Source: "intake", DB: db, Client: feedv1.NewFeedServiceClient(conns["intake"]), Apply: p.Intake, ReadTables: store.IntakeTables},
-		{Name: "certificates", Source: "grading", DB: db, Client: feedv1.NewFeedServiceClient(conns["grading"]), Apply: p.Grading, ReadTables: store.GradingTables},
-		{Name: "holds", Source: "inventory", DB: db, Client: feedv1.NewFeedServiceClient(conns["inventory"]), Apply: p.Inventory, ReadTables: store.InventoryTables},
-	}, closing, nil
+	var consumers []*feed.Consumer
+	for _, one := range []struct {
+		source   string
+		consumer *feed.Consumer
+	}{
+		{"intake", &feed.Consumer{Name: "deliveries", Apply: p.Intake, ReadTables: store.IntakeTables}},
+		{"grading", &feed.Consumer{Name: "certificates", Apply: p.Grading, ReadTables: store.GradingTables}},
+		{"inventory", &feed.Consumer{Name: "holds", Apply: p.Inventory, ReadTables: store.InventoryTables}},
+	} {
+		c, err := s.Follow(ctx, one.source, one.consumer)
+		if err != nil {
+			return nil, err
+		}
+		consumers = append(consumers, c)
+	}
+	return consumers, nil
 }
