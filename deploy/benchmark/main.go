@@ -23,15 +23,23 @@ type plan struct {
 	rounds  int
 	length  time.Duration
 	stored  int
+	settled int
 	streams []int
+	// others are the figures that take no measure of size.
+	others bool
 }
 
 func main() {
-	p := plan{streams: []int{8, 64}}
+	p := plan{streams: []int{8, 64}, others: true}
 	flag.IntVar(&p.rounds, "rounds", 5, "times each figure is measured")
 	flag.DurationVar(&p.length, "length", 4*time.Second, "how long one measurement lasts")
 	flag.IntVar(&p.stored, "stored", 1_000_000, "barrels stored for the second weigh-in figure; 0 leaves it out")
+	flag.IntVar(&p.settled, "settled", 1_000_000, "barrels of the pool a trial run is made of; 0 leaves it out")
+	only := flag.Bool("settle-only", false, "take only the figure of the trial run")
 	flag.Parse()
+	if *only {
+		p.streams, p.stored, p.others = nil, 0, false
+	}
 	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt, syscall.SIGTERM)
 	defer stop()
 	if err := run(ctx, p); err != nil {
@@ -81,8 +89,10 @@ func run(ctx context.Context, p plan) (err error) {
 
 // measure takes the figures one after the other, each interleaved with its limit.
 func (p plan) measure(ctx context.Context, b bench) error {
-	if err := b.prepare(ctx); err != nil {
-		return err
+	if p.others {
+		if err := b.prepare(ctx); err != nil {
+			return err
+		}
 	}
 	fmt.Printf("%d rounds of %s; medians; ratio = ours / limit, figure by figure in one run\n\n", p.rounds, p.length)
 	for _, streams := range p.streams {
@@ -98,8 +108,13 @@ func (p plan) measure(ctx context.Context, b bench) error {
 			return err
 		}
 	}
-	if err := p.payout(ctx, b); err != nil {
-		return err
+	if p.others {
+		if err := errors.Join(p.payout(ctx, b), p.pricing(ctx, b)); err != nil {
+			return err
+		}
 	}
-	return p.pricing(ctx, b)
+	if p.settled == 0 {
+		return nil
+	}
+	return p.settle(ctx, b)
 }

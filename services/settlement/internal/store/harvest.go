@@ -12,13 +12,13 @@ import (
 )
 
 // harvested is every standing advance a pool closes on: of its crop year ($1) and its sources ($2, or all but $3), without a
-// final, and neither its weight nor its certificate in doubt. Two NOT EXISTS and no OR: each becomes one join, and not a
-// question for each barrel.
+// final, and neither its weight nor its certificate in doubt. Doubts are few and looked up in memory; the finals of all years
+// are many and joined.
 const harvested = ` FROM standing_advance a WHERE crop_year = $1
 	AND (cardinality($2::text[]) = 0 OR variety = ANY($2)) AND NOT variety = ANY($3::text[])
-	AND NOT EXISTS (SELECT 1 FROM standing_final f WHERE f.barrel = a.barrel)
-	AND NOT EXISTS (SELECT 1 FROM intake_doubt d WHERE d.barrel = a.barrel AND d.open)
-	AND NOT EXISTS (SELECT 1 FROM grading_doubt d WHERE d.certificate = a.certificate AND d.open)`
+	AND barrel NOT IN (SELECT d.barrel FROM intake_doubt d WHERE d.open)
+	AND certificate NOT IN (SELECT d.certificate FROM grading_doubt d WHERE d.open)
+	AND NOT EXISTS (SELECT 1 FROM standing_final f WHERE f.barrel = a.barrel)`
 
 func scopeArgs(s domain.Scope) []any {
 	elsewhere := s.Elsewhere
@@ -39,23 +39,25 @@ func scanHeap(row pgx.CollectableRow) (h heapOf, err error) {
 	return h, err
 }
 
-// HarvestHeaps counts the barrels of a pool by class and weight. The owners' parts of a shared barrel are put together
-// first: it is priced as one.
+// HarvestHeaps counts the barrels of a pool by class and weight: those of one owner, then the shared ones, whose parts are put
+// together first because a barrel is priced as one.
 func (Store) HarvestHeaps(ctx context.Context, q pg.Querier, scope domain.Scope, classOf func(pool.Kind) (int, error)) ([]pool.Heap, error) {
-	found, err := collect(ctx, q, "weigh the pool", `WITH h AS (SELECT a.*`+harvested+`)
-		SELECT variety, color_class, grade, payable, count(*), sum(step)::bigint FROM (
-			SELECT variety, color_class, grade, payable, step FROM h WHERE share = 1000000
-			UNION ALL SELECT min(variety), min(color_class), min(grade), sum(payable)::bigint, sum(step)::bigint FROM h WHERE share < 1000000 GROUP BY barrel) b
-		GROUP BY 1, 2, 3, 4`, scanHeap, scopeArgs(scope)...)
-	if err != nil {
-		return nil, err
-	}
-	heaps := make([]pool.Heap, 0, len(found))
-	for _, f := range found {
-		if f.heap.Class, err = classOf(f.kind); err != nil {
+	var heaps []pool.Heap
+	for _, sql := range []string{
+		`SELECT variety, color_class, grade, payable, count(*), sum(step)::bigint` + harvested + ` AND share = 1000000 GROUP BY 1, 2, 3, 4`,
+		`SELECT variety, color_class, grade, payable, count(*), sum(step)::bigint FROM (SELECT variety, color_class, grade, sum(payable)::bigint AS payable,
+			sum(step)::bigint AS step` + harvested + ` AND share < 1000000 GROUP BY barrel, variety, color_class, grade) b GROUP BY 1, 2, 3, 4`,
+	} {
+		found, err := collect(ctx, q, "weigh the pool", sql, scanHeap, scopeArgs(scope)...)
+		if err != nil {
 			return nil, err
 		}
-		heaps = append(heaps, f.heap)
+		for _, f := range found {
+			if f.heap.Class, err = classOf(f.kind); err != nil {
+				return nil, err
+			}
+			heaps = append(heaps, f.heap)
+		}
 	}
 	return heaps, nil
 }

@@ -24,10 +24,10 @@ func (Store) LockGate(ctx context.Context, tx pgx.Tx) error {
 
 // Patient raises the time limits of a transaction that has a season to work through. They are set so that a stuck
 // transaction does not hold up the dock; a run of a million barrels is not stuck. Sorting so many in memory is what the
-// memory is for; it is taken as needed.
+// memory is for; it is taken as needed. Compiling the few statements would take longer than it saves.
 func (Store) Patient(ctx context.Context, tx pgx.Tx) error {
 	return exec(ctx, tx, "raise the time limits", `SELECT set_config('statement_timeout', '15min', true),
-		set_config('idle_in_transaction_session_timeout', '15min', true), set_config('work_mem', '256MB', true)`)
+		set_config('idle_in_transaction_session_timeout', '15min', true), set_config('work_mem', '256MB', true), set_config('jit', 'off', true)`)
 }
 
 // date reads a date column; PostgreSQL writes it as the domain does.

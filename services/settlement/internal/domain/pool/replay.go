@@ -38,20 +38,22 @@ func (r *Replay) Add(b *Barrel, parts []Kept) error {
 	if err := r.digest.Add(b); err != nil {
 		return err
 	}
-	if r.refused != nil {
-		return nil
+	if r.refused == nil {
+		r.value(b, parts)
 	}
-	lines, err := r.reckoning.Value(b)
-	if err != nil {
-		r.refused = err
-		return nil
-	}
+	return nil
+}
+
+// value keeps the first line that differs. Changed records may be impossible to value; that is for the end to say, after
+// the fingerprint.
+func (r *Replay) value(b *Barrel, parts []Kept) {
+	var lines []Line
+	lines, r.refused = r.reckoning.Value(b)
 	for i, l := range lines {
 		if p := &parts[i]; r.line == "" && (p.Value != l.Value || p.Odd != l.Odd) {
 			r.line = fmt.Sprintf("barrel %s: %s gets %v, and %v is stored", b.Barrel, l.Member, l.Value, p.Value)
 		}
 	}
-	return nil
 }
 
 // Finish gives the difference in plain words, or "" where fingerprint and outcome are those stored, byte for byte, and the
