@@ -1,0 +1,213 @@
+package rpc_test
+
+import (
+	"context"
+	"fmt"
+	"math/rand/v2"
+	"sync"
+	"testing"
+	"time"
+
+	"github.com/stretchr/testify/require"
+	"google.golang.org/grpc/codes"
+
+	inventoryv1 "barrelhead.example/proto/gen/barrelhead/inventory/v1"
+	"barrelhead.example/services/inventory/internal/domain/lots"
+	"barrelhead.example/services/inventory/internal/store"
+	"barrelhead.example/services/kit/apierr"
+	"barrelhead.example/services/kit/quantity"
+)
+
+// shift is people doing whatever comes to mind, in a house whose connections are cut under them.
+type shift struct {
+	*floor
+	mu                    sync.Mutex
+	barrels, charges, run []string
+}
+
+func (s *shift) any(r *rand.Rand, from *[]string) string {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	if len(*from) == 0 {
+		return ""
+	}
+	return (*from)[r.IntN(len(*from))]
+}
+
+func (s *shift) note(into *[]string, names ...string) {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	*into = append(*into, names...)
+}
+
+// act does one thing, again with the same request id while nobody can tell whether it was done. What is refused is refused.
+func (s *shift) act(t *testing.T, r *rand.Rand) {
+	once := s.deed(r)
+	for {
+		err := once(t.Context())
+		switch code := apierr.Parse(err).Code; code { //nolint:exhaustive // everything else is an answer
+		case codes.Unavailable, codes.Internal, codes.Aborted, codes.Unknown, codes.DeadlineExceeded:
+			time.Sleep(5 * time.Millisecond)
+			continue
+		}
+		return
+	}
+}
+
+func (s *shift) deed(r *rand.Rand) func(context.Context) error {
+	id, mass := request(), lb(fmt.Sprintf("%d.%d", 1+r.IntN(200), r.IntN(10)))
+	barrel, charge, other, run := s.any(r, &s.barrels), s.any(r, &s.charges), s.any(r, &s.charges), s.any(r, &s.run)
+	switch r.IntN(13) {
+	case 0:
+		req := &inventoryv1.OpenChargeRequest{RequestId: id, Tank: fmt.Sprintf("tanks/T%d", 1+r.IntN(2)), Heel: lb(fmt.Sprint(r.IntN(3) * 20))}
+		return func(ctx context.Context) error {
+			c, err := s.wh.OpenCharge(ctx, req)
+			if err == nil {
+				s.note(&s.charges, c.GetName())
+			}
+			return err
+		}
+	case 1:
+		req := &inventoryv1.SplitBarrelRequest{RequestId: id, Name: barrel, Parts: []*inventoryv1.SplitPart{{DrumTag: "PAIL-A", Net: mass}, {DrumTag: "PAIL-B", Net: lb("5.0")}}}
+		return func(ctx context.Context) error {
+			made, err := s.wh.SplitBarrel(ctx, req)
+			if err == nil {
+				s.note(&s.barrels, made.GetStockItems()...)
+			}
+			return err
+		}
+	case 2:
+		req := &inventoryv1.StartPackLotRequest{RequestId: id, Charge: charge, Label: "labels/HONEY", Line: "L1"}
+		return func(ctx context.Context) error {
+			lot, err := s.line.StartPackLot(ctx, req)
+			if err == nil {
+				s.note(&s.run, lot.GetName())
+			}
+			return err
+		}
+	case 3, 4:
+		return call(s.line2.DrawPackLot, &inventoryv1.DrawPackLotRequest{RequestId: id, Name: run, Charge: charge, Mass: mass, ConfirmFurtherCharge: true, Reason: "the tank ran dry"})
+	case 5:
+		return call(s.wh.TransferCharge, &inventoryv1.TransferChargeRequest{RequestId: id, Name: charge, ToCharge: other, Mass: mass})
+	case 6:
+		return call(s.line.ReturnRework, &inventoryv1.ReturnReworkRequest{RequestId: id, Name: run, Charge: charge, Mass: mass})
+	case 7:
+		from := []string{barrel, charge, run}[r.IntN(3)]
+		return call(s.wh.RecordLoss, &inventoryv1.RecordLossRequest{RequestId: id, From: from, Code: inventoryv1.LossCode_LOSS_CODE_SPILL, Mass: lb("0.7"), Reason: "spilt"})
+	case 8:
+		return call(s.wh.CorrectHeel, &inventoryv1.CorrectHeelRequest{RequestId: id, Name: charge, Mass: lb("3.3"), Reason: "dipped again"})
+	case 9:
+		return s.closing(r, id, run)
+	case 10:
+		return call(s.wh.Ship, &inventoryv1.ShipRequest{
+			RequestId: id, Customer: "North Mill Bakery", Carrier: "Valley Freight", Lines: []*inventoryv1.ShipmentLine{{PackLot: run, Jars: 1 + r.Int64N(9)}},
+			BulkLines: []*inventoryv1.BulkLine{{Place: barrel, Mass: lb("11.1")}},
+		})
+	default:
+		return call(s.wh.FillCharge, &inventoryv1.FillChargeRequest{RequestId: id, Name: charge, StockItem: barrel, Mass: mass, Drained: r.IntN(5) == 0})
+	}
+}
+
+// closing counts the jars of a run so that they weigh what was drawn.
+func (s *shift) closing(r *rand.Rand, id, run string) func(context.Context) error {
+	return func(ctx context.Context) error {
+		lot, err := s.line.GetPackLot(ctx, &inventoryv1.GetPackLotRequest{Name: run})
+		if err != nil {
+			return err
+		}
+		content, err := quantity.ParseMass(lot.GetContent().GetValue())
+		if err != nil {
+			return fmt.Errorf("content: %w", err)
+		}
+		jars := max(int64(content)/1000, 1) + r.Int64N(2)
+		_, err = s.line.ClosePackLot(ctx, &inventoryv1.ClosePackLotRequest{RequestId: id, Name: run, Jars: jars, MeanNet: lb((content / quantity.Mass(jars)).String())})
+		return err
+	}
+}
+
+func call[Q, A, O any](method func(context.Context, Q, ...O) (A, error), req Q) func(context.Context) error {
+	return func(ctx context.Context) error {
+		_, err := method(ctx, req)
+		return err
+	}
+}
+
+// Honey is never made or lost: for every barrel, tank, lot and the whole house pounds in are pounds out, lost and on hand, and the
+// ledger in memory answers what the records say, whatever was cut off in the middle.
+func TestPoundsAddUpWhateverHappensAndWhateverCrashes(t *testing.T) {
+	t.Parallel()
+	for seed := range uint64(2) {
+		f := openFloor(t)
+		s := &shift{floor: f}
+		for n := 1; n <= 12; n++ {
+			s.barrels = append(s.barrels, item(n))
+		}
+		s.charges = []string{f.charge("T1", "0").GetName(), f.charge("T2", "0").GetName()}
+		for range 3 {
+			var wg sync.WaitGroup
+			for worker := range uint64(3) {
+				wg.Go(func() {
+					r := rand.New(rand.NewPCG(seed, worker))
+					for range 25 {
+						s.act(t, r)
+					}
+				})
+			}
+			wg.Go(func() {
+				for range 6 {
+					time.Sleep(20 * time.Millisecond)
+					_, _ = f.db.Pool().Exec(t.Context(), // the connection that asks may be cut as well
+						`SELECT pg_terminate_backend(pid) FROM pg_stat_activity WHERE datname = current_database() AND usename = current_user AND pid <> pg_backend_pid()`)
+				}
+			})
+			wg.Wait()
+			s.reconcile(t)
+		}
+		var moved, cut int
+		require.NoError(t, f.db.Pool().QueryRow(t.Context(), `SELECT count(*) FROM transfer`).Scan(&moved))
+		require.NoError(t, f.db.Pool().QueryRow(t.Context(), `SELECT sessions_killed FROM pg_stat_database WHERE datname = current_database()`).Scan(&cut))
+		require.Greater(t, moved, 40)
+		require.Positive(t, cut)
+	}
+}
+
+func (s *shift) reconcile(t *testing.T) {
+	t.Helper()
+	require.Eventually(t, func() bool { return s.db.Pool().Ping(t.Context()) == nil }, 10*time.Second, 10*time.Millisecond)
+	require.Eventually(t, func() bool {
+		b, err := s.office.GetMassBalance(t.Context(), &inventoryv1.GetMassBalanceRequest{})
+		return err == nil && b.GetDifference().GetValue() == "0.0"
+	}, 10*time.Second, 50*time.Millisecond, "the house")
+	var wrong int
+	require.NoError(t, s.db.Pool().QueryRow(t.Context(), `
+		SELECT count(*) FROM (
+			SELECT v.place FROM vessel v
+			WHERE v.content <> coalesce((SELECT sum(mass) FROM transfer WHERE to_place = v.place), 0) - coalesce((SELECT sum(mass) FROM transfer WHERE from_place = v.place), 0)
+			UNION ALL
+			SELECT 'stock/' || p.barrel FROM standing p
+			WHERE p.taken <> coalesce((SELECT sum(mass) FROM transfer WHERE from_place = 'stock/' || p.barrel), 0)
+			UNION ALL
+			SELECT 'stock/' || s.barrel FROM split s WHERE s.net <> coalesce((SELECT sum(mass) FROM transfer WHERE to_place = 'stock/' || s.barrel), 0)
+			UNION ALL
+			SELECT 'stock/' || h.barrel FROM holding h JOIN standing p USING (barrel) WHERE h.net < p.taken) wrong`).Scan(&wrong))
+	require.Zero(t, wrong, "barrels, tanks and lots whose books do not agree with the ledger")
+	delivered := map[lots.Place]quantity.Mass{}
+	for n := 1; n <= 12; n++ {
+		delivered[lots.Place(item(n))] = 640_000
+	}
+	for _, name := range append(append(append([]string{}, s.barrels...), s.charges...), s.run...) {
+		trace, err := s.office.Trace(t.Context(), &inventoryv1.TraceRequest{Name: name})
+		require.NoError(t, err)
+		require.Equal(t, "100.0", trace.GetAccountedPercent(), name)
+		transfers, err := store.Store{}.Ledger(t.Context(), s.db.Pool(), lots.Place(name), true)
+		require.NoError(t, err)
+		want, err := lots.Follow(lots.Place(name), delivered, transfers)
+		require.NoError(t, err)
+		require.Equal(t, want.Total.String(), trace.GetTotal().GetValue(), name)
+		require.Len(t, trace.GetSources(), len(want.Sources), name)
+		for i, source := range trace.GetSources() {
+			require.Equal(t, want.Sources[i].Mass.String(), source.GetMass().GetValue(), name)
+		}
+		require.Len(t, trace.GetTransfers(), len(want.Transfers), name)
+	}
+}
