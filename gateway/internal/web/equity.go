@@ -39,6 +39,7 @@ func (s *site) redeem(v *visit) (view, error) {
 		year, _ := strconv.ParseInt(f.Value("crop_year"), 10, 32) // what is no number is refused by its range
 		done, err := s.settlement.RedeemEquity(v.ctx, &settlementv1.RedeemEquityRequest{
 			RequestId: f.RequestID, CropYear: int32(year), Percent: decimal(f.Value("percent")), Resolution: f.Value("resolution"),
+			Estate: memberName(f.Value("estate")),
 		})
 		if err == nil {
 			return view{page: "redeemed", title: "Capital given back", status: 200, data: done}, nil

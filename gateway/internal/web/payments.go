@@ -72,7 +72,7 @@ func (s *site) encumbrances(v *visit) (view, error) {
 	}}, nil
 }
 
-var encumbranceKinds = newOptions("LIEN", "lender's lien", "ASSIGNMENT", "member's own order", "LEVY", "levy of a tax office or court", "WITHHOLDING", "withholding by law")
+var encumbranceKinds = newOptions("LIEN", "lender's lien", "ASSIGNMENT", "member's own order", "LEVY", "levy of a tax office or court", "WITHHOLDING", "withholding by law", "JOINT_PAYEE", "paid jointly with a lender", "HEIR", "heir of an estate")
 
 func (s *site) newEncumbrance(v *visit) (view, error) {
 	f := v.form()

@@ -81,6 +81,7 @@ func (s *site) routes() http.Handler {
 	mux.HandleFunc("POST /sign-out", s.signOut)
 	mux.HandleFunc("GET /members/{number}/statements/{file}", s.statement)
 	mux.HandleFunc("GET /verify/{id}", s.verify)
+	mux.HandleFunc("GET /verify-statement", s.checkStatement)
 	mux.HandleFunc("GET /dock-worker.js", dockWorker)
 	for pattern, p := range s.everyPage() {
 		mux.Handle("GET "+pattern, s.page(p))
