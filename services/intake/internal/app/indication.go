@@ -26,13 +26,16 @@ func (a *App) CaptureIndication(ctx context.Context, q pg.Querier, c domain.Capt
 	if err != nil {
 		return c, nil, err
 	}
-	if err := c.MayFollow(last, moved, a.Unit); err != nil {
+	if last != nil {
+		last.Time = last.Time.In(a.Zone)
+	}
+	c.Capturer, c.Time = access.From(ctx).Login, a.now()
+	if err := c.MayFollow(last, moved, a.CaptureAge, a.Unit); err != nil {
 		return c, last, err
 	}
 	if c.ID, err = uuid.NewV7(); err != nil {
 		return c, nil, err
 	}
-	c.Capturer, c.Time = access.From(ctx).Login, a.now()
 	return c, nil, a.Store.InsertCapture(ctx, q, c)
 }
 

@@ -42,16 +42,20 @@ func CaptureName(scale string, id uuid.UUID) string {
 
 // MayFollow refuses a weight that is still the one that was taken before: between two barrels a scale moves. moved is when it
 // was last seen to move, zero if never; another weight shows that it did. A platform with nothing on it may be taken again.
+// c.Time is now, and limit how long a weight may be used. The time of last is told as it is given, so it should be local.
 //
 // Errors: STATE_FORBIDS, state NOT_MOVED; UNAVAILABLE, state STUCK, where a barrel was weighed with the one before.
-func (c Capture) MayFollow(last *Capture, moved time.Time, unit quantity.Unit) error {
+func (c Capture) MayFollow(last *Capture, moved time.Time, limit time.Duration, unit quantity.Unit) error {
 	if last == nil || c.Weight == 0 || c.Weight != last.Weight || moved.After(last.Time) {
 		return nil
 	}
-	label, at := Scale{ID: c.Scale}.label(), last.Time.Format(time.RFC3339)
+	label, at := Scale{ID: c.Scale}.label(), last.Time.Format(time.TimeOnly)
 	if last.Barrel == uuid.Nil {
-		r := stateForbids(last.Name(), "NOT_MOVED", "%s has not moved since %s was taken from it at %s: weigh with that, or put the next barrel on",
-			label, show(last.Weight, unit), at)
+		do := "weigh with that, or put the next barrel on"
+		if c.Time.Sub(last.Time) > limit {
+			do = "that is too long ago to weigh with, so take the barrel off and put it on again"
+		}
+		r := stateForbids(last.Name(), "NOT_MOVED", "%s has not moved since %s was taken from it at %s: %s", label, show(last.Weight, unit), at, do)
 		r.metadata["indication"], r.metadata["weight"] = last.Name(), last.Weight.String()
 		return r
 	}
@@ -64,7 +68,7 @@ func (c Capture) MayFollow(last *Capture, moved time.Time, unit quantity.Unit) e
 // Unmoved says that a scale still shows the weight of a barrel that was weighed; it continues "scale 2 ".
 func (c Capture) Unmoved(unit quantity.Unit) string {
 	return fmt.Sprintf("has not moved off %s since drum %s was weighed at %s: take the load off and see that it returns to zero; if it does not, "+
-		"it is stuck", show(c.Weight, unit), c.DrumTag, c.Time.Format(time.RFC3339))
+		"it is stuck", show(c.Weight, unit), c.DrumTag, c.Time.Format(time.TimeOnly))
 }
 
 // Weigh puts a captured weight in the place of what a clerk would have read. at is when the barrel was weighed.

@@ -131,7 +131,7 @@ func TestAScaleMovesBetweenTwoBarrels(t *testing.T) {
 
 	// The next barrel stands there, and the display still shows the one before; another replica, which never saw it move, says so too.
 	p.play("frozen\nclear\nput 601.0\nwait 200ms")
-	stuck := "scale 2 has not moved off 684.5 lb since drum FC-00442 was weighed at " + first.GetCaptureTime().AsTime().Format(time.RFC3339) +
+	stuck := "scale 2 has not moved off 684.5 lb since drum FC-00442 was weighed at " + first.GetCaptureTime().AsTime().In(p.app.Zone).Format(time.TimeOnly) +
 		": take the load off and see that it returns to zero; if it does not, it is stuck"
 	other := intakev1.NewIndicatorServiceClient(p.replica().As(rpctest.Person("dock2", accessv1.Role_ROLE_DOCK)))
 	require.Eventually(t, func() bool {

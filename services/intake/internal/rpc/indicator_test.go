@@ -66,7 +66,7 @@ func (p *platform) replica() *rpctest.Server {
 	ctx, cancel := context.WithCancel(context.Background())
 	p.t.Cleanup(cancel)
 	go readers.Run(ctx)
-	a := &app.App{Store: store.Store{}, Clock: clock.System, Unit: quantity.LB}
+	a := &app.App{Store: store.Store{}, Clock: clock.System, Zone: p.app.Zone, Unit: quantity.LB, CaptureAge: p.app.CaptureAge}
 	return rpctest.New(p.t, func(r grpc.ServiceRegistrar) {
 		intakev1.RegisterIndicatorServiceServer(r, rpc.NewIndicator(a, p.db, readers, rpcserve.Draining))
 	})
