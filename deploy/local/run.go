@@ -17,11 +17,12 @@ import (
 )
 
 type flags struct {
-	home, listen string
-	demo, once   bool
-	members      int
-	barrels      int
-	lanes        int
+	home, listen    string
+	backup, restore string
+	demo, once      bool
+	members         int
+	barrels         int
+	lanes           int
 }
 
 func run(ctx context.Context, args []string) error {
@@ -29,6 +30,8 @@ func run(ctx context.Context, args []string) error {
 	set := flag.NewFlagSet("local", flag.ContinueOnError)
 	set.StringVar(&f.home, "home", ".barrelhead/up", "folder that holds everything that is kept")
 	set.StringVar(&f.listen, "listen", "127.0.0.1:8420", "address of the pages and the API")
+	set.StringVar(&f.backup, "backup", "", "write all that is kept into this new file and end; the suite may be running")
+	set.StringVar(&f.restore, "restore", "", "fill a new -home from this file and end")
 	set.BoolVar(&f.demo, "demo", false, "work an invented cooperative's season")
 	set.BoolVar(&f.once, "once", false, "with -demo: end after printing")
 	set.IntVar(&f.members, "members", season.Demo.Members, "with -demo: members")
@@ -46,7 +49,12 @@ func run(ctx context.Context, args []string) error {
 	if err != nil {
 		return err
 	}
-	if f.demo {
+	switch {
+	case f.backup != "":
+		return backUp(ctx, home, f.backup)
+	case f.restore != "":
+		return restore(ctx, home, f.restore)
+	case f.demo:
 		return runDemo(ctx, f, home)
 	}
 	return runUp(ctx, f, home)

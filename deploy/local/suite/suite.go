@@ -31,6 +31,12 @@ import (
 // database is the one the schemas of all services live in.
 const database = "barrelhead"
 
+// clusterFolder holds the private cluster, beside what else is kept.
+const clusterFolder = "postgres"
+
+// accountKey is the file with the key of bank account numbers.
+const accountKey = "accounts.key"
+
 // stopTime bounds how long PostgreSQL may take to write its last checkpoint.
 const stopTime = 40 * time.Second
 
@@ -91,23 +97,31 @@ func Run(ctx context.Context, o Options, ready func(context.Context, Running) er
 func (o Options) certDir() string { return filepath.Join(o.Home, "certs") }
 
 func startCluster(ctx context.Context, o Options) (*pgrun.Cluster, error) {
-	if err := os.MkdirAll(o.Home, 0o755); err != nil { //nolint:gosec // PostgreSQL runs as another user when we are root and must reach its folder below
+	config, err := o.clusterConfig()
+	if err != nil {
 		return nil, err
+	}
+	return pgrun.Start(ctx, config)
+}
+
+func (o Options) clusterConfig() (pgrun.Config, error) {
+	if err := os.MkdirAll(o.Home, 0o755); err != nil { //nolint:gosec // PostgreSQL runs as another user when we are root and must reach its folder below
+		return pgrun.Config{}, err
 	}
 	// Root lends the server a user of its own, who may not enter the home of root: the database then lives where a
 	// system service keeps its data, under a name made of the path it belongs to.
 	elsewhere := filepath.Join("/var/lib/barrelhead", strings.ReplaceAll(strings.Trim(o.Home, "/"), "/", "-"))
 	place, err := pgrun.Place(o.Home, elsewhere)
 	if err != nil {
-		return nil, err
+		return pgrun.Config{}, err
 	}
 	if place != o.Home {
 		o.Log.Warn("the database user may not enter this folder, so the database is kept elsewhere", zap.String("folder", o.Home), zap.String("database", place))
 		if err := os.MkdirAll(place, 0o755); err != nil { //nolint:gosec // as above
-			return nil, err
+			return pgrun.Config{}, err
 		}
 	}
-	return pgrun.Start(ctx, pgrun.Config{Dir: filepath.Join(place, "postgres")})
+	return pgrun.Config{Dir: filepath.Join(place, clusterFolder)}, nil
 }
 
 // Migrate makes the database, the roles and the newest tables of every schema, and returns each service's connection
@@ -180,7 +194,7 @@ func (o Options) services(settings map[string]config.Service) map[string]func(co
 		},
 		"settlement": func(ctx context.Context, lis net.Listener) error {
 			return settlement.Serve(ctx, settlement.Config{
-				Service: settings["settlement"], AccountKeyFiles: []string{filepath.Join(o.certDir(), "accounts.key")}, Bank: o.Bank, RefereeFee: o.RefereeFee,
+				Service: settings["settlement"], AccountKeyFiles: []string{filepath.Join(o.certDir(), accountKey)}, Bank: o.Bank, RefereeFee: o.RefereeFee,
 			}, lis)
 		},
 		"gateway": func(ctx context.Context, lis net.Listener) error {

@@ -88,7 +88,7 @@ func (c *Cluster) takeLock() error {
 		return fmt.Errorf("open the launcher's lock: %w", err)
 	}
 	if err := syscall.Flock(int(f.Fd()), syscall.LOCK_EX|syscall.LOCK_NB); err != nil {
-		return errors.Join(fmt.Errorf("the cluster in %s is already run by another process", c.config.Dir), f.Close())
+		return errors.Join(&RunningError{Dir: c.config.Dir}, f.Close())
 	}
 	c.lock = f
 	return nil
