@@ -160,7 +160,7 @@ func (s *site) resolveReview(v *visit) (view, error) {
 	})
 }
 
-// reweigh puts a barrel on the scale again. A weight typed here is read from the display; the page says so.
+// reweigh puts a barrel on the scale again, which gives the weight itself where it can.
 func (s *site) reweigh(v *visit) (view, error) {
 	barrel, err := s.intake.GetBarrel(v.ctx, &intakev1.GetBarrelRequest{Name: "barrels/" + v.PathValue("id")})
 	if err != nil {
@@ -173,10 +173,7 @@ func (s *site) reweigh(v *visit) (view, error) {
 	f := v.form()
 	s.offerLast(f, &intakev1.Ticket{}, scales)
 	if v.posted {
-		made, err := s.intake.ReweighBarrel(v.ctx, &intakev1.ReweighBarrelRequest{
-			RequestId: f.RequestID, Barrel: barrel.GetName(), Gross: s.typedMass(f.Value("gross")), Scale: f.Value("scale"),
-			RawIndication: f.Value("gross"), Manual: true, Reason: typedByHand, SealIntact: f.Value("seal_intact") != "",
-		})
+		made, err := s.sendReweigh(v, f, barrel.GetName())
 		if err == nil {
 			return view{page: "reweighed", title: "Barrel " + barrel.GetDrumTag(), status: 200, data: map[string]any{"Again": made, "Barrel": barrel}}, nil
 		}
@@ -184,9 +181,32 @@ func (s *site) reweigh(v *visit) (view, error) {
 			return view{}, err
 		}
 	}
+	shown, err := s.shownWeight(v, f, nil)
+	if err != nil {
+		return view{}, err
+	}
 	return view{page: "reweigh", title: "Weigh " + barrel.GetDrumTag() + " again", data: map[string]any{
-		"Form": f, "Barrel": barrel, "Scales": scaleOptions(scales, f.Value("scale")), "Unit": words(s.Cooperative.Unit),
+		"Form": f, "Barrel": barrel, "Scales": scaleOptions(scales, f.Value("scale")), "Scale": f.Value("scale"), "Shown": shown, "Unit": words(s.Cooperative.Unit),
 	}}, nil
+}
+
+func (s *site) sendReweigh(v *visit, f *form, barrel string) (*intakev1.Reweigh, error) {
+	req := &intakev1.ReweighBarrelRequest{RequestId: f.RequestID, Barrel: barrel, Scale: f.Value("scale"), SealIntact: f.Value("seal_intact") != ""}
+	if f.Value("from") != "scale" {
+		req.Gross, req.RawIndication, req.Manual, req.Reason = s.typedMass(f.Value("gross")), f.Value("gross"), true, typedByHand
+		return s.intake.ReweighBarrel(v.ctx, req)
+	}
+	if !s.captured(v, f) {
+		if err := s.capture(v, f); err != nil {
+			return nil, err
+		}
+	}
+	req.Indication = f.Value("indication")
+	made, err := s.intake.ReweighBarrel(v.ctx, req)
+	if spent(v, err) {
+		f.values["captured"] = ""
+	}
+	return made, err
 }
 
 func (s *site) variances(v *visit) (view, error) {

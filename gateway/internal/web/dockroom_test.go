@@ -28,6 +28,16 @@ func TestReview_NamesWhatIsToBeWeighedAgain(t *testing.T) {
 	require.Equal(t, "681.5", sent.GetGross().GetValue())
 	require.True(t, sent.GetSealIntact())
 	require.True(t, sent.GetManual())
+
+	page := w.URL + "/barrels/" + gatetest.DoubtfulBarrel + "/reweigh?scale=scales/1"
+	_, body = open(t, client, page)
+	require.Contains(t, body, `<p class="shown-word">Stands still</p>`)
+	answer, body = send(t, client, page, url.Values{"from": {"scale"}, "scale": {"scales/1"}})
+	require.Equal(t, http.StatusOK, answer.StatusCode, body)
+	sent = last(t, w, &intakev1.ReweighBarrelRequest{})
+	require.Contains(t, sent.GetIndication(), "scales/1/indications/")
+	require.False(t, sent.GetManual())
+	require.False(t, sent.GetSealIntact())
 }
 
 func TestNumbers_AccountForTheYear(t *testing.T) {

@@ -4,6 +4,7 @@ import (
 	"regexp"
 	"slices"
 	"strings"
+	"time"
 	"unicode"
 
 	"github.com/google/uuid"
@@ -77,10 +78,10 @@ func (f *form) refused(v *visit, err error) bool {
 		}
 		// Fields of nested messages belong to the input that filled them: gross.value to gross.
 		name, _, _ := strings.Cut(fault.Field, ".")
-		f.faults[name] = sentence(plainNames(fault.Message))
+		f.faults[name] = v.site.plain(fault.Message)
 		f.faults[inner] = f.faults[name] // or the input is named after the inner field
 	}
-	f.Problem = sentence(plainNames(refusal.Message))
+	f.Problem = v.site.plain(refusal.Message)
 	if kind, id, named := strings.Cut(refusal.Metadata["resource"], "/"); code == codes.NotFound && named {
 		f.Problem = "There is no " + kindWord(kind) + " " + id + ". Check it and try again."
 	}
@@ -91,6 +92,9 @@ func (f *form) refused(v *visit, err error) bool {
 		f.Problem = "This was saved already, with other values. Look at what was saved before you send it again."
 		f.RequestID = uuid.NewString()
 	case "UNAVAILABLE":
+		if refusal.Metadata["state"] != "" {
+			break // a scale that cannot be read says so itself, and nothing was saved
+		}
 		f.Problem = "No answer yet. It may have been saved or not: press the button again, it will be saved only once."
 	}
 	return true
@@ -99,8 +103,21 @@ func (f *form) refused(v *visit, err error) bool {
 // resourceName is a member, a drum or a login as the wire names it.
 var resourceName = regexp.MustCompile(`\b(?:members|drums|users)/([A-Za-z0-9._-]+)`)
 
-// plainNames writes such names as people say them: "members/M-0003" is M-0003 to everybody.
-func plainNames(message string) string { return resourceName.ReplaceAllString(message, "$1") }
+// instant is a time as the wire writes it.
+var instant = regexp.MustCompile(`\b[0-9]{4}-[0-9]{2}-[0-9]{2}T[0-9:.]+Z`)
+
+// plain writes names and times of a message as people say them: "members/M-0003" is M-0003 to everybody, and the clock is the
+// cooperative's own.
+func (s *site) plain(message string) string {
+	message = instant.ReplaceAllStringFunc(message, func(text string) string {
+		t, err := time.Parse(time.RFC3339Nano, text)
+		if err != nil {
+			return text
+		}
+		return t.In(s.zone).Format("2 Jan, 15:04")
+	})
+	return sentence(resourceName.ReplaceAllString(message, "$1"))
+}
 
 // kindWord turns the collection of a resource name into what people call one of it: "packLots" into "pack lot".
 func kindWord(collection string) string {

@@ -9,6 +9,7 @@ import (
 	"time"
 
 	"github.com/stretchr/testify/require"
+	"google.golang.org/grpc/codes"
 	"google.golang.org/protobuf/proto"
 	"google.golang.org/protobuf/types/known/timestamppb"
 
@@ -88,6 +89,22 @@ func TestWeigh_WaitsWhileTheScaleMoves(t *testing.T) {
 	answer, body := post(t, client, w.URL+weighPage, fields)
 	require.Equal(t, http.StatusUnprocessableEntity, answer.StatusCode)
 	require.Contains(t, body, "Scale 1 is moving: wait until it stands still.")
+	require.Empty(t, w.House.Asked(&intakev1.WeighBarrelRequest{}))
+}
+
+func TestWeigh_NeverSaysThatAStuckScaleMayHaveSaved(t *testing.T) {
+	t.Parallel()
+	w := gatetest.New(t)
+	fields := weighing()
+	fields.Del("typed")
+	fields.Set("from", "scale")
+	stuck := "scale 1 shows 682.0 lb since the barrel before: it is stuck, or that barrel is still on it"
+	w.House.Refuse(&intakev1.CaptureIndicationRequest{}, apierr.New(codes.Unavailable, errorv1.Reason_REASON_UNAVAILABLE, stuck, map[string]string{"state": "STUCK"}))
+	answer, body := send(t, w.Browser("dock1"), w.URL+weighPage, fields)
+	require.Equal(t, http.StatusUnprocessableEntity, answer.StatusCode)
+	require.Contains(t, body, "it is stuck, or that barrel is still on it.")
+	require.NotContains(t, body, "It may have been saved")
+	require.Contains(t, body, `value="fc-04433"`)
 	require.Empty(t, w.House.Asked(&intakev1.WeighBarrelRequest{}))
 }
 

@@ -9,6 +9,7 @@ import (
 	"google.golang.org/grpc/codes"
 
 	"barrelhead.example/gateway/internal/rest"
+	"barrelhead.example/gateway/internal/wording"
 	intakev1 "barrelhead.example/proto/gen/barrelhead/intake/v1"
 )
 
@@ -38,7 +39,7 @@ func (s *site) panel(state, weight, message string) *shownWeight {
 	if err != nil {
 		said = []byte("{}")
 	}
-	return &shownWeight{Weight: weight, Word: stateWords[state], Message: sentence(message), Still: state == "STABLE", Words: string(said), Unmoved: unmoved}
+	return &shownWeight{Weight: weight, Word: stateWords[state], Message: s.plain(message), Still: state == "STABLE", Words: string(said), Unmoved: unmoved}
 }
 
 // shownWeight is what the indicator of the chosen scale shows; nil when the weight has to be typed, because there is no
@@ -62,7 +63,11 @@ func (s *site) shownWeight(v *visit, f *form, t *intakev1.Ticket) (*shownWeight,
 	if since := seen.GetStableSinceTime(); since != nil && !before.IsZero() && !since.AsTime().After(before) {
 		state, message = "UNMOVED", unmoved
 	}
-	p := s.panel(state, mass(seen.GetWeight()), message)
+	weight := mass(seen.GetWeight())
+	if state == "SILENT" || state == "DISCONNECTED" {
+		weight = wording.None // the last line is no weight of now
+	}
+	p := s.panel(state, weight, message)
 	if !before.IsZero() {
 		p.Before = before.UTC().Format(time.RFC3339Nano)
 	}
@@ -78,7 +83,7 @@ func (s *site) unseen(v *visit, err error) (*shownWeight, error) {
 	case code == codes.Internal, code == codes.PermissionDenied:
 		return nil, err
 	}
-	return s.panel(refusal.Metadata["state"], "–", refusal.Message), nil
+	return s.panel(refusal.Metadata["state"], wording.None, refusal.Message), nil
 }
 
 // lastOn is when the newest barrel of a ticket was weighed on a scale over its cable; zero if none was.

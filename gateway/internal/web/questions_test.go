@@ -83,8 +83,8 @@ func TestContainers_ShowTheirDeposit(t *testing.T) {
 func TestForm_NamesPeopleAndDrumsAsPeopleDo(t *testing.T) {
 	t.Parallel()
 	w := gatetest.New(t)
-	w.House.Refuse(&intakev1.RecordContainerMoveRequest{}, apierr.Field("count", "members/M-0012 has 14 of these out"))
+	w.House.Refuse(&intakev1.RecordContainerMoveRequest{}, apierr.Field("count", "members/M-0012 has 14 of these out since 2026-09-14T12:05:00Z"))
 	_, body := send(t, w.Browser("office1"), w.URL+"/members/M-0012/containers/move", url.Values{"kind": {"BACK_EMPTY"}, "container": {"TOTE"}, "count": {"20"}})
-	require.Contains(t, body, "M-0012 has 14 of these out.")
+	require.Contains(t, body, "M-0012 has 14 of these out since 14 Sep, 07:05.")
 	require.NotContains(t, body, "embers/M-0012 has")
 }

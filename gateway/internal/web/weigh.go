@@ -85,12 +85,19 @@ func (s *site) capture(v *visit, f *form) error {
 func (s *site) sendCaptured(v *visit, f *form, req *intakev1.WeighBarrelRequest) (*intakev1.Barrel, error) {
 	req.Indication = f.Value("indication")
 	barrel, err := s.intake.WeighBarrel(v.ctx, req)
-	if err != nil {
-		if refusal, _ := rest.Explain(v.Context(), err); refusal.Metadata["field"] == "indication" || refusal.Metadata["state"] == "USED" {
-			f.values["captured"] = ""
-		}
+	if spent(v, err) {
+		f.values["captured"] = ""
 	}
 	return barrel, err
+}
+
+// spent reports that a captured weight was refused for itself and not for what was typed beside it.
+func spent(v *visit, err error) bool {
+	if err == nil {
+		return false
+	}
+	refusal, _ := rest.Explain(v.Context(), err)
+	return refusal.Metadata["field"] == "indication" || refusal.Metadata["state"] == "USED"
 }
 
 // barrelOf is what a form says of a barrel, but for its weight.

@@ -62,10 +62,12 @@ async function follow(panel) {
   const before = Date.parse(panel.dataset.before);
   const show = (seen) => {
     let name = seen.state.replace("INDICATION_STATE_", "");
-    let message = seen.message ? seen.message.charAt(0).toUpperCase() + seen.message.slice(1) + "." : "";
+    const clock = (time) => new Date(time).toLocaleTimeString([], { hour: "2-digit", minute: "2-digit" });
+    let message = (seen.message ?? "").replace(/[0-9]{4}-[0-9]{2}-[0-9]{2}T[0-9:.]+Z/g, clock);
+    if (message) message = message.charAt(0).toUpperCase() + message.slice(1) + ".";
     // Two barrels never share the moment since which the weight stands still.
     if (seen.stable_since_time && Date.parse(seen.stable_since_time) <= before) [name, message] = ["UNMOVED", panel.dataset.unmoved];
-    weight.textContent = seen.weight ? `${seen.weight.value} ${seen.weight.unit.toLowerCase()}` : "–";
+    weight.textContent = seen.weight && !["SILENT", "DISCONNECTED"].includes(name) ? `${seen.weight.value} ${seen.weight.unit.toLowerCase()}` : "–";
     word.textContent = said[name] ?? "";
     state.textContent = message;
     panel.classList.toggle("shown-still", name === "STABLE");
