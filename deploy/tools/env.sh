@@ -55,6 +55,7 @@ what_is() {
     barcodes) echo "a barcode reader" ;;
     ledger) echo "a plain-text accounting checker" ;;
     solver) echo "a linear programming solver" ;;
+    solvers) echo "general integer programming solvers" ;;
     signatures) echo "a checker of signatures" ;;
     chromium) echo "a browser for the page tests" ;;
   esac
@@ -68,6 +69,7 @@ packages_of() {
     barcodes) echo "zbar-tools" ;;
     ledger) echo "hledger" ;;
     solver) echo "glpk-utils" ;;
+    solvers) echo "glpk-utils coinor-cbc lp-solve" ;;
     signatures) echo "openssl" ;;
     chromium) echo "chromium" ;;
   esac
@@ -78,6 +80,7 @@ find_pdftools() { command -v pdftotext >/dev/null && command -v pdftoppm >/dev/n
 find_barcodes() { command -v zbarimg >/dev/null; }
 find_ledger() { command -v hledger >/dev/null; }
 find_solver() { command -v glpsol >/dev/null; }
+find_solvers() { command -v glpsol >/dev/null && command -v cbc >/dev/null && command -v lp_solve >/dev/null; }
 find_signatures() { command -v openssl >/dev/null; }
 
 postgres_in() { [ -x "$1/initdb" ] && [ -x "$1/postgres" ]; }

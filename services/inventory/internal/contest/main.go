@@ -1,0 +1,87 @@
+// Contest lets the blend planner and outside MIP solvers work on the same instances, one after the other in one run, and prints
+// what each found, what is proved and the CPU seconds of both. Every plan, theirs too, is checked for every limit in whole
+// numbers. It ends with an error if a plan breaks a limit or a solver shows a bound of ours to be wrong. deploy/bench --planner
+// runs it.
+package main
+
+import (
+	"context"
+	"errors"
+	"flag"
+	"fmt"
+	"io"
+	"os"
+	"os/signal"
+	"strconv"
+	"strings"
+	"syscall"
+	"time"
+)
+
+// contest is what a run tries.
+type contest struct {
+	barrels, orders []int
+	seeds           uint64
+	limit           time.Duration
+	nodes           int64
+	solvers         []string
+	cap             bool
+	out             io.Writer
+}
+
+func main() {
+	c := contest{out: os.Stdout}
+	barrels := flag.String("barrels", "50,200,1000,5000", "sizes of the stock")
+	orders := flag.String("orders", "1,5,20", "numbers of orders")
+	solvers := flag.String("solvers", "glpsol,cbc,lp_solve", "outside solvers")
+	flag.Uint64Var(&c.seeds, "seeds", 1, "instances of each size")
+	flag.DurationVar(&c.limit, "limit", 10*time.Second, "time an outside solver has for one instance")
+	flag.Int64Var(&c.nodes, "nodes", 0, "budget of the planner; 0 for its default")
+	flag.BoolVar(&c.cap, "members", false, "cap the members of each order at 3 to 8")
+	flag.Parse()
+	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt, syscall.SIGTERM)
+	defer stop()
+	var err, also error
+	c.barrels, err = numbers(*barrels)
+	c.orders, also = numbers(*orders)
+	c.solvers = strings.Split(*solvers, ",")
+	if err = errors.Join(err, also); err == nil {
+		err = c.run(ctx)
+	}
+	if err != nil {
+		fmt.Fprintln(os.Stderr, "contest:", err)
+		os.Exit(1)
+	}
+}
+
+func numbers(list string) ([]int, error) {
+	var out []int
+	for _, text := range strings.Split(list, ",") {
+		n, err := strconv.Atoi(text)
+		if err != nil || n < 1 {
+			return nil, fmt.Errorf("%q is not a number above zero", text)
+		}
+		out = append(out, n)
+	}
+	return out, nil
+}
+
+func (c contest) run(ctx context.Context) error {
+	fmt.Fprintf(c.out, "outside solvers have %s each; all aim at a gap of 0.01 %%; CPU in seconds, ratio = theirs / ours;\n"+
+		"gap: of ours to its proved bound, of theirs (+) above our cost; \"done\" is what a solver says of itself\n\n", c.limit)
+	fmt.Fprintf(c.out, "%-20s %-9s %-11s %14s %9s %8s %7s\n", "barrels x orders", "who", "status", "cost", "gap %", "CPU", "ratio")
+	var faults []error
+	for _, n := range c.barrels {
+		for _, m := range c.orders {
+			for seed := range c.seeds {
+				if err := c.meet(ctx, seed, n, m); err != nil {
+					faults = append(faults, fmt.Errorf("%d x %d, seed %d: %w", n, m, seed, err))
+				}
+				if ctx.Err() != nil {
+					return errors.Join(append(faults, ctx.Err())...)
+				}
+			}
+		}
+	}
+	return errors.Join(faults...)
+}
