@@ -177,6 +177,25 @@ func (h *House) Ship(ctx context.Context, r *inventoryv1.ShipRequest) (*inventor
 	return made, h.note(ctx, r)
 }
 
+// ExplainBlendChoice finds any barrel wetter than the order allows.
+func (h *House) ExplainBlendChoice(ctx context.Context, r *inventoryv1.ExplainBlendChoiceRequest) (*inventoryv1.BlendChoiceExplanation, error) {
+	return &inventoryv1.BlendChoiceExplanation{
+		StockItem: r.GetStockItem(), DrumTag: "FC-04417", Choice: inventoryv1.BlendChoice_BLEND_CHOICE_BREAKS_LIMIT,
+		Explanation: "barrel FC-04417 cannot be used: with it, even in the best company, no choice keeps water of at most 18.4 %: broken by 0.2 %, to 18.6 %",
+	}, h.note(ctx, r)
+}
+
+// CheckBlendSwap refuses any change for its water.
+func (h *House) CheckBlendSwap(ctx context.Context, r *inventoryv1.CheckBlendSwapRequest) (*inventoryv1.BlendSwapCheck, error) {
+	return &inventoryv1.BlendSwapCheck{
+		Explanation: "refused: it comes to 18.55 %, and the order asks for water of at most 18.4 %",
+		Limits: []*inventoryv1.BlendLimitCheck{
+			{Limit: inventoryv1.BlendLimit_BLEND_LIMIT_MAX_WEIGHT, Allowed: "1300.0", Before: "1283.5", After: "1291.0", Unit: "LB", Kept: true, KeptBefore: true},
+			{Limit: inventoryv1.BlendLimit_BLEND_LIMIT_MAX_MOISTURE, Allowed: "18.4", Before: "18.30", After: "18.55", Unit: "%", KeptBefore: true, Excess: "0.15"},
+		},
+	}, h.note(ctx, r)
+}
+
 // PlanBlend finds two barrels for any order that does not ask for the impossible: drier than 16 percent.
 func (h *House) PlanBlend(ctx context.Context, r *inventoryv1.PlanBlendRequest) (*inventoryv1.BlendPlan, error) {
 	if err := h.note(ctx, r); err != nil {
@@ -186,7 +205,8 @@ func (h *House) PlanBlend(ctx context.Context, r *inventoryv1.PlanBlendRequest) 
 	if strings.HasPrefix(order.GetMaxMoisturePercent(), "15") {
 		return &inventoryv1.BlendPlan{Status: inventoryv1.BlendStatus_BLEND_STATUS_INFEASIBLE, Nodes: 41, Candidates: 22, Orders: []*inventoryv1.BlendOrderPlan{{
 			Order: order.GetId(), Status: inventoryv1.BlendStatus_BLEND_STATUS_INFEASIBLE, Explanation: "the driest barrels that reach 1,200.0 lb come to 16.9 % water",
-			Conflict: []inventoryv1.BlendLimit{inventoryv1.BlendLimit_BLEND_LIMIT_MIN_WEIGHT, inventoryv1.BlendLimit_BLEND_LIMIT_MAX_MOISTURE},
+			Conflict:    []inventoryv1.BlendLimit{inventoryv1.BlendLimit_BLEND_LIMIT_MIN_WEIGHT, inventoryv1.BlendLimit_BLEND_LIMIT_MAX_MOISTURE},
+			Relaxations: []*inventoryv1.BlendChange{{Limit: inventoryv1.BlendLimit_BLEND_LIMIT_MAX_MOISTURE, From: "15.9", To: "16.9", By: "1.0", Unit: "%", Nearest: true}},
 		}}}, nil
 	}
 	return &inventoryv1.BlendPlan{Status: inventoryv1.BlendStatus_BLEND_STATUS_PROVED, Nodes: 212, Candidates: 22, Cost: usd("18.20"), Bound: usd("18.20"), Orders: []*inventoryv1.BlendOrderPlan{{

@@ -20,6 +20,7 @@ func (s *site) blend(v *visit) (view, error) {
 			var plan *inventoryv1.BlendPlan
 			if plan, err = s.inventory.PlanBlend(v.ctx, request); err == nil {
 				s.showPlan(v, f, d, plan)
+				err = s.askOn(v, f, d, request, plan)
 			}
 		}
 		if err != nil && !f.refused(v, err) {
@@ -38,7 +39,8 @@ func (s *site) typedOrder(v *visit, f *form) (*inventoryv1.PlanBlendRequest, err
 		Id: "order", MinWeight: s.massOr(f.Value("min_weight")), MaxWeight: s.massOr(f.Value("max_weight")), Variety: strings.ToLower(f.Value("variety")),
 		MinMoisturePercent: decimal(f.Value("min_moisture_percent")), MaxMoisturePercent: decimal(f.Value("max_moisture_percent")),
 		MinPfundMm: decimal(f.Value("min_pfund_mm")), MaxPfundMm: decimal(f.Value("max_pfund_mm")), MinSharePercent: decimal(f.Value("min_share_percent")),
-		MaxMembers: int32(min(count(f.Value("max_members")), 1<<20)), AgedCropYear: int32(min(count(f.Value("aged_crop_year")), 1<<20)), PartBarrel: f.Value("part_barrel") != "", //nolint:gosec // bounded here
+		MaxMembers: int32(min(count(f.Value("max_members")), 1<<20)), AgedCropYear: int32(min(count(f.Value("aged_crop_year")), 1<<20)), PartBarrel: f.Value("part_barrel") != "",
+		MaxHmfMgPerKg: decimal(f.Value("max_hmf_mg_per_kg")), BestByDate: f.Value("best_by_date"), StorageCelsius: decimal(f.Value("storage_celsius")), //nolint:gosec // bounded here
 	}
 	if order.GetMinWeight() == nil {
 		order.MinWeight = order.GetMaxWeight()
@@ -55,6 +57,35 @@ func (s *site) typedOrder(v *visit, f *form) (*inventoryv1.PlanBlendRequest, err
 		request.Grades = append(request.Grades, strings.ToUpper(grade))
 	}
 	return request, nil
+}
+
+// askOn answers what is asked of a plan: why it leaves a barrel out, and whether another may take the place of one of its own.
+func (s *site) askOn(v *visit, f *form, d map[string]any, request *inventoryv1.PlanBlendRequest, plan *inventoryv1.BlendPlan) error {
+	if code := f.Value("why"); code != "" {
+		name, err := s.scanned(v, code)
+		if err != nil {
+			return err
+		}
+		if d["Why"], err = s.inventory.ExplainBlendChoice(v.ctx, &inventoryv1.ExplainBlendChoiceRequest{Plan: request, StockItem: name}); err != nil {
+			return err
+		}
+	}
+	if f.Value("swap_out") == "" && f.Value("swap_in") == "" {
+		return nil
+	}
+	out, err := s.scannedAll(v, f.Value("swap_out"))
+	if err != nil {
+		return err
+	}
+	in, err := s.scannedAll(v, f.Value("swap_in"))
+	if err != nil {
+		return err
+	}
+	o := plan.GetOrders()[0]
+	d["Swap"], err = s.inventory.CheckBlendSwap(v.ctx, &inventoryv1.CheckBlendSwapRequest{
+		Order: request.GetOrders()[0], StockItems: o.GetStockItems(), PartItem: o.GetPartItem(), PartWeight: o.GetPartWeight(), OutItems: out, InItems: in,
+	})
+	return err
 }
 
 // fit is one figure of a plan beside the limits it was asked to keep.
@@ -140,6 +171,7 @@ func sentenceCase(text string) string { return strings.TrimSuffix(sentence(text)
 
 var limits = map[string]string{
 	"min weight": "the least weight", "max weight": "the most weight", "min moisture": "the least water", "max moisture": "the most water", "min colour": "the lightest colour",
+	"max hmf": "the most HMF", "min group": "the least share of an origin", "max group": "the greatest share of an origin",
 	"max colour": "the darkest colour", "min share": "the least share of the source", "max aged": "the most aged barrels", "max members": "the most members",
 }
 

@@ -79,6 +79,25 @@ func TestBlend_IsHandedOnToATank(t *testing.T) {
 	_, body = open(t, client, w.URL+"/blend?max_weight=1300&max_moisture_percent=15.9")
 	require.Contains(t, body, "No choice of barrels keeps every limit.")
 	require.Contains(t, body, "the most water")
+	require.Contains(t, body, "<strong>the most water</strong>: 16.9 % in place of 15.9: 1.0 % further.")
+}
+
+func TestBlend_SaysWhyNotABarrelAndChecksAChangeOnTheFloor(t *testing.T) {
+	t.Parallel()
+	w := gatetest.New(t)
+	client := w.Browser("warehouse1")
+	_, body := open(t, client, w.URL+"/blend?max_weight=1300&max_moisture_percent=18.4&why=fc-04417&max_hmf_mg_per_kg=30&best_by_date=2028-10-31")
+	asked := last(t, w, &inventoryv1.ExplainBlendChoiceRequest{})
+	require.Equal(t, "stock/"+gatetest.StockID, asked.GetStockItem())
+	require.Equal(t, "2028-10-31", asked.GetPlan().GetOrders()[0].GetBestByDate())
+	require.Contains(t, body, "broken by 0.2 %, to 18.6 %")
+
+	_, body = open(t, client, w.URL+"/blend?max_weight=1300&max_moisture_percent=18.4&swap_out=fc-04417&swap_in=fc-04418")
+	swap := last(t, w, &inventoryv1.CheckBlendSwapRequest{})
+	require.Equal(t, []string{"stock/" + gatetest.StockID}, swap.GetOutItems())
+	require.Len(t, swap.GetStockItems(), 2, "the plan as it was made")
+	require.Contains(t, body, "Not with this change.")
+	require.Contains(t, body, "over by 0.15")
 }
 
 func TestLots_AreDrawnCountedAndShipped(t *testing.T) {
