@@ -8,7 +8,7 @@ const usage = `Runs the whole suite in one process from one folder: deploy/up fo
 const settingsHelp = `
 The settings of a real cooperative are in settings.json in its folder, made at the first start. Change it while the suite is
 stopped; a start says what is wrong with it, all at once. To connect the indicator of a scale, enter the scale on the pages
-first and add its id under dock.indicators:
+first and add its id under dock.indicators; payment files need the bank under office:
 
 ` + settingsExample + `
 "address" is tcp://host:port or serial:///dev/ttyUSB0?baud=9600&parity=none&data=8&stop=1. "pattern" is a regular expression
@@ -36,6 +36,10 @@ const settingsExample = `  {
       },
       "capture_age": "5m",
       "retention_days": {"a": 180, "b": 365, "c": 365}
+    },
+    "office": {
+      "bank": {"name": "Fallow Creek Honey", "routing_number": "021000021", "bank_name": "First Valley Bank", "company_id": "1234567890"},
+      "referee_fee": {"amount": "85.00", "authority": "House rules of appeals, rule 4"}
     }
   }
 `

@@ -78,7 +78,7 @@ func runUp(ctx context.Context, f flags, home string) error {
 	if err != nil {
 		return err
 	}
-	o.GS1Prefix, o.DisputeDays, o.Dock = settings.GS1Prefix, settings.DisputeDays, settings.Dock
+	o.GS1Prefix, o.DisputeDays, o.Dock, o.Office = settings.GS1Prefix, settings.DisputeDays, settings.Dock, settings.Office
 	return suite.Run(ctx, o, func(ctx context.Context, r suite.Running) error {
 		if err := settings.open(ctx, home, r); err != nil {
 			return err
@@ -101,8 +101,10 @@ func runDemo(ctx context.Context, f flags, home string) error {
 	// The prefix GS1 demonstrates with, which no company has.
 	o.GS1Prefix, o.DisputeDays = "0614141", 30
 	// 021000021 is a published example of a valid routing number; the bank and the fee are invented.
-	o.Bank = settlement.Bank{Name: "Fallow Creek Honey", RoutingNumber: "021000021", BankName: "First Valley Bank", CompanyID: "1234567890"}
-	o.RefereeFee = settlement.RefereeFee{Amount: "85.00", Authority: "House rules of appeals, rule 4"}
+	o.Office = settlement.House{
+		Bank:       settlement.Bank{Name: "Fallow Creek Honey", RoutingNumber: "021000021", BankName: "First Valley Bank", CompanyID: "1234567890"},
+		RefereeFee: settlement.RefereeFee{Amount: "85.00", Authority: "House rules of appeals, rule 4"},
+	}
 	ctx, stop := context.WithCancel(ctx)
 	defer stop()
 	return suite.Run(ctx, o, func(ctx context.Context, r suite.Running) error {

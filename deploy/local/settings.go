@@ -17,6 +17,7 @@ import (
 	"barrelhead.example/gateway"
 	"barrelhead.example/services/intake"
 	"barrelhead.example/services/kit/config"
+	"barrelhead.example/services/settlement"
 )
 
 const settingsFile = "settings.json"
@@ -29,6 +30,9 @@ type settings struct {
 	DisputeDays int    `json:"dispute_days,omitempty"`
 	// Dock may be written into the file later: the indicators of the scales, how long portions are kept; see intake.House.
 	Dock intake.House `json:"dock,omitzero"`
+	// Office may be written into the file later: the cooperative's bank, without which there are no payment files, the fee of
+	// the referee laboratory; see settlement.House.
+	Office settlement.House `json:"office,omitzero"`
 	// Administrator is the login that was created first.
 	Administrator string `json:"administrator"`
 

@@ -28,6 +28,13 @@ func TestWhatTheHelpShowsIsASettingsFile(t *testing.T) {
 	require.Equal(t, scalesim.Pattern, s.Dock.Indicators["1"].Pattern, "the scale that is played is read")
 	require.Equal(t, config.Duration(5*time.Minute), s.Dock.CaptureAge)
 	require.Equal(t, 180, s.Dock.RetentionDays.A)
+	require.Equal(t, "021000021", s.Office.Bank.RoutingNumber)
+}
+
+func TestFaultsOfTheOfficeAreNamed(t *testing.T) {
+	t.Parallel()
+	_, err := load(t, strings.Replace(settingsExample, "85.00", "-1.00", 1))
+	require.ErrorContains(t, err, "office.referee_fee")
 }
 
 func TestFaultsOfTheDockAreNamed(t *testing.T) {

@@ -91,7 +91,7 @@ func openOffice(t *testing.T, binaries string) *office {
 	p.configure(t, map[string]string{"settlement": pgtest.URL(t, "settlement")})
 	key := filepath.Join(p.dir, "accounts.key")
 	require.NoError(t, os.WriteFile(key, []byte(strings.Repeat("5e", 32)+"\n"), 0o600))
-	text, err := json.Marshal(settlement.Config{Service: p.settings["settlement"], Bank: valleyBank, AccountKeyFiles: []string{key}})
+	text, err := json.Marshal(settlement.Config{Service: p.settings["settlement"], House: settlement.House{Bank: valleyBank}, AccountKeyFiles: []string{key}})
 	require.NoError(t, err)
 	require.NoError(t, os.WriteFile(p.config("settlement"), text, 0o600))
 	for _, sql := range seasonOf60 {

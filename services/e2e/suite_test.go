@@ -72,7 +72,7 @@ func start(t *testing.T, clock clock.Clock) suite.Running {
 	ctx, stop := context.WithCancel(context.Background())
 	ready, ended := make(chan suite.Running, 1), make(chan error, 1)
 	o := suite.Options{
-		Home: t.TempDir(), Databases: databases, Listen: "127.0.0.1:0", Cooperative: fallowCreek, Bank: valleyBank, RefereeFee: refereeFee, Clock: clock, Log: zaptest.NewLogger(t),
+		Home: t.TempDir(), Databases: databases, Listen: "127.0.0.1:0", Cooperative: fallowCreek, Office: settlement.House{Bank: valleyBank, RefereeFee: refereeFee}, Clock: clock, Log: zaptest.NewLogger(t),
 	}
 	go func() {
 		ended <- suite.Run(ctx, o, func(_ context.Context, r suite.Running) error {

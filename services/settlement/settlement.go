@@ -33,58 +33,16 @@ const Schema = "settlement"
 // Config is what settlement is told.
 type Config struct {
 	config.Service
-	// Holds says by code which holds of the warehouse keep an advance waiting, e.g. {"DOCUMENTS": true}. A code that is not
-	// named keeps its default: all block but DOCUMENTS and CUSTOMER.
-	Holds map[string]bool `json:"holds"`
-	// KeepTares pays by the tare on the ticket though the emptied drum weighed otherwise by more than is let pass. Without it the
-	// weight of the emptied drum counts, and the pay is corrected.
-	KeepTares bool `json:"keep_tares"`
-	// RefereeFee is what a lost appeal to the outside laboratory costs, and the paper that says so. Without it nothing is charged.
-	RefereeFee RefereeFee `json:"referee_fee"`
-	// Bank is the cooperative as its bank knows it, for payment files. Without it everything works but the files.
-	Bank Bank `json:"bank"`
+	House
 	// AccountKeyFiles hold the keys bank account numbers are sealed with, 64 hexadecimal digits each. The first seals and is made
 	// where it does not exist yet; the others still open what they sealed once, and are not needed any more after a start. All
 	// replicas must share them, and a copy must be kept apart from the backups of the database: without the key the numbers are
 	// lost. Without a file no account is taken.
 	AccountKeyFiles []string `json:"account_key_files"`
-	// PoolPaymentsInBox3 reports what is paid for pooled honey without reference to earnings in box 3 of Form 1099-PATR. Whether it
-	// belongs there is the decision of the cooperative's accountant.
-	PoolPaymentsInBox3 bool `json:"pool_payments_in_box_3"`
 }
 
-// RefereeFee is an amount in the cooperative's currency, e.g. "85.00", with its authority.
-type RefereeFee struct {
-	Amount    string `json:"amount"`
-	Authority string `json:"authority"`
-}
-
-func (f RefereeFee) policy() (domain.FeePolicy, error) {
-	if f.Amount == "" {
-		return domain.FeePolicy{}, nil
-	}
-	amount, err := quantity.ParseMoney(f.Amount)
-	if err != nil {
-		return domain.FeePolicy{}, fmt.Errorf("referee_fee.amount: %w", err)
-	}
-	if amount < 0 || f.Authority == "" {
-		return domain.FeePolicy{}, errors.New("referee_fee needs an amount of 0.00 or more and the authority it rests on")
-	}
-	return domain.FeePolicy{Amount: amount, Authority: f.Authority}, nil
-}
-
-// Bank is what a payment file says about who pays.
-type Bank struct {
-	// Name on the account paid from.
-	Name string `json:"name"`
-	// RoutingNumber and BankName of the cooperative's bank, and the CompanyID it gave, for ACH.
-	RoutingNumber string `json:"routing_number"`
-	BankName      string `json:"bank_name"`
-	CompanyID     string `json:"company_id"`
-	// IBAN of the account paid from and BIC of its bank, for credit transfers.
-	IBAN string `json:"iban"`
-	BIC  string `json:"bic"`
-}
+// Check lists what is wrong with the settings.
+func (c Config) Check() []config.Fault { return append(c.Service.Check(), c.House.Check()...) }
 
 // Run serves until ctx ends, then drains and returns nil.
 func Run(ctx context.Context, cfg Config) error {

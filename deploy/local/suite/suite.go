@@ -56,9 +56,8 @@ type Options struct {
 	// GS1Prefix and DisputeDays are what the gateway prints with; see gateway.Config.
 	GS1Prefix   string
 	DisputeDays int
-	// Bank and RefereeFee are what settlement pays and charges with; see settlement.Config.
-	Bank       settlement.Bank
-	RefereeFee settlement.RefereeFee
+	// Office is what the cooperative decides about its office, its bank among it; see settlement.House.
+	Office settlement.House
 	// Clock is what the four services go by, for tests; nil is the machine's. The gateway always goes by the machine's.
 	Clock clock.Clock
 	Log   *zap.Logger
@@ -194,7 +193,7 @@ func (o Options) services(settings map[string]config.Service) map[string]func(co
 		},
 		"settlement": func(ctx context.Context, lis net.Listener) error {
 			return settlement.Serve(ctx, settlement.Config{
-				Service: settings["settlement"], AccountKeyFiles: []string{filepath.Join(o.certDir(), accountKey)}, Bank: o.Bank, RefereeFee: o.RefereeFee,
+				Service: settings["settlement"], AccountKeyFiles: []string{filepath.Join(o.certDir(), accountKey)}, House: o.Office,
 			}, lis)
 		},
 		"gateway": func(ctx context.Context, lis net.Listener) error {
