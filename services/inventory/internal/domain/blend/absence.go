@@ -76,12 +76,13 @@ func forced(orders []Order, n int, id string, barrels []Barrel, opts Options, pl
 		return &Absence{Role: Starves, Order: holder(plan, id)}, nil
 	case Undecided:
 		return &Absence{Role: Unsettled, Order: holder(plan, id)}, nil
+	default:
+		a := &Absence{Role: Dearer, Order: holder(plan, id), More: max(0, other.Cost-plan.Cost), With: other.Plans[n]}
+		if other.Bound != nil {
+			a.AtLeast = max(0, *other.Bound-plan.Cost)
+		}
+		return a, nil
 	}
-	a := &Absence{Role: Dearer, Order: holder(plan, id), More: max(0, other.Cost-plan.Cost), With: other.Plans[n]}
-	if other.Bound != nil {
-		a.AtLeast = max(0, *other.Bound-plan.Cost)
-	}
-	return a, nil
 }
 
 // holder is the order whose plan uses the barrel, "" for none.

@@ -23,8 +23,10 @@ type search struct {
 	first bool
 	// columns are those that may be used; newSearch allows all.
 	columns []int
-	spaces  []*relaxation // by depth
-	proof   price
+	// forced are used in any case, beside those of columns.
+	forced []int
+	spaces []*relaxation // by depth
+	proof  price
 }
 
 func newSearch(p *problem, o Options) *search {

@@ -23,7 +23,7 @@ func ChooseAll(orders []Order, barrels []Barrel, opts Options) (*Joint, error) {
 		}
 		return &Joint{Status: plan.Status, Plans: []*Plan{plan}, Cost: plan.Cost, Bound: plan.Bound, Nodes: plan.Nodes}, nil
 	}
-	m := &many{opts: opts, nodes: opts.Nodes, prices: make([]int64, len(barrels)), cost: none, bound: -none}
+	m := &many{opts: opts, nodes: opts.Nodes, prices: make([]int64, len(barrels)), tight: make([]int64, len(barrels)), cost: none, bound: -none}
 	for i := range orders {
 		p, err := newProblem(&orders[i], barrels)
 		if err != nil {
@@ -40,6 +40,7 @@ func ChooseAll(orders []Order, barrels []Barrel, opts Options) (*Joint, error) {
 	}
 	m.short = asked(orders) > offered(barrels)
 	m.run()
+	m.assign()
 	return m.answer(orders, barrels)
 }
 
@@ -63,6 +64,7 @@ type many struct {
 	nodes    int64
 	problems []*problem
 	prices   []int64 // by barrel, in the unit of costs
+	tight    []int64 // those that proved the bound
 	halves   [][2]*relaxation
 	best     [][]int // columns of each order; nil while it is not filled
 	cost     int64   // of best when every order is filled, or none
@@ -100,6 +102,7 @@ func (m *many) run() {
 		}
 		if stale++; bound > m.bound {
 			m.bound, stale = bound, 0
+			copy(m.tight, m.prices)
 		}
 		if round%fillEvery == 0 {
 			m.fill(round > 0)

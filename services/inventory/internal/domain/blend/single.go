@@ -38,7 +38,7 @@ type span struct {
 // run searches the whole problem.
 func (s *search) run() {
 	open := &spans{}
-	s.push(open, 0, int64(len(s.columns)))
+	s.push(open, 0, int64(len(s.columns)+len(s.forced)))
 	for open.Len() > 0 && !s.done() {
 		next := heap.Pop(open).(*span)
 		switch {
@@ -63,7 +63,7 @@ func (s *search) push(open *spans, least, most int64) {
 	if least > most {
 		return
 	}
-	l := newRelaxation(s.p.take(s.columns, nil, least, most))
+	l := newRelaxation(s.p.take(s.columns, s.forced, least, most))
 	s.nodes--
 	next := &span{least: least, most: most, bound: -none, middle: float64(least+most) / 2, root: l}
 	switch l.solve() {
@@ -75,7 +75,7 @@ func (s *search) push(open *spans, least, most int64) {
 		if bound, ok := l.lower(&s.proof); ok {
 			next.bound = bound
 		}
-		next.middle = l.count()
+		next.middle = l.count() + float64(len(s.forced))
 	case unclear:
 	}
 	heap.Push(open, next)
@@ -100,7 +100,7 @@ func (l *relaxation) count() float64 {
 func (s *search) settle(at *span) {
 	l := at.root
 	if _, ok := l.lower(&s.proof); !ok {
-		s.explore(s.p.take(l.cols, nil, at.least, at.most), at.bound, s.nodes)
+		s.explore(s.p.take(l.cols, s.forced, at.least, at.most), at.bound, s.nodes)
 		return
 	}
 	reduced := slices.Clone(s.proof.cost)
@@ -136,7 +136,7 @@ func (s *search) core(l *relaxation, reduced []int64, size int, at *span) *part 
 	})
 	open := slices.Clone(order[:size])
 	slices.Sort(open)
-	var taken []int
+	taken := slices.Clone(s.forced)
 	for _, i := range order[size:] {
 		if l.where[i] == atHigh {
 			taken = append(taken, l.cols[i])
@@ -160,10 +160,11 @@ func rank(l *relaxation, reduced []int64, i int) int64 {
 func (s *search) rest(l *relaxation, reduced []int64, shift uint, at *span) *part {
 	goal := s.goal()
 	if goal == none || goal-at.bound > room>>shift || s.p.order.PartBarrel {
-		return s.p.take(l.cols, nil, at.least, at.most)
+		return s.p.take(l.cols, s.forced, at.least, at.most)
 	}
 	far := (goal - at.bound + 1) << shift
-	var open, taken []int
+	var open []int
+	taken := slices.Clone(s.forced)
 	for i := range l.n {
 		switch {
 		case l.where[i] == basic || abs(reduced[i]) < far || (reduced[i] < 0 && s.p.members > 0):
