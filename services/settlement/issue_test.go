@@ -1,6 +1,7 @@
 package settlement_test
 
 import (
+	"fmt"
 	"regexp"
 	"strings"
 	"testing"
@@ -165,3 +166,33 @@ func TestThePaperHoldsEveryNumberOfTheStatement(t *testing.T) {
 
 // plain is text as the paper's font has it.
 func plain(s string) string { return strings.Join(strings.Fields(strings.ReplaceAll(s, "−", "–")), " ") }
+
+// A member compares itself with its pool; with fewer than five members in it, nobody else's figures can be had.
+func TestTheStatementComparesWithThePool(t *testing.T) {
+	t.Parallel()
+	m := openMarket(t)
+	m.sells("5500.00")
+	m.settled()
+	few, err := m.as(rpctest.Member("M-0002")).GetStatement(t.Context(), statementOf("M-0002"))
+	require.NoError(t, err)
+	require.Equal(t, "2.204813", few.GetPools()[0].GetOwnAverage().GetAmount(), "1,411.08 for 640.0 lb")
+	require.Nil(t, few.GetPools()[0].GetAverage())
+	require.Nil(t, few.GetPools()[0].GetPayable())
+	text := pdfInOrder(t, m.print("M-0002").GetContent())
+	require.Contains(t, text, "Your honey came to 2.204813 USD on average for each lb. What the others came to is not shown: the pool has too few members. Fingerprint of the run "+few.GetPools()[0].GetFingerprint())
+
+	many := openMarket(t)
+	for i := range 3 {
+		number, tag := fmt.Sprintf("M-000%d", i+3), fmt.Sprintf("FC-7%d", i)
+		many.take(member(number, "Yard "+tag))
+		many.take(sampled(tag))
+		many.take(closed(ticket("T-"+tag, number, barrelOf{tag, "640.0", "clover"})))
+		many.take(graded(tag, 1, "17.0", "WHITE", "A"))
+	}
+	many.sells("9000.00")
+	many.settled()
+	got, err := many.as(rpctest.Member("M-0002")).GetStatement(t.Context(), statementOf("M-0002"))
+	require.NoError(t, err)
+	require.Equal(t, "4478.3", got.GetPools()[0].GetPayable().GetValue(), "2558.3 lb and three barrels of 640.0")
+	require.NotNil(t, got.GetPools()[0].GetAverage())
+}

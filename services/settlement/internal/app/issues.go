@@ -10,6 +10,7 @@ import (
 	"barrelhead.example/services/kit/quantity"
 	"barrelhead.example/services/kit/wire"
 	"barrelhead.example/services/settlement/internal/domain"
+	"barrelhead.example/services/settlement/internal/domain/pool"
 )
 
 // IssueStore is where it is kept what was put on paper.
@@ -17,6 +18,7 @@ type IssueStore interface {
 	InsertIssue(ctx context.Context, tx pgx.Tx, i domain.Issue) error
 	Issues(ctx context.Context, q pg.Querier, member string, cropYear int) ([]domain.Issue, error)
 	IssuesByCode(ctx context.Context, q pg.Querier, code string) ([]domain.Issue, error)
+	Standings(ctx context.Context, q pg.Querier, member string, cropYear int) ([]pool.Standing, error)
 }
 
 // issue keeps that a statement was put on paper, and numbers it. The same content keeps its number.

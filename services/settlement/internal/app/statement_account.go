@@ -76,6 +76,31 @@ func (a *App) fillCreditors(ctx context.Context, tx pgx.Tx, out *settlementv1.St
 	return nil
 }
 
+// fillPools lists the closed pools of the crop year: what the member's own honey came to, and what everybody's did where nobody
+// can be told from it.
+func (a *App) fillPools(ctx context.Context, tx pgx.Tx, out *settlementv1.Statement) error {
+	standings, err := a.Store.Standings(ctx, tx, out.GetMember(), int(out.GetCropYear()))
+	if err != nil {
+		return err
+	}
+	for _, s := range standings {
+		own, err := s.Own.Average()
+		if err != nil {
+			return err
+		}
+		row := &settlementv1.StatementPool{Title: s.Title, RunNumber: s.Run, Fingerprint: s.Fingerprint, OwnAverage: wire.PriceToProto(own, a.Terms.Currency, a.Terms.Unit)}
+		if s.All.Shown() {
+			average, err := s.All.Average()
+			if err != nil {
+				return err
+			}
+			row.Payable, row.Average = wire.MassToProto(s.All.Payable, a.Terms.Unit), wire.PriceToProto(average, a.Terms.Currency, a.Terms.Unit)
+		}
+		out.Pools = append(out.Pools, row)
+	}
+	return nil
+}
+
 // fillEquity lists the member's capital, and gives what of it was given back.
 func (a *App) fillEquity(ctx context.Context, tx pgx.Tx, out *settlementv1.Statement) (quantity.Money, error) {
 	lots, err := a.Store.EquityLots(ctx, tx, out.GetMember())

@@ -45,6 +45,9 @@ func (a *App) GetStatement(ctx context.Context, req *settlementv1.GetStatementRe
 		if err != nil {
 			return err
 		}
+		if err := a.fillPools(ctx, tx, out); err != nil {
+			return err
+		}
 		total.DisplayName = out.GetDisplayName()
 		out.Total, err = totalToProto(total, a.Terms)
 		out.Headline = statementHeadline(balance, len(out.GetUnpriced()), a.Terms)

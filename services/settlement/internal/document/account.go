@@ -63,6 +63,22 @@ func (p *page) loan(l *settlementv1.Loan) {
 	p.small(fmt.Sprintf("%s %% of each payment goes to it, interest first.", l.GetDeductionPercent()))
 }
 
+// pools sets the closed pools the member's honey was in.
+func (p *page) pools(s *settlementv1.Statement) {
+	for _, l := range s.GetPools() {
+		p.title("Pool " + l.GetTitle() + ", closed by run " + l.GetRunNumber())
+		p.line(fmt.Sprintf("Your honey came to %s on average for each %s.", priceInWords(l.GetOwnAverage()), strings.ToLower(l.GetOwnAverage().GetPerUnit())))
+		if l.GetAverage() != nil {
+			p.line(fmt.Sprintf("All %s of the pool came to %s on average.", weight(l.GetPayable()), priceInWords(l.GetAverage())))
+		} else {
+			p.line("What the others came to is not shown: the pool has too few members.")
+		}
+		p.small("Fingerprint of the run " + l.GetFingerprint())
+	}
+}
+
+func priceInWords(r *typev1.Price) string { return r.GetAmount() + " " + r.GetCurrencyCode() }
+
 // equity sets the member's capital by year and class.
 func (p *page) equity(s *settlementv1.Statement) {
 	if len(s.GetEquity()) == 0 {

@@ -24,6 +24,7 @@ func Statement(s *settlementv1.Statement, house string, at time.Time) ([]byte, e
 	p.summary(s)
 	p.payouts(s)
 	p.waiting(s)
+	p.pools(s)
 	p.account(s)
 	p.payments(s)
 	p.equity(s)

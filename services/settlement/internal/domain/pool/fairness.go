@@ -26,6 +26,18 @@ type Group struct {
 	Value       quantity.Money
 }
 
+// Shown reports whether the group has enough members that none can be told from it.
+func (g Group) Shown() bool { return g.Members >= fewest }
+
+// Standing is a closed pool with one member's part of it.
+type Standing struct {
+	Title       string
+	Run         string
+	Fingerprint string
+	All         Group
+	Own         Group
+}
+
 // Average is the value of a unit of weight.
 func (g Group) Average() (quantity.Price, error) {
 	const scale = 10_000_000 // minor units per thousandth, in millionths of the currency per unit
