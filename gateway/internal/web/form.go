@@ -103,10 +103,13 @@ func (f *form) refused(v *visit, err error) bool {
 // resourceName is a member, a drum or a login as the wire names it.
 var resourceName = regexp.MustCompile(`\b(?:members|drums|users)/([A-Za-z0-9._-]+)`)
 
-// instant is a time as the wire writes it.
-var instant = regexp.MustCompile(`\b[0-9]{4}-[0-9]{2}-[0-9]{2}T[0-9:.]+Z`)
+// instant is a time as the wire writes it, and localDate a date.
+var (
+	instant   = regexp.MustCompile(`\b[0-9]{4}-[0-9]{2}-[0-9]{2}T[0-9:.]+Z`)
+	localDate = regexp.MustCompile(`\b[0-9]{4}-[0-9]{2}-[0-9]{2}\b`)
+)
 
-// plain writes names and times of a message as people say them: "members/M-0003" is M-0003 to everybody, and the clock is the
+// plain writes names, times and dates of a message as people say them: "members/M-0003" is M-0003 to everybody, and the clock is the
 // cooperative's own.
 func (s *site) plain(message string) string {
 	message = instant.ReplaceAllStringFunc(message, func(text string) string {
@@ -116,7 +119,7 @@ func (s *site) plain(message string) string {
 		}
 		return t.In(s.zone).Format("2 Jan, 15:04")
 	})
-	return sentence(resourceName.ReplaceAllString(message, "$1"))
+	return sentence(localDate.ReplaceAllStringFunc(resourceName.ReplaceAllString(message, "$1"), day))
 }
 
 // kindWord turns the collection of a resource name into what people call one of it: "packLots" into "pack lot".

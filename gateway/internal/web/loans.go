@@ -58,6 +58,7 @@ func (s *site) loan(v *visit) (view, error) {
 	f.set("as_of", l.GetAsOfDate())
 	return view{page: "loan", title: "Loan " + l.GetNumber(), data: map[string]any{
 		"Form": f, "Loan": l, "Own": v.onlyMember(),
+		"MayLend":    l.GetState() == settlementv1.LoanState_LOAN_STATE_PROPOSED,
 		"MayApprove": l.GetState() == settlementv1.LoanState_LOAN_STATE_PROPOSED && v.mayCall(approveLoan), "MayPay": l.GetState() == settlementv1.LoanState_LOAN_STATE_OPEN && v.mayCall(payLoan),
 	}}, nil
 }

@@ -25,6 +25,7 @@ const (
 	verifyRun        = settlementv1.SettlementService_VerifyRun_FullMethodName
 	trialBalance     = settlementv1.SettlementService_GetTrialBalance_FullMethodName
 	exportJournal    = settlementv1.SettlementService_ExportJournal_FullMethodName
+	exportTax        = settlementv1.MemberAccountService_ExportTaxRecords_FullMethodName
 )
 
 // moneyPages are where money is encumbered, checked and sent.

@@ -3,6 +3,7 @@ package web_test
 import (
 	"net/http"
 	"net/url"
+	"regexp"
 	"testing"
 
 	"github.com/stretchr/testify/require"
@@ -69,6 +70,26 @@ func TestQuestions_AreTheMembersOwnAndKeepWhatWasTyped(t *testing.T) {
 
 	answer, _ = open(t, w.Browser("sedge"), w.URL+"/questions/"+gatetest.QuestionID)
 	require.Equal(t, http.StatusNotFound, answer.StatusCode)
+}
+
+// Every file a page offers is there for whoever sees the page.
+func TestDownloads_OfferedOnPagesAreThere(t *testing.T) {
+	t.Parallel()
+	w := gatetest.New(t)
+	for login, pages := range map[string][]string{
+		"juniper": {"/statements", "/me", "/tickets/" + gatetest.CloseTicketID}, "treasurer1": {"/books"}, "office1": {"/members/M-0012/statements"},
+	} {
+		client := w.Browser(login)
+		for _, page := range pages {
+			_, body := open(t, client, w.URL+page)
+			files := regexp.MustCompile(`href="(/[^"]+\.(?:pdf|csv|txt))"`).FindAllStringSubmatch(body, -1)
+			require.NotEmpty(t, files, page)
+			for _, file := range files {
+				answer, _ := open(t, client, w.URL+file[1])
+				require.Equal(t, http.StatusOK, answer.StatusCode, "%s on %s", file[1], page)
+			}
+		}
+	}
 }
 
 func TestContainers_ShowTheirDeposit(t *testing.T) {

@@ -61,6 +61,9 @@ func (s *site) verifyRun(v *visit) (view, error) {
 func (s *site) books(v *visit) (view, error) {
 	f := v.form()
 	d := map[string]any{"Form": f, "MayExport": v.mayCall(exportJournal), "Through": f.Value("through_date")}
+	if year := s.Clock.Now().In(s.zone).Year(); v.mayCall(exportTax) {
+		d["TaxYears"] = []int{year, year - 1}
+	}
 	found, err := s.settlement.GetTrialBalance(v.ctx, &settlementv1.GetTrialBalanceRequest{ThroughDate: f.Value("through_date")})
 	if err != nil && !f.refused(v, err) {
 		return view{}, err
