@@ -78,6 +78,9 @@ func (s *search) explore(part *part, bound, limit int64) {
 	s.spaces = s.spaces[:0]
 	limit = min(limit, s.nodes)
 	d := dive{search: s, part: part, left: limit}
+	if !s.p.order.PartBarrel {
+		d.after, d.before = part.twins()
+	}
 	d.node(d.space(0), 0, bound)
 	s.nodes -= limit - d.left
 }
@@ -90,6 +93,26 @@ type dive struct {
 	*search
 	*part
 	left int64
+	// after and before are the next and the last column that differs from a column in nothing but its id, −1 for none.
+	after, before []int
+}
+
+// settle fixes a column, and of those like it the lower ids first: what takes a higher id in place of a lower one costs the
+// same and keeps the same.
+func (d *dive) settle(l *relaxation, column int, value int8) {
+	l.fix(column, value)
+	if d.after == nil {
+		return
+	}
+	next := d.after
+	if value == 1 {
+		next = d.before
+	}
+	for i := next[column]; i >= 0; i = next[i] {
+		if l.fixed[i] == open {
+			l.fix(i, value)
+		}
+	}
 }
 
 // space is the relaxation of a depth.
@@ -141,7 +164,7 @@ func (d *dive) node(l *relaxation, depth int, above int64) {
 	for _, v := range [2]int8{value, 1 - value} {
 		child := d.space(depth + 1)
 		child.copyFrom(l)
-		child.fix(column, v)
+		d.settle(child, column, v)
 		d.node(child, depth+1, above)
 	}
 	if d.p.order.PartBarrel && l.parted < 0 {

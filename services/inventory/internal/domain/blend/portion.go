@@ -1,6 +1,9 @@
 package blend
 
-import "math"
+import (
+	"encoding/binary"
+	"math"
+)
 
 // part is a problem with some columns decided: the open ones in a compact layout, the row bounds less what is taken.
 type part struct {
@@ -90,6 +93,26 @@ func (s *part) scale() {
 	for i, c := range s.cost {
 		s.fcost[i] = float64(c) * s.costScale
 	}
+}
+
+// twins links the columns that differ in nothing but their ids, in their order.
+func (s *part) twins() (after, before []int) {
+	after, before = make([]int, s.n), make([]int, s.n)
+	last := map[string]int{}
+	var key []byte
+	for i := range s.n {
+		after[i], before[i] = -1, -1
+		key = binary.LittleEndian.AppendUint64(key[:0], uint64(s.cost[i])) //nolint:gosec // any number of its own will do
+		key = binary.LittleEndian.AppendUint64(key, uint64(s.group[i]))    //nolint:gosec // likewise
+		for _, c := range s.coef[i*s.rows : (i+1)*s.rows] {
+			key = binary.LittleEndian.AppendUint64(key, uint64(c)) //nolint:gosec // likewise
+		}
+		if j, known := last[string(key)]; known {
+			after[j], before[i] = i, j
+		}
+		last[string(key)] = i
+	}
+	return after, before
 }
 
 // powerBelow is a power of two that brings v near one: scaling by it rounds nothing.

@@ -247,6 +247,12 @@ func ceilDiv(a, b int64) int64 {
 	return q
 }
 
+// crossed reports that a row has no whole number between its bounds: barrels of one weight, say, and a window between two
+// counts of them.
+func (p *problem) crossed() bool {
+	return slices.ContainsFunc(p.rows, func(r row) bool { return r.low > r.high })
+}
+
 // fits reports whether the chosen columns keep every row and the cap on members. This and nothing else accepts a plan.
 func (p *problem) fits(chosen []int) bool {
 	for _, r := range p.rows {

@@ -37,6 +37,9 @@ type span struct {
 
 // run searches the whole problem.
 func (s *search) run() {
+	if s.p.crossed() {
+		return
+	}
 	open := &spans{}
 	s.push(open, 0, int64(len(s.columns)+len(s.forced)))
 	for open.Len() > 0 && !s.done() {
