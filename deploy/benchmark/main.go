@@ -109,7 +109,7 @@ func (p plan) measure(ctx context.Context, b bench) error {
 		}
 	}
 	if p.others {
-		if err := errors.Join(p.payout(ctx, b), p.pricing(ctx, b)); err != nil {
+		if err := errors.Join(p.payout(ctx, b), p.pricing(ctx, b), p.evaluations(ctx)); err != nil {
 			return err
 		}
 	}

@@ -147,4 +147,3 @@ func signedIn(t *testing.T, address, login string) *http.Client {
 	require.Equal(t, http.StatusOK, answer.StatusCode, fmt.Sprint(answer.Request.URL))
 	return c
 }
-

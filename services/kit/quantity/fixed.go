@@ -53,8 +53,14 @@ func ParseFixed(s string, digits int) (int64, error) {
 	if len(frac) > digits {
 		return fail(ErrDigits)
 	}
-	v, err := strconv.ParseInt(whole+frac+strings.Repeat("0", digits-len(frac)), 10, 64)
-	if err != nil {
+	v, fits := appendDigits(0, whole)
+	if fits {
+		v, fits = appendDigits(v, frac)
+	}
+	for i := len(frac); i < digits && fits; i++ {
+		v, fits = appendDigits(v, "0")
+	}
+	if !fits {
 		return fail(ErrRange)
 	}
 	if negative {
@@ -63,29 +69,50 @@ func ParseFixed(s string, digits int) (int64, error) {
 	return v, nil
 }
 
+// appendDigits writes digits behind v and reports whether the result fits.
+func appendDigits(v int64, digits string) (int64, bool) {
+	for i := range len(digits) {
+		d := int64(digits[i] - '0')
+		if v > (math.MaxInt64-d)/10 {
+			return 0, false
+		}
+		v = v*10 + d
+	}
+	return v, true
+}
+
 func allDigits(s string) bool {
-	return s != "" && strings.Trim(s, "0123456789") == ""
+	for i := range len(s) {
+		if s[i] < '0' || s[i] > '9' {
+			return false
+		}
+	}
+	return s != ""
 }
 
 // FormatFixed writes v counts of 10^-digits as the shortest decimal string that has at least atLeast decimals.
 func FormatFixed(v int64, digits, atLeast int) string {
-	s := strconv.FormatUint(magnitude(v), 10)
-	if len(s) <= digits {
-		s = strings.Repeat("0", digits-len(s)+1) + s
+	var room [48]byte
+	s := strconv.AppendUint(room[:0], magnitude(v), 10)
+	var made [64]byte
+	out := made[:0]
+	if v < 0 {
+		out = append(out, '-')
 	}
-	point := len(s) - digits
-	end := len(s)
+	for missing := digits + 1 - len(s); missing > 0; missing-- {
+		s = append(s, 0)
+		copy(s[1:], s)
+		s[0] = '0'
+	}
+	point, end := len(s)-digits, len(s)
 	for end > point+atLeast && s[end-1] == '0' {
 		end--
 	}
-	out := s[:point]
+	out = append(out, s[:point]...)
 	if end > point {
-		out += "." + s[point:end]
+		out = append(append(out, '.'), s[point:end]...)
 	}
-	if v < 0 {
-		out = "-" + out
-	}
-	return out
+	return string(out)
 }
 
 // magnitude is the absolute value; it is unsigned because the most negative int64 has no positive counterpart.

@@ -45,7 +45,7 @@ type asked interface {
 }
 
 func question(r asked) (domain.Question, []*gradingv1.Measurement, error) {
-	q, err := domain.Ask(StyleFrom(r.GetStyle()), map[domain.Factor]string{
+	q, err := (&domain.Fields{
 		domain.Moisture: r.GetMoisturePercent(), domain.Color: r.GetPfundMm(), domain.Flavor: r.GetFlavor(),
 		domain.Defects: r.GetDefects(), domain.Clarity: r.GetClarity(), domain.HMF: r.GetHmfMgPerKg(),
 		domain.Diastase: r.GetDiastaseNumber(), domain.Conductivity: r.GetConductivityMsPerCm(),
@@ -55,7 +55,7 @@ func question(r asked) (domain.Question, []*gradingv1.Measurement, error) {
 		domain.SectionWeight: r.GetSectionWeightOz(), domain.Capping: r.GetCapping(), domain.CombSurface: r.GetCombSurface(),
 		domain.CombUniformity: r.GetCombUniformity(), domain.CombShare: r.GetCombSharePercent(), domain.CombAttachment: r.GetCombAttachmentPercent(),
 		domain.CombPieces: r.GetCombPieceCount(), domain.BrokenPieces: r.GetBrokenPieceCount(), domain.ScreenMesh: r.GetScreenMesh(),
-	})
+	}).Ask(StyleFrom(r.GetStyle()))
 	q.Source, q.MarkedColor = strings.ToLower(r.GetFloralSource()), r.GetMarkedColor()
 	for _, c := range r.GetClaims() {
 		q.Claims = append(q.Claims, domain.Claim(strings.TrimPrefix(c.String(), "CLAIM_")))

@@ -137,6 +137,58 @@ func (v *verdict) subject() string {
 
 // rangeWords says which range a value fell in, e.g. "40 to 44 points is grade B".
 func (s *Standard) rangeWords(v *verdict) string {
+	where := between{kept: v.bounds[v.falls]}
+	if v.falls > 0 {
+		where.missed = v.bounds[v.falls-1]
+	}
+	if words, known := s.ranges[where]; known {
+		return words
+	}
+	return s.inRange(v)
+}
+
+// nameRanges writes down the words of every range once: evaluating is asked for them all the time.
+func (s *Standard) nameRanges() {
+	s.ranges = map[between]string{}
+	for i := range s.rules {
+		r := &s.rules[i]
+		for g := range s.Grades {
+			for _, kept := range oneOf(r.limits[g]) {
+				missed := []*Limit{nil}
+				if g > 0 {
+					missed = oneOf(r.limits[g-1])[1:]
+				}
+				for _, m := range missed {
+					s.nameRange(r, g, between{m, kept})
+				}
+			}
+		}
+	}
+}
+
+// nameRange leaves out what no value falls in, and what two factors would share.
+func (s *Standard) nameRange(r *rule, grade int, where between) {
+	if where.kept == nil && where.missed == nil {
+		return
+	}
+	v := verdict{rule: r, bounds: make([]*Limit, len(s.Grades)), falls: grade}
+	v.bounds[grade] = where.kept
+	if grade > 0 {
+		v.bounds[grade-1] = where.missed
+	}
+	s.ranges[where] = s.inRange(&v)
+}
+
+// oneOf is none of the limits, or each of them.
+func oneOf(limits []Limit) []*Limit {
+	all := []*Limit{nil}
+	for i := range limits {
+		all = append(all, &limits[i])
+	}
+	return all
+}
+
+func (s *Standard) inRange(v *verdict) string {
 	f, grade := v.rule.factor, s.Grades[v.falls].Words
 	here := v.bounds[v.falls]
 	if v.falls == 0 {

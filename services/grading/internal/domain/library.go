@@ -115,6 +115,9 @@ func ParseStandard(text []byte) (*Standard, error) {
 		ID: file.ID, Title: file.Title, Version: file.Version, EffectiveDate: file.EffectiveDate, Source: file.Source,
 	}}
 	b.build()
+	if len(b.faults) == 0 {
+		b.standard.nameRanges()
+	}
 	return b.standard, errors.Join(b.faults...)
 }
 

@@ -103,10 +103,25 @@ func (q *Question) Get(f Factor) (Value, bool) { return q.values[f], q.given[f] 
 
 // Ask reads the fields of a question and reports every fault of them at once.
 func Ask(style Style, fields map[Factor]string) (Question, error) {
+	var texts Fields
+	for f, text := range fields {
+		texts.Set(f, text)
+	}
+	return texts.Ask(style)
+}
+
+// Fields are the texts of a question by factor; empty says nothing.
+type Fields [factorEnd]string
+
+// Set gives the text of a factor.
+func (t *Fields) Set(f Factor, text string) { t[f] = text }
+
+// Ask reads the fields and reports every fault of them at once.
+func (t *Fields) Ask(style Style) (Question, error) {
 	q := Question{Style: style}
 	var faults []error
-	for _, f := range Factors() {
-		if err := q.SetText(f, fields[f]); err != nil {
+	for f := Moisture; f < factorEnd; f++ {
+		if err := q.SetText(f, t[f]); err != nil {
 			faults = append(faults, err)
 		}
 	}

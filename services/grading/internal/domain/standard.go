@@ -18,7 +18,12 @@ type Standard struct {
 	rules    []rule
 	colors   []ColorClass
 	label    *labelRule
+	// ranges are the words of every range a value can fall in, by the limit it missed and the one it kept.
+	ranges map[between]string
 }
+
+// between is a limit a value missed, nil for none, and the next one it kept, nil where that grade asks nothing.
+type between struct{ missed, kept *Limit }
 
 // Name is the resource name.
 func (s *Standard) Name() string { return "standards/" + s.ID }

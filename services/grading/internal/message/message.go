@@ -57,7 +57,7 @@ func named(prefix string, id *uuid.UUID) string {
 
 // Factor is the wire form of a factor.
 func Factor(f domain.Factor) gradingv1.Factor {
-	return gradingv1.Factor(gradingv1.Factor_value[factorPrefix+f.String()])
+	return gradingv1.Factor(f) //nolint:gosec // a test holds the two to the same numbers
 }
 
 // Kind is the wire form of a method.
@@ -80,12 +80,13 @@ func Decision(d *domain.Decision) *gradingv1.Decision {
 	for _, f := range d.NotJudged {
 		out.NotJudged = append(out.NotJudged, Factor(f))
 	}
+	results := make([]gradingv1.FactorResult, len(d.Factors))
+	out.Factors = make([]*gradingv1.FactorResult, 0, len(d.Factors))
 	for i := range d.Factors {
-		f := &d.Factors[i]
-		out.Factors = append(out.Factors, &gradingv1.FactorResult{
-			Factor: Factor(f.Factor), Value: f.Factor.Format(f.Value), Grade: f.Grade, Limit: f.Limit,
-			Limiting: f.Limiting, Source: f.Source, Provisional: f.Provisional,
-		})
+		f, r := &d.Factors[i], &results[i]
+		r.Factor, r.Value, r.Grade, r.Limit = Factor(f.Factor), f.Factor.Format(f.Value), f.Grade, f.Limit
+		r.Limiting, r.Source, r.Provisional = f.Limiting, f.Source, f.Provisional
+		out.Factors = append(out.Factors, r)
 	}
 	return out
 }
