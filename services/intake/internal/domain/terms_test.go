@@ -48,3 +48,19 @@ func TestASealForEachPortion(t *testing.T) {
 	require.NoError(t, domain.VetSeals([]domain.Seal{{Letter: "A"}, {Letter: "C"}}))
 	require.Equal(t, "portion C is sealed twice: name each portion once", domain.VetSeals([]domain.Seal{{Letter: "C"}, {Letter: "A"}, {Letter: "C"}}).Error())
 }
+
+// Who has a share in a delivery reads nothing of how another brought it, and nothing of samples that are another's by now.
+func TestWhatAShareOwnerDoesNotRead(t *testing.T) {
+	t.Parallel()
+	ticket := domain.Ticket{
+		Member: "M-0001", State: domain.Superseded, Hauler: "the brother", Vehicle: "flatbed 41-XK", Remarks: "dented", Driver: "R. Miller",
+		Owners:  domain.Owners{{Member: "M-0001", Share: 60_0000}, {Member: "M-0002", Share: 40_0000}},
+		Barrels: []domain.Barrel{{Member: "M-0001", Sample: "2C4D6F8HJ", Seals: []domain.Seal{{Letter: "A", Number: "S-1"}}}},
+	}
+	seen := ticket.AsSeenBy("M-0002")
+	require.Empty(t, seen.Vehicle+seen.Remarks+seen.Driver+seen.Hauler+seen.Member)
+	require.Empty(t, seen.Barrels[0].Sample)
+	require.Empty(t, seen.Barrels[0].Seals)
+	require.Equal(t, "flatbed 41-XK", ticket.AsSeenBy("M-0001").Vehicle)
+	require.Len(t, ticket.Barrels[0].Seals, 1, "the ticket itself stays as it is")
+}

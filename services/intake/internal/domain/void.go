@@ -124,7 +124,7 @@ func (t Ticket) AsSeenBy(member string) Ticket {
 	t.Barrels = slices.Clone(t.Barrels)
 	for i := range t.Barrels {
 		if t.State == Superseded {
-			t.Barrels[i].Sample = ""
+			t.Barrels[i].Sample, t.Barrels[i].Seals = "", nil
 		}
 		if foreign {
 			t.Barrels[i].Member = ""
