@@ -24,7 +24,9 @@ type plan struct {
 	length  time.Duration
 	stored  int
 	settled int
-	streams []int
+	// transfers of the ledger traces are asked in.
+	transfers int
+	streams   []int
 	// others are the figures that take no measure of size.
 	others bool
 }
@@ -35,10 +37,15 @@ func main() {
 	flag.DurationVar(&p.length, "length", 4*time.Second, "how long one measurement lasts")
 	flag.IntVar(&p.stored, "stored", 1_000_000, "barrels stored for the second weigh-in figure; 0 leaves it out")
 	flag.IntVar(&p.settled, "settled", 1_000_000, "barrels of the pool a trial run is made of; 0 leaves it out")
+	flag.IntVar(&p.transfers, "transfers", 1_000_000, "transfers of the ledger recall traces are asked in; 0 leaves it out")
+	traces := flag.Bool("trace-only", false, "take only the figure of recall traces")
 	only := flag.Bool("settle-only", false, "take only the figure of the trial run")
 	flag.Parse()
 	if *only {
-		p.streams, p.stored, p.others = nil, 0, false
+		p.streams, p.stored, p.transfers, p.others = nil, 0, 0, false
+	}
+	if *traces {
+		p.streams, p.stored, p.settled, p.others = nil, 0, 0, false
 	}
 	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt, syscall.SIGTERM)
 	defer stop()
@@ -110,6 +117,11 @@ func (p plan) measure(ctx context.Context, b bench) error {
 	}
 	if p.others {
 		if err := errors.Join(p.payout(ctx, b), p.pricing(ctx, b), p.evaluations(ctx)); err != nil {
+			return err
+		}
+	}
+	if p.transfers > 0 {
+		if err := p.genealogy(ctx, b); err != nil {
 			return err
 		}
 	}

@@ -16,6 +16,7 @@ import (
 	"barrelhead.example/gateway/internal/rest"
 	gradingv1 "barrelhead.example/proto/gen/barrelhead/grading/v1"
 	intakev1 "barrelhead.example/proto/gen/barrelhead/intake/v1"
+	inventoryv1 "barrelhead.example/proto/gen/barrelhead/inventory/v1"
 	settlementv1 "barrelhead.example/proto/gen/barrelhead/settlement/v1"
 	"barrelhead.example/services/kit/access"
 	"barrelhead.example/services/kit/config"
@@ -41,6 +42,8 @@ type press struct {
 	intake     intakev1.IntakeServiceClient
 	grading    gradingv1.GradingServiceClient
 	settlement settlementv1.SettlementServiceClient
+	inventory  inventoryv1.InventoryServiceClient
+	records    inventoryv1.WarehouseRecordsServiceClient
 	rules      map[string]access.Rule
 }
 
@@ -54,6 +57,7 @@ func newPress(o Options) (*press, error) {
 		intake: intakev1.NewIntakeServiceClient(o.Services.Intake), grading: gradingv1.NewGradingServiceClient(o.Services.Grading),
 		settlement: settlementv1.NewSettlementServiceClient(o.Services.Settlement),
 	}
+	p.inventory, p.records = inventoryv1.NewInventoryServiceClient(o.Services.Inventory), inventoryv1.NewWarehouseRecordsServiceClient(o.Services.Inventory)
 	for _, rule := range access.Matrix() {
 		p.rules[rule.Method] = rule
 	}
@@ -70,6 +74,13 @@ func Over(api http.Handler, o Options) (http.Handler, error) {
 	for pattern, d := range p.downloads() {
 		mux.Handle(pattern, rest.Guard(o.Door, p.download(d)))
 	}
+	for _, kind := range []string{"stock", "charges", "packLots", "shipments"} {
+		pdf := func(ctx context.Context, id string) ([]byte, string, error) { return p.recallPDF(ctx, kind, id) }
+		csv := func(ctx context.Context, id string) ([]byte, string, error) { return p.recallCSV(ctx, kind, id) }
+		mux.Handle("GET /v1/"+kind+"/{id}/recall.pdf", rest.Guard(o.Door, p.download(download{media: typePDF, make: pdf})))
+		mux.Handle("GET /v1/"+kind+"/{id}/recall.csv", rest.Guard(o.Door, p.download(download{media: typeCSV, make: csv})))
+	}
+	mux.Handle("GET /v1/traceEvents.jsonld", rest.Guard(o.Door, p.epcis))
 	mux.Handle("POST /v1/members:import", rest.Guard(o.Door, p.importMembers))
 	mux.Handle("/", api)
 	return mux, nil

@@ -51,35 +51,42 @@ func (g *genealogy) refresh(ctx context.Context, q pg.Querier, from Lots, now ti
 	if g.book == nil {
 		g.reset()
 	}
-	news, err := from.News(ctx, q, g.highest, slices.Collect(maps.Keys(g.undecided)), g.known)
-	if err != nil {
-		return nil, err
-	}
-	if news.KnownID != g.knownID {
-		g.reset() // the records were restored from elsewhere
-		if news, err = from.News(ctx, q, 0, nil, 0); err != nil {
-			return nil, err
+	defer func() {
+		if err != nil {
+			g.book = nil // half of it is no book
 		}
-	}
-	for i, t := range news.Transfers {
+	}()
+	take := func(t lots.Transfer, mine bool) error {
 		for n := g.highest + 1; n < t.Number; n++ {
 			g.undecided[n] = now
 		}
 		g.highest = max(g.highest, t.Number)
-		if news.Own[i] {
+		if mine {
 			g.undecided[t.Number] = now
 			own = append(own, t)
-			continue
-		}
-		if err := g.book.Add(t.Number, t.From, t.To, t.Mass); err != nil {
-			g.book = nil // half of it is no book
-			return nil, fmt.Errorf("ledger: %w", err)
+			return nil
 		}
 		delete(g.undecided, t.Number)
 		g.known, g.knownID = t.Number, t.ID
+		return g.book.Add(t.Number, t.From, t.To, t.Mass) //nolint:wrapcheck // says which transfer
 	}
-	maps.DeleteFunc(g.undecided, func(_ int64, since time.Time) bool { return now.Sub(since) > longestTransaction })
-	return own, nil
+	if g.highest > 0 {
+		news, err := from.News(ctx, q, g.highest, slices.Collect(maps.Keys(g.undecided)), g.known)
+		if err != nil {
+			return nil, err
+		}
+		if news.KnownID == g.knownID {
+			for i, t := range news.Transfers {
+				if err := take(t, news.Own[i]); err != nil {
+					return nil, err
+				}
+			}
+			maps.DeleteFunc(g.undecided, func(_ int64, since time.Time) bool { return now.Sub(since) > longestTransaction })
+			return own, nil
+		}
+		g.reset() // the records were restored from elsewhere
+	}
+	return own, from.EachTransfer(ctx, q, take)
 }
 
 // content is what is in a charge or lot by the books, the asking transaction included.

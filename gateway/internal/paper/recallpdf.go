@@ -1,0 +1,99 @@
+package paper
+
+import (
+	"fmt"
+	"time"
+)
+
+// drawRecall lays out a recall pack: the answer first, then whom to call, whose honey it is, where the rest stands, and every
+// transfer on the way with its pounds.
+func (p *press) drawRecall(r recall) ([]byte, error) {
+	called := r.called(r.GetName())
+	s := newSheet(letter, "Recall pack of "+called, r.newest())
+	s.numbered(p.Cooperative.Name+" · site "+p.Cooperative.Site, "Recall pack of "+called, "")
+	s.AddPage()
+	s.line("B", 20, "Recall pack")
+	s.line("", 13, called)
+	s.Ln(2)
+	s.line("B", 14, r.GetAccountedPercent()+" % of "+mass(r.GetTotal())+" found.")
+	s.Ln(3)
+	s.facts(1,
+		fact{"Asked about", r.GetName()},
+		fact{"Honey of", plural(len(r.GetSources()), "barrel", "barrels") + " of " + plural(int(r.GetMembers()), "member", "members")},
+		fact{"Gone out with", plural(len(r.GetCustomers()), "shipment", "shipments")},
+		fact{"The books took", fmt.Sprintf("%d ms", r.GetElapsedMilliseconds())},
+	)
+	s.Ln(2)
+	p.recallTables(s, r)
+	s.recallNotes(r)
+	return s.bytes()
+}
+
+// newest is the time of the last transfer on the paper.
+func (r recall) newest() time.Time {
+	if n := len(r.GetTransfers()); n > 0 {
+		return r.GetTransfers()[n-1].GetTime().AsTime()
+	}
+	return time.Unix(0, 0).UTC()
+}
+
+func (p *press) recallTables(s *sheet, r recall) {
+	w := s.width()
+	s.table("Customers to call", []column{{"Customer", w * 0.5, "L"}, {"Shipment", w * 0.3, "L"}, {"Weight", w * 0.2, "R"}}, func(row func(...string)) {
+		for _, c := range r.GetCustomers() {
+			row(c.GetCustomer(), short(last(c.GetShipment())), mass(c.GetMass()))
+		}
+	})
+	s.table("Still in the house, or lost", []column{{"Where", w * 0.8, "L"}, {"Weight", w * 0.2, "R"}}, func(row func(...string)) {
+		for _, e := range r.GetElsewhere() {
+			row(r.called(e.GetName()), mass(e.GetMass()))
+		}
+	})
+	s.table("Whose honey it is", []column{{"Barrel", w * 0.3, "L"}, {"Member", w * 0.25, "L"}, {"Ticket", w * 0.25, "L"}, {"Weight", w * 0.2, "R"}}, func(row func(...string)) {
+		for _, one := range r.GetSources() {
+			row(r.called(one.GetStockItem()), orNone(last(one.GetMember())), short(last(one.GetTicket())), mass(one.GetMass()))
+		}
+	})
+	edges := []column{{"When", w * 0.2, "L"}, {"From", w * 0.27, "L"}, {"To", w * 0.27, "L"}, {"By", w * 0.13, "L"}, {"Weight", w * 0.13, "R"}}
+	s.table("Every transfer on the way", edges, func(row func(...string)) {
+		for _, t := range r.GetTransfers() {
+			row(p.minute(t.GetTime()), r.called(t.GetFrom()), r.called(t.GetTo()), last(t.GetActor()), mass(t.GetMass()))
+		}
+	})
+}
+
+// table writes a heading and its rows, with the heads again on each page.
+func (s *sheet) table(title string, columns []column, fill func(row func(cells ...string))) {
+	s.together(24)
+	s.line("B", 11, title)
+	s.heads(columns)
+	empty := true
+	fill(func(cells ...string) {
+		empty = false
+		page := s.PageNo()
+		if s.together(6); s.PageNo() != page {
+			s.heads(columns)
+		}
+		s.row(columns, "", cells...)
+	})
+	if empty {
+		s.paragraph("", 9, "None.")
+	}
+	s.Ln(4)
+}
+
+func (s *sheet) recallNotes(r recall) {
+	s.together(36)
+	s.rule()
+	if n := r.GetOmittedTransfers(); n > 0 {
+		s.paragraph("B", 9, fmt.Sprintf("%d older transfers are not listed; the file for spreadsheets leaves out the same.", n))
+	}
+	for _, text := range []string{
+		"A charge is taken to be mixed through: what leaves it carries its barrels in the proportions of that moment. 0.0 stands for traces below a thousandth.",
+		"In a recall tell the authority promptly; reportable-food rules may apply. Records must be ready within 24 hours of an official request (21 CFR 1.361). Local codes and licensed practice govern.",
+		"Do not feed honey to infants under 12 months of age.",
+	} {
+		s.paragraph("", 8.5, text)
+		s.Ln(1)
+	}
+}
