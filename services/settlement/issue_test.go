@@ -2,7 +2,6 @@ package settlement_test
 
 import (
 	"fmt"
-	"regexp"
 	"strings"
 	"testing"
 
@@ -161,11 +160,13 @@ func TestThePaperHoldsEveryNumberOfTheStatement(t *testing.T) {
 			t.Errorf("the paper lacks %q", want)
 		}
 	}
-	require.Regexp(t, regexp.MustCompile(`page 1 of [2-9]`), text)
+	require.Regexp(t, `page 1 of [2-9]`, text)
 }
 
 // plain is text as the paper's font has it.
-func plain(s string) string { return strings.Join(strings.Fields(strings.ReplaceAll(s, "−", "–")), " ") }
+func plain(s string) string {
+	return strings.Join(strings.Fields(strings.ReplaceAll(s, "−", "–")), " ")
+}
 
 // A member compares itself with its pool; with fewer than five members in it, nobody else's figures can be had.
 func TestTheStatementComparesWithThePool(t *testing.T) {

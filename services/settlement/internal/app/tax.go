@@ -101,7 +101,7 @@ func (a *App) boxesToProto(r *tax.Record) []*settlementv1.TaxBox {
 	boxes := make([]*settlementv1.TaxBox, 0, tax.Boxes)
 	for box := 1; box <= tax.Boxes; box++ {
 		boxes = append(boxes, &settlementv1.TaxBox{
-			Box: int32(box), Title: tax.Titles[box], Amount: wire.MoneyToProto(r.Box[box], a.Terms.Currency), Explanation: r.Explain(box), //nolint:gosec // one of nine
+			Box: int32(box), Title: tax.Titles[box], Amount: wire.MoneyToProto(r.Box[box], a.Terms.Currency), Explanation: r.Explain(box),
 		})
 	}
 	return boxes
