@@ -310,7 +310,7 @@ func (o *office) books() (b moneyBooks) {
 	for _, a := range trial.GetAccounts() {
 		b.Balances = append(b.Balances, a.GetAccount()+" "+a.GetBalance().GetAmount())
 	}
-	require.Equal(o.t, int(trial.GetEntries()), len(b.Journal))
+	require.Len(o.t, b.Journal, int(trial.GetEntries()))
 	for _, m := range ask(&calm, treasurer, o.client.ListMemberTotals, &settlementv1.ListMemberTotalsRequest{PageSize: 1000}).GetMemberTotals() {
 		b.Members = append(b.Members, m.GetMember()+" "+m.GetPayable().GetValue()+" "+m.GetNetAmount().GetAmount())
 	}

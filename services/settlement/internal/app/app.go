@@ -35,6 +35,7 @@ type Store interface {
 	ListSchedules(ctx context.Context, q pg.Querier, after domain.ScheduleKey, drafts bool, limit int) ([]*domain.Schedule, error)
 
 	InsertPayouts(ctx context.Context, tx pgx.Tx, payouts []*domain.Payout) error
+	Payout(ctx context.Context, q pg.Querier, id uuid.UUID) (*domain.Payout, error)
 	Payouts(ctx context.Context, q pg.Querier, ids []uuid.UUID) ([]*domain.Payout, error)
 	MemberPayouts(ctx context.Context, q pg.Querier, member string, before int64, limit int) ([]*domain.Payout, error)
 
@@ -116,6 +117,8 @@ type PoolStore interface {
 	InsertPoolEntry(ctx context.Context, tx pgx.Tx, e *pool.Record) error
 	PoolEntries(ctx context.Context, q pg.Querier, id uuid.UUID, after int64, limit int) ([]*pool.Record, error)
 	Patient(ctx context.Context, tx pgx.Tx) error
+	ExportSnapshot(ctx context.Context, tx pgx.Tx) (id string, err error)
+	ImportSnapshot(ctx context.Context, tx pgx.Tx, id string) error
 	HarvestHeaps(ctx context.Context, q pg.Querier, scope domain.Scope, classOf func(pool.Kind) (int, error)) ([]pool.Heap, error)
 	Harvest(ctx context.Context, q pg.Querier, scope domain.Scope, each func(*pool.Harvested) error) error
 	UnpricedVarieties(ctx context.Context, q pg.Querier, cropYear int) (map[string]int, error)

@@ -3,8 +3,6 @@ package app
 import (
 	"context"
 
-	"github.com/google/uuid"
-
 	settlementv1 "barrelhead.example/proto/gen/barrelhead/settlement/v1"
 	"barrelhead.example/services/kit/access"
 	"barrelhead.example/services/kit/apierr"
@@ -17,14 +15,14 @@ func (a *App) GetPayout(ctx context.Context, req *settlementv1.GetPayoutRequest)
 	if err != nil {
 		return nil, err
 	}
-	found, err := a.Store.Payouts(ctx, a.DB.Pool(), []uuid.UUID{id})
+	p, err := a.Store.Payout(ctx, a.DB.Pool(), id)
 	if err != nil {
 		return nil, err
 	}
-	if len(found) == 0 || !access.SeesMember(ctx, found[0].Barrel.Member) {
+	if p == nil || !access.SeesMember(ctx, p.Barrel.Member) {
 		return nil, apierr.NotFound(req.GetName())
 	}
-	return PayoutToProto(found[0], a.Terms), nil
+	return PayoutToProto(p, a.Terms), nil
 }
 
 // member refuses a member the caller may not see exactly as one who does not exist.

@@ -20,8 +20,8 @@ import (
 	"barrelhead.example/services/settlement/internal/domain/pool"
 )
 
-// slots bounds how many runs are calculated at once. Each takes two connections and waits for the second while it holds the
-// first: more of them than half the pool could wait for one another for ever.
+// slots bounds how many runs are calculated at once. Each takes three connections and waits for the next while it holds the
+// one before: too many of them could wait for one another for ever.
 type slots struct {
 	once sync.Once
 	free *semaphore.Weighted
@@ -126,18 +126,20 @@ func (a *App) calculate(ctx context.Context, snapshot, tx pgx.Tx, name string, r
 	if r.ID, err = uuid.NewRandom(); err != nil {
 		return nil, fmt.Errorf("name the run: %w", err)
 	}
-	return r, h.settle(ctx, tx, r, report)
+	return r, a.settleRun(ctx, snapshot, tx, h, r, report)
 }
 
 // harvest is a pool as it is seen by one connection.
 type harvest struct {
 	store Store
 	q     pg.Querier
+	pool  *pool.Account
 	head  pool.Head
 	scope domain.Scope
 	sort  *pool.Sorter
 }
 
+// harvest begins with everything but the barrels, and without counting those left out.
 func (a *App) harvest(ctx context.Context, q pg.Querier, p *pool.Account) (*harvest, error) {
 	all, err := a.Store.PoolsOf(ctx, q, p.CropYear)
 	if err != nil {
@@ -147,12 +149,7 @@ func (a *App) harvest(ctx context.Context, q pg.Querier, p *pool.Account) (*harv
 	if err != nil {
 		return nil, err
 	}
-	waiting, err := a.Store.UnpricedVarieties(ctx, q, p.CropYear)
-	if err != nil {
-		return nil, err
-	}
-	h := &harvest{store: a.Store, q: q, scope: p.Scope(all)}
-	h.head = pool.NewHead(p, h.scope, entries, waiting)
+	h := &harvest{store: a.Store, q: q, pool: p, scope: p.Scope(all), head: pool.NewHead(p, entries)}
 	h.sort = pool.NewSorter(h.head)
 	return h, nil
 }
@@ -174,46 +171,100 @@ func (h *harvest) barrels(ctx context.Context, each func(b *pool.Barrel, parts [
 	return together.End()
 }
 
-// settle calculates a run and saves its lines and members as it goes.
-func (h *harvest) settle(ctx context.Context, tx pgx.Tx, r *pool.Run, report progress) error {
-	heaps, err := h.store.HarvestHeaps(ctx, h.q, h.scope, h.sort.Class)
+// leftOut counts the pool's barrels without an advance, as q sees them.
+func (h *harvest) leftOut(ctx context.Context, q pg.Querier) error {
+	waiting, err := h.store.UnpricedVarieties(ctx, q, h.pool.CropYear)
+	h.head.LeftOut = pool.LeftOut(h.pool, h.scope, waiting)
+	return err
+}
+
+// start is what must be known before the first barrel can be valued.
+type start struct {
+	reckoning *pool.Reckoning
+	digest    *pool.Digest
+}
+
+// weigh declares the prices, from sums only.
+func (h *harvest) weigh(ctx context.Context, q pg.Querier) (s start, err error) {
+	if err := h.leftOut(ctx, q); err != nil {
+		return s, err
+	}
+	heaps, err := h.store.HarvestHeaps(ctx, q, h.scope, h.sort.Class)
+	if err != nil {
+		return s, err
+	}
+	if s.reckoning, err = pool.Reckon(h.head, heaps); err != nil {
+		return s, err
+	}
+	s.digest, err = pool.NewDigest(h.head)
+	return s, err
+}
+
+// settleRun calculates a run and saves its lines and members as it goes. Three connections work at a time: one puts the
+// barrels in order, one sums them up meanwhile and sees the same, and one takes in what is calculated.
+func (a *App) settleRun(ctx context.Context, read, tx pgx.Tx, h *harvest, r *pool.Run, report progress) error {
+	snapshot, err := a.Store.ExportSnapshot(ctx, read)
 	if err != nil {
 		return err
 	}
-	reckoning, err := pool.Reckon(h.head, heaps)
-	if err != nil {
-		return err
-	}
-	digest, err := pool.NewDigest(h.head)
-	if err != nil {
-		return err
-	}
-	err = h.store.CopyRunLines(ctx, tx, r.ID, func(write func([]pool.Kept) error) error {
+	ctx, cancel := context.WithCancel(ctx)
+	defer cancel()
+	var begun start
+	weighed := make(chan error, 1)
+	go func() {
+		weighed <- a.DB.InSnapshot(ctx, func(ctx context.Context, beside pgx.Tx) (err error) {
+			if err := a.Store.ImportSnapshot(ctx, beside, snapshot); err != nil {
+				return err
+			}
+			if err := a.Store.Patient(ctx, beside); err != nil {
+				return err
+			}
+			begun, err = h.weigh(ctx, beside)
+			return err
+		})
+	}()
+	ready := sync.OnceValue(func() error { return <-weighed })
+	err = a.Store.CopyRunLines(ctx, tx, r.ID, func(write func([]pool.Kept) error) error {
 		done := 0
 		return h.barrels(ctx, func(b *pool.Barrel, parts []pool.Kept) error {
+			if err := ready(); err != nil {
+				return err
+			}
 			if done%reportEvery == 0 {
-				if err := report(done, reckoning.Prices().Barrels); err != nil {
+				if err := report(done, begun.reckoning.Prices().Barrels); err != nil {
 					return err
 				}
 			}
 			done++
-			if err := digest.Add(b); err != nil {
-				return err
-			}
-			lines, err := reckoning.Value(b)
-			if err != nil {
-				return err
-			}
-			for i := range parts {
-				parts[i].Value, parts[i].Odd = lines[i].Value, lines[i].Odd
-			}
-			return write(parts)
+			return begun.settle(b, parts, write)
 		})
 	})
 	if err != nil {
+		cancel()
+	}
+	// The other connection is done with before this one is given back.
+	if fault := ready(); err == nil {
+		err = fault
+	}
+	if err != nil {
 		return err
 	}
-	return h.conclude(ctx, tx, r, reckoning, digest)
+	return h.conclude(ctx, tx, r, begun.reckoning, begun.digest)
+}
+
+// settle values one barrel.
+func (s start) settle(b *pool.Barrel, parts []pool.Kept, write func([]pool.Kept) error) error {
+	if err := s.digest.Add(b); err != nil {
+		return err
+	}
+	lines, err := s.reckoning.Value(b)
+	if err != nil {
+		return err
+	}
+	for i := range parts {
+		parts[i].Value, parts[i].Odd = lines[i].Value, lines[i].Odd
+	}
+	return write(parts)
 }
 
 func (h *harvest) conclude(ctx context.Context, tx pgx.Tx, r *pool.Run, reckoning *pool.Reckoning, digest *pool.Digest) error {
@@ -242,6 +293,9 @@ func (a *App) current(ctx context.Context, q pg.Querier, id uuid.UUID) (string, 
 	}
 	h, err := a.harvest(ctx, q, p)
 	if err != nil {
+		return "", err
+	}
+	if err := h.leftOut(ctx, q); err != nil {
 		return "", err
 	}
 	digest, err := pool.NewDigest(h.head)

@@ -25,15 +25,56 @@ func day(d domain.Date) time.Time {
 var payoutColumns = `payout, number, kind, member, barrel, drum_tag, variety, ticket, ticket_number, certificate, certificate_number, color_class, grade, schedule, run, share, weighing, appeal,
 	` + date("delivery_date") + `, crop_year, net, payable, gross_amount, net_amount, reverses, reason, headline, price_time FROM payout`
 
-func scanPayout(row pgx.CollectableRow) (*domain.Payout, error) {
-	p := &domain.Payout{}
+// payoutScan is a payout while it is read.
+type payoutScan struct {
+	payout                          *domain.Payout
+	schedule, run, reverses, appeal *uuid.UUID
+}
+
+// into are where the payoutColumns go.
+func (s *payoutScan) into() []any {
+	p := s.payout
 	b := &p.Barrel
-	var schedule, run, reverses, appeal *uuid.UUID
-	err := row.Scan(&p.ID, &p.Number, &p.Kind, &b.Member, &b.Barrel, &b.DrumTag, &b.Variety, &b.Ticket, &b.TicketNumber,
-		&p.Certificate, &p.CertificateNumber, &p.ColorClass, &p.Grade, &schedule, &run, &p.Share, &b.Weighing, &appeal, &b.Date, &b.CropYear, &b.Net, &p.Payable, &p.Gross, &p.Net,
-		&reverses, &p.Reason, &p.Headline, &p.Time)
-	p.Schedule, p.Run, p.Reverses, p.Appeal = orZero(schedule), orZero(run), orZero(reverses), orZero(appeal)
-	return p, err
+	return []any{
+		&p.ID, &p.Number, &p.Kind, &b.Member, &b.Barrel, &b.DrumTag, &b.Variety, &b.Ticket, &b.TicketNumber,
+		&p.Certificate, &p.CertificateNumber, &p.ColorClass, &p.Grade, &s.schedule, &s.run, &p.Share, &b.Weighing, &s.appeal, &b.Date, &b.CropYear, &b.Net, &p.Payable, &p.Gross, &p.Net,
+		&s.reverses, &p.Reason, &p.Headline, &p.Time,
+	}
+}
+
+func (s *payoutScan) done() *domain.Payout {
+	s.payout.Schedule, s.payout.Run, s.payout.Reverses, s.payout.Appeal = orZero(s.schedule), orZero(s.run), orZero(s.reverses), orZero(s.appeal)
+	return s.payout
+}
+
+func scanPayout(row pgx.CollectableRow) (*domain.Payout, error) {
+	s := payoutScan{payout: &domain.Payout{}}
+	err := row.Scan(s.into()...)
+	return s.done(), err
+}
+
+// Payout is one payout with its lines, or nil. It is what members look at most: one statement by two keys, without a
+// transaction. Every payout has a line.
+func (Store) Payout(ctx context.Context, q pg.Querier, id uuid.UUID) (*domain.Payout, error) {
+	rows, err := q.Query(ctx, `SELECT p.*, l.kind, l.code, l.description, l.quantity, l.rate, l.amount, l.odd, l.explanation
+		FROM (SELECT `+payoutColumns+` WHERE payout = $1) p JOIN payout_line l USING (payout) ORDER BY l.line`, id)
+	if err != nil {
+		return nil, fmt.Errorf("read a payout: %w", err)
+	}
+	s := payoutScan{payout: &domain.Payout{}}
+	var l domain.Line
+	into := append(s.into(), &l.Kind, &l.Code, &l.Description, &l.Quantity, &l.Rate, &l.Amount, &l.Odd, &l.Why)
+	if _, err := pgx.ForEachRow(rows, into, func() error {
+		s.payout.Lines = append(s.payout.Lines, l)
+		l = domain.Line{}
+		return nil
+	}); err != nil {
+		return nil, fmt.Errorf("read a payout: %w", err)
+	}
+	if len(s.payout.Lines) == 0 {
+		return nil, nil
+	}
+	return s.done(), nil
 }
 
 func orZero(id *uuid.UUID) uuid.UUID {

@@ -4,6 +4,7 @@ package store
 import (
 	"context"
 	"fmt"
+	"strings"
 
 	"github.com/jackc/pgx/v5"
 
@@ -29,6 +30,20 @@ func (Store) Patient(ctx context.Context, tx pgx.Tx) error {
 	return exec(ctx, tx, "raise the time limits", `SELECT set_config('statement_timeout', '15min', true),
 		set_config('idle_in_transaction_session_timeout', '15min', true), set_config('work_mem', '256MB', true), set_config('jit', 'off', true)`)
 }
+
+// ExportSnapshot names what a transaction sees, so that another connection can see the same.
+func (Store) ExportSnapshot(ctx context.Context, tx pgx.Tx) (id string, err error) {
+	err = tx.QueryRow(ctx, `SELECT pg_export_snapshot()`).Scan(&id)
+	return id, wrap("name the snapshot", err)
+}
+
+// ImportSnapshot makes a transaction that has not read anything yet see what another does.
+func (Store) ImportSnapshot(ctx context.Context, tx pgx.Tx, id string) error {
+	// The statement takes no parameters; the name is the server's own.
+	return exec(ctx, tx, "share the snapshot", `SET TRANSACTION SNAPSHOT `+quoted(id))
+}
+
+func quoted(text string) string { return "'" + strings.ReplaceAll(text, "'", "''") + "'" }
 
 // date reads a date column; PostgreSQL writes it as the domain does.
 func date(column string) string { return "to_char(" + column + ", 'YYYY-MM-DD')" }

@@ -37,19 +37,23 @@ type Kept struct {
 	Odd   bool
 }
 
-// NewHead is everything a closing depends on but its barrels. waiting counts the barrels of the crop year without an
-// advance by floral source.
-func NewHead(a *Account, scope domain.Scope, entries []*Record, waiting map[string]int) Head {
+// NewHead is everything a closing depends on but its barrels and those left out.
+func NewHead(a *Account, entries []*Record) Head {
 	h := Head{Rules: Rules, Pool: a.ID, Classes: a.Classes}
 	for _, e := range entries {
 		h.Entries = append(h.Entries, Entry{Entry: e.ID, Amount: e.Signed()})
 	}
+	return h.Canonical()
+}
+
+// LeftOut counts the barrels of a pool without an advance. waiting counts those of the crop year by floral source.
+func LeftOut(a *Account, scope domain.Scope, waiting map[string]int) (sum int) {
 	for variety, n := range waiting {
 		if scope.Takes(a.CropYear, variety) {
-			h.LeftOut += n
+			sum += n
 		}
 	}
-	return h.Canonical()
+	return sum
 }
 
 // Sorter finds the class of honey in a head.

@@ -40,8 +40,8 @@ func TestHeadCountsWhatBelongs(t *testing.T) {
 	a := account("table", false)
 	entries := []*pool.Record{{ID: id("sale"), Kind: pool.Proceeds, Amount: 100}, {ID: id("cost"), Kind: pool.Expense, Amount: 30}}
 	scope := a.Scope([]*pool.Account{a, account("basswood", false, "basswood")})
-	head := pool.NewHead(a, scope, entries, map[string]int{"clover": 2, "basswood": 5})
-	require.Equal(t, 2, head.LeftOut)
+	head := pool.NewHead(a, entries)
+	require.Equal(t, 2, pool.LeftOut(a, scope, map[string]int{"clover": 2, "basswood": 5}))
 	require.ElementsMatch(t, []pool.Entry{{Entry: id("sale"), Amount: 100}, {Entry: id("cost"), Amount: -30}}, head.Entries)
 	sorter := pool.NewSorter(head)
 	class, err := sorter.Class(pool.Kind{Variety: "clover", ColorClass: "WHITE", Grade: "A"})
