@@ -26,7 +26,7 @@ var File_barrelhead_inventory_v1_inventory_service_proto protoreflect.FileDescri
 
 const file_barrelhead_inventory_v1_inventory_service_proto_rawDesc = "" +
 	"\n" +
-	"/barrelhead/inventory/v1/inventory_service.proto\x12\x17barrelhead.inventory.v1\x1a!barrelhead/access/v1/access.proto\x1a#barrelhead/inventory/v1/blend.proto\x1a\"barrelhead/inventory/v1/heat.proto\x1a\"barrelhead/inventory/v1/lots.proto\x1a)barrelhead/inventory/v1/net_content.proto\x1a'barrelhead/inventory/v1/resources.proto\x1a,barrelhead/inventory/v1/stock_requests.proto\x1a#barrelhead/inventory/v1/trace.proto\x1a\x1cgoogle/api/annotations.proto2\xb3-\n" +
+	"/barrelhead/inventory/v1/inventory_service.proto\x12\x17barrelhead.inventory.v1\x1a!barrelhead/access/v1/access.proto\x1a#barrelhead/inventory/v1/blend.proto\x1a\"barrelhead/inventory/v1/heat.proto\x1a\"barrelhead/inventory/v1/lots.proto\x1a)barrelhead/inventory/v1/net_content.proto\x1a'barrelhead/inventory/v1/resources.proto\x1a,barrelhead/inventory/v1/stock_requests.proto\x1a#barrelhead/inventory/v1/trace.proto\x1a\x1cgoogle/api/annotations.proto2\xb2-\n" +
 	"\x10InventoryService\x12\x86\x01\n" +
 	"\fGetStockItem\x12,.barrelhead.inventory.v1.GetStockItemRequest\x1a\".barrelhead.inventory.v1.StockItem\"$\xca\xe4\x18\x06\n" +
 	"\x04\x04\x05\x06\t\x82\xd3\xe4\x93\x02\x14\x12\x12/v1/{name=stock/*}\x12\x7f\n" +
@@ -113,9 +113,9 @@ const file_barrelhead_inventory_v1_inventory_service_proto_rawDesc = "" +
 	"\x04Ship\x12$.barrelhead.inventory.v1.ShipRequest\x1a!.barrelhead.inventory.v1.Shipment\" \xca\xe4\x18\x04\n" +
 	"\x02\x05\x04\x82\xd3\xe4\x93\x02\x12:\x01*\"\r/v1/shipments\x12\x8f\x01\n" +
 	"\rListShipments\x12-.barrelhead.inventory.v1.ListShipmentsRequest\x1a..barrelhead.inventory.v1.ListShipmentsResponse\"\x1f\xca\xe4\x18\x06\n" +
-	"\x04\x04\x05\x06\t\x82\xd3\xe4\x93\x02\x0f\x12\r/v1/shipments\x12t\n" +
-	"\x05Trace\x12%.barrelhead.inventory.v1.TraceRequest\x1a&.barrelhead.inventory.v1.TraceResponse\"\x1c\xca\xe4\x18\a\n" +
-	"\x05\x03\x04\x05\x06\t\x82\xd3\xe4\x93\x02\v\x12\t/v1/trace\x12\x89\x01\n" +
+	"\x04\x04\x05\x06\t\x82\xd3\xe4\x93\x02\x0f\x12\r/v1/shipments\x12s\n" +
+	"\x05Trace\x12%.barrelhead.inventory.v1.TraceRequest\x1a&.barrelhead.inventory.v1.TraceResponse\"\x1b\xca\xe4\x18\x06\n" +
+	"\x04\x04\x05\x06\t\x82\xd3\xe4\x93\x02\v\x12\t/v1/trace\x12\x89\x01\n" +
 	"\x0eGetMassBalance\x12..barrelhead.inventory.v1.GetMassBalanceRequest\x1a$.barrelhead.inventory.v1.MassBalance\"!\xca\xe4\x18\x06\n" +
 	"\x04\x04\x06\b\t\x82\xd3\xe4\x93\x02\x11\x12\x0f/v1/massBalanceB\xf4\x01\n" +
 	"\x1bcom.barrelhead.inventory.v1B\x15InventoryServiceProtoP\x01Z@barrelhead.example/proto/gen/barrelhead/inventory/v1;inventoryv1\xa2\x02\x03BIX\xaa\x02\x17Barrelhead.Inventory.V1\xca\x02\x17Barrelhead\\Inventory\\V1\xe2\x02#Barrelhead\\Inventory\\V1\\GPBMetadata\xea\x02\x19Barrelhead::Inventory::V1b\x06proto3"

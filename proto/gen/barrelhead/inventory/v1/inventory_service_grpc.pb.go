@@ -169,7 +169,8 @@ type InventoryServiceClient interface {
 	// ListShipments lists shipments, newest first.
 	ListShipments(ctx context.Context, in *ListShipmentsRequest, opts ...grpc.CallOption) (*ListShipmentsResponse, error)
 	// Trace answers both questions of a recall: whose honey is in this, and who received it. A charge is mixed through whenever
-	// something leaves it, so every transfer carries its barrels in the proportions of that moment.
+	// something leaves it, so every transfer carries its barrels in the proportions of that moment. It names members, so it is
+	// not for the laboratory, which must not find out whose honey it judges.
 	Trace(ctx context.Context, in *TraceRequest, opts ...grpc.CallOption) (*TraceResponse, error)
 	// GetMassBalance adds up all honey ever received and where it is.
 	GetMassBalance(ctx context.Context, in *GetMassBalanceRequest, opts ...grpc.CallOption) (*MassBalance, error)
@@ -691,7 +692,8 @@ type InventoryServiceServer interface {
 	// ListShipments lists shipments, newest first.
 	ListShipments(context.Context, *ListShipmentsRequest) (*ListShipmentsResponse, error)
 	// Trace answers both questions of a recall: whose honey is in this, and who received it. A charge is mixed through whenever
-	// something leaves it, so every transfer carries its barrels in the proportions of that moment.
+	// something leaves it, so every transfer carries its barrels in the proportions of that moment. It names members, so it is
+	// not for the laboratory, which must not find out whose honey it judges.
 	Trace(context.Context, *TraceRequest) (*TraceResponse, error)
 	// GetMassBalance adds up all honey ever received and where it is.
 	GetMassBalance(context.Context, *GetMassBalanceRequest) (*MassBalance, error)
