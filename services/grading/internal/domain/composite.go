@@ -42,8 +42,9 @@ const (
 )
 
 // CompositeOf checks what goes in: equal masses of different samples of one source and crop year, no duplicate jars. Whose
-// they are is not known here, so that one member's barrels go together is the dock's to see to. Errors: *FieldError, all
-// at once.
+// they are is not known here, so that one member's barrels go together is the dock's to see to. Not even a token says which
+// jars belong together: who knew one of them would know all. Members mixed by mistake cost a second test and wrong nobody,
+// for a composite condemns no jar. Errors: *FieldError, all at once.
 func CompositeOf(members []Sample, gramsEach string) (Composite, error) {
 	var faults []error
 	fault := func(field, format string, args ...any) {
