@@ -43,6 +43,8 @@ var tiles = []tile{
 	{"/labels", "Labels", "What they say, and what honey may carry them", listLabels},
 	{"/shipments", "Shipments", "What left, and for whom", listShipments},
 	{"/trace", "Trace", "Where honey came from and where it went", traceHoney},
+	{"/drills", "Mock recalls", "How long it takes to find all of a lot", listDrills},
+	{"/counts", "Counts", "What stands where, against the books", listCounts},
 	{"/balance", "Mass balance", "All honey ever received, and where it is", getBalance},
 	{"/members", "Members", "Who delivers, and what they were credited", listMembers},
 	{"/unpriced", "Waiting for a price", "Barrels that have earned nothing yet, and why", listUnpriced},

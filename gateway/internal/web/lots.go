@@ -4,6 +4,7 @@ import (
 	"net/url"
 	"strings"
 
+	intakev1 "barrelhead.example/proto/gen/barrelhead/intake/v1"
 	inventoryv1 "barrelhead.example/proto/gen/barrelhead/inventory/v1"
 )
 
@@ -78,7 +79,7 @@ func (s *site) lot(v *visit) (view, error) {
 	open := lot.GetState() == inventoryv1.LotState_LOT_STATE_OPEN
 	return view{page: "lot", title: "Lot " + lot.GetCode(), data: map[string]any{
 		"Lot": lot, "Open": open, "MayDraw": open && v.mayCall(drawLot), "MayRework": open && v.mayCall(returnRework), "MayClose": open && v.mayCall(closeLot),
-		"MayLose": open && v.mayCall(recordLoss), "MayShip": !open && lot.GetJarsOnHand() > 0 && v.mayCall(ship), "MayTrace": v.mayCall(traceHoney), "MayNet": !open && v.mayCall(listNet),
+		"MayLose": open && v.mayCall(recordLoss), "MayShip": !open && lot.GetJarsOnHand() > 0 && v.mayCall(ship), "MayTrace": v.mayCall(traceHoney), "MayHold": v.mayCall(placeHold), "MayRelease": v.mayCall(releaseHold), "MayNet": !open && v.mayCall(listNet),
 	}}, nil
 }
 
@@ -137,7 +138,7 @@ func (s *site) labels(v *visit) (view, error) {
 		return view{}, err
 	}
 	return view{page: "labels", title: "Labels", data: map[string]any{
-		"Labels": found.GetLabels(), "Next": nextPage(v, found.GetNextPageToken()), "MayAdd": v.mayCall(createLabel),
+		"Labels": found.GetLabels(), "Next": nextPage(v, found.GetNextPageToken()), "MayAdd": v.mayCall(createLabel), "MayApprove": v.mayCall(approveLabel),
 	}}, nil
 }
 
@@ -145,10 +146,25 @@ func (s *site) newLabel(v *visit) (view, error) {
 	f := v.form()
 	return s.plainTask(v, f, "newlabel", "Enter a label", map[string]any{}, func() (string, error) {
 		_, err := s.inventory.CreateLabel(v.ctx, &inventoryv1.CreateLabelRequest{
-			RequestId: f.RequestID, LabelId: upper(f.Value("label_id")), Title: f.Value("title"), Rules: typedRules(f),
+			RequestId: f.RequestID, LabelId: upper(f.Value("label_id")), Title: f.Value("title"), Rules: typedRules(f), Face: typedFace(f),
 		})
 		return "/labels", err
 	})
+}
+
+// typedFace reads what is printed.
+func typedFace(f *form) *inventoryv1.LabelFace {
+	face := &inventoryv1.LabelFace{
+		Gtin: f.Value("gtin"), NetOunces: decimal(f.Value("net_ounces")), NetGrams: decimal(f.Value("net_grams")), Origin: f.Value("origin"),
+		MaxCelsius: decimal(f.Value("max_celsius")), InfantCaution: f.Value("infant_caution") != "",
+	}
+	if f.Value("variety") != "" {
+		face.Claims = append(face.Claims, inventoryv1.LabelClaim_LABEL_CLAIM_FLORAL_SOURCE)
+	}
+	if face.GetMaxCelsius() != "" {
+		face.Claims = append(face.Claims, inventoryv1.LabelClaim_LABEL_CLAIM_RAW)
+	}
+	return face
 }
 
 func (s *site) shipments(v *visit) (view, error) {
@@ -180,7 +196,42 @@ func (s *site) newShipment(v *visit) (view, error) {
 			}
 			request.Lines = append(request.Lines, &inventoryv1.ShipmentLine{PackLot: lot.GetName(), Jars: count(cells[1])})
 		}
+		if err := s.bulkLines(v, f, request); err != nil {
+			return "", err
+		}
 		made, err := s.inventory.Ship(v.ctx, request)
 		return "/shipments?" + url.Values{"sent": {made.GetCustomer()}}.Encode(), err
 	})
+}
+
+// bulkLines takes barrels by tag, whole or in part, and tanks with the weight and what it left in.
+func (s *site) bulkLines(v *visit, f *form, request *inventoryv1.ShipRequest) error {
+	for n, cells := range linesOf(f.Value("bulk")) {
+		if len(cells) == 1 {
+			cells = strings.SplitN(cells[0], " ", 3)
+		}
+		line := &inventoryv1.BulkLine{}
+		if len(cells) > 1 {
+			line.Mass = s.massOr(decimal(strings.TrimSpace(cells[1])))
+		}
+		if len(cells) > 2 {
+			line.Containers = strings.TrimSpace(cells[2])
+		}
+		if line.Place = strings.TrimSpace(cells[0]); !strings.Contains(line.Place, "/") {
+			item, err := s.tagged(v, upper(line.GetPlace()))
+			if err != nil {
+				f.badLine("bulk", n, "tag, weight and containers")
+				return badLines(f)
+			}
+			line.Place = item
+		}
+		request.BulkLines = append(request.BulkLines, line)
+	}
+	return nil
+}
+
+// tagged is the barrel in stock in a drum.
+func (s *site) tagged(v *visit, tag string) (string, error) {
+	drum, err := s.intake.GetDrum(v.ctx, &intakev1.GetDrumRequest{Name: "drums/" + tag})
+	return "stock/" + idOf(drum.GetOpenBarrel()), err
 }

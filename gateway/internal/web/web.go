@@ -39,6 +39,7 @@ type site struct {
 	indicators intakev1.IndicatorServiceClient
 	grading    gradingv1.GradingServiceClient
 	inventory  inventoryv1.InventoryServiceClient
+	records    inventoryv1.WarehouseRecordsServiceClient
 	settlement settlementv1.SettlementServiceClient
 	accounts   settlementv1.MemberAccountServiceClient
 	terms      intakev1.DockTermsServiceClient
@@ -60,6 +61,7 @@ func New(o Options) (http.Handler, error) {
 		indicators: intakev1.NewIndicatorServiceClient(o.Services.Intake),
 		grading:    gradingv1.NewGradingServiceClient(o.Services.Grading),
 		inventory:  inventoryv1.NewInventoryServiceClient(o.Services.Inventory),
+		records:    inventoryv1.NewWarehouseRecordsServiceClient(o.Services.Inventory),
 		settlement: settlementv1.NewSettlementServiceClient(o.Services.Settlement),
 		accounts:   settlementv1.NewMemberAccountServiceClient(o.Services.Settlement),
 		terms:      intakev1.NewDockTermsServiceClient(o.Services.Intake),

@@ -47,46 +47,53 @@ func (g *genealogy) reset() {
 
 // refresh takes in what was committed since. It returns what the asking transaction itself did, which is not in the book: it
 // may yet be rolled back. The lock must be held, and must have been taken before the snapshot of q.
+//
+// A ledger that is long in coming is taken in page by page: what was taken in before a caller gave up need not be read again.
 func (g *genealogy) refresh(ctx context.Context, q pg.Querier, from Lots, now time.Time) (own []lots.Transfer, err error) {
 	if g.book == nil {
 		g.reset()
 	}
-	defer func() {
-		if err != nil {
-			g.book = nil // half of it is no book
-		}
-	}()
-	take := func(t lots.Transfer, mine bool) error {
-		for n := g.highest + 1; n < t.Number; n++ {
-			g.undecided[n] = now
-		}
-		g.highest = max(g.highest, t.Number)
-		if mine {
-			g.undecided[t.Number] = now
-			own = append(own, t)
-			return nil
-		}
-		delete(g.undecided, t.Number)
-		g.known, g.knownID = t.Number, t.ID
-		return g.book.Add(t.Number, t.From, t.To, t.Mass) //nolint:wrapcheck // says which transfer
-	}
-	if g.highest > 0 {
+	for {
 		news, err := from.News(ctx, q, g.highest, slices.Collect(maps.Keys(g.undecided)), g.known)
 		if err != nil {
 			return nil, err
 		}
-		if news.KnownID == g.knownID {
-			for i, t := range news.Transfers {
-				if err := take(t, news.Own[i]); err != nil {
-					return nil, err
-				}
+		if news.KnownID != g.knownID {
+			g.reset() // the records were restored from elsewhere
+			continue
+		}
+		own = nil // what is undecided, its own among it, came again
+		for i, t := range news.Transfers {
+			if news.Own[i] {
+				own = append(own, t)
 			}
+			if err := g.take(t, news.Own[i], now); err != nil {
+				g.book = nil // half of a transfer is no book
+				return nil, err
+			}
+		}
+		if len(news.Transfers) < NewsPage {
 			maps.DeleteFunc(g.undecided, func(_ int64, since time.Time) bool { return now.Sub(since) > longestTransaction })
 			return own, nil
 		}
-		g.reset() // the records were restored from elsewhere
 	}
-	return own, from.EachTransfer(ctx, q, take)
+}
+
+// NewsPage is how many transfers above the highest are read at a time.
+const NewsPage = 20_000
+
+func (g *genealogy) take(t lots.Transfer, own bool, now time.Time) error {
+	for n := g.highest + 1; n < t.Number; n++ {
+		g.undecided[n] = now
+	}
+	g.highest = max(g.highest, t.Number)
+	if own {
+		g.undecided[t.Number] = now
+		return nil
+	}
+	delete(g.undecided, t.Number)
+	g.known, g.knownID = t.Number, t.ID
+	return g.book.Add(t.Number, t.From, t.To, t.Mass) //nolint:wrapcheck // says which transfer
 }
 
 // content is what is in a charge or lot by the books, the asking transaction included.

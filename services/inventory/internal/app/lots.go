@@ -107,9 +107,7 @@ type Lots interface {
 	LockPlaces(ctx context.Context, q pg.Querier, places ...lots.Place) error
 	// Pour records a transfer, whose number it sets, and what the two places hold after it. Both must be locked.
 	Pour(ctx context.Context, q pg.Querier, t *lots.Transfer) error
-	// EachTransfer hands over every transfer, in the order of numbers, and whether it is of the asking transaction.
-	EachTransfer(ctx context.Context, q pg.Querier, take func(t lots.Transfer, own bool) error) error
-	// News reads the transfers numbered above highest or among undecided, and the id of the transfer numbered known.
+	// News reads the next transfers numbered above highest, at most NewsPage, those among undecided, and the id of the transfer numbered known.
 	News(ctx context.Context, q pg.Querier, highest int64, undecided []int64, known int64) (News, error)
 	// Transfers reads transfers by their numbers, in their order.
 	Transfers(ctx context.Context, q pg.Querier, numbers []int64) ([]lots.Transfer, error)

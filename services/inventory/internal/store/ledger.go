@@ -94,31 +94,17 @@ const news = `
 SELECT coalesce(k.transfer, '00000000-0000-0000-0000-000000000000'), t.transfer, t.number, t.from_place, t.to_place, t.mass, coalesce(t.own, false)
 FROM (SELECT 1) one
 LEFT JOIN transfer k ON k.number = $3
-LEFT JOIN (SELECT transfer, number, from_place, to_place, mass, xmin::text = pg_current_xact_id_if_assigned()::xid::text AS own
-           FROM transfer WHERE number > $1
+LEFT JOIN ((SELECT transfer, number, from_place, to_place, mass, xmin::text = pg_current_xact_id_if_assigned()::xid::text AS own
+            FROM transfer WHERE number > $1 ORDER BY number LIMIT $4)
            UNION ALL
            SELECT transfer, number, from_place, to_place, mass, xmin::text = pg_current_xact_id_if_assigned()::xid::text
            FROM transfer WHERE number = ANY($2)) t ON true
 ORDER BY t.number`
 
-// EachTransfer reads the whole ledger.
-func (Store) EachTransfer(ctx context.Context, q pg.Querier, take func(t lots.Transfer, own bool) error) error {
-	rows, err := q.Query(ctx, `
-		SELECT transfer, number, from_place, to_place, mass, coalesce(xmin::text = pg_current_xact_id_if_assigned()::xid::text, false)
-		FROM transfer ORDER BY number`)
-	if err != nil {
-		return fmt.Errorf("read the whole ledger: %w", err)
-	}
-	var t lots.Transfer
-	var own bool
-	_, err = pgx.ForEachRow(rows, []any{&t.ID, &t.Number, &t.From, &t.To, &t.Mass, &own}, func() error { return take(t, own) })
-	return wrap("read the whole ledger", err)
-}
-
 // News reads what a book has not.
 func (Store) News(ctx context.Context, q pg.Querier, highest int64, undecided []int64, known int64) (app.News, error) {
 	var n app.News
-	rows, err := q.Query(ctx, news, highest, undecided, known)
+	rows, err := q.Query(ctx, news, highest, undecided, known, app.NewsPage)
 	if err != nil {
 		return n, fmt.Errorf("read news of ledger: %w", err)
 	}
