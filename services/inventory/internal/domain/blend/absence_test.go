@@ -69,7 +69,7 @@ func cheapestWith(t *testing.T, o Order, barrels []Barrel, must string) int64 {
 func TestEveryLimitAgainstEveryChoice(t *testing.T) {
 	t.Parallel()
 	impossible := 0
-	for seed := range uint64(250) {
+	for seed := range uint64(160) {
 		o, barrels := rich(seed+2_000, 6+int(seed%6))
 		want := cheapestWith(t, o, barrels, "")
 		plan, err := Choose(o, barrels, Options{})
@@ -83,7 +83,7 @@ func TestEveryLimitAgainstEveryChoice(t *testing.T) {
 		require.Equal(t, Proved, plan.Status, "seed %d", seed)
 		require.Equal(t, want, int64(plan.Cost), "seed %d", seed)
 	}
-	require.InDelta(t, 150, impossible, 80, "both kinds must be tried")
+	require.InDelta(t, 96, impossible, 50, "both kinds must be tried")
 }
 
 // provesItsWaysOut tries every change of an impossible order: with it there is a plan, and a hair nearer there is none.
