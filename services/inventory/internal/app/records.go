@@ -54,13 +54,13 @@ const longestRecount = 100_000
 // StartDrill traces a place both ways, counts the answer a second time from the records, and starts the stopwatch.
 func (a *App) StartDrill(ctx context.Context, tx pgx.Tx, place lots.Place, actor string) (drill.Drill, []feed.Fact, error) {
 	d := drill.Drill{ID: uuid.New(), Subject: place, Starter: actor}
-	began := time.Now()
+	began := a.Clock.Now()
 	err := a.DB.InSnapshot(ctx, func(ctx context.Context, snapshot pgx.Tx) error {
 		trace, err := a.follow(ctx, snapshot, place)
 		if err != nil {
 			return fmt.Errorf("trace %s: %w", place, err)
 		}
-		d.Milliseconds = time.Since(began).Milliseconds()
+		d.Milliseconds = a.Clock.Now().Sub(began).Milliseconds()
 		t := Traced{Trace: trace}
 		if err := a.explain(ctx, snapshot, &t); err != nil {
 			return err

@@ -47,7 +47,7 @@ func (s *shift) act(t *testing.T, r *rand.Rand) {
 		err := once(t.Context())
 		switch code := apierr.Parse(err).Code; code { //nolint:exhaustive // everything else is an answer
 		case codes.Unavailable, codes.Internal, codes.Aborted, codes.Unknown, codes.DeadlineExceeded:
-			time.Sleep(5 * time.Millisecond)
+			<-time.After(5 * time.Millisecond)
 			continue
 		}
 		return
@@ -155,7 +155,7 @@ func TestPoundsAddUpWhateverHappensAndWhateverCrashes(t *testing.T) {
 			}
 			wg.Go(func() {
 				for range 6 {
-					time.Sleep(20 * time.Millisecond)
+					<-time.After(20 * time.Millisecond)
 					_, _ = f.db.Pool().Exec(t.Context(), // the connection that asks may be cut as well
 						`SELECT pg_terminate_backend(pid) FROM pg_stat_activity WHERE datname = current_database() AND usename = current_user AND pid <> pg_backend_pid()`)
 				}

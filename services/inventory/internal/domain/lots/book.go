@@ -126,13 +126,13 @@ func (b *Book) Content(place Place, pending []Transfer) ([]Part, error) {
 		return nil
 	}
 	for _, t := range pending {
-		taken, rest := mixture{{b.origin(t, first, barrels), t.Mass}}, mixture(nil)
+		taken := mixture{{b.origin(t, first, barrels), t.Mass}}
 		if t.From.Kind() != Barrel {
-			var err error
-			if taken, rest, err = at(t.From).take(t.Mass); err != nil {
+			carried, rest, err := at(t.From).take(t.Mass)
+			if err != nil {
 				return nil, fmt.Errorf("transfer %d: %w", t.Number, err)
 			}
-			changed[t.From] = rest
+			taken, changed[t.From] = carried, rest
 		}
 		if t.To.Kind() == Barrel {
 			first[t.To] = taken[0].origin.first()

@@ -100,7 +100,7 @@ func (b *Book) leaving(in []bool, list []int32) []int32 {
 	if count > len(b.edges)/16 { // sorting would take longer than reading all
 		for n, e := range b.edges {
 			if in[e.from] {
-				out = append(out, int32(n)) //nolint:gosec // Add numbered them so
+				out = append(out, int32(n))
 			}
 		}
 		return out
