@@ -1,121 +1,212 @@
 package e2e
 
 import (
-	"math/big"
-	"strings"
+	"bytes"
+	_ "embed"
+	"encoding/csv"
+	"fmt"
+	"os"
+	"path/filepath"
 	"testing"
 
+	"github.com/jackc/pgx/v5"
 	"github.com/stretchr/testify/require"
 
 	"barrelhead.example/deploy/season"
 	gradingv1 "barrelhead.example/proto/gen/barrelhead/grading/v1"
+	intakev1 "barrelhead.example/proto/gen/barrelhead/intake/v1"
 	settlementv1 "barrelhead.example/proto/gen/barrelhead/settlement/v1"
+	"barrelhead.example/services/kit/pgtest"
 )
 
-// TestPayoutsRecomputed works a season and computes every payout again with rational numbers, from the certificates, the
-// weights and the schedule as the API shows them, by the published rule: payable = net × (100 − M) ÷ (100 − base), the
-// grain water-shrink factor (Virginia Tech, Constant Moisture Grain Marketing, 2001).
-func TestPayoutsRecomputed(t *testing.T) {
+//go:embed recompute.sql
+var recomputation string
+
+// TestSeasonRecomputed works a season with a shared load, replaced certificates and a ticket under a wrong
+// member, and closes one pool of it all. What anybody may see of it is exported by the public API to CSV files, loaded
+// into a bare database, and computed again in SQL. Every member's total must agree to the cent.
+func TestSeasonRecomputed(t *testing.T) {
 	t.Parallel()
-	w := newWorld(t, season.Size{Members: 9, Barrels: 80})
+	w := newWorld(t, season.Size{Members: 12, Barrels: 60})
 	require.NoError(t, w.crew.Work(t.Context(), w.client, "admin", season.Password))
 	settled(t, w.crew)
+	pool := closeEverything(t, w)
+	e := &export{t: t, dir: t.TempDir(), office: w.crew.Session("office")}
+	e.deliveries()
+	e.laboratory()
+	e.prices(pool)
+	want := map[string][3]string{}
+	for _, m := range e.totals() {
+		if m.GetPricedBarrels() > 0 {
+			want[m.GetMember()] = [3]string{m.GetGrossAmount().GetAmount(), m.GetDeductions().GetAmount(), m.GetNetAmount().GetAmount()}
+		}
+	}
+	require.Equal(t, want, recompute(t, e.dir))
+}
+
+// closeEverything closes a pool of all honey of the year.
+func closeEverything(t *testing.T, w *world) *settlementv1.Pool {
+	t.Helper()
+	var pool settlementv1.Pool
+	p := tablePool(w.year)
+	p.Title = "All honey"
 	office := w.crew.Session("office")
+	require.NoError(t, office.Post(t.Context(), "/v1/pools", &settlementv1.OpenPoolRequest{RequestId: season.RequestID("pool"), Pool: p}, &pool))
+	for kind, cents := range map[settlementv1.PoolEntryKind]int64{
+		settlementv1.PoolEntryKind_POOL_ENTRY_KIND_PROCEEDS: 70_000_01, settlementv1.PoolEntryKind_POOL_ENTRY_KIND_EXPENSE: 9_999_96,
+	} {
+		require.NoError(t, office.Post(t.Context(), "/v1/"+pool.GetName()+"/entries", &settlementv1.RecordPoolEntryRequest{
+			RequestId: season.RequestID(kind), Pool: pool.GetName(),
+			Entry: &settlementv1.PoolEntry{Kind: kind, Amount: usd(cents), Description: "The whole season", Document: "Journal", EntryDate: fmt.Sprintf("%d-12-15", w.year)},
+		}, &settlementv1.PoolEntry{}))
+	}
+	var run settlementv1.Run
+	require.NoError(t, office.Post(t.Context(), "/v1/"+pool.GetName()+"/runs", &settlementv1.PrepareRunRequest{RequestId: season.RequestID("run"), Pool: pool.GetName()}, &run))
+	require.NoError(t, w.crew.Session("board").Post(t.Context(), "/v1/"+run.GetName()+":approve", &settlementv1.ApproveRunRequest{
+		RequestId: season.RequestID("approve"), Name: run.GetName(), Fingerprint: run.GetFingerprint(), Minutes: "Board, resolution 9",
+	}, &run))
+	require.NoError(t, w.crew.Session("treasurer").Post(t.Context(), "/v1/"+run.GetName()+":release", &settlementv1.ReleaseRunRequest{
+		RequestId: season.RequestID("release"), Name: run.GetName(), Fingerprint: run.GetFingerprint(),
+	}, &run))
+	return &pool
+}
+
+// export writes what the API shows into CSV files.
+type export struct {
+	t      *testing.T
+	dir    string
+	office *season.Session
+}
+
+// write makes one file. Its first row names the columns.
+func (e *export) write(table string, rows ...[]string) {
+	e.t.Helper()
+	var text bytes.Buffer
+	require.NoError(e.t, csv.NewWriter(&text).WriteAll(rows))
+	require.NoError(e.t, os.WriteFile(filepath.Join(e.dir, table+".csv"), text.Bytes(), 0o600))
+}
+
+func (e *export) deliveries() {
+	e.t.Helper()
+	var list intakev1.ListTicketsResponse
+	require.NoError(e.t, e.office.Get(e.t.Context(), "/v1/tickets?page_size=1000", &list))
+	tickets, lines, owners := [][]string{{"ticket", "member", "state"}}, [][]string{{"ticket", "barrel", "sample", "variety", "net"}}, [][]string{{"ticket", "member", "share"}}
+	for _, listed := range list.GetTickets() {
+		var ticket intakev1.Ticket
+		require.NoError(e.t, e.office.Get(e.t.Context(), "/v1/"+listed.GetName(), &ticket))
+		tickets = append(tickets, []string{ticket.GetName(), ticket.GetMember(), ticket.GetState().String()})
+		for _, b := range ticket.GetBarrels() {
+			lines = append(lines, []string{ticket.GetName(), b.GetName(), b.GetSample(), b.GetVariety(), b.GetNet().GetValue()})
+		}
+		for _, o := range ticket.GetOwners() {
+			owners = append(owners, []string{ticket.GetName(), o.GetMember(), o.GetSharePercent()})
+		}
+		if len(ticket.GetOwners()) == 0 {
+			owners = append(owners, []string{ticket.GetName(), ticket.GetMember(), "100"})
+		}
+	}
+	e.write("ticket", tickets...)
+	e.write("line", lines...)
+	e.write("owner", owners...)
+}
+
+func (e *export) laboratory() {
+	e.t.Helper()
+	var list gradingv1.ListCertificatesResponse
+	require.NoError(e.t, e.office.Get(e.t.Context(), "/v1/certificates?page_size=1000", &list))
+	rows := [][]string{{"certificate", "sample", "superseded_by", "grade", "color", "moisture"}}
+	for _, c := range list.GetCertificates() {
+		d := c.GetDecision()
+		rows = append(rows, []string{c.GetName(), c.GetSample(), c.GetSupersededBy(), d.GetGrade(), d.GetColorClass(), d.GetMoisturePercent()})
+	}
+	e.write("certificate", rows...)
+}
+
+func (e *export) prices(pool *settlementv1.Pool) {
+	e.t.Helper()
 	var schedules settlementv1.ListSchedulesResponse
-	require.NoError(t, office.Get(t.Context(), "/v1/schedules", &schedules))
-	require.Len(t, schedules.GetSchedules(), 1)
-	barrels, docked, shared := map[string]*settlementv1.Payout{}, 0, 0
-	for _, m := range w.crew.Season.Members {
-		var page settlementv1.ListPayoutsResponse
-		require.NoError(t, office.Get(t.Context(), "/v1/members/"+m.Number+"/payouts?page_size=1000", &page))
-		for _, payout := range page.GetPayouts() {
-			if payout.GetKind() != settlementv1.PayoutKind_PAYOUT_KIND_ADVANCE {
-				continue
-			}
-			// Owners' parts of a barrel are added up again: together they are what one owner would get.
-			key := payout.GetBarrel() + payout.GetTicket() + payout.GetLines()[0].GetExplanation().GetCertificate()
-			if whole := barrels[key]; whole != nil {
-				whole.Net.Value = sum(t, whole.GetNet().GetValue(), payout.GetNet().GetValue(), 3)
-				whole.Payable.Value = sum(t, whole.GetPayable().GetValue(), payout.GetPayable().GetValue(), 3)
-				whole.NetAmount.Amount = sum(t, whole.GetNetAmount().GetAmount(), payout.GetNetAmount().GetAmount(), 2)
-				shared++
-				continue
-			}
-			barrels[key] = payout
-		}
+	require.NoError(e.t, e.office.Get(e.t.Context(), "/v1/schedules", &schedules))
+	require.Len(e.t, schedules.GetSchedules(), 1)
+	s := schedules.GetSchedules()[0]
+	e.write("rule", []string{"base", "step"}, []string{s.GetMoistureRule().GetBasePercent(), s.GetMoistureRule().GetStepPerTenth().GetAmount()})
+	rows := [][]string{{"variety", "color", "grade", "amount"}}
+	for _, r := range s.GetRows() {
+		rows = append(rows, []string{r.GetVariety(), r.GetColorClass(), r.GetGrade(), r.GetAdvance().GetAmount()})
 	}
-	for _, payout := range barrels {
-		var cert gradingv1.Certificate
-		require.NoError(t, office.Get(t.Context(), "/v1/"+payout.GetLines()[0].GetExplanation().GetCertificate(), &cert))
-		require.Equal(t, expected(t, schedules.GetSchedules()[0], payout, &cert), payout.GetNetAmount().GetAmount(), "%s", payout)
-		if payout.GetPayable().GetValue() != payout.GetNet().GetValue() {
-			docked++
-		}
+	e.write("price", rows...)
+	classes := [][]string{{"variety", "color", "grade", "amount"}}
+	for _, d := range pool.GetDifferentials() {
+		classes = append(classes, []string{d.GetVariety(), d.GetColorClass(), d.GetGrade(), d.GetAmount().GetAmount()})
 	}
-	require.GreaterOrEqual(t, len(barrels), 80)
-	require.Positive(t, docked, "no barrel of the season was above the base, so the rule was not tried")
-	require.Positive(t, shared, "no barrel of the season had several owners, so their parts were not tried")
-}
-
-func sum(t *testing.T, a, b string, digits int) string {
-	t.Helper()
-	return new(big.Rat).Add(rat(t, a), rat(t, b)).FloatString(digits)
-}
-
-func expected(t *testing.T, s *settlementv1.Schedule, p *settlementv1.Payout, c *gradingv1.Certificate) string {
-	t.Helper()
-	net, water := rat(t, p.GetNet().GetValue()), rat(t, c.GetDecision().GetMoisturePercent())
-	base := rat(t, s.GetMoistureRule().GetBasePercent())
-	payable := new(big.Rat).Set(net)
-	hundred := big.NewRat(100, 1)
-	total := new(big.Rat)
-	if water.Cmp(base) > 0 {
-		payable.Mul(net, new(big.Rat).Sub(hundred, water))
-		payable = round(payable.Quo(payable, new(big.Rat).Sub(hundred, base)), 10)
-		tenths := new(big.Rat).Mul(new(big.Rat).Sub(water, base), big.NewRat(10, 1))
-		step := new(big.Rat).Mul(rat(t, s.GetMoistureRule().GetStepPerTenth().GetAmount()), tenths)
-		total.Sub(total, round(step.Mul(step, payable), 100))
-	}
-	require.Equal(t, rat(t, p.GetPayable().GetValue()), payable)
-	total.Add(total, round(new(big.Rat).Mul(price(t, s, c), payable), 100))
+	e.write("class", classes...)
+	deductions := [][]string{{"code", "basis", "rate", "amount"}}
 	for _, d := range s.GetDeductions() {
-		switch d.GetBasis() {
-		case settlementv1.DeductionBasis_DEDUCTION_BASIS_NET_WEIGHT:
-			total.Sub(total, round(new(big.Rat).Mul(rat(t, d.GetRate().GetAmount()), net), 100))
-		case settlementv1.DeductionBasis_DEDUCTION_BASIS_PAYABLE_WEIGHT:
-			total.Sub(total, round(new(big.Rat).Mul(rat(t, d.GetRate().GetAmount()), payable), 100))
-		default:
-			total.Sub(total, rat(t, d.GetAmount().GetAmount()))
-		}
+		deductions = append(deductions, []string{d.GetCode(), d.GetBasis().String(), d.GetRate().GetAmount(), d.GetAmount().GetAmount()})
 	}
-	return total.FloatString(2)
-}
-
-// price is the cell of the variety, or of the row for every other variety.
-func price(t *testing.T, s *settlementv1.Schedule, c *gradingv1.Certificate) *big.Rat {
-	t.Helper()
-	for _, variety := range []string{c.GetVariety(), ""} {
-		for _, row := range s.GetRows() {
-			if row.GetVariety() == variety && row.GetColorClass() == c.GetDecision().GetColorClass() && row.GetGrade() == c.GetDecision().GetGrade() {
-				return rat(t, row.GetAdvance().GetAmount())
-			}
-		}
+	e.write("deduction", deductions...)
+	var entries settlementv1.ListPoolEntriesResponse
+	require.NoError(e.t, e.office.Get(e.t.Context(), "/v1/"+pool.GetName()+"/entries", &entries))
+	account := [][]string{{"amount"}}
+	for _, x := range entries.GetEntries() {
+		sign := map[settlementv1.PoolEntryKind]string{settlementv1.PoolEntryKind_POOL_ENTRY_KIND_EXPENSE: "-"}[x.GetKind()]
+		account = append(account, []string{sign + x.GetAmount().GetAmount()})
 	}
-	require.Fail(t, "no price", "%s", c)
-	return nil
+	e.write("entry", account...)
+	var unpriced settlementv1.ListUnpricedResponse
+	require.NoError(e.t, e.office.Get(e.t.Context(), "/v1/unpriced?page_size=1000", &unpriced))
+	waiting := [][]string{{"barrel"}}
+	for _, u := range unpriced.GetUnpriced() {
+		waiting = append(waiting, []string{u.GetBarrel()})
+	}
+	e.write("unpriced", waiting...)
 }
 
-func rat(t *testing.T, s string) *big.Rat {
+func (e *export) totals() []*settlementv1.MemberTotal {
+	e.t.Helper()
+	var list settlementv1.ListMemberTotalsResponse
+	require.NoError(e.t, e.office.Get(e.t.Context(), "/v1/memberTotals?page_size=1000", &list))
+	return list.GetMemberTotals()
+}
+
+// scratch are the tables the files are loaded into.
+const scratch = `CREATE TABLE ticket (ticket text, member text, state text); CREATE TABLE line (ticket text, barrel text, sample text, variety text, net numeric);
+CREATE TABLE owner (ticket text, member text, share numeric); CREATE TABLE unpriced (barrel text);
+CREATE TABLE certificate (certificate text, sample text, superseded_by text NOT NULL, grade text, color text, moisture numeric);
+CREATE TABLE rule (base numeric, step numeric);
+CREATE TABLE price (variety text NOT NULL, color text, grade text, amount numeric); CREATE TABLE class (LIKE price); CREATE TABLE entry (amount numeric);
+CREATE TABLE deduction (code text, basis text, rate numeric, amount numeric);`
+
+// recompute loads the files by COPY and asks for every member's gross amount, deductions and net amount.
+func recompute(t *testing.T, dir string) map[string][3]string {
 	t.Helper()
-	r, ok := new(big.Rat).SetString(strings.TrimSpace(s))
-	require.True(t, ok, "%q is not a number", s)
-	return r
-}
-
-// round rounds a positive number half up to the given parts of one.
-func round(r *big.Rat, parts int64) *big.Rat {
-	scaled := new(big.Rat).Mul(r, big.NewRat(parts, 1))
-	scaled.Add(scaled, big.NewRat(1, 2))
-	whole := new(big.Int).Div(scaled.Num(), scaled.Denom())
-	return new(big.Rat).SetFrac(whole, big.NewInt(parts))
+	conn, err := pgx.Connect(t.Context(), pgtest.Empty(t))
+	require.NoError(t, err)
+	defer func() { require.NoError(t, conn.Close(t.Context())) }()
+	_, err = conn.Exec(t.Context(), scratch)
+	require.NoError(t, err)
+	files, err := filepath.Glob(filepath.Join(dir, "*.csv"))
+	require.NoError(t, err)
+	for _, file := range files {
+		table := filepath.Base(file[:len(file)-len(".csv")])
+		text, err := os.ReadFile(file)
+		require.NoError(t, err)
+		notNull := map[string]string{"certificate": ", FORCE_NOT_NULL (superseded_by)", "price": ", FORCE_NOT_NULL (variety)", "class": ", FORCE_NOT_NULL (variety)"}[table]
+		_, err = conn.PgConn().CopyFrom(t.Context(), bytes.NewReader(text), "COPY "+table+" FROM STDIN (FORMAT csv, HEADER match"+notNull+")")
+		require.NoError(t, err, "%s", table)
+	}
+	rows, err := conn.Query(t.Context(), recomputation)
+	require.NoError(t, err)
+	got := map[string][3]string{}
+	var member string
+	var sums [3]string
+	var docked, shared, replaced int
+	_, err = pgx.ForEachRow(rows, []any{&member, &sums[0], &sums[1], &sums[2], &docked, &shared, &replaced}, func() error {
+		got[member] = sums
+		return nil
+	})
+	require.NoError(t, err)
+	require.Positive(t, docked, "no barrel of the season was above the base, so the rule was not tried")
+	require.Greater(t, shared, 1, "no load of the season had several owners, so their parts were not tried")
+	require.Positive(t, replaced, "no certificate of the season was replaced")
+	return got
 }
