@@ -13,6 +13,7 @@ import (
 	"barrelhead.example/gateway/internal/rest"
 	inventoryv1 "barrelhead.example/proto/gen/barrelhead/inventory/v1"
 	typev1 "barrelhead.example/proto/gen/barrelhead/type/v1"
+	"barrelhead.example/services/kit/clock"
 )
 
 // What follows is the JSON form of EPCIS 2.0, the open standard of GS1 for visibility events, with steps and dispositions of its
@@ -93,7 +94,7 @@ func (p *press) epcisOf(r *http.Request) ([]byte, error) {
 	ask := &inventoryv1.ListTraceEventsRequest{FromDate: r.URL.Query().Get("from_date"), ThroughDate: r.URL.Query().Get("through_date"), PageSize: 1000}
 	document := epcisDocument{
 		Context: []string{"https://ref.gs1.org/standards/epcis/2.0.0/epcis-context.jsonld"}, Type: "EPCISDocument", SchemaVersion: "2.0",
-		CreationDate: time.Now().UTC().Format(time.RFC3339), Body: epcisBody{Events: []epcisEvent{}},
+		CreationDate: clock.System.Now().UTC().Format(time.RFC3339), Body: epcisBody{Events: []epcisEvent{}},
 	}
 	for {
 		page, err := p.records.ListTraceEvents(ctx, ask)
@@ -119,7 +120,7 @@ func (p *press) epcisEvent(e *inventoryv1.TraceEvent) epcisEvent {
 		Type: "ObjectEvent", EventID: "urn:uuid:" + last(e.GetName()), EventTime: at.Format("2006-01-02T15:04:05.000-07:00"), Offset: at.Format("-07:00"),
 		Action: "OBSERVE", ReadPoint: p.epcisSite(), BizLocation: p.epcisSite(),
 	}
-	switch e.GetKind() { //nolint:exhaustive // the unspecified one is never answered
+	switch e.GetKind() {
 	case inventoryv1.TraceEventKind_TRACE_EVENT_KIND_MOVED:
 		out.BizStep, out.Disposition, out.EPCs = "storing", "in_progress", things(e.GetSubject())
 		out.BizLocation = &epcisPlace{p.private("location", p.Cooperative.Site, e.GetTo())}
