@@ -39,14 +39,14 @@ func (s *site) typedOrder(v *visit, f *form) (*inventoryv1.PlanBlendRequest, err
 		Id: "order", MinWeight: s.massOr(f.Value("min_weight")), MaxWeight: s.massOr(f.Value("max_weight")), Variety: strings.ToLower(f.Value("variety")),
 		MinMoisturePercent: decimal(f.Value("min_moisture_percent")), MaxMoisturePercent: decimal(f.Value("max_moisture_percent")),
 		MinPfundMm: decimal(f.Value("min_pfund_mm")), MaxPfundMm: decimal(f.Value("max_pfund_mm")), MinSharePercent: decimal(f.Value("min_share_percent")),
-		MaxMembers: int32(min(count(f.Value("max_members")), 1<<20)), AgedCropYear: int32(min(count(f.Value("aged_crop_year")), 1<<20)), PartBarrel: f.Value("part_barrel") != "",
-		MaxHmfMgPerKg: decimal(f.Value("max_hmf_mg_per_kg")), BestByDate: f.Value("best_by_date"), StorageCelsius: decimal(f.Value("storage_celsius")), //nolint:gosec // bounded here
+		MaxMembers: few(f.Value("max_members")), AgedCropYear: few(f.Value("aged_crop_year")), PartBarrel: f.Value("part_barrel") != "",
+		MaxHmfMgPerKg: decimal(f.Value("max_hmf_mg_per_kg")), BestByDate: f.Value("best_by_date"), StorageCelsius: decimal(f.Value("storage_celsius")),
 	}
 	if order.GetMinWeight() == nil {
 		order.MinWeight = order.GetMaxWeight()
 	}
 	if typed := f.Value("max_aged_barrels"); typed != "" {
-		most := int32(min(count(typed), 1<<20)) //nolint:gosec // bounded here
+		most := few(typed)
 		order.MaxAgedBarrels = &most
 	}
 	if typed := f.Value("price"); typed != "" {

@@ -217,7 +217,7 @@ func (s *site) bulkLines(v *visit, f *form, request *inventoryv1.ShipRequest) er
 		if len(cells) > 2 {
 			line.Containers = strings.TrimSpace(cells[2])
 		}
-		if line.Place = strings.TrimSpace(cells[0]); !strings.Contains(line.Place, "/") {
+		if line.Place = strings.TrimSpace(cells[0]); !strings.Contains(line.GetPlace(), "/") {
 			item, err := s.tagged(v, upper(line.GetPlace()))
 			if err != nil {
 				f.badLine("bulk", n, "tag, weight and containers")

@@ -310,6 +310,9 @@ func (s *site) recordLoss(v *visit) (view, error) {
 	})
 }
 
+// few is count for numbers nobody means when they are very large; below zero stays below zero, for the service to refuse.
+func few(typed string) int32 { return int32(max(min(count(typed), 1<<20), -1)) }
+
 // count reads a whole number; what is none is refused by its range.
 func count(typed string) int64 {
 	n, _ := strconv.ParseInt(typed, 10, 64) // zero is below every least value

@@ -68,7 +68,7 @@ func (s *site) estimated(v *visit, f *form, asked bool, paid *settlementv1.Payou
 	}
 	if asked {
 		found, err := s.settlement.EstimatePayout(v.ctx, &settlementv1.EstimatePayoutRequest{
-			Variety: strings.ToLower(f.Value("variety")), CropYear: int32(min(count(f.Value("crop_year")), 1<<20)), DeliveryDate: f.Value("delivery_date"), //nolint:gosec // bounded here
+			Variety: strings.ToLower(f.Value("variety")), CropYear: few(f.Value("crop_year")), DeliveryDate: f.Value("delivery_date"),
 			Net: s.massOr(f.Value("net")), MoisturePercent: decimal(f.Value("moisture_percent")), ColorClass: f.Value("color_class"), Grade: f.Value("grade"), Schedule: f.Value("schedule"),
 		})
 		if err != nil && !f.refused(v, err) {

@@ -5,6 +5,7 @@ import (
 	"sync"
 	"time"
 
+	"barrelhead.example/services/kit/clock"
 	"barrelhead.example/services/kit/pg"
 )
 
@@ -57,7 +58,7 @@ func (p *pages) read(ctx context.Context, db pg.Querier, at place) (*page, error
 func (p *pages) join(at place) (_ *reading, first bool) {
 	p.mu.Lock()
 	defer p.mu.Unlock()
-	now := time.Now()
+	now := clock.System.Now()
 	for place, r := range p.recent {
 		if now.Sub(r.began) > pageLife {
 			delete(p.recent, place)
@@ -86,7 +87,7 @@ func (p *pages) lead(ctx context.Context, db pg.Querier, at place, r *reading) (
 // pause waits until the head may be read again.
 func (p *pages) pause(ctx context.Context) error {
 	p.mu.Lock()
-	left := time.Until(p.head.Add(p.gather))
+	left := p.head.Add(p.gather).Sub(clock.System.Now())
 	p.mu.Unlock()
 	if left <= 0 {
 		return ctx.Err()
@@ -106,7 +107,7 @@ func (p *pages) finish(at place, r *reading, found *page) {
 	p.mu.Lock()
 	defer p.mu.Unlock()
 	if found != nil && found.through() == found.head.sequence {
-		p.head = time.Now()
+		p.head = clock.System.Now()
 	}
 	if found != nil && len(found.records) > 0 {
 		r.page = found
