@@ -10,65 +10,85 @@ type tile struct {
 	needs             string
 }
 
-// tiles in the order honey travels. Each is offered to whoever may call the RPC behind it.
-var tiles = []tile{
-	{"/dock", "Dock", "Scale check, new delivery, open tickets", openTicket},
-	{"/tickets", "Receiving tickets", "Every delivery with its weights", listTickets},
-	{"/scales", "Scales", "Today's checks", listScales},
-	{"/reviews", "Scale reviews", "Weights in doubt after a failed check", listReviews},
-	{"/drums", "Drums", "Whose they are, full or free", listDrums},
-	{"/containers", "Containers", "What members have out, given out, back", containerAccount},
-	{"/dock-terms", "Class tares and deposits", "What the office lays down for the dock", listClassTares},
-	{"/samples", "Sample portions", "Where a jar is, and where it was", getCustody},
-	{"/portions", "Jars to throw away", "Portions kept long enough", listPortions},
-	{"/variances", "Tare variances", "Drums that weighed otherwise empty", listVariances},
-	{"/numbers", "Ticket numbers", "Every number of a year accounted for", reportNumbers},
-	{"/weighers", "Who weighed", "Weights typed by hand, person by person", reportWeigher},
-	{"/typed", "Weights typed by hand", "Each with its reason, and those from the paper book", listTyped},
-	{"/bench", "Bench", "Samples waiting, by blind code", listSamples},
-	{"/controls", "Controls", "May the bench be trusted today?", listControls},
-	{"/duplicates", "Duplicates", "Do two jars of one honey agree?", listDuplicates},
-	{"/composites", "Composites", "Many jars tested as one, and what became of each", listComposites},
-	{"/outside", "Outside results", "What other laboratories found, keyed twice", listOutside},
-	{"/bias", "Bias and drift", "How each person and instrument reads", reportBias},
-	{"/views", "Who saw what", "Every look at a sample or certificate", listViews},
-	{"/appeals", "Appeals", "Second looks, asked for and decided", listAppeals},
-	{"/certificates", "Certificates", "Grades released", getCertificate},
-	{"/stock", "Stock", "What is on hand, by source and colour", sumStock},
-	{"/stock/move", "Move a barrel", "Scan the tag, scan the place", moveBarrel},
-	{"/holds", "Holds", "Barrels nobody may use", listHolds},
-	{"/blend", "Plan a blend", "Which barrels make what the order asks for", planBlend},
-	{"/tanks", "Tanks", "What is in them, and filling them", listTanks},
-	{"/lots", "Pack lots", "Runs of jars under a lot code", listLots},
-	{"/labels", "Labels", "What they say, and what honey may carry them", listLabels},
-	{"/shipments", "Shipments", "What left, and for whom", listShipments},
-	{"/trace", "Trace", "Where honey came from and where it went", traceHoney},
-	{"/drills", "Mock recalls", "How long it takes to find all of a lot", listDrills},
-	{"/counts", "Counts", "What stands where, against the books", listCounts},
-	{"/balance", "Mass balance", "All honey ever received, and where it is", getBalance},
-	{"/members", "Members", "Who delivers, and what they were credited", listMembers},
-	{"/unpriced", "Waiting for a price", "Barrels that have earned nothing yet, and why", listUnpriced},
-	{"/totals", "Member totals", "What everybody was credited, to the cent", listTotals},
-	{"/pools", "Pools", "Accounts, calculations and approvals", listPools},
-	{"/schedules", "Price schedules", "Drafted and adopted", listSchedules},
-	{"/payments", "Payments", "Prepared, released, and the bank's file", listBatches},
-	{"/questions", "Questions", "What members ask, and by when they are answered", listDisputes},
-	{"/loans", "Loans", "Who owes what, with interest to the day", listLoans},
-	{"/accounts", "Bank accounts", "Where money goes, and who called back", listAccounts},
-	{"/encumbrances", "Liens and assignments", "Rights of others in members' money", listEncumbrances},
-	{"/equity/redeem", "Give capital back", "A resolution of the board, the oldest year first", redeemEquity},
-	{"/refunds", "Patronage refunds", "A year's earnings, shared", listRefunds},
-	{"/tax", "Tax figures", "A calendar year by the boxes of the form", listTaxRecords},
-	{"/assessment", "Assessment", "What a month's honey owes, and who bears it", getAssessment},
-	{"/hauling", "Hauling", "What a zone costs, and charging a delivery", chargeHauling},
-	{"/books", "The books", "Every account, and whether they balance", trialBalance},
-	{"/what-if", "What if?", "What a barrel would earn", estimate},
-	{"/standards", "Grade standards", "Every limit and where it is printed", listStandards},
+// room is the tasks of one place or purpose, under its name.
+type room struct {
+	Name  string
+	Tiles []tile
+}
+
+// rooms in the order honey travels, then money. Each task is offered to whoever may call the RPC behind it.
+var rooms = []room{
+	{"Dock", []tile{
+		{"/dock", "Dock", "Scale check, new delivery, open tickets", openTicket},
+		{"/tickets", "Receiving tickets", "Every delivery with its weights", listTickets},
+		{"/scales", "Scales", "Today's checks", listScales},
+		{"/reviews", "Scale reviews", "Weights in doubt after a failed check", listReviews},
+		{"/drums", "Drums", "Whose they are, full or free", listDrums},
+		{"/containers", "Containers", "What members have out, given out, back", containerAccount},
+		{"/dock-terms", "Class tares and deposits", "What the office lays down for the dock", listClassTares},
+		{"/samples", "Sample portions", "Where a jar is, and where it was", getCustody},
+		{"/portions", "Jars to throw away", "Portions kept long enough", listPortions},
+		{"/variances", "Tare variances", "Drums that weighed otherwise empty", listVariances},
+	}},
+	{"Laboratory", []tile{
+		{"/bench", "Bench", "Samples waiting, by blind code", listSamples},
+		{"/controls", "Controls", "May the bench be trusted today?", listControls},
+		{"/duplicates", "Duplicates", "Do two jars of one honey agree?", listDuplicates},
+		{"/composites", "Composites", "Many jars tested as one, and what became of each", listComposites},
+		{"/outside", "Outside results", "What other laboratories found, keyed twice", listOutside},
+		{"/appeals", "Appeals", "Second looks, asked for and decided", listAppeals},
+		{"/certificates", "Certificates", "Grades released", getCertificate},
+		{"/bias", "Bias and drift", "How each person and instrument reads", reportBias},
+		{"/views", "Who saw what", "Every look at a sample or certificate", listViews},
+		{"/standards", "Grade standards", "Every limit and where it is printed", listStandards},
+	}},
+	{"Warehouse", []tile{
+		{"/stock", "Stock", "What is on hand, by source and colour", sumStock},
+		{"/stock/move", "Move a barrel", "Scan the tag, scan the place", moveBarrel},
+		{"/holds", "Holds", "Barrels nobody may use", listHolds},
+		{"/blend", "Plan a blend", "Which barrels make what the order asks for", planBlend},
+		{"/tanks", "Tanks", "What is in them, and filling them", listTanks},
+		{"/counts", "Counts", "What stands where, against the books", listCounts},
+		{"/balance", "Mass balance", "All honey ever received, and where it is", getBalance},
+	}},
+	{"Packing and shipping", []tile{
+		{"/lots", "Pack lots", "Runs of jars under a lot code", listLots},
+		{"/labels", "Labels", "What they say, and what honey may carry them", listLabels},
+		{"/shipments", "Shipments", "What left, and for whom", listShipments},
+		{"/trace", "Trace", "Where honey came from and where it went", traceHoney},
+		{"/drills", "Mock recalls", "How long it takes to find all of a lot", listDrills},
+	}},
+	{"Members", []tile{
+		{"/members", "Members", "Who delivers, and what they were credited", listMembers},
+		{"/questions", "Questions", "What members ask, and by when they are answered", listDisputes},
+		{"/accounts", "Bank accounts", "Where money goes, and who called back", listAccounts},
+		{"/loans", "Loans", "Who owes what, with interest to the day", listLoans},
+		{"/encumbrances", "Liens and assignments", "Rights of others in members' money", listEncumbrances},
+		{"/hauling", "Hauling", "What a zone costs, and charging a delivery", chargeHauling},
+	}},
+	{"Prices and payments", []tile{
+		{"/schedules", "Price schedules", "Drafted and adopted", listSchedules},
+		{"/unpriced", "Waiting for a price", "Barrels that have earned nothing yet, and why", listUnpriced},
+		{"/totals", "Member totals", "What everybody was credited, to the cent", listTotals},
+		{"/pools", "Pools", "Accounts, calculations and approvals", listPools},
+		{"/payments", "Payments", "Prepared, released, and the bank's file", listBatches},
+		{"/what-if", "What if?", "What a barrel would earn", estimate},
+	}},
+	{"Books and the year's end", []tile{
+		{"/books", "The books", "Every account, and whether they balance", trialBalance},
+		{"/equity/redeem", "Give capital back", "A resolution of the board, the oldest year first", redeemEquity},
+		{"/refunds", "Patronage refunds", "A year's earnings, shared", listRefunds},
+		{"/tax", "Tax figures", "A calendar year by the boxes of the form", listTaxRecords},
+		{"/assessment", "Assessment", "What a month's honey owes, and who bears it", getAssessment},
+		{"/numbers", "Ticket numbers", "Every number of a year accounted for", reportNumbers},
+		{"/weighers", "Who weighed", "Weights typed by hand, person by person", reportWeigher},
+		{"/typed", "Weights typed by hand", "Each with its reason, and those from the paper book", listTyped},
+	}},
 }
 
 type homeData struct {
 	Roles string
-	Tiles []tile
+	Rooms []room
 }
 
 // home is a member's account, and for everybody else the tasks their roles allow.
@@ -78,15 +98,21 @@ func (s *site) home(v *visit) (view, error) {
 	}
 	d := homeData{Roles: rolesInWords(v.who.Roles)}
 	if v.has(memberRole) {
-		d.Tiles = append(d.Tiles, tile{Href: "/me", Title: "Your account", Note: "What was credited to you"})
+		d.Rooms = append(d.Rooms, room{"Yourself", []tile{{Href: "/me", Title: "Your account", Note: "What was credited to you"}}})
 	}
-	for _, t := range tiles {
-		if v.mayCall(t.needs) {
-			d.Tiles = append(d.Tiles, t)
+	for _, r := range rooms {
+		open := room{Name: r.Name}
+		for _, t := range r.Tiles {
+			if v.mayCall(t.needs) {
+				open.Tiles = append(open.Tiles, t)
+			}
+		}
+		if len(open.Tiles) > 0 {
+			d.Rooms = append(d.Rooms, open)
 		}
 	}
 	if v.has(adminRole) {
-		d.Tiles = append(d.Tiles, tile{Href: "/logins", Title: "Logins", Note: "Who may sign in, and as what"})
+		d.Rooms = append(d.Rooms, room{"House", []tile{{Href: "/logins", Title: "Logins", Note: "Who may sign in, and as what"}}})
 	}
 	return view{page: "home", title: "Start", data: d}, nil
 }
