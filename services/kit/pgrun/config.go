@@ -80,6 +80,8 @@ func (c *Config) serverSettings() map[string]string {
 		"idle_in_transaction_session_timeout": "5min",
 		"timezone":                            "UTC",
 		"log_timezone":                        "UTC",
+		// A quiet table that suddenly fills, as at the start of a season, is read badly until its new size is known.
+		"autovacuum_naptime": "15s",
 	}
 	if c.Scratch {
 		s["fsync"] = "off"
@@ -88,7 +90,6 @@ func (c *Config) serverSettings() map[string]string {
 		s["max_wal_senders"] = "0"
 		s["checkpoint_timeout"] = "1h"
 		s["max_wal_size"] = "4GB"
-		s["autovacuum_naptime"] = "15s"
 	}
 	for k, v := range c.Settings {
 		s[k] = v
