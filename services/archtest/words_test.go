@@ -18,6 +18,21 @@ var forbidden = regexp.MustCompile(strings.Join([]string{
 	host("docker", "io"), host("gcr", "io"), host("ghcr", "io"), host("quay", "io"),
 }, "|"))
 
+// hints, in lower case, are in every line the pattern can match: looking for them first is quicker by far than the pattern over the whole tree.
+var hints = []string{
+	"to" + "do", "fix" + "me", "lo" + "rem", "golang.org", "npmjs", "yarnpkg", "pypi", "pythonhosted", "debian", "ubuntu", "docker", "gcr", "ghcr", "quay",
+}
+
+func forbiddenIn(line string) string {
+	lower := strings.ToLower(line)
+	for _, hint := range hints {
+		if strings.Contains(lower, hint) {
+			return forbidden.FindString(line)
+		}
+	}
+	return ""
+}
+
 func host(labels ...string) string { return `\b` + strings.Join(labels, `\.`) + `\b` }
 
 func TestNoForbiddenWords(t *testing.T) {
@@ -30,7 +45,7 @@ func TestNoForbiddenWords(t *testing.T) {
 		}
 		held++
 		for i, line := range strings.Split(text, "\n") {
-			if word := forbidden.FindString(line); word != "" {
+			if word := forbiddenIn(line); word != "" {
 				t.Errorf("%s:%d: %s", name, i+1, word)
 			}
 		}
@@ -55,7 +70,7 @@ func TestForbiddenWordsAreFound(t *testing.T) {
 		{"pypi.", "org"},
 		{"image: docker.", "io/library/postgres"},
 	} {
-		require.Regexp(t, forbidden, strings.Join(parts, ""))
+		require.NotEmpty(t, forbiddenIn(strings.Join(parts, "")), parts)
 	}
 	for _, innocent := range []string{
 		"context-todo: false", "protoregistry.GlobalFiles", "prometheus.NewPedanticRegistry()", "google.golang.org/grpc",
