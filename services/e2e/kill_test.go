@@ -16,7 +16,7 @@ import (
 // books must be those of a season in which nothing happened: nothing acknowledged lost, nothing doubled.
 func TestKill(t *testing.T) {
 	t.Parallel()
-	size := season.Size{Members: 9, Barrels: 90}
+	size := season.Size{Members: 9, Barrels: 64}
 	calm := newWorld(t, size)
 	require.NoError(t, calm.crew.Work(t.Context(), calm.client, "admin", season.Password))
 	want := settled(t, calm.crew)
@@ -35,7 +35,7 @@ func TestKill(t *testing.T) {
 		case err := <-worked:
 			require.NoError(t, err)
 			busy = false
-		case <-time.After(700 * time.Millisecond):
+		case <-time.After(900 * time.Millisecond):
 			p.kill(t, victims[i%len(victims)])
 		}
 	}
