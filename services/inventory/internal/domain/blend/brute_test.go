@@ -67,7 +67,7 @@ func limits(r *rand.Rand, n int) Order {
 func TestChooseAgainstEveryChoice(t *testing.T) {
 	t.Parallel()
 	infeasible := 0
-	for seed := range uint64(250) {
+	for seed := range uint64(160) {
 		o, barrels := instance(seed, 6+int(seed%9))
 		p, err := newProblem(&o, barrels)
 		require.NoError(t, err)
@@ -94,5 +94,5 @@ func TestChooseAgainstEveryChoice(t *testing.T) {
 		require.Equal(t, want, int64(plan.Cost), "seed %d", seed)
 		require.Equal(t, want, int64(*plan.Bound), "seed %d", seed)
 	}
-	require.InDelta(t, 300, infeasible, 150, "both kinds must be tried")
+	require.InDelta(t, 80, infeasible, 50, "both kinds must be tried")
 }
