@@ -18,16 +18,8 @@ import (
 	"barrelhead.example/services/kit/telemetry"
 )
 
-// Run serves on Config.Listen until ctx ends, then drains and returns nil.
-func Run(ctx context.Context, opts Options, register func(grpc.ServiceRegistrar)) error {
-	lis, err := (&net.ListenConfig{}).Listen(ctx, "tcp", opts.Config.Listen)
-	if err != nil {
-		return fmt.Errorf("listen for calls: %w", err)
-	}
-	return Serve(ctx, opts, lis, register)
-}
-
-// Serve is Run on a listener that is open already, so that port 0 can be used. It closes the listener.
+// Serve serves on an open listener, so that port 0 can be used, until ctx ends, then drains and returns nil. It closes the
+// listener.
 func Serve(ctx context.Context, opts Options, lis net.Listener, register func(grpc.ServiceRegistrar)) error {
 	s, err := build(ctx, opts.withDefaults(), register)
 	if err != nil {
