@@ -26,6 +26,7 @@ type search struct {
 	// forced are used in any case, beside those of columns.
 	forced []int
 	spaces []*relaxation // by depth
+	made   int           // spans
 	proof  price
 }
 

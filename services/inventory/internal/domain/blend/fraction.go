@@ -89,7 +89,7 @@ func (p *problem) partWindow(whole []int, j int) (least, most quantity.Mass, ok 
 	}
 	low, high := big.NewInt(int64(Step)), big.NewInt(int64(p.barrels[j].Weight-Step))
 	for r, row := range p.rows {
-		if r == p.count {
+		if slices.Contains(p.counts, r) {
 			continue
 		}
 		var sum int64

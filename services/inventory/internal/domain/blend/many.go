@@ -126,12 +126,13 @@ func (m *many) done() bool {
 func (m *many) prepare() {
 	m.halves = make([][2]*relaxation, len(m.problems))
 	for o, p := range m.problems {
-		all := newSearch(p, m.opts).columns
-		whole := newRelaxation(p.take(all, nil, 0, int64(len(all))))
+		columns := newSearch(p, m.opts).columns
+		whole := newRelaxation(p.take(columns, nil, p.all()))
 		whole.solve()
-		k := int64(whole.count())
+		last := len(p.counts) - 1
+		k := int64(whole.counted(p)[last])
 		m.halves[o] = [2]*relaxation{
-			newRelaxation(p.take(all, nil, 0, k)), newRelaxation(p.take(all, nil, k+1, int64(len(all)))),
+			newRelaxation(p.take(columns, nil, p.all().with(last, 0, k))), newRelaxation(p.take(columns, nil, p.all().with(last, k+1, int64(len(columns))))),
 		}
 	}
 }

@@ -102,7 +102,7 @@ func TestAnyMultipliersProveABound(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		l := newRelaxation(p.take([]int{0, 1, 2, 3, 4, 5, 6, 7}, nil, 0, 8))
+		l := newRelaxation(p.take([]int{0, 1, 2, 3, 4, 5, 6, 7}, nil, p.all()))
 		for r := range l.rows {
 			l.duals[r] = rapid.Float64Range(-3, 3).Draw(t, "dual")
 		}

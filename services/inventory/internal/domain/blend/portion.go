@@ -27,8 +27,8 @@ type part struct {
 }
 
 // take makes the part of p in which open columns are open and taken ones chosen; every other is left out. The number of
-// barrels in all is from least to most.
-func (p *problem) take(open, taken []int, least, most int64) *part {
+// barrels counted is within the box.
+func (p *problem) take(open, taken []int, counts box) *part {
 	s := &part{
 		cols: open, taken: taken, rows: len(p.rows), n: len(open), group: make([]int, len(open)),
 		taking: make([]bool, p.groups), members: p.members, takenCost: p.total(taken),
@@ -46,13 +46,15 @@ func (p *problem) take(open, taken []int, least, most int64) *part {
 	}
 	for r := range p.rows {
 		s.low[r], s.high[r] = p.rows[r].low, p.rows[r].high
-		if r == p.count {
-			s.low[r], s.high[r] = least, most
-			if p.order.PartBarrel {
-				// Counts are of whole barrels; the part comes on top.
-				s.high[r]++
-			}
+	}
+	for c, r := range p.counts {
+		s.low[r], s.high[r] = counts.low[c], counts.high[c]
+		if p.order.PartBarrel {
+			// Counts are of whole barrels; the part comes on top.
+			s.high[r]++
 		}
+	}
+	for r := range p.rows {
 		for _, j := range taken {
 			s.low[r] = less(s.low[r], p.rows[r].coef[j])
 			s.high[r] = less(s.high[r], p.rows[r].coef[j])

@@ -34,8 +34,9 @@ type problem struct {
 	group   []int
 	groups  int
 	members int64
-	// count is the index of the row that counts barrels.
-	count int
+	// counts are the indexes of the rows that count barrels for the search to branch on: of a floral source and of groups, and
+	// last of all.
+	counts []int
 	// stepCost is what a step of a part barrel is worth at most; 0 where barrels are used whole.
 	stepCost int64
 }
@@ -81,6 +82,7 @@ func (p *problem) addRows() error {
 	average(p, MinColor, o.MinDensity, MaxColor, o.MaxDensity, func(b *Barrel) int64 { return int64(b.Density) })
 	if o.MinShare > 0 {
 		p.add(MinShare, "", 0, free, func(b *Barrel) int64 { return (p.share(b) - int64(o.MinShare)) * int64(b.Weight) })
+		p.addCount(func(b *Barrel) bool { return p.share(b) > 0 })
 	}
 	if o.MaxAged != nil {
 		p.add("", MaxAged, -free, *o.MaxAged, func(b *Barrel) int64 { return boolean(o.aged(b)) })
@@ -94,10 +96,17 @@ func (p *problem) addRows() error {
 		p.add("", "", 1, free, func(b *Barrel) int64 { return boolean(b.ID == o.Must) })
 	}
 	p.addMembers()
-	p.count = len(p.rows)
-	p.add("", "", 0, int64(len(p.barrels)), func(*Barrel) int64 { return 1 })
-	p.rows[p.count].counted = true
+	p.addCount(func(*Barrel) bool { return true })
 	return p.checkSize()
+}
+
+// addCount adds a row that counts some of the barrels. All barrels weigh about the same, so where a share of the weight is
+// asked for the relaxation takes 6.3 barrels of it: branching on single barrels does not move that, branching on their number
+// does.
+func (p *problem) addCount(of func(*Barrel) bool) {
+	p.counts = append(p.counts, len(p.rows))
+	p.add("", "", 0, int64(len(p.barrels)), func(b *Barrel) int64 { return boolean(of(b)) })
+	p.rows[len(p.rows)-1].counted = true
 }
 
 func (p *problem) addHMF() {
@@ -118,6 +127,7 @@ func (p *problem) addGroup(g Group) {
 	if g.Max != nil {
 		p.add("", MaxGroup(g.Name), -free, 0, func(b *Barrel) int64 { return (in(b) - int64(*g.Max)) * int64(b.Weight) })
 	}
+	p.addCount(func(b *Barrel) bool { return g.Barrels[b.ID] })
 }
 
 // share is the part of the barrel that counts for the label, in hundredths of a percent.

@@ -21,7 +21,7 @@ const (
 	tinyStep = 1e-10
 	tinyTurn = 1e-9
 	integral = 1e-6
-	maxRows  = 20
+	maxRows  = 24
 	maxSteps = 1000
 )
 

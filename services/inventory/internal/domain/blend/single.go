@@ -3,7 +3,6 @@ package blend
 import (
 	"cmp"
 	"container/heap"
-	"math"
 	"slices"
 )
 
@@ -26,13 +25,13 @@ var cores = []struct {
 	nodes   int64
 }{{30, 500}, {70, 1500}, {160, 4000}}
 
-// span is a range of barrel counts with a proved bound on the cost of all its plans. All barrels weigh about the same, so
-// the relaxation takes 18.4 of them and branching on single barrels does not move it; branching on their number does.
+// span is a box of counts with a proved bound on the cost of all its plans.
 type span struct {
-	least, most int64
-	bound       int64
-	middle      float64 // barrels in the relaxation
-	root        *relaxation
+	box
+	bound  int64
+	counts []float64 // in the relaxation
+	root   *relaxation
+	number int // of making: settles ties
 }
 
 // run searches the whole problem.
@@ -41,19 +40,20 @@ func (s *search) run() {
 		return
 	}
 	open := &spans{}
-	s.push(open, 0, int64(len(s.columns)+len(s.forced)))
+	s.push(open, s.p.all())
 	for open.Len() > 0 && !s.done() {
 		next := heap.Pop(open).(*span)
-		switch {
-		case next.bound >= s.goal() || s.nodes <= 0:
+		if next.bound >= s.goal() || s.nodes <= 0 {
 			s.giveUp(next.bound)
-		case next.least == next.most:
+			continue
+		}
+		parts := next.split(next.counts)
+		if parts == nil {
 			s.settle(next)
-		default:
-			k := min(max(int64(math.Round(next.middle)), next.least), next.most)
-			s.push(open, k, k)
-			s.push(open, next.least, k-1)
-			s.push(open, k+1, next.most)
+			continue
+		}
+		for _, b := range parts {
+			s.push(open, b)
 		}
 	}
 	for _, left := range *open {
@@ -61,14 +61,12 @@ func (s *search) run() {
 	}
 }
 
-// push queues a range of counts unless it is proved to hold nothing.
-func (s *search) push(open *spans, least, most int64) {
-	if least > most {
-		return
-	}
-	l := newRelaxation(s.p.take(s.columns, s.forced, least, most))
+// push queues a box of counts unless it is proved to hold nothing.
+func (s *search) push(open *spans, b box) {
+	l := newRelaxation(s.p.take(s.columns, s.forced, b))
 	s.nodes--
-	next := &span{least: least, most: most, bound: -none, middle: float64(least+most) / 2, root: l}
+	s.made++
+	next := &span{box: b, bound: -none, root: l, number: s.made}
 	switch l.solve() {
 	case impossible:
 		if l.forbidden(&s.proof) {
@@ -78,24 +76,10 @@ func (s *search) push(open *spans, least, most int64) {
 		if bound, ok := l.lower(&s.proof); ok {
 			next.bound = bound
 		}
-		next.middle = l.count() + float64(len(s.forced))
 	case unclear:
 	}
+	next.counts = l.counted(s.p)
 	heap.Push(open, next)
-}
-
-// count is the number of barrels in the relaxation.
-func (l *relaxation) count() float64 {
-	sum := 0.0
-	for i := range l.n {
-		sum += float64(boolean(l.where[i] == atHigh))
-	}
-	for k, v := range l.head {
-		if v < l.n {
-			sum += l.values[k]
-		}
-	}
-	return sum
 }
 
 // settle searches one count of barrels: small cores first, for a good plan, then all that the proof with that plan cannot
@@ -103,7 +87,7 @@ func (l *relaxation) count() float64 {
 func (s *search) settle(at *span) {
 	l := at.root
 	if _, ok := l.lower(&s.proof); !ok {
-		s.explore(s.p.take(l.cols, s.forced, at.least, at.most), at.bound, s.nodes)
+		s.explore(s.p.take(l.cols, s.forced, at.box), at.bound, s.nodes)
 		return
 	}
 	reduced := slices.Clone(s.proof.cost)
@@ -149,7 +133,7 @@ func (s *search) core(l *relaxation, reduced []int64, size int, at *span) *part 
 	for n, i := range open {
 		open[n] = l.cols[i]
 	}
-	return s.p.take(open, taken, at.least, at.most)
+	return s.p.take(open, taken, at.box)
 }
 
 func rank(l *relaxation, reduced []int64, i int) int64 {
@@ -163,7 +147,7 @@ func rank(l *relaxation, reduced []int64, i int) int64 {
 func (s *search) rest(l *relaxation, reduced []int64, shift uint, at *span) *part {
 	goal := s.goal()
 	if goal == none || goal-at.bound > room>>shift || s.p.order.PartBarrel {
-		return s.p.take(l.cols, s.forced, at.least, at.most)
+		return s.p.take(l.cols, s.forced, at.box)
 	}
 	far := (goal - at.bound + 1) << shift
 	var open []int
@@ -177,7 +161,7 @@ func (s *search) rest(l *relaxation, reduced []int64, shift uint, at *span) *par
 		}
 	}
 	s.giveUp(goal)
-	return s.p.take(open, taken, at.least, at.most)
+	return s.p.take(open, taken, at.box)
 }
 
 // spans is a heap with the lowest bound on top.
@@ -185,7 +169,7 @@ type spans []*span
 
 func (h spans) Len() int { return len(h) }
 func (h spans) Less(i, j int) bool {
-	return h[i].bound < h[j].bound || (h[i].bound == h[j].bound && h[i].least < h[j].least)
+	return h[i].bound < h[j].bound || (h[i].bound == h[j].bound && h[i].number < h[j].number)
 }
 func (h spans) Swap(i, j int) { h[i], h[j] = h[j], h[i] }
 
