@@ -61,6 +61,14 @@ func TestShape_AllFaultsAtOnceInPlainWords(t *testing.T) {
 	rpctest.Faults(t, stream.RecvMsg(dynamicpb.NewMessage(answerType)), "drum", "count")
 }
 
+func TestShape_NoTextTheDatabaseCannotHold(t *testing.T) {
+	t.Parallel()
+	s := rpctest.New(t, whoami.register)
+	_, err := call(within(t), s.As(rpctest.Person("dock1", dock)), weighMethod, weighing("drum", "FC-\x0017", "gross_value", "642.5", "unit", "LB"))
+	got := rpctest.Faults(t, err, "drum")
+	require.Equal(t, []apierr.Fault{{Field: "drum", Message: "must not hold a NUL character"}}, got.Faults)
+}
+
 func TestErrors_TheDatabasesTextStaysInside(t *testing.T) {
 	t.Parallel()
 	log, lines := observed()

@@ -9,6 +9,8 @@ import (
 	"buf.build/go/protovalidate"
 	"google.golang.org/grpc"
 	"google.golang.org/protobuf/proto"
+	"google.golang.org/protobuf/reflect/protopath"
+	"google.golang.org/protobuf/reflect/protorange"
 
 	"barrelhead.example/services/kit/apierr"
 )
@@ -45,15 +47,31 @@ func (s shape) check(req any) error {
 	if !ok {
 		return apierr.Internal(fmt.Errorf("request is a %T, not a message", req))
 	}
+	faults := unstorable(message)
 	err := s.validator.Validate(message)
 	invalid, ok := errors.AsType[*protovalidate.ValidationError](err)
-	if !ok {
-		return err // nil, or a rule that does not compile: ours, translated to INTERNAL
+	if err != nil && !ok {
+		return err // a rule that does not compile: ours, translated to INTERNAL
 	}
-	faults := make([]apierr.Fault, 0, len(invalid.Violations))
-	for _, v := range invalid.Violations {
-		field := strings.Trim(protovalidate.FieldPathString(v.Proto.GetField()), `"`)
-		faults = append(faults, apierr.Fault{Field: field, Message: inWords(v)})
+	if ok {
+		for _, v := range invalid.Violations {
+			field := strings.Trim(protovalidate.FieldPathString(v.Proto.GetField()), `"`)
+			faults = append(faults, apierr.Fault{Field: field, Message: inWords(v)})
+		}
 	}
-	return apierr.Fields(faults...)
+	return apierr.Fields(faults...) // nil for none
+}
+
+// unstorable names the texts with a NUL, which no text in PostgreSQL can hold (its documentation, section 8.3). No rule of a
+// proto file needs to say so.
+func unstorable(message proto.Message) (faults []apierr.Fault) {
+	// The only error is that of the function given.
+	_ = protorange.Range(message.ProtoReflect(), func(at protopath.Values) error {
+		if text, ok := at.Index(-1).Value.Interface().(string); ok && strings.ContainsRune(text, 0) {
+			field := strings.TrimPrefix(at.Path[1:].String(), ".")
+			faults = append(faults, apierr.Fault{Field: field, Message: "must not hold a NUL character"})
+		}
+		return nil
+	})
+	return faults
 }
