@@ -97,3 +97,39 @@ func (m *market) retains(year int32, tag string) {
 	m.take(closed(tk))
 	m.take(graded(tag, 1, "17.0", "WHITE", "A"))
 }
+
+// Capital was given back, and then the delivery it was kept for turns out to be somebody else's: the member owes it, the lot is
+// at nothing and not below, and the other crop year's capital is not touched. Found to be right after all, all is as before.
+func TestCapitalGivenBackForAVoidedDeliveryIsOwed(t *testing.T) {
+	t.Parallel()
+	m := retaining(t)
+	_, err := m.as(board).RedeemEquity(t.Context(), redeem(2025, "50"))
+	require.NoError(t, err)
+	before := m.balances()
+	m.take(&intakev1.TicketVoided{Ticket: ticket("T-FC-25M-0001", "M-0001")})
+	own := m.equity("M-0001")
+	require.Len(t, own.GetLots(), 1, "of 2025 nothing is kept and nothing is given back")
+	require.Equal(t, "19.20", own.GetBalance().GetAmount(), "the capital of 2026")
+	require.Len(t, own.GetCorrections(), 1)
+	require.Equal(t, "-9.60", own.GetCorrections()[0].GetAmount().GetAmount())
+	s, err := m.as(rpctest.Member("M-0001")).GetStatement(t.Context(), statementOf("M-0001"))
+	require.NoError(t, err)
+	require.Equal(t, "We owe you $704.00.", s.GetHeadline(), "640.0 lb of 2026 at 1.15 − 0.02 − 0.03; the 9.60 are owed back")
+	require.Equal(t, "0.00", s.GetRedeemed().GetAmount())
+	require.Len(t, s.GetEquityCorrections(), 1)
+	require.Empty(t, m.balances()["equity:retains:2025:members:M-0001"])
+	require.Equal(t, before["equity:retains:2025:members:M-0002"], m.balances()["equity:retains:2025:members:M-0002"])
+
+	again := ticket("T-FC-25-AGAIN", "M-0001", barrelOf{"FC-25M-0001", "640.0", "clover"})
+	again.CropYear = 2025
+	m.take(closed(again))
+	own = m.equity("M-0001")
+	require.Equal(t, []string{"19.20", "9.60", "9.60"}, []string{
+		own.GetLots()[0].GetIssued().GetAmount(), own.GetLots()[0].GetRedeemed().GetAmount(), own.GetLots()[0].GetBalance().GetAmount(),
+	})
+	require.Equal(t, "9.60", own.GetCorrections()[1].GetAmount().GetAmount())
+	require.Equal(t, before, m.balances(), "void and reissue come to nothing, in the books too")
+	require.Equal(t, 2, m.facts()["barrelhead.settlement.v1.EquityCorrected"])
+	_, err = m.as(office).GetTrialBalance(t.Context(), &settlementv1.GetTrialBalanceRequest{})
+	require.NoError(t, err)
+}

@@ -14,6 +14,7 @@ import (
 	"google.golang.org/protobuf/reflect/protoreflect"
 	"google.golang.org/protobuf/reflect/protoregistry"
 
+	intakev1 "barrelhead.example/proto/gen/barrelhead/intake/v1"
 	settlementv1 "barrelhead.example/proto/gen/barrelhead/settlement/v1"
 	"barrelhead.example/services/kit/rpctest"
 )
@@ -62,6 +63,7 @@ func allKinds(t *testing.T) map[string][]byte {
 	_, err = m.as(board).RedeemEquity(t.Context(), redeem(2025, "100"))
 	require.NoError(t, err)
 	m.accounts()
+	m.take(&intakev1.TicketVoided{Ticket: ticket("T-FC-25", "M-0001")})
 	rows, err := m.db.Pool().Query(t.Context(), `SELECT DISTINCT ON (type) type, payload FROM event_pending ORDER BY type, insertion`)
 	require.NoError(t, err)
 	defer rows.Close()

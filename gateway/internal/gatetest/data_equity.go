@@ -24,7 +24,7 @@ func (h *House) ListEquity(ctx context.Context, r *settlementv1.ListEquityReques
 		Lots: []*settlementv1.EquityLot{
 			lot(2025, settlementv1.EquityClass_EQUITY_CLASS_RETAIN_QUALIFIED, "57.55", "28.78", "28.77"), lot(2026, settlementv1.EquityClass_EQUITY_CLASS_RETAIN_UNDESIGNATED, "57.62", "0.00", "57.62"),
 		},
-		Balance: usd("86.39"), Caution: "this is not tax advice, and no promise of when capital is given back",
+		Corrections: []*settlementv1.EquityCorrection{correction()}, Balance: usd("86.39"), Caution: "this is not tax advice, and no promise of when capital is given back",
 	}, nil
 }
 

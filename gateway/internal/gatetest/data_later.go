@@ -20,6 +20,7 @@ const (
 	ControlID    = "CH-2026-1"
 	ControlRunID = "c0a10000-0000-4000-8000-000000000007"
 	PoolID       = "90010000-0000-4000-8000-000000000001"
+	ClosedID     = "40000000-0000-4000-8000-000000000003"
 	RunID        = "40000000-0000-4000-8000-000000000001"
 	ApprovedID   = "40000000-0000-4000-8000-000000000002"
 	LotCode      = "FC26257L1A"
@@ -146,6 +147,13 @@ func runs() []*settlementv1.Run {
 	return []*settlementv1.Run{approved, run(RunID, "R-2026-01", settlementv1.RunState_RUN_STATE_PREPARED)}
 }
 
+// closedRun is that of last year's pool.
+func closedRun() *settlementv1.Run {
+	r := runs()[0]
+	r.Name, r.Number, r.State, r.Releaser, r.ReleaseTime = "runs/"+ClosedID, "R-2025-03", settlementv1.RunState_RUN_STATE_RELEASED, "users/treasurer1", at(9000*time.Hour)
+	return r
+}
+
 func (h *House) ListPools(ctx context.Context, r *settlementv1.ListPoolsRequest) (*settlementv1.ListPoolsResponse, error) {
 	return &settlementv1.ListPoolsResponse{Pools: pools()}, h.note(ctx, r)
 }
@@ -180,7 +188,7 @@ func (h *House) GetRun(ctx context.Context, r *settlementv1.GetRunRequest) (*set
 	if err := h.note(ctx, r); err != nil {
 		return nil, err
 	}
-	return find(ctx, runs(), r.GetName(), nil)
+	return find(ctx, append(runs(), closedRun()), r.GetName(), nil)
 }
 
 func (h *House) ListRuns(ctx context.Context, r *settlementv1.ListRunsRequest) (*settlementv1.ListRunsResponse, error) {

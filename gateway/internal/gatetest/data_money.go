@@ -19,6 +19,7 @@ const (
 	ReleasedID = "ba7c0000-0000-4000-8000-000000000002"
 	PaymentID  = "9a1d0000-0000-4000-8000-000000000001"
 	AccountID  = "acc00000-0000-4000-8000-000000000001"
+	OrderID    = "1e000000-0000-4000-8000-000000000003"
 	LienID     = "1e000000-0000-4000-8000-000000000001"
 )
 
@@ -64,6 +65,14 @@ func encumbrances() []*settlementv1.Encumbrance {
 			Name: "encumbrances/1e000000-0000-4000-8000-000000000002", Member: Sedge, Kind: settlementv1.EncumbranceKind_ENCUMBRANCE_KIND_ASSIGNMENT, Creditor: "Larkmead Honey Yard", Percent: "10.0",
 			Document: "Order of 2026-05-11", ReceiveDate: "2026-05-11", Registrar: "users/office1", RegisterTime: at(2500 * time.Hour), Taken: usd("83.81"), Ender: "users/treasurer1", EndDocument: "Release of 2026-09-01",
 		},
+		{
+			Name: "encumbrances/" + OrderID, Member: Juniper, Kind: settlementv1.EncumbranceKind_ENCUMBRANCE_KIND_ASSIGNMENT, Creditor: "Thistle Feed Mill", Percent: "5.0",
+			Document: "Order of 2026-06-01", ReceiveDate: "2026-06-01", Registrar: "users/office1", RegisterTime: at(2400 * time.Hour), Taken: usd("0.00"),
+			Releases: []*settlementv1.EncumbranceRelease{{
+				Party: settlementv1.ReleaseParty_RELEASE_PARTY_CREDITOR, Signer: "P. Vale", SignDate: "2026-09-10", Document: "Release, file 12", Recorder: "users/office1", RecordTime: at(24 * time.Hour),
+			}},
+			ReleasesMissing: []settlementv1.ReleaseParty{settlementv1.ReleaseParty_RELEASE_PARTY_MEMBER},
+		},
 	}
 }
 
@@ -74,6 +83,10 @@ func (h *House) ListEncumbrances(ctx context.Context, r *settlementv1.ListEncumb
 
 func (h *House) RegisterEncumbrance(ctx context.Context, r *settlementv1.RegisterEncumbranceRequest) (*settlementv1.Encumbrance, error) {
 	return encumbrances()[0], h.note(ctx, r)
+}
+
+func (h *House) RecordEncumbranceRelease(ctx context.Context, r *settlementv1.RecordEncumbranceReleaseRequest) (*settlementv1.Encumbrance, error) {
+	return encumbrances()[1], h.note(ctx, r)
 }
 
 func (h *House) EndEncumbrance(ctx context.Context, r *settlementv1.EndEncumbranceRequest) (*settlementv1.Encumbrance, error) {
@@ -212,6 +225,7 @@ func (h *House) GetStatement(ctx context.Context, r *settlementv1.GetStatementRe
 			s.Payouts = append(s.Payouts, p)
 		}
 	}
+	fillStatement(s)
 	return s, nil
 }
 

@@ -36,8 +36,54 @@ func TestEquity_IsTheMembersAndGivenBackByTheBoard(t *testing.T) {
 func TestFairness_HidesWhoCouldBeTold(t *testing.T) {
 	t.Parallel()
 	w := gatetest.New(t)
-	_, body := open(t, w.Browser("board1"), w.URL+"/runs/"+gatetest.ApprovedID+"/fairness")
+	_, body := open(t, w.Browser("board1"), w.URL+"/runs/"+gatetest.ClosedID+"/fairness")
 	require.Contains(t, body, "2 groups are hidden, so that no single member can be read out of them.")
 	require.Contains(t, body, "$1.871204 per\u00a0lb")
 	require.NotContains(t, body, "M-00")
+}
+
+// Members are compared in the run that closed the pool and in no other; a page offers what can be had.
+func TestRun_OffersTheComparisonOnceReleased(t *testing.T) {
+	t.Parallel()
+	w := gatetest.New(t)
+	board := w.Browser("board1")
+	_, body := open(t, board, w.URL+"/runs/"+gatetest.RunID)
+	require.NotContains(t, body, "/fairness")
+	_, body = open(t, board, w.URL+"/runs/"+gatetest.ClosedID)
+	require.Contains(t, body, "/runs/"+gatetest.ClosedID+"/fairness")
+}
+
+func TestEncumbrances_EndWhenAllHaveLetGo(t *testing.T) {
+	t.Parallel()
+	w := gatetest.New(t)
+	office := w.Browser("office1")
+	_, body := open(t, office, w.URL+"/encumbrances")
+	require.Contains(t, body, "Released by creditor: P. Vale, 10 Sep 2026, Release, file 12")
+	require.Contains(t, body, "Counts until released by the member")
+	require.Contains(t, body, "/encumbrances/"+gatetest.OrderID+"/release")
+	require.NotContains(t, body, "/encumbrances/"+gatetest.OrderID+"/end")
+	require.Contains(t, body, "/encumbrances/"+gatetest.LienID+"/end", "what was never resolved needs no release")
+	page := w.URL + "/encumbrances/" + gatetest.OrderID + "/release"
+	w.House.Refuse(&settlementv1.RecordEncumbranceReleaseRequest{}, apierr.State("encumbrances/"+gatetest.OrderID, "RELEASED", "the release of the member is recorded already"))
+	fields := url.Values{"party": {"MEMBER"}, "signer": {"J. Ridge"}, "sign_date": {"2026-09-12"}, "document": {"Release, file 13"}}
+	answer, body := send(t, office, page, fields)
+	require.Equal(t, http.StatusUnprocessableEntity, answer.StatusCode)
+	require.Contains(t, body, "The release of the member is recorded already.")
+	answer, _ = post(t, office, page, fields)
+	require.Equal(t, http.StatusSeeOther, answer.StatusCode)
+	sent := last(t, w, &settlementv1.RecordEncumbranceReleaseRequest{})
+	require.Equal(t, settlementv1.ReleaseParty_RELEASE_PARTY_MEMBER, sent.GetParty())
+	require.Equal(t, []string{"J. Ridge", "2026-09-12", "Release, file 13"}, []string{sent.GetSigner(), sent.GetSignDate(), sent.GetDocument()})
+}
+
+func TestStatement_ShowsScaleContainersAndCapital(t *testing.T) {
+	t.Parallel()
+	w := gatetest.New(t)
+	_, body := open(t, w.Browser("juniper"), w.URL+"/members/M-0012/statements/2026/read")
+	for _, want := range []string{
+		"686.0\u00a0lb", "46.0\u00a0lb", "Barrel FC-04433: weighed again, the barrel and its drum came to 683.0 lb and not 684.0 lb", "your part is 66.6667 %",
+		"15 containers out, steel closed head", "24 handed out, 9 came back, 1 said to be lost", "$375.00", "Owed back", "so $9.60 is owed back",
+	} {
+		require.Contains(t, body, want)
+	}
 }

@@ -10,6 +10,7 @@ import (
 const (
 	listEncumbrances = settlementv1.SettlementService_ListEncumbrances_FullMethodName
 	encumber         = settlementv1.SettlementService_RegisterEncumbrance_FullMethodName
+	recordRelease    = settlementv1.SettlementService_RecordEncumbranceRelease_FullMethodName
 	endEncumbrance   = settlementv1.SettlementService_EndEncumbrance_FullMethodName
 	listAccounts     = settlementv1.SettlementService_ListPayeeAccounts_FullMethodName
 	enterAccount     = settlementv1.SettlementService_EnterPayeeAccount_FullMethodName
@@ -34,17 +35,19 @@ func (s *site) moneyPages() map[string]page {
 		"/encumbrances":          {needs: listEncumbrances, show: s.encumbrances},
 		"/encumbrances/new":      {needs: encumber, show: s.newEncumbrance, form: true},
 		"/encumbrances/{id}/end": {needs: endEncumbrance, show: s.endEncumbrance, form: true},
-		"/accounts":              {needs: listAccounts, show: s.payeeAccounts},
-		"/accounts/new":          {needs: enterAccount, show: s.newAccount, form: true},
-		"/accounts/{id}/verify":  {needs: verifyAccount, show: s.verifyAccount, form: true},
-		"/payments":              {needs: listBatches, show: s.batches},
-		"/payments/new":          {needs: preparePayments, show: s.newBatch, form: true},
-		"/payments/{id}":         {needs: getBatch, show: s.batch, form: true},
-		"/payments/{id}/return":  {needs: returnPayment, show: s.returnPayment, form: true},
-		"/runs/{id}/compare":     {needs: compareRuns, show: s.compareRuns},
-		"/runs/{id}/members":     {needs: runMembers, show: s.runMembers},
-		"/runs/{id}/verify":      {needs: verifyRun, show: s.verifyRun},
-		"/books":                 {needs: trialBalance, show: s.books},
+
+		"/encumbrances/{id}/release": {needs: recordRelease, show: s.newRelease, form: true},
+		"/accounts":                  {needs: listAccounts, show: s.payeeAccounts},
+		"/accounts/new":              {needs: enterAccount, show: s.newAccount, form: true},
+		"/accounts/{id}/verify":      {needs: verifyAccount, show: s.verifyAccount, form: true},
+		"/payments":                  {needs: listBatches, show: s.batches},
+		"/payments/new":              {needs: preparePayments, show: s.newBatch, form: true},
+		"/payments/{id}":             {needs: getBatch, show: s.batch, form: true},
+		"/payments/{id}/return":      {needs: returnPayment, show: s.returnPayment, form: true},
+		"/runs/{id}/compare":         {needs: compareRuns, show: s.compareRuns},
+		"/runs/{id}/members":         {needs: runMembers, show: s.runMembers},
+		"/runs/{id}/verify":          {needs: verifyRun, show: s.verifyRun},
+		"/books":                     {needs: trialBalance, show: s.books},
 
 		"/runs/{id}/fairness":      {needs: compareMembers, show: s.fairness},
 		"/members/{number}/equity": {needs: listEquity, show: s.equity},
@@ -69,7 +72,7 @@ func (s *site) encumbrances(v *visit) (view, error) {
 	}
 	return view{page: "encumbrances", title: "Liens and assignments", data: map[string]any{
 		"Encumbrances": found.GetEncumbrances(), "Unresolved": unresolved, "Standing": standing, "Next": nextPage(v, found.GetNextPageToken()),
-		"MayAdd": v.mayCall(encumber), "MayEnd": v.mayCall(endEncumbrance),
+		"MayAdd": v.mayCall(encumber), "MayEnd": v.mayCall(endEncumbrance), "MayRelease": v.mayCall(recordRelease),
 	}}, nil
 }
 
@@ -83,6 +86,20 @@ func (s *site) newEncumbrance(v *visit) (view, error) {
 			Creditor: f.Value("creditor"), Percent: decimal(f.Value("percent")), Limit: s.typedMoney(f.Value("limit")), Document: f.Value("document"),
 			ReceiveDate: f.Value("receive_date"), ExpireDate: f.Value("expire_date"), Unresolved: f.Value("unresolved") != "",
 		}})
+		return "/encumbrances", err
+	})
+}
+
+var releaseParties = newOptions("CREDITOR", "who is paid by it", "MEMBER", "the member")
+
+// newRelease records one party's word that a right ends: who signed, when, and by which paper.
+func (s *site) newRelease(v *visit) (view, error) {
+	f := v.form()
+	return s.plainTask(v, f, "newrelease", "Record a release", map[string]any{"Parties": releaseParties}, func() (string, error) {
+		_, err := s.settlement.RecordEncumbranceRelease(v.ctx, &settlementv1.RecordEncumbranceReleaseRequest{
+			RequestId: f.RequestID, Name: "encumbrances/" + v.PathValue("id"), Party: settlementv1.ReleaseParty(settlementv1.ReleaseParty_value["RELEASE_PARTY_"+f.Value("party")]),
+			Signer: f.Value("signer"), SignDate: f.Value("sign_date"), Document: f.Value("document"),
+		})
 		return "/encumbrances", err
 	})
 }

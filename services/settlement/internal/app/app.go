@@ -59,12 +59,16 @@ type Store interface {
 	TaxStore
 	DisputeStore
 	IssueStore
+	DeliveryStore
 }
 
 // EquityStore is where members' capital is kept.
 type EquityStore interface {
 	EquityLots(ctx context.Context, q pg.Querier, member string) ([]domain.EquityLot, error)
 	InsertRedemption(ctx context.Context, tx pgx.Tx, r *domain.Redemption) error
+	RedeemedLots(ctx context.Context, tx pgx.Tx, members []string) ([]domain.EquityLot, error)
+	InsertEquityCorrections(ctx context.Context, tx pgx.Tx, corrections []domain.EquityCorrection) error
+	EquityCorrections(ctx context.Context, q pg.Querier, member string) ([]domain.EquityCorrection, error)
 }
 
 // PaymentStore is where payees, notices and payments are kept.
@@ -80,6 +84,7 @@ type PaymentStore interface {
 
 	InsertEncumbrance(ctx context.Context, tx pgx.Tx, e *payment.Encumbrance) error
 	InsertEnd(ctx context.Context, tx pgx.Tx, e *payment.Encumbrance, at time.Time) error
+	InsertEncumbranceRelease(ctx context.Context, tx pgx.Tx, encumbrance uuid.UUID, r payment.Release) error
 	Encumbrance(ctx context.Context, q pg.Querier, id uuid.UUID) (*payment.Encumbrance, error)
 	ListEncumbrances(ctx context.Context, q pg.Querier, member string, before int64, limit int) ([]*payment.Encumbrance, error)
 	StandingEncumbrances(ctx context.Context, q pg.Querier) ([]*payment.Encumbrance, error)

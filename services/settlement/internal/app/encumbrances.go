@@ -79,6 +79,34 @@ func (a *App) readEncumbrance(p *settlementv1.Encumbrance) (*payment.Encumbrance
 	return e, refuse("encumbrance", f, e.Validate())
 }
 
+// RecordEncumbranceRelease records one party's release.
+func (a *App) RecordEncumbranceRelease(ctx context.Context, req *settlementv1.RecordEncumbranceReleaseRequest) (*settlementv1.Encumbrance, error) {
+	signed, err := domain.ParseDate(req.GetSignDate())
+	if err != nil {
+		return nil, apierr.Field("sign_date", err.Error())
+	}
+	return idem.Do(ctx, a.DB, a.Clock, req, func(ctx context.Context, tx pgx.Tx) (*settlementv1.Encumbrance, []feed.Fact, error) {
+		if err := a.Store.LockGate(ctx, tx); err != nil {
+			return nil, nil, err
+		}
+		e, err := a.encumbrance(ctx, tx, req.GetName())
+		if err != nil {
+			return nil, nil, err
+		}
+		now := a.Clock.Now()
+		r := payment.Release{
+			Party: payment.Party(req.GetParty()), Signer: req.GetSigner(), Signed: signed, Document: req.GetDocument(), Recorder: access.From(ctx).Login, Time: now,
+		}
+		if err := refuse("", nil, r.Validate(e.Received, a.date(now))); err != nil {
+			return nil, nil, err
+		}
+		if err := e.Release(r); err != nil {
+			return nil, nil, err
+		}
+		return a.encumbranceToProto(e), nil, a.Store.InsertEncumbranceRelease(ctx, tx, e.ID, r)
+	})
+}
+
 // EndEncumbrance records that a notice counts no more.
 func (a *App) EndEncumbrance(ctx context.Context, req *settlementv1.EndEncumbranceRequest) (*settlementv1.Encumbrance, error) {
 	return idem.Do(ctx, a.DB, a.Clock, req, func(ctx context.Context, tx pgx.Tx) (*settlementv1.Encumbrance, []feed.Fact, error) {
@@ -125,6 +153,16 @@ func (a *App) encumbranceToProto(e *payment.Encumbrance) *settlementv1.Encumbran
 	}
 	if e.Limit > 0 {
 		out.Limit = wire.MoneyToProto(e.Limit, a.Terms.Currency)
+	}
+	for _, r := range e.Releases {
+		out.Releases = append(out.Releases, &settlementv1.EncumbranceRelease{
+			Party: settlementv1.ReleaseParty(r.Party), Signer: r.Signer, SignDate: string(r.Signed), Document: r.Document, Recorder: r.Recorder, RecordTime: stamp(r.Time), //nolint:gosec // one of two
+		})
+	}
+	if e.Ender == "" && !e.Unresolved {
+		for _, p := range e.Missing() {
+			out.ReleasesMissing = append(out.ReleasesMissing, settlementv1.ReleaseParty(p)) //nolint:gosec // one of two
+		}
 	}
 	return out
 }

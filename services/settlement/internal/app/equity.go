@@ -38,7 +38,11 @@ func (a *App) ListEquity(ctx context.Context, req *settlementv1.ListEquityReques
 		out.Lots = append(out.Lots, a.lotToProto(l))
 	}
 	out.Balance = wire.MoneyToProto(sum, a.Terms.Currency)
-	return out, nil
+	corrections, err := a.Store.EquityCorrections(ctx, a.DB.Pool(), req.GetMember())
+	for _, c := range corrections {
+		out.Corrections = append(out.Corrections, a.correctionToProto(c))
+	}
+	return out, err
 }
 
 func (a *App) lotToProto(l domain.EquityLot) *settlementv1.EquityLot {

@@ -3,6 +3,7 @@ package app
 import (
 	"errors"
 	"fmt"
+	"strings"
 
 	settlementv1 "barrelhead.example/proto/gen/barrelhead/settlement/v1"
 	"barrelhead.example/services/kit/apierr"
@@ -82,7 +83,7 @@ func (a *App) readCharge(path string, p *settlementv1.DeductionRule, f *faultLis
 func refuse(prefix string, unreadable faultList, rules []domain.FieldFault) error {
 	all := append(faultList{}, unreadable...)
 	for _, r := range rules {
-		path := prefix + "." + r.Path
+		path := strings.TrimPrefix(prefix+"."+r.Path, ".")
 		if !unreadable.covers(path) {
 			all = append(all, apierr.Fault{Field: path, Message: r.Message})
 		}

@@ -105,7 +105,16 @@ func (a *App) act(ctx context.Context, tx pgx.Tx, situations []domain.Situation)
 	if err != nil {
 		return nil, err
 	}
-	return a.priced(payouts), a.save(ctx, tx, payouts)
+	return a.record(ctx, tx, payouts)
+}
+
+// record saves payouts with what follows from them, and gives what happened. The gate must be held.
+func (a *App) record(ctx context.Context, tx pgx.Tx, payouts []*domain.Payout) ([]feed.Fact, error) {
+	if err := a.save(ctx, tx, payouts); err != nil {
+		return nil, err
+	}
+	corrected, err := a.correctEquity(ctx, tx, payouts)
+	return append(a.priced(payouts), corrected...), err
 }
 
 // save keeps payouts and their journal entries. The gate must be held.

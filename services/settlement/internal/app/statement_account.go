@@ -112,7 +112,11 @@ func (a *App) fillEquity(ctx context.Context, tx pgx.Tx, out *settlementv1.State
 		redeemed += l.Redeemed
 		out.Equity = append(out.Equity, a.lotToProto(l))
 	}
-	return redeemed, nil
+	corrections, err := a.Store.EquityCorrections(ctx, tx, out.GetMember())
+	for _, c := range corrections {
+		out.EquityCorrections = append(out.EquityCorrections, a.correctionToProto(c))
+	}
+	return redeemed, err
 }
 
 // paidIn sums what was paid in a calendar year.

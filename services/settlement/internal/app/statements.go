@@ -8,6 +8,7 @@ import (
 	"slices"
 	"strings"
 
+	"github.com/google/uuid"
 	"github.com/jackc/pgx/v5"
 	"google.golang.org/protobuf/proto"
 
@@ -48,6 +49,9 @@ func (a *App) GetStatement(ctx context.Context, req *settlementv1.GetStatementRe
 		if err := a.fillPools(ctx, tx, out); err != nil {
 			return err
 		}
+		if err := a.fillContainers(ctx, tx, out); err != nil {
+			return err
+		}
 		total.DisplayName = out.GetDisplayName()
 		out.Total, err = totalToProto(total, a.Terms)
 		out.Headline = statementHeadline(balance, len(out.GetUnpriced()), a.Terms)
@@ -75,9 +79,16 @@ func (a *App) fillPayouts(ctx context.Context, tx pgx.Tx, out *settlementv1.Stat
 	if err != nil {
 		return total, err
 	}
+	sums, kinds := stages{}, map[uuid.UUID]domain.Kind{}
 	for _, p := range payouts {
 		total.Add(p)
+		sums.add(p, kinds)
 		out.Payouts = append(out.Payouts, PayoutToProto(p, a.Terms))
+	}
+	out.Advances, out.Finals = wire.MoneyToProto(sums[domain.Advance], a.Terms.Currency), wire.MoneyToProto(sums[domain.Final], a.Terms.Currency)
+	out.Fees = wire.MoneyToProto(sums[domain.Fee], a.Terms.Currency)
+	if err := a.fillDeliveries(ctx, tx, out); err != nil {
+		return total, err
 	}
 	waiting, err := a.Store.YearUnpriced(ctx, tx, out.GetMember(), int(out.GetCropYear()))
 	if err != nil {

@@ -66,6 +66,7 @@ func (p *page) loan(l *settlementv1.Loan) {
 // pools sets the closed pools the member's honey was in.
 func (p *page) pools(s *settlementv1.Statement) {
 	for _, l := range s.GetPools() {
+		p.room(40)
 		p.title("Pool " + l.GetTitle() + ", closed by run " + l.GetRunNumber())
 		p.line(fmt.Sprintf("Your honey came to %s on average for each %s.", priceInWords(l.GetOwnAverage()), strings.ToLower(l.GetOwnAverage().GetPerUnit())))
 		if l.GetAverage() != nil {
@@ -88,6 +89,9 @@ func (p *page) equity(s *settlementv1.Statement) {
 	for _, l := range s.GetEquity() {
 		class := strings.ToLower(strings.ReplaceAll(strings.TrimPrefix(l.GetEquityClass().String(), "EQUITY_CLASS_"), "_", ", "))
 		p.row(fmt.Sprintf("Crop year %d, %s: %s, of which given back %s", l.GetCropYear(), class, inWords(l.GetIssued()), inWords(l.GetRedeemed())), l.GetBalance())
+	}
+	for _, c := range s.GetEquityCorrections() {
+		p.row(upper(c.GetReason())+".", c.GetAmount())
 	}
 	p.small("It is given back when the board resolves it, oldest year first; no date is promised.")
 }

@@ -59,7 +59,16 @@ func (p *page) small(text string) {
 
 func (p *page) line(text string) { p.MultiCell(0, lineHeight, p.text(text), "", "L", false) }
 
+// room begins a new page where fewer millimetres are left: what belongs together stays together.
+func (p *page) room(millimetres float64) {
+	_, height := p.GetPageSize()
+	if p.GetY()+millimetres > height-margin-6 {
+		p.AddPage()
+	}
+}
+
 func (p *page) title(text string) {
+	p.room(22) // a title stands over something
 	p.Ln(4)
 	p.SetFont(font, "B", bodySize+1)
 	p.CellFormat(0, lineHeight+1, p.text(text), "B", 1, "L", false, 0, "")

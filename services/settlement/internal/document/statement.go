@@ -22,10 +22,12 @@ func Statement(s *settlementv1.Statement, house string, at time.Time) ([]byte, e
 	pdf.AddPage()
 	p.head(s, house)
 	p.summary(s)
+	p.deliveries(s)
 	p.payouts(s)
 	p.waiting(s)
 	p.pools(s)
 	p.account(s)
+	p.containers(s)
 	p.payments(s)
 	p.equity(s)
 	p.closing(s)
@@ -66,9 +68,20 @@ func (p *page) head(s *settlementv1.Statement, house string) {
 func (p *page) summary(s *settlementv1.Statement) {
 	t := s.GetTotal()
 	p.title("Summary")
-	p.row(fmt.Sprintf("Honey of %d barrels, %s paid for of %s", t.GetPricedBarrels(), weight(t.GetPayable()), weight(t.GetNet())), t.GetGrossAmount())
+	barrels := fmt.Sprintf("%d barrels", t.GetPricedBarrels())
+	if t.GetPricedBarrels() == 1 {
+		barrels = "1 barrel"
+	}
+	p.row(fmt.Sprintf("Honey of %s, %s paid for of %s", barrels, weight(t.GetPayable()), weight(t.GetNet())), t.GetGrossAmount())
 	p.row("Charges and retains", t.GetDeductions())
 	p.row("Credited for this crop year", t.GetNetAmount())
+	p.row("Of it advances", s.GetAdvances())
+	if s.GetFinals().GetAmount() != "0.00" {
+		p.row("Of it finals", s.GetFinals())
+	}
+	if s.GetFees().GetAmount() != "0.00" {
+		p.row("Of it fees of appeals", s.GetFees())
+	}
 	p.row("Of the retains, your own capital", t.GetRetained())
 	if s.GetRedeemed().GetAmount() != "0.00" {
 		p.row("Equity given back to you, all crop years", s.GetRedeemed())

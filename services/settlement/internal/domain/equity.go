@@ -38,7 +38,10 @@ type EquityLot struct {
 	CropYear int
 	Class    EquityClass
 	Issued   quantity.Money
+	// Redeemed is what stands given back: Given and its corrections. It is never above Issued.
 	Redeemed quantity.Money
+	// Given is what the resolutions gave back.
+	Given quantity.Money
 }
 
 // Balance is what is left of a lot.

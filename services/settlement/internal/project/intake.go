@@ -10,6 +10,7 @@ import (
 	"github.com/jackc/pgx/v5"
 
 	intakev1 "barrelhead.example/proto/gen/barrelhead/intake/v1"
+	typev1 "barrelhead.example/proto/gen/barrelhead/type/v1"
 	"barrelhead.example/services/kit/feed"
 	"barrelhead.example/services/kit/quantity"
 	"barrelhead.example/services/kit/wire"
@@ -40,7 +41,7 @@ func (p *Project) Intake(ctx context.Context, tx pgx.Tx, ev feed.Event) ([]feed.
 	case *intakev1.TareVarianceFound:
 		return p.tareFound(ctx, tx, fact.GetVariance())
 	case *intakev1.ContainersMoved:
-		return p.deposit(ctx, tx, fact.GetMove())
+		return p.containersMoved(ctx, tx, fact)
 	default:
 		return nil, nil
 	}
@@ -95,7 +96,7 @@ func (p *Project) ticketReissued(ctx context.Context, tx pgx.Tx, fact *intakev1.
 }
 
 func (p *Project) keep(ctx context.Context, tx pgx.Tx, ticket *intakev1.Ticket) ([]uuid.UUID, error) {
-	barrels, ids := make([]domain.Delivered, 0, len(ticket.GetBarrels())), make([]uuid.UUID, 0, len(ticket.GetBarrels()))
+	barrels, ids := make([]domain.Weighed, 0, len(ticket.GetBarrels())), make([]uuid.UUID, 0, len(ticket.GetBarrels()))
 	for _, b := range ticket.GetBarrels() {
 		d, err := p.delivered(ticket, b)
 		if err != nil {
@@ -106,10 +107,10 @@ func (p *Project) keep(ctx context.Context, tx pgx.Tx, ticket *intakev1.Ticket) 
 	return ids, p.Tables.KeepBarrels(ctx, tx, barrels)
 }
 
-func (p *Project) delivered(ticket *intakev1.Ticket, b *intakev1.Barrel) (domain.Delivered, error) {
-	d := domain.Delivered{
+func (p *Project) delivered(ticket *intakev1.Ticket, b *intakev1.Barrel) (domain.Weighed, error) {
+	d := domain.Weighed{Delivered: domain.Delivered{
 		TicketNumber: ticket.GetNumber(), Member: ticket.GetMember(), DrumTag: b.GetDrumTag(), Variety: b.GetVariety(), CropYear: int(ticket.GetCropYear()),
-	}
+	}}
 	var err error
 	if d.Barrel, err = identity(b.GetName(), "barrels"); err != nil {
 		return d, err
@@ -122,6 +123,11 @@ func (p *Project) delivered(ticket *intakev1.Ticket, b *intakev1.Barrel) (domain
 	}
 	if d.Net, err = wire.MassFromProto(b.GetNet(), p.Terms.Unit); err != nil {
 		return d, fmt.Errorf("net: %w", err)
+	}
+	if b.GetGross() != nil && b.GetTare() != nil {
+		if err := p.masses(map[*quantity.Mass]*typev1.Mass{&d.Gross: b.GetGross(), &d.Tare: b.GetTare()}); err != nil {
+			return d, err
+		}
 	}
 	d.Owners, err = owners(ticket)
 	return d, err

@@ -19,7 +19,8 @@ import (
 type Tables interface {
 	KeepMember(ctx context.Context, tx pgx.Tx, member, displayName string) error
 	KeepSample(ctx context.Context, tx pgx.Tx, sample string, barrel uuid.UUID) error
-	KeepBarrels(ctx context.Context, tx pgx.Tx, barrels []domain.Delivered) error
+	KeepBarrels(ctx context.Context, tx pgx.Tx, barrels []domain.Weighed) error
+	KeepContainers(ctx context.Context, tx pgx.Tx, c domain.Containers) error
 	WithdrawTicket(ctx context.Context, tx pgx.Tx, ticket uuid.UUID) ([]uuid.UUID, error)
 	KeepCertificate(ctx context.Context, tx pgx.Tx, g domain.Graded) error
 	KeepReweigh(ctx context.Context, tx pgx.Tx, barrel uuid.UUID, c domain.Correction) error

@@ -7,12 +7,13 @@ import (
 	"github.com/google/uuid"
 	"github.com/jackc/pgx/v5"
 
+	"barrelhead.example/services/kit/quantity"
 	"barrelhead.example/services/settlement/internal/domain"
 )
 
 // ReadTables of each feed's consumer.
 var (
-	IntakeTables    = []string{"intake_member", "intake_barrel", "intake_sample", "intake_reweigh", "intake_tare", "intake_doubt"}
+	IntakeTables    = []string{"intake_member", "intake_barrel", "intake_sample", "intake_reweigh", "intake_tare", "intake_doubt", "intake_container"}
 	GradingTables   = []string{"grading_certificate", "grading_doubt", "grading_fee"}
 	InventoryTables = []string{"inventory_hold"}
 )
@@ -30,7 +31,7 @@ func (Store) KeepSample(ctx context.Context, tx pgx.Tx, sample string, barrel uu
 }
 
 // KeepBarrels notes the barrels of a closed ticket, under it from now on.
-func (Store) KeepBarrels(ctx context.Context, tx pgx.Tx, barrels []domain.Delivered) error {
+func (Store) KeepBarrels(ctx context.Context, tx pgx.Tx, barrels []domain.Weighed) error {
 	b := &pgx.Batch{}
 	for _, d := range barrels {
 		owners, shares := make([]string, len(d.Owners)), make([]int64, len(d.Owners))
@@ -38,14 +39,30 @@ func (Store) KeepBarrels(ctx context.Context, tx pgx.Tx, barrels []domain.Delive
 			owners[i], shares[i] = o.Member, o.Share
 		}
 		b.Queue(`INSERT INTO intake_barrel
-			(barrel, ticket, ticket_number, member, drum_tag, variety, net, crop_year, delivery_date, counts, owners, shares)
-			VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9, true, $10, $11)
-			ON CONFLICT (barrel) DO UPDATE SET (ticket, ticket_number, member, drum_tag, variety, net, crop_year, delivery_date, counts, owners, shares)
+			(barrel, ticket, ticket_number, member, drum_tag, variety, net, crop_year, delivery_date, counts, owners, shares, gross, tare)
+			VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9, true, $10, $11, $12, $13)
+			ON CONFLICT (barrel) DO UPDATE SET (ticket, ticket_number, member, drum_tag, variety, net, crop_year, delivery_date, counts, owners, shares, gross, tare)
 			= (excluded.ticket, excluded.ticket_number, excluded.member, excluded.drum_tag, excluded.variety, excluded.net,
-				excluded.crop_year, excluded.delivery_date, true, excluded.owners, excluded.shares)`,
-			d.Barrel, d.Ticket, d.TicketNumber, d.Member, d.DrumTag, d.Variety, d.Net, d.CropYear, day(d.Date), owners, shares)
+				excluded.crop_year, excluded.delivery_date, true, excluded.owners, excluded.shares, excluded.gross, excluded.tare)`,
+			d.Barrel, d.Ticket, d.TicketNumber, d.Member, d.DrumTag, d.Variety, d.Net, d.CropYear, day(d.Date), owners, shares, known(d.Gross), known(d.Tare))
 	}
 	return wrap("note the barrels", tx.SendBatch(ctx, b).Close())
+}
+
+// known is NULL for a weight that was not said.
+func known(m quantity.Mass) *quantity.Mass {
+	if m == 0 {
+		return nil
+	}
+	return &m
+}
+
+// KeepContainers notes what a member has out of one type, as it stands now.
+func (Store) KeepContainers(ctx context.Context, tx pgx.Tx, c domain.Containers) error {
+	return exec(ctx, tx, "note the containers", `INSERT INTO intake_container (member, container, words, given_out, came_back, lost, deposit)
+		VALUES ($1, $2, $3, $4, $5, $6, $7) ON CONFLICT (member, container) DO UPDATE SET (words, given_out, came_back, lost, deposit)
+		= (excluded.words, excluded.given_out, excluded.came_back, excluded.lost, excluded.deposit)`,
+		c.Member, int16(c.Type), c.Words, c.GivenOut, c.CameBack, c.Lost, c.Deposit) //nolint:gosec // one of few types
 }
 
 // WithdrawTicket notes that the barrels still on a ticket count no more, and gives them.

@@ -74,13 +74,15 @@ func (Store) AccountsByID(ctx context.Context, q pg.Querier, ids []uuid.UUID) ([
 
 var encumbranceColumns = `e.encumbrance, e.place, e.member, e.kind, e.creditor, e.percent, e.most, e.document, ` + date("e.receive_date") + `,
 	coalesce(` + date("e.expire_date") + `, ''), e.unresolved, e.registrar, e.register_time, coalesce(d.ender, ''), coalesce(d.document, ''),
-	coalesce((SELECT sum(p.amount) FROM payment p WHERE p.payee = 'encumbrances/' || e.encumbrance), 0)::bigint
+	coalesce((SELECT sum(p.amount) FROM payment p WHERE p.payee = 'encumbrances/' || e.encumbrance), 0)::bigint,
+	(SELECT coalesce(jsonb_agg(jsonb_build_object('Party', r.party, 'Signer', r.signer, 'Signed', r.sign_date, 'Document', r.document, 'Recorder', r.recorder,
+		'Time', r.record_time) ORDER BY r.record_time, r.party), '[]') FROM encumbrance_release r WHERE r.encumbrance = e.encumbrance)
 	FROM encumbrance e LEFT JOIN encumbrance_end d USING (encumbrance)`
 
 func scanEncumbrance(row pgx.CollectableRow) (*payment.Encumbrance, error) {
 	var e payment.Encumbrance
 	err := row.Scan(&e.ID, &e.Place, &e.Member, &e.Kind, &e.Creditor, &e.Percent, &e.Limit, &e.Document, &e.Received,
-		&e.Expires, &e.Unresolved, &e.Registrar, &e.RegisterTime, &e.Ender, &e.EndDocument, &e.Taken)
+		&e.Expires, &e.Unresolved, &e.Registrar, &e.RegisterTime, &e.Ender, &e.EndDocument, &e.Taken, &e.Releases)
 	return &e, err
 }
 
@@ -90,6 +92,12 @@ func (Store) InsertEncumbrance(ctx context.Context, tx pgx.Tx, e *payment.Encumb
 		(encumbrance, member, kind, creditor, percent, most, document, receive_date, expire_date, unresolved, registrar, register_time)
 		VALUES ($1, $2, $3, $4, $5, $6, $7, $8::text::date, nullif($9, '')::date, $10, $11, $12)`,
 		e.ID, e.Member, int16(e.Kind), e.Creditor, e.Percent, e.Limit, e.Document, e.Received, e.Expires, e.Unresolved, e.Registrar, e.RegisterTime) //nolint:gosec // one of four
+}
+
+// InsertEncumbranceRelease saves one party's word.
+func (Store) InsertEncumbranceRelease(ctx context.Context, tx pgx.Tx, encumbrance uuid.UUID, r payment.Release) error {
+	return exec(ctx, tx, "save the release", `INSERT INTO encumbrance_release (encumbrance, party, signer, sign_date, document, recorder, record_time)
+		VALUES ($1, $2, $3, $4, $5, $6, $7)`, encumbrance, int16(r.Party), r.Signer, day(r.Signed), r.Document, r.Recorder, r.Time) //nolint:gosec // one of two
 }
 
 // InsertEnd saves what ended a notice.

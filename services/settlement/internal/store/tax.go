@@ -26,7 +26,9 @@ const taxFacts = `
 		UNION ALL SELECT y.member, 5, 0, 0, y.amount FROM payment y JOIN encumbrance e ON y.payee = 'encumbrances/' || e.encumbrance
 			WHERE e.kind = 1 AND y.pay_date BETWEEN $2 AND $3 AND ($1 = '' OR y.member = $1)
 		UNION ALL SELECT q.member, 6, q.crop_year, q.class, q.amount FROM equity_redeemed q JOIN booked ON source = 'redeemed/' || q.part
-			WHERE $1 = '' OR q.member = $1) f
+			WHERE $1 = '' OR q.member = $1
+		UNION ALL SELECT c.member, 6, c.crop_year, 1, c.amount FROM equity_correction c JOIN booked ON source = 'equityCorrections/' || c.correction
+			WHERE $1 = '' OR c.member = $1) f
 	LEFT JOIN retain_designation d USING (crop_year)
 	GROUP BY member, kind, crop_year, class, d.qualified HAVING sum(amount) <> 0 ORDER BY member, kind, crop_year, class`
 

@@ -100,9 +100,9 @@ type EquityLot struct {
 	CropYear int32 `protobuf:"varint,2,opt,name=crop_year,json=cropYear,proto3" json:"crop_year,omitempty"`
 	// Retained in all, reversals taken off.
 	Issued *v1.Money `protobuf:"bytes,3,opt,name=issued,proto3" json:"issued,omitempty"`
-	// Given back so far.
+	// Given back so far, corrections included: at most issued.
 	Redeemed *v1.Money `protobuf:"bytes,4,opt,name=redeemed,proto3" json:"redeemed,omitempty"`
-	// issued − redeemed.
+	// issued − redeemed; never below zero.
 	Balance *v1.Money `protobuf:"bytes,5,opt,name=balance,proto3" json:"balance,omitempty"`
 	// Class.
 	EquityClass   EquityClass `protobuf:"varint,6,opt,name=equity_class,json=equityClass,proto3,enum=barrelhead.settlement.v1.EquityClass" json:"equity_class,omitempty"`
@@ -236,7 +236,9 @@ type ListEquityResponse struct {
 	// Sum of their balances.
 	Balance *v1.Money `protobuf:"bytes,2,opt,name=balance,proto3" json:"balance,omitempty"`
 	// What it is not: tax advice, and a promise of when it is given back.
-	Caution       string `protobuf:"bytes,3,opt,name=caution,proto3" json:"caution,omitempty"`
+	Caution string `protobuf:"bytes,3,opt,name=caution,proto3" json:"caution,omitempty"`
+	// Corrections of what was given back, in order.
+	Corrections   []*EquityCorrection `protobuf:"bytes,4,rep,name=corrections,proto3" json:"corrections,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -292,6 +294,115 @@ func (x *ListEquityResponse) GetCaution() string {
 	return ""
 }
 
+func (x *ListEquityResponse) GetCorrections() []*EquityCorrection {
+	if x != nil {
+		return x.Corrections
+	}
+	return nil
+}
+
+// EquityCorrection puts right what was given back of a crop year's retains after the honey they were kept for was taken back
+// or corrected. A lot is never below zero: what was given back beyond what was kept is owed by the member, carried on the
+// account and never taken from other capital; once the honey is priced again, as much is given back again.
+type EquityCorrection struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// "equityCorrections/{uuid}".
+	Name string `protobuf:"bytes,1,opt,name=name,proto3" json:"name,omitempty"`
+	// "members/M-0001".
+	Member string `protobuf:"bytes,2,opt,name=member,proto3" json:"member,omitempty"`
+	// Crop year of the retains.
+	CropYear int32 `protobuf:"varint,3,opt,name=crop_year,json=cropYear,proto3" json:"crop_year,omitempty"`
+	// Negative: owed back by the member. Positive: given back again.
+	Amount *v1.Money `protobuf:"bytes,4,opt,name=amount,proto3" json:"amount,omitempty"`
+	// Why, in plain words with the numbers.
+	Reason string `protobuf:"bytes,5,opt,name=reason,proto3" json:"reason,omitempty"`
+	// Payout that brought it about, "payouts/{uuid}".
+	Payout string `protobuf:"bytes,6,opt,name=payout,proto3" json:"payout,omitempty"`
+	// When.
+	CorrectTime   *timestamppb.Timestamp `protobuf:"bytes,7,opt,name=correct_time,json=correctTime,proto3" json:"correct_time,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *EquityCorrection) Reset() {
+	*x = EquityCorrection{}
+	mi := &file_barrelhead_settlement_v1_equity_proto_msgTypes[3]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *EquityCorrection) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*EquityCorrection) ProtoMessage() {}
+
+func (x *EquityCorrection) ProtoReflect() protoreflect.Message {
+	mi := &file_barrelhead_settlement_v1_equity_proto_msgTypes[3]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use EquityCorrection.ProtoReflect.Descriptor instead.
+func (*EquityCorrection) Descriptor() ([]byte, []int) {
+	return file_barrelhead_settlement_v1_equity_proto_rawDescGZIP(), []int{3}
+}
+
+func (x *EquityCorrection) GetName() string {
+	if x != nil {
+		return x.Name
+	}
+	return ""
+}
+
+func (x *EquityCorrection) GetMember() string {
+	if x != nil {
+		return x.Member
+	}
+	return ""
+}
+
+func (x *EquityCorrection) GetCropYear() int32 {
+	if x != nil {
+		return x.CropYear
+	}
+	return 0
+}
+
+func (x *EquityCorrection) GetAmount() *v1.Money {
+	if x != nil {
+		return x.Amount
+	}
+	return nil
+}
+
+func (x *EquityCorrection) GetReason() string {
+	if x != nil {
+		return x.Reason
+	}
+	return ""
+}
+
+func (x *EquityCorrection) GetPayout() string {
+	if x != nil {
+		return x.Payout
+	}
+	return ""
+}
+
+func (x *EquityCorrection) GetCorrectTime() *timestamppb.Timestamp {
+	if x != nil {
+		return x.CorrectTime
+	}
+	return nil
+}
+
 // RedeemEquityRequest records the board's resolution to give equity back.
 type RedeemEquityRequest struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -312,7 +423,7 @@ type RedeemEquityRequest struct {
 
 func (x *RedeemEquityRequest) Reset() {
 	*x = RedeemEquityRequest{}
-	mi := &file_barrelhead_settlement_v1_equity_proto_msgTypes[3]
+	mi := &file_barrelhead_settlement_v1_equity_proto_msgTypes[4]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -324,7 +435,7 @@ func (x *RedeemEquityRequest) String() string {
 func (*RedeemEquityRequest) ProtoMessage() {}
 
 func (x *RedeemEquityRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_settlement_v1_equity_proto_msgTypes[3]
+	mi := &file_barrelhead_settlement_v1_equity_proto_msgTypes[4]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -337,7 +448,7 @@ func (x *RedeemEquityRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use RedeemEquityRequest.ProtoReflect.Descriptor instead.
 func (*RedeemEquityRequest) Descriptor() ([]byte, []int) {
-	return file_barrelhead_settlement_v1_equity_proto_rawDescGZIP(), []int{3}
+	return file_barrelhead_settlement_v1_equity_proto_rawDescGZIP(), []int{4}
 }
 
 func (x *RedeemEquityRequest) GetRequestId() string {
@@ -402,7 +513,7 @@ type Redemption struct {
 
 func (x *Redemption) Reset() {
 	*x = Redemption{}
-	mi := &file_barrelhead_settlement_v1_equity_proto_msgTypes[4]
+	mi := &file_barrelhead_settlement_v1_equity_proto_msgTypes[5]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -414,7 +525,7 @@ func (x *Redemption) String() string {
 func (*Redemption) ProtoMessage() {}
 
 func (x *Redemption) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_settlement_v1_equity_proto_msgTypes[4]
+	mi := &file_barrelhead_settlement_v1_equity_proto_msgTypes[5]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -427,7 +538,7 @@ func (x *Redemption) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Redemption.ProtoReflect.Descriptor instead.
 func (*Redemption) Descriptor() ([]byte, []int) {
-	return file_barrelhead_settlement_v1_equity_proto_rawDescGZIP(), []int{4}
+	return file_barrelhead_settlement_v1_equity_proto_rawDescGZIP(), []int{5}
 }
 
 func (x *Redemption) GetName() string {
@@ -513,7 +624,7 @@ type DesignateRetainsRequest struct {
 
 func (x *DesignateRetainsRequest) Reset() {
 	*x = DesignateRetainsRequest{}
-	mi := &file_barrelhead_settlement_v1_equity_proto_msgTypes[5]
+	mi := &file_barrelhead_settlement_v1_equity_proto_msgTypes[6]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -525,7 +636,7 @@ func (x *DesignateRetainsRequest) String() string {
 func (*DesignateRetainsRequest) ProtoMessage() {}
 
 func (x *DesignateRetainsRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_settlement_v1_equity_proto_msgTypes[5]
+	mi := &file_barrelhead_settlement_v1_equity_proto_msgTypes[6]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -538,7 +649,7 @@ func (x *DesignateRetainsRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use DesignateRetainsRequest.ProtoReflect.Descriptor instead.
 func (*DesignateRetainsRequest) Descriptor() ([]byte, []int) {
-	return file_barrelhead_settlement_v1_equity_proto_rawDescGZIP(), []int{5}
+	return file_barrelhead_settlement_v1_equity_proto_rawDescGZIP(), []int{6}
 }
 
 func (x *DesignateRetainsRequest) GetRequestId() string {
@@ -597,7 +708,7 @@ type RetainDesignation struct {
 
 func (x *RetainDesignation) Reset() {
 	*x = RetainDesignation{}
-	mi := &file_barrelhead_settlement_v1_equity_proto_msgTypes[6]
+	mi := &file_barrelhead_settlement_v1_equity_proto_msgTypes[7]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -609,7 +720,7 @@ func (x *RetainDesignation) String() string {
 func (*RetainDesignation) ProtoMessage() {}
 
 func (x *RetainDesignation) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_settlement_v1_equity_proto_msgTypes[6]
+	mi := &file_barrelhead_settlement_v1_equity_proto_msgTypes[7]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -622,7 +733,7 @@ func (x *RetainDesignation) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use RetainDesignation.ProtoReflect.Descriptor instead.
 func (*RetainDesignation) Descriptor() ([]byte, []int) {
-	return file_barrelhead_settlement_v1_equity_proto_rawDescGZIP(), []int{6}
+	return file_barrelhead_settlement_v1_equity_proto_rawDescGZIP(), []int{7}
 }
 
 func (x *RetainDesignation) GetCropYear() int32 {
@@ -692,7 +803,7 @@ type AllocatePatronageRequest struct {
 
 func (x *AllocatePatronageRequest) Reset() {
 	*x = AllocatePatronageRequest{}
-	mi := &file_barrelhead_settlement_v1_equity_proto_msgTypes[7]
+	mi := &file_barrelhead_settlement_v1_equity_proto_msgTypes[8]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -704,7 +815,7 @@ func (x *AllocatePatronageRequest) String() string {
 func (*AllocatePatronageRequest) ProtoMessage() {}
 
 func (x *AllocatePatronageRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_settlement_v1_equity_proto_msgTypes[7]
+	mi := &file_barrelhead_settlement_v1_equity_proto_msgTypes[8]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -717,7 +828,7 @@ func (x *AllocatePatronageRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use AllocatePatronageRequest.ProtoReflect.Descriptor instead.
 func (*AllocatePatronageRequest) Descriptor() ([]byte, []int) {
-	return file_barrelhead_settlement_v1_equity_proto_rawDescGZIP(), []int{7}
+	return file_barrelhead_settlement_v1_equity_proto_rawDescGZIP(), []int{8}
 }
 
 func (x *AllocatePatronageRequest) GetRequestId() string {
@@ -813,7 +924,7 @@ type PatronageRefund struct {
 
 func (x *PatronageRefund) Reset() {
 	*x = PatronageRefund{}
-	mi := &file_barrelhead_settlement_v1_equity_proto_msgTypes[8]
+	mi := &file_barrelhead_settlement_v1_equity_proto_msgTypes[9]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -825,7 +936,7 @@ func (x *PatronageRefund) String() string {
 func (*PatronageRefund) ProtoMessage() {}
 
 func (x *PatronageRefund) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_settlement_v1_equity_proto_msgTypes[8]
+	mi := &file_barrelhead_settlement_v1_equity_proto_msgTypes[9]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -838,7 +949,7 @@ func (x *PatronageRefund) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use PatronageRefund.ProtoReflect.Descriptor instead.
 func (*PatronageRefund) Descriptor() ([]byte, []int) {
-	return file_barrelhead_settlement_v1_equity_proto_rawDescGZIP(), []int{8}
+	return file_barrelhead_settlement_v1_equity_proto_rawDescGZIP(), []int{9}
 }
 
 func (x *PatronageRefund) GetName() string {
@@ -948,7 +1059,7 @@ type ListPatronageRefundsRequest struct {
 
 func (x *ListPatronageRefundsRequest) Reset() {
 	*x = ListPatronageRefundsRequest{}
-	mi := &file_barrelhead_settlement_v1_equity_proto_msgTypes[9]
+	mi := &file_barrelhead_settlement_v1_equity_proto_msgTypes[10]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -960,7 +1071,7 @@ func (x *ListPatronageRefundsRequest) String() string {
 func (*ListPatronageRefundsRequest) ProtoMessage() {}
 
 func (x *ListPatronageRefundsRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_settlement_v1_equity_proto_msgTypes[9]
+	mi := &file_barrelhead_settlement_v1_equity_proto_msgTypes[10]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -973,7 +1084,7 @@ func (x *ListPatronageRefundsRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ListPatronageRefundsRequest.ProtoReflect.Descriptor instead.
 func (*ListPatronageRefundsRequest) Descriptor() ([]byte, []int) {
-	return file_barrelhead_settlement_v1_equity_proto_rawDescGZIP(), []int{9}
+	return file_barrelhead_settlement_v1_equity_proto_rawDescGZIP(), []int{10}
 }
 
 // ListPatronageRefundsResponse has all refunds.
@@ -987,7 +1098,7 @@ type ListPatronageRefundsResponse struct {
 
 func (x *ListPatronageRefundsResponse) Reset() {
 	*x = ListPatronageRefundsResponse{}
-	mi := &file_barrelhead_settlement_v1_equity_proto_msgTypes[10]
+	mi := &file_barrelhead_settlement_v1_equity_proto_msgTypes[11]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -999,7 +1110,7 @@ func (x *ListPatronageRefundsResponse) String() string {
 func (*ListPatronageRefundsResponse) ProtoMessage() {}
 
 func (x *ListPatronageRefundsResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_settlement_v1_equity_proto_msgTypes[10]
+	mi := &file_barrelhead_settlement_v1_equity_proto_msgTypes[11]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1012,7 +1123,7 @@ func (x *ListPatronageRefundsResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ListPatronageRefundsResponse.ProtoReflect.Descriptor instead.
 func (*ListPatronageRefundsResponse) Descriptor() ([]byte, []int) {
-	return file_barrelhead_settlement_v1_equity_proto_rawDescGZIP(), []int{10}
+	return file_barrelhead_settlement_v1_equity_proto_rawDescGZIP(), []int{11}
 }
 
 func (x *ListPatronageRefundsResponse) GetPatronageRefunds() []*PatronageRefund {
@@ -1035,11 +1146,20 @@ const file_barrelhead_settlement_v1_equity_proto_rawDesc = "" +
 	"\abalance\x18\x05 \x01(\v2\x19.barrelhead.type.v1.MoneyR\abalance\x12H\n" +
 	"\fequity_class\x18\x06 \x01(\x0e2%.barrelhead.settlement.v1.EquityClassR\vequityClass\"4\n" +
 	"\x11ListEquityRequest\x12\x1f\n" +
-	"\x06member\x18\x01 \x01(\tB\a\xbaH\x04r\x02\x10\x01R\x06member\"\x9c\x01\n" +
+	"\x06member\x18\x01 \x01(\tB\a\xbaH\x04r\x02\x10\x01R\x06member\"\xea\x01\n" +
 	"\x12ListEquityResponse\x127\n" +
 	"\x04lots\x18\x01 \x03(\v2#.barrelhead.settlement.v1.EquityLotR\x04lots\x123\n" +
 	"\abalance\x18\x02 \x01(\v2\x19.barrelhead.type.v1.MoneyR\abalance\x12\x18\n" +
-	"\acaution\x18\x03 \x01(\tR\acaution\"\xce\x01\n" +
+	"\acaution\x18\x03 \x01(\tR\acaution\x12L\n" +
+	"\vcorrections\x18\x04 \x03(\v2*.barrelhead.settlement.v1.EquityCorrectionR\vcorrections\"\xfd\x01\n" +
+	"\x10EquityCorrection\x12\x12\n" +
+	"\x04name\x18\x01 \x01(\tR\x04name\x12\x16\n" +
+	"\x06member\x18\x02 \x01(\tR\x06member\x12\x1b\n" +
+	"\tcrop_year\x18\x03 \x01(\x05R\bcropYear\x121\n" +
+	"\x06amount\x18\x04 \x01(\v2\x19.barrelhead.type.v1.MoneyR\x06amount\x12\x16\n" +
+	"\x06reason\x18\x05 \x01(\tR\x06reason\x12\x16\n" +
+	"\x06payout\x18\x06 \x01(\tR\x06payout\x12=\n" +
+	"\fcorrect_time\x18\a \x01(\v2\x1a.google.protobuf.TimestampR\vcorrectTime\"\xce\x01\n" +
 	"\x13RedeemEquityRequest\x12'\n" +
 	"\n" +
 	"request_id\x18\x01 \x01(\tB\b\xbaH\x05r\x03\xb0\x01\x01R\trequestId\x12(\n" +
@@ -1135,44 +1255,48 @@ func file_barrelhead_settlement_v1_equity_proto_rawDescGZIP() []byte {
 }
 
 var file_barrelhead_settlement_v1_equity_proto_enumTypes = make([]protoimpl.EnumInfo, 1)
-var file_barrelhead_settlement_v1_equity_proto_msgTypes = make([]protoimpl.MessageInfo, 11)
+var file_barrelhead_settlement_v1_equity_proto_msgTypes = make([]protoimpl.MessageInfo, 12)
 var file_barrelhead_settlement_v1_equity_proto_goTypes = []any{
 	(EquityClass)(0),                     // 0: barrelhead.settlement.v1.EquityClass
 	(*EquityLot)(nil),                    // 1: barrelhead.settlement.v1.EquityLot
 	(*ListEquityRequest)(nil),            // 2: barrelhead.settlement.v1.ListEquityRequest
 	(*ListEquityResponse)(nil),           // 3: barrelhead.settlement.v1.ListEquityResponse
-	(*RedeemEquityRequest)(nil),          // 4: barrelhead.settlement.v1.RedeemEquityRequest
-	(*Redemption)(nil),                   // 5: barrelhead.settlement.v1.Redemption
-	(*DesignateRetainsRequest)(nil),      // 6: barrelhead.settlement.v1.DesignateRetainsRequest
-	(*RetainDesignation)(nil),            // 7: barrelhead.settlement.v1.RetainDesignation
-	(*AllocatePatronageRequest)(nil),     // 8: barrelhead.settlement.v1.AllocatePatronageRequest
-	(*PatronageRefund)(nil),              // 9: barrelhead.settlement.v1.PatronageRefund
-	(*ListPatronageRefundsRequest)(nil),  // 10: barrelhead.settlement.v1.ListPatronageRefundsRequest
-	(*ListPatronageRefundsResponse)(nil), // 11: barrelhead.settlement.v1.ListPatronageRefundsResponse
-	(*v1.Money)(nil),                     // 12: barrelhead.type.v1.Money
-	(*timestamppb.Timestamp)(nil),        // 13: google.protobuf.Timestamp
+	(*EquityCorrection)(nil),             // 4: barrelhead.settlement.v1.EquityCorrection
+	(*RedeemEquityRequest)(nil),          // 5: barrelhead.settlement.v1.RedeemEquityRequest
+	(*Redemption)(nil),                   // 6: barrelhead.settlement.v1.Redemption
+	(*DesignateRetainsRequest)(nil),      // 7: barrelhead.settlement.v1.DesignateRetainsRequest
+	(*RetainDesignation)(nil),            // 8: barrelhead.settlement.v1.RetainDesignation
+	(*AllocatePatronageRequest)(nil),     // 9: barrelhead.settlement.v1.AllocatePatronageRequest
+	(*PatronageRefund)(nil),              // 10: barrelhead.settlement.v1.PatronageRefund
+	(*ListPatronageRefundsRequest)(nil),  // 11: barrelhead.settlement.v1.ListPatronageRefundsRequest
+	(*ListPatronageRefundsResponse)(nil), // 12: barrelhead.settlement.v1.ListPatronageRefundsResponse
+	(*v1.Money)(nil),                     // 13: barrelhead.type.v1.Money
+	(*timestamppb.Timestamp)(nil),        // 14: google.protobuf.Timestamp
 }
 var file_barrelhead_settlement_v1_equity_proto_depIdxs = []int32{
-	12, // 0: barrelhead.settlement.v1.EquityLot.issued:type_name -> barrelhead.type.v1.Money
-	12, // 1: barrelhead.settlement.v1.EquityLot.redeemed:type_name -> barrelhead.type.v1.Money
-	12, // 2: barrelhead.settlement.v1.EquityLot.balance:type_name -> barrelhead.type.v1.Money
+	13, // 0: barrelhead.settlement.v1.EquityLot.issued:type_name -> barrelhead.type.v1.Money
+	13, // 1: barrelhead.settlement.v1.EquityLot.redeemed:type_name -> barrelhead.type.v1.Money
+	13, // 2: barrelhead.settlement.v1.EquityLot.balance:type_name -> barrelhead.type.v1.Money
 	0,  // 3: barrelhead.settlement.v1.EquityLot.equity_class:type_name -> barrelhead.settlement.v1.EquityClass
 	1,  // 4: barrelhead.settlement.v1.ListEquityResponse.lots:type_name -> barrelhead.settlement.v1.EquityLot
-	12, // 5: barrelhead.settlement.v1.ListEquityResponse.balance:type_name -> barrelhead.type.v1.Money
-	13, // 6: barrelhead.settlement.v1.Redemption.declare_time:type_name -> google.protobuf.Timestamp
-	12, // 7: barrelhead.settlement.v1.Redemption.total:type_name -> barrelhead.type.v1.Money
-	13, // 8: barrelhead.settlement.v1.RetainDesignation.declare_time:type_name -> google.protobuf.Timestamp
-	12, // 9: barrelhead.settlement.v1.AllocatePatronageRequest.total:type_name -> barrelhead.type.v1.Money
-	12, // 10: barrelhead.settlement.v1.PatronageRefund.total:type_name -> barrelhead.type.v1.Money
-	12, // 11: barrelhead.settlement.v1.PatronageRefund.cash:type_name -> barrelhead.type.v1.Money
-	12, // 12: barrelhead.settlement.v1.PatronageRefund.notices:type_name -> barrelhead.type.v1.Money
-	13, // 13: barrelhead.settlement.v1.PatronageRefund.declare_time:type_name -> google.protobuf.Timestamp
-	9,  // 14: barrelhead.settlement.v1.ListPatronageRefundsResponse.patronage_refunds:type_name -> barrelhead.settlement.v1.PatronageRefund
-	15, // [15:15] is the sub-list for method output_type
-	15, // [15:15] is the sub-list for method input_type
-	15, // [15:15] is the sub-list for extension type_name
-	15, // [15:15] is the sub-list for extension extendee
-	0,  // [0:15] is the sub-list for field type_name
+	13, // 5: barrelhead.settlement.v1.ListEquityResponse.balance:type_name -> barrelhead.type.v1.Money
+	4,  // 6: barrelhead.settlement.v1.ListEquityResponse.corrections:type_name -> barrelhead.settlement.v1.EquityCorrection
+	13, // 7: barrelhead.settlement.v1.EquityCorrection.amount:type_name -> barrelhead.type.v1.Money
+	14, // 8: barrelhead.settlement.v1.EquityCorrection.correct_time:type_name -> google.protobuf.Timestamp
+	14, // 9: barrelhead.settlement.v1.Redemption.declare_time:type_name -> google.protobuf.Timestamp
+	13, // 10: barrelhead.settlement.v1.Redemption.total:type_name -> barrelhead.type.v1.Money
+	14, // 11: barrelhead.settlement.v1.RetainDesignation.declare_time:type_name -> google.protobuf.Timestamp
+	13, // 12: barrelhead.settlement.v1.AllocatePatronageRequest.total:type_name -> barrelhead.type.v1.Money
+	13, // 13: barrelhead.settlement.v1.PatronageRefund.total:type_name -> barrelhead.type.v1.Money
+	13, // 14: barrelhead.settlement.v1.PatronageRefund.cash:type_name -> barrelhead.type.v1.Money
+	13, // 15: barrelhead.settlement.v1.PatronageRefund.notices:type_name -> barrelhead.type.v1.Money
+	14, // 16: barrelhead.settlement.v1.PatronageRefund.declare_time:type_name -> google.protobuf.Timestamp
+	10, // 17: barrelhead.settlement.v1.ListPatronageRefundsResponse.patronage_refunds:type_name -> barrelhead.settlement.v1.PatronageRefund
+	18, // [18:18] is the sub-list for method output_type
+	18, // [18:18] is the sub-list for method input_type
+	18, // [18:18] is the sub-list for extension type_name
+	18, // [18:18] is the sub-list for extension extendee
+	0,  // [0:18] is the sub-list for field type_name
 }
 
 func init() { file_barrelhead_settlement_v1_equity_proto_init() }
@@ -1186,7 +1310,7 @@ func file_barrelhead_settlement_v1_equity_proto_init() {
 			GoPackagePath: reflect.TypeOf(x{}).PkgPath(),
 			RawDescriptor: unsafe.Slice(unsafe.StringData(file_barrelhead_settlement_v1_equity_proto_rawDesc), len(file_barrelhead_settlement_v1_equity_proto_rawDesc)),
 			NumEnums:      1,
-			NumMessages:   11,
+			NumMessages:   12,
 			NumExtensions: 0,
 			NumServices:   0,
 		},

@@ -531,6 +531,52 @@ func (x *EquityRedeemed) GetRedemption() *Redemption {
 	return nil
 }
 
+// EquityCorrected: honey was taken back or priced again after capital kept for it had been given back.
+type EquityCorrected struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// The correction.
+	Correction    *EquityCorrection `protobuf:"bytes,1,opt,name=correction,proto3" json:"correction,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *EquityCorrected) Reset() {
+	*x = EquityCorrected{}
+	mi := &file_barrelhead_settlement_v1_events_proto_msgTypes[11]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *EquityCorrected) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*EquityCorrected) ProtoMessage() {}
+
+func (x *EquityCorrected) ProtoReflect() protoreflect.Message {
+	mi := &file_barrelhead_settlement_v1_events_proto_msgTypes[11]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use EquityCorrected.ProtoReflect.Descriptor instead.
+func (*EquityCorrected) Descriptor() ([]byte, []int) {
+	return file_barrelhead_settlement_v1_events_proto_rawDescGZIP(), []int{11}
+}
+
+func (x *EquityCorrected) GetCorrection() *EquityCorrection {
+	if x != nil {
+		return x.Correction
+	}
+	return nil
+}
+
 // RetainsDesignated: the board said what certificates a crop year's retains stand on.
 type RetainsDesignated struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -542,7 +588,7 @@ type RetainsDesignated struct {
 
 func (x *RetainsDesignated) Reset() {
 	*x = RetainsDesignated{}
-	mi := &file_barrelhead_settlement_v1_events_proto_msgTypes[11]
+	mi := &file_barrelhead_settlement_v1_events_proto_msgTypes[12]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -554,7 +600,7 @@ func (x *RetainsDesignated) String() string {
 func (*RetainsDesignated) ProtoMessage() {}
 
 func (x *RetainsDesignated) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_settlement_v1_events_proto_msgTypes[11]
+	mi := &file_barrelhead_settlement_v1_events_proto_msgTypes[12]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -567,7 +613,7 @@ func (x *RetainsDesignated) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use RetainsDesignated.ProtoReflect.Descriptor instead.
 func (*RetainsDesignated) Descriptor() ([]byte, []int) {
-	return file_barrelhead_settlement_v1_events_proto_rawDescGZIP(), []int{11}
+	return file_barrelhead_settlement_v1_events_proto_rawDescGZIP(), []int{12}
 }
 
 func (x *RetainsDesignated) GetDesignation() *RetainDesignation {
@@ -588,7 +634,7 @@ type PatronageAllocated struct {
 
 func (x *PatronageAllocated) Reset() {
 	*x = PatronageAllocated{}
-	mi := &file_barrelhead_settlement_v1_events_proto_msgTypes[12]
+	mi := &file_barrelhead_settlement_v1_events_proto_msgTypes[13]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -600,7 +646,7 @@ func (x *PatronageAllocated) String() string {
 func (*PatronageAllocated) ProtoMessage() {}
 
 func (x *PatronageAllocated) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_settlement_v1_events_proto_msgTypes[12]
+	mi := &file_barrelhead_settlement_v1_events_proto_msgTypes[13]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -613,7 +659,7 @@ func (x *PatronageAllocated) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use PatronageAllocated.ProtoReflect.Descriptor instead.
 func (*PatronageAllocated) Descriptor() ([]byte, []int) {
-	return file_barrelhead_settlement_v1_events_proto_rawDescGZIP(), []int{12}
+	return file_barrelhead_settlement_v1_events_proto_rawDescGZIP(), []int{13}
 }
 
 func (x *PatronageAllocated) GetRefund() *PatronageRefund {
@@ -634,7 +680,7 @@ type LoanApproved struct {
 
 func (x *LoanApproved) Reset() {
 	*x = LoanApproved{}
-	mi := &file_barrelhead_settlement_v1_events_proto_msgTypes[13]
+	mi := &file_barrelhead_settlement_v1_events_proto_msgTypes[14]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -646,7 +692,7 @@ func (x *LoanApproved) String() string {
 func (*LoanApproved) ProtoMessage() {}
 
 func (x *LoanApproved) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_settlement_v1_events_proto_msgTypes[13]
+	mi := &file_barrelhead_settlement_v1_events_proto_msgTypes[14]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -659,7 +705,7 @@ func (x *LoanApproved) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use LoanApproved.ProtoReflect.Descriptor instead.
 func (*LoanApproved) Descriptor() ([]byte, []int) {
-	return file_barrelhead_settlement_v1_events_proto_rawDescGZIP(), []int{13}
+	return file_barrelhead_settlement_v1_events_proto_rawDescGZIP(), []int{14}
 }
 
 func (x *LoanApproved) GetLoan() *Loan {
@@ -680,7 +726,7 @@ type MemberCharged struct {
 
 func (x *MemberCharged) Reset() {
 	*x = MemberCharged{}
-	mi := &file_barrelhead_settlement_v1_events_proto_msgTypes[14]
+	mi := &file_barrelhead_settlement_v1_events_proto_msgTypes[15]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -692,7 +738,7 @@ func (x *MemberCharged) String() string {
 func (*MemberCharged) ProtoMessage() {}
 
 func (x *MemberCharged) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_settlement_v1_events_proto_msgTypes[14]
+	mi := &file_barrelhead_settlement_v1_events_proto_msgTypes[15]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -705,7 +751,7 @@ func (x *MemberCharged) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use MemberCharged.ProtoReflect.Descriptor instead.
 func (*MemberCharged) Descriptor() ([]byte, []int) {
-	return file_barrelhead_settlement_v1_events_proto_rawDescGZIP(), []int{14}
+	return file_barrelhead_settlement_v1_events_proto_rawDescGZIP(), []int{15}
 }
 
 func (x *MemberCharged) GetCharge() *MemberCharge {
@@ -726,7 +772,7 @@ type DisputeOpened struct {
 
 func (x *DisputeOpened) Reset() {
 	*x = DisputeOpened{}
-	mi := &file_barrelhead_settlement_v1_events_proto_msgTypes[15]
+	mi := &file_barrelhead_settlement_v1_events_proto_msgTypes[16]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -738,7 +784,7 @@ func (x *DisputeOpened) String() string {
 func (*DisputeOpened) ProtoMessage() {}
 
 func (x *DisputeOpened) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_settlement_v1_events_proto_msgTypes[15]
+	mi := &file_barrelhead_settlement_v1_events_proto_msgTypes[16]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -751,7 +797,7 @@ func (x *DisputeOpened) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use DisputeOpened.ProtoReflect.Descriptor instead.
 func (*DisputeOpened) Descriptor() ([]byte, []int) {
-	return file_barrelhead_settlement_v1_events_proto_rawDescGZIP(), []int{15}
+	return file_barrelhead_settlement_v1_events_proto_rawDescGZIP(), []int{16}
 }
 
 func (x *DisputeOpened) GetDispute() *Dispute {
@@ -772,7 +818,7 @@ type DisputeAnswered struct {
 
 func (x *DisputeAnswered) Reset() {
 	*x = DisputeAnswered{}
-	mi := &file_barrelhead_settlement_v1_events_proto_msgTypes[16]
+	mi := &file_barrelhead_settlement_v1_events_proto_msgTypes[17]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -784,7 +830,7 @@ func (x *DisputeAnswered) String() string {
 func (*DisputeAnswered) ProtoMessage() {}
 
 func (x *DisputeAnswered) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_settlement_v1_events_proto_msgTypes[16]
+	mi := &file_barrelhead_settlement_v1_events_proto_msgTypes[17]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -797,7 +843,7 @@ func (x *DisputeAnswered) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use DisputeAnswered.ProtoReflect.Descriptor instead.
 func (*DisputeAnswered) Descriptor() ([]byte, []int) {
-	return file_barrelhead_settlement_v1_events_proto_rawDescGZIP(), []int{16}
+	return file_barrelhead_settlement_v1_events_proto_rawDescGZIP(), []int{17}
 }
 
 func (x *DisputeAnswered) GetDispute() *Dispute {
@@ -836,7 +882,11 @@ const file_barrelhead_settlement_v1_events_proto_rawDesc = "" +
 	"\x0eEquityRedeemed\x12D\n" +
 	"\n" +
 	"redemption\x18\x01 \x01(\v2$.barrelhead.settlement.v1.RedemptionR\n" +
-	"redemption\"b\n" +
+	"redemption\"]\n" +
+	"\x0fEquityCorrected\x12J\n" +
+	"\n" +
+	"correction\x18\x01 \x01(\v2*.barrelhead.settlement.v1.EquityCorrectionR\n" +
+	"correction\"b\n" +
 	"\x11RetainsDesignated\x12M\n" +
 	"\vdesignation\x18\x01 \x01(\v2+.barrelhead.settlement.v1.RetainDesignationR\vdesignation\"W\n" +
 	"\x12PatronageAllocated\x12A\n" +
@@ -863,7 +913,7 @@ func file_barrelhead_settlement_v1_events_proto_rawDescGZIP() []byte {
 	return file_barrelhead_settlement_v1_events_proto_rawDescData
 }
 
-var file_barrelhead_settlement_v1_events_proto_msgTypes = make([]protoimpl.MessageInfo, 17)
+var file_barrelhead_settlement_v1_events_proto_msgTypes = make([]protoimpl.MessageInfo, 18)
 var file_barrelhead_settlement_v1_events_proto_goTypes = []any{
 	(*ScheduleDrafted)(nil),    // 0: barrelhead.settlement.v1.ScheduleDrafted
 	(*ScheduleAdopted)(nil),    // 1: barrelhead.settlement.v1.ScheduleAdopted
@@ -876,49 +926,52 @@ var file_barrelhead_settlement_v1_events_proto_goTypes = []any{
 	(*PaymentsReleased)(nil),   // 8: barrelhead.settlement.v1.PaymentsReleased
 	(*PaymentReturned)(nil),    // 9: barrelhead.settlement.v1.PaymentReturned
 	(*EquityRedeemed)(nil),     // 10: barrelhead.settlement.v1.EquityRedeemed
-	(*RetainsDesignated)(nil),  // 11: barrelhead.settlement.v1.RetainsDesignated
-	(*PatronageAllocated)(nil), // 12: barrelhead.settlement.v1.PatronageAllocated
-	(*LoanApproved)(nil),       // 13: barrelhead.settlement.v1.LoanApproved
-	(*MemberCharged)(nil),      // 14: barrelhead.settlement.v1.MemberCharged
-	(*DisputeOpened)(nil),      // 15: barrelhead.settlement.v1.DisputeOpened
-	(*DisputeAnswered)(nil),    // 16: barrelhead.settlement.v1.DisputeAnswered
-	(*Schedule)(nil),           // 17: barrelhead.settlement.v1.Schedule
-	(*Payout)(nil),             // 18: barrelhead.settlement.v1.Payout
-	(*Pool)(nil),               // 19: barrelhead.settlement.v1.Pool
-	(*PoolEntry)(nil),          // 20: barrelhead.settlement.v1.PoolEntry
-	(*Run)(nil),                // 21: barrelhead.settlement.v1.Run
-	(*PaymentBatch)(nil),       // 22: barrelhead.settlement.v1.PaymentBatch
-	(*Payment)(nil),            // 23: barrelhead.settlement.v1.Payment
-	(*Redemption)(nil),         // 24: barrelhead.settlement.v1.Redemption
-	(*RetainDesignation)(nil),  // 25: barrelhead.settlement.v1.RetainDesignation
-	(*PatronageRefund)(nil),    // 26: barrelhead.settlement.v1.PatronageRefund
-	(*Loan)(nil),               // 27: barrelhead.settlement.v1.Loan
-	(*MemberCharge)(nil),       // 28: barrelhead.settlement.v1.MemberCharge
-	(*Dispute)(nil),            // 29: barrelhead.settlement.v1.Dispute
+	(*EquityCorrected)(nil),    // 11: barrelhead.settlement.v1.EquityCorrected
+	(*RetainsDesignated)(nil),  // 12: barrelhead.settlement.v1.RetainsDesignated
+	(*PatronageAllocated)(nil), // 13: barrelhead.settlement.v1.PatronageAllocated
+	(*LoanApproved)(nil),       // 14: barrelhead.settlement.v1.LoanApproved
+	(*MemberCharged)(nil),      // 15: barrelhead.settlement.v1.MemberCharged
+	(*DisputeOpened)(nil),      // 16: barrelhead.settlement.v1.DisputeOpened
+	(*DisputeAnswered)(nil),    // 17: barrelhead.settlement.v1.DisputeAnswered
+	(*Schedule)(nil),           // 18: barrelhead.settlement.v1.Schedule
+	(*Payout)(nil),             // 19: barrelhead.settlement.v1.Payout
+	(*Pool)(nil),               // 20: barrelhead.settlement.v1.Pool
+	(*PoolEntry)(nil),          // 21: barrelhead.settlement.v1.PoolEntry
+	(*Run)(nil),                // 22: barrelhead.settlement.v1.Run
+	(*PaymentBatch)(nil),       // 23: barrelhead.settlement.v1.PaymentBatch
+	(*Payment)(nil),            // 24: barrelhead.settlement.v1.Payment
+	(*Redemption)(nil),         // 25: barrelhead.settlement.v1.Redemption
+	(*EquityCorrection)(nil),   // 26: barrelhead.settlement.v1.EquityCorrection
+	(*RetainDesignation)(nil),  // 27: barrelhead.settlement.v1.RetainDesignation
+	(*PatronageRefund)(nil),    // 28: barrelhead.settlement.v1.PatronageRefund
+	(*Loan)(nil),               // 29: barrelhead.settlement.v1.Loan
+	(*MemberCharge)(nil),       // 30: barrelhead.settlement.v1.MemberCharge
+	(*Dispute)(nil),            // 31: barrelhead.settlement.v1.Dispute
 }
 var file_barrelhead_settlement_v1_events_proto_depIdxs = []int32{
-	17, // 0: barrelhead.settlement.v1.ScheduleDrafted.schedule:type_name -> barrelhead.settlement.v1.Schedule
-	17, // 1: barrelhead.settlement.v1.ScheduleAdopted.schedule:type_name -> barrelhead.settlement.v1.Schedule
-	18, // 2: barrelhead.settlement.v1.PayoutPriced.payout:type_name -> barrelhead.settlement.v1.Payout
-	19, // 3: barrelhead.settlement.v1.PoolOpened.pool:type_name -> barrelhead.settlement.v1.Pool
-	20, // 4: barrelhead.settlement.v1.PoolEntryRecorded.entry:type_name -> barrelhead.settlement.v1.PoolEntry
-	21, // 5: barrelhead.settlement.v1.RunPrepared.run:type_name -> barrelhead.settlement.v1.Run
-	21, // 6: barrelhead.settlement.v1.RunApproved.run:type_name -> barrelhead.settlement.v1.Run
-	21, // 7: barrelhead.settlement.v1.RunReleased.run:type_name -> barrelhead.settlement.v1.Run
-	22, // 8: barrelhead.settlement.v1.PaymentsReleased.batch:type_name -> barrelhead.settlement.v1.PaymentBatch
-	23, // 9: barrelhead.settlement.v1.PaymentReturned.payment:type_name -> barrelhead.settlement.v1.Payment
-	24, // 10: barrelhead.settlement.v1.EquityRedeemed.redemption:type_name -> barrelhead.settlement.v1.Redemption
-	25, // 11: barrelhead.settlement.v1.RetainsDesignated.designation:type_name -> barrelhead.settlement.v1.RetainDesignation
-	26, // 12: barrelhead.settlement.v1.PatronageAllocated.refund:type_name -> barrelhead.settlement.v1.PatronageRefund
-	27, // 13: barrelhead.settlement.v1.LoanApproved.loan:type_name -> barrelhead.settlement.v1.Loan
-	28, // 14: barrelhead.settlement.v1.MemberCharged.charge:type_name -> barrelhead.settlement.v1.MemberCharge
-	29, // 15: barrelhead.settlement.v1.DisputeOpened.dispute:type_name -> barrelhead.settlement.v1.Dispute
-	29, // 16: barrelhead.settlement.v1.DisputeAnswered.dispute:type_name -> barrelhead.settlement.v1.Dispute
-	17, // [17:17] is the sub-list for method output_type
-	17, // [17:17] is the sub-list for method input_type
-	17, // [17:17] is the sub-list for extension type_name
-	17, // [17:17] is the sub-list for extension extendee
-	0,  // [0:17] is the sub-list for field type_name
+	18, // 0: barrelhead.settlement.v1.ScheduleDrafted.schedule:type_name -> barrelhead.settlement.v1.Schedule
+	18, // 1: barrelhead.settlement.v1.ScheduleAdopted.schedule:type_name -> barrelhead.settlement.v1.Schedule
+	19, // 2: barrelhead.settlement.v1.PayoutPriced.payout:type_name -> barrelhead.settlement.v1.Payout
+	20, // 3: barrelhead.settlement.v1.PoolOpened.pool:type_name -> barrelhead.settlement.v1.Pool
+	21, // 4: barrelhead.settlement.v1.PoolEntryRecorded.entry:type_name -> barrelhead.settlement.v1.PoolEntry
+	22, // 5: barrelhead.settlement.v1.RunPrepared.run:type_name -> barrelhead.settlement.v1.Run
+	22, // 6: barrelhead.settlement.v1.RunApproved.run:type_name -> barrelhead.settlement.v1.Run
+	22, // 7: barrelhead.settlement.v1.RunReleased.run:type_name -> barrelhead.settlement.v1.Run
+	23, // 8: barrelhead.settlement.v1.PaymentsReleased.batch:type_name -> barrelhead.settlement.v1.PaymentBatch
+	24, // 9: barrelhead.settlement.v1.PaymentReturned.payment:type_name -> barrelhead.settlement.v1.Payment
+	25, // 10: barrelhead.settlement.v1.EquityRedeemed.redemption:type_name -> barrelhead.settlement.v1.Redemption
+	26, // 11: barrelhead.settlement.v1.EquityCorrected.correction:type_name -> barrelhead.settlement.v1.EquityCorrection
+	27, // 12: barrelhead.settlement.v1.RetainsDesignated.designation:type_name -> barrelhead.settlement.v1.RetainDesignation
+	28, // 13: barrelhead.settlement.v1.PatronageAllocated.refund:type_name -> barrelhead.settlement.v1.PatronageRefund
+	29, // 14: barrelhead.settlement.v1.LoanApproved.loan:type_name -> barrelhead.settlement.v1.Loan
+	30, // 15: barrelhead.settlement.v1.MemberCharged.charge:type_name -> barrelhead.settlement.v1.MemberCharge
+	31, // 16: barrelhead.settlement.v1.DisputeOpened.dispute:type_name -> barrelhead.settlement.v1.Dispute
+	31, // 17: barrelhead.settlement.v1.DisputeAnswered.dispute:type_name -> barrelhead.settlement.v1.Dispute
+	18, // [18:18] is the sub-list for method output_type
+	18, // [18:18] is the sub-list for method input_type
+	18, // [18:18] is the sub-list for extension type_name
+	18, // [18:18] is the sub-list for extension extendee
+	0,  // [0:18] is the sub-list for field type_name
 }
 
 func init() { file_barrelhead_settlement_v1_events_proto_init() }
@@ -939,7 +992,7 @@ func file_barrelhead_settlement_v1_events_proto_init() {
 			GoPackagePath: reflect.TypeOf(x{}).PkgPath(),
 			RawDescriptor: unsafe.Slice(unsafe.StringData(file_barrelhead_settlement_v1_events_proto_rawDesc), len(file_barrelhead_settlement_v1_events_proto_rawDesc)),
 			NumEnums:      0,
-			NumMessages:   17,
+			NumMessages:   18,
 			NumExtensions: 0,
 			NumServices:   0,
 		},

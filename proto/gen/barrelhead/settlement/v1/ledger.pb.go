@@ -210,8 +210,22 @@ type Statement struct {
 	Supersedes string `protobuf:"bytes,25,opt,name=supersedes,proto3" json:"supersedes,omitempty"`
 	// Balance of the one it replaces; absent for the first.
 	PreviousBalance *v1.Money `protobuf:"bytes,26,opt,name=previous_balance,json=previousBalance,proto3" json:"previous_balance,omitempty"`
-	unknownFields   protoimpl.UnknownFields
-	sizeCache       protoimpl.SizeCache
+	// Corrections of capital that had been given back; part of redeemed.
+	EquityCorrections []*EquityCorrection `protobuf:"bytes,27,rep,name=equity_corrections,json=equityCorrections,proto3" json:"equity_corrections,omitempty"`
+	// Barrels of the crop year with their weights and what was measured, by delivery date and tag.
+	Deliveries []*StatementDelivery `protobuf:"bytes,28,rep,name=deliveries,proto3" json:"deliveries,omitempty"`
+	// The cooperative's containers the member has out, a line for each type that ever moved.
+	Containers []*StatementContainers `protobuf:"bytes,29,rep,name=containers,proto3" json:"containers,omitempty"`
+	// Sum of the deposits on them.
+	ContainerDeposits *v1.Money `protobuf:"bytes,30,opt,name=container_deposits,json=containerDeposits,proto3" json:"container_deposits,omitempty"`
+	// Of total.net_amount, what advances came to, reversals taken off.
+	Advances *v1.Money `protobuf:"bytes,31,opt,name=advances,proto3" json:"advances,omitempty"`
+	// Of total.net_amount, what finals came to, reversals taken off.
+	Finals *v1.Money `protobuf:"bytes,32,opt,name=finals,proto3" json:"finals,omitempty"`
+	// Of total.net_amount, fees of appeals, a negative number.
+	Fees          *v1.Money `protobuf:"bytes,33,opt,name=fees,proto3" json:"fees,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
 }
 
 func (x *Statement) Reset() {
@@ -426,6 +440,354 @@ func (x *Statement) GetPreviousBalance() *v1.Money {
 	return nil
 }
 
+func (x *Statement) GetEquityCorrections() []*EquityCorrection {
+	if x != nil {
+		return x.EquityCorrections
+	}
+	return nil
+}
+
+func (x *Statement) GetDeliveries() []*StatementDelivery {
+	if x != nil {
+		return x.Deliveries
+	}
+	return nil
+}
+
+func (x *Statement) GetContainers() []*StatementContainers {
+	if x != nil {
+		return x.Containers
+	}
+	return nil
+}
+
+func (x *Statement) GetContainerDeposits() *v1.Money {
+	if x != nil {
+		return x.ContainerDeposits
+	}
+	return nil
+}
+
+func (x *Statement) GetAdvances() *v1.Money {
+	if x != nil {
+		return x.Advances
+	}
+	return nil
+}
+
+func (x *Statement) GetFinals() *v1.Money {
+	if x != nil {
+		return x.Finals
+	}
+	return nil
+}
+
+func (x *Statement) GetFees() *v1.Money {
+	if x != nil {
+		return x.Fees
+	}
+	return nil
+}
+
+// StatementDelivery is one barrel as it was weighed and graded.
+type StatementDelivery struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// "barrels/{uuid}".
+	Barrel string `protobuf:"bytes,1,opt,name=barrel,proto3" json:"barrel,omitempty"`
+	// Tag of the drum.
+	DrumTag string `protobuf:"bytes,2,opt,name=drum_tag,json=drumTag,proto3" json:"drum_tag,omitempty"`
+	// "tickets/{uuid}".
+	Ticket string `protobuf:"bytes,3,opt,name=ticket,proto3" json:"ticket,omitempty"`
+	// Printed number of the ticket.
+	TicketNumber string `protobuf:"bytes,4,opt,name=ticket_number,json=ticketNumber,proto3" json:"ticket_number,omitempty"`
+	// Local date of delivery.
+	DeliveryDate string `protobuf:"bytes,5,opt,name=delivery_date,json=deliveryDate,proto3" json:"delivery_date,omitempty"`
+	// Main floral source.
+	Variety string `protobuf:"bytes,6,opt,name=variety,proto3" json:"variety,omitempty"`
+	// Barrel and honey on the scale; absent where only the net weight is known.
+	Gross *v1.Mass `protobuf:"bytes,7,opt,name=gross,proto3" json:"gross,omitempty"`
+	// The empty drum; absent where only the net weight is known.
+	Tare *v1.Mass `protobuf:"bytes,8,opt,name=tare,proto3" json:"tare,omitempty"`
+	// gross − tare: the net weight on the ticket, of the whole barrel.
+	Net *v1.Mass `protobuf:"bytes,9,opt,name=net,proto3" json:"net,omitempty"`
+	// Net weight that counts, of the whole barrel: net, or what a later weighing made of it.
+	CountedNet *v1.Mass `protobuf:"bytes,10,opt,name=counted_net,json=countedNet,proto3" json:"counted_net,omitempty"`
+	// How a later weighing came to counted_net, in plain words; empty where none counts.
+	Correction string `protobuf:"bytes,11,opt,name=correction,proto3" json:"correction,omitempty"`
+	// The member's part in percent; empty where the member owns all of it.
+	SharePercent string `protobuf:"bytes,12,opt,name=share_percent,json=sharePercent,proto3" json:"share_percent,omitempty"`
+	// Weight paid for, the member's part; absent before it is priced.
+	Payable *v1.Mass `protobuf:"bytes,13,opt,name=payable,proto3" json:"payable,omitempty"`
+	// Water in percent, by the certificate that counts; empty before there is one.
+	MoisturePercent string `protobuf:"bytes,14,opt,name=moisture_percent,json=moisturePercent,proto3" json:"moisture_percent,omitempty"`
+	// Colour class; empty before.
+	ColorClass string `protobuf:"bytes,15,opt,name=color_class,json=colorClass,proto3" json:"color_class,omitempty"`
+	// Grade; empty before.
+	Grade string `protobuf:"bytes,16,opt,name=grade,proto3" json:"grade,omitempty"`
+	// Printed number of the certificate; empty before.
+	CertificateNumber string `protobuf:"bytes,17,opt,name=certificate_number,json=certificateNumber,proto3" json:"certificate_number,omitempty"`
+	// Readings the certificate rests on, in words: water, colour in millimetres, flavour, defects.
+	Readings []string `protobuf:"bytes,18,rep,name=readings,proto3" json:"readings,omitempty"`
+	// True where its ticket was voided: it counts for the member no more.
+	Withdrawn     bool `protobuf:"varint,19,opt,name=withdrawn,proto3" json:"withdrawn,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *StatementDelivery) Reset() {
+	*x = StatementDelivery{}
+	mi := &file_barrelhead_settlement_v1_ledger_proto_msgTypes[3]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *StatementDelivery) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*StatementDelivery) ProtoMessage() {}
+
+func (x *StatementDelivery) ProtoReflect() protoreflect.Message {
+	mi := &file_barrelhead_settlement_v1_ledger_proto_msgTypes[3]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use StatementDelivery.ProtoReflect.Descriptor instead.
+func (*StatementDelivery) Descriptor() ([]byte, []int) {
+	return file_barrelhead_settlement_v1_ledger_proto_rawDescGZIP(), []int{3}
+}
+
+func (x *StatementDelivery) GetBarrel() string {
+	if x != nil {
+		return x.Barrel
+	}
+	return ""
+}
+
+func (x *StatementDelivery) GetDrumTag() string {
+	if x != nil {
+		return x.DrumTag
+	}
+	return ""
+}
+
+func (x *StatementDelivery) GetTicket() string {
+	if x != nil {
+		return x.Ticket
+	}
+	return ""
+}
+
+func (x *StatementDelivery) GetTicketNumber() string {
+	if x != nil {
+		return x.TicketNumber
+	}
+	return ""
+}
+
+func (x *StatementDelivery) GetDeliveryDate() string {
+	if x != nil {
+		return x.DeliveryDate
+	}
+	return ""
+}
+
+func (x *StatementDelivery) GetVariety() string {
+	if x != nil {
+		return x.Variety
+	}
+	return ""
+}
+
+func (x *StatementDelivery) GetGross() *v1.Mass {
+	if x != nil {
+		return x.Gross
+	}
+	return nil
+}
+
+func (x *StatementDelivery) GetTare() *v1.Mass {
+	if x != nil {
+		return x.Tare
+	}
+	return nil
+}
+
+func (x *StatementDelivery) GetNet() *v1.Mass {
+	if x != nil {
+		return x.Net
+	}
+	return nil
+}
+
+func (x *StatementDelivery) GetCountedNet() *v1.Mass {
+	if x != nil {
+		return x.CountedNet
+	}
+	return nil
+}
+
+func (x *StatementDelivery) GetCorrection() string {
+	if x != nil {
+		return x.Correction
+	}
+	return ""
+}
+
+func (x *StatementDelivery) GetSharePercent() string {
+	if x != nil {
+		return x.SharePercent
+	}
+	return ""
+}
+
+func (x *StatementDelivery) GetPayable() *v1.Mass {
+	if x != nil {
+		return x.Payable
+	}
+	return nil
+}
+
+func (x *StatementDelivery) GetMoisturePercent() string {
+	if x != nil {
+		return x.MoisturePercent
+	}
+	return ""
+}
+
+func (x *StatementDelivery) GetColorClass() string {
+	if x != nil {
+		return x.ColorClass
+	}
+	return ""
+}
+
+func (x *StatementDelivery) GetGrade() string {
+	if x != nil {
+		return x.Grade
+	}
+	return ""
+}
+
+func (x *StatementDelivery) GetCertificateNumber() string {
+	if x != nil {
+		return x.CertificateNumber
+	}
+	return ""
+}
+
+func (x *StatementDelivery) GetReadings() []string {
+	if x != nil {
+		return x.Readings
+	}
+	return nil
+}
+
+func (x *StatementDelivery) GetWithdrawn() bool {
+	if x != nil {
+		return x.Withdrawn
+	}
+	return false
+}
+
+// StatementContainers is what the member has out of one type of container.
+type StatementContainers struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// Type in words, e.g. "steel drum".
+	Container string `protobuf:"bytes,1,opt,name=container,proto3" json:"container,omitempty"`
+	// Handed out.
+	GivenOut int64 `protobuf:"varint,2,opt,name=given_out,json=givenOut,proto3" json:"given_out,omitempty"`
+	// Came back, with honey or empty.
+	CameBack int64 `protobuf:"varint,3,opt,name=came_back,json=cameBack,proto3" json:"came_back,omitempty"`
+	// Said to be lost: still part of out.
+	Lost int64 `protobuf:"varint,4,opt,name=lost,proto3" json:"lost,omitempty"`
+	// given_out − came_back.
+	Out int64 `protobuf:"varint,5,opt,name=out,proto3" json:"out,omitempty"`
+	// What the deposits on those out stand at.
+	Deposit       *v1.Money `protobuf:"bytes,6,opt,name=deposit,proto3" json:"deposit,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *StatementContainers) Reset() {
+	*x = StatementContainers{}
+	mi := &file_barrelhead_settlement_v1_ledger_proto_msgTypes[4]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *StatementContainers) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*StatementContainers) ProtoMessage() {}
+
+func (x *StatementContainers) ProtoReflect() protoreflect.Message {
+	mi := &file_barrelhead_settlement_v1_ledger_proto_msgTypes[4]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use StatementContainers.ProtoReflect.Descriptor instead.
+func (*StatementContainers) Descriptor() ([]byte, []int) {
+	return file_barrelhead_settlement_v1_ledger_proto_rawDescGZIP(), []int{4}
+}
+
+func (x *StatementContainers) GetContainer() string {
+	if x != nil {
+		return x.Container
+	}
+	return ""
+}
+
+func (x *StatementContainers) GetGivenOut() int64 {
+	if x != nil {
+		return x.GivenOut
+	}
+	return 0
+}
+
+func (x *StatementContainers) GetCameBack() int64 {
+	if x != nil {
+		return x.CameBack
+	}
+	return 0
+}
+
+func (x *StatementContainers) GetLost() int64 {
+	if x != nil {
+		return x.Lost
+	}
+	return 0
+}
+
+func (x *StatementContainers) GetOut() int64 {
+	if x != nil {
+		return x.Out
+	}
+	return 0
+}
+
+func (x *StatementContainers) GetDeposit() *v1.Money {
+	if x != nil {
+		return x.Deposit
+	}
+	return nil
+}
+
 // StatementCreditor is somebody else with a right in a member's payments.
 type StatementCreditor struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -447,7 +809,7 @@ type StatementCreditor struct {
 
 func (x *StatementCreditor) Reset() {
 	*x = StatementCreditor{}
-	mi := &file_barrelhead_settlement_v1_ledger_proto_msgTypes[3]
+	mi := &file_barrelhead_settlement_v1_ledger_proto_msgTypes[5]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -459,7 +821,7 @@ func (x *StatementCreditor) String() string {
 func (*StatementCreditor) ProtoMessage() {}
 
 func (x *StatementCreditor) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_settlement_v1_ledger_proto_msgTypes[3]
+	mi := &file_barrelhead_settlement_v1_ledger_proto_msgTypes[5]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -472,7 +834,7 @@ func (x *StatementCreditor) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use StatementCreditor.ProtoReflect.Descriptor instead.
 func (*StatementCreditor) Descriptor() ([]byte, []int) {
-	return file_barrelhead_settlement_v1_ledger_proto_rawDescGZIP(), []int{3}
+	return file_barrelhead_settlement_v1_ledger_proto_rawDescGZIP(), []int{5}
 }
 
 func (x *StatementCreditor) GetCreditor() string {
@@ -538,7 +900,7 @@ type StatementPool struct {
 
 func (x *StatementPool) Reset() {
 	*x = StatementPool{}
-	mi := &file_barrelhead_settlement_v1_ledger_proto_msgTypes[4]
+	mi := &file_barrelhead_settlement_v1_ledger_proto_msgTypes[6]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -550,7 +912,7 @@ func (x *StatementPool) String() string {
 func (*StatementPool) ProtoMessage() {}
 
 func (x *StatementPool) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_settlement_v1_ledger_proto_msgTypes[4]
+	mi := &file_barrelhead_settlement_v1_ledger_proto_msgTypes[6]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -563,7 +925,7 @@ func (x *StatementPool) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use StatementPool.ProtoReflect.Descriptor instead.
 func (*StatementPool) Descriptor() ([]byte, []int) {
-	return file_barrelhead_settlement_v1_ledger_proto_rawDescGZIP(), []int{4}
+	return file_barrelhead_settlement_v1_ledger_proto_rawDescGZIP(), []int{6}
 }
 
 func (x *StatementPool) GetTitle() string {
@@ -625,7 +987,7 @@ type StatementPayment struct {
 
 func (x *StatementPayment) Reset() {
 	*x = StatementPayment{}
-	mi := &file_barrelhead_settlement_v1_ledger_proto_msgTypes[5]
+	mi := &file_barrelhead_settlement_v1_ledger_proto_msgTypes[7]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -637,7 +999,7 @@ func (x *StatementPayment) String() string {
 func (*StatementPayment) ProtoMessage() {}
 
 func (x *StatementPayment) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_settlement_v1_ledger_proto_msgTypes[5]
+	mi := &file_barrelhead_settlement_v1_ledger_proto_msgTypes[7]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -650,7 +1012,7 @@ func (x *StatementPayment) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use StatementPayment.ProtoReflect.Descriptor instead.
 func (*StatementPayment) Descriptor() ([]byte, []int) {
-	return file_barrelhead_settlement_v1_ledger_proto_rawDescGZIP(), []int{5}
+	return file_barrelhead_settlement_v1_ledger_proto_rawDescGZIP(), []int{7}
 }
 
 func (x *StatementPayment) GetPaymentDate() string {
@@ -700,7 +1062,7 @@ type StatementDocument struct {
 
 func (x *StatementDocument) Reset() {
 	*x = StatementDocument{}
-	mi := &file_barrelhead_settlement_v1_ledger_proto_msgTypes[6]
+	mi := &file_barrelhead_settlement_v1_ledger_proto_msgTypes[8]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -712,7 +1074,7 @@ func (x *StatementDocument) String() string {
 func (*StatementDocument) ProtoMessage() {}
 
 func (x *StatementDocument) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_settlement_v1_ledger_proto_msgTypes[6]
+	mi := &file_barrelhead_settlement_v1_ledger_proto_msgTypes[8]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -725,7 +1087,7 @@ func (x *StatementDocument) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use StatementDocument.ProtoReflect.Descriptor instead.
 func (*StatementDocument) Descriptor() ([]byte, []int) {
-	return file_barrelhead_settlement_v1_ledger_proto_rawDescGZIP(), []int{6}
+	return file_barrelhead_settlement_v1_ledger_proto_rawDescGZIP(), []int{8}
 }
 
 func (x *StatementDocument) GetContent() []byte {
@@ -774,7 +1136,7 @@ type GetTrialBalanceRequest struct {
 
 func (x *GetTrialBalanceRequest) Reset() {
 	*x = GetTrialBalanceRequest{}
-	mi := &file_barrelhead_settlement_v1_ledger_proto_msgTypes[7]
+	mi := &file_barrelhead_settlement_v1_ledger_proto_msgTypes[9]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -786,7 +1148,7 @@ func (x *GetTrialBalanceRequest) String() string {
 func (*GetTrialBalanceRequest) ProtoMessage() {}
 
 func (x *GetTrialBalanceRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_settlement_v1_ledger_proto_msgTypes[7]
+	mi := &file_barrelhead_settlement_v1_ledger_proto_msgTypes[9]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -799,7 +1161,7 @@ func (x *GetTrialBalanceRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use GetTrialBalanceRequest.ProtoReflect.Descriptor instead.
 func (*GetTrialBalanceRequest) Descriptor() ([]byte, []int) {
-	return file_barrelhead_settlement_v1_ledger_proto_rawDescGZIP(), []int{7}
+	return file_barrelhead_settlement_v1_ledger_proto_rawDescGZIP(), []int{9}
 }
 
 func (x *GetTrialBalanceRequest) GetThroughDate() string {
@@ -822,7 +1184,7 @@ type ExportJournalRequest struct {
 
 func (x *ExportJournalRequest) Reset() {
 	*x = ExportJournalRequest{}
-	mi := &file_barrelhead_settlement_v1_ledger_proto_msgTypes[8]
+	mi := &file_barrelhead_settlement_v1_ledger_proto_msgTypes[10]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -834,7 +1196,7 @@ func (x *ExportJournalRequest) String() string {
 func (*ExportJournalRequest) ProtoMessage() {}
 
 func (x *ExportJournalRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_settlement_v1_ledger_proto_msgTypes[8]
+	mi := &file_barrelhead_settlement_v1_ledger_proto_msgTypes[10]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -847,7 +1209,7 @@ func (x *ExportJournalRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ExportJournalRequest.ProtoReflect.Descriptor instead.
 func (*ExportJournalRequest) Descriptor() ([]byte, []int) {
-	return file_barrelhead_settlement_v1_ledger_proto_rawDescGZIP(), []int{8}
+	return file_barrelhead_settlement_v1_ledger_proto_rawDescGZIP(), []int{10}
 }
 
 func (x *ExportJournalRequest) GetFromDate() string {
@@ -875,7 +1237,7 @@ type ExportJournalResponse struct {
 
 func (x *ExportJournalResponse) Reset() {
 	*x = ExportJournalResponse{}
-	mi := &file_barrelhead_settlement_v1_ledger_proto_msgTypes[9]
+	mi := &file_barrelhead_settlement_v1_ledger_proto_msgTypes[11]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -887,7 +1249,7 @@ func (x *ExportJournalResponse) String() string {
 func (*ExportJournalResponse) ProtoMessage() {}
 
 func (x *ExportJournalResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_settlement_v1_ledger_proto_msgTypes[9]
+	mi := &file_barrelhead_settlement_v1_ledger_proto_msgTypes[11]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -900,7 +1262,7 @@ func (x *ExportJournalResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ExportJournalResponse.ProtoReflect.Descriptor instead.
 func (*ExportJournalResponse) Descriptor() ([]byte, []int) {
-	return file_barrelhead_settlement_v1_ledger_proto_rawDescGZIP(), []int{9}
+	return file_barrelhead_settlement_v1_ledger_proto_rawDescGZIP(), []int{11}
 }
 
 func (x *ExportJournalResponse) GetText() string {
@@ -923,7 +1285,7 @@ type GetStatementRequest struct {
 
 func (x *GetStatementRequest) Reset() {
 	*x = GetStatementRequest{}
-	mi := &file_barrelhead_settlement_v1_ledger_proto_msgTypes[10]
+	mi := &file_barrelhead_settlement_v1_ledger_proto_msgTypes[12]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -935,7 +1297,7 @@ func (x *GetStatementRequest) String() string {
 func (*GetStatementRequest) ProtoMessage() {}
 
 func (x *GetStatementRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_settlement_v1_ledger_proto_msgTypes[10]
+	mi := &file_barrelhead_settlement_v1_ledger_proto_msgTypes[12]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -948,7 +1310,7 @@ func (x *GetStatementRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use GetStatementRequest.ProtoReflect.Descriptor instead.
 func (*GetStatementRequest) Descriptor() ([]byte, []int) {
-	return file_barrelhead_settlement_v1_ledger_proto_rawDescGZIP(), []int{10}
+	return file_barrelhead_settlement_v1_ledger_proto_rawDescGZIP(), []int{12}
 }
 
 func (x *GetStatementRequest) GetMember() string {
@@ -978,7 +1340,7 @@ type RenderStatementRequest struct {
 
 func (x *RenderStatementRequest) Reset() {
 	*x = RenderStatementRequest{}
-	mi := &file_barrelhead_settlement_v1_ledger_proto_msgTypes[11]
+	mi := &file_barrelhead_settlement_v1_ledger_proto_msgTypes[13]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -990,7 +1352,7 @@ func (x *RenderStatementRequest) String() string {
 func (*RenderStatementRequest) ProtoMessage() {}
 
 func (x *RenderStatementRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_settlement_v1_ledger_proto_msgTypes[11]
+	mi := &file_barrelhead_settlement_v1_ledger_proto_msgTypes[13]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1003,7 +1365,7 @@ func (x *RenderStatementRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use RenderStatementRequest.ProtoReflect.Descriptor instead.
 func (*RenderStatementRequest) Descriptor() ([]byte, []int) {
-	return file_barrelhead_settlement_v1_ledger_proto_rawDescGZIP(), []int{11}
+	return file_barrelhead_settlement_v1_ledger_proto_rawDescGZIP(), []int{13}
 }
 
 func (x *RenderStatementRequest) GetMember() string {
@@ -1032,8 +1394,7 @@ const file_barrelhead_settlement_v1_ledger_proto_rawDesc = "" +
 	"\baccounts\x18\x01 \x03(\v2(.barrelhead.settlement.v1.AccountBalanceR\baccounts\x121\n" +
 	"\x06debits\x18\x02 \x01(\v2\x19.barrelhead.type.v1.MoneyR\x06debits\x123\n" +
 	"\acredits\x18\x03 \x01(\v2\x19.barrelhead.type.v1.MoneyR\acredits\x12\x18\n" +
-	"\aentries\x18\x04 \x01(\x03R\aentries\"\xaf\n" +
-	"\n" +
+	"\aentries\x18\x04 \x01(\x03R\aentries\"\x89\x0e\n" +
 	"\tStatement\x12\x16\n" +
 	"\x06member\x18\x01 \x01(\tR\x06member\x12!\n" +
 	"\fdisplay_name\x18\x02 \x01(\tR\vdisplayName\x12\x1b\n" +
@@ -1063,7 +1424,50 @@ const file_barrelhead_settlement_v1_ledger_proto_rawDesc = "" +
 	"\n" +
 	"supersedes\x18\x19 \x01(\tR\n" +
 	"supersedes\x12D\n" +
-	"\x10previous_balance\x18\x1a \x01(\v2\x19.barrelhead.type.v1.MoneyR\x0fpreviousBalance\"\xdd\x01\n" +
+	"\x10previous_balance\x18\x1a \x01(\v2\x19.barrelhead.type.v1.MoneyR\x0fpreviousBalance\x12Y\n" +
+	"\x12equity_corrections\x18\x1b \x03(\v2*.barrelhead.settlement.v1.EquityCorrectionR\x11equityCorrections\x12K\n" +
+	"\n" +
+	"deliveries\x18\x1c \x03(\v2+.barrelhead.settlement.v1.StatementDeliveryR\n" +
+	"deliveries\x12M\n" +
+	"\n" +
+	"containers\x18\x1d \x03(\v2-.barrelhead.settlement.v1.StatementContainersR\n" +
+	"containers\x12H\n" +
+	"\x12container_deposits\x18\x1e \x01(\v2\x19.barrelhead.type.v1.MoneyR\x11containerDeposits\x125\n" +
+	"\badvances\x18\x1f \x01(\v2\x19.barrelhead.type.v1.MoneyR\badvances\x121\n" +
+	"\x06finals\x18  \x01(\v2\x19.barrelhead.type.v1.MoneyR\x06finals\x12-\n" +
+	"\x04fees\x18! \x01(\v2\x19.barrelhead.type.v1.MoneyR\x04fees\"\xcb\x05\n" +
+	"\x11StatementDelivery\x12\x16\n" +
+	"\x06barrel\x18\x01 \x01(\tR\x06barrel\x12\x19\n" +
+	"\bdrum_tag\x18\x02 \x01(\tR\adrumTag\x12\x16\n" +
+	"\x06ticket\x18\x03 \x01(\tR\x06ticket\x12#\n" +
+	"\rticket_number\x18\x04 \x01(\tR\fticketNumber\x12#\n" +
+	"\rdelivery_date\x18\x05 \x01(\tR\fdeliveryDate\x12\x18\n" +
+	"\avariety\x18\x06 \x01(\tR\avariety\x12.\n" +
+	"\x05gross\x18\a \x01(\v2\x18.barrelhead.type.v1.MassR\x05gross\x12,\n" +
+	"\x04tare\x18\b \x01(\v2\x18.barrelhead.type.v1.MassR\x04tare\x12*\n" +
+	"\x03net\x18\t \x01(\v2\x18.barrelhead.type.v1.MassR\x03net\x129\n" +
+	"\vcounted_net\x18\n" +
+	" \x01(\v2\x18.barrelhead.type.v1.MassR\n" +
+	"countedNet\x12\x1e\n" +
+	"\n" +
+	"correction\x18\v \x01(\tR\n" +
+	"correction\x12#\n" +
+	"\rshare_percent\x18\f \x01(\tR\fsharePercent\x122\n" +
+	"\apayable\x18\r \x01(\v2\x18.barrelhead.type.v1.MassR\apayable\x12)\n" +
+	"\x10moisture_percent\x18\x0e \x01(\tR\x0fmoisturePercent\x12\x1f\n" +
+	"\vcolor_class\x18\x0f \x01(\tR\n" +
+	"colorClass\x12\x14\n" +
+	"\x05grade\x18\x10 \x01(\tR\x05grade\x12-\n" +
+	"\x12certificate_number\x18\x11 \x01(\tR\x11certificateNumber\x12\x1a\n" +
+	"\breadings\x18\x12 \x03(\tR\breadings\x12\x1c\n" +
+	"\twithdrawn\x18\x13 \x01(\bR\twithdrawn\"\xc8\x01\n" +
+	"\x13StatementContainers\x12\x1c\n" +
+	"\tcontainer\x18\x01 \x01(\tR\tcontainer\x12\x1b\n" +
+	"\tgiven_out\x18\x02 \x01(\x03R\bgivenOut\x12\x1b\n" +
+	"\tcame_back\x18\x03 \x01(\x03R\bcameBack\x12\x12\n" +
+	"\x04lost\x18\x04 \x01(\x03R\x04lost\x12\x10\n" +
+	"\x03out\x18\x05 \x01(\x03R\x03out\x123\n" +
+	"\adeposit\x18\x06 \x01(\v2\x19.barrelhead.type.v1.MoneyR\adeposit\"\xdd\x01\n" +
 	"\x11StatementCreditor\x12\x1a\n" +
 	"\bcreditor\x18\x01 \x01(\tR\bcreditor\x12\x14\n" +
 	"\x05right\x18\x02 \x01(\tR\x05right\x12\x18\n" +
@@ -1119,65 +1523,81 @@ func file_barrelhead_settlement_v1_ledger_proto_rawDescGZIP() []byte {
 	return file_barrelhead_settlement_v1_ledger_proto_rawDescData
 }
 
-var file_barrelhead_settlement_v1_ledger_proto_msgTypes = make([]protoimpl.MessageInfo, 12)
+var file_barrelhead_settlement_v1_ledger_proto_msgTypes = make([]protoimpl.MessageInfo, 14)
 var file_barrelhead_settlement_v1_ledger_proto_goTypes = []any{
 	(*AccountBalance)(nil),         // 0: barrelhead.settlement.v1.AccountBalance
 	(*TrialBalance)(nil),           // 1: barrelhead.settlement.v1.TrialBalance
 	(*Statement)(nil),              // 2: barrelhead.settlement.v1.Statement
-	(*StatementCreditor)(nil),      // 3: barrelhead.settlement.v1.StatementCreditor
-	(*StatementPool)(nil),          // 4: barrelhead.settlement.v1.StatementPool
-	(*StatementPayment)(nil),       // 5: barrelhead.settlement.v1.StatementPayment
-	(*StatementDocument)(nil),      // 6: barrelhead.settlement.v1.StatementDocument
-	(*GetTrialBalanceRequest)(nil), // 7: barrelhead.settlement.v1.GetTrialBalanceRequest
-	(*ExportJournalRequest)(nil),   // 8: barrelhead.settlement.v1.ExportJournalRequest
-	(*ExportJournalResponse)(nil),  // 9: barrelhead.settlement.v1.ExportJournalResponse
-	(*GetStatementRequest)(nil),    // 10: barrelhead.settlement.v1.GetStatementRequest
-	(*RenderStatementRequest)(nil), // 11: barrelhead.settlement.v1.RenderStatementRequest
-	(*v1.Money)(nil),               // 12: barrelhead.type.v1.Money
-	(*Payout)(nil),                 // 13: barrelhead.settlement.v1.Payout
-	(*Unpriced)(nil),               // 14: barrelhead.settlement.v1.Unpriced
-	(*MemberTotal)(nil),            // 15: barrelhead.settlement.v1.MemberTotal
-	(*MemberCharge)(nil),           // 16: barrelhead.settlement.v1.MemberCharge
-	(*Loan)(nil),                   // 17: barrelhead.settlement.v1.Loan
-	(*EquityLot)(nil),              // 18: barrelhead.settlement.v1.EquityLot
-	(*v1.Mass)(nil),                // 19: barrelhead.type.v1.Mass
-	(*v1.Price)(nil),               // 20: barrelhead.type.v1.Price
-	(*timestamppb.Timestamp)(nil),  // 21: google.protobuf.Timestamp
+	(*StatementDelivery)(nil),      // 3: barrelhead.settlement.v1.StatementDelivery
+	(*StatementContainers)(nil),    // 4: barrelhead.settlement.v1.StatementContainers
+	(*StatementCreditor)(nil),      // 5: barrelhead.settlement.v1.StatementCreditor
+	(*StatementPool)(nil),          // 6: barrelhead.settlement.v1.StatementPool
+	(*StatementPayment)(nil),       // 7: barrelhead.settlement.v1.StatementPayment
+	(*StatementDocument)(nil),      // 8: barrelhead.settlement.v1.StatementDocument
+	(*GetTrialBalanceRequest)(nil), // 9: barrelhead.settlement.v1.GetTrialBalanceRequest
+	(*ExportJournalRequest)(nil),   // 10: barrelhead.settlement.v1.ExportJournalRequest
+	(*ExportJournalResponse)(nil),  // 11: barrelhead.settlement.v1.ExportJournalResponse
+	(*GetStatementRequest)(nil),    // 12: barrelhead.settlement.v1.GetStatementRequest
+	(*RenderStatementRequest)(nil), // 13: barrelhead.settlement.v1.RenderStatementRequest
+	(*v1.Money)(nil),               // 14: barrelhead.type.v1.Money
+	(*Payout)(nil),                 // 15: barrelhead.settlement.v1.Payout
+	(*Unpriced)(nil),               // 16: barrelhead.settlement.v1.Unpriced
+	(*MemberTotal)(nil),            // 17: barrelhead.settlement.v1.MemberTotal
+	(*MemberCharge)(nil),           // 18: barrelhead.settlement.v1.MemberCharge
+	(*Loan)(nil),                   // 19: barrelhead.settlement.v1.Loan
+	(*EquityLot)(nil),              // 20: barrelhead.settlement.v1.EquityLot
+	(*EquityCorrection)(nil),       // 21: barrelhead.settlement.v1.EquityCorrection
+	(*v1.Mass)(nil),                // 22: barrelhead.type.v1.Mass
+	(*v1.Price)(nil),               // 23: barrelhead.type.v1.Price
+	(*timestamppb.Timestamp)(nil),  // 24: google.protobuf.Timestamp
 }
 var file_barrelhead_settlement_v1_ledger_proto_depIdxs = []int32{
-	12, // 0: barrelhead.settlement.v1.AccountBalance.balance:type_name -> barrelhead.type.v1.Money
+	14, // 0: barrelhead.settlement.v1.AccountBalance.balance:type_name -> barrelhead.type.v1.Money
 	0,  // 1: barrelhead.settlement.v1.TrialBalance.accounts:type_name -> barrelhead.settlement.v1.AccountBalance
-	12, // 2: barrelhead.settlement.v1.TrialBalance.debits:type_name -> barrelhead.type.v1.Money
-	12, // 3: barrelhead.settlement.v1.TrialBalance.credits:type_name -> barrelhead.type.v1.Money
-	13, // 4: barrelhead.settlement.v1.Statement.payouts:type_name -> barrelhead.settlement.v1.Payout
-	14, // 5: barrelhead.settlement.v1.Statement.unpriced:type_name -> barrelhead.settlement.v1.Unpriced
-	15, // 6: barrelhead.settlement.v1.Statement.total:type_name -> barrelhead.settlement.v1.MemberTotal
-	12, // 7: barrelhead.settlement.v1.Statement.paid:type_name -> barrelhead.type.v1.Money
-	12, // 8: barrelhead.settlement.v1.Statement.balance:type_name -> barrelhead.type.v1.Money
-	5,  // 9: barrelhead.settlement.v1.Statement.payments:type_name -> barrelhead.settlement.v1.StatementPayment
-	12, // 10: barrelhead.settlement.v1.Statement.redeemed:type_name -> barrelhead.type.v1.Money
-	16, // 11: barrelhead.settlement.v1.Statement.charges:type_name -> barrelhead.settlement.v1.MemberCharge
-	12, // 12: barrelhead.settlement.v1.Statement.other:type_name -> barrelhead.type.v1.Money
-	12, // 13: barrelhead.settlement.v1.Statement.patronage:type_name -> barrelhead.type.v1.Money
-	12, // 14: barrelhead.settlement.v1.Statement.loan_movements:type_name -> barrelhead.type.v1.Money
-	17, // 15: barrelhead.settlement.v1.Statement.loans:type_name -> barrelhead.settlement.v1.Loan
-	18, // 16: barrelhead.settlement.v1.Statement.equity:type_name -> barrelhead.settlement.v1.EquityLot
-	3,  // 17: barrelhead.settlement.v1.Statement.creditors:type_name -> barrelhead.settlement.v1.StatementCreditor
-	4,  // 18: barrelhead.settlement.v1.Statement.pools:type_name -> barrelhead.settlement.v1.StatementPool
-	12, // 19: barrelhead.settlement.v1.Statement.paid_this_year:type_name -> barrelhead.type.v1.Money
-	12, // 20: barrelhead.settlement.v1.Statement.previous_balance:type_name -> barrelhead.type.v1.Money
-	12, // 21: barrelhead.settlement.v1.StatementCreditor.limit:type_name -> barrelhead.type.v1.Money
-	12, // 22: barrelhead.settlement.v1.StatementCreditor.taken:type_name -> barrelhead.type.v1.Money
-	19, // 23: barrelhead.settlement.v1.StatementPool.payable:type_name -> barrelhead.type.v1.Mass
-	20, // 24: barrelhead.settlement.v1.StatementPool.average:type_name -> barrelhead.type.v1.Price
-	20, // 25: barrelhead.settlement.v1.StatementPool.own_average:type_name -> barrelhead.type.v1.Price
-	12, // 26: barrelhead.settlement.v1.StatementPayment.amount:type_name -> barrelhead.type.v1.Money
-	21, // 27: barrelhead.settlement.v1.StatementDocument.render_time:type_name -> google.protobuf.Timestamp
-	28, // [28:28] is the sub-list for method output_type
-	28, // [28:28] is the sub-list for method input_type
-	28, // [28:28] is the sub-list for extension type_name
-	28, // [28:28] is the sub-list for extension extendee
-	0,  // [0:28] is the sub-list for field type_name
+	14, // 2: barrelhead.settlement.v1.TrialBalance.debits:type_name -> barrelhead.type.v1.Money
+	14, // 3: barrelhead.settlement.v1.TrialBalance.credits:type_name -> barrelhead.type.v1.Money
+	15, // 4: barrelhead.settlement.v1.Statement.payouts:type_name -> barrelhead.settlement.v1.Payout
+	16, // 5: barrelhead.settlement.v1.Statement.unpriced:type_name -> barrelhead.settlement.v1.Unpriced
+	17, // 6: barrelhead.settlement.v1.Statement.total:type_name -> barrelhead.settlement.v1.MemberTotal
+	14, // 7: barrelhead.settlement.v1.Statement.paid:type_name -> barrelhead.type.v1.Money
+	14, // 8: barrelhead.settlement.v1.Statement.balance:type_name -> barrelhead.type.v1.Money
+	7,  // 9: barrelhead.settlement.v1.Statement.payments:type_name -> barrelhead.settlement.v1.StatementPayment
+	14, // 10: barrelhead.settlement.v1.Statement.redeemed:type_name -> barrelhead.type.v1.Money
+	18, // 11: barrelhead.settlement.v1.Statement.charges:type_name -> barrelhead.settlement.v1.MemberCharge
+	14, // 12: barrelhead.settlement.v1.Statement.other:type_name -> barrelhead.type.v1.Money
+	14, // 13: barrelhead.settlement.v1.Statement.patronage:type_name -> barrelhead.type.v1.Money
+	14, // 14: barrelhead.settlement.v1.Statement.loan_movements:type_name -> barrelhead.type.v1.Money
+	19, // 15: barrelhead.settlement.v1.Statement.loans:type_name -> barrelhead.settlement.v1.Loan
+	20, // 16: barrelhead.settlement.v1.Statement.equity:type_name -> barrelhead.settlement.v1.EquityLot
+	5,  // 17: barrelhead.settlement.v1.Statement.creditors:type_name -> barrelhead.settlement.v1.StatementCreditor
+	6,  // 18: barrelhead.settlement.v1.Statement.pools:type_name -> barrelhead.settlement.v1.StatementPool
+	14, // 19: barrelhead.settlement.v1.Statement.paid_this_year:type_name -> barrelhead.type.v1.Money
+	14, // 20: barrelhead.settlement.v1.Statement.previous_balance:type_name -> barrelhead.type.v1.Money
+	21, // 21: barrelhead.settlement.v1.Statement.equity_corrections:type_name -> barrelhead.settlement.v1.EquityCorrection
+	3,  // 22: barrelhead.settlement.v1.Statement.deliveries:type_name -> barrelhead.settlement.v1.StatementDelivery
+	4,  // 23: barrelhead.settlement.v1.Statement.containers:type_name -> barrelhead.settlement.v1.StatementContainers
+	14, // 24: barrelhead.settlement.v1.Statement.container_deposits:type_name -> barrelhead.type.v1.Money
+	14, // 25: barrelhead.settlement.v1.Statement.advances:type_name -> barrelhead.type.v1.Money
+	14, // 26: barrelhead.settlement.v1.Statement.finals:type_name -> barrelhead.type.v1.Money
+	14, // 27: barrelhead.settlement.v1.Statement.fees:type_name -> barrelhead.type.v1.Money
+	22, // 28: barrelhead.settlement.v1.StatementDelivery.gross:type_name -> barrelhead.type.v1.Mass
+	22, // 29: barrelhead.settlement.v1.StatementDelivery.tare:type_name -> barrelhead.type.v1.Mass
+	22, // 30: barrelhead.settlement.v1.StatementDelivery.net:type_name -> barrelhead.type.v1.Mass
+	22, // 31: barrelhead.settlement.v1.StatementDelivery.counted_net:type_name -> barrelhead.type.v1.Mass
+	22, // 32: barrelhead.settlement.v1.StatementDelivery.payable:type_name -> barrelhead.type.v1.Mass
+	14, // 33: barrelhead.settlement.v1.StatementContainers.deposit:type_name -> barrelhead.type.v1.Money
+	14, // 34: barrelhead.settlement.v1.StatementCreditor.limit:type_name -> barrelhead.type.v1.Money
+	14, // 35: barrelhead.settlement.v1.StatementCreditor.taken:type_name -> barrelhead.type.v1.Money
+	22, // 36: barrelhead.settlement.v1.StatementPool.payable:type_name -> barrelhead.type.v1.Mass
+	23, // 37: barrelhead.settlement.v1.StatementPool.average:type_name -> barrelhead.type.v1.Price
+	23, // 38: barrelhead.settlement.v1.StatementPool.own_average:type_name -> barrelhead.type.v1.Price
+	14, // 39: barrelhead.settlement.v1.StatementPayment.amount:type_name -> barrelhead.type.v1.Money
+	24, // 40: barrelhead.settlement.v1.StatementDocument.render_time:type_name -> google.protobuf.Timestamp
+	41, // [41:41] is the sub-list for method output_type
+	41, // [41:41] is the sub-list for method input_type
+	41, // [41:41] is the sub-list for extension type_name
+	41, // [41:41] is the sub-list for extension extendee
+	0,  // [0:41] is the sub-list for field type_name
 }
 
 func init() { file_barrelhead_settlement_v1_ledger_proto_init() }
@@ -1195,7 +1615,7 @@ func file_barrelhead_settlement_v1_ledger_proto_init() {
 			GoPackagePath: reflect.TypeOf(x{}).PkgPath(),
 			RawDescriptor: unsafe.Slice(unsafe.StringData(file_barrelhead_settlement_v1_ledger_proto_rawDesc), len(file_barrelhead_settlement_v1_ledger_proto_rawDesc)),
 			NumEnums:      0,
-			NumMessages:   12,
+			NumMessages:   14,
 			NumExtensions: 0,
 			NumServices:   0,
 		},

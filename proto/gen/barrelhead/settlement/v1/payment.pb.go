@@ -94,6 +94,59 @@ func (EncumbranceKind) EnumDescriptor() ([]byte, []int) {
 	return file_barrelhead_settlement_v1_payment_proto_rawDescGZIP(), []int{0}
 }
 
+// ReleaseParty is whose consent ends a right.
+type ReleaseParty int32
+
+const (
+	// Never stored.
+	ReleaseParty_RELEASE_PARTY_UNSPECIFIED ReleaseParty = 0
+	// The member, whose order it is.
+	ReleaseParty_RELEASE_PARTY_MEMBER ReleaseParty = 1
+	// The creditor, who has the right.
+	ReleaseParty_RELEASE_PARTY_CREDITOR ReleaseParty = 2
+)
+
+// Enum value maps for ReleaseParty.
+var (
+	ReleaseParty_name = map[int32]string{
+		0: "RELEASE_PARTY_UNSPECIFIED",
+		1: "RELEASE_PARTY_MEMBER",
+		2: "RELEASE_PARTY_CREDITOR",
+	}
+	ReleaseParty_value = map[string]int32{
+		"RELEASE_PARTY_UNSPECIFIED": 0,
+		"RELEASE_PARTY_MEMBER":      1,
+		"RELEASE_PARTY_CREDITOR":    2,
+	}
+)
+
+func (x ReleaseParty) Enum() *ReleaseParty {
+	p := new(ReleaseParty)
+	*p = x
+	return p
+}
+
+func (x ReleaseParty) String() string {
+	return protoimpl.X.EnumStringOf(x.Descriptor(), protoreflect.EnumNumber(x))
+}
+
+func (ReleaseParty) Descriptor() protoreflect.EnumDescriptor {
+	return file_barrelhead_settlement_v1_payment_proto_enumTypes[1].Descriptor()
+}
+
+func (ReleaseParty) Type() protoreflect.EnumType {
+	return &file_barrelhead_settlement_v1_payment_proto_enumTypes[1]
+}
+
+func (x ReleaseParty) Number() protoreflect.EnumNumber {
+	return protoreflect.EnumNumber(x)
+}
+
+// Deprecated: Use ReleaseParty.Descriptor instead.
+func (ReleaseParty) EnumDescriptor() ([]byte, []int) {
+	return file_barrelhead_settlement_v1_payment_proto_rawDescGZIP(), []int{1}
+}
+
 // PaymentState is where a payment batch stands.
 type PaymentState int32
 
@@ -135,11 +188,11 @@ func (x PaymentState) String() string {
 }
 
 func (PaymentState) Descriptor() protoreflect.EnumDescriptor {
-	return file_barrelhead_settlement_v1_payment_proto_enumTypes[1].Descriptor()
+	return file_barrelhead_settlement_v1_payment_proto_enumTypes[2].Descriptor()
 }
 
 func (PaymentState) Type() protoreflect.EnumType {
-	return &file_barrelhead_settlement_v1_payment_proto_enumTypes[1]
+	return &file_barrelhead_settlement_v1_payment_proto_enumTypes[2]
 }
 
 func (x PaymentState) Number() protoreflect.EnumNumber {
@@ -148,7 +201,7 @@ func (x PaymentState) Number() protoreflect.EnumNumber {
 
 // Deprecated: Use PaymentState.Descriptor instead.
 func (PaymentState) EnumDescriptor() ([]byte, []int) {
-	return file_barrelhead_settlement_v1_payment_proto_rawDescGZIP(), []int{1}
+	return file_barrelhead_settlement_v1_payment_proto_rawDescGZIP(), []int{2}
 }
 
 // PaymentFormat is a file a bank reads.
@@ -188,11 +241,11 @@ func (x PaymentFormat) String() string {
 }
 
 func (PaymentFormat) Descriptor() protoreflect.EnumDescriptor {
-	return file_barrelhead_settlement_v1_payment_proto_enumTypes[2].Descriptor()
+	return file_barrelhead_settlement_v1_payment_proto_enumTypes[3].Descriptor()
 }
 
 func (PaymentFormat) Type() protoreflect.EnumType {
-	return &file_barrelhead_settlement_v1_payment_proto_enumTypes[2]
+	return &file_barrelhead_settlement_v1_payment_proto_enumTypes[3]
 }
 
 func (x PaymentFormat) Number() protoreflect.EnumNumber {
@@ -201,7 +254,7 @@ func (x PaymentFormat) Number() protoreflect.EnumNumber {
 
 // Deprecated: Use PaymentFormat.Descriptor instead.
 func (PaymentFormat) EnumDescriptor() ([]byte, []int) {
-	return file_barrelhead_settlement_v1_payment_proto_rawDescGZIP(), []int{2}
+	return file_barrelhead_settlement_v1_payment_proto_rawDescGZIP(), []int{3}
 }
 
 // PayeeAccount is where a payee's money goes. It is never edited: a change is a new account, which has to be verified by
@@ -392,9 +445,14 @@ type Encumbrance struct {
 	// Paper that ended it.
 	EndDocument string `protobuf:"bytes,14,opt,name=end_document,json=endDocument,proto3" json:"end_document,omitempty"`
 	// Taken so far.
-	Taken         *v1.Money `protobuf:"bytes,15,opt,name=taken,proto3" json:"taken,omitempty"`
-	unknownFields protoimpl.UnknownFields
-	sizeCache     protoimpl.SizeCache
+	Taken *v1.Money `protobuf:"bytes,15,opt,name=taken,proto3" json:"taken,omitempty"`
+	// Releases recorded, in order.
+	Releases []*EncumbranceRelease `protobuf:"bytes,16,rep,name=releases,proto3" json:"releases,omitempty"`
+	// Parties whose release is still needed before it may be ended: the creditor's for a lien, the creditor's and the member's for
+	// an assignment and a joint payment, which only both can revoke. Empty once they are there, and for what no release ends.
+	ReleasesMissing []ReleaseParty `protobuf:"varint,17,rep,packed,name=releases_missing,json=releasesMissing,proto3,enum=barrelhead.settlement.v1.ReleaseParty" json:"releases_missing,omitempty"`
+	unknownFields   protoimpl.UnknownFields
+	sizeCache       protoimpl.SizeCache
 }
 
 func (x *Encumbrance) Reset() {
@@ -532,6 +590,111 @@ func (x *Encumbrance) GetTaken() *v1.Money {
 	return nil
 }
 
+func (x *Encumbrance) GetReleases() []*EncumbranceRelease {
+	if x != nil {
+		return x.Releases
+	}
+	return nil
+}
+
+func (x *Encumbrance) GetReleasesMissing() []ReleaseParty {
+	if x != nil {
+		return x.ReleasesMissing
+	}
+	return nil
+}
+
+// EncumbranceRelease is one party's word that a right ends. It is never changed.
+type EncumbranceRelease struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// Whose.
+	Party ReleaseParty `protobuf:"varint,1,opt,name=party,proto3,enum=barrelhead.settlement.v1.ReleaseParty" json:"party,omitempty"`
+	// Person who signed it, 1 to 70 characters.
+	Signer string `protobuf:"bytes,2,opt,name=signer,proto3" json:"signer,omitempty"`
+	// Date on the paper, "2027-03-01".
+	SignDate string `protobuf:"bytes,3,opt,name=sign_date,json=signDate,proto3" json:"sign_date,omitempty"`
+	// Paper, 3 to 120 characters.
+	Document string `protobuf:"bytes,4,opt,name=document,proto3" json:"document,omitempty"`
+	// Login that recorded it.
+	Recorder string `protobuf:"bytes,5,opt,name=recorder,proto3" json:"recorder,omitempty"`
+	// When.
+	RecordTime    *timestamppb.Timestamp `protobuf:"bytes,6,opt,name=record_time,json=recordTime,proto3" json:"record_time,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *EncumbranceRelease) Reset() {
+	*x = EncumbranceRelease{}
+	mi := &file_barrelhead_settlement_v1_payment_proto_msgTypes[2]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *EncumbranceRelease) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*EncumbranceRelease) ProtoMessage() {}
+
+func (x *EncumbranceRelease) ProtoReflect() protoreflect.Message {
+	mi := &file_barrelhead_settlement_v1_payment_proto_msgTypes[2]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use EncumbranceRelease.ProtoReflect.Descriptor instead.
+func (*EncumbranceRelease) Descriptor() ([]byte, []int) {
+	return file_barrelhead_settlement_v1_payment_proto_rawDescGZIP(), []int{2}
+}
+
+func (x *EncumbranceRelease) GetParty() ReleaseParty {
+	if x != nil {
+		return x.Party
+	}
+	return ReleaseParty_RELEASE_PARTY_UNSPECIFIED
+}
+
+func (x *EncumbranceRelease) GetSigner() string {
+	if x != nil {
+		return x.Signer
+	}
+	return ""
+}
+
+func (x *EncumbranceRelease) GetSignDate() string {
+	if x != nil {
+		return x.SignDate
+	}
+	return ""
+}
+
+func (x *EncumbranceRelease) GetDocument() string {
+	if x != nil {
+		return x.Document
+	}
+	return ""
+}
+
+func (x *EncumbranceRelease) GetRecorder() string {
+	if x != nil {
+		return x.Recorder
+	}
+	return ""
+}
+
+func (x *EncumbranceRelease) GetRecordTime() *timestamppb.Timestamp {
+	if x != nil {
+		return x.RecordTime
+	}
+	return nil
+}
+
 // Payment is one amount to one payee.
 type Payment struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -559,7 +722,7 @@ type Payment struct {
 
 func (x *Payment) Reset() {
 	*x = Payment{}
-	mi := &file_barrelhead_settlement_v1_payment_proto_msgTypes[2]
+	mi := &file_barrelhead_settlement_v1_payment_proto_msgTypes[3]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -571,7 +734,7 @@ func (x *Payment) String() string {
 func (*Payment) ProtoMessage() {}
 
 func (x *Payment) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_settlement_v1_payment_proto_msgTypes[2]
+	mi := &file_barrelhead_settlement_v1_payment_proto_msgTypes[3]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -584,7 +747,7 @@ func (x *Payment) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Payment.ProtoReflect.Descriptor instead.
 func (*Payment) Descriptor() ([]byte, []int) {
-	return file_barrelhead_settlement_v1_payment_proto_rawDescGZIP(), []int{2}
+	return file_barrelhead_settlement_v1_payment_proto_rawDescGZIP(), []int{3}
 }
 
 func (x *Payment) GetName() string {
@@ -669,7 +832,7 @@ type LoanDeduction struct {
 
 func (x *LoanDeduction) Reset() {
 	*x = LoanDeduction{}
-	mi := &file_barrelhead_settlement_v1_payment_proto_msgTypes[3]
+	mi := &file_barrelhead_settlement_v1_payment_proto_msgTypes[4]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -681,7 +844,7 @@ func (x *LoanDeduction) String() string {
 func (*LoanDeduction) ProtoMessage() {}
 
 func (x *LoanDeduction) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_settlement_v1_payment_proto_msgTypes[3]
+	mi := &file_barrelhead_settlement_v1_payment_proto_msgTypes[4]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -694,7 +857,7 @@ func (x *LoanDeduction) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use LoanDeduction.ProtoReflect.Descriptor instead.
 func (*LoanDeduction) Descriptor() ([]byte, []int) {
-	return file_barrelhead_settlement_v1_payment_proto_rawDescGZIP(), []int{3}
+	return file_barrelhead_settlement_v1_payment_proto_rawDescGZIP(), []int{4}
 }
 
 func (x *LoanDeduction) GetMember() string {
@@ -747,7 +910,7 @@ type BlockedPayment struct {
 
 func (x *BlockedPayment) Reset() {
 	*x = BlockedPayment{}
-	mi := &file_barrelhead_settlement_v1_payment_proto_msgTypes[4]
+	mi := &file_barrelhead_settlement_v1_payment_proto_msgTypes[5]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -759,7 +922,7 @@ func (x *BlockedPayment) String() string {
 func (*BlockedPayment) ProtoMessage() {}
 
 func (x *BlockedPayment) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_settlement_v1_payment_proto_msgTypes[4]
+	mi := &file_barrelhead_settlement_v1_payment_proto_msgTypes[5]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -772,7 +935,7 @@ func (x *BlockedPayment) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use BlockedPayment.ProtoReflect.Descriptor instead.
 func (*BlockedPayment) Descriptor() ([]byte, []int) {
-	return file_barrelhead_settlement_v1_payment_proto_rawDescGZIP(), []int{4}
+	return file_barrelhead_settlement_v1_payment_proto_rawDescGZIP(), []int{5}
 }
 
 func (x *BlockedPayment) GetMember() string {
@@ -831,7 +994,7 @@ type PaymentBatch struct {
 
 func (x *PaymentBatch) Reset() {
 	*x = PaymentBatch{}
-	mi := &file_barrelhead_settlement_v1_payment_proto_msgTypes[5]
+	mi := &file_barrelhead_settlement_v1_payment_proto_msgTypes[6]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -843,7 +1006,7 @@ func (x *PaymentBatch) String() string {
 func (*PaymentBatch) ProtoMessage() {}
 
 func (x *PaymentBatch) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_settlement_v1_payment_proto_msgTypes[5]
+	mi := &file_barrelhead_settlement_v1_payment_proto_msgTypes[6]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -856,7 +1019,7 @@ func (x *PaymentBatch) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use PaymentBatch.ProtoReflect.Descriptor instead.
 func (*PaymentBatch) Descriptor() ([]byte, []int) {
-	return file_barrelhead_settlement_v1_payment_proto_rawDescGZIP(), []int{5}
+	return file_barrelhead_settlement_v1_payment_proto_rawDescGZIP(), []int{6}
 }
 
 func (x *PaymentBatch) GetName() string {
@@ -969,7 +1132,7 @@ type PaymentFile struct {
 
 func (x *PaymentFile) Reset() {
 	*x = PaymentFile{}
-	mi := &file_barrelhead_settlement_v1_payment_proto_msgTypes[6]
+	mi := &file_barrelhead_settlement_v1_payment_proto_msgTypes[7]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -981,7 +1144,7 @@ func (x *PaymentFile) String() string {
 func (*PaymentFile) ProtoMessage() {}
 
 func (x *PaymentFile) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_settlement_v1_payment_proto_msgTypes[6]
+	mi := &file_barrelhead_settlement_v1_payment_proto_msgTypes[7]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -994,7 +1157,7 @@ func (x *PaymentFile) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use PaymentFile.ProtoReflect.Descriptor instead.
 func (*PaymentFile) Descriptor() ([]byte, []int) {
-	return file_barrelhead_settlement_v1_payment_proto_rawDescGZIP(), []int{6}
+	return file_barrelhead_settlement_v1_payment_proto_rawDescGZIP(), []int{7}
 }
 
 func (x *PaymentFile) GetContent() []byte {
@@ -1054,7 +1217,7 @@ const file_barrelhead_settlement_v1_payment_proto_rawDesc = "" +
 	"\vverify_time\x18\f \x01(\v2\x1a.google.protobuf.TimestampR\n" +
 	"verifyTime\x12\x1f\n" +
 	"\vusable_from\x18\r \x01(\tR\n" +
-	"usableFrom\"\xa8\x04\n" +
+	"usableFrom\"\xc5\x05\n" +
 	"\vEncumbrance\x12\x12\n" +
 	"\x04name\x18\x01 \x01(\tR\x04name\x12\x16\n" +
 	"\x06member\x18\x02 \x01(\tR\x06member\x12=\n" +
@@ -1074,7 +1237,17 @@ const file_barrelhead_settlement_v1_payment_proto_rawDesc = "" +
 	"\rregister_time\x18\f \x01(\v2\x1a.google.protobuf.TimestampR\fregisterTime\x12\x14\n" +
 	"\x05ender\x18\r \x01(\tR\x05ender\x12!\n" +
 	"\fend_document\x18\x0e \x01(\tR\vendDocument\x12/\n" +
-	"\x05taken\x18\x0f \x01(\v2\x19.barrelhead.type.v1.MoneyR\x05taken\"\xa8\x02\n" +
+	"\x05taken\x18\x0f \x01(\v2\x19.barrelhead.type.v1.MoneyR\x05taken\x12H\n" +
+	"\breleases\x18\x10 \x03(\v2,.barrelhead.settlement.v1.EncumbranceReleaseR\breleases\x12Q\n" +
+	"\x10releases_missing\x18\x11 \x03(\x0e2&.barrelhead.settlement.v1.ReleasePartyR\x0freleasesMissing\"\xfc\x01\n" +
+	"\x12EncumbranceRelease\x12<\n" +
+	"\x05party\x18\x01 \x01(\x0e2&.barrelhead.settlement.v1.ReleasePartyR\x05party\x12\x16\n" +
+	"\x06signer\x18\x02 \x01(\tR\x06signer\x12\x1b\n" +
+	"\tsign_date\x18\x03 \x01(\tR\bsignDate\x12\x1a\n" +
+	"\bdocument\x18\x04 \x01(\tR\bdocument\x12\x1a\n" +
+	"\brecorder\x18\x05 \x01(\tR\brecorder\x12;\n" +
+	"\vrecord_time\x18\x06 \x01(\v2\x1a.google.protobuf.TimestampR\n" +
+	"recordTime\"\xa8\x02\n" +
 	"\aPayment\x12\x12\n" +
 	"\x04name\x18\x01 \x01(\tR\x04name\x12\x16\n" +
 	"\x06member\x18\x02 \x01(\tR\x06member\x12\x14\n" +
@@ -1123,7 +1296,11 @@ const file_barrelhead_settlement_v1_payment_proto_rawDesc = "" +
 	"\x15ENCUMBRANCE_KIND_LIEN\x10\x03\x12\x1f\n" +
 	"\x1bENCUMBRANCE_KIND_ASSIGNMENT\x10\x04\x12 \n" +
 	"\x1cENCUMBRANCE_KIND_JOINT_PAYEE\x10\x05\x12\x19\n" +
-	"\x15ENCUMBRANCE_KIND_HEIR\x10\x06*\x81\x01\n" +
+	"\x15ENCUMBRANCE_KIND_HEIR\x10\x06*c\n" +
+	"\fReleaseParty\x12\x1d\n" +
+	"\x19RELEASE_PARTY_UNSPECIFIED\x10\x00\x12\x18\n" +
+	"\x14RELEASE_PARTY_MEMBER\x10\x01\x12\x1a\n" +
+	"\x16RELEASE_PARTY_CREDITOR\x10\x02*\x81\x01\n" +
 	"\fPaymentState\x12\x1d\n" +
 	"\x19PAYMENT_STATE_UNSPECIFIED\x10\x00\x12\x1a\n" +
 	"\x16PAYMENT_STATE_PREPARED\x10\x01\x12\x1a\n" +
@@ -1147,46 +1324,52 @@ func file_barrelhead_settlement_v1_payment_proto_rawDescGZIP() []byte {
 	return file_barrelhead_settlement_v1_payment_proto_rawDescData
 }
 
-var file_barrelhead_settlement_v1_payment_proto_enumTypes = make([]protoimpl.EnumInfo, 3)
-var file_barrelhead_settlement_v1_payment_proto_msgTypes = make([]protoimpl.MessageInfo, 7)
+var file_barrelhead_settlement_v1_payment_proto_enumTypes = make([]protoimpl.EnumInfo, 4)
+var file_barrelhead_settlement_v1_payment_proto_msgTypes = make([]protoimpl.MessageInfo, 8)
 var file_barrelhead_settlement_v1_payment_proto_goTypes = []any{
 	(EncumbranceKind)(0),          // 0: barrelhead.settlement.v1.EncumbranceKind
-	(PaymentState)(0),             // 1: barrelhead.settlement.v1.PaymentState
-	(PaymentFormat)(0),            // 2: barrelhead.settlement.v1.PaymentFormat
-	(*PayeeAccount)(nil),          // 3: barrelhead.settlement.v1.PayeeAccount
-	(*Encumbrance)(nil),           // 4: barrelhead.settlement.v1.Encumbrance
-	(*Payment)(nil),               // 5: barrelhead.settlement.v1.Payment
-	(*LoanDeduction)(nil),         // 6: barrelhead.settlement.v1.LoanDeduction
-	(*BlockedPayment)(nil),        // 7: barrelhead.settlement.v1.BlockedPayment
-	(*PaymentBatch)(nil),          // 8: barrelhead.settlement.v1.PaymentBatch
-	(*PaymentFile)(nil),           // 9: barrelhead.settlement.v1.PaymentFile
-	(*timestamppb.Timestamp)(nil), // 10: google.protobuf.Timestamp
-	(*v1.Money)(nil),              // 11: barrelhead.type.v1.Money
+	(ReleaseParty)(0),             // 1: barrelhead.settlement.v1.ReleaseParty
+	(PaymentState)(0),             // 2: barrelhead.settlement.v1.PaymentState
+	(PaymentFormat)(0),            // 3: barrelhead.settlement.v1.PaymentFormat
+	(*PayeeAccount)(nil),          // 4: barrelhead.settlement.v1.PayeeAccount
+	(*Encumbrance)(nil),           // 5: barrelhead.settlement.v1.Encumbrance
+	(*EncumbranceRelease)(nil),    // 6: barrelhead.settlement.v1.EncumbranceRelease
+	(*Payment)(nil),               // 7: barrelhead.settlement.v1.Payment
+	(*LoanDeduction)(nil),         // 8: barrelhead.settlement.v1.LoanDeduction
+	(*BlockedPayment)(nil),        // 9: barrelhead.settlement.v1.BlockedPayment
+	(*PaymentBatch)(nil),          // 10: barrelhead.settlement.v1.PaymentBatch
+	(*PaymentFile)(nil),           // 11: barrelhead.settlement.v1.PaymentFile
+	(*timestamppb.Timestamp)(nil), // 12: google.protobuf.Timestamp
+	(*v1.Money)(nil),              // 13: barrelhead.type.v1.Money
 }
 var file_barrelhead_settlement_v1_payment_proto_depIdxs = []int32{
-	10, // 0: barrelhead.settlement.v1.PayeeAccount.enter_time:type_name -> google.protobuf.Timestamp
-	10, // 1: barrelhead.settlement.v1.PayeeAccount.verify_time:type_name -> google.protobuf.Timestamp
+	12, // 0: barrelhead.settlement.v1.PayeeAccount.enter_time:type_name -> google.protobuf.Timestamp
+	12, // 1: barrelhead.settlement.v1.PayeeAccount.verify_time:type_name -> google.protobuf.Timestamp
 	0,  // 2: barrelhead.settlement.v1.Encumbrance.kind:type_name -> barrelhead.settlement.v1.EncumbranceKind
-	11, // 3: barrelhead.settlement.v1.Encumbrance.limit:type_name -> barrelhead.type.v1.Money
-	10, // 4: barrelhead.settlement.v1.Encumbrance.register_time:type_name -> google.protobuf.Timestamp
-	11, // 5: barrelhead.settlement.v1.Encumbrance.taken:type_name -> barrelhead.type.v1.Money
-	11, // 6: barrelhead.settlement.v1.Payment.amount:type_name -> barrelhead.type.v1.Money
-	11, // 7: barrelhead.settlement.v1.LoanDeduction.interest:type_name -> barrelhead.type.v1.Money
-	11, // 8: barrelhead.settlement.v1.LoanDeduction.principal:type_name -> barrelhead.type.v1.Money
-	11, // 9: barrelhead.settlement.v1.BlockedPayment.amount:type_name -> barrelhead.type.v1.Money
-	1,  // 10: barrelhead.settlement.v1.PaymentBatch.state:type_name -> barrelhead.settlement.v1.PaymentState
-	5,  // 11: barrelhead.settlement.v1.PaymentBatch.payments:type_name -> barrelhead.settlement.v1.Payment
-	7,  // 12: barrelhead.settlement.v1.PaymentBatch.blocked:type_name -> barrelhead.settlement.v1.BlockedPayment
-	11, // 13: barrelhead.settlement.v1.PaymentBatch.total:type_name -> barrelhead.type.v1.Money
-	10, // 14: barrelhead.settlement.v1.PaymentBatch.prepare_time:type_name -> google.protobuf.Timestamp
-	10, // 15: barrelhead.settlement.v1.PaymentBatch.release_time:type_name -> google.protobuf.Timestamp
-	6,  // 16: barrelhead.settlement.v1.PaymentBatch.loan_deductions:type_name -> barrelhead.settlement.v1.LoanDeduction
-	11, // 17: barrelhead.settlement.v1.PaymentFile.total:type_name -> barrelhead.type.v1.Money
-	18, // [18:18] is the sub-list for method output_type
-	18, // [18:18] is the sub-list for method input_type
-	18, // [18:18] is the sub-list for extension type_name
-	18, // [18:18] is the sub-list for extension extendee
-	0,  // [0:18] is the sub-list for field type_name
+	13, // 3: barrelhead.settlement.v1.Encumbrance.limit:type_name -> barrelhead.type.v1.Money
+	12, // 4: barrelhead.settlement.v1.Encumbrance.register_time:type_name -> google.protobuf.Timestamp
+	13, // 5: barrelhead.settlement.v1.Encumbrance.taken:type_name -> barrelhead.type.v1.Money
+	6,  // 6: barrelhead.settlement.v1.Encumbrance.releases:type_name -> barrelhead.settlement.v1.EncumbranceRelease
+	1,  // 7: barrelhead.settlement.v1.Encumbrance.releases_missing:type_name -> barrelhead.settlement.v1.ReleaseParty
+	1,  // 8: barrelhead.settlement.v1.EncumbranceRelease.party:type_name -> barrelhead.settlement.v1.ReleaseParty
+	12, // 9: barrelhead.settlement.v1.EncumbranceRelease.record_time:type_name -> google.protobuf.Timestamp
+	13, // 10: barrelhead.settlement.v1.Payment.amount:type_name -> barrelhead.type.v1.Money
+	13, // 11: barrelhead.settlement.v1.LoanDeduction.interest:type_name -> barrelhead.type.v1.Money
+	13, // 12: barrelhead.settlement.v1.LoanDeduction.principal:type_name -> barrelhead.type.v1.Money
+	13, // 13: barrelhead.settlement.v1.BlockedPayment.amount:type_name -> barrelhead.type.v1.Money
+	2,  // 14: barrelhead.settlement.v1.PaymentBatch.state:type_name -> barrelhead.settlement.v1.PaymentState
+	7,  // 15: barrelhead.settlement.v1.PaymentBatch.payments:type_name -> barrelhead.settlement.v1.Payment
+	9,  // 16: barrelhead.settlement.v1.PaymentBatch.blocked:type_name -> barrelhead.settlement.v1.BlockedPayment
+	13, // 17: barrelhead.settlement.v1.PaymentBatch.total:type_name -> barrelhead.type.v1.Money
+	12, // 18: barrelhead.settlement.v1.PaymentBatch.prepare_time:type_name -> google.protobuf.Timestamp
+	12, // 19: barrelhead.settlement.v1.PaymentBatch.release_time:type_name -> google.protobuf.Timestamp
+	8,  // 20: barrelhead.settlement.v1.PaymentBatch.loan_deductions:type_name -> barrelhead.settlement.v1.LoanDeduction
+	13, // 21: barrelhead.settlement.v1.PaymentFile.total:type_name -> barrelhead.type.v1.Money
+	22, // [22:22] is the sub-list for method output_type
+	22, // [22:22] is the sub-list for method input_type
+	22, // [22:22] is the sub-list for extension type_name
+	22, // [22:22] is the sub-list for extension extendee
+	0,  // [0:22] is the sub-list for field type_name
 }
 
 func init() { file_barrelhead_settlement_v1_payment_proto_init() }
@@ -1199,8 +1382,8 @@ func file_barrelhead_settlement_v1_payment_proto_init() {
 		File: protoimpl.DescBuilder{
 			GoPackagePath: reflect.TypeOf(x{}).PkgPath(),
 			RawDescriptor: unsafe.Slice(unsafe.StringData(file_barrelhead_settlement_v1_payment_proto_rawDesc), len(file_barrelhead_settlement_v1_payment_proto_rawDesc)),
-			NumEnums:      3,
-			NumMessages:   7,
+			NumEnums:      4,
+			NumMessages:   8,
 			NumExtensions: 0,
 			NumServices:   0,
 		},

@@ -317,6 +317,97 @@ func (x *RegisterEncumbranceRequest) GetEncumbrance() *Encumbrance {
 	return nil
 }
 
+// RecordEncumbranceReleaseRequest records one party's release.
+type RecordEncumbranceReleaseRequest struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// UUID made by the caller; required.
+	RequestId string `protobuf:"bytes,1,opt,name=request_id,json=requestId,proto3" json:"request_id,omitempty"`
+	// "encumbrances/{uuid}".
+	Name string `protobuf:"bytes,2,opt,name=name,proto3" json:"name,omitempty"`
+	// Whose release it is; required.
+	Party ReleaseParty `protobuf:"varint,3,opt,name=party,proto3,enum=barrelhead.settlement.v1.ReleaseParty" json:"party,omitempty"`
+	// Person who signed it, 1 to 70 characters.
+	Signer string `protobuf:"bytes,4,opt,name=signer,proto3" json:"signer,omitempty"`
+	// Date on the paper, "2027-03-01": not before the notice was received and not after today.
+	SignDate string `protobuf:"bytes,5,opt,name=sign_date,json=signDate,proto3" json:"sign_date,omitempty"`
+	// Paper, 3 to 120 characters.
+	Document      string `protobuf:"bytes,6,opt,name=document,proto3" json:"document,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *RecordEncumbranceReleaseRequest) Reset() {
+	*x = RecordEncumbranceReleaseRequest{}
+	mi := &file_barrelhead_settlement_v1_payment_requests_proto_msgTypes[5]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *RecordEncumbranceReleaseRequest) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*RecordEncumbranceReleaseRequest) ProtoMessage() {}
+
+func (x *RecordEncumbranceReleaseRequest) ProtoReflect() protoreflect.Message {
+	mi := &file_barrelhead_settlement_v1_payment_requests_proto_msgTypes[5]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use RecordEncumbranceReleaseRequest.ProtoReflect.Descriptor instead.
+func (*RecordEncumbranceReleaseRequest) Descriptor() ([]byte, []int) {
+	return file_barrelhead_settlement_v1_payment_requests_proto_rawDescGZIP(), []int{5}
+}
+
+func (x *RecordEncumbranceReleaseRequest) GetRequestId() string {
+	if x != nil {
+		return x.RequestId
+	}
+	return ""
+}
+
+func (x *RecordEncumbranceReleaseRequest) GetName() string {
+	if x != nil {
+		return x.Name
+	}
+	return ""
+}
+
+func (x *RecordEncumbranceReleaseRequest) GetParty() ReleaseParty {
+	if x != nil {
+		return x.Party
+	}
+	return ReleaseParty_RELEASE_PARTY_UNSPECIFIED
+}
+
+func (x *RecordEncumbranceReleaseRequest) GetSigner() string {
+	if x != nil {
+		return x.Signer
+	}
+	return ""
+}
+
+func (x *RecordEncumbranceReleaseRequest) GetSignDate() string {
+	if x != nil {
+		return x.SignDate
+	}
+	return ""
+}
+
+func (x *RecordEncumbranceReleaseRequest) GetDocument() string {
+	if x != nil {
+		return x.Document
+	}
+	return ""
+}
+
 // EndEncumbranceRequest ends one.
 type EndEncumbranceRequest struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -332,7 +423,7 @@ type EndEncumbranceRequest struct {
 
 func (x *EndEncumbranceRequest) Reset() {
 	*x = EndEncumbranceRequest{}
-	mi := &file_barrelhead_settlement_v1_payment_requests_proto_msgTypes[5]
+	mi := &file_barrelhead_settlement_v1_payment_requests_proto_msgTypes[6]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -344,7 +435,7 @@ func (x *EndEncumbranceRequest) String() string {
 func (*EndEncumbranceRequest) ProtoMessage() {}
 
 func (x *EndEncumbranceRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_settlement_v1_payment_requests_proto_msgTypes[5]
+	mi := &file_barrelhead_settlement_v1_payment_requests_proto_msgTypes[6]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -357,7 +448,7 @@ func (x *EndEncumbranceRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use EndEncumbranceRequest.ProtoReflect.Descriptor instead.
 func (*EndEncumbranceRequest) Descriptor() ([]byte, []int) {
-	return file_barrelhead_settlement_v1_payment_requests_proto_rawDescGZIP(), []int{5}
+	return file_barrelhead_settlement_v1_payment_requests_proto_rawDescGZIP(), []int{6}
 }
 
 func (x *EndEncumbranceRequest) GetRequestId() string {
@@ -396,7 +487,7 @@ type ListEncumbrancesRequest struct {
 
 func (x *ListEncumbrancesRequest) Reset() {
 	*x = ListEncumbrancesRequest{}
-	mi := &file_barrelhead_settlement_v1_payment_requests_proto_msgTypes[6]
+	mi := &file_barrelhead_settlement_v1_payment_requests_proto_msgTypes[7]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -408,7 +499,7 @@ func (x *ListEncumbrancesRequest) String() string {
 func (*ListEncumbrancesRequest) ProtoMessage() {}
 
 func (x *ListEncumbrancesRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_settlement_v1_payment_requests_proto_msgTypes[6]
+	mi := &file_barrelhead_settlement_v1_payment_requests_proto_msgTypes[7]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -421,7 +512,7 @@ func (x *ListEncumbrancesRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ListEncumbrancesRequest.ProtoReflect.Descriptor instead.
 func (*ListEncumbrancesRequest) Descriptor() ([]byte, []int) {
-	return file_barrelhead_settlement_v1_payment_requests_proto_rawDescGZIP(), []int{6}
+	return file_barrelhead_settlement_v1_payment_requests_proto_rawDescGZIP(), []int{7}
 }
 
 func (x *ListEncumbrancesRequest) GetPageSize() int32 {
@@ -458,7 +549,7 @@ type ListEncumbrancesResponse struct {
 
 func (x *ListEncumbrancesResponse) Reset() {
 	*x = ListEncumbrancesResponse{}
-	mi := &file_barrelhead_settlement_v1_payment_requests_proto_msgTypes[7]
+	mi := &file_barrelhead_settlement_v1_payment_requests_proto_msgTypes[8]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -470,7 +561,7 @@ func (x *ListEncumbrancesResponse) String() string {
 func (*ListEncumbrancesResponse) ProtoMessage() {}
 
 func (x *ListEncumbrancesResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_settlement_v1_payment_requests_proto_msgTypes[7]
+	mi := &file_barrelhead_settlement_v1_payment_requests_proto_msgTypes[8]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -483,7 +574,7 @@ func (x *ListEncumbrancesResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ListEncumbrancesResponse.ProtoReflect.Descriptor instead.
 func (*ListEncumbrancesResponse) Descriptor() ([]byte, []int) {
-	return file_barrelhead_settlement_v1_payment_requests_proto_rawDescGZIP(), []int{7}
+	return file_barrelhead_settlement_v1_payment_requests_proto_rawDescGZIP(), []int{8}
 }
 
 func (x *ListEncumbrancesResponse) GetEncumbrances() []*Encumbrance {
@@ -515,7 +606,7 @@ type PreparePaymentsRequest struct {
 
 func (x *PreparePaymentsRequest) Reset() {
 	*x = PreparePaymentsRequest{}
-	mi := &file_barrelhead_settlement_v1_payment_requests_proto_msgTypes[8]
+	mi := &file_barrelhead_settlement_v1_payment_requests_proto_msgTypes[9]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -527,7 +618,7 @@ func (x *PreparePaymentsRequest) String() string {
 func (*PreparePaymentsRequest) ProtoMessage() {}
 
 func (x *PreparePaymentsRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_settlement_v1_payment_requests_proto_msgTypes[8]
+	mi := &file_barrelhead_settlement_v1_payment_requests_proto_msgTypes[9]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -540,7 +631,7 @@ func (x *PreparePaymentsRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use PreparePaymentsRequest.ProtoReflect.Descriptor instead.
 func (*PreparePaymentsRequest) Descriptor() ([]byte, []int) {
-	return file_barrelhead_settlement_v1_payment_requests_proto_rawDescGZIP(), []int{8}
+	return file_barrelhead_settlement_v1_payment_requests_proto_rawDescGZIP(), []int{9}
 }
 
 func (x *PreparePaymentsRequest) GetRequestId() string {
@@ -579,7 +670,7 @@ type ReleasePaymentsRequest struct {
 
 func (x *ReleasePaymentsRequest) Reset() {
 	*x = ReleasePaymentsRequest{}
-	mi := &file_barrelhead_settlement_v1_payment_requests_proto_msgTypes[9]
+	mi := &file_barrelhead_settlement_v1_payment_requests_proto_msgTypes[10]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -591,7 +682,7 @@ func (x *ReleasePaymentsRequest) String() string {
 func (*ReleasePaymentsRequest) ProtoMessage() {}
 
 func (x *ReleasePaymentsRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_settlement_v1_payment_requests_proto_msgTypes[9]
+	mi := &file_barrelhead_settlement_v1_payment_requests_proto_msgTypes[10]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -604,7 +695,7 @@ func (x *ReleasePaymentsRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ReleasePaymentsRequest.ProtoReflect.Descriptor instead.
 func (*ReleasePaymentsRequest) Descriptor() ([]byte, []int) {
-	return file_barrelhead_settlement_v1_payment_requests_proto_rawDescGZIP(), []int{9}
+	return file_barrelhead_settlement_v1_payment_requests_proto_rawDescGZIP(), []int{10}
 }
 
 func (x *ReleasePaymentsRequest) GetRequestId() string {
@@ -639,7 +730,7 @@ type GetPaymentBatchRequest struct {
 
 func (x *GetPaymentBatchRequest) Reset() {
 	*x = GetPaymentBatchRequest{}
-	mi := &file_barrelhead_settlement_v1_payment_requests_proto_msgTypes[10]
+	mi := &file_barrelhead_settlement_v1_payment_requests_proto_msgTypes[11]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -651,7 +742,7 @@ func (x *GetPaymentBatchRequest) String() string {
 func (*GetPaymentBatchRequest) ProtoMessage() {}
 
 func (x *GetPaymentBatchRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_settlement_v1_payment_requests_proto_msgTypes[10]
+	mi := &file_barrelhead_settlement_v1_payment_requests_proto_msgTypes[11]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -664,7 +755,7 @@ func (x *GetPaymentBatchRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use GetPaymentBatchRequest.ProtoReflect.Descriptor instead.
 func (*GetPaymentBatchRequest) Descriptor() ([]byte, []int) {
-	return file_barrelhead_settlement_v1_payment_requests_proto_rawDescGZIP(), []int{10}
+	return file_barrelhead_settlement_v1_payment_requests_proto_rawDescGZIP(), []int{11}
 }
 
 func (x *GetPaymentBatchRequest) GetName() string {
@@ -687,7 +778,7 @@ type ListPaymentBatchesRequest struct {
 
 func (x *ListPaymentBatchesRequest) Reset() {
 	*x = ListPaymentBatchesRequest{}
-	mi := &file_barrelhead_settlement_v1_payment_requests_proto_msgTypes[11]
+	mi := &file_barrelhead_settlement_v1_payment_requests_proto_msgTypes[12]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -699,7 +790,7 @@ func (x *ListPaymentBatchesRequest) String() string {
 func (*ListPaymentBatchesRequest) ProtoMessage() {}
 
 func (x *ListPaymentBatchesRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_settlement_v1_payment_requests_proto_msgTypes[11]
+	mi := &file_barrelhead_settlement_v1_payment_requests_proto_msgTypes[12]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -712,7 +803,7 @@ func (x *ListPaymentBatchesRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ListPaymentBatchesRequest.ProtoReflect.Descriptor instead.
 func (*ListPaymentBatchesRequest) Descriptor() ([]byte, []int) {
-	return file_barrelhead_settlement_v1_payment_requests_proto_rawDescGZIP(), []int{11}
+	return file_barrelhead_settlement_v1_payment_requests_proto_rawDescGZIP(), []int{12}
 }
 
 func (x *ListPaymentBatchesRequest) GetPageSize() int32 {
@@ -742,7 +833,7 @@ type ListPaymentBatchesResponse struct {
 
 func (x *ListPaymentBatchesResponse) Reset() {
 	*x = ListPaymentBatchesResponse{}
-	mi := &file_barrelhead_settlement_v1_payment_requests_proto_msgTypes[12]
+	mi := &file_barrelhead_settlement_v1_payment_requests_proto_msgTypes[13]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -754,7 +845,7 @@ func (x *ListPaymentBatchesResponse) String() string {
 func (*ListPaymentBatchesResponse) ProtoMessage() {}
 
 func (x *ListPaymentBatchesResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_settlement_v1_payment_requests_proto_msgTypes[12]
+	mi := &file_barrelhead_settlement_v1_payment_requests_proto_msgTypes[13]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -767,7 +858,7 @@ func (x *ListPaymentBatchesResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ListPaymentBatchesResponse.ProtoReflect.Descriptor instead.
 func (*ListPaymentBatchesResponse) Descriptor() ([]byte, []int) {
-	return file_barrelhead_settlement_v1_payment_requests_proto_rawDescGZIP(), []int{12}
+	return file_barrelhead_settlement_v1_payment_requests_proto_rawDescGZIP(), []int{13}
 }
 
 func (x *ListPaymentBatchesResponse) GetPaymentBatches() []*PaymentBatch {
@@ -799,7 +890,7 @@ type ExportPaymentFileRequest struct {
 
 func (x *ExportPaymentFileRequest) Reset() {
 	*x = ExportPaymentFileRequest{}
-	mi := &file_barrelhead_settlement_v1_payment_requests_proto_msgTypes[13]
+	mi := &file_barrelhead_settlement_v1_payment_requests_proto_msgTypes[14]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -811,7 +902,7 @@ func (x *ExportPaymentFileRequest) String() string {
 func (*ExportPaymentFileRequest) ProtoMessage() {}
 
 func (x *ExportPaymentFileRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_settlement_v1_payment_requests_proto_msgTypes[13]
+	mi := &file_barrelhead_settlement_v1_payment_requests_proto_msgTypes[14]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -824,7 +915,7 @@ func (x *ExportPaymentFileRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ExportPaymentFileRequest.ProtoReflect.Descriptor instead.
 func (*ExportPaymentFileRequest) Descriptor() ([]byte, []int) {
-	return file_barrelhead_settlement_v1_payment_requests_proto_rawDescGZIP(), []int{13}
+	return file_barrelhead_settlement_v1_payment_requests_proto_rawDescGZIP(), []int{14}
 }
 
 func (x *ExportPaymentFileRequest) GetRequestId() string {
@@ -863,7 +954,7 @@ type ReturnPaymentRequest struct {
 
 func (x *ReturnPaymentRequest) Reset() {
 	*x = ReturnPaymentRequest{}
-	mi := &file_barrelhead_settlement_v1_payment_requests_proto_msgTypes[14]
+	mi := &file_barrelhead_settlement_v1_payment_requests_proto_msgTypes[15]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -875,7 +966,7 @@ func (x *ReturnPaymentRequest) String() string {
 func (*ReturnPaymentRequest) ProtoMessage() {}
 
 func (x *ReturnPaymentRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_settlement_v1_payment_requests_proto_msgTypes[14]
+	mi := &file_barrelhead_settlement_v1_payment_requests_proto_msgTypes[15]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -888,7 +979,7 @@ func (x *ReturnPaymentRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ReturnPaymentRequest.ProtoReflect.Descriptor instead.
 func (*ReturnPaymentRequest) Descriptor() ([]byte, []int) {
-	return file_barrelhead_settlement_v1_payment_requests_proto_rawDescGZIP(), []int{14}
+	return file_barrelhead_settlement_v1_payment_requests_proto_rawDescGZIP(), []int{15}
 }
 
 func (x *ReturnPaymentRequest) GetRequestId() string {
@@ -938,7 +1029,16 @@ const file_barrelhead_settlement_v1_payment_requests_proto_rawDesc = "" +
 	"\x1aRegisterEncumbranceRequest\x12'\n" +
 	"\n" +
 	"request_id\x18\x01 \x01(\tB\b\xbaH\x05r\x03\xb0\x01\x01R\trequestId\x12O\n" +
-	"\vencumbrance\x18\x02 \x01(\v2%.barrelhead.settlement.v1.EncumbranceB\x06\xbaH\x03\xc8\x01\x01R\vencumbrance\"\x8b\x01\n" +
+	"\vencumbrance\x18\x02 \x01(\v2%.barrelhead.settlement.v1.EncumbranceB\x06\xbaH\x03\xc8\x01\x01R\vencumbrance\"\xa1\x02\n" +
+	"\x1fRecordEncumbranceReleaseRequest\x12'\n" +
+	"\n" +
+	"request_id\x18\x01 \x01(\tB\b\xbaH\x05r\x03\xb0\x01\x01R\trequestId\x12\x1b\n" +
+	"\x04name\x18\x02 \x01(\tB\a\xbaH\x04r\x02\x10\x01R\x04name\x12H\n" +
+	"\x05party\x18\x03 \x01(\x0e2&.barrelhead.settlement.v1.ReleasePartyB\n" +
+	"\xbaH\a\x82\x01\x04\x10\x01 \x00R\x05party\x12!\n" +
+	"\x06signer\x18\x04 \x01(\tB\t\xbaH\x06r\x04\x10\x01\x18FR\x06signer\x12$\n" +
+	"\tsign_date\x18\x05 \x01(\tB\a\xbaH\x04r\x02\x10\x01R\bsignDate\x12%\n" +
+	"\bdocument\x18\x06 \x01(\tB\t\xbaH\x06r\x04\x10\x03\x18xR\bdocument\"\x8b\x01\n" +
 	"\x15EndEncumbranceRequest\x12'\n" +
 	"\n" +
 	"request_id\x18\x01 \x01(\tB\b\xbaH\x05r\x03\xb0\x01\x01R\trequestId\x12\x1b\n" +
@@ -996,42 +1096,45 @@ func file_barrelhead_settlement_v1_payment_requests_proto_rawDescGZIP() []byte {
 	return file_barrelhead_settlement_v1_payment_requests_proto_rawDescData
 }
 
-var file_barrelhead_settlement_v1_payment_requests_proto_msgTypes = make([]protoimpl.MessageInfo, 15)
+var file_barrelhead_settlement_v1_payment_requests_proto_msgTypes = make([]protoimpl.MessageInfo, 16)
 var file_barrelhead_settlement_v1_payment_requests_proto_goTypes = []any{
-	(*EnterPayeeAccountRequest)(nil),   // 0: barrelhead.settlement.v1.EnterPayeeAccountRequest
-	(*VerifyPayeeAccountRequest)(nil),  // 1: barrelhead.settlement.v1.VerifyPayeeAccountRequest
-	(*ListPayeeAccountsRequest)(nil),   // 2: barrelhead.settlement.v1.ListPayeeAccountsRequest
-	(*ListPayeeAccountsResponse)(nil),  // 3: barrelhead.settlement.v1.ListPayeeAccountsResponse
-	(*RegisterEncumbranceRequest)(nil), // 4: barrelhead.settlement.v1.RegisterEncumbranceRequest
-	(*EndEncumbranceRequest)(nil),      // 5: barrelhead.settlement.v1.EndEncumbranceRequest
-	(*ListEncumbrancesRequest)(nil),    // 6: barrelhead.settlement.v1.ListEncumbrancesRequest
-	(*ListEncumbrancesResponse)(nil),   // 7: barrelhead.settlement.v1.ListEncumbrancesResponse
-	(*PreparePaymentsRequest)(nil),     // 8: barrelhead.settlement.v1.PreparePaymentsRequest
-	(*ReleasePaymentsRequest)(nil),     // 9: barrelhead.settlement.v1.ReleasePaymentsRequest
-	(*GetPaymentBatchRequest)(nil),     // 10: barrelhead.settlement.v1.GetPaymentBatchRequest
-	(*ListPaymentBatchesRequest)(nil),  // 11: barrelhead.settlement.v1.ListPaymentBatchesRequest
-	(*ListPaymentBatchesResponse)(nil), // 12: barrelhead.settlement.v1.ListPaymentBatchesResponse
-	(*ExportPaymentFileRequest)(nil),   // 13: barrelhead.settlement.v1.ExportPaymentFileRequest
-	(*ReturnPaymentRequest)(nil),       // 14: barrelhead.settlement.v1.ReturnPaymentRequest
-	(*PayeeAccount)(nil),               // 15: barrelhead.settlement.v1.PayeeAccount
-	(*Encumbrance)(nil),                // 16: barrelhead.settlement.v1.Encumbrance
-	(*v1.Money)(nil),                   // 17: barrelhead.type.v1.Money
-	(*PaymentBatch)(nil),               // 18: barrelhead.settlement.v1.PaymentBatch
-	(PaymentFormat)(0),                 // 19: barrelhead.settlement.v1.PaymentFormat
+	(*EnterPayeeAccountRequest)(nil),        // 0: barrelhead.settlement.v1.EnterPayeeAccountRequest
+	(*VerifyPayeeAccountRequest)(nil),       // 1: barrelhead.settlement.v1.VerifyPayeeAccountRequest
+	(*ListPayeeAccountsRequest)(nil),        // 2: barrelhead.settlement.v1.ListPayeeAccountsRequest
+	(*ListPayeeAccountsResponse)(nil),       // 3: barrelhead.settlement.v1.ListPayeeAccountsResponse
+	(*RegisterEncumbranceRequest)(nil),      // 4: barrelhead.settlement.v1.RegisterEncumbranceRequest
+	(*RecordEncumbranceReleaseRequest)(nil), // 5: barrelhead.settlement.v1.RecordEncumbranceReleaseRequest
+	(*EndEncumbranceRequest)(nil),           // 6: barrelhead.settlement.v1.EndEncumbranceRequest
+	(*ListEncumbrancesRequest)(nil),         // 7: barrelhead.settlement.v1.ListEncumbrancesRequest
+	(*ListEncumbrancesResponse)(nil),        // 8: barrelhead.settlement.v1.ListEncumbrancesResponse
+	(*PreparePaymentsRequest)(nil),          // 9: barrelhead.settlement.v1.PreparePaymentsRequest
+	(*ReleasePaymentsRequest)(nil),          // 10: barrelhead.settlement.v1.ReleasePaymentsRequest
+	(*GetPaymentBatchRequest)(nil),          // 11: barrelhead.settlement.v1.GetPaymentBatchRequest
+	(*ListPaymentBatchesRequest)(nil),       // 12: barrelhead.settlement.v1.ListPaymentBatchesRequest
+	(*ListPaymentBatchesResponse)(nil),      // 13: barrelhead.settlement.v1.ListPaymentBatchesResponse
+	(*ExportPaymentFileRequest)(nil),        // 14: barrelhead.settlement.v1.ExportPaymentFileRequest
+	(*ReturnPaymentRequest)(nil),            // 15: barrelhead.settlement.v1.ReturnPaymentRequest
+	(*PayeeAccount)(nil),                    // 16: barrelhead.settlement.v1.PayeeAccount
+	(*Encumbrance)(nil),                     // 17: barrelhead.settlement.v1.Encumbrance
+	(ReleaseParty)(0),                       // 18: barrelhead.settlement.v1.ReleaseParty
+	(*v1.Money)(nil),                        // 19: barrelhead.type.v1.Money
+	(*PaymentBatch)(nil),                    // 20: barrelhead.settlement.v1.PaymentBatch
+	(PaymentFormat)(0),                      // 21: barrelhead.settlement.v1.PaymentFormat
 }
 var file_barrelhead_settlement_v1_payment_requests_proto_depIdxs = []int32{
-	15, // 0: barrelhead.settlement.v1.EnterPayeeAccountRequest.payee_account:type_name -> barrelhead.settlement.v1.PayeeAccount
-	15, // 1: barrelhead.settlement.v1.ListPayeeAccountsResponse.payee_accounts:type_name -> barrelhead.settlement.v1.PayeeAccount
-	16, // 2: barrelhead.settlement.v1.RegisterEncumbranceRequest.encumbrance:type_name -> barrelhead.settlement.v1.Encumbrance
-	16, // 3: barrelhead.settlement.v1.ListEncumbrancesResponse.encumbrances:type_name -> barrelhead.settlement.v1.Encumbrance
-	17, // 4: barrelhead.settlement.v1.PreparePaymentsRequest.minimum:type_name -> barrelhead.type.v1.Money
-	18, // 5: barrelhead.settlement.v1.ListPaymentBatchesResponse.payment_batches:type_name -> barrelhead.settlement.v1.PaymentBatch
-	19, // 6: barrelhead.settlement.v1.ExportPaymentFileRequest.format:type_name -> barrelhead.settlement.v1.PaymentFormat
-	7,  // [7:7] is the sub-list for method output_type
-	7,  // [7:7] is the sub-list for method input_type
-	7,  // [7:7] is the sub-list for extension type_name
-	7,  // [7:7] is the sub-list for extension extendee
-	0,  // [0:7] is the sub-list for field type_name
+	16, // 0: barrelhead.settlement.v1.EnterPayeeAccountRequest.payee_account:type_name -> barrelhead.settlement.v1.PayeeAccount
+	16, // 1: barrelhead.settlement.v1.ListPayeeAccountsResponse.payee_accounts:type_name -> barrelhead.settlement.v1.PayeeAccount
+	17, // 2: barrelhead.settlement.v1.RegisterEncumbranceRequest.encumbrance:type_name -> barrelhead.settlement.v1.Encumbrance
+	18, // 3: barrelhead.settlement.v1.RecordEncumbranceReleaseRequest.party:type_name -> barrelhead.settlement.v1.ReleaseParty
+	17, // 4: barrelhead.settlement.v1.ListEncumbrancesResponse.encumbrances:type_name -> barrelhead.settlement.v1.Encumbrance
+	19, // 5: barrelhead.settlement.v1.PreparePaymentsRequest.minimum:type_name -> barrelhead.type.v1.Money
+	20, // 6: barrelhead.settlement.v1.ListPaymentBatchesResponse.payment_batches:type_name -> barrelhead.settlement.v1.PaymentBatch
+	21, // 7: barrelhead.settlement.v1.ExportPaymentFileRequest.format:type_name -> barrelhead.settlement.v1.PaymentFormat
+	8,  // [8:8] is the sub-list for method output_type
+	8,  // [8:8] is the sub-list for method input_type
+	8,  // [8:8] is the sub-list for extension type_name
+	8,  // [8:8] is the sub-list for extension extendee
+	0,  // [0:8] is the sub-list for field type_name
 }
 
 func init() { file_barrelhead_settlement_v1_payment_requests_proto_init() }
@@ -1046,7 +1149,7 @@ func file_barrelhead_settlement_v1_payment_requests_proto_init() {
 			GoPackagePath: reflect.TypeOf(x{}).PkgPath(),
 			RawDescriptor: unsafe.Slice(unsafe.StringData(file_barrelhead_settlement_v1_payment_requests_proto_rawDesc), len(file_barrelhead_settlement_v1_payment_requests_proto_rawDesc)),
 			NumEnums:      0,
-			NumMessages:   15,
+			NumMessages:   16,
 			NumExtensions: 0,
 			NumServices:   0,
 		},

@@ -26,7 +26,7 @@ var File_barrelhead_settlement_v1_settlement_service_proto protoreflect.FileDesc
 
 const file_barrelhead_settlement_v1_settlement_service_proto_rawDesc = "" +
 	"\n" +
-	"1barrelhead/settlement/v1/settlement_service.proto\x12\x18barrelhead.settlement.v1\x1a!barrelhead/access/v1/access.proto\x1a%barrelhead/settlement/v1/equity.proto\x1a%barrelhead/settlement/v1/ledger.proto\x1a&barrelhead/settlement/v1/payment.proto\x1a/barrelhead/settlement/v1/payment_requests.proto\x1a.barrelhead/settlement/v1/payout_requests.proto\x1a#barrelhead/settlement/v1/pool.proto\x1a,barrelhead/settlement/v1/pool_requests.proto\x1a(barrelhead/settlement/v1/resources.proto\x1a\x1cgoogle/api/annotations.proto2\x8f4\n" +
+	"1barrelhead/settlement/v1/settlement_service.proto\x12\x18barrelhead.settlement.v1\x1a!barrelhead/access/v1/access.proto\x1a%barrelhead/settlement/v1/equity.proto\x1a%barrelhead/settlement/v1/ledger.proto\x1a&barrelhead/settlement/v1/payment.proto\x1a/barrelhead/settlement/v1/payment_requests.proto\x1a.barrelhead/settlement/v1/payout_requests.proto\x1a#barrelhead/settlement/v1/pool.proto\x1a,barrelhead/settlement/v1/pool_requests.proto\x1a(barrelhead/settlement/v1/resources.proto\x1a\x1cgoogle/api/annotations.proto2\xca5\n" +
 	"\x11SettlementService\x12\x86\x01\n" +
 	"\x0eCreateSchedule\x12/.barrelhead.settlement.v1.CreateScheduleRequest\x1a\".barrelhead.settlement.v1.Schedule\"\x1f\xca\xe4\x18\x03\n" +
 	"\x01\x06\x82\xd3\xe4\x93\x02\x12:\x01*\"\r/v1/schedules\x12\x93\x01\n" +
@@ -113,7 +113,9 @@ const file_barrelhead_settlement_v1_settlement_service_proto_rawDesc = "" +
 	"\x11ListPayeeAccounts\x122.barrelhead.settlement.v1.ListPayeeAccountsRequest\x1a3.barrelhead.settlement.v1.ListPayeeAccountsResponse\"\"\xca\xe4\x18\x05\n" +
 	"\x03\x06\a\t\x82\xd3\xe4\x93\x02\x13\x12\x11/v1/payeeAccounts\x12\x96\x01\n" +
 	"\x13RegisterEncumbrance\x124.barrelhead.settlement.v1.RegisterEncumbranceRequest\x1a%.barrelhead.settlement.v1.Encumbrance\"\"\xca\xe4\x18\x03\n" +
-	"\x01\x06\x82\xd3\xe4\x93\x02\x15:\x01*\"\x10/v1/encumbrances\x12\x9a\x01\n" +
+	"\x01\x06\x82\xd3\xe4\x93\x02\x15:\x01*\"\x10/v1/encumbrances\x12\xb8\x01\n" +
+	"\x18RecordEncumbranceRelease\x129.barrelhead.settlement.v1.RecordEncumbranceReleaseRequest\x1a%.barrelhead.settlement.v1.Encumbrance\":\xca\xe4\x18\x04\n" +
+	"\x02\x06\a\x82\xd3\xe4\x93\x02,:\x01*\"'/v1/{name=encumbrances/*}:recordRelease\x12\x9a\x01\n" +
 	"\x0eEndEncumbrance\x12/.barrelhead.settlement.v1.EndEncumbranceRequest\x1a%.barrelhead.settlement.v1.Encumbrance\"0\xca\xe4\x18\x04\n" +
 	"\x02\x06\a\x82\xd3\xe4\x93\x02\":\x01*\"\x1d/v1/{name=encumbrances/*}:end\x12\x9c\x01\n" +
 	"\x10ListEncumbrances\x121.barrelhead.settlement.v1.ListEncumbrancesRequest\x1a2.barrelhead.settlement.v1.ListEncumbrancesResponse\"!\xca\xe4\x18\x05\n" +
@@ -133,82 +135,83 @@ const file_barrelhead_settlement_v1_settlement_service_proto_rawDesc = "" +
 	"\x1ccom.barrelhead.settlement.v1B\x16SettlementServiceProtoP\x01ZBbarrelhead.example/proto/gen/barrelhead/settlement/v1;settlementv1\xa2\x02\x03BSX\xaa\x02\x18Barrelhead.Settlement.V1\xca\x02\x18Barrelhead\\Settlement\\V1\xe2\x02$Barrelhead\\Settlement\\V1\\GPBMetadata\xea\x02\x1aBarrelhead::Settlement::V1b\x06proto3"
 
 var file_barrelhead_settlement_v1_settlement_service_proto_goTypes = []any{
-	(*CreateScheduleRequest)(nil),        // 0: barrelhead.settlement.v1.CreateScheduleRequest
-	(*AdoptScheduleRequest)(nil),         // 1: barrelhead.settlement.v1.AdoptScheduleRequest
-	(*GetScheduleRequest)(nil),           // 2: barrelhead.settlement.v1.GetScheduleRequest
-	(*ListSchedulesRequest)(nil),         // 3: barrelhead.settlement.v1.ListSchedulesRequest
-	(*GetPayoutRequest)(nil),             // 4: barrelhead.settlement.v1.GetPayoutRequest
-	(*ListPayoutsRequest)(nil),           // 5: barrelhead.settlement.v1.ListPayoutsRequest
-	(*GetMemberTotalRequest)(nil),        // 6: barrelhead.settlement.v1.GetMemberTotalRequest
-	(*ListMemberTotalsRequest)(nil),      // 7: barrelhead.settlement.v1.ListMemberTotalsRequest
-	(*ListUnpricedRequest)(nil),          // 8: barrelhead.settlement.v1.ListUnpricedRequest
-	(*EstimatePayoutRequest)(nil),        // 9: barrelhead.settlement.v1.EstimatePayoutRequest
-	(*OpenPoolRequest)(nil),              // 10: barrelhead.settlement.v1.OpenPoolRequest
-	(*GetPoolRequest)(nil),               // 11: barrelhead.settlement.v1.GetPoolRequest
-	(*ListPoolsRequest)(nil),             // 12: barrelhead.settlement.v1.ListPoolsRequest
-	(*RecordPoolEntryRequest)(nil),       // 13: barrelhead.settlement.v1.RecordPoolEntryRequest
-	(*ListPoolEntriesRequest)(nil),       // 14: barrelhead.settlement.v1.ListPoolEntriesRequest
-	(*PrepareRunRequest)(nil),            // 15: barrelhead.settlement.v1.PrepareRunRequest
-	(*FollowRunPreparationRequest)(nil),  // 16: barrelhead.settlement.v1.FollowRunPreparationRequest
-	(*GetRunRequest)(nil),                // 17: barrelhead.settlement.v1.GetRunRequest
-	(*ListRunsRequest)(nil),              // 18: barrelhead.settlement.v1.ListRunsRequest
-	(*ListRunMembersRequest)(nil),        // 19: barrelhead.settlement.v1.ListRunMembersRequest
-	(*ApproveRunRequest)(nil),            // 20: barrelhead.settlement.v1.ApproveRunRequest
-	(*AbstainFromRunRequest)(nil),        // 21: barrelhead.settlement.v1.AbstainFromRunRequest
-	(*ReleaseRunRequest)(nil),            // 22: barrelhead.settlement.v1.ReleaseRunRequest
-	(*VerifyRunRequest)(nil),             // 23: barrelhead.settlement.v1.VerifyRunRequest
-	(*CompareMembersRequest)(nil),        // 24: barrelhead.settlement.v1.CompareMembersRequest
-	(*CompareRunsRequest)(nil),           // 25: barrelhead.settlement.v1.CompareRunsRequest
-	(*GetTrialBalanceRequest)(nil),       // 26: barrelhead.settlement.v1.GetTrialBalanceRequest
-	(*ExportJournalRequest)(nil),         // 27: barrelhead.settlement.v1.ExportJournalRequest
-	(*GetStatementRequest)(nil),          // 28: barrelhead.settlement.v1.GetStatementRequest
-	(*RenderStatementRequest)(nil),       // 29: barrelhead.settlement.v1.RenderStatementRequest
-	(*ListEquityRequest)(nil),            // 30: barrelhead.settlement.v1.ListEquityRequest
-	(*RedeemEquityRequest)(nil),          // 31: barrelhead.settlement.v1.RedeemEquityRequest
-	(*EnterPayeeAccountRequest)(nil),     // 32: barrelhead.settlement.v1.EnterPayeeAccountRequest
-	(*VerifyPayeeAccountRequest)(nil),    // 33: barrelhead.settlement.v1.VerifyPayeeAccountRequest
-	(*ListPayeeAccountsRequest)(nil),     // 34: barrelhead.settlement.v1.ListPayeeAccountsRequest
-	(*RegisterEncumbranceRequest)(nil),   // 35: barrelhead.settlement.v1.RegisterEncumbranceRequest
-	(*EndEncumbranceRequest)(nil),        // 36: barrelhead.settlement.v1.EndEncumbranceRequest
-	(*ListEncumbrancesRequest)(nil),      // 37: barrelhead.settlement.v1.ListEncumbrancesRequest
-	(*PreparePaymentsRequest)(nil),       // 38: barrelhead.settlement.v1.PreparePaymentsRequest
-	(*ReleasePaymentsRequest)(nil),       // 39: barrelhead.settlement.v1.ReleasePaymentsRequest
-	(*GetPaymentBatchRequest)(nil),       // 40: barrelhead.settlement.v1.GetPaymentBatchRequest
-	(*ListPaymentBatchesRequest)(nil),    // 41: barrelhead.settlement.v1.ListPaymentBatchesRequest
-	(*ExportPaymentFileRequest)(nil),     // 42: barrelhead.settlement.v1.ExportPaymentFileRequest
-	(*ReturnPaymentRequest)(nil),         // 43: barrelhead.settlement.v1.ReturnPaymentRequest
-	(*Schedule)(nil),                     // 44: barrelhead.settlement.v1.Schedule
-	(*ListSchedulesResponse)(nil),        // 45: barrelhead.settlement.v1.ListSchedulesResponse
-	(*Payout)(nil),                       // 46: barrelhead.settlement.v1.Payout
-	(*ListPayoutsResponse)(nil),          // 47: barrelhead.settlement.v1.ListPayoutsResponse
-	(*MemberTotal)(nil),                  // 48: barrelhead.settlement.v1.MemberTotal
-	(*ListMemberTotalsResponse)(nil),     // 49: barrelhead.settlement.v1.ListMemberTotalsResponse
-	(*ListUnpricedResponse)(nil),         // 50: barrelhead.settlement.v1.ListUnpricedResponse
-	(*Pool)(nil),                         // 51: barrelhead.settlement.v1.Pool
-	(*ListPoolsResponse)(nil),            // 52: barrelhead.settlement.v1.ListPoolsResponse
-	(*PoolEntry)(nil),                    // 53: barrelhead.settlement.v1.PoolEntry
-	(*ListPoolEntriesResponse)(nil),      // 54: barrelhead.settlement.v1.ListPoolEntriesResponse
-	(*Run)(nil),                          // 55: barrelhead.settlement.v1.Run
-	(*FollowRunPreparationResponse)(nil), // 56: barrelhead.settlement.v1.FollowRunPreparationResponse
-	(*ListRunsResponse)(nil),             // 57: barrelhead.settlement.v1.ListRunsResponse
-	(*ListRunMembersResponse)(nil),       // 58: barrelhead.settlement.v1.ListRunMembersResponse
-	(*VerifyRunResponse)(nil),            // 59: barrelhead.settlement.v1.VerifyRunResponse
-	(*CompareMembersResponse)(nil),       // 60: barrelhead.settlement.v1.CompareMembersResponse
-	(*RunComparison)(nil),                // 61: barrelhead.settlement.v1.RunComparison
-	(*TrialBalance)(nil),                 // 62: barrelhead.settlement.v1.TrialBalance
-	(*ExportJournalResponse)(nil),        // 63: barrelhead.settlement.v1.ExportJournalResponse
-	(*Statement)(nil),                    // 64: barrelhead.settlement.v1.Statement
-	(*StatementDocument)(nil),            // 65: barrelhead.settlement.v1.StatementDocument
-	(*ListEquityResponse)(nil),           // 66: barrelhead.settlement.v1.ListEquityResponse
-	(*Redemption)(nil),                   // 67: barrelhead.settlement.v1.Redemption
-	(*PayeeAccount)(nil),                 // 68: barrelhead.settlement.v1.PayeeAccount
-	(*ListPayeeAccountsResponse)(nil),    // 69: barrelhead.settlement.v1.ListPayeeAccountsResponse
-	(*Encumbrance)(nil),                  // 70: barrelhead.settlement.v1.Encumbrance
-	(*ListEncumbrancesResponse)(nil),     // 71: barrelhead.settlement.v1.ListEncumbrancesResponse
-	(*PaymentBatch)(nil),                 // 72: barrelhead.settlement.v1.PaymentBatch
-	(*ListPaymentBatchesResponse)(nil),   // 73: barrelhead.settlement.v1.ListPaymentBatchesResponse
-	(*PaymentFile)(nil),                  // 74: barrelhead.settlement.v1.PaymentFile
-	(*Payment)(nil),                      // 75: barrelhead.settlement.v1.Payment
+	(*CreateScheduleRequest)(nil),           // 0: barrelhead.settlement.v1.CreateScheduleRequest
+	(*AdoptScheduleRequest)(nil),            // 1: barrelhead.settlement.v1.AdoptScheduleRequest
+	(*GetScheduleRequest)(nil),              // 2: barrelhead.settlement.v1.GetScheduleRequest
+	(*ListSchedulesRequest)(nil),            // 3: barrelhead.settlement.v1.ListSchedulesRequest
+	(*GetPayoutRequest)(nil),                // 4: barrelhead.settlement.v1.GetPayoutRequest
+	(*ListPayoutsRequest)(nil),              // 5: barrelhead.settlement.v1.ListPayoutsRequest
+	(*GetMemberTotalRequest)(nil),           // 6: barrelhead.settlement.v1.GetMemberTotalRequest
+	(*ListMemberTotalsRequest)(nil),         // 7: barrelhead.settlement.v1.ListMemberTotalsRequest
+	(*ListUnpricedRequest)(nil),             // 8: barrelhead.settlement.v1.ListUnpricedRequest
+	(*EstimatePayoutRequest)(nil),           // 9: barrelhead.settlement.v1.EstimatePayoutRequest
+	(*OpenPoolRequest)(nil),                 // 10: barrelhead.settlement.v1.OpenPoolRequest
+	(*GetPoolRequest)(nil),                  // 11: barrelhead.settlement.v1.GetPoolRequest
+	(*ListPoolsRequest)(nil),                // 12: barrelhead.settlement.v1.ListPoolsRequest
+	(*RecordPoolEntryRequest)(nil),          // 13: barrelhead.settlement.v1.RecordPoolEntryRequest
+	(*ListPoolEntriesRequest)(nil),          // 14: barrelhead.settlement.v1.ListPoolEntriesRequest
+	(*PrepareRunRequest)(nil),               // 15: barrelhead.settlement.v1.PrepareRunRequest
+	(*FollowRunPreparationRequest)(nil),     // 16: barrelhead.settlement.v1.FollowRunPreparationRequest
+	(*GetRunRequest)(nil),                   // 17: barrelhead.settlement.v1.GetRunRequest
+	(*ListRunsRequest)(nil),                 // 18: barrelhead.settlement.v1.ListRunsRequest
+	(*ListRunMembersRequest)(nil),           // 19: barrelhead.settlement.v1.ListRunMembersRequest
+	(*ApproveRunRequest)(nil),               // 20: barrelhead.settlement.v1.ApproveRunRequest
+	(*AbstainFromRunRequest)(nil),           // 21: barrelhead.settlement.v1.AbstainFromRunRequest
+	(*ReleaseRunRequest)(nil),               // 22: barrelhead.settlement.v1.ReleaseRunRequest
+	(*VerifyRunRequest)(nil),                // 23: barrelhead.settlement.v1.VerifyRunRequest
+	(*CompareMembersRequest)(nil),           // 24: barrelhead.settlement.v1.CompareMembersRequest
+	(*CompareRunsRequest)(nil),              // 25: barrelhead.settlement.v1.CompareRunsRequest
+	(*GetTrialBalanceRequest)(nil),          // 26: barrelhead.settlement.v1.GetTrialBalanceRequest
+	(*ExportJournalRequest)(nil),            // 27: barrelhead.settlement.v1.ExportJournalRequest
+	(*GetStatementRequest)(nil),             // 28: barrelhead.settlement.v1.GetStatementRequest
+	(*RenderStatementRequest)(nil),          // 29: barrelhead.settlement.v1.RenderStatementRequest
+	(*ListEquityRequest)(nil),               // 30: barrelhead.settlement.v1.ListEquityRequest
+	(*RedeemEquityRequest)(nil),             // 31: barrelhead.settlement.v1.RedeemEquityRequest
+	(*EnterPayeeAccountRequest)(nil),        // 32: barrelhead.settlement.v1.EnterPayeeAccountRequest
+	(*VerifyPayeeAccountRequest)(nil),       // 33: barrelhead.settlement.v1.VerifyPayeeAccountRequest
+	(*ListPayeeAccountsRequest)(nil),        // 34: barrelhead.settlement.v1.ListPayeeAccountsRequest
+	(*RegisterEncumbranceRequest)(nil),      // 35: barrelhead.settlement.v1.RegisterEncumbranceRequest
+	(*RecordEncumbranceReleaseRequest)(nil), // 36: barrelhead.settlement.v1.RecordEncumbranceReleaseRequest
+	(*EndEncumbranceRequest)(nil),           // 37: barrelhead.settlement.v1.EndEncumbranceRequest
+	(*ListEncumbrancesRequest)(nil),         // 38: barrelhead.settlement.v1.ListEncumbrancesRequest
+	(*PreparePaymentsRequest)(nil),          // 39: barrelhead.settlement.v1.PreparePaymentsRequest
+	(*ReleasePaymentsRequest)(nil),          // 40: barrelhead.settlement.v1.ReleasePaymentsRequest
+	(*GetPaymentBatchRequest)(nil),          // 41: barrelhead.settlement.v1.GetPaymentBatchRequest
+	(*ListPaymentBatchesRequest)(nil),       // 42: barrelhead.settlement.v1.ListPaymentBatchesRequest
+	(*ExportPaymentFileRequest)(nil),        // 43: barrelhead.settlement.v1.ExportPaymentFileRequest
+	(*ReturnPaymentRequest)(nil),            // 44: barrelhead.settlement.v1.ReturnPaymentRequest
+	(*Schedule)(nil),                        // 45: barrelhead.settlement.v1.Schedule
+	(*ListSchedulesResponse)(nil),           // 46: barrelhead.settlement.v1.ListSchedulesResponse
+	(*Payout)(nil),                          // 47: barrelhead.settlement.v1.Payout
+	(*ListPayoutsResponse)(nil),             // 48: barrelhead.settlement.v1.ListPayoutsResponse
+	(*MemberTotal)(nil),                     // 49: barrelhead.settlement.v1.MemberTotal
+	(*ListMemberTotalsResponse)(nil),        // 50: barrelhead.settlement.v1.ListMemberTotalsResponse
+	(*ListUnpricedResponse)(nil),            // 51: barrelhead.settlement.v1.ListUnpricedResponse
+	(*Pool)(nil),                            // 52: barrelhead.settlement.v1.Pool
+	(*ListPoolsResponse)(nil),               // 53: barrelhead.settlement.v1.ListPoolsResponse
+	(*PoolEntry)(nil),                       // 54: barrelhead.settlement.v1.PoolEntry
+	(*ListPoolEntriesResponse)(nil),         // 55: barrelhead.settlement.v1.ListPoolEntriesResponse
+	(*Run)(nil),                             // 56: barrelhead.settlement.v1.Run
+	(*FollowRunPreparationResponse)(nil),    // 57: barrelhead.settlement.v1.FollowRunPreparationResponse
+	(*ListRunsResponse)(nil),                // 58: barrelhead.settlement.v1.ListRunsResponse
+	(*ListRunMembersResponse)(nil),          // 59: barrelhead.settlement.v1.ListRunMembersResponse
+	(*VerifyRunResponse)(nil),               // 60: barrelhead.settlement.v1.VerifyRunResponse
+	(*CompareMembersResponse)(nil),          // 61: barrelhead.settlement.v1.CompareMembersResponse
+	(*RunComparison)(nil),                   // 62: barrelhead.settlement.v1.RunComparison
+	(*TrialBalance)(nil),                    // 63: barrelhead.settlement.v1.TrialBalance
+	(*ExportJournalResponse)(nil),           // 64: barrelhead.settlement.v1.ExportJournalResponse
+	(*Statement)(nil),                       // 65: barrelhead.settlement.v1.Statement
+	(*StatementDocument)(nil),               // 66: barrelhead.settlement.v1.StatementDocument
+	(*ListEquityResponse)(nil),              // 67: barrelhead.settlement.v1.ListEquityResponse
+	(*Redemption)(nil),                      // 68: barrelhead.settlement.v1.Redemption
+	(*PayeeAccount)(nil),                    // 69: barrelhead.settlement.v1.PayeeAccount
+	(*ListPayeeAccountsResponse)(nil),       // 70: barrelhead.settlement.v1.ListPayeeAccountsResponse
+	(*Encumbrance)(nil),                     // 71: barrelhead.settlement.v1.Encumbrance
+	(*ListEncumbrancesResponse)(nil),        // 72: barrelhead.settlement.v1.ListEncumbrancesResponse
+	(*PaymentBatch)(nil),                    // 73: barrelhead.settlement.v1.PaymentBatch
+	(*ListPaymentBatchesResponse)(nil),      // 74: barrelhead.settlement.v1.ListPaymentBatchesResponse
+	(*PaymentFile)(nil),                     // 75: barrelhead.settlement.v1.PaymentFile
+	(*Payment)(nil),                         // 76: barrelhead.settlement.v1.Payment
 }
 var file_barrelhead_settlement_v1_settlement_service_proto_depIdxs = []int32{
 	0,  // 0: barrelhead.settlement.v1.SettlementService.CreateSchedule:input_type -> barrelhead.settlement.v1.CreateScheduleRequest
@@ -247,60 +250,62 @@ var file_barrelhead_settlement_v1_settlement_service_proto_depIdxs = []int32{
 	33, // 33: barrelhead.settlement.v1.SettlementService.VerifyPayeeAccount:input_type -> barrelhead.settlement.v1.VerifyPayeeAccountRequest
 	34, // 34: barrelhead.settlement.v1.SettlementService.ListPayeeAccounts:input_type -> barrelhead.settlement.v1.ListPayeeAccountsRequest
 	35, // 35: barrelhead.settlement.v1.SettlementService.RegisterEncumbrance:input_type -> barrelhead.settlement.v1.RegisterEncumbranceRequest
-	36, // 36: barrelhead.settlement.v1.SettlementService.EndEncumbrance:input_type -> barrelhead.settlement.v1.EndEncumbranceRequest
-	37, // 37: barrelhead.settlement.v1.SettlementService.ListEncumbrances:input_type -> barrelhead.settlement.v1.ListEncumbrancesRequest
-	38, // 38: barrelhead.settlement.v1.SettlementService.PreparePayments:input_type -> barrelhead.settlement.v1.PreparePaymentsRequest
-	39, // 39: barrelhead.settlement.v1.SettlementService.ReleasePayments:input_type -> barrelhead.settlement.v1.ReleasePaymentsRequest
-	40, // 40: barrelhead.settlement.v1.SettlementService.GetPaymentBatch:input_type -> barrelhead.settlement.v1.GetPaymentBatchRequest
-	41, // 41: barrelhead.settlement.v1.SettlementService.ListPaymentBatches:input_type -> barrelhead.settlement.v1.ListPaymentBatchesRequest
-	42, // 42: barrelhead.settlement.v1.SettlementService.ExportPaymentFile:input_type -> barrelhead.settlement.v1.ExportPaymentFileRequest
-	43, // 43: barrelhead.settlement.v1.SettlementService.ReturnPayment:input_type -> barrelhead.settlement.v1.ReturnPaymentRequest
-	44, // 44: barrelhead.settlement.v1.SettlementService.CreateSchedule:output_type -> barrelhead.settlement.v1.Schedule
-	44, // 45: barrelhead.settlement.v1.SettlementService.AdoptSchedule:output_type -> barrelhead.settlement.v1.Schedule
-	44, // 46: barrelhead.settlement.v1.SettlementService.GetSchedule:output_type -> barrelhead.settlement.v1.Schedule
-	45, // 47: barrelhead.settlement.v1.SettlementService.ListSchedules:output_type -> barrelhead.settlement.v1.ListSchedulesResponse
-	46, // 48: barrelhead.settlement.v1.SettlementService.GetPayout:output_type -> barrelhead.settlement.v1.Payout
-	47, // 49: barrelhead.settlement.v1.SettlementService.ListPayouts:output_type -> barrelhead.settlement.v1.ListPayoutsResponse
-	48, // 50: barrelhead.settlement.v1.SettlementService.GetMemberTotal:output_type -> barrelhead.settlement.v1.MemberTotal
-	49, // 51: barrelhead.settlement.v1.SettlementService.ListMemberTotals:output_type -> barrelhead.settlement.v1.ListMemberTotalsResponse
-	50, // 52: barrelhead.settlement.v1.SettlementService.ListUnpriced:output_type -> barrelhead.settlement.v1.ListUnpricedResponse
-	46, // 53: barrelhead.settlement.v1.SettlementService.EstimatePayout:output_type -> barrelhead.settlement.v1.Payout
-	51, // 54: barrelhead.settlement.v1.SettlementService.OpenPool:output_type -> barrelhead.settlement.v1.Pool
-	51, // 55: barrelhead.settlement.v1.SettlementService.GetPool:output_type -> barrelhead.settlement.v1.Pool
-	52, // 56: barrelhead.settlement.v1.SettlementService.ListPools:output_type -> barrelhead.settlement.v1.ListPoolsResponse
-	53, // 57: barrelhead.settlement.v1.SettlementService.RecordPoolEntry:output_type -> barrelhead.settlement.v1.PoolEntry
-	54, // 58: barrelhead.settlement.v1.SettlementService.ListPoolEntries:output_type -> barrelhead.settlement.v1.ListPoolEntriesResponse
-	55, // 59: barrelhead.settlement.v1.SettlementService.PrepareRun:output_type -> barrelhead.settlement.v1.Run
-	56, // 60: barrelhead.settlement.v1.SettlementService.FollowRunPreparation:output_type -> barrelhead.settlement.v1.FollowRunPreparationResponse
-	55, // 61: barrelhead.settlement.v1.SettlementService.GetRun:output_type -> barrelhead.settlement.v1.Run
-	57, // 62: barrelhead.settlement.v1.SettlementService.ListRuns:output_type -> barrelhead.settlement.v1.ListRunsResponse
-	58, // 63: barrelhead.settlement.v1.SettlementService.ListRunMembers:output_type -> barrelhead.settlement.v1.ListRunMembersResponse
-	55, // 64: barrelhead.settlement.v1.SettlementService.ApproveRun:output_type -> barrelhead.settlement.v1.Run
-	55, // 65: barrelhead.settlement.v1.SettlementService.AbstainFromRun:output_type -> barrelhead.settlement.v1.Run
-	55, // 66: barrelhead.settlement.v1.SettlementService.ReleaseRun:output_type -> barrelhead.settlement.v1.Run
-	59, // 67: barrelhead.settlement.v1.SettlementService.VerifyRun:output_type -> barrelhead.settlement.v1.VerifyRunResponse
-	60, // 68: barrelhead.settlement.v1.SettlementService.CompareMembers:output_type -> barrelhead.settlement.v1.CompareMembersResponse
-	61, // 69: barrelhead.settlement.v1.SettlementService.CompareRuns:output_type -> barrelhead.settlement.v1.RunComparison
-	62, // 70: barrelhead.settlement.v1.SettlementService.GetTrialBalance:output_type -> barrelhead.settlement.v1.TrialBalance
-	63, // 71: barrelhead.settlement.v1.SettlementService.ExportJournal:output_type -> barrelhead.settlement.v1.ExportJournalResponse
-	64, // 72: barrelhead.settlement.v1.SettlementService.GetStatement:output_type -> barrelhead.settlement.v1.Statement
-	65, // 73: barrelhead.settlement.v1.SettlementService.RenderStatement:output_type -> barrelhead.settlement.v1.StatementDocument
-	66, // 74: barrelhead.settlement.v1.SettlementService.ListEquity:output_type -> barrelhead.settlement.v1.ListEquityResponse
-	67, // 75: barrelhead.settlement.v1.SettlementService.RedeemEquity:output_type -> barrelhead.settlement.v1.Redemption
-	68, // 76: barrelhead.settlement.v1.SettlementService.EnterPayeeAccount:output_type -> barrelhead.settlement.v1.PayeeAccount
-	68, // 77: barrelhead.settlement.v1.SettlementService.VerifyPayeeAccount:output_type -> barrelhead.settlement.v1.PayeeAccount
-	69, // 78: barrelhead.settlement.v1.SettlementService.ListPayeeAccounts:output_type -> barrelhead.settlement.v1.ListPayeeAccountsResponse
-	70, // 79: barrelhead.settlement.v1.SettlementService.RegisterEncumbrance:output_type -> barrelhead.settlement.v1.Encumbrance
-	70, // 80: barrelhead.settlement.v1.SettlementService.EndEncumbrance:output_type -> barrelhead.settlement.v1.Encumbrance
-	71, // 81: barrelhead.settlement.v1.SettlementService.ListEncumbrances:output_type -> barrelhead.settlement.v1.ListEncumbrancesResponse
-	72, // 82: barrelhead.settlement.v1.SettlementService.PreparePayments:output_type -> barrelhead.settlement.v1.PaymentBatch
-	72, // 83: barrelhead.settlement.v1.SettlementService.ReleasePayments:output_type -> barrelhead.settlement.v1.PaymentBatch
-	72, // 84: barrelhead.settlement.v1.SettlementService.GetPaymentBatch:output_type -> barrelhead.settlement.v1.PaymentBatch
-	73, // 85: barrelhead.settlement.v1.SettlementService.ListPaymentBatches:output_type -> barrelhead.settlement.v1.ListPaymentBatchesResponse
-	74, // 86: barrelhead.settlement.v1.SettlementService.ExportPaymentFile:output_type -> barrelhead.settlement.v1.PaymentFile
-	75, // 87: barrelhead.settlement.v1.SettlementService.ReturnPayment:output_type -> barrelhead.settlement.v1.Payment
-	44, // [44:88] is the sub-list for method output_type
-	0,  // [0:44] is the sub-list for method input_type
+	36, // 36: barrelhead.settlement.v1.SettlementService.RecordEncumbranceRelease:input_type -> barrelhead.settlement.v1.RecordEncumbranceReleaseRequest
+	37, // 37: barrelhead.settlement.v1.SettlementService.EndEncumbrance:input_type -> barrelhead.settlement.v1.EndEncumbranceRequest
+	38, // 38: barrelhead.settlement.v1.SettlementService.ListEncumbrances:input_type -> barrelhead.settlement.v1.ListEncumbrancesRequest
+	39, // 39: barrelhead.settlement.v1.SettlementService.PreparePayments:input_type -> barrelhead.settlement.v1.PreparePaymentsRequest
+	40, // 40: barrelhead.settlement.v1.SettlementService.ReleasePayments:input_type -> barrelhead.settlement.v1.ReleasePaymentsRequest
+	41, // 41: barrelhead.settlement.v1.SettlementService.GetPaymentBatch:input_type -> barrelhead.settlement.v1.GetPaymentBatchRequest
+	42, // 42: barrelhead.settlement.v1.SettlementService.ListPaymentBatches:input_type -> barrelhead.settlement.v1.ListPaymentBatchesRequest
+	43, // 43: barrelhead.settlement.v1.SettlementService.ExportPaymentFile:input_type -> barrelhead.settlement.v1.ExportPaymentFileRequest
+	44, // 44: barrelhead.settlement.v1.SettlementService.ReturnPayment:input_type -> barrelhead.settlement.v1.ReturnPaymentRequest
+	45, // 45: barrelhead.settlement.v1.SettlementService.CreateSchedule:output_type -> barrelhead.settlement.v1.Schedule
+	45, // 46: barrelhead.settlement.v1.SettlementService.AdoptSchedule:output_type -> barrelhead.settlement.v1.Schedule
+	45, // 47: barrelhead.settlement.v1.SettlementService.GetSchedule:output_type -> barrelhead.settlement.v1.Schedule
+	46, // 48: barrelhead.settlement.v1.SettlementService.ListSchedules:output_type -> barrelhead.settlement.v1.ListSchedulesResponse
+	47, // 49: barrelhead.settlement.v1.SettlementService.GetPayout:output_type -> barrelhead.settlement.v1.Payout
+	48, // 50: barrelhead.settlement.v1.SettlementService.ListPayouts:output_type -> barrelhead.settlement.v1.ListPayoutsResponse
+	49, // 51: barrelhead.settlement.v1.SettlementService.GetMemberTotal:output_type -> barrelhead.settlement.v1.MemberTotal
+	50, // 52: barrelhead.settlement.v1.SettlementService.ListMemberTotals:output_type -> barrelhead.settlement.v1.ListMemberTotalsResponse
+	51, // 53: barrelhead.settlement.v1.SettlementService.ListUnpriced:output_type -> barrelhead.settlement.v1.ListUnpricedResponse
+	47, // 54: barrelhead.settlement.v1.SettlementService.EstimatePayout:output_type -> barrelhead.settlement.v1.Payout
+	52, // 55: barrelhead.settlement.v1.SettlementService.OpenPool:output_type -> barrelhead.settlement.v1.Pool
+	52, // 56: barrelhead.settlement.v1.SettlementService.GetPool:output_type -> barrelhead.settlement.v1.Pool
+	53, // 57: barrelhead.settlement.v1.SettlementService.ListPools:output_type -> barrelhead.settlement.v1.ListPoolsResponse
+	54, // 58: barrelhead.settlement.v1.SettlementService.RecordPoolEntry:output_type -> barrelhead.settlement.v1.PoolEntry
+	55, // 59: barrelhead.settlement.v1.SettlementService.ListPoolEntries:output_type -> barrelhead.settlement.v1.ListPoolEntriesResponse
+	56, // 60: barrelhead.settlement.v1.SettlementService.PrepareRun:output_type -> barrelhead.settlement.v1.Run
+	57, // 61: barrelhead.settlement.v1.SettlementService.FollowRunPreparation:output_type -> barrelhead.settlement.v1.FollowRunPreparationResponse
+	56, // 62: barrelhead.settlement.v1.SettlementService.GetRun:output_type -> barrelhead.settlement.v1.Run
+	58, // 63: barrelhead.settlement.v1.SettlementService.ListRuns:output_type -> barrelhead.settlement.v1.ListRunsResponse
+	59, // 64: barrelhead.settlement.v1.SettlementService.ListRunMembers:output_type -> barrelhead.settlement.v1.ListRunMembersResponse
+	56, // 65: barrelhead.settlement.v1.SettlementService.ApproveRun:output_type -> barrelhead.settlement.v1.Run
+	56, // 66: barrelhead.settlement.v1.SettlementService.AbstainFromRun:output_type -> barrelhead.settlement.v1.Run
+	56, // 67: barrelhead.settlement.v1.SettlementService.ReleaseRun:output_type -> barrelhead.settlement.v1.Run
+	60, // 68: barrelhead.settlement.v1.SettlementService.VerifyRun:output_type -> barrelhead.settlement.v1.VerifyRunResponse
+	61, // 69: barrelhead.settlement.v1.SettlementService.CompareMembers:output_type -> barrelhead.settlement.v1.CompareMembersResponse
+	62, // 70: barrelhead.settlement.v1.SettlementService.CompareRuns:output_type -> barrelhead.settlement.v1.RunComparison
+	63, // 71: barrelhead.settlement.v1.SettlementService.GetTrialBalance:output_type -> barrelhead.settlement.v1.TrialBalance
+	64, // 72: barrelhead.settlement.v1.SettlementService.ExportJournal:output_type -> barrelhead.settlement.v1.ExportJournalResponse
+	65, // 73: barrelhead.settlement.v1.SettlementService.GetStatement:output_type -> barrelhead.settlement.v1.Statement
+	66, // 74: barrelhead.settlement.v1.SettlementService.RenderStatement:output_type -> barrelhead.settlement.v1.StatementDocument
+	67, // 75: barrelhead.settlement.v1.SettlementService.ListEquity:output_type -> barrelhead.settlement.v1.ListEquityResponse
+	68, // 76: barrelhead.settlement.v1.SettlementService.RedeemEquity:output_type -> barrelhead.settlement.v1.Redemption
+	69, // 77: barrelhead.settlement.v1.SettlementService.EnterPayeeAccount:output_type -> barrelhead.settlement.v1.PayeeAccount
+	69, // 78: barrelhead.settlement.v1.SettlementService.VerifyPayeeAccount:output_type -> barrelhead.settlement.v1.PayeeAccount
+	70, // 79: barrelhead.settlement.v1.SettlementService.ListPayeeAccounts:output_type -> barrelhead.settlement.v1.ListPayeeAccountsResponse
+	71, // 80: barrelhead.settlement.v1.SettlementService.RegisterEncumbrance:output_type -> barrelhead.settlement.v1.Encumbrance
+	71, // 81: barrelhead.settlement.v1.SettlementService.RecordEncumbranceRelease:output_type -> barrelhead.settlement.v1.Encumbrance
+	71, // 82: barrelhead.settlement.v1.SettlementService.EndEncumbrance:output_type -> barrelhead.settlement.v1.Encumbrance
+	72, // 83: barrelhead.settlement.v1.SettlementService.ListEncumbrances:output_type -> barrelhead.settlement.v1.ListEncumbrancesResponse
+	73, // 84: barrelhead.settlement.v1.SettlementService.PreparePayments:output_type -> barrelhead.settlement.v1.PaymentBatch
+	73, // 85: barrelhead.settlement.v1.SettlementService.ReleasePayments:output_type -> barrelhead.settlement.v1.PaymentBatch
+	73, // 86: barrelhead.settlement.v1.SettlementService.GetPaymentBatch:output_type -> barrelhead.settlement.v1.PaymentBatch
+	74, // 87: barrelhead.settlement.v1.SettlementService.ListPaymentBatches:output_type -> barrelhead.settlement.v1.ListPaymentBatchesResponse
+	75, // 88: barrelhead.settlement.v1.SettlementService.ExportPaymentFile:output_type -> barrelhead.settlement.v1.PaymentFile
+	76, // 89: barrelhead.settlement.v1.SettlementService.ReturnPayment:output_type -> barrelhead.settlement.v1.Payment
+	45, // [45:90] is the sub-list for method output_type
+	0,  // [0:45] is the sub-list for method input_type
 	0,  // [0:0] is the sub-list for extension type_name
 	0,  // [0:0] is the sub-list for extension extendee
 	0,  // [0:0] is the sub-list for field type_name

@@ -1469,6 +1469,51 @@ func local_request_SettlementService_RegisterEncumbrance_0(ctx context.Context, 
 	return msg, metadata, err
 }
 
+func request_SettlementService_RecordEncumbranceRelease_0(ctx context.Context, marshaler runtime.Marshaler, client SettlementServiceClient, req *http.Request, pathParams map[string]string) (proto.Message, runtime.ServerMetadata, error) {
+	var (
+		protoReq RecordEncumbranceReleaseRequest
+		metadata runtime.ServerMetadata
+		err      error
+	)
+	if err := marshaler.NewDecoder(req.Body).Decode(&protoReq); err != nil && !errors.Is(err, io.EOF) {
+		return nil, metadata, status.Errorf(codes.InvalidArgument, "%v", err)
+	}
+	val, ok := pathParams["name"]
+	if !ok {
+		return nil, metadata, status.Errorf(codes.InvalidArgument, "missing parameter %s", "name")
+	}
+	protoReq.Name, err = runtime.String(val)
+	if err != nil {
+		return nil, metadata, status.Errorf(codes.InvalidArgument, "type mismatch, parameter: %s, error: %v", "name", err)
+	}
+	if req.Body != nil {
+		_, _ = io.Copy(io.Discard, req.Body)
+	}
+	msg, err := client.RecordEncumbranceRelease(ctx, &protoReq, grpc.Header(&metadata.HeaderMD), grpc.Trailer(&metadata.TrailerMD))
+	return msg, metadata, err
+}
+
+func local_request_SettlementService_RecordEncumbranceRelease_0(ctx context.Context, marshaler runtime.Marshaler, server SettlementServiceServer, req *http.Request, pathParams map[string]string) (proto.Message, runtime.ServerMetadata, error) {
+	var (
+		protoReq RecordEncumbranceReleaseRequest
+		metadata runtime.ServerMetadata
+		err      error
+	)
+	if err := marshaler.NewDecoder(req.Body).Decode(&protoReq); err != nil && !errors.Is(err, io.EOF) {
+		return nil, metadata, status.Errorf(codes.InvalidArgument, "%v", err)
+	}
+	val, ok := pathParams["name"]
+	if !ok {
+		return nil, metadata, status.Errorf(codes.InvalidArgument, "missing parameter %s", "name")
+	}
+	protoReq.Name, err = runtime.String(val)
+	if err != nil {
+		return nil, metadata, status.Errorf(codes.InvalidArgument, "type mismatch, parameter: %s, error: %v", "name", err)
+	}
+	msg, err := server.RecordEncumbranceRelease(ctx, &protoReq)
+	return msg, metadata, err
+}
+
 func request_SettlementService_EndEncumbrance_0(ctx context.Context, marshaler runtime.Marshaler, client SettlementServiceClient, req *http.Request, pathParams map[string]string) (proto.Message, runtime.ServerMetadata, error) {
 	var (
 		protoReq EndEncumbranceRequest
@@ -2485,6 +2530,26 @@ func RegisterSettlementServiceHandlerServer(ctx context.Context, mux *runtime.Se
 		}
 		forward_SettlementService_RegisterEncumbrance_0(annotatedContext, mux, outboundMarshaler, w, req, resp, mux.GetForwardResponseOptions()...)
 	})
+	mux.Handle(http.MethodPost, pattern_SettlementService_RecordEncumbranceRelease_0, func(w http.ResponseWriter, req *http.Request, pathParams map[string]string) {
+		ctx, cancel := context.WithCancel(req.Context())
+		defer cancel()
+		var stream runtime.ServerTransportStream
+		ctx = grpc.NewContextWithServerTransportStream(ctx, &stream)
+		inboundMarshaler, outboundMarshaler := runtime.MarshalerForRequest(mux, req)
+		annotatedContext, err := runtime.AnnotateIncomingContext(ctx, mux, req, "/barrelhead.settlement.v1.SettlementService/RecordEncumbranceRelease", runtime.WithHTTPPathPattern("/v1/{name=encumbrances/*}:recordRelease"))
+		if err != nil {
+			runtime.HTTPError(ctx, mux, outboundMarshaler, w, req, err)
+			return
+		}
+		resp, md, err := local_request_SettlementService_RecordEncumbranceRelease_0(annotatedContext, inboundMarshaler, server, req, pathParams)
+		md.HeaderMD, md.TrailerMD = metadata.Join(md.HeaderMD, stream.Header()), metadata.Join(md.TrailerMD, stream.Trailer())
+		annotatedContext = runtime.NewServerMetadataContext(annotatedContext, md)
+		if err != nil {
+			runtime.HTTPError(annotatedContext, mux, outboundMarshaler, w, req, err)
+			return
+		}
+		forward_SettlementService_RecordEncumbranceRelease_0(annotatedContext, mux, outboundMarshaler, w, req, resp, mux.GetForwardResponseOptions()...)
+	})
 	mux.Handle(http.MethodPost, pattern_SettlementService_EndEncumbrance_0, func(w http.ResponseWriter, req *http.Request, pathParams map[string]string) {
 		ctx, cancel := context.WithCancel(req.Context())
 		defer cancel()
@@ -3297,6 +3362,23 @@ func RegisterSettlementServiceHandlerClient(ctx context.Context, mux *runtime.Se
 		}
 		forward_SettlementService_RegisterEncumbrance_0(annotatedContext, mux, outboundMarshaler, w, req, resp, mux.GetForwardResponseOptions()...)
 	})
+	mux.Handle(http.MethodPost, pattern_SettlementService_RecordEncumbranceRelease_0, func(w http.ResponseWriter, req *http.Request, pathParams map[string]string) {
+		ctx, cancel := context.WithCancel(req.Context())
+		defer cancel()
+		inboundMarshaler, outboundMarshaler := runtime.MarshalerForRequest(mux, req)
+		annotatedContext, err := runtime.AnnotateContext(ctx, mux, req, "/barrelhead.settlement.v1.SettlementService/RecordEncumbranceRelease", runtime.WithHTTPPathPattern("/v1/{name=encumbrances/*}:recordRelease"))
+		if err != nil {
+			runtime.HTTPError(ctx, mux, outboundMarshaler, w, req, err)
+			return
+		}
+		resp, md, err := request_SettlementService_RecordEncumbranceRelease_0(annotatedContext, inboundMarshaler, client, req, pathParams)
+		annotatedContext = runtime.NewServerMetadataContext(annotatedContext, md)
+		if err != nil {
+			runtime.HTTPError(annotatedContext, mux, outboundMarshaler, w, req, err)
+			return
+		}
+		forward_SettlementService_RecordEncumbranceRelease_0(annotatedContext, mux, outboundMarshaler, w, req, resp, mux.GetForwardResponseOptions()...)
+	})
 	mux.Handle(http.MethodPost, pattern_SettlementService_EndEncumbrance_0, func(w http.ResponseWriter, req *http.Request, pathParams map[string]string) {
 		ctx, cancel := context.WithCancel(req.Context())
 		defer cancel()
@@ -3437,95 +3519,97 @@ func RegisterSettlementServiceHandlerClient(ctx context.Context, mux *runtime.Se
 }
 
 var (
-	pattern_SettlementService_CreateSchedule_0       = runtime.MustPattern(runtime.NewPattern(1, []int{2, 0, 2, 1}, []string{"v1", "schedules"}, ""))
-	pattern_SettlementService_AdoptSchedule_0        = runtime.MustPattern(runtime.NewPattern(1, []int{2, 0, 2, 1, 1, 0, 4, 2, 5, 2}, []string{"v1", "schedules", "name"}, "adopt"))
-	pattern_SettlementService_GetSchedule_0          = runtime.MustPattern(runtime.NewPattern(1, []int{2, 0, 2, 1, 1, 0, 4, 2, 5, 2}, []string{"v1", "schedules", "name"}, ""))
-	pattern_SettlementService_ListSchedules_0        = runtime.MustPattern(runtime.NewPattern(1, []int{2, 0, 2, 1}, []string{"v1", "schedules"}, ""))
-	pattern_SettlementService_GetPayout_0            = runtime.MustPattern(runtime.NewPattern(1, []int{2, 0, 2, 1, 1, 0, 4, 2, 5, 2}, []string{"v1", "payouts", "name"}, ""))
-	pattern_SettlementService_ListPayouts_0          = runtime.MustPattern(runtime.NewPattern(1, []int{2, 0, 2, 1, 1, 0, 4, 2, 5, 2, 2, 3}, []string{"v1", "members", "member", "payouts"}, ""))
-	pattern_SettlementService_GetMemberTotal_0       = runtime.MustPattern(runtime.NewPattern(1, []int{2, 0, 2, 1, 1, 0, 4, 2, 5, 2, 2, 3}, []string{"v1", "members", "member", "total"}, ""))
-	pattern_SettlementService_ListMemberTotals_0     = runtime.MustPattern(runtime.NewPattern(1, []int{2, 0, 2, 1}, []string{"v1", "memberTotals"}, ""))
-	pattern_SettlementService_ListUnpriced_0         = runtime.MustPattern(runtime.NewPattern(1, []int{2, 0, 2, 1}, []string{"v1", "unpriced"}, ""))
-	pattern_SettlementService_EstimatePayout_0       = runtime.MustPattern(runtime.NewPattern(1, []int{2, 0, 2, 1}, []string{"v1", "payouts"}, "estimate"))
-	pattern_SettlementService_OpenPool_0             = runtime.MustPattern(runtime.NewPattern(1, []int{2, 0, 2, 1}, []string{"v1", "pools"}, ""))
-	pattern_SettlementService_GetPool_0              = runtime.MustPattern(runtime.NewPattern(1, []int{2, 0, 2, 1, 1, 0, 4, 2, 5, 2}, []string{"v1", "pools", "name"}, ""))
-	pattern_SettlementService_ListPools_0            = runtime.MustPattern(runtime.NewPattern(1, []int{2, 0, 2, 1}, []string{"v1", "pools"}, ""))
-	pattern_SettlementService_RecordPoolEntry_0      = runtime.MustPattern(runtime.NewPattern(1, []int{2, 0, 2, 1, 1, 0, 4, 2, 5, 2, 2, 3}, []string{"v1", "pools", "pool", "entries"}, ""))
-	pattern_SettlementService_ListPoolEntries_0      = runtime.MustPattern(runtime.NewPattern(1, []int{2, 0, 2, 1, 1, 0, 4, 2, 5, 2, 2, 3}, []string{"v1", "pools", "pool", "entries"}, ""))
-	pattern_SettlementService_PrepareRun_0           = runtime.MustPattern(runtime.NewPattern(1, []int{2, 0, 2, 1, 1, 0, 4, 2, 5, 2, 2, 3}, []string{"v1", "pools", "pool", "runs"}, ""))
-	pattern_SettlementService_FollowRunPreparation_0 = runtime.MustPattern(runtime.NewPattern(1, []int{2, 0, 2, 1, 1, 0, 4, 2, 5, 2, 2, 3}, []string{"v1", "pools", "pool", "runs"}, "follow"))
-	pattern_SettlementService_GetRun_0               = runtime.MustPattern(runtime.NewPattern(1, []int{2, 0, 2, 1, 1, 0, 4, 2, 5, 2}, []string{"v1", "runs", "name"}, ""))
-	pattern_SettlementService_ListRuns_0             = runtime.MustPattern(runtime.NewPattern(1, []int{2, 0, 2, 1, 1, 0, 4, 2, 5, 2, 2, 3}, []string{"v1", "pools", "pool", "runs"}, ""))
-	pattern_SettlementService_ListRunMembers_0       = runtime.MustPattern(runtime.NewPattern(1, []int{2, 0, 2, 1, 1, 0, 4, 2, 5, 2, 2, 3}, []string{"v1", "runs", "run", "members"}, ""))
-	pattern_SettlementService_ApproveRun_0           = runtime.MustPattern(runtime.NewPattern(1, []int{2, 0, 2, 1, 1, 0, 4, 2, 5, 2}, []string{"v1", "runs", "name"}, "approve"))
-	pattern_SettlementService_AbstainFromRun_0       = runtime.MustPattern(runtime.NewPattern(1, []int{2, 0, 2, 1, 1, 0, 4, 2, 5, 2}, []string{"v1", "runs", "name"}, "abstain"))
-	pattern_SettlementService_ReleaseRun_0           = runtime.MustPattern(runtime.NewPattern(1, []int{2, 0, 2, 1, 1, 0, 4, 2, 5, 2}, []string{"v1", "runs", "name"}, "release"))
-	pattern_SettlementService_VerifyRun_0            = runtime.MustPattern(runtime.NewPattern(1, []int{2, 0, 2, 1, 1, 0, 4, 2, 5, 2}, []string{"v1", "runs", "name"}, "verify"))
-	pattern_SettlementService_CompareMembers_0       = runtime.MustPattern(runtime.NewPattern(1, []int{2, 0, 2, 1, 1, 0, 4, 2, 5, 2, 2, 3}, []string{"v1", "runs", "run", "comparison"}, ""))
-	pattern_SettlementService_CompareRuns_0          = runtime.MustPattern(runtime.NewPattern(1, []int{2, 0, 2, 1, 1, 0, 4, 2, 5, 2}, []string{"v1", "runs", "name"}, "compare"))
-	pattern_SettlementService_GetTrialBalance_0      = runtime.MustPattern(runtime.NewPattern(1, []int{2, 0, 2, 1}, []string{"v1", "trialBalance"}, ""))
-	pattern_SettlementService_ExportJournal_0        = runtime.MustPattern(runtime.NewPattern(1, []int{2, 0, 2, 1}, []string{"v1", "journal"}, "export"))
-	pattern_SettlementService_GetStatement_0         = runtime.MustPattern(runtime.NewPattern(1, []int{2, 0, 2, 1, 1, 0, 4, 2, 5, 2, 2, 3, 1, 0, 4, 1, 5, 4}, []string{"v1", "members", "member", "statements", "crop_year"}, ""))
-	pattern_SettlementService_RenderStatement_0      = runtime.MustPattern(runtime.NewPattern(1, []int{2, 0, 2, 1, 1, 0, 4, 2, 5, 2, 2, 3, 1, 0, 4, 1, 5, 4}, []string{"v1", "members", "member", "statements", "crop_year"}, "render"))
-	pattern_SettlementService_ListEquity_0           = runtime.MustPattern(runtime.NewPattern(1, []int{2, 0, 2, 1, 1, 0, 4, 2, 5, 2, 2, 3}, []string{"v1", "members", "member", "equity"}, ""))
-	pattern_SettlementService_RedeemEquity_0         = runtime.MustPattern(runtime.NewPattern(1, []int{2, 0, 2, 1}, []string{"v1", "equity"}, "redeem"))
-	pattern_SettlementService_EnterPayeeAccount_0    = runtime.MustPattern(runtime.NewPattern(1, []int{2, 0, 2, 1}, []string{"v1", "payeeAccounts"}, ""))
-	pattern_SettlementService_VerifyPayeeAccount_0   = runtime.MustPattern(runtime.NewPattern(1, []int{2, 0, 2, 1, 1, 0, 4, 2, 5, 2}, []string{"v1", "payeeAccounts", "name"}, "verify"))
-	pattern_SettlementService_ListPayeeAccounts_0    = runtime.MustPattern(runtime.NewPattern(1, []int{2, 0, 2, 1}, []string{"v1", "payeeAccounts"}, ""))
-	pattern_SettlementService_RegisterEncumbrance_0  = runtime.MustPattern(runtime.NewPattern(1, []int{2, 0, 2, 1}, []string{"v1", "encumbrances"}, ""))
-	pattern_SettlementService_EndEncumbrance_0       = runtime.MustPattern(runtime.NewPattern(1, []int{2, 0, 2, 1, 1, 0, 4, 2, 5, 2}, []string{"v1", "encumbrances", "name"}, "end"))
-	pattern_SettlementService_ListEncumbrances_0     = runtime.MustPattern(runtime.NewPattern(1, []int{2, 0, 2, 1}, []string{"v1", "encumbrances"}, ""))
-	pattern_SettlementService_PreparePayments_0      = runtime.MustPattern(runtime.NewPattern(1, []int{2, 0, 2, 1}, []string{"v1", "paymentBatches"}, ""))
-	pattern_SettlementService_ReleasePayments_0      = runtime.MustPattern(runtime.NewPattern(1, []int{2, 0, 2, 1, 1, 0, 4, 2, 5, 2}, []string{"v1", "paymentBatches", "name"}, "release"))
-	pattern_SettlementService_GetPaymentBatch_0      = runtime.MustPattern(runtime.NewPattern(1, []int{2, 0, 2, 1, 1, 0, 4, 2, 5, 2}, []string{"v1", "paymentBatches", "name"}, ""))
-	pattern_SettlementService_ListPaymentBatches_0   = runtime.MustPattern(runtime.NewPattern(1, []int{2, 0, 2, 1}, []string{"v1", "paymentBatches"}, ""))
-	pattern_SettlementService_ExportPaymentFile_0    = runtime.MustPattern(runtime.NewPattern(1, []int{2, 0, 2, 1, 1, 0, 4, 2, 5, 2}, []string{"v1", "paymentBatches", "name"}, "export"))
-	pattern_SettlementService_ReturnPayment_0        = runtime.MustPattern(runtime.NewPattern(1, []int{2, 0, 2, 1, 1, 0, 4, 2, 5, 2}, []string{"v1", "payments", "name"}, "return"))
+	pattern_SettlementService_CreateSchedule_0           = runtime.MustPattern(runtime.NewPattern(1, []int{2, 0, 2, 1}, []string{"v1", "schedules"}, ""))
+	pattern_SettlementService_AdoptSchedule_0            = runtime.MustPattern(runtime.NewPattern(1, []int{2, 0, 2, 1, 1, 0, 4, 2, 5, 2}, []string{"v1", "schedules", "name"}, "adopt"))
+	pattern_SettlementService_GetSchedule_0              = runtime.MustPattern(runtime.NewPattern(1, []int{2, 0, 2, 1, 1, 0, 4, 2, 5, 2}, []string{"v1", "schedules", "name"}, ""))
+	pattern_SettlementService_ListSchedules_0            = runtime.MustPattern(runtime.NewPattern(1, []int{2, 0, 2, 1}, []string{"v1", "schedules"}, ""))
+	pattern_SettlementService_GetPayout_0                = runtime.MustPattern(runtime.NewPattern(1, []int{2, 0, 2, 1, 1, 0, 4, 2, 5, 2}, []string{"v1", "payouts", "name"}, ""))
+	pattern_SettlementService_ListPayouts_0              = runtime.MustPattern(runtime.NewPattern(1, []int{2, 0, 2, 1, 1, 0, 4, 2, 5, 2, 2, 3}, []string{"v1", "members", "member", "payouts"}, ""))
+	pattern_SettlementService_GetMemberTotal_0           = runtime.MustPattern(runtime.NewPattern(1, []int{2, 0, 2, 1, 1, 0, 4, 2, 5, 2, 2, 3}, []string{"v1", "members", "member", "total"}, ""))
+	pattern_SettlementService_ListMemberTotals_0         = runtime.MustPattern(runtime.NewPattern(1, []int{2, 0, 2, 1}, []string{"v1", "memberTotals"}, ""))
+	pattern_SettlementService_ListUnpriced_0             = runtime.MustPattern(runtime.NewPattern(1, []int{2, 0, 2, 1}, []string{"v1", "unpriced"}, ""))
+	pattern_SettlementService_EstimatePayout_0           = runtime.MustPattern(runtime.NewPattern(1, []int{2, 0, 2, 1}, []string{"v1", "payouts"}, "estimate"))
+	pattern_SettlementService_OpenPool_0                 = runtime.MustPattern(runtime.NewPattern(1, []int{2, 0, 2, 1}, []string{"v1", "pools"}, ""))
+	pattern_SettlementService_GetPool_0                  = runtime.MustPattern(runtime.NewPattern(1, []int{2, 0, 2, 1, 1, 0, 4, 2, 5, 2}, []string{"v1", "pools", "name"}, ""))
+	pattern_SettlementService_ListPools_0                = runtime.MustPattern(runtime.NewPattern(1, []int{2, 0, 2, 1}, []string{"v1", "pools"}, ""))
+	pattern_SettlementService_RecordPoolEntry_0          = runtime.MustPattern(runtime.NewPattern(1, []int{2, 0, 2, 1, 1, 0, 4, 2, 5, 2, 2, 3}, []string{"v1", "pools", "pool", "entries"}, ""))
+	pattern_SettlementService_ListPoolEntries_0          = runtime.MustPattern(runtime.NewPattern(1, []int{2, 0, 2, 1, 1, 0, 4, 2, 5, 2, 2, 3}, []string{"v1", "pools", "pool", "entries"}, ""))
+	pattern_SettlementService_PrepareRun_0               = runtime.MustPattern(runtime.NewPattern(1, []int{2, 0, 2, 1, 1, 0, 4, 2, 5, 2, 2, 3}, []string{"v1", "pools", "pool", "runs"}, ""))
+	pattern_SettlementService_FollowRunPreparation_0     = runtime.MustPattern(runtime.NewPattern(1, []int{2, 0, 2, 1, 1, 0, 4, 2, 5, 2, 2, 3}, []string{"v1", "pools", "pool", "runs"}, "follow"))
+	pattern_SettlementService_GetRun_0                   = runtime.MustPattern(runtime.NewPattern(1, []int{2, 0, 2, 1, 1, 0, 4, 2, 5, 2}, []string{"v1", "runs", "name"}, ""))
+	pattern_SettlementService_ListRuns_0                 = runtime.MustPattern(runtime.NewPattern(1, []int{2, 0, 2, 1, 1, 0, 4, 2, 5, 2, 2, 3}, []string{"v1", "pools", "pool", "runs"}, ""))
+	pattern_SettlementService_ListRunMembers_0           = runtime.MustPattern(runtime.NewPattern(1, []int{2, 0, 2, 1, 1, 0, 4, 2, 5, 2, 2, 3}, []string{"v1", "runs", "run", "members"}, ""))
+	pattern_SettlementService_ApproveRun_0               = runtime.MustPattern(runtime.NewPattern(1, []int{2, 0, 2, 1, 1, 0, 4, 2, 5, 2}, []string{"v1", "runs", "name"}, "approve"))
+	pattern_SettlementService_AbstainFromRun_0           = runtime.MustPattern(runtime.NewPattern(1, []int{2, 0, 2, 1, 1, 0, 4, 2, 5, 2}, []string{"v1", "runs", "name"}, "abstain"))
+	pattern_SettlementService_ReleaseRun_0               = runtime.MustPattern(runtime.NewPattern(1, []int{2, 0, 2, 1, 1, 0, 4, 2, 5, 2}, []string{"v1", "runs", "name"}, "release"))
+	pattern_SettlementService_VerifyRun_0                = runtime.MustPattern(runtime.NewPattern(1, []int{2, 0, 2, 1, 1, 0, 4, 2, 5, 2}, []string{"v1", "runs", "name"}, "verify"))
+	pattern_SettlementService_CompareMembers_0           = runtime.MustPattern(runtime.NewPattern(1, []int{2, 0, 2, 1, 1, 0, 4, 2, 5, 2, 2, 3}, []string{"v1", "runs", "run", "comparison"}, ""))
+	pattern_SettlementService_CompareRuns_0              = runtime.MustPattern(runtime.NewPattern(1, []int{2, 0, 2, 1, 1, 0, 4, 2, 5, 2}, []string{"v1", "runs", "name"}, "compare"))
+	pattern_SettlementService_GetTrialBalance_0          = runtime.MustPattern(runtime.NewPattern(1, []int{2, 0, 2, 1}, []string{"v1", "trialBalance"}, ""))
+	pattern_SettlementService_ExportJournal_0            = runtime.MustPattern(runtime.NewPattern(1, []int{2, 0, 2, 1}, []string{"v1", "journal"}, "export"))
+	pattern_SettlementService_GetStatement_0             = runtime.MustPattern(runtime.NewPattern(1, []int{2, 0, 2, 1, 1, 0, 4, 2, 5, 2, 2, 3, 1, 0, 4, 1, 5, 4}, []string{"v1", "members", "member", "statements", "crop_year"}, ""))
+	pattern_SettlementService_RenderStatement_0          = runtime.MustPattern(runtime.NewPattern(1, []int{2, 0, 2, 1, 1, 0, 4, 2, 5, 2, 2, 3, 1, 0, 4, 1, 5, 4}, []string{"v1", "members", "member", "statements", "crop_year"}, "render"))
+	pattern_SettlementService_ListEquity_0               = runtime.MustPattern(runtime.NewPattern(1, []int{2, 0, 2, 1, 1, 0, 4, 2, 5, 2, 2, 3}, []string{"v1", "members", "member", "equity"}, ""))
+	pattern_SettlementService_RedeemEquity_0             = runtime.MustPattern(runtime.NewPattern(1, []int{2, 0, 2, 1}, []string{"v1", "equity"}, "redeem"))
+	pattern_SettlementService_EnterPayeeAccount_0        = runtime.MustPattern(runtime.NewPattern(1, []int{2, 0, 2, 1}, []string{"v1", "payeeAccounts"}, ""))
+	pattern_SettlementService_VerifyPayeeAccount_0       = runtime.MustPattern(runtime.NewPattern(1, []int{2, 0, 2, 1, 1, 0, 4, 2, 5, 2}, []string{"v1", "payeeAccounts", "name"}, "verify"))
+	pattern_SettlementService_ListPayeeAccounts_0        = runtime.MustPattern(runtime.NewPattern(1, []int{2, 0, 2, 1}, []string{"v1", "payeeAccounts"}, ""))
+	pattern_SettlementService_RegisterEncumbrance_0      = runtime.MustPattern(runtime.NewPattern(1, []int{2, 0, 2, 1}, []string{"v1", "encumbrances"}, ""))
+	pattern_SettlementService_RecordEncumbranceRelease_0 = runtime.MustPattern(runtime.NewPattern(1, []int{2, 0, 2, 1, 1, 0, 4, 2, 5, 2}, []string{"v1", "encumbrances", "name"}, "recordRelease"))
+	pattern_SettlementService_EndEncumbrance_0           = runtime.MustPattern(runtime.NewPattern(1, []int{2, 0, 2, 1, 1, 0, 4, 2, 5, 2}, []string{"v1", "encumbrances", "name"}, "end"))
+	pattern_SettlementService_ListEncumbrances_0         = runtime.MustPattern(runtime.NewPattern(1, []int{2, 0, 2, 1}, []string{"v1", "encumbrances"}, ""))
+	pattern_SettlementService_PreparePayments_0          = runtime.MustPattern(runtime.NewPattern(1, []int{2, 0, 2, 1}, []string{"v1", "paymentBatches"}, ""))
+	pattern_SettlementService_ReleasePayments_0          = runtime.MustPattern(runtime.NewPattern(1, []int{2, 0, 2, 1, 1, 0, 4, 2, 5, 2}, []string{"v1", "paymentBatches", "name"}, "release"))
+	pattern_SettlementService_GetPaymentBatch_0          = runtime.MustPattern(runtime.NewPattern(1, []int{2, 0, 2, 1, 1, 0, 4, 2, 5, 2}, []string{"v1", "paymentBatches", "name"}, ""))
+	pattern_SettlementService_ListPaymentBatches_0       = runtime.MustPattern(runtime.NewPattern(1, []int{2, 0, 2, 1}, []string{"v1", "paymentBatches"}, ""))
+	pattern_SettlementService_ExportPaymentFile_0        = runtime.MustPattern(runtime.NewPattern(1, []int{2, 0, 2, 1, 1, 0, 4, 2, 5, 2}, []string{"v1", "paymentBatches", "name"}, "export"))
+	pattern_SettlementService_ReturnPayment_0            = runtime.MustPattern(runtime.NewPattern(1, []int{2, 0, 2, 1, 1, 0, 4, 2, 5, 2}, []string{"v1", "payments", "name"}, "return"))
 )
 
 var (
-	forward_SettlementService_CreateSchedule_0       = runtime.ForwardResponseMessage
-	forward_SettlementService_AdoptSchedule_0        = runtime.ForwardResponseMessage
-	forward_SettlementService_GetSchedule_0          = runtime.ForwardResponseMessage
-	forward_SettlementService_ListSchedules_0        = runtime.ForwardResponseMessage
-	forward_SettlementService_GetPayout_0            = runtime.ForwardResponseMessage
-	forward_SettlementService_ListPayouts_0          = runtime.ForwardResponseMessage
-	forward_SettlementService_GetMemberTotal_0       = runtime.ForwardResponseMessage
-	forward_SettlementService_ListMemberTotals_0     = runtime.ForwardResponseMessage
-	forward_SettlementService_ListUnpriced_0         = runtime.ForwardResponseMessage
-	forward_SettlementService_EstimatePayout_0       = runtime.ForwardResponseMessage
-	forward_SettlementService_OpenPool_0             = runtime.ForwardResponseMessage
-	forward_SettlementService_GetPool_0              = runtime.ForwardResponseMessage
-	forward_SettlementService_ListPools_0            = runtime.ForwardResponseMessage
-	forward_SettlementService_RecordPoolEntry_0      = runtime.ForwardResponseMessage
-	forward_SettlementService_ListPoolEntries_0      = runtime.ForwardResponseMessage
-	forward_SettlementService_PrepareRun_0           = runtime.ForwardResponseMessage
-	forward_SettlementService_FollowRunPreparation_0 = runtime.ForwardResponseStream
-	forward_SettlementService_GetRun_0               = runtime.ForwardResponseMessage
-	forward_SettlementService_ListRuns_0             = runtime.ForwardResponseMessage
-	forward_SettlementService_ListRunMembers_0       = runtime.ForwardResponseMessage
-	forward_SettlementService_ApproveRun_0           = runtime.ForwardResponseMessage
-	forward_SettlementService_AbstainFromRun_0       = runtime.ForwardResponseMessage
-	forward_SettlementService_ReleaseRun_0           = runtime.ForwardResponseMessage
-	forward_SettlementService_VerifyRun_0            = runtime.ForwardResponseMessage
-	forward_SettlementService_CompareMembers_0       = runtime.ForwardResponseMessage
-	forward_SettlementService_CompareRuns_0          = runtime.ForwardResponseMessage
-	forward_SettlementService_GetTrialBalance_0      = runtime.ForwardResponseMessage
-	forward_SettlementService_ExportJournal_0        = runtime.ForwardResponseStream
-	forward_SettlementService_GetStatement_0         = runtime.ForwardResponseMessage
-	forward_SettlementService_RenderStatement_0      = runtime.ForwardResponseMessage
-	forward_SettlementService_ListEquity_0           = runtime.ForwardResponseMessage
-	forward_SettlementService_RedeemEquity_0         = runtime.ForwardResponseMessage
-	forward_SettlementService_EnterPayeeAccount_0    = runtime.ForwardResponseMessage
-	forward_SettlementService_VerifyPayeeAccount_0   = runtime.ForwardResponseMessage
-	forward_SettlementService_ListPayeeAccounts_0    = runtime.ForwardResponseMessage
-	forward_SettlementService_RegisterEncumbrance_0  = runtime.ForwardResponseMessage
-	forward_SettlementService_EndEncumbrance_0       = runtime.ForwardResponseMessage
-	forward_SettlementService_ListEncumbrances_0     = runtime.ForwardResponseMessage
-	forward_SettlementService_PreparePayments_0      = runtime.ForwardResponseMessage
-	forward_SettlementService_ReleasePayments_0      = runtime.ForwardResponseMessage
-	forward_SettlementService_GetPaymentBatch_0      = runtime.ForwardResponseMessage
-	forward_SettlementService_ListPaymentBatches_0   = runtime.ForwardResponseMessage
-	forward_SettlementService_ExportPaymentFile_0    = runtime.ForwardResponseMessage
-	forward_SettlementService_ReturnPayment_0        = runtime.ForwardResponseMessage
+	forward_SettlementService_CreateSchedule_0           = runtime.ForwardResponseMessage
+	forward_SettlementService_AdoptSchedule_0            = runtime.ForwardResponseMessage
+	forward_SettlementService_GetSchedule_0              = runtime.ForwardResponseMessage
+	forward_SettlementService_ListSchedules_0            = runtime.ForwardResponseMessage
+	forward_SettlementService_GetPayout_0                = runtime.ForwardResponseMessage
+	forward_SettlementService_ListPayouts_0              = runtime.ForwardResponseMessage
+	forward_SettlementService_GetMemberTotal_0           = runtime.ForwardResponseMessage
+	forward_SettlementService_ListMemberTotals_0         = runtime.ForwardResponseMessage
+	forward_SettlementService_ListUnpriced_0             = runtime.ForwardResponseMessage
+	forward_SettlementService_EstimatePayout_0           = runtime.ForwardResponseMessage
+	forward_SettlementService_OpenPool_0                 = runtime.ForwardResponseMessage
+	forward_SettlementService_GetPool_0                  = runtime.ForwardResponseMessage
+	forward_SettlementService_ListPools_0                = runtime.ForwardResponseMessage
+	forward_SettlementService_RecordPoolEntry_0          = runtime.ForwardResponseMessage
+	forward_SettlementService_ListPoolEntries_0          = runtime.ForwardResponseMessage
+	forward_SettlementService_PrepareRun_0               = runtime.ForwardResponseMessage
+	forward_SettlementService_FollowRunPreparation_0     = runtime.ForwardResponseStream
+	forward_SettlementService_GetRun_0                   = runtime.ForwardResponseMessage
+	forward_SettlementService_ListRuns_0                 = runtime.ForwardResponseMessage
+	forward_SettlementService_ListRunMembers_0           = runtime.ForwardResponseMessage
+	forward_SettlementService_ApproveRun_0               = runtime.ForwardResponseMessage
+	forward_SettlementService_AbstainFromRun_0           = runtime.ForwardResponseMessage
+	forward_SettlementService_ReleaseRun_0               = runtime.ForwardResponseMessage
+	forward_SettlementService_VerifyRun_0                = runtime.ForwardResponseMessage
+	forward_SettlementService_CompareMembers_0           = runtime.ForwardResponseMessage
+	forward_SettlementService_CompareRuns_0              = runtime.ForwardResponseMessage
+	forward_SettlementService_GetTrialBalance_0          = runtime.ForwardResponseMessage
+	forward_SettlementService_ExportJournal_0            = runtime.ForwardResponseStream
+	forward_SettlementService_GetStatement_0             = runtime.ForwardResponseMessage
+	forward_SettlementService_RenderStatement_0          = runtime.ForwardResponseMessage
+	forward_SettlementService_ListEquity_0               = runtime.ForwardResponseMessage
+	forward_SettlementService_RedeemEquity_0             = runtime.ForwardResponseMessage
+	forward_SettlementService_EnterPayeeAccount_0        = runtime.ForwardResponseMessage
+	forward_SettlementService_VerifyPayeeAccount_0       = runtime.ForwardResponseMessage
+	forward_SettlementService_ListPayeeAccounts_0        = runtime.ForwardResponseMessage
+	forward_SettlementService_RegisterEncumbrance_0      = runtime.ForwardResponseMessage
+	forward_SettlementService_RecordEncumbranceRelease_0 = runtime.ForwardResponseMessage
+	forward_SettlementService_EndEncumbrance_0           = runtime.ForwardResponseMessage
+	forward_SettlementService_ListEncumbrances_0         = runtime.ForwardResponseMessage
+	forward_SettlementService_PreparePayments_0          = runtime.ForwardResponseMessage
+	forward_SettlementService_ReleasePayments_0          = runtime.ForwardResponseMessage
+	forward_SettlementService_GetPaymentBatch_0          = runtime.ForwardResponseMessage
+	forward_SettlementService_ListPaymentBatches_0       = runtime.ForwardResponseMessage
+	forward_SettlementService_ExportPaymentFile_0        = runtime.ForwardResponseMessage
+	forward_SettlementService_ReturnPayment_0            = runtime.ForwardResponseMessage
 )

@@ -19,50 +19,51 @@ import (
 const _ = grpc.SupportPackageIsVersion9
 
 const (
-	SettlementService_CreateSchedule_FullMethodName       = "/barrelhead.settlement.v1.SettlementService/CreateSchedule"
-	SettlementService_AdoptSchedule_FullMethodName        = "/barrelhead.settlement.v1.SettlementService/AdoptSchedule"
-	SettlementService_GetSchedule_FullMethodName          = "/barrelhead.settlement.v1.SettlementService/GetSchedule"
-	SettlementService_ListSchedules_FullMethodName        = "/barrelhead.settlement.v1.SettlementService/ListSchedules"
-	SettlementService_GetPayout_FullMethodName            = "/barrelhead.settlement.v1.SettlementService/GetPayout"
-	SettlementService_ListPayouts_FullMethodName          = "/barrelhead.settlement.v1.SettlementService/ListPayouts"
-	SettlementService_GetMemberTotal_FullMethodName       = "/barrelhead.settlement.v1.SettlementService/GetMemberTotal"
-	SettlementService_ListMemberTotals_FullMethodName     = "/barrelhead.settlement.v1.SettlementService/ListMemberTotals"
-	SettlementService_ListUnpriced_FullMethodName         = "/barrelhead.settlement.v1.SettlementService/ListUnpriced"
-	SettlementService_EstimatePayout_FullMethodName       = "/barrelhead.settlement.v1.SettlementService/EstimatePayout"
-	SettlementService_OpenPool_FullMethodName             = "/barrelhead.settlement.v1.SettlementService/OpenPool"
-	SettlementService_GetPool_FullMethodName              = "/barrelhead.settlement.v1.SettlementService/GetPool"
-	SettlementService_ListPools_FullMethodName            = "/barrelhead.settlement.v1.SettlementService/ListPools"
-	SettlementService_RecordPoolEntry_FullMethodName      = "/barrelhead.settlement.v1.SettlementService/RecordPoolEntry"
-	SettlementService_ListPoolEntries_FullMethodName      = "/barrelhead.settlement.v1.SettlementService/ListPoolEntries"
-	SettlementService_PrepareRun_FullMethodName           = "/barrelhead.settlement.v1.SettlementService/PrepareRun"
-	SettlementService_FollowRunPreparation_FullMethodName = "/barrelhead.settlement.v1.SettlementService/FollowRunPreparation"
-	SettlementService_GetRun_FullMethodName               = "/barrelhead.settlement.v1.SettlementService/GetRun"
-	SettlementService_ListRuns_FullMethodName             = "/barrelhead.settlement.v1.SettlementService/ListRuns"
-	SettlementService_ListRunMembers_FullMethodName       = "/barrelhead.settlement.v1.SettlementService/ListRunMembers"
-	SettlementService_ApproveRun_FullMethodName           = "/barrelhead.settlement.v1.SettlementService/ApproveRun"
-	SettlementService_AbstainFromRun_FullMethodName       = "/barrelhead.settlement.v1.SettlementService/AbstainFromRun"
-	SettlementService_ReleaseRun_FullMethodName           = "/barrelhead.settlement.v1.SettlementService/ReleaseRun"
-	SettlementService_VerifyRun_FullMethodName            = "/barrelhead.settlement.v1.SettlementService/VerifyRun"
-	SettlementService_CompareMembers_FullMethodName       = "/barrelhead.settlement.v1.SettlementService/CompareMembers"
-	SettlementService_CompareRuns_FullMethodName          = "/barrelhead.settlement.v1.SettlementService/CompareRuns"
-	SettlementService_GetTrialBalance_FullMethodName      = "/barrelhead.settlement.v1.SettlementService/GetTrialBalance"
-	SettlementService_ExportJournal_FullMethodName        = "/barrelhead.settlement.v1.SettlementService/ExportJournal"
-	SettlementService_GetStatement_FullMethodName         = "/barrelhead.settlement.v1.SettlementService/GetStatement"
-	SettlementService_RenderStatement_FullMethodName      = "/barrelhead.settlement.v1.SettlementService/RenderStatement"
-	SettlementService_ListEquity_FullMethodName           = "/barrelhead.settlement.v1.SettlementService/ListEquity"
-	SettlementService_RedeemEquity_FullMethodName         = "/barrelhead.settlement.v1.SettlementService/RedeemEquity"
-	SettlementService_EnterPayeeAccount_FullMethodName    = "/barrelhead.settlement.v1.SettlementService/EnterPayeeAccount"
-	SettlementService_VerifyPayeeAccount_FullMethodName   = "/barrelhead.settlement.v1.SettlementService/VerifyPayeeAccount"
-	SettlementService_ListPayeeAccounts_FullMethodName    = "/barrelhead.settlement.v1.SettlementService/ListPayeeAccounts"
-	SettlementService_RegisterEncumbrance_FullMethodName  = "/barrelhead.settlement.v1.SettlementService/RegisterEncumbrance"
-	SettlementService_EndEncumbrance_FullMethodName       = "/barrelhead.settlement.v1.SettlementService/EndEncumbrance"
-	SettlementService_ListEncumbrances_FullMethodName     = "/barrelhead.settlement.v1.SettlementService/ListEncumbrances"
-	SettlementService_PreparePayments_FullMethodName      = "/barrelhead.settlement.v1.SettlementService/PreparePayments"
-	SettlementService_ReleasePayments_FullMethodName      = "/barrelhead.settlement.v1.SettlementService/ReleasePayments"
-	SettlementService_GetPaymentBatch_FullMethodName      = "/barrelhead.settlement.v1.SettlementService/GetPaymentBatch"
-	SettlementService_ListPaymentBatches_FullMethodName   = "/barrelhead.settlement.v1.SettlementService/ListPaymentBatches"
-	SettlementService_ExportPaymentFile_FullMethodName    = "/barrelhead.settlement.v1.SettlementService/ExportPaymentFile"
-	SettlementService_ReturnPayment_FullMethodName        = "/barrelhead.settlement.v1.SettlementService/ReturnPayment"
+	SettlementService_CreateSchedule_FullMethodName           = "/barrelhead.settlement.v1.SettlementService/CreateSchedule"
+	SettlementService_AdoptSchedule_FullMethodName            = "/barrelhead.settlement.v1.SettlementService/AdoptSchedule"
+	SettlementService_GetSchedule_FullMethodName              = "/barrelhead.settlement.v1.SettlementService/GetSchedule"
+	SettlementService_ListSchedules_FullMethodName            = "/barrelhead.settlement.v1.SettlementService/ListSchedules"
+	SettlementService_GetPayout_FullMethodName                = "/barrelhead.settlement.v1.SettlementService/GetPayout"
+	SettlementService_ListPayouts_FullMethodName              = "/barrelhead.settlement.v1.SettlementService/ListPayouts"
+	SettlementService_GetMemberTotal_FullMethodName           = "/barrelhead.settlement.v1.SettlementService/GetMemberTotal"
+	SettlementService_ListMemberTotals_FullMethodName         = "/barrelhead.settlement.v1.SettlementService/ListMemberTotals"
+	SettlementService_ListUnpriced_FullMethodName             = "/barrelhead.settlement.v1.SettlementService/ListUnpriced"
+	SettlementService_EstimatePayout_FullMethodName           = "/barrelhead.settlement.v1.SettlementService/EstimatePayout"
+	SettlementService_OpenPool_FullMethodName                 = "/barrelhead.settlement.v1.SettlementService/OpenPool"
+	SettlementService_GetPool_FullMethodName                  = "/barrelhead.settlement.v1.SettlementService/GetPool"
+	SettlementService_ListPools_FullMethodName                = "/barrelhead.settlement.v1.SettlementService/ListPools"
+	SettlementService_RecordPoolEntry_FullMethodName          = "/barrelhead.settlement.v1.SettlementService/RecordPoolEntry"
+	SettlementService_ListPoolEntries_FullMethodName          = "/barrelhead.settlement.v1.SettlementService/ListPoolEntries"
+	SettlementService_PrepareRun_FullMethodName               = "/barrelhead.settlement.v1.SettlementService/PrepareRun"
+	SettlementService_FollowRunPreparation_FullMethodName     = "/barrelhead.settlement.v1.SettlementService/FollowRunPreparation"
+	SettlementService_GetRun_FullMethodName                   = "/barrelhead.settlement.v1.SettlementService/GetRun"
+	SettlementService_ListRuns_FullMethodName                 = "/barrelhead.settlement.v1.SettlementService/ListRuns"
+	SettlementService_ListRunMembers_FullMethodName           = "/barrelhead.settlement.v1.SettlementService/ListRunMembers"
+	SettlementService_ApproveRun_FullMethodName               = "/barrelhead.settlement.v1.SettlementService/ApproveRun"
+	SettlementService_AbstainFromRun_FullMethodName           = "/barrelhead.settlement.v1.SettlementService/AbstainFromRun"
+	SettlementService_ReleaseRun_FullMethodName               = "/barrelhead.settlement.v1.SettlementService/ReleaseRun"
+	SettlementService_VerifyRun_FullMethodName                = "/barrelhead.settlement.v1.SettlementService/VerifyRun"
+	SettlementService_CompareMembers_FullMethodName           = "/barrelhead.settlement.v1.SettlementService/CompareMembers"
+	SettlementService_CompareRuns_FullMethodName              = "/barrelhead.settlement.v1.SettlementService/CompareRuns"
+	SettlementService_GetTrialBalance_FullMethodName          = "/barrelhead.settlement.v1.SettlementService/GetTrialBalance"
+	SettlementService_ExportJournal_FullMethodName            = "/barrelhead.settlement.v1.SettlementService/ExportJournal"
+	SettlementService_GetStatement_FullMethodName             = "/barrelhead.settlement.v1.SettlementService/GetStatement"
+	SettlementService_RenderStatement_FullMethodName          = "/barrelhead.settlement.v1.SettlementService/RenderStatement"
+	SettlementService_ListEquity_FullMethodName               = "/barrelhead.settlement.v1.SettlementService/ListEquity"
+	SettlementService_RedeemEquity_FullMethodName             = "/barrelhead.settlement.v1.SettlementService/RedeemEquity"
+	SettlementService_EnterPayeeAccount_FullMethodName        = "/barrelhead.settlement.v1.SettlementService/EnterPayeeAccount"
+	SettlementService_VerifyPayeeAccount_FullMethodName       = "/barrelhead.settlement.v1.SettlementService/VerifyPayeeAccount"
+	SettlementService_ListPayeeAccounts_FullMethodName        = "/barrelhead.settlement.v1.SettlementService/ListPayeeAccounts"
+	SettlementService_RegisterEncumbrance_FullMethodName      = "/barrelhead.settlement.v1.SettlementService/RegisterEncumbrance"
+	SettlementService_RecordEncumbranceRelease_FullMethodName = "/barrelhead.settlement.v1.SettlementService/RecordEncumbranceRelease"
+	SettlementService_EndEncumbrance_FullMethodName           = "/barrelhead.settlement.v1.SettlementService/EndEncumbrance"
+	SettlementService_ListEncumbrances_FullMethodName         = "/barrelhead.settlement.v1.SettlementService/ListEncumbrances"
+	SettlementService_PreparePayments_FullMethodName          = "/barrelhead.settlement.v1.SettlementService/PreparePayments"
+	SettlementService_ReleasePayments_FullMethodName          = "/barrelhead.settlement.v1.SettlementService/ReleasePayments"
+	SettlementService_GetPaymentBatch_FullMethodName          = "/barrelhead.settlement.v1.SettlementService/GetPaymentBatch"
+	SettlementService_ListPaymentBatches_FullMethodName       = "/barrelhead.settlement.v1.SettlementService/ListPaymentBatches"
+	SettlementService_ExportPaymentFile_FullMethodName        = "/barrelhead.settlement.v1.SettlementService/ExportPaymentFile"
+	SettlementService_ReturnPayment_FullMethodName            = "/barrelhead.settlement.v1.SettlementService/ReturnPayment"
 )
 
 // SettlementServiceClient is the client API for SettlementService service.
@@ -160,8 +161,12 @@ type SettlementServiceClient interface {
 	ListPayeeAccounts(ctx context.Context, in *ListPayeeAccountsRequest, opts ...grpc.CallOption) (*ListPayeeAccountsResponse, error)
 	// RegisterEncumbrance registers a right of somebody else in a member's money.
 	RegisterEncumbrance(ctx context.Context, in *RegisterEncumbranceRequest, opts ...grpc.CallOption) (*Encumbrance, error)
-	// EndEncumbrance records that it counts no more, or, where it was unresolved, that it never did. SAME_PERSON if the caller
-	// registered it.
+	// RecordEncumbranceRelease records that one party let a right go: who signed, when, and by which paper. STATE_FORBIDS where it
+	// has ended (ENDED), that party released it already (RELEASED), or no release ends such a right (NOT_RELEASABLE).
+	RecordEncumbranceRelease(ctx context.Context, in *RecordEncumbranceReleaseRequest, opts ...grpc.CallOption) (*Encumbrance, error)
+	// EndEncumbrance records that it counts no more, or, where it was unresolved, that it never did. STATE_FORBIDS (RELEASE_MISSING)
+	// where one of releases_missing is not recorded; one that was unresolved needs none. SAME_PERSON if the caller registered it
+	// or recorded a release of it.
 	EndEncumbrance(ctx context.Context, in *EndEncumbranceRequest, opts ...grpc.CallOption) (*Encumbrance, error)
 	// ListEncumbrances lists encumbrances, newest first.
 	ListEncumbrances(ctx context.Context, in *ListEncumbrancesRequest, opts ...grpc.CallOption) (*ListEncumbrancesResponse, error)
@@ -568,6 +573,16 @@ func (c *settlementServiceClient) RegisterEncumbrance(ctx context.Context, in *R
 	return out, nil
 }
 
+func (c *settlementServiceClient) RecordEncumbranceRelease(ctx context.Context, in *RecordEncumbranceReleaseRequest, opts ...grpc.CallOption) (*Encumbrance, error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	out := new(Encumbrance)
+	err := c.cc.Invoke(ctx, SettlementService_RecordEncumbranceRelease_FullMethodName, in, out, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
 func (c *settlementServiceClient) EndEncumbrance(ctx context.Context, in *EndEncumbranceRequest, opts ...grpc.CallOption) (*Encumbrance, error) {
 	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
 	out := new(Encumbrance)
@@ -743,8 +758,12 @@ type SettlementServiceServer interface {
 	ListPayeeAccounts(context.Context, *ListPayeeAccountsRequest) (*ListPayeeAccountsResponse, error)
 	// RegisterEncumbrance registers a right of somebody else in a member's money.
 	RegisterEncumbrance(context.Context, *RegisterEncumbranceRequest) (*Encumbrance, error)
-	// EndEncumbrance records that it counts no more, or, where it was unresolved, that it never did. SAME_PERSON if the caller
-	// registered it.
+	// RecordEncumbranceRelease records that one party let a right go: who signed, when, and by which paper. STATE_FORBIDS where it
+	// has ended (ENDED), that party released it already (RELEASED), or no release ends such a right (NOT_RELEASABLE).
+	RecordEncumbranceRelease(context.Context, *RecordEncumbranceReleaseRequest) (*Encumbrance, error)
+	// EndEncumbrance records that it counts no more, or, where it was unresolved, that it never did. STATE_FORBIDS (RELEASE_MISSING)
+	// where one of releases_missing is not recorded; one that was unresolved needs none. SAME_PERSON if the caller registered it
+	// or recorded a release of it.
 	EndEncumbrance(context.Context, *EndEncumbranceRequest) (*Encumbrance, error)
 	// ListEncumbrances lists encumbrances, newest first.
 	ListEncumbrances(context.Context, *ListEncumbrancesRequest) (*ListEncumbrancesResponse, error)
@@ -880,6 +899,9 @@ func (UnimplementedSettlementServiceServer) ListPayeeAccounts(context.Context, *
 }
 func (UnimplementedSettlementServiceServer) RegisterEncumbrance(context.Context, *RegisterEncumbranceRequest) (*Encumbrance, error) {
 	return nil, status.Error(codes.Unimplemented, "method RegisterEncumbrance not implemented")
+}
+func (UnimplementedSettlementServiceServer) RecordEncumbranceRelease(context.Context, *RecordEncumbranceReleaseRequest) (*Encumbrance, error) {
+	return nil, status.Error(codes.Unimplemented, "method RecordEncumbranceRelease not implemented")
 }
 func (UnimplementedSettlementServiceServer) EndEncumbrance(context.Context, *EndEncumbranceRequest) (*Encumbrance, error) {
 	return nil, status.Error(codes.Unimplemented, "method EndEncumbrance not implemented")
@@ -1560,6 +1582,24 @@ func _SettlementService_RegisterEncumbrance_Handler(srv interface{}, ctx context
 	return interceptor(ctx, in, info, handler)
 }
 
+func _SettlementService_RecordEncumbranceRelease_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
+	in := new(RecordEncumbranceReleaseRequest)
+	if err := dec(in); err != nil {
+		return nil, err
+	}
+	if interceptor == nil {
+		return srv.(SettlementServiceServer).RecordEncumbranceRelease(ctx, in)
+	}
+	info := &grpc.UnaryServerInfo{
+		Server:     srv,
+		FullMethod: SettlementService_RecordEncumbranceRelease_FullMethodName,
+	}
+	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
+		return srv.(SettlementServiceServer).RecordEncumbranceRelease(ctx, req.(*RecordEncumbranceReleaseRequest))
+	}
+	return interceptor(ctx, in, info, handler)
+}
+
 func _SettlementService_EndEncumbrance_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
 	in := new(EndEncumbranceRequest)
 	if err := dec(in); err != nil {
@@ -1846,6 +1886,10 @@ var SettlementService_ServiceDesc = grpc.ServiceDesc{
 		{
 			MethodName: "RegisterEncumbrance",
 			Handler:    _SettlementService_RegisterEncumbrance_Handler,
+		},
+		{
+			MethodName: "RecordEncumbranceRelease",
+			Handler:    _SettlementService_RecordEncumbranceRelease_Handler,
 		},
 		{
 			MethodName: "EndEncumbrance",

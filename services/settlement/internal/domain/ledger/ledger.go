@@ -114,6 +114,14 @@ func ForRedemption(r *domain.Redemption, date domain.Date) []*Entry {
 	return entries
 }
 
+// ForEquityCorrection turns back what was given back too much, or gives it back again.
+func ForEquityCorrection(c domain.EquityCorrection, date domain.Date) *Entry {
+	e := &Entry{Source: c.Name(), Date: date, Time: c.Time, Description: fmt.Sprintf("Equity of %d corrected with the honey it was kept for", c.CropYear)}
+	e.add(retains(c.CropYear, c.Member), c.Amount)
+	e.add(MemberAccount(c.Member), -c.Amount)
+	return e
+}
+
 func describe(p *domain.Payout) string {
 	what := map[domain.Kind]string{domain.Advance: "Advance", domain.Reversal: "Reversal", domain.Final: "Final", domain.Fee: "Fee"}[p.Kind]
 	return fmt.Sprintf("%s, barrel %s, ticket %s", what, p.Barrel.DrumTag, p.Barrel.TicketNumber)

@@ -45,6 +45,7 @@ type Encumbrance struct {
 	// Ender is empty while it counts.
 	Ender       string
 	EndDocument string
+	Releases    []Release
 	// Taken is what it has taken so far, less what the bank returned.
 	Taken quantity.Money
 }
@@ -82,15 +83,38 @@ func (e *Encumbrance) Validate() []domain.FieldFault {
 	return faults
 }
 
-// MayEnd wants another person than the one who registered it: ending a notice moves money.
+// MayEnd wants the releases of all who have a say, and another person than those who registered it or recorded a release:
+// ending a notice moves money. One that was never resolved never counted, and needs no release.
 func (e *Encumbrance) MayEnd(login string) error {
-	if e.Ender != "" {
-		return &domain.StateError{Resource: e.Name(), State: "ENDED", Message: "this notice has ended already by " + e.EndDocument}
+	if err := e.mustStand(); err != nil {
+		return err
+	}
+	if missing := e.Missing(); len(missing) > 0 && !e.Unresolved {
+		words := make([]string, len(missing))
+		for i, p := range missing {
+			words[i] = e.releaseWords(p)
+		}
+		return &domain.StateError{
+			Resource: e.Name(), State: "RELEASE_MISSING",
+			Message: fmt.Sprintf("%s counts until it is released: %s is not recorded yet; record who signed it, when, and the paper", e.what(), strings.Join(words, " and ")),
+		}
 	}
 	if login == e.Registrar {
 		return &domain.SamePersonError{First: e.Registrar, Message: "the person who registered a notice cannot end it"}
 	}
+	for _, r := range e.Releases {
+		if login == r.Recorder {
+			return &domain.SamePersonError{First: r.Recorder, Message: "the person who recorded a release of a notice cannot end it"}
+		}
+	}
 	return nil
+}
+
+func (e *Encumbrance) mustStand() error {
+	if e.Ender == "" {
+		return nil
+	}
+	return &domain.StateError{Resource: e.Name(), State: "ENDED", Message: "this notice has ended already by " + e.EndDocument}
 }
 
 // counts leaves out heirs before the day they come in; every other notice counts from when it is known.
