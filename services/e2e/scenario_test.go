@@ -36,6 +36,8 @@ type step struct {
 	Steps  []step `yaml:"steps"`
 	// Each runs the call (or Steps) once for each number of a range: {barrel: 1..24} sets ${barrel}.
 	Each map[string]string `yaml:"each"`
+	// Lanes works so many numbers of Each side by side; what one saves is for itself and for what comes after all of them.
+	Lanes int `yaml:"lanes"`
 	// DaysPass moves the clock of the four services on; nothing is called.
 	DaysPass int `yaml:"days_pass"`
 	// As is the login that calls.
@@ -121,10 +123,36 @@ func (p *player) each(t *testing.T, s step) {
 		from, to, ok := strings.Cut(numbers, "..")
 		require.True(t, ok, "each: %s is not a range", numbers)
 		first, last := number(t, from), number(t, to)
+		if s.Lanes > 1 {
+			p.sideBySide(t, s, name, first, last)
+			continue
+		}
 		for i := first; i <= last; i++ {
 			p.vars[name] = fmt.Sprint(i)
 			p.one(t, s)
 		}
+	}
+}
+
+// sideBySide works a range in lanes. A step that fails ends its lane, and the scenario when all lanes have ended.
+func (p *player) sideBySide(t *testing.T, s step, name string, first, last int) {
+	t.Helper()
+	lanes := make([]*player, s.Lanes)
+	var wg sync.WaitGroup
+	for lane := range lanes {
+		lanes[lane] = &player{world: p.world, vars: maps.Clone(p.vars), answers: maps.Clone(p.answers), today: p.today}
+		wg.Go(func() {
+			for i := first + lane; i <= last && !t.Failed(); i += s.Lanes {
+				lanes[lane].vars[name] = fmt.Sprint(i)
+				lanes[lane].one(t, s)
+			}
+		})
+	}
+	wg.Wait()
+	require.False(t, t.Failed(), "a lane failed")
+	for _, lane := range lanes {
+		maps.Copy(p.vars, lane.vars)
+		maps.Copy(p.answers, lane.answers)
 	}
 }
 
@@ -163,7 +191,7 @@ func (p *player) one(t *testing.T, s step) {
 
 func (p *player) call(t *testing.T, s step) (int, []byte) {
 	t.Helper()
-	session := p.session(t, s.As)
+	session := p.session(t, p.fill(t, s.As))
 	method, path, body := http.MethodGet, p.fill(t, s.Get), []byte(nil)
 	if s.Post != "" {
 		text, err := json.Marshal(p.fillAny(t, maps.Clone(s.Body)))
@@ -283,8 +311,8 @@ func (p *player) check(t *testing.T, s step, status int, answer []byte) string {
 			return "the answer says " + p.fill(t, forbidden)
 		}
 	}
-	if s.Same != "" && canonical(p.answers[s.Same]) != canonical(answer) {
-		return fmt.Sprintf("differs from %s: %s", s.Same, p.answers[s.Same])
+	if same := p.fill(t, s.Same); same != "" && canonical(p.answers[same]) != canonical(answer) {
+		return fmt.Sprintf("differs from %s: %s", same, p.answers[same])
 	}
 	return ""
 }
@@ -299,7 +327,7 @@ func (p *player) keep(t *testing.T, s step, answer []byte) {
 		p.vars[p.fill(t, name)] = value
 	}
 	if s.Remember != "" {
-		p.answers[s.Remember] = answer
+		p.answers[p.fill(t, s.Remember)] = answer
 	}
 }
 
