@@ -51,7 +51,9 @@ func (w wide) ceilShift(shift uint) (v int64, ok bool) {
 type price struct {
 	y     [maxRows]int64
 	shift uint
-	cost  []int64 // cost − y·column, by open column
+	// cost is cost − y·column, by open column. After lower it is what moving the column away from where the bound counts it
+	// adds to the bound: taking it where above zero, leaving it out, negated, where below.
+	cost  []int64
 	saved []int64 // by member, where they are capped: the negative ones of its open columns
 	order []int64
 }
@@ -140,21 +142,52 @@ func (l *relaxation) prove(withCost int64, p *price) wide {
 // capped adds what the barrels of the members that are in save, and of as many others as may come in, those whose barrels
 // save the most: the cap on members is kept as it is and needs no multiplier.
 func (l *relaxation) capped(p *price, sum *wide) {
-	places := l.members
 	others := p.order[:0]
 	for g, saved := range p.saved {
 		if l.in[g] {
-			places--
 			sum.add(saved)
 		} else if saved < 0 {
 			others = append(others, saved)
 		}
 	}
 	slices.Sort(others)
-	for _, saved := range others[:max(0, min(places, int64(len(others))))] {
+	p.order = others
+	for _, saved := range others[:l.places(others)] {
 		sum.add(saved)
 	}
-	p.order = others
+}
+
+// places is how many of the others may come in.
+func (l *relaxation) places(others []int64) int {
+	return int(max(0, min(l.members-members(l.in), int64(len(others)))))
+}
+
+// moves makes of reduced costs what moving a column adds to the bound where members are capped. A barrel of a member whose
+// barrels do not save enough to be counted brings that member in, in place of the last that is; one of a member that is
+// counted may go with the whole member, who is replaced by the first that is not.
+func (l *relaxation) moves(p *price) {
+	places := l.places(p.order)
+	var last, next int64
+	if full := int64(places) == l.members-members(l.in); full && places > 0 {
+		last = p.order[places-1]
+	} else if full {
+		last = -room
+	}
+	if places < len(p.order) {
+		next = p.order[places]
+	}
+	for i, d := range p.cost {
+		g := l.group[i]
+		switch saved := p.saved[g]; {
+		case l.in[g]:
+		case saved > last:
+			// Not counted: bringing it in adds what the last saves more.
+			p.cost[i] = max(d, 0) + saved - last
+		case d < 0:
+			// Counted, or as good as the last that is.
+			p.cost[i] = -min(-d, next-saved)
+		}
+	}
 }
 
 // lower is a proved lower bound on the whole cost of any choice left open, and its multipliers; ok is false when the
@@ -164,6 +197,9 @@ func (l *relaxation) lower(p *price) (bound int64, ok bool) {
 		return 0, false
 	}
 	bound, ok = l.prove(1, p).ceilShift(p.shift)
+	if l.members > 0 {
+		l.moves(p)
+	}
 	return bound + l.takenCost, ok
 }
 

@@ -74,8 +74,9 @@ func (s *search) keep(cost int64, chosen []int, rest *fraction) {
 	slices.Sort(s.best)
 }
 
-// explore searches a part, of which a bound is known, depth first with at most limit nodes.
-func (s *search) explore(part *part, bound, limit int64) {
+// explore searches a part, of which a bound is known, depth first with at most limit nodes. It reports whether that was
+// enough.
+func (s *search) explore(part *part, bound, limit int64) bool {
 	s.spaces = s.spaces[:0]
 	limit = min(limit, s.nodes)
 	d := dive{search: s, part: part, left: limit}
@@ -84,6 +85,7 @@ func (s *search) explore(part *part, bound, limit int64) {
 	}
 	d.node(d.space(0), 0, bound)
 	s.nodes -= limit - d.left
+	return d.left > 0
 }
 
 // heavy is how many columns make a relaxation count as one node more: the budget is of work.
@@ -240,10 +242,6 @@ func (d *dive) reduce(l *relaxation, bound int64) {
 	far := (goal - bound + 1) << d.proof.shift
 	for i, c := range d.proof.cost {
 		if l.fixed[i] != open || l.where[i] == basic || abs(c) < far || i == l.parted {
-			continue
-		}
-		if c < 0 && d.p.members > 0 {
-			// The bound may have left it out with its member, so leaving it out need not cost anything.
 			continue
 		}
 		d.giveUp(goal)

@@ -126,14 +126,13 @@ func (m *many) done() bool {
 func (m *many) prepare() {
 	m.halves = make([][2]*relaxation, len(m.problems))
 	for o, p := range m.problems {
-		columns := newSearch(p, m.opts).columns
-		whole := newRelaxation(p.take(columns, nil, p.all()))
+		all := p.whole(newSearch(p, m.opts).columns, nil)
+		whole := newRelaxation(p.take(&all))
 		whole.solve()
 		last := len(p.counts) - 1
 		k := int64(whole.counted(p)[last])
-		m.halves[o] = [2]*relaxation{
-			newRelaxation(p.take(columns, nil, p.all().with(last, 0, k))), newRelaxation(p.take(columns, nil, p.all().with(last, k+1, int64(len(columns))))),
-		}
+		few, more := all.within(p.counts[last], 0, k), all.within(p.counts[last], k+1, int64(len(p.barrels)))
+		m.halves[o] = [2]*relaxation{newRelaxation(p.take(&few)), newRelaxation(p.take(&more))}
 	}
 }
 

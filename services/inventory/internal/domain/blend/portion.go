@@ -3,6 +3,7 @@ package blend
 import (
 	"encoding/binary"
 	"math"
+	"slices"
 )
 
 // part is a problem with some columns decided: the open ones in a compact layout, the row bounds less what is taken.
@@ -24,44 +25,55 @@ type part struct {
 	rowScale    []float64
 	costScale   float64
 	rows, n     int
+	origin      []int // of each row, in the region
 }
 
-// take makes the part of p in which open columns are open and taken ones chosen; every other is left out. The number of
-// barrels counted is within the box.
-func (p *problem) take(open, taken []int, counts box) *part {
+// take makes the part of p that is a region: every column neither open nor taken is left out. Rows that nothing open can
+// break are too.
+func (p *problem) take(g *region) *part {
+	var rows []row
+	var low, high []int64
+	var origin []int
+	for i := range g.rows {
+		l, h, needed := p.rest(g, i)
+		if needed {
+			rows, low, high, origin = append(rows, g.rows[i]), append(low, l), append(high, h), append(origin, i)
+		}
+	}
 	s := &part{
-		cols: open, taken: taken, rows: len(p.rows), n: len(open), group: make([]int, len(open)),
-		taking: make([]bool, p.groups), members: p.members, takenCost: p.total(taken),
-		coef: make([]int64, len(open)*len(p.rows)), cost: make([]int64, len(open)),
-		low: make([]int64, len(p.rows)), high: make([]int64, len(p.rows)),
+		cols: g.open, taken: g.taken, rows: len(rows), n: len(g.open), group: make([]int, len(g.open)),
+		taking: g.in, members: p.members, takenCost: p.total(g.taken),
+		coef: make([]int64, len(g.open)*len(rows)), cost: make([]int64, len(g.open)), low: low, high: high, origin: origin,
 	}
-	for i, j := range open {
+	for i, j := range g.open {
 		s.cost[i], s.group[i] = p.cost[j], p.group[j]
-		for r := range p.rows {
-			s.coef[i*s.rows+r] = p.rows[r].coef[j]
-		}
-	}
-	for _, j := range taken {
-		s.taking[p.group[j]] = true
-	}
-	for r := range p.rows {
-		s.low[r], s.high[r] = p.rows[r].low, p.rows[r].high
-	}
-	for c, r := range p.counts {
-		s.low[r], s.high[r] = counts.low[c], counts.high[c]
-		if p.order.PartBarrel {
-			// Counts are of whole barrels; the part comes on top.
-			s.high[r]++
-		}
-	}
-	for r := range p.rows {
-		for _, j := range taken {
-			s.low[r] = less(s.low[r], p.rows[r].coef[j])
-			s.high[r] = less(s.high[r], p.rows[r].coef[j])
+		for r := range rows {
+			s.coef[i*s.rows+r] = rows[r].coef[j]
 		}
 	}
 	s.scale()
 	return s
+}
+
+// rest are the bounds of a row less what is taken, and whether open columns can break them.
+func (p *problem) rest(g *region, r int) (low, high int64, needed bool) {
+	low, high = g.rows[r].low, g.rows[r].high
+	if p.order.PartBarrel && slices.Contains(p.counts, r) {
+		// Counts are of whole barrels; the part comes on top.
+		high++
+	}
+	for _, j := range g.taken {
+		low, high = less(low, g.rows[r].coef[j]), less(high, g.rows[r].coef[j])
+	}
+	var least, most int64
+	for _, j := range g.open {
+		if c := g.rows[r].coef[j]; c < 0 {
+			least += c
+		} else {
+			most += c
+		}
+	}
+	return low, high, least < low || most > high
 }
 
 // less takes v off a bound, if it is one.

@@ -21,6 +21,8 @@ type row struct {
 	lowLimit, highLimit Limit
 	// counted rows count barrels; all others are in proportion to weight.
 	counted bool
+	// cut rows say nothing that the cap on members does not say.
+	cut bool
 }
 
 // problem is one order over the barrels offered, in whole numbers: choose x ∈ {0,1} within every row, with barrels of

@@ -23,13 +23,14 @@ const (
 	integral = 1e-6
 	maxRows  = 24
 	maxSteps = 1000
+	maxAge   = 30
 )
 
 // relaxation solves a part with 0 ≤ x ≤ 1 in place of x ∈ {0,1}, by the dual simplex method for bounded variables with
 // bound flipping. Variables 0 … n−1 are the columns and n … n+rows−1 the values of the rows, A·x − s = 0. Every column
 // is bounded on both sides, so putting each at the bound its reduced cost asks for makes any basis a start, and a column
-// fixed in a branch only adds steps. With at most a dozen rows, inverse and reduced costs are computed anew in every step:
-// that costs no more than the step itself and nothing drifts.
+// fixed in a branch only adds steps. Inverse and reduced costs follow from step to step and are computed anew after some of
+// them, before much has drifted.
 type relaxation struct {
 	*part
 	head    []int  // the variable in each place of the basis
@@ -38,6 +39,7 @@ type relaxation struct {
 	in      []bool // by member: known to be in, in this branch
 	parted  int    // the column that is to be used in part in this branch, or −1
 	inverse []float64
+	age     int       // steps since the inverse was computed; −1 while it is not that of the basis
 	reduced []float64 // reduced costs, by variable
 	turn    []float64 // the pivot row, by variable
 	duals   [maxRows]float64
@@ -81,6 +83,7 @@ func (l *relaxation) reset() {
 	for r := range l.rows {
 		l.head[r], l.where[l.n+r] = l.n+r, basic
 	}
+	l.age = -1
 }
 
 // copyFrom takes over the state of another relaxation of the same part.
@@ -89,6 +92,8 @@ func (l *relaxation) copyFrom(o *relaxation) {
 	copy(l.where, o.where)
 	copy(l.fixed, o.fixed)
 	copy(l.in, o.in)
+	copy(l.inverse, o.inverse)
+	l.age = o.age
 	l.parted = o.parted
 }
 
@@ -113,13 +118,9 @@ func (l *relaxation) bounds(v int) (low, high float64) {
 
 // solve minimises; afterwards duals and values hold the solution, or ray the reason there is none.
 func (l *relaxation) solve() outcome {
+	l.renew()
 	for range maxSteps {
 		l.steps++
-		if !l.invert() {
-			l.reset()
-			l.invert()
-		}
-		l.price()
 		l.evaluate()
 		place, down := l.leaving()
 		if place < 0 {
@@ -132,6 +133,18 @@ func (l *relaxation) solve() outcome {
 		l.exchange(place, down, entering)
 	}
 	return unclear
+}
+
+// renew computes the inverse anew, unless it is young, and the reduced costs.
+func (l *relaxation) renew() {
+	if l.age < 0 || l.age > maxAge {
+		if !l.invert() {
+			l.reset()
+			l.invert()
+		}
+		l.age = 0
+	}
+	l.price()
 }
 
 // invert computes the inverse of the basis by Gauss–Jordan elimination with partial pivoting; false if it is singular.
@@ -331,12 +344,82 @@ func (l *relaxation) entering(place int, down float64) (int, bool) {
 // exchange puts entering into the basis and the variable at place at the bound it was outside of.
 func (l *relaxation) exchange(place int, down float64, entering int) {
 	v := l.head[place]
-	l.where[v] = atLow
+	low := atLow
 	if down < 0 {
-		l.where[v] = atHigh
+		low = atHigh
 	}
 	if v < l.n && l.fixed[v] != open {
-		l.where[v] = l.fixed[v]
+		low = l.fixed[v]
 	}
-	l.head[place], l.where[entering] = entering, basic
+	along := l.follow(place, entering)
+	l.head[place], l.where[entering], l.where[v] = entering, basic, low
+	if l.age++; !along || l.age > maxAge {
+		l.age = maxAge + 1
+		l.renew()
+	}
+}
+
+// follow brings inverse, multipliers and reduced costs to the basis in which entering takes a place; false where the numbers
+// are too rough for that.
+func (l *relaxation) follow(place, entering int) bool {
+	m := l.rows
+	row := l.inverse[place*m : place*m+m]
+	pivot := l.turn[entering]
+	if math.Abs(pivot) < 1e-7 {
+		return false
+	}
+	step := l.reduced[entering] / pivot
+	for r := range m {
+		l.duals[r] += float64(step * row[r])
+	}
+	for v, t := range l.turn {
+		if l.where[v] == basic {
+			continue
+		}
+		d := l.reduced[v] - float64(step*t)
+		l.reduced[v] = d
+		if l.sided(v) {
+			l.where[v] = side(l.where[v], d)
+		}
+	}
+	l.reduced[entering], l.reduced[l.head[place]] = 0, -step
+	l.replace(place, entering)
+	return true
+}
+
+// sided reports whether a variable goes to the bound its reduced cost asks for.
+func (l *relaxation) sided(v int) bool {
+	if v < l.n {
+		return l.fixed[v] == open
+	}
+	return l.flow[v-l.n] > math.Inf(-1) && l.fhigh[v-l.n] < math.Inf(1)
+}
+
+// replace brings the inverse to the basis in which entering takes a place.
+func (l *relaxation) replace(place, entering int) {
+	m := l.rows
+	row := l.inverse[place*m : place*m+m]
+	for r := range row {
+		row[r] /= l.turn[entering]
+	}
+	for k := range m {
+		if k == place {
+			continue
+		}
+		other := l.inverse[k*m : k*m+m]
+		w := 0.0
+		if entering >= l.n {
+			w = -other[entering-l.n]
+		} else {
+			for r, a := range l.fcoef[entering*m : entering*m+m] {
+				w += float64(other[r] * a)
+			}
+		}
+		if w == 0 {
+			continue
+		}
+		for r := range other {
+			other[r] -= float64(w * row[r])
+		}
+	}
 }

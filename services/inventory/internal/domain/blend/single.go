@@ -25,13 +25,18 @@ var cores = []struct {
 	nodes   int64
 }{{30, 500}, {70, 1500}, {160, 4000}}
 
-// span is a box of counts with a proved bound on the cost of all its plans.
+// diveNodes is the work spent on the columns of a region before it is divided at something larger.
+const diveNodes = 200
+
+// span is a region with a proved bound on the cost of all its plans.
 type span struct {
-	box
-	bound  int64
-	counts []float64 // in the relaxation
-	root   *relaxation
-	number int // of making: settles ties
+	region
+	bound   int64
+	root    *relaxation
+	reduced []int64 // of the columns of root, as proved with bound; nil where nothing is
+	shift   uint
+	counts  bool // all decided
+	number  int  // of making: settles ties
 }
 
 // run searches the whole problem.
@@ -40,20 +45,17 @@ func (s *search) run() {
 		return
 	}
 	open := &spans{}
-	s.push(open, s.p.all())
+	if first := s.span(s.p.whole(s.columns, s.forced).closed(s.p), nil); first != nil {
+		heap.Push(open, first)
+	}
 	for open.Len() > 0 && !s.done() {
 		next := heap.Pop(open).(*span)
 		if next.bound >= s.goal() || s.nodes <= 0 {
 			s.giveUp(next.bound)
 			continue
 		}
-		parts := next.split(next.counts)
-		if parts == nil {
-			s.settle(next)
-			continue
-		}
-		for _, b := range parts {
-			s.push(open, b)
+		for _, part := range s.divide(next) {
+			heap.Push(open, part)
 		}
 	}
 	for _, left := range *open {
@@ -61,107 +63,166 @@ func (s *search) run() {
 	}
 }
 
-// push queues a box of counts unless it is proved to hold nothing.
-func (s *search) push(open *spans, b box) {
-	l := newRelaxation(s.p.take(s.columns, s.forced, b))
-	s.nodes--
+// span solves the relaxation of a region of another span; nil if it is proved to hold no plan.
+func (s *search) span(g region, of *span) *span {
 	s.made++
-	next := &span{box: b, bound: -none, root: l, number: s.made}
-	switch l.solve() {
-	case impossible:
-		if l.forbidden(&s.proof) {
-			return
-		}
-	case solved:
-		if bound, ok := l.lower(&s.proof); ok {
-			next.bound = bound
-		}
-	case unclear:
+	at := &span{region: g, bound: -none, number: s.made}
+	if of != nil {
+		at.bound, at.counts = of.bound, of.counts
 	}
-	next.counts = l.counted(s.p)
-	heap.Push(open, next)
-}
-
-// settle searches one count of barrels: small cores first, for a good plan, then all that the proof with that plan cannot
-// exclude.
-func (s *search) settle(at *span) {
-	l := at.root
-	if _, ok := l.lower(&s.proof); !ok {
-		s.explore(s.p.take(l.cols, s.forced, at.box), at.bound, s.nodes)
-		return
-	}
-	reduced := slices.Clone(s.proof.cost)
-	shift := s.proof.shift
-	for _, core := range cores {
-		if core.columns >= l.n || at.bound >= s.goal() || s.done() {
+	for range memberRounds {
+		at.root = newRelaxation(s.p.take(&at.region))
+		s.nodes -= 1 + int64(len(g.open))/heavy
+		result := at.root.solve()
+		if result == impossible && at.root.forbidden(&s.proof) {
+			return nil
+		}
+		if result != solved {
 			break
 		}
-		s.try(s.core(l, reduced, core.columns, at), core.nodes)
+		if bound, ok := at.root.lower(&s.proof); ok {
+			at.bound = max(at.bound, bound)
+			if bound == at.bound {
+				at.reduced, at.shift = append(at.reduced[:0], s.proof.cost...), s.proof.shift
+			}
+		}
+		if at.bound >= s.goal() || !s.cut(at) {
+			break
+		}
 	}
-	if at.bound >= s.goal() || s.done() {
-		s.giveUp(at.bound)
-		return
+	if s.p.members > 0 {
+		at.lean()
 	}
-	s.explore(s.rest(l, reduced, shift, at), at.bound, s.nodes)
+	return at
 }
 
-// try explores a part for plans only: what it gives up proves nothing of the whole.
-func (s *search) try(part *part, nodes int64) {
+// divide settles a span, or returns spans that together hold all its plans worth having.
+func (s *search) divide(at *span) []*span {
+	if !at.counts {
+		if parts := at.split(s.p, at.root); parts != nil {
+			return s.halves(parts, at)
+		}
+		at.counts = true
+		s.seed(at)
+		return []*span{at}
+	}
+	if at.reduced == nil || s.p.order.PartBarrel {
+		s.explore(s.p.take(&at.region), at.bound, s.nodes)
+		return nil
+	}
+	if s.narrow(at) {
+		again := s.span(at.region, at)
+		if again == nil {
+			return nil
+		}
+		return []*span{again}
+	}
+	if s.exhausted(at) {
+		return nil
+	}
+	if parts, ok := s.branch(at); ok {
+		return parts
+	}
+	s.explore(s.p.take(&at.region), at.bound, s.nodes)
+	return nil
+}
+
+// halves are the spans of regions that hold a plan.
+func (s *search) halves(parts []region, of *span) (out []*span) {
+	for _, g := range parts {
+		if half := s.span(g, of); half != nil {
+			out = append(out, half)
+		}
+	}
+	return out
+}
+
+// exhausted looks through a region for a while; what it gives up counts only if it came to the end.
+func (s *search) exhausted(at *span) bool {
 	bound := s.bound
-	s.explore(part, -none, nodes)
+	if s.explore(s.p.take(&at.region), at.bound, diveNodes) {
+		return true
+	}
 	s.bound = bound
+	return false
+}
+
+// seed looks for good plans in small cores.
+func (s *search) seed(at *span) {
+	if at.reduced == nil {
+		return
+	}
+	for _, core := range cores {
+		if core.columns >= at.root.n || at.bound >= s.goal() || s.done() {
+			return
+		}
+		bound := s.bound
+		s.explore(s.core(at, core.columns), -none, core.nodes)
+		s.bound = bound
+	}
 }
 
 // core opens the columns with the smallest reduced costs and leaves every other where the relaxation has it.
-func (s *search) core(l *relaxation, reduced []int64, size int, at *span) *part {
+func (s *search) core(at *span, size int) *part {
+	l := at.root
 	order := make([]int, l.n)
 	for i := range order {
 		order[i] = i
 	}
-	slices.SortStableFunc(order, func(a, b int) int {
-		return cmp.Or(cmp.Compare(rank(l, reduced, a), rank(l, reduced, b)), cmp.Compare(a, b))
-	})
-	open := slices.Clone(order[:size])
-	slices.Sort(open)
-	taken := slices.Clone(s.forced)
-	for _, i := range order[size:] {
-		if l.where[i] == atHigh {
-			taken = append(taken, l.cols[i])
+	rank := func(i int) int64 {
+		if l.where[i] == basic {
+			return 0
 		}
+		return abs(at.reduced[i])
+	}
+	slices.SortStableFunc(order, func(a, b int) int { return cmp.Or(cmp.Compare(rank(a), rank(b)), cmp.Compare(a, b)) })
+	g := at.region
+	g.open, g.taken, g.in = nil, slices.Clone(g.taken), slices.Clone(g.in)
+	for n, i := range order {
+		switch j := l.cols[i]; {
+		case n < size:
+			g.open = append(g.open, j)
+		case l.where[i] == atHigh:
+			g.taken = append(g.taken, j)
+			g.in[l.group[i]] = true
+		}
+	}
+	slices.Sort(g.open)
+	slices.Sort(g.taken)
+	return s.p.take(&g)
+}
+
+// narrow leaves out, or takes, every column whose move away from the relaxation is proved to cost more than the goal. It
+// reports whether so many went that another look at the relaxation is worth it.
+func (s *search) narrow(at *span) bool {
+	goal := s.goal()
+	if goal == none || goal-at.bound > room>>at.shift {
+		return false
+	}
+	far := (goal - at.bound + 1) << at.shift
+	l := at.root
+	open, taken := make([]int, 0, l.n), slices.Clone(at.taken)
+	for i, d := range at.reduced {
+		switch j := l.cols[i]; {
+		case l.where[i] == basic || abs(d) < far:
+			open = append(open, j)
+		case d < 0:
+			taken = append(taken, j)
+		}
+	}
+	if len(open) == l.n {
+		return false
 	}
 	slices.Sort(taken)
-	for n, i := range open {
-		open[n] = l.cols[i]
-	}
-	return s.p.take(open, taken, at.box)
-}
-
-func rank(l *relaxation, reduced []int64, i int) int64 {
-	if l.where[i] == basic {
-		return 0
-	}
-	return abs(reduced[i])
-}
-
-// rest opens every column whose move away from the relaxation is not proved to cost more than the goal.
-func (s *search) rest(l *relaxation, reduced []int64, shift uint, at *span) *part {
-	goal := s.goal()
-	if goal == none || goal-at.bound > room>>shift || s.p.order.PartBarrel {
-		return s.p.take(l.cols, s.forced, at.box)
-	}
-	far := (goal - at.bound + 1) << shift
-	var open []int
-	taken := slices.Clone(s.forced)
-	for i := range l.n {
-		switch {
-		case l.where[i] == basic || abs(reduced[i]) < far || (reduced[i] < 0 && s.p.members > 0):
-			open = append(open, l.cols[i])
-		case reduced[i] < 0:
-			taken = append(taken, l.cols[i])
-		}
-	}
 	s.giveUp(goal)
-	return s.p.take(open, taken, at.box)
+	g := at.region
+	g.open, g.taken = open, taken
+	g.in = slices.Clone(g.in)
+	for _, j := range taken {
+		g.in[s.p.group[j]] = true
+	}
+	at.region = g.closed(s.p)
+	return true
 }
 
 // spans is a heap with the lowest bound on top.
