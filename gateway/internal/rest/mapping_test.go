@@ -113,20 +113,23 @@ var (
 	segment  = regexp.MustCompile(`\{[a-z_]+\}`)
 )
 
-// mapped is the path an RPC says it has, with its variables as a pattern.
-func mapped(rule access.Rule) (method, path string, ok bool) {
+// mapped are the paths an RPC says it has, with their variables as a pattern: "GET /v1/members/*".
+func mapped(rule access.Rule) (paths []string) {
 	http, ok := proto.GetExtension(rule.Descriptor.Options(), annotations.E_Http).(*annotations.HttpRule)
 	if !ok || http == nil {
-		return "", "", false
+		return nil
 	}
-	method, path = "GET", http.GetGet()
-	if path == "" {
-		method, path = "POST", http.GetPost()
+	for _, binding := range append([]*annotations.HttpRule{http}, http.GetAdditionalBindings()...) {
+		method, path := "GET", binding.GetGet()
+		if path == "" {
+			method, path = "POST", binding.GetPost()
+		}
+		paths = append(paths, method+" "+segment.ReplaceAllString(variable.ReplaceAllString(path, "$1"), "*"))
 	}
-	return method, segment.ReplaceAllString(variable.ReplaceAllString(path, "$1"), "*"), true
+	return paths
 }
 
-// Every RPC that says it has a path is reached at that path, and at no other RPC's: the house answers, or refuses by the
+// Every RPC that says it has a path is reached at every one it has, and at no other RPC's: the house answers, or refuses by the
 // name of the method, and nobody gets there without having signed in.
 func TestMapping_ReachesEveryRPC(t *testing.T) {
 	t.Parallel()
@@ -134,35 +137,39 @@ func TestMapping_ReachesEveryRPC(t *testing.T) {
 	stranger, auditor := callerOf(t, w, ""), callerOf(t, w, w.Token("auditor1"))
 	paths := 0
 	for _, rule := range access.Matrix() {
-		method, path, ok := mapped(rule)
-		if !ok {
-			continue
-		}
-		paths++
-		path, body := strings.ReplaceAll(path, "*", "x"), ""
-		if method == "POST" {
-			body = "{}"
-		}
-		if rule.Allow.GetPublic() {
-			answer, _ := stranger.send(method, path, body)
-			require.NotEqual(t, http.StatusUnauthorized, answer.StatusCode, path)
-		} else {
-			stranger.refused(method, path, body, 401, "UNAUTHENTICATED", "UNAUTHENTICATED")
-		}
-		answer, read := auditor.send(method, path, body)
-		refusal, refused := read["error"].(map[string]any)
-		switch {
-		case !refused, refusal["reason"] == "NOT_FOUND" && refusal["message"] != path+" does not exist; see /v1/openapi.json":
-		case refusal["reason"] == "NOT_ALLOWED":
-			require.Equal(t, map[string]any{"method": rule.Method}, refusal["metadata"])
-		case refusal["code"] == "UNIMPLEMENTED":
-			require.Contains(t, refusal["message"], "method "+string(rule.Descriptor.Name())+" not implemented")
-		default:
-			require.Equal(t, http.StatusBadRequest, answer.StatusCode, "%s %s: %v", method, path, read)
-			require.Contains(t, []any{"FIELD_INVALID", "STATE_FORBIDS"}, refusal["reason"])
+		for _, binding := range mapped(rule) {
+			paths++
+			method, path, _ := strings.Cut(strings.ReplaceAll(binding, "*", "x"), " ")
+			reached(t, stranger, auditor, rule, method, path)
 		}
 	}
 	require.Greater(t, paths, 30)
+}
+
+func reached(t *testing.T, stranger, auditor *caller, rule access.Rule, method, path string) {
+	t.Helper()
+	body := ""
+	if method == "POST" {
+		body = "{}"
+	}
+	if rule.Allow.GetPublic() {
+		answer, _ := stranger.send(method, path, body)
+		require.NotEqual(t, http.StatusUnauthorized, answer.StatusCode, path)
+	} else {
+		stranger.refused(method, path, body, 401, "UNAUTHENTICATED", "UNAUTHENTICATED")
+	}
+	answer, read := auditor.send(method, path, body)
+	refusal, refused := read["error"].(map[string]any)
+	switch {
+	case !refused, refusal["reason"] == "NOT_FOUND" && refusal["message"] != path+" does not exist; see /v1/openapi.json":
+	case refusal["reason"] == "NOT_ALLOWED":
+		require.Equal(t, map[string]any{"method": rule.Method}, refusal["metadata"])
+	case refusal["code"] == "UNIMPLEMENTED":
+		require.Contains(t, refusal["message"], "method "+string(rule.Descriptor.Name())+" not implemented")
+	default:
+		require.Equal(t, http.StatusBadRequest, answer.StatusCode, "%s %s: %v", method, path, read)
+		require.Contains(t, []any{"FIELD_INVALID", "STATE_FORBIDS"}, refusal["reason"])
+	}
 }
 
 func TestMapping_RefusesWhatTheRequestDoesNotHave(t *testing.T) {

@@ -38,12 +38,16 @@ func newRoutes(life context.Context) *routes {
 	known := &routes{rpcs: map[string]access.Rule{}, life: life}
 	for _, rpc := range access.Matrix() {
 		http, ok := proto.GetExtension(rpc.Descriptor.Options(), annotations.E_Http).(*annotations.HttpRule)
-		switch {
-		case !ok || http == nil:
-		case http.GetGet() != "":
-			known.rpcs["GET "+fullPattern(http.GetGet())] = rpc
-		default:
-			known.rpcs["POST "+fullPattern(http.GetPost())] = rpc
+		if !ok || http == nil {
+			continue
+		}
+		// An RPC about several kinds of things has a path for each.
+		for _, binding := range append([]*annotations.HttpRule{http}, http.GetAdditionalBindings()...) {
+			if path := binding.GetGet(); path != "" {
+				known.rpcs["GET "+fullPattern(path)] = rpc
+				continue
+			}
+			known.rpcs["POST "+fullPattern(binding.GetPost())] = rpc
 		}
 	}
 	return known
