@@ -52,6 +52,8 @@ func allKinds(t *testing.T) map[string][]byte {
 	m := openMarket(t)
 	m.bank()
 	m.sells("5500.00")
+	_, err := m.adopts(board, m.proposes("0.01"))
+	require.NoError(t, err)
 	m.settled()
 	released, err := m.payOut(treasurer, m.batch())
 	require.NoError(t, err)

@@ -32,7 +32,7 @@ func TestAnAssignmentIsEndedByBothSignaturesOnly(t *testing.T) {
 	require.Equal(t, both, n.GetReleasesMissing())
 	_, err := m.end(treasurer, n.GetName())
 	rpctest.RefusedAs(t, err, errorv1.Reason_REASON_STATE_FORBIDS, map[string]string{"state": "RELEASE_MISSING"})
-	require.ErrorContains(t, err, "the assignment of Valley Farm Credit counts until it is released: the release of the member and the release of Valley Farm Credit is not recorded yet")
+	require.ErrorContains(t, err, "the assignment of Valley Farm Credit counts until it is released. Not recorded yet: the release of the member and the release of Valley Farm Credit;")
 	_, err = m.letGo(office, n.GetName(), both[0], "2026-09-19")
 	rpctest.Faults(t, err, "sign_date")
 	_, err = m.letGo(office, n.GetName(), both[0], "2099-01-01")

@@ -20,6 +20,8 @@ const (
 	ControlID    = "CH-2026-1"
 	ControlRunID = "c0a10000-0000-4000-8000-000000000007"
 	PoolID       = "90010000-0000-4000-8000-000000000001"
+	ProgressID   = "9b000000-0000-4000-8000-000000000002"
+	OtherPoolID  = "30000000-0000-4000-8000-000000000002"
 	ClosedID     = "40000000-0000-4000-8000-000000000003"
 	RunID        = "40000000-0000-4000-8000-000000000001"
 	ApprovedID   = "40000000-0000-4000-8000-000000000002"
@@ -121,11 +123,15 @@ func (h *House) GetMassBalance(ctx context.Context, r *inventoryv1.GetMassBalanc
 }
 
 func pools() []*settlementv1.Pool {
+	next := &settlementv1.Pool{
+		Name: "pools/" + OtherPoolID, CropYear: 2027, Title: "Table honey 2027", State: settlementv1.PoolState_POOL_STATE_OPEN, Proceeds: usd("0.00"), Expenses: usd("0.00"),
+		Distributable: usd("0.00"), Opener: "users/office1", OpenTime: at(100 * time.Hour),
+	}
 	return []*settlementv1.Pool{{
 		Name: "pools/" + PoolID, CropYear: 2026, Title: "Table honey 2026", State: settlementv1.PoolState_POOL_STATE_OPEN, Proceeds: usd("612480.00"), Expenses: usd("98212.40"),
 		Distributable: usd("514267.60"), Opener: "users/office1", OpenTime: at(4000 * time.Hour),
 		Differentials: []*settlementv1.Differential{{ColorClass: "WHITE", Grade: "A", Amount: perLB("0.00")}, {ColorClass: "AMBER", Grade: "B", Amount: perLB("-0.12")}},
-	}}
+	}, next}
 }
 
 func runs() []*settlementv1.Run {
@@ -154,6 +160,31 @@ func closedRun() *settlementv1.Run {
 	return r
 }
 
+// CarryOver and the progress payments answer for a pool's money before it is closed.
+func (h *House) CarryOver(ctx context.Context, r *settlementv1.CarryOverRequest) (*settlementv1.CarryOverResponse, error) {
+	return &settlementv1.CarryOverResponse{}, h.note(ctx, r)
+}
+
+func (h *House) ProposeProgress(ctx context.Context, r *settlementv1.ProposeProgressRequest) (*settlementv1.ProgressPayment, error) {
+	return progress()[1], h.note(ctx, r)
+}
+
+func (h *House) AdoptProgress(ctx context.Context, r *settlementv1.AdoptProgressRequest) (*settlementv1.ProgressPayment, error) {
+	return progress()[0], h.note(ctx, r)
+}
+
+func progress() []*settlementv1.ProgressPayment {
+	one := func(id, rate, amount string) *settlementv1.ProgressPayment {
+		return &settlementv1.ProgressPayment{
+			Name: "progressPayments/" + id, Pool: "pools/" + PoolID, Rate: perLB(rate), Payable: lb("364100.0"), Amount: usd(amount), Barrels: 569,
+			Distributable: usd("514267.60"), CreditedBefore: usd("402118.30"), Proposer: "users/office1", ProposeTime: at(50 * time.Hour),
+		}
+	}
+	paid := one("9b000000-0000-4000-8000-000000000001", "0.10", "36410.00")
+	paid.Resolution, paid.Adopter, paid.AdoptTime = "Board 2027-01-14 no. 2", "users/board1", at(40*time.Hour)
+	return []*settlementv1.ProgressPayment{paid, one(ProgressID, "0.05", "18205.00")}
+}
+
 func (h *House) ListPools(ctx context.Context, r *settlementv1.ListPoolsRequest) (*settlementv1.ListPoolsResponse, error) {
 	return &settlementv1.ListPoolsResponse{Pools: pools()}, h.note(ctx, r)
 }
@@ -166,7 +197,11 @@ func (h *House) GetPool(ctx context.Context, r *settlementv1.GetPoolRequest) (*s
 	if err := h.note(ctx, r); err != nil {
 		return nil, err
 	}
-	return find(ctx, pools(), r.GetName(), nil)
+	p, err := find(ctx, pools(), r.GetName(), nil)
+	if err == nil {
+		p.ProgressPayments = progress()
+	}
+	return p, err
 }
 
 func (h *House) RecordPoolEntry(ctx context.Context, r *settlementv1.RecordPoolEntryRequest) (*settlementv1.PoolEntry, error) {

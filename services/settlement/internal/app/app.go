@@ -51,6 +51,7 @@ type Store interface {
 	GrandTotal(ctx context.Context, q pg.Querier) (domain.MemberTotal, error)
 
 	PoolStore
+	ProgressStore
 	LedgerStore
 	PaymentStore
 	EquityStore
@@ -193,7 +194,11 @@ func (a *App) pricerFor(ctx context.Context, q pg.Querier) (*domain.Pricer, erro
 	if err != nil {
 		return nil, err
 	}
-	a.key, a.pricer = key, domain.NewPricer(schedules, closed, a.Policy, a.Terms)
+	progress, err := a.openProgress(ctx, q)
+	if err != nil {
+		return nil, err
+	}
+	a.key, a.pricer = key, domain.NewPricer(schedules, closed, a.Policy, a.Terms).WithProgress(progress)
 	return a.pricer, nil
 }
 

@@ -168,6 +168,13 @@ func (a *App) finalsOf(ctx context.Context, tx pgx.Tx, r *pool.Run, declared *do
 	if err != nil {
 		return nil, err
 	}
+	progressed, err := a.Store.Progressed(ctx, tx, ids)
+	if err != nil {
+		return nil, err
+	}
+	for id, amount := range progressed {
+		found[id].Progressed = amount
+	}
 	finals := make([]*domain.Payout, 0, len(ids))
 	for _, n := range owners {
 		advances := make([]*domain.Payout, n)

@@ -77,7 +77,9 @@ func (a *App) GetPool(ctx context.Context, req *settlementv1.GetPoolRequest) (*s
 	if err != nil {
 		return nil, err
 	}
-	return a.poolToProto(p), nil
+	out := a.poolToProto(p)
+	out.ProgressPayments, err = a.progressOf(ctx, a.DB.Pool(), p)
+	return out, err
 }
 
 // ListPools pages through pools.
@@ -118,16 +120,56 @@ func (a *App) RecordPoolEntry(ctx context.Context, req *settlementv1.RecordPoolE
 		}
 		e := *draft
 		e.Pool, e.Recorder, e.RecordTime = p.ID, access.From(ctx).Login, a.Clock.Now()
-		if e.ID, err = uuid.NewRandom(); err != nil {
-			return nil, nil, fmt.Errorf("name the entry: %w", err)
-		}
-		made := a.entryToProto(&e)
-		fact := feed.Fact{Aggregate: p.Name(), Payload: &settlementv1.PoolEntryRecorded{Entry: made}}
-		if err := a.Store.InsertPoolEntry(ctx, tx, &e); err != nil {
+		fact, err := a.enter(ctx, tx, &e, p)
+		return a.entryToProto(&e), []feed.Fact{fact}, err
+	})
+}
+
+// CarryOver sells unsold honey to another pool.
+func (a *App) CarryOver(ctx context.Context, req *settlementv1.CarryOverRequest) (*settlementv1.CarryOverResponse, error) {
+	draft, err := a.readEntry(&settlementv1.PoolEntry{
+		Kind: settlementv1.PoolEntryKind_POOL_ENTRY_KIND_PROCEEDS, Amount: req.GetAmount(), Description: req.GetDescription(), Document: req.GetDocument(), EntryDate: req.GetEntryDate(),
+	})
+	if err != nil {
+		return nil, err
+	}
+	return idem.Do(ctx, a.DB, a.Clock, req, func(ctx context.Context, tx pgx.Tx) (*settlementv1.CarryOverResponse, []feed.Fact, error) {
+		if err := a.Store.LockGate(ctx, tx); err != nil {
 			return nil, nil, err
 		}
-		return made, []feed.Fact{fact}, a.book(ctx, tx, ledger.ForPoolEntry(&e, p.CropYear))
+		from, err := a.pool(ctx, tx, req.GetPool())
+		if err != nil {
+			return nil, nil, err
+		}
+		to, err := a.pool(ctx, tx, req.GetToPool())
+		if err != nil {
+			return nil, nil, err
+		}
+		e := *draft
+		e.Recorder, e.RecordTime = access.From(ctx).Login, a.Clock.Now()
+		sold, bought, err := e.CarryOver(from, to)
+		if err != nil {
+			return nil, nil, err
+		}
+		first, err := a.enter(ctx, tx, sold, from)
+		if err != nil {
+			return nil, nil, err
+		}
+		second, err := a.enter(ctx, tx, bought, to)
+		return &settlementv1.CarryOverResponse{Sold: a.entryToProto(sold), Bought: a.entryToProto(bought)}, []feed.Fact{first, second}, err
 	})
+}
+
+// enter names an entry and puts it on a pool's account and in the books.
+func (a *App) enter(ctx context.Context, tx pgx.Tx, e *pool.Record, p *pool.Account) (fact feed.Fact, err error) {
+	if e.ID, err = uuid.NewRandom(); err != nil {
+		return fact, fmt.Errorf("name the entry: %w", err)
+	}
+	fact = feed.Fact{Aggregate: p.Name(), Payload: &settlementv1.PoolEntryRecorded{Entry: a.entryToProto(e)}}
+	if err := a.Store.InsertPoolEntry(ctx, tx, e); err != nil {
+		return fact, err
+	}
+	return fact, a.book(ctx, tx, ledger.ForPoolEntry(e, p.CropYear))
 }
 
 func (a *App) readEntry(p *settlementv1.PoolEntry) (*pool.Record, error) {

@@ -77,6 +77,7 @@ func PayoutToProto(p *domain.Payout, terms domain.Terms) *settlementv1.Payout {
 	if p.Shared() {
 		out.SharePercent = quantity.FormatFixed(p.Share, 4, 0)
 	}
+	out.Progress = named("progressPayments", p.Progress)
 	if p.Appeal != (uuid.UUID{}) {
 		out.Appeal = "appeals/" + p.Appeal.String()
 	}
@@ -121,4 +122,12 @@ func totalToProto(t domain.MemberTotal, terms domain.Terms) (*settlementv1.Membe
 		GrossAmount: wire.MoneyToProto(t.Gross, terms.Currency), Deductions: wire.MoneyToProto(t.Deductions, terms.Currency),
 		NetAmount: wire.MoneyToProto(amount, terms.Currency), Retained: wire.MoneyToProto(t.Retained, terms.Currency),
 	}, nil
+}
+
+// named is "collection/{uuid}", or empty for the zero UUID.
+func named(collection string, id uuid.UUID) string {
+	if id == (uuid.UUID{}) {
+		return ""
+	}
+	return collection + "/" + id.String()
 }

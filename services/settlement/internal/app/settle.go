@@ -157,14 +157,14 @@ func (a *App) carryOut(ctx context.Context, tx pgx.Tx, decisions []domain.Decisi
 			}
 			payouts = append(payouts, reversal)
 		}
-		payouts = append(append(payouts, d.Advances...), d.Finals...)
+		payouts = slices.Concat(payouts, d.Advances, d.Finals, d.Progress)
 	}
 	return payouts, nil
 }
 
 // standing are the payouts a barrel has now, the latest first.
 func standing(s domain.Situation) []uuid.UUID {
-	return slices.Concat(s.Finals, s.Standing.Payouts)
+	return slices.Concat(s.Finals, s.Progress, s.Standing.Payouts)
 }
 
 func (a *App) originals(ctx context.Context, tx pgx.Tx, ids []uuid.UUID) (map[uuid.UUID]*domain.Payout, error) {

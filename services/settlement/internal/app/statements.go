@@ -86,6 +86,7 @@ func (a *App) fillPayouts(ctx context.Context, tx pgx.Tx, out *settlementv1.Stat
 		out.Payouts = append(out.Payouts, PayoutToProto(p, a.Terms))
 	}
 	out.Advances, out.Finals = wire.MoneyToProto(sums[domain.Advance], a.Terms.Currency), wire.MoneyToProto(sums[domain.Final], a.Terms.Currency)
+	out.Progress = wire.MoneyToProto(sums[domain.Progress], a.Terms.Currency)
 	out.Fees = wire.MoneyToProto(sums[domain.Fee], a.Terms.Currency)
 	if err := a.fillDeliveries(ctx, tx, out); err != nil {
 		return total, err

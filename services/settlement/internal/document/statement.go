@@ -76,6 +76,9 @@ func (p *page) summary(s *settlementv1.Statement) {
 	p.row("Charges and retains", t.GetDeductions())
 	p.row("Credited for this crop year", t.GetNetAmount())
 	p.row("Of it advances", s.GetAdvances())
+	if s.GetProgress().GetAmount() != "0.00" {
+		p.row("Of it progress payments", s.GetProgress())
+	}
 	if s.GetFinals().GetAmount() != "0.00" {
 		p.row("Of it finals", s.GetFinals())
 	}

@@ -67,7 +67,7 @@ func NewFinal(advance *Payout, c *ClosedPool, row int, terms Terms, at time.Time
 		}
 	}
 	value := f.Gross
-	f.Lines, f.Gross = append(f.Lines, creditedBefore(advance, terms)), f.Gross-advance.Gross
+	f.Lines, f.Gross = append(f.Lines, creditedBefore(advance, terms)), f.Gross-advance.credited()
 	f.Net = f.Gross
 	f.Headline = finalHeadline(advance, value, terms)
 	return &f, f.Check()
@@ -91,21 +91,29 @@ func (p *Payout) atPoolPrice(c *ClosedPool, row int, worth quantity.Money, terms
 }
 
 func creditedBefore(advance *Payout, terms Terms) Line {
-	return Line{
-		Kind: LineCredited, Description: "Credited by the advance before", Amount: -advance.Gross,
+	l := Line{
+		Kind: LineCredited, Description: "Credited by the advance before", Amount: -advance.credited(),
 		Why: Explanation{
 			Rule:        "What the advance has credited for the honey is part of its value and is not paid twice. Charges were taken with the advance.",
 			Calculation: fmt.Sprintf("%s was credited for the honey of barrel %s, certificate %s; taken off", terms.money(advance.Gross), advance.Barrel.DrumTag, advance.CertificateNumber),
 			Inputs:      map[string]string{"advance": advance.Name(), "credited": terms.money(advance.Gross)},
 		},
 	}
+	if advance.Progressed != 0 {
+		l.Description = "Credited by the advance and by progress payments before"
+		l.Why.Rule = "What the advance and progress payments have credited for the honey is part of its value and is not paid twice. Charges were taken with the advance."
+		l.Why.Calculation = fmt.Sprintf("%s by the advance + %s by progress payments = %s credited for the honey of barrel %s, certificate %s; taken off",
+			terms.money(advance.Gross), terms.money(advance.Progressed), terms.money(advance.credited()), advance.Barrel.DrumTag, advance.CertificateNumber)
+		l.Why.Inputs["credited"], l.Why.Inputs["progress"] = terms.money(advance.credited()), terms.money(advance.Progressed)
+	}
+	return l
 }
 
 func finalHeadline(advance *Payout, value quantity.Money, terms Terms) string {
 	text := fmt.Sprintf("Barrel %s is worth %s at the pool's price, and %s was credited before: ",
-		advance.Barrel.DrumTag, terms.money(value), terms.money(advance.Gross))
-	if value < advance.Gross {
-		return text + fmt.Sprintf("the advance was %s too much. You owe it; it is carried forward, and nothing is collected by surprise.", terms.money(advance.Gross-value))
+		advance.Barrel.DrumTag, terms.money(value), terms.money(advance.credited()))
+	if value < advance.credited() {
+		return text + fmt.Sprintf("the advance was %s too much. You owe it; it is carried forward, and nothing is collected by surprise.", terms.money(advance.credited()-value))
 	}
-	return text + fmt.Sprintf("%s more is yours.", terms.money(value-advance.Gross))
+	return text + fmt.Sprintf("%s more is yours.", terms.money(value-advance.credited()))
 }

@@ -19,6 +19,7 @@ const (
 	Reversal
 	Final
 	Fee
+	Progress
 )
 
 // LineKind says what a line is.
@@ -102,11 +103,15 @@ type Payout struct {
 	Grade             string
 	Schedule          uuid.UUID
 	// Run is the settlement run of a final; the zero UUID otherwise.
-	Run     uuid.UUID
-	Payable quantity.Mass
-	Lines   []Line
-	Gross   quantity.Money
-	Net     quantity.Money
+	Run uuid.UUID
+	// Progress is the progress payment it is of; the zero UUID otherwise.
+	Progress uuid.UUID
+	// Progressed is, of an advance whose pool is closed, what progress payments have credited beside it.
+	Progressed quantity.Money
+	Payable    quantity.Mass
+	Lines      []Line
+	Gross      quantity.Money
+	Net        quantity.Money
 	// Reverses is the payout taken back; the zero UUID in an advance.
 	Reverses uuid.UUID
 	Reason   string

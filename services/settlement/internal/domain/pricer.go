@@ -36,6 +36,8 @@ type Situation struct {
 	// Finals are the payouts of a closed pool that stand for the barrel, by member number; none before. Run priced them.
 	Finals []uuid.UUID
 	Run    uuid.UUID
+	// Progress are the progress payments that stand for the barrel.
+	Progress []uuid.UUID
 }
 
 // Decision is what to do about one barrel: take its advance back, price it anew, or wait.
@@ -46,6 +48,8 @@ type Decision struct {
 	Advances []*Payout
 	// Finals take the place of the finals that are taken back with the advance, or none.
 	Finals []*Payout
+	// Progress are the progress payments of an open pool that go with the advances, or none.
+	Progress []*Payout
 	// Waiting is why there is none, in plain words; empty if the barrel is priced or counts no more.
 	Waiting string
 }
@@ -57,6 +61,14 @@ type Pricer struct {
 	tables []*Table
 	sheets []*Schedule
 	closed []*ClosedPool
+	// progress are the part-payments of open pools.
+	progress []*ProgressPayment
+}
+
+// WithProgress has barrels that are priced get the progress payments that open pools have paid.
+func (p *Pricer) WithProgress(paid []*ProgressPayment) *Pricer {
+	p.progress = paid
+	return p
 }
 
 // NewPricer prepares the schedules; drafts among them price nothing. closed are the pools whose prices are declared.
@@ -125,7 +137,9 @@ func (p *Pricer) price(s Situation, table *Table, row int, at time.Time, d *Deci
 	}
 	if len(s.Finals) > 0 {
 		d.Finals, err = p.finalAgain(d.Advances, s.Run, at)
+		return err
 	}
+	d.Progress, err = p.progressAgain(d.Advances, at)
 	return err
 }
 

@@ -96,7 +96,7 @@ func (p *Payout) split(terms Terms, advances []*Payout) ([]*Payout, error) {
 		part.sum()
 		part.Headline = fmt.Sprintf("Your %s of barrel %s: %s. %s", percentShare(part.Share), p.Barrel.DrumTag, terms.money(part.Net), p.Headline)
 		if advances != nil {
-			part.Headline = fmt.Sprintf("Your %s of barrel %s. %s", percentShare(part.Share), p.Barrel.DrumTag, finalHeadline(advances[i], part.Gross+advances[i].Gross, terms))
+			part.Headline = fmt.Sprintf("Your %s of barrel %s. %s", percentShare(part.Share), p.Barrel.DrumTag, finalHeadline(advances[i], part.Gross+advances[i].credited(), terms))
 		}
 		if err := part.Check(); err != nil {
 			return nil, err
@@ -192,13 +192,13 @@ func Join(parts []*Payout) *Payout {
 		return &whole
 	}
 	whole.Barrel.Owners, whole.Lines = nil, nil
-	whole.Payable, whole.Barrel.Net, whole.Gross, whole.Net, whole.Share = 0, 0, 0, 0, WholeShare
+	whole.Payable, whole.Barrel.Net, whole.Gross, whole.Net, whole.Progressed, whole.Share = 0, 0, 0, 0, 0, WholeShare
 	step := parts[0].step()
 	step.Amount = 0
 	for _, p := range parts {
 		whole.Barrel.Owners = append(whole.Barrel.Owners, Owner{Member: p.Barrel.Member, Share: p.Share})
 		whole.Payable, whole.Barrel.Net = whole.Payable+p.Payable, whole.Barrel.Net+p.Barrel.Net
-		whole.Gross, whole.Net = whole.Gross+p.Gross, whole.Net+p.Net
+		whole.Gross, whole.Net, whole.Progressed = whole.Gross+p.Gross, whole.Net+p.Net, whole.Progressed+p.Progressed
 		step.Amount += p.step().Amount
 	}
 	if step.Kind == LineStep {

@@ -46,9 +46,8 @@ func (t *MemberTotal) Add(p *Payout) {
 		}
 	}
 	t.Credited += p.Net
-	// A final or a fee is about a barrel its advance has counted. A reversal mirrors what it reverses, which has the run of a
-	// final.
-	if p.Run != (uuid.UUID{}) || p.Kind == Fee {
+	// A final, a progress payment or a fee is about a barrel its advance has counted. A reversal mirrors what it reverses.
+	if p.Run != (uuid.UUID{}) || p.Progress != (uuid.UUID{}) || p.Kind == Fee {
 		return
 	}
 	one := int64(1)

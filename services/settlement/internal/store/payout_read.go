@@ -22,13 +22,13 @@ func day(d domain.Date) time.Time {
 	return t
 }
 
-var payoutColumns = `payout, number, kind, member, barrel, drum_tag, variety, ticket, ticket_number, certificate, certificate_number, color_class, grade, schedule, run, share, weighing, appeal,
+var payoutColumns = `payout, number, kind, member, barrel, drum_tag, variety, ticket, ticket_number, certificate, certificate_number, color_class, grade, schedule, run, share, weighing, appeal, progress,
 	` + date("delivery_date") + `, crop_year, net, payable, gross_amount, net_amount, reverses, reason, headline, price_time FROM payout`
 
 // payoutScan is a payout while it is read.
 type payoutScan struct {
-	payout                          *domain.Payout
-	schedule, run, reverses, appeal *uuid.UUID
+	payout                                    *domain.Payout
+	schedule, run, reverses, appeal, progress *uuid.UUID
 }
 
 // into are where the payoutColumns go.
@@ -37,13 +37,14 @@ func (s *payoutScan) into() []any {
 	b := &p.Barrel
 	return []any{
 		&p.ID, &p.Number, &p.Kind, &b.Member, &b.Barrel, &b.DrumTag, &b.Variety, &b.Ticket, &b.TicketNumber,
-		&p.Certificate, &p.CertificateNumber, &p.ColorClass, &p.Grade, &s.schedule, &s.run, &p.Share, &b.Weighing, &s.appeal, &b.Date, &b.CropYear, &b.Net, &p.Payable, &p.Gross, &p.Net,
+		&p.Certificate, &p.CertificateNumber, &p.ColorClass, &p.Grade, &s.schedule, &s.run, &p.Share, &b.Weighing, &s.appeal, &s.progress, &b.Date, &b.CropYear, &b.Net, &p.Payable, &p.Gross, &p.Net,
 		&s.reverses, &p.Reason, &p.Headline, &p.Time,
 	}
 }
 
 func (s *payoutScan) done() *domain.Payout {
 	s.payout.Schedule, s.payout.Run, s.payout.Reverses, s.payout.Appeal = orZero(s.schedule), orZero(s.run), orZero(s.reverses), orZero(s.appeal)
+	s.payout.Progress = orZero(s.progress)
 	return s.payout
 }
 

@@ -15,7 +15,7 @@ import (
 var (
 	payoutFields = []string{
 		"payout", "kind", "member", "barrel", "drum_tag", "variety", "ticket", "ticket_number", "certificate", "certificate_number",
-		"color_class", "grade", "schedule", "run", "share", "weighing", "appeal", "delivery_date", "crop_year", "net", "payable", "gross_amount", "net_amount", "reverses", "reason", "headline", "price_time",
+		"color_class", "grade", "schedule", "run", "share", "weighing", "appeal", "progress", "delivery_date", "crop_year", "net", "payable", "gross_amount", "net_amount", "reverses", "reason", "headline", "price_time",
 	}
 	lineFields = []string{"payout", "line", "kind", "code", "description", "quantity", "rate", "amount", "odd", "explanation"}
 )
@@ -46,7 +46,7 @@ func payoutRow(p *domain.Payout) []any {
 	b := &p.Barrel
 	return []any{
 		p.ID, int16(p.Kind), b.Member, b.Barrel, b.DrumTag, b.Variety, b.Ticket, b.TicketNumber, p.Certificate, p.CertificateNumber, //nolint:gosec // one of few kinds
-		p.ColorClass, p.Grade, some(p.Schedule), some(p.Run), p.Share, b.Weighing, some(p.Appeal), day(b.Date), int32(b.CropYear), int64(b.Net), int64(p.Payable), int64(p.Gross), int64(p.Net), some(p.Reverses), p.Reason, p.Headline, p.Time, //nolint:gosec // a year
+		p.ColorClass, p.Grade, some(p.Schedule), some(p.Run), p.Share, b.Weighing, some(p.Appeal), some(p.Progress), day(b.Date), int32(b.CropYear), int64(b.Net), int64(p.Payable), int64(p.Gross), int64(p.Net), some(p.Reverses), p.Reason, p.Headline, p.Time, //nolint:gosec // a year
 	}
 }
 
@@ -72,13 +72,14 @@ func count[T ~int64](v *T) *int64 {
 
 // advanceFields are what standing_advance repeats of a payout for the closing of its pool, and the types they are sent as.
 var (
-	finalFields   = []string{"barrel", "member", "payout"}
-	advanceFields = append(slices.Clone(finalFields), "certificate", "crop_year", "variety", "color_class", "grade", "share", "payable", "step", "gross_amount")
+	finalFields    = []string{"barrel", "member", "payout"}
+	progressFields = append(slices.Clone(finalFields), "amount")
+	advanceFields  = append(slices.Clone(finalFields), "certificate", "crop_year", "variety", "color_class", "grade", "share", "payable", "step", "gross_amount")
 )
 
 func keepStanding(ctx context.Context, tx pgx.Tx, payouts []*domain.Payout) error {
 	var gone []uuid.UUID
-	var advances, finals [][]any
+	var advances, finals, progress [][]any
 	for _, p := range payouts {
 		switch p.Kind {
 		case domain.Reversal:
@@ -88,6 +89,8 @@ func keepStanding(ctx context.Context, tx pgx.Tx, payouts []*domain.Payout) erro
 				p.Share, int64(p.Payable), int64(stepOf(p)), int64(p.Gross)))
 		case domain.Final:
 			finals = append(finals, standingRow(p))
+		case domain.Progress:
+			progress = append(progress, append(standingRow(p), int64(p.Gross)))
 		case domain.Fee:
 		}
 	}
@@ -95,6 +98,7 @@ func keepStanding(ctx context.Context, tx pgx.Tx, payouts []*domain.Payout) erro
 		b := &pgx.Batch{}
 		b.Queue(`DELETE FROM standing_advance WHERE payout = ANY($1)`, gone)
 		b.Queue(`DELETE FROM standing_final WHERE payout = ANY($1)`, gone)
+		b.Queue(`DELETE FROM standing_progress WHERE payout = ANY($1)`, gone)
 		if err := tx.SendBatch(ctx, b).Close(); err != nil {
 			return fmt.Errorf("note what stands no more: %w", err)
 		}
@@ -102,7 +106,28 @@ func keepStanding(ctx context.Context, tx pgx.Tx, payouts []*domain.Payout) erro
 	if err := copyStanding(ctx, tx, "standing_advance", advanceFields, advances); err != nil {
 		return err
 	}
-	return copyStanding(ctx, tx, "standing_final", finalFields, finals)
+	if err := copyStanding(ctx, tx, "standing_final", finalFields, finals); err != nil {
+		return err
+	}
+	return keepProgress(ctx, tx, progress)
+}
+
+// keepProgress notes progress payments, and that what an advance has credited is that much more. An advance is only ever taken
+// back together with them.
+func keepProgress(ctx context.Context, tx pgx.Tx, rows [][]any) error {
+	if len(rows) == 0 {
+		return nil
+	}
+	if err := copyStanding(ctx, tx, "standing_progress", progressFields, rows); err != nil {
+		return err
+	}
+	payouts := make([]uuid.UUID, len(rows))
+	for i, r := range rows {
+		payouts[i], _ = r[2].(uuid.UUID)
+	}
+	return exec(ctx, tx, "note what is credited", `UPDATE standing_advance a SET gross_amount = a.gross_amount + s.amount
+		FROM (SELECT barrel, member, sum(amount) AS amount FROM standing_progress WHERE payout = ANY($1) GROUP BY 1, 2) s
+		WHERE s.barrel = a.barrel AND s.member = a.member`, payouts)
 }
 
 func standingRow(p *domain.Payout) []any { return []any{p.Barrel.Barrel, p.Barrel.Member, p.ID} }

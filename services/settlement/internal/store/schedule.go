@@ -85,13 +85,15 @@ func (Store) ListSchedules(ctx context.Context, q pg.Querier, after domain.Sched
 		ORDER BY s.crop_year DESC, s.version DESC LIMIT $4`, scanSchedule, after.CropYear, after.Version, drafts, limit)
 }
 
-// AdoptionKey is a text that is the same if, and only if, the same schedules were adopted and the same runs released, in
-// the same words.
+// AdoptionKey is a text that is the same if, and only if, the same schedules were adopted, the same runs released and the same
+// progress paid, in the same words.
 func (Store) AdoptionKey(ctx context.Context, q pg.Querier) (string, error) {
 	var key string
 	err := q.QueryRow(ctx, `SELECT concat(
 		(SELECT string_agg(concat_ws('|', schedule, resolution, adopter, adopt_time), E'\n' ORDER BY schedule) FROM schedule_adoption), E'\n\n',
-		(SELECT string_agg(run::text, E'\n' ORDER BY run) FROM run_release))`).Scan(&key)
+		(SELECT string_agg(run::text, E'\n' ORDER BY run) FROM run_release), E'\n\n',
+		(SELECT string_agg(progress::text, E'\n' ORDER BY progress) FROM progress_adoption), E'\n\n',
+		(SELECT string_agg(pool::text, E'\n' ORDER BY pool) FROM pool WHERE EXISTS (SELECT 1 FROM progress_adoption)))`).Scan(&key)
 	if err != nil {
 		return "", fmt.Errorf("look for new adoptions: %w", err)
 	}

@@ -16,7 +16,7 @@ import (
 var situationColumns = `b.barrel, b.ticket, b.ticket_number, b.member, b.drum_tag, b.variety, b.net, b.crop_year, ` + date("b.delivery_date") + `, b.counts,
 	b.owners, b.shares, w.reweigh, w.correction, w.words, t.correction, t.words, d.words, e.words,
 	c.certificate, c.number, c.grade, c.color_class, c.moisture, c.readings, c.reason, h.codes,
-	a.payouts, p.weighing, p.ticket, p.ticket_number, p.certificate, p.certificate_number, p.schedule, f.payouts, fp.run
+	a.payouts, p.weighing, p.ticket, p.ticket_number, p.certificate, p.certificate_number, p.schedule, f.payouts, fp.run, g.payouts
 	FROM intake_barrel b
 	LEFT JOIN intake_reweigh w ON w.barrel = b.barrel LEFT JOIN intake_tare t ON t.barrel = b.barrel
 	LEFT JOIN LATERAL (SELECT min(words) AS words FROM intake_doubt WHERE barrel = b.barrel AND open) d ON true
@@ -28,7 +28,8 @@ var situationColumns = `b.barrel, b.ticket, b.ticket_number, b.member, b.drum_ta
 	LEFT JOIN LATERAL (SELECT array_agg(payout ORDER BY member) AS payouts FROM standing_advance WHERE barrel = b.barrel) a ON true
 	LEFT JOIN payout p ON p.payout = a.payouts[1]
 	LEFT JOIN LATERAL (SELECT array_agg(payout ORDER BY member) AS payouts FROM standing_final WHERE barrel = b.barrel) f ON true
-	LEFT JOIN payout fp ON fp.payout = f.payouts[1]`
+	LEFT JOIN payout fp ON fp.payout = f.payouts[1]
+	LEFT JOIN LATERAL (SELECT array_agg(payout ORDER BY member, payout) AS payouts FROM standing_progress WHERE barrel = b.barrel) g ON true`
 
 func scanSituation(row pgx.CollectableRow) (domain.Situation, error) {
 	var s domain.Situation
@@ -43,7 +44,7 @@ func scanSituation(row pgx.CollectableRow) (domain.Situation, error) {
 	err := row.Scan(&b.Barrel, &b.Ticket, &b.TicketNumber, &b.Member, &b.DrumTag, &b.Variety, &b.Net, &b.CropYear, &b.Date, &s.Counts,
 		&owners, &shares, &reweigh, &reweighed, &reweighWords, &tare, &tareWords, &scaleDoubt, &labDoubt,
 		&certificate, &number, &grade, &color, &water, &readings, &reason, &s.Holds,
-		&advances, &weighing, &ticket, &ticketNumber, &onCertificate, &onNumber, &schedule, &s.Finals, &run)
+		&advances, &weighing, &ticket, &ticketNumber, &onCertificate, &onNumber, &schedule, &s.Finals, &run, &s.Progress)
 	if err != nil {
 		return s, err
 	}

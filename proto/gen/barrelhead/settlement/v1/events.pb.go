@@ -346,6 +346,52 @@ func (x *RunApproved) GetRun() *Run {
 	return nil
 }
 
+// ProgressPaid: the board credited a part-payment on all honey of a pool. It stands for the payouts of every barrel.
+type ProgressPaid struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// The progress payment.
+	ProgressPayment *ProgressPayment `protobuf:"bytes,1,opt,name=progress_payment,json=progressPayment,proto3" json:"progress_payment,omitempty"`
+	unknownFields   protoimpl.UnknownFields
+	sizeCache       protoimpl.SizeCache
+}
+
+func (x *ProgressPaid) Reset() {
+	*x = ProgressPaid{}
+	mi := &file_barrelhead_settlement_v1_events_proto_msgTypes[7]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *ProgressPaid) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*ProgressPaid) ProtoMessage() {}
+
+func (x *ProgressPaid) ProtoReflect() protoreflect.Message {
+	mi := &file_barrelhead_settlement_v1_events_proto_msgTypes[7]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use ProgressPaid.ProtoReflect.Descriptor instead.
+func (*ProgressPaid) Descriptor() ([]byte, []int) {
+	return file_barrelhead_settlement_v1_events_proto_rawDescGZIP(), []int{7}
+}
+
+func (x *ProgressPaid) GetProgressPayment() *ProgressPayment {
+	if x != nil {
+		return x.ProgressPayment
+	}
+	return nil
+}
+
 // RunReleased: the treasurer released the money; the pool is closed and its finals are priced. It stands for all of them: a
 // season's finals, told one by one, would not fit a page of the feed.
 type RunReleased struct {
@@ -358,7 +404,7 @@ type RunReleased struct {
 
 func (x *RunReleased) Reset() {
 	*x = RunReleased{}
-	mi := &file_barrelhead_settlement_v1_events_proto_msgTypes[7]
+	mi := &file_barrelhead_settlement_v1_events_proto_msgTypes[8]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -370,7 +416,7 @@ func (x *RunReleased) String() string {
 func (*RunReleased) ProtoMessage() {}
 
 func (x *RunReleased) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_settlement_v1_events_proto_msgTypes[7]
+	mi := &file_barrelhead_settlement_v1_events_proto_msgTypes[8]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -383,7 +429,7 @@ func (x *RunReleased) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use RunReleased.ProtoReflect.Descriptor instead.
 func (*RunReleased) Descriptor() ([]byte, []int) {
-	return file_barrelhead_settlement_v1_events_proto_rawDescGZIP(), []int{7}
+	return file_barrelhead_settlement_v1_events_proto_rawDescGZIP(), []int{8}
 }
 
 func (x *RunReleased) GetRun() *Run {
@@ -404,7 +450,7 @@ type PaymentsReleased struct {
 
 func (x *PaymentsReleased) Reset() {
 	*x = PaymentsReleased{}
-	mi := &file_barrelhead_settlement_v1_events_proto_msgTypes[8]
+	mi := &file_barrelhead_settlement_v1_events_proto_msgTypes[9]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -416,7 +462,7 @@ func (x *PaymentsReleased) String() string {
 func (*PaymentsReleased) ProtoMessage() {}
 
 func (x *PaymentsReleased) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_settlement_v1_events_proto_msgTypes[8]
+	mi := &file_barrelhead_settlement_v1_events_proto_msgTypes[9]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -429,7 +475,7 @@ func (x *PaymentsReleased) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use PaymentsReleased.ProtoReflect.Descriptor instead.
 func (*PaymentsReleased) Descriptor() ([]byte, []int) {
-	return file_barrelhead_settlement_v1_events_proto_rawDescGZIP(), []int{8}
+	return file_barrelhead_settlement_v1_events_proto_rawDescGZIP(), []int{9}
 }
 
 func (x *PaymentsReleased) GetBatch() *PaymentBatch {
@@ -450,7 +496,7 @@ type PaymentReturned struct {
 
 func (x *PaymentReturned) Reset() {
 	*x = PaymentReturned{}
-	mi := &file_barrelhead_settlement_v1_events_proto_msgTypes[9]
+	mi := &file_barrelhead_settlement_v1_events_proto_msgTypes[10]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -462,7 +508,7 @@ func (x *PaymentReturned) String() string {
 func (*PaymentReturned) ProtoMessage() {}
 
 func (x *PaymentReturned) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_settlement_v1_events_proto_msgTypes[9]
+	mi := &file_barrelhead_settlement_v1_events_proto_msgTypes[10]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -475,7 +521,7 @@ func (x *PaymentReturned) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use PaymentReturned.ProtoReflect.Descriptor instead.
 func (*PaymentReturned) Descriptor() ([]byte, []int) {
-	return file_barrelhead_settlement_v1_events_proto_rawDescGZIP(), []int{9}
+	return file_barrelhead_settlement_v1_events_proto_rawDescGZIP(), []int{10}
 }
 
 func (x *PaymentReturned) GetPayment() *Payment {
@@ -496,7 +542,7 @@ type EquityRedeemed struct {
 
 func (x *EquityRedeemed) Reset() {
 	*x = EquityRedeemed{}
-	mi := &file_barrelhead_settlement_v1_events_proto_msgTypes[10]
+	mi := &file_barrelhead_settlement_v1_events_proto_msgTypes[11]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -508,7 +554,7 @@ func (x *EquityRedeemed) String() string {
 func (*EquityRedeemed) ProtoMessage() {}
 
 func (x *EquityRedeemed) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_settlement_v1_events_proto_msgTypes[10]
+	mi := &file_barrelhead_settlement_v1_events_proto_msgTypes[11]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -521,7 +567,7 @@ func (x *EquityRedeemed) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use EquityRedeemed.ProtoReflect.Descriptor instead.
 func (*EquityRedeemed) Descriptor() ([]byte, []int) {
-	return file_barrelhead_settlement_v1_events_proto_rawDescGZIP(), []int{10}
+	return file_barrelhead_settlement_v1_events_proto_rawDescGZIP(), []int{11}
 }
 
 func (x *EquityRedeemed) GetRedemption() *Redemption {
@@ -542,7 +588,7 @@ type EquityCorrected struct {
 
 func (x *EquityCorrected) Reset() {
 	*x = EquityCorrected{}
-	mi := &file_barrelhead_settlement_v1_events_proto_msgTypes[11]
+	mi := &file_barrelhead_settlement_v1_events_proto_msgTypes[12]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -554,7 +600,7 @@ func (x *EquityCorrected) String() string {
 func (*EquityCorrected) ProtoMessage() {}
 
 func (x *EquityCorrected) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_settlement_v1_events_proto_msgTypes[11]
+	mi := &file_barrelhead_settlement_v1_events_proto_msgTypes[12]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -567,7 +613,7 @@ func (x *EquityCorrected) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use EquityCorrected.ProtoReflect.Descriptor instead.
 func (*EquityCorrected) Descriptor() ([]byte, []int) {
-	return file_barrelhead_settlement_v1_events_proto_rawDescGZIP(), []int{11}
+	return file_barrelhead_settlement_v1_events_proto_rawDescGZIP(), []int{12}
 }
 
 func (x *EquityCorrected) GetCorrection() *EquityCorrection {
@@ -588,7 +634,7 @@ type RetainsDesignated struct {
 
 func (x *RetainsDesignated) Reset() {
 	*x = RetainsDesignated{}
-	mi := &file_barrelhead_settlement_v1_events_proto_msgTypes[12]
+	mi := &file_barrelhead_settlement_v1_events_proto_msgTypes[13]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -600,7 +646,7 @@ func (x *RetainsDesignated) String() string {
 func (*RetainsDesignated) ProtoMessage() {}
 
 func (x *RetainsDesignated) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_settlement_v1_events_proto_msgTypes[12]
+	mi := &file_barrelhead_settlement_v1_events_proto_msgTypes[13]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -613,7 +659,7 @@ func (x *RetainsDesignated) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use RetainsDesignated.ProtoReflect.Descriptor instead.
 func (*RetainsDesignated) Descriptor() ([]byte, []int) {
-	return file_barrelhead_settlement_v1_events_proto_rawDescGZIP(), []int{12}
+	return file_barrelhead_settlement_v1_events_proto_rawDescGZIP(), []int{13}
 }
 
 func (x *RetainsDesignated) GetDesignation() *RetainDesignation {
@@ -634,7 +680,7 @@ type PatronageAllocated struct {
 
 func (x *PatronageAllocated) Reset() {
 	*x = PatronageAllocated{}
-	mi := &file_barrelhead_settlement_v1_events_proto_msgTypes[13]
+	mi := &file_barrelhead_settlement_v1_events_proto_msgTypes[14]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -646,7 +692,7 @@ func (x *PatronageAllocated) String() string {
 func (*PatronageAllocated) ProtoMessage() {}
 
 func (x *PatronageAllocated) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_settlement_v1_events_proto_msgTypes[13]
+	mi := &file_barrelhead_settlement_v1_events_proto_msgTypes[14]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -659,7 +705,7 @@ func (x *PatronageAllocated) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use PatronageAllocated.ProtoReflect.Descriptor instead.
 func (*PatronageAllocated) Descriptor() ([]byte, []int) {
-	return file_barrelhead_settlement_v1_events_proto_rawDescGZIP(), []int{13}
+	return file_barrelhead_settlement_v1_events_proto_rawDescGZIP(), []int{14}
 }
 
 func (x *PatronageAllocated) GetRefund() *PatronageRefund {
@@ -680,7 +726,7 @@ type LoanApproved struct {
 
 func (x *LoanApproved) Reset() {
 	*x = LoanApproved{}
-	mi := &file_barrelhead_settlement_v1_events_proto_msgTypes[14]
+	mi := &file_barrelhead_settlement_v1_events_proto_msgTypes[15]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -692,7 +738,7 @@ func (x *LoanApproved) String() string {
 func (*LoanApproved) ProtoMessage() {}
 
 func (x *LoanApproved) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_settlement_v1_events_proto_msgTypes[14]
+	mi := &file_barrelhead_settlement_v1_events_proto_msgTypes[15]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -705,7 +751,7 @@ func (x *LoanApproved) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use LoanApproved.ProtoReflect.Descriptor instead.
 func (*LoanApproved) Descriptor() ([]byte, []int) {
-	return file_barrelhead_settlement_v1_events_proto_rawDescGZIP(), []int{14}
+	return file_barrelhead_settlement_v1_events_proto_rawDescGZIP(), []int{15}
 }
 
 func (x *LoanApproved) GetLoan() *Loan {
@@ -726,7 +772,7 @@ type MemberCharged struct {
 
 func (x *MemberCharged) Reset() {
 	*x = MemberCharged{}
-	mi := &file_barrelhead_settlement_v1_events_proto_msgTypes[15]
+	mi := &file_barrelhead_settlement_v1_events_proto_msgTypes[16]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -738,7 +784,7 @@ func (x *MemberCharged) String() string {
 func (*MemberCharged) ProtoMessage() {}
 
 func (x *MemberCharged) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_settlement_v1_events_proto_msgTypes[15]
+	mi := &file_barrelhead_settlement_v1_events_proto_msgTypes[16]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -751,7 +797,7 @@ func (x *MemberCharged) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use MemberCharged.ProtoReflect.Descriptor instead.
 func (*MemberCharged) Descriptor() ([]byte, []int) {
-	return file_barrelhead_settlement_v1_events_proto_rawDescGZIP(), []int{15}
+	return file_barrelhead_settlement_v1_events_proto_rawDescGZIP(), []int{16}
 }
 
 func (x *MemberCharged) GetCharge() *MemberCharge {
@@ -772,7 +818,7 @@ type DisputeOpened struct {
 
 func (x *DisputeOpened) Reset() {
 	*x = DisputeOpened{}
-	mi := &file_barrelhead_settlement_v1_events_proto_msgTypes[16]
+	mi := &file_barrelhead_settlement_v1_events_proto_msgTypes[17]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -784,7 +830,7 @@ func (x *DisputeOpened) String() string {
 func (*DisputeOpened) ProtoMessage() {}
 
 func (x *DisputeOpened) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_settlement_v1_events_proto_msgTypes[16]
+	mi := &file_barrelhead_settlement_v1_events_proto_msgTypes[17]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -797,7 +843,7 @@ func (x *DisputeOpened) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use DisputeOpened.ProtoReflect.Descriptor instead.
 func (*DisputeOpened) Descriptor() ([]byte, []int) {
-	return file_barrelhead_settlement_v1_events_proto_rawDescGZIP(), []int{16}
+	return file_barrelhead_settlement_v1_events_proto_rawDescGZIP(), []int{17}
 }
 
 func (x *DisputeOpened) GetDispute() *Dispute {
@@ -818,7 +864,7 @@ type DisputeAnswered struct {
 
 func (x *DisputeAnswered) Reset() {
 	*x = DisputeAnswered{}
-	mi := &file_barrelhead_settlement_v1_events_proto_msgTypes[17]
+	mi := &file_barrelhead_settlement_v1_events_proto_msgTypes[18]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -830,7 +876,7 @@ func (x *DisputeAnswered) String() string {
 func (*DisputeAnswered) ProtoMessage() {}
 
 func (x *DisputeAnswered) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_settlement_v1_events_proto_msgTypes[17]
+	mi := &file_barrelhead_settlement_v1_events_proto_msgTypes[18]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -843,7 +889,7 @@ func (x *DisputeAnswered) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use DisputeAnswered.ProtoReflect.Descriptor instead.
 func (*DisputeAnswered) Descriptor() ([]byte, []int) {
-	return file_barrelhead_settlement_v1_events_proto_rawDescGZIP(), []int{17}
+	return file_barrelhead_settlement_v1_events_proto_rawDescGZIP(), []int{18}
 }
 
 func (x *DisputeAnswered) GetDispute() *Dispute {
@@ -872,7 +918,9 @@ const file_barrelhead_settlement_v1_events_proto_rawDesc = "" +
 	"\vRunPrepared\x12/\n" +
 	"\x03run\x18\x01 \x01(\v2\x1d.barrelhead.settlement.v1.RunR\x03run\">\n" +
 	"\vRunApproved\x12/\n" +
-	"\x03run\x18\x01 \x01(\v2\x1d.barrelhead.settlement.v1.RunR\x03run\">\n" +
+	"\x03run\x18\x01 \x01(\v2\x1d.barrelhead.settlement.v1.RunR\x03run\"d\n" +
+	"\fProgressPaid\x12T\n" +
+	"\x10progress_payment\x18\x01 \x01(\v2).barrelhead.settlement.v1.ProgressPaymentR\x0fprogressPayment\">\n" +
 	"\vRunReleased\x12/\n" +
 	"\x03run\x18\x01 \x01(\v2\x1d.barrelhead.settlement.v1.RunR\x03run\"P\n" +
 	"\x10PaymentsReleased\x12<\n" +
@@ -913,7 +961,7 @@ func file_barrelhead_settlement_v1_events_proto_rawDescGZIP() []byte {
 	return file_barrelhead_settlement_v1_events_proto_rawDescData
 }
 
-var file_barrelhead_settlement_v1_events_proto_msgTypes = make([]protoimpl.MessageInfo, 18)
+var file_barrelhead_settlement_v1_events_proto_msgTypes = make([]protoimpl.MessageInfo, 19)
 var file_barrelhead_settlement_v1_events_proto_goTypes = []any{
 	(*ScheduleDrafted)(nil),    // 0: barrelhead.settlement.v1.ScheduleDrafted
 	(*ScheduleAdopted)(nil),    // 1: barrelhead.settlement.v1.ScheduleAdopted
@@ -922,56 +970,59 @@ var file_barrelhead_settlement_v1_events_proto_goTypes = []any{
 	(*PoolEntryRecorded)(nil),  // 4: barrelhead.settlement.v1.PoolEntryRecorded
 	(*RunPrepared)(nil),        // 5: barrelhead.settlement.v1.RunPrepared
 	(*RunApproved)(nil),        // 6: barrelhead.settlement.v1.RunApproved
-	(*RunReleased)(nil),        // 7: barrelhead.settlement.v1.RunReleased
-	(*PaymentsReleased)(nil),   // 8: barrelhead.settlement.v1.PaymentsReleased
-	(*PaymentReturned)(nil),    // 9: barrelhead.settlement.v1.PaymentReturned
-	(*EquityRedeemed)(nil),     // 10: barrelhead.settlement.v1.EquityRedeemed
-	(*EquityCorrected)(nil),    // 11: barrelhead.settlement.v1.EquityCorrected
-	(*RetainsDesignated)(nil),  // 12: barrelhead.settlement.v1.RetainsDesignated
-	(*PatronageAllocated)(nil), // 13: barrelhead.settlement.v1.PatronageAllocated
-	(*LoanApproved)(nil),       // 14: barrelhead.settlement.v1.LoanApproved
-	(*MemberCharged)(nil),      // 15: barrelhead.settlement.v1.MemberCharged
-	(*DisputeOpened)(nil),      // 16: barrelhead.settlement.v1.DisputeOpened
-	(*DisputeAnswered)(nil),    // 17: barrelhead.settlement.v1.DisputeAnswered
-	(*Schedule)(nil),           // 18: barrelhead.settlement.v1.Schedule
-	(*Payout)(nil),             // 19: barrelhead.settlement.v1.Payout
-	(*Pool)(nil),               // 20: barrelhead.settlement.v1.Pool
-	(*PoolEntry)(nil),          // 21: barrelhead.settlement.v1.PoolEntry
-	(*Run)(nil),                // 22: barrelhead.settlement.v1.Run
-	(*PaymentBatch)(nil),       // 23: barrelhead.settlement.v1.PaymentBatch
-	(*Payment)(nil),            // 24: barrelhead.settlement.v1.Payment
-	(*Redemption)(nil),         // 25: barrelhead.settlement.v1.Redemption
-	(*EquityCorrection)(nil),   // 26: barrelhead.settlement.v1.EquityCorrection
-	(*RetainDesignation)(nil),  // 27: barrelhead.settlement.v1.RetainDesignation
-	(*PatronageRefund)(nil),    // 28: barrelhead.settlement.v1.PatronageRefund
-	(*Loan)(nil),               // 29: barrelhead.settlement.v1.Loan
-	(*MemberCharge)(nil),       // 30: barrelhead.settlement.v1.MemberCharge
-	(*Dispute)(nil),            // 31: barrelhead.settlement.v1.Dispute
+	(*ProgressPaid)(nil),       // 7: barrelhead.settlement.v1.ProgressPaid
+	(*RunReleased)(nil),        // 8: barrelhead.settlement.v1.RunReleased
+	(*PaymentsReleased)(nil),   // 9: barrelhead.settlement.v1.PaymentsReleased
+	(*PaymentReturned)(nil),    // 10: barrelhead.settlement.v1.PaymentReturned
+	(*EquityRedeemed)(nil),     // 11: barrelhead.settlement.v1.EquityRedeemed
+	(*EquityCorrected)(nil),    // 12: barrelhead.settlement.v1.EquityCorrected
+	(*RetainsDesignated)(nil),  // 13: barrelhead.settlement.v1.RetainsDesignated
+	(*PatronageAllocated)(nil), // 14: barrelhead.settlement.v1.PatronageAllocated
+	(*LoanApproved)(nil),       // 15: barrelhead.settlement.v1.LoanApproved
+	(*MemberCharged)(nil),      // 16: barrelhead.settlement.v1.MemberCharged
+	(*DisputeOpened)(nil),      // 17: barrelhead.settlement.v1.DisputeOpened
+	(*DisputeAnswered)(nil),    // 18: barrelhead.settlement.v1.DisputeAnswered
+	(*Schedule)(nil),           // 19: barrelhead.settlement.v1.Schedule
+	(*Payout)(nil),             // 20: barrelhead.settlement.v1.Payout
+	(*Pool)(nil),               // 21: barrelhead.settlement.v1.Pool
+	(*PoolEntry)(nil),          // 22: barrelhead.settlement.v1.PoolEntry
+	(*Run)(nil),                // 23: barrelhead.settlement.v1.Run
+	(*ProgressPayment)(nil),    // 24: barrelhead.settlement.v1.ProgressPayment
+	(*PaymentBatch)(nil),       // 25: barrelhead.settlement.v1.PaymentBatch
+	(*Payment)(nil),            // 26: barrelhead.settlement.v1.Payment
+	(*Redemption)(nil),         // 27: barrelhead.settlement.v1.Redemption
+	(*EquityCorrection)(nil),   // 28: barrelhead.settlement.v1.EquityCorrection
+	(*RetainDesignation)(nil),  // 29: barrelhead.settlement.v1.RetainDesignation
+	(*PatronageRefund)(nil),    // 30: barrelhead.settlement.v1.PatronageRefund
+	(*Loan)(nil),               // 31: barrelhead.settlement.v1.Loan
+	(*MemberCharge)(nil),       // 32: barrelhead.settlement.v1.MemberCharge
+	(*Dispute)(nil),            // 33: barrelhead.settlement.v1.Dispute
 }
 var file_barrelhead_settlement_v1_events_proto_depIdxs = []int32{
-	18, // 0: barrelhead.settlement.v1.ScheduleDrafted.schedule:type_name -> barrelhead.settlement.v1.Schedule
-	18, // 1: barrelhead.settlement.v1.ScheduleAdopted.schedule:type_name -> barrelhead.settlement.v1.Schedule
-	19, // 2: barrelhead.settlement.v1.PayoutPriced.payout:type_name -> barrelhead.settlement.v1.Payout
-	20, // 3: barrelhead.settlement.v1.PoolOpened.pool:type_name -> barrelhead.settlement.v1.Pool
-	21, // 4: barrelhead.settlement.v1.PoolEntryRecorded.entry:type_name -> barrelhead.settlement.v1.PoolEntry
-	22, // 5: barrelhead.settlement.v1.RunPrepared.run:type_name -> barrelhead.settlement.v1.Run
-	22, // 6: barrelhead.settlement.v1.RunApproved.run:type_name -> barrelhead.settlement.v1.Run
-	22, // 7: barrelhead.settlement.v1.RunReleased.run:type_name -> barrelhead.settlement.v1.Run
-	23, // 8: barrelhead.settlement.v1.PaymentsReleased.batch:type_name -> barrelhead.settlement.v1.PaymentBatch
-	24, // 9: barrelhead.settlement.v1.PaymentReturned.payment:type_name -> barrelhead.settlement.v1.Payment
-	25, // 10: barrelhead.settlement.v1.EquityRedeemed.redemption:type_name -> barrelhead.settlement.v1.Redemption
-	26, // 11: barrelhead.settlement.v1.EquityCorrected.correction:type_name -> barrelhead.settlement.v1.EquityCorrection
-	27, // 12: barrelhead.settlement.v1.RetainsDesignated.designation:type_name -> barrelhead.settlement.v1.RetainDesignation
-	28, // 13: barrelhead.settlement.v1.PatronageAllocated.refund:type_name -> barrelhead.settlement.v1.PatronageRefund
-	29, // 14: barrelhead.settlement.v1.LoanApproved.loan:type_name -> barrelhead.settlement.v1.Loan
-	30, // 15: barrelhead.settlement.v1.MemberCharged.charge:type_name -> barrelhead.settlement.v1.MemberCharge
-	31, // 16: barrelhead.settlement.v1.DisputeOpened.dispute:type_name -> barrelhead.settlement.v1.Dispute
-	31, // 17: barrelhead.settlement.v1.DisputeAnswered.dispute:type_name -> barrelhead.settlement.v1.Dispute
-	18, // [18:18] is the sub-list for method output_type
-	18, // [18:18] is the sub-list for method input_type
-	18, // [18:18] is the sub-list for extension type_name
-	18, // [18:18] is the sub-list for extension extendee
-	0,  // [0:18] is the sub-list for field type_name
+	19, // 0: barrelhead.settlement.v1.ScheduleDrafted.schedule:type_name -> barrelhead.settlement.v1.Schedule
+	19, // 1: barrelhead.settlement.v1.ScheduleAdopted.schedule:type_name -> barrelhead.settlement.v1.Schedule
+	20, // 2: barrelhead.settlement.v1.PayoutPriced.payout:type_name -> barrelhead.settlement.v1.Payout
+	21, // 3: barrelhead.settlement.v1.PoolOpened.pool:type_name -> barrelhead.settlement.v1.Pool
+	22, // 4: barrelhead.settlement.v1.PoolEntryRecorded.entry:type_name -> barrelhead.settlement.v1.PoolEntry
+	23, // 5: barrelhead.settlement.v1.RunPrepared.run:type_name -> barrelhead.settlement.v1.Run
+	23, // 6: barrelhead.settlement.v1.RunApproved.run:type_name -> barrelhead.settlement.v1.Run
+	24, // 7: barrelhead.settlement.v1.ProgressPaid.progress_payment:type_name -> barrelhead.settlement.v1.ProgressPayment
+	23, // 8: barrelhead.settlement.v1.RunReleased.run:type_name -> barrelhead.settlement.v1.Run
+	25, // 9: barrelhead.settlement.v1.PaymentsReleased.batch:type_name -> barrelhead.settlement.v1.PaymentBatch
+	26, // 10: barrelhead.settlement.v1.PaymentReturned.payment:type_name -> barrelhead.settlement.v1.Payment
+	27, // 11: barrelhead.settlement.v1.EquityRedeemed.redemption:type_name -> barrelhead.settlement.v1.Redemption
+	28, // 12: barrelhead.settlement.v1.EquityCorrected.correction:type_name -> barrelhead.settlement.v1.EquityCorrection
+	29, // 13: barrelhead.settlement.v1.RetainsDesignated.designation:type_name -> barrelhead.settlement.v1.RetainDesignation
+	30, // 14: barrelhead.settlement.v1.PatronageAllocated.refund:type_name -> barrelhead.settlement.v1.PatronageRefund
+	31, // 15: barrelhead.settlement.v1.LoanApproved.loan:type_name -> barrelhead.settlement.v1.Loan
+	32, // 16: barrelhead.settlement.v1.MemberCharged.charge:type_name -> barrelhead.settlement.v1.MemberCharge
+	33, // 17: barrelhead.settlement.v1.DisputeOpened.dispute:type_name -> barrelhead.settlement.v1.Dispute
+	33, // 18: barrelhead.settlement.v1.DisputeAnswered.dispute:type_name -> barrelhead.settlement.v1.Dispute
+	19, // [19:19] is the sub-list for method output_type
+	19, // [19:19] is the sub-list for method input_type
+	19, // [19:19] is the sub-list for extension type_name
+	19, // [19:19] is the sub-list for extension extendee
+	0,  // [0:19] is the sub-list for field type_name
 }
 
 func init() { file_barrelhead_settlement_v1_events_proto_init() }
@@ -992,7 +1043,7 @@ func file_barrelhead_settlement_v1_events_proto_init() {
 			GoPackagePath: reflect.TypeOf(x{}).PkgPath(),
 			RawDescriptor: unsafe.Slice(unsafe.StringData(file_barrelhead_settlement_v1_events_proto_rawDesc), len(file_barrelhead_settlement_v1_events_proto_rawDesc)),
 			NumEnums:      0,
-			NumMessages:   18,
+			NumMessages:   19,
 			NumExtensions: 0,
 			NumServices:   0,
 		},

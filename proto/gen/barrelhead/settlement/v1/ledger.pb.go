@@ -223,7 +223,9 @@ type Statement struct {
 	// Of total.net_amount, what finals came to, reversals taken off.
 	Finals *v1.Money `protobuf:"bytes,32,opt,name=finals,proto3" json:"finals,omitempty"`
 	// Of total.net_amount, fees of appeals, a negative number.
-	Fees          *v1.Money `protobuf:"bytes,33,opt,name=fees,proto3" json:"fees,omitempty"`
+	Fees *v1.Money `protobuf:"bytes,33,opt,name=fees,proto3" json:"fees,omitempty"`
+	// Of total.net_amount, what progress payments came to, reversals taken off.
+	Progress      *v1.Money `protobuf:"bytes,34,opt,name=progress,proto3" json:"progress,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -485,6 +487,13 @@ func (x *Statement) GetFinals() *v1.Money {
 func (x *Statement) GetFees() *v1.Money {
 	if x != nil {
 		return x.Fees
+	}
+	return nil
+}
+
+func (x *Statement) GetProgress() *v1.Money {
+	if x != nil {
+		return x.Progress
 	}
 	return nil
 }
@@ -1394,7 +1403,7 @@ const file_barrelhead_settlement_v1_ledger_proto_rawDesc = "" +
 	"\baccounts\x18\x01 \x03(\v2(.barrelhead.settlement.v1.AccountBalanceR\baccounts\x121\n" +
 	"\x06debits\x18\x02 \x01(\v2\x19.barrelhead.type.v1.MoneyR\x06debits\x123\n" +
 	"\acredits\x18\x03 \x01(\v2\x19.barrelhead.type.v1.MoneyR\acredits\x12\x18\n" +
-	"\aentries\x18\x04 \x01(\x03R\aentries\"\x89\x0e\n" +
+	"\aentries\x18\x04 \x01(\x03R\aentries\"\xc0\x0e\n" +
 	"\tStatement\x12\x16\n" +
 	"\x06member\x18\x01 \x01(\tR\x06member\x12!\n" +
 	"\fdisplay_name\x18\x02 \x01(\tR\vdisplayName\x12\x1b\n" +
@@ -1435,7 +1444,8 @@ const file_barrelhead_settlement_v1_ledger_proto_rawDesc = "" +
 	"\x12container_deposits\x18\x1e \x01(\v2\x19.barrelhead.type.v1.MoneyR\x11containerDeposits\x125\n" +
 	"\badvances\x18\x1f \x01(\v2\x19.barrelhead.type.v1.MoneyR\badvances\x121\n" +
 	"\x06finals\x18  \x01(\v2\x19.barrelhead.type.v1.MoneyR\x06finals\x12-\n" +
-	"\x04fees\x18! \x01(\v2\x19.barrelhead.type.v1.MoneyR\x04fees\"\xcb\x05\n" +
+	"\x04fees\x18! \x01(\v2\x19.barrelhead.type.v1.MoneyR\x04fees\x125\n" +
+	"\bprogress\x18\" \x01(\v2\x19.barrelhead.type.v1.MoneyR\bprogress\"\xcb\x05\n" +
 	"\x11StatementDelivery\x12\x16\n" +
 	"\x06barrel\x18\x01 \x01(\tR\x06barrel\x12\x19\n" +
 	"\bdrum_tag\x18\x02 \x01(\tR\adrumTag\x12\x16\n" +
@@ -1580,24 +1590,25 @@ var file_barrelhead_settlement_v1_ledger_proto_depIdxs = []int32{
 	14, // 25: barrelhead.settlement.v1.Statement.advances:type_name -> barrelhead.type.v1.Money
 	14, // 26: barrelhead.settlement.v1.Statement.finals:type_name -> barrelhead.type.v1.Money
 	14, // 27: barrelhead.settlement.v1.Statement.fees:type_name -> barrelhead.type.v1.Money
-	22, // 28: barrelhead.settlement.v1.StatementDelivery.gross:type_name -> barrelhead.type.v1.Mass
-	22, // 29: barrelhead.settlement.v1.StatementDelivery.tare:type_name -> barrelhead.type.v1.Mass
-	22, // 30: barrelhead.settlement.v1.StatementDelivery.net:type_name -> barrelhead.type.v1.Mass
-	22, // 31: barrelhead.settlement.v1.StatementDelivery.counted_net:type_name -> barrelhead.type.v1.Mass
-	22, // 32: barrelhead.settlement.v1.StatementDelivery.payable:type_name -> barrelhead.type.v1.Mass
-	14, // 33: barrelhead.settlement.v1.StatementContainers.deposit:type_name -> barrelhead.type.v1.Money
-	14, // 34: barrelhead.settlement.v1.StatementCreditor.limit:type_name -> barrelhead.type.v1.Money
-	14, // 35: barrelhead.settlement.v1.StatementCreditor.taken:type_name -> barrelhead.type.v1.Money
-	22, // 36: barrelhead.settlement.v1.StatementPool.payable:type_name -> barrelhead.type.v1.Mass
-	23, // 37: barrelhead.settlement.v1.StatementPool.average:type_name -> barrelhead.type.v1.Price
-	23, // 38: barrelhead.settlement.v1.StatementPool.own_average:type_name -> barrelhead.type.v1.Price
-	14, // 39: barrelhead.settlement.v1.StatementPayment.amount:type_name -> barrelhead.type.v1.Money
-	24, // 40: barrelhead.settlement.v1.StatementDocument.render_time:type_name -> google.protobuf.Timestamp
-	41, // [41:41] is the sub-list for method output_type
-	41, // [41:41] is the sub-list for method input_type
-	41, // [41:41] is the sub-list for extension type_name
-	41, // [41:41] is the sub-list for extension extendee
-	0,  // [0:41] is the sub-list for field type_name
+	14, // 28: barrelhead.settlement.v1.Statement.progress:type_name -> barrelhead.type.v1.Money
+	22, // 29: barrelhead.settlement.v1.StatementDelivery.gross:type_name -> barrelhead.type.v1.Mass
+	22, // 30: barrelhead.settlement.v1.StatementDelivery.tare:type_name -> barrelhead.type.v1.Mass
+	22, // 31: barrelhead.settlement.v1.StatementDelivery.net:type_name -> barrelhead.type.v1.Mass
+	22, // 32: barrelhead.settlement.v1.StatementDelivery.counted_net:type_name -> barrelhead.type.v1.Mass
+	22, // 33: barrelhead.settlement.v1.StatementDelivery.payable:type_name -> barrelhead.type.v1.Mass
+	14, // 34: barrelhead.settlement.v1.StatementContainers.deposit:type_name -> barrelhead.type.v1.Money
+	14, // 35: barrelhead.settlement.v1.StatementCreditor.limit:type_name -> barrelhead.type.v1.Money
+	14, // 36: barrelhead.settlement.v1.StatementCreditor.taken:type_name -> barrelhead.type.v1.Money
+	22, // 37: barrelhead.settlement.v1.StatementPool.payable:type_name -> barrelhead.type.v1.Mass
+	23, // 38: barrelhead.settlement.v1.StatementPool.average:type_name -> barrelhead.type.v1.Price
+	23, // 39: barrelhead.settlement.v1.StatementPool.own_average:type_name -> barrelhead.type.v1.Price
+	14, // 40: barrelhead.settlement.v1.StatementPayment.amount:type_name -> barrelhead.type.v1.Money
+	24, // 41: barrelhead.settlement.v1.StatementDocument.render_time:type_name -> google.protobuf.Timestamp
+	42, // [42:42] is the sub-list for method output_type
+	42, // [42:42] is the sub-list for method input_type
+	42, // [42:42] is the sub-list for extension type_name
+	42, // [42:42] is the sub-list for extension extendee
+	0,  // [0:42] is the sub-list for field type_name
 }
 
 func init() { file_barrelhead_settlement_v1_ledger_proto_init() }

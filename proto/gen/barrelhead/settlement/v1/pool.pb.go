@@ -289,9 +289,11 @@ type Pool struct {
 	// When.
 	OpenTime *timestamppb.Timestamp `protobuf:"bytes,11,opt,name=open_time,json=openTime,proto3" json:"open_time,omitempty"`
 	// Run that closed it, "runs/{uuid}"; empty while open.
-	ClosingRun    string `protobuf:"bytes,12,opt,name=closing_run,json=closingRun,proto3" json:"closing_run,omitempty"`
-	unknownFields protoimpl.UnknownFields
-	sizeCache     protoimpl.SizeCache
+	ClosingRun string `protobuf:"bytes,12,opt,name=closing_run,json=closingRun,proto3" json:"closing_run,omitempty"`
+	// Progress payments, proposed and paid, in order. Lists leave them out.
+	ProgressPayments []*ProgressPayment `protobuf:"bytes,13,rep,name=progress_payments,json=progressPayments,proto3" json:"progress_payments,omitempty"`
+	unknownFields    protoimpl.UnknownFields
+	sizeCache        protoimpl.SizeCache
 }
 
 func (x *Pool) Reset() {
@@ -408,6 +410,168 @@ func (x *Pool) GetClosingRun() string {
 	return ""
 }
 
+func (x *Pool) GetProgressPayments() []*ProgressPayment {
+	if x != nil {
+		return x.ProgressPayments
+	}
+	return nil
+}
+
+// ProgressPayment is a part-payment between the advance and the final: so much for each unit of weight paid for, on all honey of an
+// open pool, by resolution. What it credited is taken off the final; more than the pool's price is owed and carried.
+type ProgressPayment struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// "progressPayments/{uuid}".
+	Name string `protobuf:"bytes,1,opt,name=name,proto3" json:"name,omitempty"`
+	// "pools/{uuid}".
+	Pool string `protobuf:"bytes,2,opt,name=pool,proto3" json:"pool,omitempty"`
+	// For each unit of payable weight, above 0, at most five digits after the point.
+	Rate *v1.Price `protobuf:"bytes,3,opt,name=rate,proto3" json:"rate,omitempty"`
+	// Weight it is paid on: as it is now while it is proposed, as it was when it was paid.
+	Payable *v1.Mass `protobuf:"bytes,4,opt,name=payable,proto3" json:"payable,omitempty"`
+	// What it comes to, barrel by barrel, each rounded once, half up.
+	Amount *v1.Money `protobuf:"bytes,5,opt,name=amount,proto3" json:"amount,omitempty"`
+	// Barrels.
+	Barrels int32 `protobuf:"varint,6,opt,name=barrels,proto3" json:"barrels,omitempty"`
+	// What the pool has to distribute.
+	Distributable *v1.Money `protobuf:"bytes,7,opt,name=distributable,proto3" json:"distributable,omitempty"`
+	// Of it credited before, by advances and progress payments.
+	CreditedBefore *v1.Money `protobuf:"bytes,8,opt,name=credited_before,json=creditedBefore,proto3" json:"credited_before,omitempty"`
+	// Login that proposed it.
+	Proposer string `protobuf:"bytes,9,opt,name=proposer,proto3" json:"proposer,omitempty"`
+	// When.
+	ProposeTime *timestamppb.Timestamp `protobuf:"bytes,10,opt,name=propose_time,json=proposeTime,proto3" json:"propose_time,omitempty"`
+	// Resolution that adopted it; empty before.
+	Resolution string `protobuf:"bytes,11,opt,name=resolution,proto3" json:"resolution,omitempty"`
+	// Login that recorded the adoption; empty before.
+	Adopter string `protobuf:"bytes,12,opt,name=adopter,proto3" json:"adopter,omitempty"`
+	// When.
+	AdoptTime     *timestamppb.Timestamp `protobuf:"bytes,13,opt,name=adopt_time,json=adoptTime,proto3" json:"adopt_time,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *ProgressPayment) Reset() {
+	*x = ProgressPayment{}
+	mi := &file_barrelhead_settlement_v1_pool_proto_msgTypes[2]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *ProgressPayment) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*ProgressPayment) ProtoMessage() {}
+
+func (x *ProgressPayment) ProtoReflect() protoreflect.Message {
+	mi := &file_barrelhead_settlement_v1_pool_proto_msgTypes[2]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use ProgressPayment.ProtoReflect.Descriptor instead.
+func (*ProgressPayment) Descriptor() ([]byte, []int) {
+	return file_barrelhead_settlement_v1_pool_proto_rawDescGZIP(), []int{2}
+}
+
+func (x *ProgressPayment) GetName() string {
+	if x != nil {
+		return x.Name
+	}
+	return ""
+}
+
+func (x *ProgressPayment) GetPool() string {
+	if x != nil {
+		return x.Pool
+	}
+	return ""
+}
+
+func (x *ProgressPayment) GetRate() *v1.Price {
+	if x != nil {
+		return x.Rate
+	}
+	return nil
+}
+
+func (x *ProgressPayment) GetPayable() *v1.Mass {
+	if x != nil {
+		return x.Payable
+	}
+	return nil
+}
+
+func (x *ProgressPayment) GetAmount() *v1.Money {
+	if x != nil {
+		return x.Amount
+	}
+	return nil
+}
+
+func (x *ProgressPayment) GetBarrels() int32 {
+	if x != nil {
+		return x.Barrels
+	}
+	return 0
+}
+
+func (x *ProgressPayment) GetDistributable() *v1.Money {
+	if x != nil {
+		return x.Distributable
+	}
+	return nil
+}
+
+func (x *ProgressPayment) GetCreditedBefore() *v1.Money {
+	if x != nil {
+		return x.CreditedBefore
+	}
+	return nil
+}
+
+func (x *ProgressPayment) GetProposer() string {
+	if x != nil {
+		return x.Proposer
+	}
+	return ""
+}
+
+func (x *ProgressPayment) GetProposeTime() *timestamppb.Timestamp {
+	if x != nil {
+		return x.ProposeTime
+	}
+	return nil
+}
+
+func (x *ProgressPayment) GetResolution() string {
+	if x != nil {
+		return x.Resolution
+	}
+	return ""
+}
+
+func (x *ProgressPayment) GetAdopter() string {
+	if x != nil {
+		return x.Adopter
+	}
+	return ""
+}
+
+func (x *ProgressPayment) GetAdoptTime() *timestamppb.Timestamp {
+	if x != nil {
+		return x.AdoptTime
+	}
+	return nil
+}
+
 // PoolEntry is one amount on a pool's account. It is never edited; a correction is an entry of the opposite sign.
 type PoolEntry struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -428,14 +592,16 @@ type PoolEntry struct {
 	// Login that entered it.
 	Recorder string `protobuf:"bytes,8,opt,name=recorder,proto3" json:"recorder,omitempty"`
 	// When.
-	RecordTime    *timestamppb.Timestamp `protobuf:"bytes,9,opt,name=record_time,json=recordTime,proto3" json:"record_time,omitempty"`
+	RecordTime *timestamppb.Timestamp `protobuf:"bytes,9,opt,name=record_time,json=recordTime,proto3" json:"record_time,omitempty"`
+	// The other pool of unsold honey that was carried over, "pools/{uuid}"; empty otherwise.
+	CounterPool   string `protobuf:"bytes,10,opt,name=counter_pool,json=counterPool,proto3" json:"counter_pool,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
 
 func (x *PoolEntry) Reset() {
 	*x = PoolEntry{}
-	mi := &file_barrelhead_settlement_v1_pool_proto_msgTypes[2]
+	mi := &file_barrelhead_settlement_v1_pool_proto_msgTypes[3]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -447,7 +613,7 @@ func (x *PoolEntry) String() string {
 func (*PoolEntry) ProtoMessage() {}
 
 func (x *PoolEntry) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_settlement_v1_pool_proto_msgTypes[2]
+	mi := &file_barrelhead_settlement_v1_pool_proto_msgTypes[3]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -460,7 +626,7 @@ func (x *PoolEntry) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use PoolEntry.ProtoReflect.Descriptor instead.
 func (*PoolEntry) Descriptor() ([]byte, []int) {
-	return file_barrelhead_settlement_v1_pool_proto_rawDescGZIP(), []int{2}
+	return file_barrelhead_settlement_v1_pool_proto_rawDescGZIP(), []int{3}
 }
 
 func (x *PoolEntry) GetName() string {
@@ -526,6 +692,13 @@ func (x *PoolEntry) GetRecordTime() *timestamppb.Timestamp {
 	return nil
 }
 
+func (x *PoolEntry) GetCounterPool() string {
+	if x != nil {
+		return x.CounterPool
+	}
+	return ""
+}
+
 // RunVote is what one director decided about a run.
 type RunVote struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -543,7 +716,7 @@ type RunVote struct {
 
 func (x *RunVote) Reset() {
 	*x = RunVote{}
-	mi := &file_barrelhead_settlement_v1_pool_proto_msgTypes[3]
+	mi := &file_barrelhead_settlement_v1_pool_proto_msgTypes[4]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -555,7 +728,7 @@ func (x *RunVote) String() string {
 func (*RunVote) ProtoMessage() {}
 
 func (x *RunVote) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_settlement_v1_pool_proto_msgTypes[3]
+	mi := &file_barrelhead_settlement_v1_pool_proto_msgTypes[4]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -568,7 +741,7 @@ func (x *RunVote) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use RunVote.ProtoReflect.Descriptor instead.
 func (*RunVote) Descriptor() ([]byte, []int) {
-	return file_barrelhead_settlement_v1_pool_proto_rawDescGZIP(), []int{3}
+	return file_barrelhead_settlement_v1_pool_proto_rawDescGZIP(), []int{4}
 }
 
 func (x *RunVote) GetDirector() string {
@@ -622,7 +795,7 @@ type RunClass struct {
 
 func (x *RunClass) Reset() {
 	*x = RunClass{}
-	mi := &file_barrelhead_settlement_v1_pool_proto_msgTypes[4]
+	mi := &file_barrelhead_settlement_v1_pool_proto_msgTypes[5]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -634,7 +807,7 @@ func (x *RunClass) String() string {
 func (*RunClass) ProtoMessage() {}
 
 func (x *RunClass) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_settlement_v1_pool_proto_msgTypes[4]
+	mi := &file_barrelhead_settlement_v1_pool_proto_msgTypes[5]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -647,7 +820,7 @@ func (x *RunClass) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use RunClass.ProtoReflect.Descriptor instead.
 func (*RunClass) Descriptor() ([]byte, []int) {
-	return file_barrelhead_settlement_v1_pool_proto_rawDescGZIP(), []int{4}
+	return file_barrelhead_settlement_v1_pool_proto_rawDescGZIP(), []int{5}
 }
 
 func (x *RunClass) GetVariety() string {
@@ -728,7 +901,7 @@ type Run struct {
 	ToMembers *v1.Money `protobuf:"bytes,10,opt,name=to_members,json=toMembers,proto3" json:"to_members,omitempty"`
 	// distributable − to_members, never negative.
 	Residual *v1.Money `protobuf:"bytes,11,opt,name=residual,proto3" json:"residual,omitempty"`
-	// What the advances have credited already.
+	// What advances and progress payments have credited already.
 	CreditedBefore *v1.Money `protobuf:"bytes,12,opt,name=credited_before,json=creditedBefore,proto3" json:"credited_before,omitempty"`
 	// Sum of what is still due to members.
 	Due *v1.Money `protobuf:"bytes,13,opt,name=due,proto3" json:"due,omitempty"`
@@ -758,7 +931,7 @@ type Run struct {
 
 func (x *Run) Reset() {
 	*x = Run{}
-	mi := &file_barrelhead_settlement_v1_pool_proto_msgTypes[5]
+	mi := &file_barrelhead_settlement_v1_pool_proto_msgTypes[6]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -770,7 +943,7 @@ func (x *Run) String() string {
 func (*Run) ProtoMessage() {}
 
 func (x *Run) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_settlement_v1_pool_proto_msgTypes[5]
+	mi := &file_barrelhead_settlement_v1_pool_proto_msgTypes[6]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -783,7 +956,7 @@ func (x *Run) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Run.ProtoReflect.Descriptor instead.
 func (*Run) Descriptor() ([]byte, []int) {
-	return file_barrelhead_settlement_v1_pool_proto_rawDescGZIP(), []int{5}
+	return file_barrelhead_settlement_v1_pool_proto_rawDescGZIP(), []int{6}
 }
 
 func (x *Run) GetName() string {
@@ -958,7 +1131,7 @@ type RunMember struct {
 	Payable *v1.Mass `protobuf:"bytes,3,opt,name=payable,proto3" json:"payable,omitempty"`
 	// Value at the declared prices.
 	Value *v1.Money `protobuf:"bytes,4,opt,name=value,proto3" json:"value,omitempty"`
-	// Credited by advances before.
+	// Credited by advances and progress payments before.
 	CreditedBefore *v1.Money `protobuf:"bytes,5,opt,name=credited_before,json=creditedBefore,proto3" json:"credited_before,omitempty"`
 	// value − credited_before where that is positive, else zero.
 	Due *v1.Money `protobuf:"bytes,6,opt,name=due,proto3" json:"due,omitempty"`
@@ -970,7 +1143,7 @@ type RunMember struct {
 
 func (x *RunMember) Reset() {
 	*x = RunMember{}
-	mi := &file_barrelhead_settlement_v1_pool_proto_msgTypes[6]
+	mi := &file_barrelhead_settlement_v1_pool_proto_msgTypes[7]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -982,7 +1155,7 @@ func (x *RunMember) String() string {
 func (*RunMember) ProtoMessage() {}
 
 func (x *RunMember) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_settlement_v1_pool_proto_msgTypes[6]
+	mi := &file_barrelhead_settlement_v1_pool_proto_msgTypes[7]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -995,7 +1168,7 @@ func (x *RunMember) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use RunMember.ProtoReflect.Descriptor instead.
 func (*RunMember) Descriptor() ([]byte, []int) {
-	return file_barrelhead_settlement_v1_pool_proto_rawDescGZIP(), []int{6}
+	return file_barrelhead_settlement_v1_pool_proto_rawDescGZIP(), []int{7}
 }
 
 func (x *RunMember) GetMember() string {
@@ -1062,7 +1235,7 @@ type RunChange struct {
 
 func (x *RunChange) Reset() {
 	*x = RunChange{}
-	mi := &file_barrelhead_settlement_v1_pool_proto_msgTypes[7]
+	mi := &file_barrelhead_settlement_v1_pool_proto_msgTypes[8]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1074,7 +1247,7 @@ func (x *RunChange) String() string {
 func (*RunChange) ProtoMessage() {}
 
 func (x *RunChange) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_settlement_v1_pool_proto_msgTypes[7]
+	mi := &file_barrelhead_settlement_v1_pool_proto_msgTypes[8]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1087,7 +1260,7 @@ func (x *RunChange) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use RunChange.ProtoReflect.Descriptor instead.
 func (*RunChange) Descriptor() ([]byte, []int) {
-	return file_barrelhead_settlement_v1_pool_proto_rawDescGZIP(), []int{7}
+	return file_barrelhead_settlement_v1_pool_proto_rawDescGZIP(), []int{8}
 }
 
 func (x *RunChange) GetSubject() string {
@@ -1126,7 +1299,7 @@ type RunMemberChange struct {
 
 func (x *RunMemberChange) Reset() {
 	*x = RunMemberChange{}
-	mi := &file_barrelhead_settlement_v1_pool_proto_msgTypes[8]
+	mi := &file_barrelhead_settlement_v1_pool_proto_msgTypes[9]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1138,7 +1311,7 @@ func (x *RunMemberChange) String() string {
 func (*RunMemberChange) ProtoMessage() {}
 
 func (x *RunMemberChange) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_settlement_v1_pool_proto_msgTypes[8]
+	mi := &file_barrelhead_settlement_v1_pool_proto_msgTypes[9]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1151,7 +1324,7 @@ func (x *RunMemberChange) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use RunMemberChange.ProtoReflect.Descriptor instead.
 func (*RunMemberChange) Descriptor() ([]byte, []int) {
-	return file_barrelhead_settlement_v1_pool_proto_rawDescGZIP(), []int{8}
+	return file_barrelhead_settlement_v1_pool_proto_rawDescGZIP(), []int{9}
 }
 
 func (x *RunMemberChange) GetMember() string {
@@ -1194,7 +1367,7 @@ type RunComparison struct {
 
 func (x *RunComparison) Reset() {
 	*x = RunComparison{}
-	mi := &file_barrelhead_settlement_v1_pool_proto_msgTypes[9]
+	mi := &file_barrelhead_settlement_v1_pool_proto_msgTypes[10]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1206,7 +1379,7 @@ func (x *RunComparison) String() string {
 func (*RunComparison) ProtoMessage() {}
 
 func (x *RunComparison) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_settlement_v1_pool_proto_msgTypes[9]
+	mi := &file_barrelhead_settlement_v1_pool_proto_msgTypes[10]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1219,7 +1392,7 @@ func (x *RunComparison) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use RunComparison.ProtoReflect.Descriptor instead.
 func (*RunComparison) Descriptor() ([]byte, []int) {
-	return file_barrelhead_settlement_v1_pool_proto_rawDescGZIP(), []int{9}
+	return file_barrelhead_settlement_v1_pool_proto_rawDescGZIP(), []int{10}
 }
 
 func (x *RunComparison) GetBase() string {
@@ -1277,7 +1450,7 @@ type MemberGroup struct {
 
 func (x *MemberGroup) Reset() {
 	*x = MemberGroup{}
-	mi := &file_barrelhead_settlement_v1_pool_proto_msgTypes[10]
+	mi := &file_barrelhead_settlement_v1_pool_proto_msgTypes[11]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1289,7 +1462,7 @@ func (x *MemberGroup) String() string {
 func (*MemberGroup) ProtoMessage() {}
 
 func (x *MemberGroup) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_settlement_v1_pool_proto_msgTypes[10]
+	mi := &file_barrelhead_settlement_v1_pool_proto_msgTypes[11]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1302,7 +1475,7 @@ func (x *MemberGroup) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use MemberGroup.ProtoReflect.Descriptor instead.
 func (*MemberGroup) Descriptor() ([]byte, []int) {
-	return file_barrelhead_settlement_v1_pool_proto_rawDescGZIP(), []int{10}
+	return file_barrelhead_settlement_v1_pool_proto_rawDescGZIP(), []int{11}
 }
 
 func (x *MemberGroup) GetDescription() string {
@@ -1350,7 +1523,7 @@ const file_barrelhead_settlement_v1_pool_proto_rawDesc = "" +
 	"\vcolor_class\x18\x02 \x01(\tR\n" +
 	"colorClass\x12\x14\n" +
 	"\x05grade\x18\x03 \x01(\tR\x05grade\x121\n" +
-	"\x06amount\x18\x04 \x01(\v2\x19.barrelhead.type.v1.PriceR\x06amount\"\x95\x04\n" +
+	"\x06amount\x18\x04 \x01(\v2\x19.barrelhead.type.v1.PriceR\x06amount\"\xed\x04\n" +
 	"\x04Pool\x12\x12\n" +
 	"\x04name\x18\x01 \x01(\tR\x04name\x12\x1b\n" +
 	"\tcrop_year\x18\x02 \x01(\x05R\bcropYear\x12\x14\n" +
@@ -1365,7 +1538,26 @@ const file_barrelhead_settlement_v1_pool_proto_rawDesc = "" +
 	" \x01(\tR\x06opener\x127\n" +
 	"\topen_time\x18\v \x01(\v2\x1a.google.protobuf.TimestampR\bopenTime\x12\x1f\n" +
 	"\vclosing_run\x18\f \x01(\tR\n" +
-	"closingRun\"\xd9\x02\n" +
+	"closingRun\x12V\n" +
+	"\x11progress_payments\x18\r \x03(\v2).barrelhead.settlement.v1.ProgressPaymentR\x10progressPayments\"\xbe\x04\n" +
+	"\x0fProgressPayment\x12\x12\n" +
+	"\x04name\x18\x01 \x01(\tR\x04name\x12\x12\n" +
+	"\x04pool\x18\x02 \x01(\tR\x04pool\x12-\n" +
+	"\x04rate\x18\x03 \x01(\v2\x19.barrelhead.type.v1.PriceR\x04rate\x122\n" +
+	"\apayable\x18\x04 \x01(\v2\x18.barrelhead.type.v1.MassR\apayable\x121\n" +
+	"\x06amount\x18\x05 \x01(\v2\x19.barrelhead.type.v1.MoneyR\x06amount\x12\x18\n" +
+	"\abarrels\x18\x06 \x01(\x05R\abarrels\x12?\n" +
+	"\rdistributable\x18\a \x01(\v2\x19.barrelhead.type.v1.MoneyR\rdistributable\x12B\n" +
+	"\x0fcredited_before\x18\b \x01(\v2\x19.barrelhead.type.v1.MoneyR\x0ecreditedBefore\x12\x1a\n" +
+	"\bproposer\x18\t \x01(\tR\bproposer\x12=\n" +
+	"\fpropose_time\x18\n" +
+	" \x01(\v2\x1a.google.protobuf.TimestampR\vproposeTime\x12\x1e\n" +
+	"\n" +
+	"resolution\x18\v \x01(\tR\n" +
+	"resolution\x12\x18\n" +
+	"\aadopter\x18\f \x01(\tR\aadopter\x129\n" +
+	"\n" +
+	"adopt_time\x18\r \x01(\v2\x1a.google.protobuf.TimestampR\tadoptTime\"\xfc\x02\n" +
 	"\tPoolEntry\x12\x12\n" +
 	"\x04name\x18\x01 \x01(\tR\x04name\x12\x12\n" +
 	"\x04pool\x18\x02 \x01(\tR\x04pool\x12;\n" +
@@ -1377,7 +1569,9 @@ const file_barrelhead_settlement_v1_pool_proto_rawDesc = "" +
 	"entry_date\x18\a \x01(\tR\tentryDate\x12\x1a\n" +
 	"\brecorder\x18\b \x01(\tR\brecorder\x12;\n" +
 	"\vrecord_time\x18\t \x01(\v2\x1a.google.protobuf.TimestampR\n" +
-	"recordTime\"\x96\x01\n" +
+	"recordTime\x12!\n" +
+	"\fcounter_pool\x18\n" +
+	" \x01(\tR\vcounterPool\"\x96\x01\n" +
 	"\aRunVote\x12\x1a\n" +
 	"\bdirector\x18\x01 \x01(\tR\bdirector\x12\x1c\n" +
 	"\tabstained\x18\x02 \x01(\bR\tabstained\x12\x18\n" +
@@ -1484,72 +1678,81 @@ func file_barrelhead_settlement_v1_pool_proto_rawDescGZIP() []byte {
 }
 
 var file_barrelhead_settlement_v1_pool_proto_enumTypes = make([]protoimpl.EnumInfo, 3)
-var file_barrelhead_settlement_v1_pool_proto_msgTypes = make([]protoimpl.MessageInfo, 11)
+var file_barrelhead_settlement_v1_pool_proto_msgTypes = make([]protoimpl.MessageInfo, 12)
 var file_barrelhead_settlement_v1_pool_proto_goTypes = []any{
 	(PoolState)(0),                // 0: barrelhead.settlement.v1.PoolState
 	(PoolEntryKind)(0),            // 1: barrelhead.settlement.v1.PoolEntryKind
 	(RunState)(0),                 // 2: barrelhead.settlement.v1.RunState
 	(*Differential)(nil),          // 3: barrelhead.settlement.v1.Differential
 	(*Pool)(nil),                  // 4: barrelhead.settlement.v1.Pool
-	(*PoolEntry)(nil),             // 5: barrelhead.settlement.v1.PoolEntry
-	(*RunVote)(nil),               // 6: barrelhead.settlement.v1.RunVote
-	(*RunClass)(nil),              // 7: barrelhead.settlement.v1.RunClass
-	(*Run)(nil),                   // 8: barrelhead.settlement.v1.Run
-	(*RunMember)(nil),             // 9: barrelhead.settlement.v1.RunMember
-	(*RunChange)(nil),             // 10: barrelhead.settlement.v1.RunChange
-	(*RunMemberChange)(nil),       // 11: barrelhead.settlement.v1.RunMemberChange
-	(*RunComparison)(nil),         // 12: barrelhead.settlement.v1.RunComparison
-	(*MemberGroup)(nil),           // 13: barrelhead.settlement.v1.MemberGroup
-	(*v1.Price)(nil),              // 14: barrelhead.type.v1.Price
-	(*v1.Money)(nil),              // 15: barrelhead.type.v1.Money
-	(*timestamppb.Timestamp)(nil), // 16: google.protobuf.Timestamp
-	(*v1.Mass)(nil),               // 17: barrelhead.type.v1.Mass
+	(*ProgressPayment)(nil),       // 5: barrelhead.settlement.v1.ProgressPayment
+	(*PoolEntry)(nil),             // 6: barrelhead.settlement.v1.PoolEntry
+	(*RunVote)(nil),               // 7: barrelhead.settlement.v1.RunVote
+	(*RunClass)(nil),              // 8: barrelhead.settlement.v1.RunClass
+	(*Run)(nil),                   // 9: barrelhead.settlement.v1.Run
+	(*RunMember)(nil),             // 10: barrelhead.settlement.v1.RunMember
+	(*RunChange)(nil),             // 11: barrelhead.settlement.v1.RunChange
+	(*RunMemberChange)(nil),       // 12: barrelhead.settlement.v1.RunMemberChange
+	(*RunComparison)(nil),         // 13: barrelhead.settlement.v1.RunComparison
+	(*MemberGroup)(nil),           // 14: barrelhead.settlement.v1.MemberGroup
+	(*v1.Price)(nil),              // 15: barrelhead.type.v1.Price
+	(*v1.Money)(nil),              // 16: barrelhead.type.v1.Money
+	(*timestamppb.Timestamp)(nil), // 17: google.protobuf.Timestamp
+	(*v1.Mass)(nil),               // 18: barrelhead.type.v1.Mass
 }
 var file_barrelhead_settlement_v1_pool_proto_depIdxs = []int32{
-	14, // 0: barrelhead.settlement.v1.Differential.amount:type_name -> barrelhead.type.v1.Price
+	15, // 0: barrelhead.settlement.v1.Differential.amount:type_name -> barrelhead.type.v1.Price
 	3,  // 1: barrelhead.settlement.v1.Pool.differentials:type_name -> barrelhead.settlement.v1.Differential
 	0,  // 2: barrelhead.settlement.v1.Pool.state:type_name -> barrelhead.settlement.v1.PoolState
-	15, // 3: barrelhead.settlement.v1.Pool.proceeds:type_name -> barrelhead.type.v1.Money
-	15, // 4: barrelhead.settlement.v1.Pool.expenses:type_name -> barrelhead.type.v1.Money
-	15, // 5: barrelhead.settlement.v1.Pool.distributable:type_name -> barrelhead.type.v1.Money
-	16, // 6: barrelhead.settlement.v1.Pool.open_time:type_name -> google.protobuf.Timestamp
-	1,  // 7: barrelhead.settlement.v1.PoolEntry.kind:type_name -> barrelhead.settlement.v1.PoolEntryKind
-	15, // 8: barrelhead.settlement.v1.PoolEntry.amount:type_name -> barrelhead.type.v1.Money
-	16, // 9: barrelhead.settlement.v1.PoolEntry.record_time:type_name -> google.protobuf.Timestamp
-	16, // 10: barrelhead.settlement.v1.RunVote.vote_time:type_name -> google.protobuf.Timestamp
-	14, // 11: barrelhead.settlement.v1.RunClass.differential:type_name -> barrelhead.type.v1.Price
-	14, // 12: barrelhead.settlement.v1.RunClass.price:type_name -> barrelhead.type.v1.Price
-	17, // 13: barrelhead.settlement.v1.RunClass.payable:type_name -> barrelhead.type.v1.Mass
-	2,  // 14: barrelhead.settlement.v1.Run.state:type_name -> barrelhead.settlement.v1.RunState
-	14, // 15: barrelhead.settlement.v1.Run.base_price:type_name -> barrelhead.type.v1.Price
-	7,  // 16: barrelhead.settlement.v1.Run.classes:type_name -> barrelhead.settlement.v1.RunClass
-	17, // 17: barrelhead.settlement.v1.Run.payable:type_name -> barrelhead.type.v1.Mass
-	15, // 18: barrelhead.settlement.v1.Run.distributable:type_name -> barrelhead.type.v1.Money
-	15, // 19: barrelhead.settlement.v1.Run.to_members:type_name -> barrelhead.type.v1.Money
-	15, // 20: barrelhead.settlement.v1.Run.residual:type_name -> barrelhead.type.v1.Money
-	15, // 21: barrelhead.settlement.v1.Run.credited_before:type_name -> barrelhead.type.v1.Money
-	15, // 22: barrelhead.settlement.v1.Run.due:type_name -> barrelhead.type.v1.Money
-	15, // 23: barrelhead.settlement.v1.Run.receivable:type_name -> barrelhead.type.v1.Money
-	16, // 24: barrelhead.settlement.v1.Run.prepare_time:type_name -> google.protobuf.Timestamp
-	6,  // 25: barrelhead.settlement.v1.Run.votes:type_name -> barrelhead.settlement.v1.RunVote
-	16, // 26: barrelhead.settlement.v1.Run.release_time:type_name -> google.protobuf.Timestamp
-	17, // 27: barrelhead.settlement.v1.RunMember.payable:type_name -> barrelhead.type.v1.Mass
-	15, // 28: barrelhead.settlement.v1.RunMember.value:type_name -> barrelhead.type.v1.Money
-	15, // 29: barrelhead.settlement.v1.RunMember.credited_before:type_name -> barrelhead.type.v1.Money
-	15, // 30: barrelhead.settlement.v1.RunMember.due:type_name -> barrelhead.type.v1.Money
-	15, // 31: barrelhead.settlement.v1.RunMember.receivable:type_name -> barrelhead.type.v1.Money
-	15, // 32: barrelhead.settlement.v1.RunChange.difference:type_name -> barrelhead.type.v1.Money
-	15, // 33: barrelhead.settlement.v1.RunMemberChange.before:type_name -> barrelhead.type.v1.Money
-	15, // 34: barrelhead.settlement.v1.RunMemberChange.after:type_name -> barrelhead.type.v1.Money
-	10, // 35: barrelhead.settlement.v1.RunComparison.changes:type_name -> barrelhead.settlement.v1.RunChange
-	11, // 36: barrelhead.settlement.v1.RunComparison.members:type_name -> barrelhead.settlement.v1.RunMemberChange
-	17, // 37: barrelhead.settlement.v1.MemberGroup.payable:type_name -> barrelhead.type.v1.Mass
-	14, // 38: barrelhead.settlement.v1.MemberGroup.average:type_name -> barrelhead.type.v1.Price
-	39, // [39:39] is the sub-list for method output_type
-	39, // [39:39] is the sub-list for method input_type
-	39, // [39:39] is the sub-list for extension type_name
-	39, // [39:39] is the sub-list for extension extendee
-	0,  // [0:39] is the sub-list for field type_name
+	16, // 3: barrelhead.settlement.v1.Pool.proceeds:type_name -> barrelhead.type.v1.Money
+	16, // 4: barrelhead.settlement.v1.Pool.expenses:type_name -> barrelhead.type.v1.Money
+	16, // 5: barrelhead.settlement.v1.Pool.distributable:type_name -> barrelhead.type.v1.Money
+	17, // 6: barrelhead.settlement.v1.Pool.open_time:type_name -> google.protobuf.Timestamp
+	5,  // 7: barrelhead.settlement.v1.Pool.progress_payments:type_name -> barrelhead.settlement.v1.ProgressPayment
+	15, // 8: barrelhead.settlement.v1.ProgressPayment.rate:type_name -> barrelhead.type.v1.Price
+	18, // 9: barrelhead.settlement.v1.ProgressPayment.payable:type_name -> barrelhead.type.v1.Mass
+	16, // 10: barrelhead.settlement.v1.ProgressPayment.amount:type_name -> barrelhead.type.v1.Money
+	16, // 11: barrelhead.settlement.v1.ProgressPayment.distributable:type_name -> barrelhead.type.v1.Money
+	16, // 12: barrelhead.settlement.v1.ProgressPayment.credited_before:type_name -> barrelhead.type.v1.Money
+	17, // 13: barrelhead.settlement.v1.ProgressPayment.propose_time:type_name -> google.protobuf.Timestamp
+	17, // 14: barrelhead.settlement.v1.ProgressPayment.adopt_time:type_name -> google.protobuf.Timestamp
+	1,  // 15: barrelhead.settlement.v1.PoolEntry.kind:type_name -> barrelhead.settlement.v1.PoolEntryKind
+	16, // 16: barrelhead.settlement.v1.PoolEntry.amount:type_name -> barrelhead.type.v1.Money
+	17, // 17: barrelhead.settlement.v1.PoolEntry.record_time:type_name -> google.protobuf.Timestamp
+	17, // 18: barrelhead.settlement.v1.RunVote.vote_time:type_name -> google.protobuf.Timestamp
+	15, // 19: barrelhead.settlement.v1.RunClass.differential:type_name -> barrelhead.type.v1.Price
+	15, // 20: barrelhead.settlement.v1.RunClass.price:type_name -> barrelhead.type.v1.Price
+	18, // 21: barrelhead.settlement.v1.RunClass.payable:type_name -> barrelhead.type.v1.Mass
+	2,  // 22: barrelhead.settlement.v1.Run.state:type_name -> barrelhead.settlement.v1.RunState
+	15, // 23: barrelhead.settlement.v1.Run.base_price:type_name -> barrelhead.type.v1.Price
+	8,  // 24: barrelhead.settlement.v1.Run.classes:type_name -> barrelhead.settlement.v1.RunClass
+	18, // 25: barrelhead.settlement.v1.Run.payable:type_name -> barrelhead.type.v1.Mass
+	16, // 26: barrelhead.settlement.v1.Run.distributable:type_name -> barrelhead.type.v1.Money
+	16, // 27: barrelhead.settlement.v1.Run.to_members:type_name -> barrelhead.type.v1.Money
+	16, // 28: barrelhead.settlement.v1.Run.residual:type_name -> barrelhead.type.v1.Money
+	16, // 29: barrelhead.settlement.v1.Run.credited_before:type_name -> barrelhead.type.v1.Money
+	16, // 30: barrelhead.settlement.v1.Run.due:type_name -> barrelhead.type.v1.Money
+	16, // 31: barrelhead.settlement.v1.Run.receivable:type_name -> barrelhead.type.v1.Money
+	17, // 32: barrelhead.settlement.v1.Run.prepare_time:type_name -> google.protobuf.Timestamp
+	7,  // 33: barrelhead.settlement.v1.Run.votes:type_name -> barrelhead.settlement.v1.RunVote
+	17, // 34: barrelhead.settlement.v1.Run.release_time:type_name -> google.protobuf.Timestamp
+	18, // 35: barrelhead.settlement.v1.RunMember.payable:type_name -> barrelhead.type.v1.Mass
+	16, // 36: barrelhead.settlement.v1.RunMember.value:type_name -> barrelhead.type.v1.Money
+	16, // 37: barrelhead.settlement.v1.RunMember.credited_before:type_name -> barrelhead.type.v1.Money
+	16, // 38: barrelhead.settlement.v1.RunMember.due:type_name -> barrelhead.type.v1.Money
+	16, // 39: barrelhead.settlement.v1.RunMember.receivable:type_name -> barrelhead.type.v1.Money
+	16, // 40: barrelhead.settlement.v1.RunChange.difference:type_name -> barrelhead.type.v1.Money
+	16, // 41: barrelhead.settlement.v1.RunMemberChange.before:type_name -> barrelhead.type.v1.Money
+	16, // 42: barrelhead.settlement.v1.RunMemberChange.after:type_name -> barrelhead.type.v1.Money
+	11, // 43: barrelhead.settlement.v1.RunComparison.changes:type_name -> barrelhead.settlement.v1.RunChange
+	12, // 44: barrelhead.settlement.v1.RunComparison.members:type_name -> barrelhead.settlement.v1.RunMemberChange
+	18, // 45: barrelhead.settlement.v1.MemberGroup.payable:type_name -> barrelhead.type.v1.Mass
+	15, // 46: barrelhead.settlement.v1.MemberGroup.average:type_name -> barrelhead.type.v1.Price
+	47, // [47:47] is the sub-list for method output_type
+	47, // [47:47] is the sub-list for method input_type
+	47, // [47:47] is the sub-list for extension type_name
+	47, // [47:47] is the sub-list for extension extendee
+	0,  // [0:47] is the sub-list for field type_name
 }
 
 func init() { file_barrelhead_settlement_v1_pool_proto_init() }
@@ -1563,7 +1766,7 @@ func file_barrelhead_settlement_v1_pool_proto_init() {
 			GoPackagePath: reflect.TypeOf(x{}).PkgPath(),
 			RawDescriptor: unsafe.Slice(unsafe.StringData(file_barrelhead_settlement_v1_pool_proto_rawDesc), len(file_barrelhead_settlement_v1_pool_proto_rawDesc)),
 			NumEnums:      3,
-			NumMessages:   11,
+			NumMessages:   12,
 			NumExtensions: 0,
 			NumServices:   0,
 		},

@@ -7,6 +7,7 @@
 package settlementv1
 
 import (
+	v1 "barrelhead.example/proto/gen/barrelhead/type/v1"
 	_ "buf.build/gen/go/bufbuild/protovalidate/protocolbuffers/go/buf/validate"
 	protoreflect "google.golang.org/protobuf/reflect/protoreflect"
 	protoimpl "google.golang.org/protobuf/runtime/protoimpl"
@@ -297,6 +298,289 @@ func (x *RecordPoolEntryRequest) GetEntry() *PoolEntry {
 	return nil
 }
 
+// CarryOverRequest sells unsold honey of one pool to another.
+type CarryOverRequest struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// UUID made by the caller; required.
+	RequestId string `protobuf:"bytes,1,opt,name=request_id,json=requestId,proto3" json:"request_id,omitempty"`
+	// Pool that closes, "pools/{uuid}"; it must be open, and so must the other.
+	Pool string `protobuf:"bytes,2,opt,name=pool,proto3" json:"pool,omitempty"`
+	// Pool that takes the honey over, "pools/{uuid}".
+	ToPool string `protobuf:"bytes,3,opt,name=to_pool,json=toPool,proto3" json:"to_pool,omitempty"`
+	// Value by the board's rule, not zero; negative takes back an earlier one.
+	Amount *v1.Money `protobuf:"bytes,4,opt,name=amount,proto3" json:"amount,omitempty"`
+	// What it is, 3 to 200 characters, e.g. "112 barrels at net realisable value".
+	Description string `protobuf:"bytes,5,opt,name=description,proto3" json:"description,omitempty"`
+	// Resolution it is valued by, 1 to 120 characters.
+	Document string `protobuf:"bytes,6,opt,name=document,proto3" json:"document,omitempty"`
+	// Local date it belongs to, "2027-05-31".
+	EntryDate     string `protobuf:"bytes,7,opt,name=entry_date,json=entryDate,proto3" json:"entry_date,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *CarryOverRequest) Reset() {
+	*x = CarryOverRequest{}
+	mi := &file_barrelhead_settlement_v1_pool_requests_proto_msgTypes[5]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *CarryOverRequest) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*CarryOverRequest) ProtoMessage() {}
+
+func (x *CarryOverRequest) ProtoReflect() protoreflect.Message {
+	mi := &file_barrelhead_settlement_v1_pool_requests_proto_msgTypes[5]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use CarryOverRequest.ProtoReflect.Descriptor instead.
+func (*CarryOverRequest) Descriptor() ([]byte, []int) {
+	return file_barrelhead_settlement_v1_pool_requests_proto_rawDescGZIP(), []int{5}
+}
+
+func (x *CarryOverRequest) GetRequestId() string {
+	if x != nil {
+		return x.RequestId
+	}
+	return ""
+}
+
+func (x *CarryOverRequest) GetPool() string {
+	if x != nil {
+		return x.Pool
+	}
+	return ""
+}
+
+func (x *CarryOverRequest) GetToPool() string {
+	if x != nil {
+		return x.ToPool
+	}
+	return ""
+}
+
+func (x *CarryOverRequest) GetAmount() *v1.Money {
+	if x != nil {
+		return x.Amount
+	}
+	return nil
+}
+
+func (x *CarryOverRequest) GetDescription() string {
+	if x != nil {
+		return x.Description
+	}
+	return ""
+}
+
+func (x *CarryOverRequest) GetDocument() string {
+	if x != nil {
+		return x.Document
+	}
+	return ""
+}
+
+func (x *CarryOverRequest) GetEntryDate() string {
+	if x != nil {
+		return x.EntryDate
+	}
+	return ""
+}
+
+// CarryOverResponse is the amount on both accounts.
+type CarryOverResponse struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// Proceeds of the pool that closes.
+	Sold *PoolEntry `protobuf:"bytes,1,opt,name=sold,proto3" json:"sold,omitempty"`
+	// Expense of the pool that takes the honey over: the same amount.
+	Bought        *PoolEntry `protobuf:"bytes,2,opt,name=bought,proto3" json:"bought,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *CarryOverResponse) Reset() {
+	*x = CarryOverResponse{}
+	mi := &file_barrelhead_settlement_v1_pool_requests_proto_msgTypes[6]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *CarryOverResponse) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*CarryOverResponse) ProtoMessage() {}
+
+func (x *CarryOverResponse) ProtoReflect() protoreflect.Message {
+	mi := &file_barrelhead_settlement_v1_pool_requests_proto_msgTypes[6]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use CarryOverResponse.ProtoReflect.Descriptor instead.
+func (*CarryOverResponse) Descriptor() ([]byte, []int) {
+	return file_barrelhead_settlement_v1_pool_requests_proto_rawDescGZIP(), []int{6}
+}
+
+func (x *CarryOverResponse) GetSold() *PoolEntry {
+	if x != nil {
+		return x.Sold
+	}
+	return nil
+}
+
+func (x *CarryOverResponse) GetBought() *PoolEntry {
+	if x != nil {
+		return x.Bought
+	}
+	return nil
+}
+
+// ProposeProgressRequest proposes a part-payment.
+type ProposeProgressRequest struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// UUID made by the caller; required.
+	RequestId string `protobuf:"bytes,1,opt,name=request_id,json=requestId,proto3" json:"request_id,omitempty"`
+	// "pools/{uuid}".
+	Pool string `protobuf:"bytes,2,opt,name=pool,proto3" json:"pool,omitempty"`
+	// For each unit of payable weight, above 0.
+	Rate          *v1.Price `protobuf:"bytes,3,opt,name=rate,proto3" json:"rate,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *ProposeProgressRequest) Reset() {
+	*x = ProposeProgressRequest{}
+	mi := &file_barrelhead_settlement_v1_pool_requests_proto_msgTypes[7]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *ProposeProgressRequest) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*ProposeProgressRequest) ProtoMessage() {}
+
+func (x *ProposeProgressRequest) ProtoReflect() protoreflect.Message {
+	mi := &file_barrelhead_settlement_v1_pool_requests_proto_msgTypes[7]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use ProposeProgressRequest.ProtoReflect.Descriptor instead.
+func (*ProposeProgressRequest) Descriptor() ([]byte, []int) {
+	return file_barrelhead_settlement_v1_pool_requests_proto_rawDescGZIP(), []int{7}
+}
+
+func (x *ProposeProgressRequest) GetRequestId() string {
+	if x != nil {
+		return x.RequestId
+	}
+	return ""
+}
+
+func (x *ProposeProgressRequest) GetPool() string {
+	if x != nil {
+		return x.Pool
+	}
+	return ""
+}
+
+func (x *ProposeProgressRequest) GetRate() *v1.Price {
+	if x != nil {
+		return x.Rate
+	}
+	return nil
+}
+
+// AdoptProgressRequest records the board's resolution.
+type AdoptProgressRequest struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// UUID made by the caller; required.
+	RequestId string `protobuf:"bytes,1,opt,name=request_id,json=requestId,proto3" json:"request_id,omitempty"`
+	// "progressPayments/{uuid}".
+	Name string `protobuf:"bytes,2,opt,name=name,proto3" json:"name,omitempty"`
+	// Resolution, 3 to 120 characters.
+	Resolution    string `protobuf:"bytes,3,opt,name=resolution,proto3" json:"resolution,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *AdoptProgressRequest) Reset() {
+	*x = AdoptProgressRequest{}
+	mi := &file_barrelhead_settlement_v1_pool_requests_proto_msgTypes[8]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *AdoptProgressRequest) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*AdoptProgressRequest) ProtoMessage() {}
+
+func (x *AdoptProgressRequest) ProtoReflect() protoreflect.Message {
+	mi := &file_barrelhead_settlement_v1_pool_requests_proto_msgTypes[8]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use AdoptProgressRequest.ProtoReflect.Descriptor instead.
+func (*AdoptProgressRequest) Descriptor() ([]byte, []int) {
+	return file_barrelhead_settlement_v1_pool_requests_proto_rawDescGZIP(), []int{8}
+}
+
+func (x *AdoptProgressRequest) GetRequestId() string {
+	if x != nil {
+		return x.RequestId
+	}
+	return ""
+}
+
+func (x *AdoptProgressRequest) GetName() string {
+	if x != nil {
+		return x.Name
+	}
+	return ""
+}
+
+func (x *AdoptProgressRequest) GetResolution() string {
+	if x != nil {
+		return x.Resolution
+	}
+	return ""
+}
+
 // ListPoolEntriesRequest pages through a pool's account.
 type ListPoolEntriesRequest struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -312,7 +596,7 @@ type ListPoolEntriesRequest struct {
 
 func (x *ListPoolEntriesRequest) Reset() {
 	*x = ListPoolEntriesRequest{}
-	mi := &file_barrelhead_settlement_v1_pool_requests_proto_msgTypes[5]
+	mi := &file_barrelhead_settlement_v1_pool_requests_proto_msgTypes[9]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -324,7 +608,7 @@ func (x *ListPoolEntriesRequest) String() string {
 func (*ListPoolEntriesRequest) ProtoMessage() {}
 
 func (x *ListPoolEntriesRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_settlement_v1_pool_requests_proto_msgTypes[5]
+	mi := &file_barrelhead_settlement_v1_pool_requests_proto_msgTypes[9]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -337,7 +621,7 @@ func (x *ListPoolEntriesRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ListPoolEntriesRequest.ProtoReflect.Descriptor instead.
 func (*ListPoolEntriesRequest) Descriptor() ([]byte, []int) {
-	return file_barrelhead_settlement_v1_pool_requests_proto_rawDescGZIP(), []int{5}
+	return file_barrelhead_settlement_v1_pool_requests_proto_rawDescGZIP(), []int{9}
 }
 
 func (x *ListPoolEntriesRequest) GetPageSize() int32 {
@@ -374,7 +658,7 @@ type ListPoolEntriesResponse struct {
 
 func (x *ListPoolEntriesResponse) Reset() {
 	*x = ListPoolEntriesResponse{}
-	mi := &file_barrelhead_settlement_v1_pool_requests_proto_msgTypes[6]
+	mi := &file_barrelhead_settlement_v1_pool_requests_proto_msgTypes[10]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -386,7 +670,7 @@ func (x *ListPoolEntriesResponse) String() string {
 func (*ListPoolEntriesResponse) ProtoMessage() {}
 
 func (x *ListPoolEntriesResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_settlement_v1_pool_requests_proto_msgTypes[6]
+	mi := &file_barrelhead_settlement_v1_pool_requests_proto_msgTypes[10]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -399,7 +683,7 @@ func (x *ListPoolEntriesResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ListPoolEntriesResponse.ProtoReflect.Descriptor instead.
 func (*ListPoolEntriesResponse) Descriptor() ([]byte, []int) {
-	return file_barrelhead_settlement_v1_pool_requests_proto_rawDescGZIP(), []int{6}
+	return file_barrelhead_settlement_v1_pool_requests_proto_rawDescGZIP(), []int{10}
 }
 
 func (x *ListPoolEntriesResponse) GetEntries() []*PoolEntry {
@@ -429,7 +713,7 @@ type PrepareRunRequest struct {
 
 func (x *PrepareRunRequest) Reset() {
 	*x = PrepareRunRequest{}
-	mi := &file_barrelhead_settlement_v1_pool_requests_proto_msgTypes[7]
+	mi := &file_barrelhead_settlement_v1_pool_requests_proto_msgTypes[11]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -441,7 +725,7 @@ func (x *PrepareRunRequest) String() string {
 func (*PrepareRunRequest) ProtoMessage() {}
 
 func (x *PrepareRunRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_settlement_v1_pool_requests_proto_msgTypes[7]
+	mi := &file_barrelhead_settlement_v1_pool_requests_proto_msgTypes[11]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -454,7 +738,7 @@ func (x *PrepareRunRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use PrepareRunRequest.ProtoReflect.Descriptor instead.
 func (*PrepareRunRequest) Descriptor() ([]byte, []int) {
-	return file_barrelhead_settlement_v1_pool_requests_proto_rawDescGZIP(), []int{7}
+	return file_barrelhead_settlement_v1_pool_requests_proto_rawDescGZIP(), []int{11}
 }
 
 func (x *PrepareRunRequest) GetRequestId() string {
@@ -484,7 +768,7 @@ type FollowRunPreparationRequest struct {
 
 func (x *FollowRunPreparationRequest) Reset() {
 	*x = FollowRunPreparationRequest{}
-	mi := &file_barrelhead_settlement_v1_pool_requests_proto_msgTypes[8]
+	mi := &file_barrelhead_settlement_v1_pool_requests_proto_msgTypes[12]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -496,7 +780,7 @@ func (x *FollowRunPreparationRequest) String() string {
 func (*FollowRunPreparationRequest) ProtoMessage() {}
 
 func (x *FollowRunPreparationRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_settlement_v1_pool_requests_proto_msgTypes[8]
+	mi := &file_barrelhead_settlement_v1_pool_requests_proto_msgTypes[12]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -509,7 +793,7 @@ func (x *FollowRunPreparationRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use FollowRunPreparationRequest.ProtoReflect.Descriptor instead.
 func (*FollowRunPreparationRequest) Descriptor() ([]byte, []int) {
-	return file_barrelhead_settlement_v1_pool_requests_proto_rawDescGZIP(), []int{8}
+	return file_barrelhead_settlement_v1_pool_requests_proto_rawDescGZIP(), []int{12}
 }
 
 func (x *FollowRunPreparationRequest) GetRequestId() string {
@@ -541,7 +825,7 @@ type FollowRunPreparationResponse struct {
 
 func (x *FollowRunPreparationResponse) Reset() {
 	*x = FollowRunPreparationResponse{}
-	mi := &file_barrelhead_settlement_v1_pool_requests_proto_msgTypes[9]
+	mi := &file_barrelhead_settlement_v1_pool_requests_proto_msgTypes[13]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -553,7 +837,7 @@ func (x *FollowRunPreparationResponse) String() string {
 func (*FollowRunPreparationResponse) ProtoMessage() {}
 
 func (x *FollowRunPreparationResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_settlement_v1_pool_requests_proto_msgTypes[9]
+	mi := &file_barrelhead_settlement_v1_pool_requests_proto_msgTypes[13]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -566,7 +850,7 @@ func (x *FollowRunPreparationResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use FollowRunPreparationResponse.ProtoReflect.Descriptor instead.
 func (*FollowRunPreparationResponse) Descriptor() ([]byte, []int) {
-	return file_barrelhead_settlement_v1_pool_requests_proto_rawDescGZIP(), []int{9}
+	return file_barrelhead_settlement_v1_pool_requests_proto_rawDescGZIP(), []int{13}
 }
 
 func (x *FollowRunPreparationResponse) GetBarrelsDone() int32 {
@@ -601,7 +885,7 @@ type GetRunRequest struct {
 
 func (x *GetRunRequest) Reset() {
 	*x = GetRunRequest{}
-	mi := &file_barrelhead_settlement_v1_pool_requests_proto_msgTypes[10]
+	mi := &file_barrelhead_settlement_v1_pool_requests_proto_msgTypes[14]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -613,7 +897,7 @@ func (x *GetRunRequest) String() string {
 func (*GetRunRequest) ProtoMessage() {}
 
 func (x *GetRunRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_settlement_v1_pool_requests_proto_msgTypes[10]
+	mi := &file_barrelhead_settlement_v1_pool_requests_proto_msgTypes[14]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -626,7 +910,7 @@ func (x *GetRunRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use GetRunRequest.ProtoReflect.Descriptor instead.
 func (*GetRunRequest) Descriptor() ([]byte, []int) {
-	return file_barrelhead_settlement_v1_pool_requests_proto_rawDescGZIP(), []int{10}
+	return file_barrelhead_settlement_v1_pool_requests_proto_rawDescGZIP(), []int{14}
 }
 
 func (x *GetRunRequest) GetName() string {
@@ -651,7 +935,7 @@ type ListRunsRequest struct {
 
 func (x *ListRunsRequest) Reset() {
 	*x = ListRunsRequest{}
-	mi := &file_barrelhead_settlement_v1_pool_requests_proto_msgTypes[11]
+	mi := &file_barrelhead_settlement_v1_pool_requests_proto_msgTypes[15]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -663,7 +947,7 @@ func (x *ListRunsRequest) String() string {
 func (*ListRunsRequest) ProtoMessage() {}
 
 func (x *ListRunsRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_settlement_v1_pool_requests_proto_msgTypes[11]
+	mi := &file_barrelhead_settlement_v1_pool_requests_proto_msgTypes[15]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -676,7 +960,7 @@ func (x *ListRunsRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ListRunsRequest.ProtoReflect.Descriptor instead.
 func (*ListRunsRequest) Descriptor() ([]byte, []int) {
-	return file_barrelhead_settlement_v1_pool_requests_proto_rawDescGZIP(), []int{11}
+	return file_barrelhead_settlement_v1_pool_requests_proto_rawDescGZIP(), []int{15}
 }
 
 func (x *ListRunsRequest) GetPageSize() int32 {
@@ -713,7 +997,7 @@ type ListRunsResponse struct {
 
 func (x *ListRunsResponse) Reset() {
 	*x = ListRunsResponse{}
-	mi := &file_barrelhead_settlement_v1_pool_requests_proto_msgTypes[12]
+	mi := &file_barrelhead_settlement_v1_pool_requests_proto_msgTypes[16]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -725,7 +1009,7 @@ func (x *ListRunsResponse) String() string {
 func (*ListRunsResponse) ProtoMessage() {}
 
 func (x *ListRunsResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_settlement_v1_pool_requests_proto_msgTypes[12]
+	mi := &file_barrelhead_settlement_v1_pool_requests_proto_msgTypes[16]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -738,7 +1022,7 @@ func (x *ListRunsResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ListRunsResponse.ProtoReflect.Descriptor instead.
 func (*ListRunsResponse) Descriptor() ([]byte, []int) {
-	return file_barrelhead_settlement_v1_pool_requests_proto_rawDescGZIP(), []int{12}
+	return file_barrelhead_settlement_v1_pool_requests_proto_rawDescGZIP(), []int{16}
 }
 
 func (x *ListRunsResponse) GetRuns() []*Run {
@@ -770,7 +1054,7 @@ type ListRunMembersRequest struct {
 
 func (x *ListRunMembersRequest) Reset() {
 	*x = ListRunMembersRequest{}
-	mi := &file_barrelhead_settlement_v1_pool_requests_proto_msgTypes[13]
+	mi := &file_barrelhead_settlement_v1_pool_requests_proto_msgTypes[17]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -782,7 +1066,7 @@ func (x *ListRunMembersRequest) String() string {
 func (*ListRunMembersRequest) ProtoMessage() {}
 
 func (x *ListRunMembersRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_settlement_v1_pool_requests_proto_msgTypes[13]
+	mi := &file_barrelhead_settlement_v1_pool_requests_proto_msgTypes[17]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -795,7 +1079,7 @@ func (x *ListRunMembersRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ListRunMembersRequest.ProtoReflect.Descriptor instead.
 func (*ListRunMembersRequest) Descriptor() ([]byte, []int) {
-	return file_barrelhead_settlement_v1_pool_requests_proto_rawDescGZIP(), []int{13}
+	return file_barrelhead_settlement_v1_pool_requests_proto_rawDescGZIP(), []int{17}
 }
 
 func (x *ListRunMembersRequest) GetPageSize() int32 {
@@ -832,7 +1116,7 @@ type ListRunMembersResponse struct {
 
 func (x *ListRunMembersResponse) Reset() {
 	*x = ListRunMembersResponse{}
-	mi := &file_barrelhead_settlement_v1_pool_requests_proto_msgTypes[14]
+	mi := &file_barrelhead_settlement_v1_pool_requests_proto_msgTypes[18]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -844,7 +1128,7 @@ func (x *ListRunMembersResponse) String() string {
 func (*ListRunMembersResponse) ProtoMessage() {}
 
 func (x *ListRunMembersResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_settlement_v1_pool_requests_proto_msgTypes[14]
+	mi := &file_barrelhead_settlement_v1_pool_requests_proto_msgTypes[18]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -857,7 +1141,7 @@ func (x *ListRunMembersResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ListRunMembersResponse.ProtoReflect.Descriptor instead.
 func (*ListRunMembersResponse) Descriptor() ([]byte, []int) {
-	return file_barrelhead_settlement_v1_pool_requests_proto_rawDescGZIP(), []int{14}
+	return file_barrelhead_settlement_v1_pool_requests_proto_rawDescGZIP(), []int{18}
 }
 
 func (x *ListRunMembersResponse) GetRunMembers() []*RunMember {
@@ -891,7 +1175,7 @@ type ApproveRunRequest struct {
 
 func (x *ApproveRunRequest) Reset() {
 	*x = ApproveRunRequest{}
-	mi := &file_barrelhead_settlement_v1_pool_requests_proto_msgTypes[15]
+	mi := &file_barrelhead_settlement_v1_pool_requests_proto_msgTypes[19]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -903,7 +1187,7 @@ func (x *ApproveRunRequest) String() string {
 func (*ApproveRunRequest) ProtoMessage() {}
 
 func (x *ApproveRunRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_settlement_v1_pool_requests_proto_msgTypes[15]
+	mi := &file_barrelhead_settlement_v1_pool_requests_proto_msgTypes[19]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -916,7 +1200,7 @@ func (x *ApproveRunRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ApproveRunRequest.ProtoReflect.Descriptor instead.
 func (*ApproveRunRequest) Descriptor() ([]byte, []int) {
-	return file_barrelhead_settlement_v1_pool_requests_proto_rawDescGZIP(), []int{15}
+	return file_barrelhead_settlement_v1_pool_requests_proto_rawDescGZIP(), []int{19}
 }
 
 func (x *ApproveRunRequest) GetRequestId() string {
@@ -962,7 +1246,7 @@ type AbstainFromRunRequest struct {
 
 func (x *AbstainFromRunRequest) Reset() {
 	*x = AbstainFromRunRequest{}
-	mi := &file_barrelhead_settlement_v1_pool_requests_proto_msgTypes[16]
+	mi := &file_barrelhead_settlement_v1_pool_requests_proto_msgTypes[20]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -974,7 +1258,7 @@ func (x *AbstainFromRunRequest) String() string {
 func (*AbstainFromRunRequest) ProtoMessage() {}
 
 func (x *AbstainFromRunRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_settlement_v1_pool_requests_proto_msgTypes[16]
+	mi := &file_barrelhead_settlement_v1_pool_requests_proto_msgTypes[20]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -987,7 +1271,7 @@ func (x *AbstainFromRunRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use AbstainFromRunRequest.ProtoReflect.Descriptor instead.
 func (*AbstainFromRunRequest) Descriptor() ([]byte, []int) {
-	return file_barrelhead_settlement_v1_pool_requests_proto_rawDescGZIP(), []int{16}
+	return file_barrelhead_settlement_v1_pool_requests_proto_rawDescGZIP(), []int{20}
 }
 
 func (x *AbstainFromRunRequest) GetRequestId() string {
@@ -1026,7 +1310,7 @@ type ReleaseRunRequest struct {
 
 func (x *ReleaseRunRequest) Reset() {
 	*x = ReleaseRunRequest{}
-	mi := &file_barrelhead_settlement_v1_pool_requests_proto_msgTypes[17]
+	mi := &file_barrelhead_settlement_v1_pool_requests_proto_msgTypes[21]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1038,7 +1322,7 @@ func (x *ReleaseRunRequest) String() string {
 func (*ReleaseRunRequest) ProtoMessage() {}
 
 func (x *ReleaseRunRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_settlement_v1_pool_requests_proto_msgTypes[17]
+	mi := &file_barrelhead_settlement_v1_pool_requests_proto_msgTypes[21]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1051,7 +1335,7 @@ func (x *ReleaseRunRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ReleaseRunRequest.ProtoReflect.Descriptor instead.
 func (*ReleaseRunRequest) Descriptor() ([]byte, []int) {
-	return file_barrelhead_settlement_v1_pool_requests_proto_rawDescGZIP(), []int{17}
+	return file_barrelhead_settlement_v1_pool_requests_proto_rawDescGZIP(), []int{21}
 }
 
 func (x *ReleaseRunRequest) GetRequestId() string {
@@ -1086,7 +1370,7 @@ type VerifyRunRequest struct {
 
 func (x *VerifyRunRequest) Reset() {
 	*x = VerifyRunRequest{}
-	mi := &file_barrelhead_settlement_v1_pool_requests_proto_msgTypes[18]
+	mi := &file_barrelhead_settlement_v1_pool_requests_proto_msgTypes[22]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1098,7 +1382,7 @@ func (x *VerifyRunRequest) String() string {
 func (*VerifyRunRequest) ProtoMessage() {}
 
 func (x *VerifyRunRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_settlement_v1_pool_requests_proto_msgTypes[18]
+	mi := &file_barrelhead_settlement_v1_pool_requests_proto_msgTypes[22]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1111,7 +1395,7 @@ func (x *VerifyRunRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use VerifyRunRequest.ProtoReflect.Descriptor instead.
 func (*VerifyRunRequest) Descriptor() ([]byte, []int) {
-	return file_barrelhead_settlement_v1_pool_requests_proto_rawDescGZIP(), []int{18}
+	return file_barrelhead_settlement_v1_pool_requests_proto_rawDescGZIP(), []int{22}
 }
 
 func (x *VerifyRunRequest) GetName() string {
@@ -1136,7 +1420,7 @@ type VerifyRunResponse struct {
 
 func (x *VerifyRunResponse) Reset() {
 	*x = VerifyRunResponse{}
-	mi := &file_barrelhead_settlement_v1_pool_requests_proto_msgTypes[19]
+	mi := &file_barrelhead_settlement_v1_pool_requests_proto_msgTypes[23]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1148,7 +1432,7 @@ func (x *VerifyRunResponse) String() string {
 func (*VerifyRunResponse) ProtoMessage() {}
 
 func (x *VerifyRunResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_settlement_v1_pool_requests_proto_msgTypes[19]
+	mi := &file_barrelhead_settlement_v1_pool_requests_proto_msgTypes[23]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1161,7 +1445,7 @@ func (x *VerifyRunResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use VerifyRunResponse.ProtoReflect.Descriptor instead.
 func (*VerifyRunResponse) Descriptor() ([]byte, []int) {
-	return file_barrelhead_settlement_v1_pool_requests_proto_rawDescGZIP(), []int{19}
+	return file_barrelhead_settlement_v1_pool_requests_proto_rawDescGZIP(), []int{23}
 }
 
 func (x *VerifyRunResponse) GetIdentical() bool {
@@ -1198,7 +1482,7 @@ type CompareRunsRequest struct {
 
 func (x *CompareRunsRequest) Reset() {
 	*x = CompareRunsRequest{}
-	mi := &file_barrelhead_settlement_v1_pool_requests_proto_msgTypes[20]
+	mi := &file_barrelhead_settlement_v1_pool_requests_proto_msgTypes[24]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1210,7 +1494,7 @@ func (x *CompareRunsRequest) String() string {
 func (*CompareRunsRequest) ProtoMessage() {}
 
 func (x *CompareRunsRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_settlement_v1_pool_requests_proto_msgTypes[20]
+	mi := &file_barrelhead_settlement_v1_pool_requests_proto_msgTypes[24]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1223,7 +1507,7 @@ func (x *CompareRunsRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use CompareRunsRequest.ProtoReflect.Descriptor instead.
 func (*CompareRunsRequest) Descriptor() ([]byte, []int) {
-	return file_barrelhead_settlement_v1_pool_requests_proto_rawDescGZIP(), []int{20}
+	return file_barrelhead_settlement_v1_pool_requests_proto_rawDescGZIP(), []int{24}
 }
 
 func (x *CompareRunsRequest) GetName() string {
@@ -1251,7 +1535,7 @@ type CompareMembersRequest struct {
 
 func (x *CompareMembersRequest) Reset() {
 	*x = CompareMembersRequest{}
-	mi := &file_barrelhead_settlement_v1_pool_requests_proto_msgTypes[21]
+	mi := &file_barrelhead_settlement_v1_pool_requests_proto_msgTypes[25]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1263,7 +1547,7 @@ func (x *CompareMembersRequest) String() string {
 func (*CompareMembersRequest) ProtoMessage() {}
 
 func (x *CompareMembersRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_settlement_v1_pool_requests_proto_msgTypes[21]
+	mi := &file_barrelhead_settlement_v1_pool_requests_proto_msgTypes[25]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1276,7 +1560,7 @@ func (x *CompareMembersRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use CompareMembersRequest.ProtoReflect.Descriptor instead.
 func (*CompareMembersRequest) Descriptor() ([]byte, []int) {
-	return file_barrelhead_settlement_v1_pool_requests_proto_rawDescGZIP(), []int{21}
+	return file_barrelhead_settlement_v1_pool_requests_proto_rawDescGZIP(), []int{25}
 }
 
 func (x *CompareMembersRequest) GetRun() string {
@@ -1297,7 +1581,7 @@ type CompareMembersResponse struct {
 
 func (x *CompareMembersResponse) Reset() {
 	*x = CompareMembersResponse{}
-	mi := &file_barrelhead_settlement_v1_pool_requests_proto_msgTypes[22]
+	mi := &file_barrelhead_settlement_v1_pool_requests_proto_msgTypes[26]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1309,7 +1593,7 @@ func (x *CompareMembersResponse) String() string {
 func (*CompareMembersResponse) ProtoMessage() {}
 
 func (x *CompareMembersResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_settlement_v1_pool_requests_proto_msgTypes[22]
+	mi := &file_barrelhead_settlement_v1_pool_requests_proto_msgTypes[26]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1322,7 +1606,7 @@ func (x *CompareMembersResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use CompareMembersResponse.ProtoReflect.Descriptor instead.
 func (*CompareMembersResponse) Descriptor() ([]byte, []int) {
-	return file_barrelhead_settlement_v1_pool_requests_proto_rawDescGZIP(), []int{22}
+	return file_barrelhead_settlement_v1_pool_requests_proto_rawDescGZIP(), []int{26}
 }
 
 func (x *CompareMembersResponse) GetGroups() []*MemberGroup {
@@ -1336,7 +1620,7 @@ var File_barrelhead_settlement_v1_pool_requests_proto protoreflect.FileDescripto
 
 const file_barrelhead_settlement_v1_pool_requests_proto_rawDesc = "" +
 	"\n" +
-	",barrelhead/settlement/v1/pool_requests.proto\x12\x18barrelhead.settlement.v1\x1a#barrelhead/settlement/v1/pool.proto\x1a\x1bbuf/validate/validate.proto\"v\n" +
+	",barrelhead/settlement/v1/pool_requests.proto\x12\x18barrelhead.settlement.v1\x1a#barrelhead/settlement/v1/pool.proto\x1a!barrelhead/type/v1/quantity.proto\x1a\x1bbuf/validate/validate.proto\"v\n" +
 	"\x0fOpenPoolRequest\x12'\n" +
 	"\n" +
 	"request_id\x18\x01 \x01(\tB\b\xbaH\x05r\x03\xb0\x01\x01R\trequestId\x12:\n" +
@@ -1354,7 +1638,33 @@ const file_barrelhead_settlement_v1_pool_requests_proto_rawDesc = "" +
 	"\n" +
 	"request_id\x18\x01 \x01(\tB\b\xbaH\x05r\x03\xb0\x01\x01R\trequestId\x12\x1b\n" +
 	"\x04pool\x18\x02 \x01(\tB\a\xbaH\x04r\x02\x10\x01R\x04pool\x12A\n" +
-	"\x05entry\x18\x03 \x01(\v2#.barrelhead.settlement.v1.PoolEntryB\x06\xbaH\x03\xc8\x01\x01R\x05entry\"q\n" +
+	"\x05entry\x18\x03 \x01(\v2#.barrelhead.settlement.v1.PoolEntryB\x06\xbaH\x03\xc8\x01\x01R\x05entry\"\xb2\x02\n" +
+	"\x10CarryOverRequest\x12'\n" +
+	"\n" +
+	"request_id\x18\x01 \x01(\tB\b\xbaH\x05r\x03\xb0\x01\x01R\trequestId\x12\x1b\n" +
+	"\x04pool\x18\x02 \x01(\tB\a\xbaH\x04r\x02\x10\x01R\x04pool\x12 \n" +
+	"\ato_pool\x18\x03 \x01(\tB\a\xbaH\x04r\x02\x10\x01R\x06toPool\x129\n" +
+	"\x06amount\x18\x04 \x01(\v2\x19.barrelhead.type.v1.MoneyB\x06\xbaH\x03\xc8\x01\x01R\x06amount\x12,\n" +
+	"\vdescription\x18\x05 \x01(\tB\n" +
+	"\xbaH\ar\x05\x10\x03\x18\xc8\x01R\vdescription\x12%\n" +
+	"\bdocument\x18\x06 \x01(\tB\t\xbaH\x06r\x04\x10\x01\x18xR\bdocument\x12&\n" +
+	"\n" +
+	"entry_date\x18\a \x01(\tB\a\xbaH\x04r\x02\x10\x01R\tentryDate\"\x89\x01\n" +
+	"\x11CarryOverResponse\x127\n" +
+	"\x04sold\x18\x01 \x01(\v2#.barrelhead.settlement.v1.PoolEntryR\x04sold\x12;\n" +
+	"\x06bought\x18\x02 \x01(\v2#.barrelhead.settlement.v1.PoolEntryR\x06bought\"\x95\x01\n" +
+	"\x16ProposeProgressRequest\x12'\n" +
+	"\n" +
+	"request_id\x18\x01 \x01(\tB\b\xbaH\x05r\x03\xb0\x01\x01R\trequestId\x12\x1b\n" +
+	"\x04pool\x18\x02 \x01(\tB\a\xbaH\x04r\x02\x10\x01R\x04pool\x125\n" +
+	"\x04rate\x18\x03 \x01(\v2\x19.barrelhead.type.v1.PriceB\x06\xbaH\x03\xc8\x01\x01R\x04rate\"\x87\x01\n" +
+	"\x14AdoptProgressRequest\x12'\n" +
+	"\n" +
+	"request_id\x18\x01 \x01(\tB\b\xbaH\x05r\x03\xb0\x01\x01R\trequestId\x12\x1b\n" +
+	"\x04name\x18\x02 \x01(\tB\a\xbaH\x04r\x02\x10\x01R\x04name\x12)\n" +
+	"\n" +
+	"resolution\x18\x03 \x01(\tB\t\xbaH\x06r\x04\x10\x03\x18xR\n" +
+	"resolution\"q\n" +
 	"\x16ListPoolEntriesRequest\x12\x1b\n" +
 	"\tpage_size\x18\x01 \x01(\x05R\bpageSize\x12\x1d\n" +
 	"\n" +
@@ -1437,51 +1747,61 @@ func file_barrelhead_settlement_v1_pool_requests_proto_rawDescGZIP() []byte {
 	return file_barrelhead_settlement_v1_pool_requests_proto_rawDescData
 }
 
-var file_barrelhead_settlement_v1_pool_requests_proto_msgTypes = make([]protoimpl.MessageInfo, 23)
+var file_barrelhead_settlement_v1_pool_requests_proto_msgTypes = make([]protoimpl.MessageInfo, 27)
 var file_barrelhead_settlement_v1_pool_requests_proto_goTypes = []any{
 	(*OpenPoolRequest)(nil),              // 0: barrelhead.settlement.v1.OpenPoolRequest
 	(*GetPoolRequest)(nil),               // 1: barrelhead.settlement.v1.GetPoolRequest
 	(*ListPoolsRequest)(nil),             // 2: barrelhead.settlement.v1.ListPoolsRequest
 	(*ListPoolsResponse)(nil),            // 3: barrelhead.settlement.v1.ListPoolsResponse
 	(*RecordPoolEntryRequest)(nil),       // 4: barrelhead.settlement.v1.RecordPoolEntryRequest
-	(*ListPoolEntriesRequest)(nil),       // 5: barrelhead.settlement.v1.ListPoolEntriesRequest
-	(*ListPoolEntriesResponse)(nil),      // 6: barrelhead.settlement.v1.ListPoolEntriesResponse
-	(*PrepareRunRequest)(nil),            // 7: barrelhead.settlement.v1.PrepareRunRequest
-	(*FollowRunPreparationRequest)(nil),  // 8: barrelhead.settlement.v1.FollowRunPreparationRequest
-	(*FollowRunPreparationResponse)(nil), // 9: barrelhead.settlement.v1.FollowRunPreparationResponse
-	(*GetRunRequest)(nil),                // 10: barrelhead.settlement.v1.GetRunRequest
-	(*ListRunsRequest)(nil),              // 11: barrelhead.settlement.v1.ListRunsRequest
-	(*ListRunsResponse)(nil),             // 12: barrelhead.settlement.v1.ListRunsResponse
-	(*ListRunMembersRequest)(nil),        // 13: barrelhead.settlement.v1.ListRunMembersRequest
-	(*ListRunMembersResponse)(nil),       // 14: barrelhead.settlement.v1.ListRunMembersResponse
-	(*ApproveRunRequest)(nil),            // 15: barrelhead.settlement.v1.ApproveRunRequest
-	(*AbstainFromRunRequest)(nil),        // 16: barrelhead.settlement.v1.AbstainFromRunRequest
-	(*ReleaseRunRequest)(nil),            // 17: barrelhead.settlement.v1.ReleaseRunRequest
-	(*VerifyRunRequest)(nil),             // 18: barrelhead.settlement.v1.VerifyRunRequest
-	(*VerifyRunResponse)(nil),            // 19: barrelhead.settlement.v1.VerifyRunResponse
-	(*CompareRunsRequest)(nil),           // 20: barrelhead.settlement.v1.CompareRunsRequest
-	(*CompareMembersRequest)(nil),        // 21: barrelhead.settlement.v1.CompareMembersRequest
-	(*CompareMembersResponse)(nil),       // 22: barrelhead.settlement.v1.CompareMembersResponse
-	(*Pool)(nil),                         // 23: barrelhead.settlement.v1.Pool
-	(*PoolEntry)(nil),                    // 24: barrelhead.settlement.v1.PoolEntry
-	(*Run)(nil),                          // 25: barrelhead.settlement.v1.Run
-	(*RunMember)(nil),                    // 26: barrelhead.settlement.v1.RunMember
-	(*MemberGroup)(nil),                  // 27: barrelhead.settlement.v1.MemberGroup
+	(*CarryOverRequest)(nil),             // 5: barrelhead.settlement.v1.CarryOverRequest
+	(*CarryOverResponse)(nil),            // 6: barrelhead.settlement.v1.CarryOverResponse
+	(*ProposeProgressRequest)(nil),       // 7: barrelhead.settlement.v1.ProposeProgressRequest
+	(*AdoptProgressRequest)(nil),         // 8: barrelhead.settlement.v1.AdoptProgressRequest
+	(*ListPoolEntriesRequest)(nil),       // 9: barrelhead.settlement.v1.ListPoolEntriesRequest
+	(*ListPoolEntriesResponse)(nil),      // 10: barrelhead.settlement.v1.ListPoolEntriesResponse
+	(*PrepareRunRequest)(nil),            // 11: barrelhead.settlement.v1.PrepareRunRequest
+	(*FollowRunPreparationRequest)(nil),  // 12: barrelhead.settlement.v1.FollowRunPreparationRequest
+	(*FollowRunPreparationResponse)(nil), // 13: barrelhead.settlement.v1.FollowRunPreparationResponse
+	(*GetRunRequest)(nil),                // 14: barrelhead.settlement.v1.GetRunRequest
+	(*ListRunsRequest)(nil),              // 15: barrelhead.settlement.v1.ListRunsRequest
+	(*ListRunsResponse)(nil),             // 16: barrelhead.settlement.v1.ListRunsResponse
+	(*ListRunMembersRequest)(nil),        // 17: barrelhead.settlement.v1.ListRunMembersRequest
+	(*ListRunMembersResponse)(nil),       // 18: barrelhead.settlement.v1.ListRunMembersResponse
+	(*ApproveRunRequest)(nil),            // 19: barrelhead.settlement.v1.ApproveRunRequest
+	(*AbstainFromRunRequest)(nil),        // 20: barrelhead.settlement.v1.AbstainFromRunRequest
+	(*ReleaseRunRequest)(nil),            // 21: barrelhead.settlement.v1.ReleaseRunRequest
+	(*VerifyRunRequest)(nil),             // 22: barrelhead.settlement.v1.VerifyRunRequest
+	(*VerifyRunResponse)(nil),            // 23: barrelhead.settlement.v1.VerifyRunResponse
+	(*CompareRunsRequest)(nil),           // 24: barrelhead.settlement.v1.CompareRunsRequest
+	(*CompareMembersRequest)(nil),        // 25: barrelhead.settlement.v1.CompareMembersRequest
+	(*CompareMembersResponse)(nil),       // 26: barrelhead.settlement.v1.CompareMembersResponse
+	(*Pool)(nil),                         // 27: barrelhead.settlement.v1.Pool
+	(*PoolEntry)(nil),                    // 28: barrelhead.settlement.v1.PoolEntry
+	(*v1.Money)(nil),                     // 29: barrelhead.type.v1.Money
+	(*v1.Price)(nil),                     // 30: barrelhead.type.v1.Price
+	(*Run)(nil),                          // 31: barrelhead.settlement.v1.Run
+	(*RunMember)(nil),                    // 32: barrelhead.settlement.v1.RunMember
+	(*MemberGroup)(nil),                  // 33: barrelhead.settlement.v1.MemberGroup
 }
 var file_barrelhead_settlement_v1_pool_requests_proto_depIdxs = []int32{
-	23, // 0: barrelhead.settlement.v1.OpenPoolRequest.pool:type_name -> barrelhead.settlement.v1.Pool
-	23, // 1: barrelhead.settlement.v1.ListPoolsResponse.pools:type_name -> barrelhead.settlement.v1.Pool
-	24, // 2: barrelhead.settlement.v1.RecordPoolEntryRequest.entry:type_name -> barrelhead.settlement.v1.PoolEntry
-	24, // 3: barrelhead.settlement.v1.ListPoolEntriesResponse.entries:type_name -> barrelhead.settlement.v1.PoolEntry
-	25, // 4: barrelhead.settlement.v1.FollowRunPreparationResponse.run:type_name -> barrelhead.settlement.v1.Run
-	25, // 5: barrelhead.settlement.v1.ListRunsResponse.runs:type_name -> barrelhead.settlement.v1.Run
-	26, // 6: barrelhead.settlement.v1.ListRunMembersResponse.run_members:type_name -> barrelhead.settlement.v1.RunMember
-	27, // 7: barrelhead.settlement.v1.CompareMembersResponse.groups:type_name -> barrelhead.settlement.v1.MemberGroup
-	8,  // [8:8] is the sub-list for method output_type
-	8,  // [8:8] is the sub-list for method input_type
-	8,  // [8:8] is the sub-list for extension type_name
-	8,  // [8:8] is the sub-list for extension extendee
-	0,  // [0:8] is the sub-list for field type_name
+	27, // 0: barrelhead.settlement.v1.OpenPoolRequest.pool:type_name -> barrelhead.settlement.v1.Pool
+	27, // 1: barrelhead.settlement.v1.ListPoolsResponse.pools:type_name -> barrelhead.settlement.v1.Pool
+	28, // 2: barrelhead.settlement.v1.RecordPoolEntryRequest.entry:type_name -> barrelhead.settlement.v1.PoolEntry
+	29, // 3: barrelhead.settlement.v1.CarryOverRequest.amount:type_name -> barrelhead.type.v1.Money
+	28, // 4: barrelhead.settlement.v1.CarryOverResponse.sold:type_name -> barrelhead.settlement.v1.PoolEntry
+	28, // 5: barrelhead.settlement.v1.CarryOverResponse.bought:type_name -> barrelhead.settlement.v1.PoolEntry
+	30, // 6: barrelhead.settlement.v1.ProposeProgressRequest.rate:type_name -> barrelhead.type.v1.Price
+	28, // 7: barrelhead.settlement.v1.ListPoolEntriesResponse.entries:type_name -> barrelhead.settlement.v1.PoolEntry
+	31, // 8: barrelhead.settlement.v1.FollowRunPreparationResponse.run:type_name -> barrelhead.settlement.v1.Run
+	31, // 9: barrelhead.settlement.v1.ListRunsResponse.runs:type_name -> barrelhead.settlement.v1.Run
+	32, // 10: barrelhead.settlement.v1.ListRunMembersResponse.run_members:type_name -> barrelhead.settlement.v1.RunMember
+	33, // 11: barrelhead.settlement.v1.CompareMembersResponse.groups:type_name -> barrelhead.settlement.v1.MemberGroup
+	12, // [12:12] is the sub-list for method output_type
+	12, // [12:12] is the sub-list for method input_type
+	12, // [12:12] is the sub-list for extension type_name
+	12, // [12:12] is the sub-list for extension extendee
+	0,  // [0:12] is the sub-list for field type_name
 }
 
 func init() { file_barrelhead_settlement_v1_pool_requests_proto_init() }
@@ -1496,7 +1816,7 @@ func file_barrelhead_settlement_v1_pool_requests_proto_init() {
 			GoPackagePath: reflect.TypeOf(x{}).PkgPath(),
 			RawDescriptor: unsafe.Slice(unsafe.StringData(file_barrelhead_settlement_v1_pool_requests_proto_rawDesc), len(file_barrelhead_settlement_v1_pool_requests_proto_rawDesc)),
 			NumEnums:      0,
-			NumMessages:   23,
+			NumMessages:   27,
 			NumExtensions: 0,
 			NumServices:   0,
 		},

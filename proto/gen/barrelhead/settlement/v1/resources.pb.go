@@ -147,6 +147,8 @@ const (
 	PayoutKind_PAYOUT_KIND_FINAL PayoutKind = 3
 	// Fee of an outside laboratory, for an appeal that left our result standing.
 	PayoutKind_PAYOUT_KIND_FEE PayoutKind = 4
+	// Part-payment between the advance and the final, by resolution.
+	PayoutKind_PAYOUT_KIND_PROGRESS PayoutKind = 5
 )
 
 // Enum value maps for PayoutKind.
@@ -157,6 +159,7 @@ var (
 		2: "PAYOUT_KIND_REVERSAL",
 		3: "PAYOUT_KIND_FINAL",
 		4: "PAYOUT_KIND_FEE",
+		5: "PAYOUT_KIND_PROGRESS",
 	}
 	PayoutKind_value = map[string]int32{
 		"PAYOUT_KIND_UNSPECIFIED": 0,
@@ -164,6 +167,7 @@ var (
 		"PAYOUT_KIND_REVERSAL":    2,
 		"PAYOUT_KIND_FINAL":       3,
 		"PAYOUT_KIND_FEE":         4,
+		"PAYOUT_KIND_PROGRESS":    5,
 	}
 )
 
@@ -206,7 +210,7 @@ const (
 	LineKind_LINE_KIND_MOISTURE_STEP LineKind = 2
 	// A charge.
 	LineKind_LINE_KIND_DEDUCTION LineKind = 3
-	// What the advance has credited already, taken off the value at the pool's price.
+	// What advance and progress payments have credited already, taken off the value at the pool's price.
 	LineKind_LINE_KIND_CREDITED_BEFORE LineKind = 4
 	// Kept as the member's own capital.
 	LineKind_LINE_KIND_RETAIN LineKind = 5
@@ -917,7 +921,9 @@ type Payout struct {
 	// The owner's part in percent, e.g. "40" or "33.3333"; empty where the member owns all of the barrel. The others are not named.
 	SharePercent string `protobuf:"bytes,20,opt,name=share_percent,json=sharePercent,proto3" json:"share_percent,omitempty"`
 	// What a fee is for, "appeals/{uuid}"; empty otherwise.
-	Appeal        string `protobuf:"bytes,21,opt,name=appeal,proto3" json:"appeal,omitempty"`
+	Appeal string `protobuf:"bytes,21,opt,name=appeal,proto3" json:"appeal,omitempty"`
+	// Progress payment it is of, "progressPayments/{uuid}", also in what reverses it; empty otherwise.
+	Progress      string `protobuf:"bytes,22,opt,name=progress,proto3" json:"progress,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -1095,6 +1101,13 @@ func (x *Payout) GetSharePercent() string {
 func (x *Payout) GetAppeal() string {
 	if x != nil {
 		return x.Appeal
+	}
+	return ""
+}
+
+func (x *Payout) GetProgress() string {
+	if x != nil {
+		return x.Progress
 	}
 	return ""
 }
@@ -1373,7 +1386,7 @@ const file_barrelhead_settlement_v1_resources_proto_rawDesc = "" +
 	"\breadings\x18\b \x03(\tR\breadings\x1a9\n" +
 	"\vInputsEntry\x12\x10\n" +
 	"\x03key\x18\x01 \x01(\tR\x03key\x12\x14\n" +
-	"\x05value\x18\x02 \x01(\tR\x05value:\x028\x01\"\x8e\x06\n" +
+	"\x05value\x18\x02 \x01(\tR\x05value:\x028\x01\"\xaa\x06\n" +
 	"\x06Payout\x12\x12\n" +
 	"\x04name\x18\x01 \x01(\tR\x04name\x12\x16\n" +
 	"\x06member\x18\x02 \x01(\tR\x06member\x128\n" +
@@ -1398,7 +1411,8 @@ const file_barrelhead_settlement_v1_resources_proto_rawDesc = "" +
 	"\bheadline\x18\x12 \x01(\tR\bheadline\x12\x10\n" +
 	"\x03run\x18\x13 \x01(\tR\x03run\x12#\n" +
 	"\rshare_percent\x18\x14 \x01(\tR\fsharePercent\x12\x16\n" +
-	"\x06appeal\x18\x15 \x01(\tR\x06appeal\"\xd3\x03\n" +
+	"\x06appeal\x18\x15 \x01(\tR\x06appeal\x12\x1a\n" +
+	"\bprogress\x18\x16 \x01(\tR\bprogress\"\xd3\x03\n" +
 	"\vMemberTotal\x12\x16\n" +
 	"\x06member\x18\x01 \x01(\tR\x06member\x12!\n" +
 	"\fdisplay_name\x18\x02 \x01(\tR\vdisplayName\x12\x18\n" +
@@ -1428,14 +1442,15 @@ const file_barrelhead_settlement_v1_resources_proto_rawDesc = "" +
 	"\x1bDEDUCTION_BASIS_UNSPECIFIED\x10\x00\x12\x1e\n" +
 	"\x1aDEDUCTION_BASIS_NET_WEIGHT\x10\x01\x12\"\n" +
 	"\x1eDEDUCTION_BASIS_PAYABLE_WEIGHT\x10\x02\x12\x1a\n" +
-	"\x16DEDUCTION_BASIS_BARREL\x10\x03*\x88\x01\n" +
+	"\x16DEDUCTION_BASIS_BARREL\x10\x03*\xa2\x01\n" +
 	"\n" +
 	"PayoutKind\x12\x1b\n" +
 	"\x17PAYOUT_KIND_UNSPECIFIED\x10\x00\x12\x17\n" +
 	"\x13PAYOUT_KIND_ADVANCE\x10\x01\x12\x18\n" +
 	"\x14PAYOUT_KIND_REVERSAL\x10\x02\x12\x15\n" +
 	"\x11PAYOUT_KIND_FINAL\x10\x03\x12\x13\n" +
-	"\x0fPAYOUT_KIND_FEE\x10\x04*\xa5\x01\n" +
+	"\x0fPAYOUT_KIND_FEE\x10\x04\x12\x18\n" +
+	"\x14PAYOUT_KIND_PROGRESS\x10\x05*\xa5\x01\n" +
 	"\bLineKind\x12\x19\n" +
 	"\x15LINE_KIND_UNSPECIFIED\x10\x00\x12\x13\n" +
 	"\x0fLINE_KIND_HONEY\x10\x01\x12\x1b\n" +

@@ -33,6 +33,9 @@ const (
 	SettlementService_GetPool_FullMethodName                  = "/barrelhead.settlement.v1.SettlementService/GetPool"
 	SettlementService_ListPools_FullMethodName                = "/barrelhead.settlement.v1.SettlementService/ListPools"
 	SettlementService_RecordPoolEntry_FullMethodName          = "/barrelhead.settlement.v1.SettlementService/RecordPoolEntry"
+	SettlementService_CarryOver_FullMethodName                = "/barrelhead.settlement.v1.SettlementService/CarryOver"
+	SettlementService_ProposeProgress_FullMethodName          = "/barrelhead.settlement.v1.SettlementService/ProposeProgress"
+	SettlementService_AdoptProgress_FullMethodName            = "/barrelhead.settlement.v1.SettlementService/AdoptProgress"
 	SettlementService_ListPoolEntries_FullMethodName          = "/barrelhead.settlement.v1.SettlementService/ListPoolEntries"
 	SettlementService_PrepareRun_FullMethodName               = "/barrelhead.settlement.v1.SettlementService/PrepareRun"
 	SettlementService_FollowRunPreparation_FullMethodName     = "/barrelhead.settlement.v1.SettlementService/FollowRunPreparation"
@@ -105,6 +108,12 @@ type SettlementServiceClient interface {
 	ListPools(ctx context.Context, in *ListPoolsRequest, opts ...grpc.CallOption) (*ListPoolsResponse, error)
 	// RecordPoolEntry puts an amount on a pool's account. STATE_FORBIDS when the pool is closed.
 	RecordPoolEntry(ctx context.Context, in *RecordPoolEntryRequest, opts ...grpc.CallOption) (*PoolEntry, error)
+	// CarryOver sells unsold honey to another pool: the same amount is proceeds here and an expense there. STATE_FORBIDS if one is closed.
+	CarryOver(ctx context.Context, in *CarryOverRequest, opts ...grpc.CallOption) (*CarryOverResponse, error)
+	// ProposeProgress proposes a part-payment on all honey of an open pool. It pays nothing.
+	ProposeProgress(ctx context.Context, in *ProposeProgressRequest, opts ...grpc.CallOption) (*ProgressPayment, error)
+	// AdoptProgress credits it, by resolution. SAME_PERSON if the caller proposed it or has honey in the pool; STATE_FORBIDS if it is paid.
+	AdoptProgress(ctx context.Context, in *AdoptProgressRequest, opts ...grpc.CallOption) (*ProgressPayment, error)
 	// ListPoolEntries lists a pool's account in the order entered.
 	ListPoolEntries(ctx context.Context, in *ListPoolEntriesRequest, opts ...grpc.CallOption) (*ListPoolEntriesResponse, error)
 	// PrepareRun calculates the closing of a pool from everything known at one moment. What changes meanwhile or later outdates the
@@ -329,6 +338,36 @@ func (c *settlementServiceClient) RecordPoolEntry(ctx context.Context, in *Recor
 	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
 	out := new(PoolEntry)
 	err := c.cc.Invoke(ctx, SettlementService_RecordPoolEntry_FullMethodName, in, out, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
+func (c *settlementServiceClient) CarryOver(ctx context.Context, in *CarryOverRequest, opts ...grpc.CallOption) (*CarryOverResponse, error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	out := new(CarryOverResponse)
+	err := c.cc.Invoke(ctx, SettlementService_CarryOver_FullMethodName, in, out, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
+func (c *settlementServiceClient) ProposeProgress(ctx context.Context, in *ProposeProgressRequest, opts ...grpc.CallOption) (*ProgressPayment, error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	out := new(ProgressPayment)
+	err := c.cc.Invoke(ctx, SettlementService_ProposeProgress_FullMethodName, in, out, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
+func (c *settlementServiceClient) AdoptProgress(ctx context.Context, in *AdoptProgressRequest, opts ...grpc.CallOption) (*ProgressPayment, error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	out := new(ProgressPayment)
+	err := c.cc.Invoke(ctx, SettlementService_AdoptProgress_FullMethodName, in, out, cOpts...)
 	if err != nil {
 		return nil, err
 	}
@@ -702,6 +741,12 @@ type SettlementServiceServer interface {
 	ListPools(context.Context, *ListPoolsRequest) (*ListPoolsResponse, error)
 	// RecordPoolEntry puts an amount on a pool's account. STATE_FORBIDS when the pool is closed.
 	RecordPoolEntry(context.Context, *RecordPoolEntryRequest) (*PoolEntry, error)
+	// CarryOver sells unsold honey to another pool: the same amount is proceeds here and an expense there. STATE_FORBIDS if one is closed.
+	CarryOver(context.Context, *CarryOverRequest) (*CarryOverResponse, error)
+	// ProposeProgress proposes a part-payment on all honey of an open pool. It pays nothing.
+	ProposeProgress(context.Context, *ProposeProgressRequest) (*ProgressPayment, error)
+	// AdoptProgress credits it, by resolution. SAME_PERSON if the caller proposed it or has honey in the pool; STATE_FORBIDS if it is paid.
+	AdoptProgress(context.Context, *AdoptProgressRequest) (*ProgressPayment, error)
 	// ListPoolEntries lists a pool's account in the order entered.
 	ListPoolEntries(context.Context, *ListPoolEntriesRequest) (*ListPoolEntriesResponse, error)
 	// PrepareRun calculates the closing of a pool from everything known at one moment. What changes meanwhile or later outdates the
@@ -833,6 +878,15 @@ func (UnimplementedSettlementServiceServer) ListPools(context.Context, *ListPool
 }
 func (UnimplementedSettlementServiceServer) RecordPoolEntry(context.Context, *RecordPoolEntryRequest) (*PoolEntry, error) {
 	return nil, status.Error(codes.Unimplemented, "method RecordPoolEntry not implemented")
+}
+func (UnimplementedSettlementServiceServer) CarryOver(context.Context, *CarryOverRequest) (*CarryOverResponse, error) {
+	return nil, status.Error(codes.Unimplemented, "method CarryOver not implemented")
+}
+func (UnimplementedSettlementServiceServer) ProposeProgress(context.Context, *ProposeProgressRequest) (*ProgressPayment, error) {
+	return nil, status.Error(codes.Unimplemented, "method ProposeProgress not implemented")
+}
+func (UnimplementedSettlementServiceServer) AdoptProgress(context.Context, *AdoptProgressRequest) (*ProgressPayment, error) {
+	return nil, status.Error(codes.Unimplemented, "method AdoptProgress not implemented")
 }
 func (UnimplementedSettlementServiceServer) ListPoolEntries(context.Context, *ListPoolEntriesRequest) (*ListPoolEntriesResponse, error) {
 	return nil, status.Error(codes.Unimplemented, "method ListPoolEntries not implemented")
@@ -1196,6 +1250,60 @@ func _SettlementService_RecordPoolEntry_Handler(srv interface{}, ctx context.Con
 	}
 	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
 		return srv.(SettlementServiceServer).RecordPoolEntry(ctx, req.(*RecordPoolEntryRequest))
+	}
+	return interceptor(ctx, in, info, handler)
+}
+
+func _SettlementService_CarryOver_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
+	in := new(CarryOverRequest)
+	if err := dec(in); err != nil {
+		return nil, err
+	}
+	if interceptor == nil {
+		return srv.(SettlementServiceServer).CarryOver(ctx, in)
+	}
+	info := &grpc.UnaryServerInfo{
+		Server:     srv,
+		FullMethod: SettlementService_CarryOver_FullMethodName,
+	}
+	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
+		return srv.(SettlementServiceServer).CarryOver(ctx, req.(*CarryOverRequest))
+	}
+	return interceptor(ctx, in, info, handler)
+}
+
+func _SettlementService_ProposeProgress_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
+	in := new(ProposeProgressRequest)
+	if err := dec(in); err != nil {
+		return nil, err
+	}
+	if interceptor == nil {
+		return srv.(SettlementServiceServer).ProposeProgress(ctx, in)
+	}
+	info := &grpc.UnaryServerInfo{
+		Server:     srv,
+		FullMethod: SettlementService_ProposeProgress_FullMethodName,
+	}
+	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
+		return srv.(SettlementServiceServer).ProposeProgress(ctx, req.(*ProposeProgressRequest))
+	}
+	return interceptor(ctx, in, info, handler)
+}
+
+func _SettlementService_AdoptProgress_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
+	in := new(AdoptProgressRequest)
+	if err := dec(in); err != nil {
+		return nil, err
+	}
+	if interceptor == nil {
+		return srv.(SettlementServiceServer).AdoptProgress(ctx, in)
+	}
+	info := &grpc.UnaryServerInfo{
+		Server:     srv,
+		FullMethod: SettlementService_AdoptProgress_FullMethodName,
+	}
+	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
+		return srv.(SettlementServiceServer).AdoptProgress(ctx, req.(*AdoptProgressRequest))
 	}
 	return interceptor(ctx, in, info, handler)
 }
@@ -1806,6 +1914,18 @@ var SettlementService_ServiceDesc = grpc.ServiceDesc{
 		{
 			MethodName: "RecordPoolEntry",
 			Handler:    _SettlementService_RecordPoolEntry_Handler,
+		},
+		{
+			MethodName: "CarryOver",
+			Handler:    _SettlementService_CarryOver_Handler,
+		},
+		{
+			MethodName: "ProposeProgress",
+			Handler:    _SettlementService_ProposeProgress_Handler,
+		},
+		{
+			MethodName: "AdoptProgress",
+			Handler:    _SettlementService_AdoptProgress_Handler,
 		},
 		{
 			MethodName: "ListPoolEntries",

@@ -9,6 +9,8 @@ import (
 	"strings"
 	"time"
 
+	"github.com/google/uuid"
+
 	"barrelhead.example/services/kit/quantity"
 	"barrelhead.example/services/settlement/internal/domain"
 	"barrelhead.example/services/settlement/internal/domain/payment"
@@ -74,6 +76,8 @@ const Bank = "assets:bank"
 const (
 	buyers    = "assets:buyers"
 	suppliers = "liabilities:suppliers"
+	// carriedOver is at nothing: what one pool sells to another the other buys.
+	carriedOver = "assets:carried-over"
 )
 
 // ForPayout records what a member was credited: the honey is the pool's cost, charges are income, retains are the member's
@@ -123,20 +127,24 @@ func ForEquityCorrection(c domain.EquityCorrection, date domain.Date) *Entry {
 }
 
 func describe(p *domain.Payout) string {
-	what := map[domain.Kind]string{domain.Advance: "Advance", domain.Reversal: "Reversal", domain.Final: "Final", domain.Fee: "Fee"}[p.Kind]
+	what := map[domain.Kind]string{domain.Advance: "Advance", domain.Reversal: "Reversal", domain.Final: "Final", domain.Fee: "Fee", domain.Progress: "Progress payment"}[p.Kind]
 	return fmt.Sprintf("%s, barrel %s, ticket %s", what, p.Barrel.DrumTag, p.Barrel.TicketNumber)
 }
 
 // ForPoolEntry records a sale or a cost of a pool.
 func ForPoolEntry(e *pool.Record, cropYear int) *Entry {
 	out := &Entry{Source: e.Name(), Date: e.Date, Time: e.RecordTime, Description: e.Description + " (" + e.Document + ")"}
+	from, to := buyers, suppliers
+	if e.Counter != (uuid.UUID{}) {
+		from, to = carriedOver, carriedOver // no money moves: it is the cooperative's own honey
+	}
 	if e.Kind == pool.Proceeds {
-		out.add(buyers, e.Amount)
+		out.add(from, e.Amount)
 		out.add(proceeds(cropYear), -e.Amount)
 		return out
 	}
 	out.add(costs(cropYear), e.Amount)
-	out.add(suppliers, -e.Amount)
+	out.add(to, -e.Amount)
 	return out
 }
 

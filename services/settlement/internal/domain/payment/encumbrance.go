@@ -96,7 +96,7 @@ func (e *Encumbrance) MayEnd(login string) error {
 		}
 		return &domain.StateError{
 			Resource: e.Name(), State: "RELEASE_MISSING",
-			Message: fmt.Sprintf("%s counts until it is released: %s is not recorded yet; record who signed it, when, and the paper", e.what(), strings.Join(words, " and ")),
+			Message: fmt.Sprintf("%s counts until it is released. Not recorded yet: %s; record who signed it, when, and the paper", e.what(), strings.Join(words, " and ")),
 		}
 	}
 	if login == e.Registrar {

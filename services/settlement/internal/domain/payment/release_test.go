@@ -27,11 +27,11 @@ func TestAnAssignmentEndsByBothOnly(t *testing.T) {
 		e.Registrar = "users/office1"
 		name, message := state(t, e.MayEnd("users/treasurer1"))
 		require.Equal(t, "RELEASE_MISSING", name)
-		require.Contains(t, message, "the release of the member and the release of Feed mill is not recorded yet")
+		require.Contains(t, message, "Not recorded yet: the release of the member and the release of Feed mill")
 		require.NoError(t, e.Release(signed(payment.ByCreditor, "users/office2")))
 		require.Equal(t, []payment.Party{payment.ByMember}, e.Missing())
 		_, message = state(t, e.MayEnd("users/treasurer1"))
-		require.Contains(t, message, "counts until it is released: the release of the member is not recorded yet")
+		require.Contains(t, message, "counts until it is released. Not recorded yet: the release of the member;")
 		name, message = state(t, e.Release(signed(payment.ByCreditor, "users/office2")))
 		require.Equal(t, "RELEASED", name)
 		require.Contains(t, message, "the release of Feed mill is recorded already: signed by P. Vale on 2027-03-01")

@@ -147,6 +147,26 @@ type Record struct {
 	Date        domain.Date
 	Recorder    string
 	RecordTime  time.Time
+	// Counter is the other pool of unsold honey that was carried over; the zero UUID otherwise.
+	Counter uuid.UUID
+}
+
+// CarryOver sells unsold honey to another pool: the same amount on both accounts. Errors: *domain.StateError.
+func (e *Record) CarryOver(from, to *Account) (sold, bought *Record, err error) {
+	for _, p := range []*Account{from, to} {
+		if err := p.MustBeOpen(); err != nil {
+			return nil, nil, err
+		}
+	}
+	if from.ID == to.ID {
+		return nil, nil, &domain.StateError{Resource: from.Name(), State: "SAME_POOL", Message: "a pool cannot sell its honey to itself; name the pool that takes it over"}
+	}
+	s, b := *e, *e
+	s.Pool, s.Kind, s.Counter = from.ID, Proceeds, to.ID
+	b.Pool, b.Kind, b.Counter = to.ID, Expense, from.ID
+	s.Description = fmt.Sprintf("Carried over to %s: %s", to.Title, e.Description)
+	b.Description = fmt.Sprintf("Carried over from %s: %s", from.Title, e.Description)
+	return &s, &b, nil
 }
 
 // Name is "poolEntries/{uuid}".
