@@ -7,6 +7,7 @@ import (
 	"errors"
 	"fmt"
 	"net"
+	"regexp"
 
 	"go.uber.org/zap"
 	"google.golang.org/grpc"
@@ -27,7 +28,21 @@ const schema = "inventory"
 // Config is the settings file of the service.
 type Config struct {
 	config.Service
+	// GS1Prefix is the company prefix of the shipping container codes of pallets, 7 to 9 digits as GS1 gave them; empty gives pallets no
+	// code. It is the gateway's, which prints the codes of drums.
+	GS1Prefix string `json:"gs1_company_prefix"`
 }
+
+// Check lists what is wrong with the settings of the warehouse beyond those every service has.
+func (c Config) Check() []config.Fault {
+	faults := c.Service.Check()
+	if c.GS1Prefix != "" && !prefixPattern.MatchString(c.GS1Prefix) {
+		faults = append(faults, config.Fault{Path: "gs1_company_prefix", Message: fmt.Sprintf("is %q, must be 7 to 9 digits or absent", c.GS1Prefix)})
+	}
+	return faults
+}
+
+var prefixPattern = regexp.MustCompile(`^[0-9]{7,9}$`)
 
 // Run serves on the configured address until ctx ends.
 func Run(ctx context.Context, cfg Config) error {
@@ -48,7 +63,7 @@ func Serve(ctx context.Context, cfg Config, lis net.Listener) error {
 		house.DB = s.DB
 		consumers, err := follow(ctx, s, project.Project{Unit: house.Unit, Store: store.Store{}, Holds: house})
 		return service.Parts{
-			Own:       []string{inventoryv1.InventoryService_ServiceDesc.ServiceName, inventoryv1.WarehouseRecordsService_ServiceDesc.ServiceName},
+			Own:       []string{inventoryv1.InventoryService_ServiceDesc.ServiceName, inventoryv1.WarehouseRecordsService_ServiceDesc.ServiceName, inventoryv1.PackingService_ServiceDesc.ServiceName},
 			Register:  func(r grpc.ServiceRegistrar) { rpc.Register(r, house) },
 			Readers:   []string{"settlement"},
 			Consumers: consumers,
@@ -72,7 +87,7 @@ func newApp(cfg Config) (*app.App, error) {
 		return nil, err
 	}
 	return (&app.App{
-		Clock: cfg.Time(), Unit: unit, Currency: cfg.Cooperative.Currency, Site: cfg.Cooperative.Site, Zone: zone,
+		Clock: cfg.Time(), Unit: unit, Currency: cfg.Cooperative.Currency, Site: cfg.Cooperative.Site, Zone: zone, Prefix: cfg.GS1Prefix,
 		Stock: store.Store{}, Lots: store.Store{},
 	}).Ready(), nil
 }

@@ -191,4 +191,10 @@ func TestSettingsThatCannotBeMeantAreRefused(t *testing.T) {
 	cfg := inventory.Config{Service: s.config("inventory")}
 	cfg.Cooperative.Unit = "STONE"
 	require.ErrorContains(t, inventory.Serve(t.Context(), cfg, s.lis["inventory"]), "STONE")
+	whole := inventory.Config{Service: s.config("inventory")}
+	before := len(whole.Check())
+	whole.GS1Prefix = "06141"
+	require.Len(t, whole.Check(), before+1)
+	whole.GS1Prefix = "0614141"
+	require.Len(t, whole.Check(), before)
 }

@@ -189,7 +189,7 @@ func (o Options) services(settings map[string]config.Service) map[string]func(co
 			}, lis)
 		},
 		"inventory": func(ctx context.Context, lis net.Listener) error {
-			return inventory.Serve(ctx, inventory.Config{Service: settings["inventory"]}, lis)
+			return inventory.Serve(ctx, inventory.Config{Service: settings["inventory"], GS1Prefix: o.GS1Prefix}, lis)
 		},
 		"settlement": func(ctx context.Context, lis net.Listener) error {
 			return settlement.Serve(ctx, settlement.Config{

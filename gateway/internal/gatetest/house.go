@@ -24,6 +24,7 @@ type House struct {
 	gradingv1.UnimplementedGradingServiceServer
 	inventoryv1.UnimplementedInventoryServiceServer
 	inventoryv1.UnimplementedWarehouseRecordsServiceServer
+	inventoryv1.UnimplementedPackingServiceServer
 	settlementv1.UnimplementedSettlementServiceServer
 
 	mu      sync.Mutex
@@ -52,6 +53,7 @@ func (h *House) Register(r grpc.ServiceRegistrar) {
 	gradingv1.RegisterGradingServiceServer(r, h)
 	inventoryv1.RegisterInventoryServiceServer(r, h)
 	inventoryv1.RegisterWarehouseRecordsServiceServer(r, h)
+	inventoryv1.RegisterPackingServiceServer(r, h)
 	settlementv1.RegisterSettlementServiceServer(r, h)
 	settlementv1.RegisterMemberAccountServiceServer(r, MemberAccount{house: h})
 }

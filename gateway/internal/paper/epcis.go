@@ -35,7 +35,7 @@ type epcisBody struct {
 	Events []epcisEvent `json:"eventList"`
 }
 
-// epcisEvent is an ObjectEvent or a TransformationEvent; what a kind does not have is left out.
+// epcisEvent is an ObjectEvent, an AggregationEvent or a TransformationEvent; what a kind does not have is left out.
 type epcisEvent struct {
 	Type             string           `json:"type"`
 	EventID          string           `json:"eventID"`
@@ -44,6 +44,8 @@ type epcisEvent struct {
 	Action           string           `json:"action,omitempty"`
 	BizStep          string           `json:"bizStep"`
 	Disposition      string           `json:"disposition,omitempty"`
+	Parent           string           `json:"parentID,omitempty"`
+	ChildQuantities  []epcisQuantity  `json:"childQuantityList,omitempty"`
 	EPCs             *[]string        `json:"epcList,omitempty"`
 	Quantities       []epcisQuantity  `json:"quantityList,omitempty"`
 	Inputs           []string         `json:"inputEPCList,omitempty"`
@@ -127,6 +129,9 @@ func (p *press) epcisEvent(e *inventoryv1.TraceEvent) epcisEvent {
 	case inventoryv1.TraceEventKind_TRACE_EVENT_KIND_PACKED:
 		out.Action, out.BizStep, out.Disposition, out.EPCs = "ADD", "commissioning", "active", things(e.GetSubject())
 		out.Quantities = []epcisQuantity{{Class: p.lotClass(e), Quantity: json.Number(fmt.Sprint(e.GetJars()))}}
+	case inventoryv1.TraceEventKind_TRACE_EVENT_KIND_PALLETISED:
+		out.Type, out.Action, out.BizStep, out.Disposition, out.Parent = "AggregationEvent", "ADD", "packing", "in_progress", palletID(e)
+		out.ChildQuantities = []epcisQuantity{{Class: p.lotClass(e), Quantity: json.Number(fmt.Sprint(e.GetJars()))}}
 	case inventoryv1.TraceEventKind_TRACE_EVENT_KIND_SHIPPED:
 		out.BizStep, out.Disposition, out.EPCs, out.Quantities = "shipping", "in_transit", things(e.GetFrom()), p.honey(e.GetMass())
 		out.BizLocation = nil // it has left
@@ -141,6 +146,14 @@ func (p *press) epcisEvent(e *inventoryv1.TraceEvent) epcisEvent {
 		out.InputQuantities, out.OutputQuantities = p.honey(e.GetMass()), p.honey(e.GetMass())
 	}
 	return out
+}
+
+// palletID is a pallet by its code (application identifier 00) as a GS1 Digital Link where it has one.
+func palletID(e *inventoryv1.TraceEvent) string {
+	if e.GetSscc() == "" {
+		return "urn:uuid:" + last(e.GetSubject())
+	}
+	return "https://id.gs1.org/00/" + e.GetSscc()
 }
 
 // transferStep is what moving honey within the house is called.

@@ -82,6 +82,7 @@ func Over(api http.Handler, o Options) (http.Handler, error) {
 	}
 	mux.Handle("GET /v1/traceEvents.jsonld", rest.Guard(o.Door, p.epcis))
 	mux.Handle("POST /v1/members:import", rest.Guard(o.Door, p.importMembers))
+	mux.Handle("POST /v1/heatStays/{stay}/readings", rest.Guard(o.Door, p.importReadings))
 	mux.Handle("/", api)
 	return mux, nil
 }

@@ -49,10 +49,13 @@ var rooms = []room{
 		{"/blend", "Plan a blend", "Which barrels make what the order asks for", planBlend},
 		{"/tanks", "Tanks", "What is in them, and filling them", listTanks},
 		{"/counts", "Counts", "What stands where, against the books", listCounts},
+		{"/heat/new", "Log a warm room", "Temperatures of the hot room, from the logger", recordTemperatures},
 		{"/balance", "Mass balance", "All honey ever received, and where it is", getBalance},
 	}},
 	{"Packing and shipping", []tile{
 		{"/lots", "Pack lots", "Runs of jars under a lot code", listLots},
+		{"/clearances", "Line clearance", "Nothing left of the lot before", listClearances},
+		{"/pallets", "Pallets", "Stacked jars under one code", listPallets},
 		{"/labels", "Labels", "What they say, and what honey may carry them", listLabels},
 		{"/shipments", "Shipments", "What left, and for whom", listShipments},
 		{"/trace", "Trace", "Where honey came from and where it went", traceHoney},

@@ -17,7 +17,7 @@ func decimal(typed string) string { return strings.ReplaceAll(typed, ",", ".") }
 func placeAddress(name string) string {
 	kind, id, _ := strings.Cut(name, "/")
 	switch kind {
-	case "stock", "charges", "tanks", "pools", "runs":
+	case "stock", "charges", "tanks", "pools", "runs", "pallets":
 		return "/" + kind + "/" + id
 	case "packLots":
 		return "/lots/" + id
@@ -40,7 +40,7 @@ func (s *site) lots(v *visit) (view, error) {
 		}
 	}
 	return view{page: "lots", title: "Pack lots", data: map[string]any{
-		"Lots": found.GetPackLots(), "Running": open, "Next": nextPage(v, found.GetNextPageToken()), "MayStart": v.mayCall(startLot), "MayShip": v.mayCall(ship),
+		"Lots": found.GetPackLots(), "Running": open, "Next": nextPage(v, found.GetNextPageToken()), "MayStart": v.mayCall(startLot), "MayShip": v.mayCall(ship), "MayClear": v.mayCall(recordClearance),
 	}}, nil
 }
 
@@ -80,6 +80,7 @@ func (s *site) lot(v *visit) (view, error) {
 	return view{page: "lot", title: "Lot " + lot.GetCode(), data: map[string]any{
 		"Lot": lot, "Open": open, "MayDraw": open && v.mayCall(drawLot), "MayRework": open && v.mayCall(returnRework), "MayClose": open && v.mayCall(closeLot),
 		"MayLose": open && v.mayCall(recordLoss), "MayShip": !open && lot.GetJarsOnHand() > 0 && v.mayCall(ship), "MayTrace": v.mayCall(traceHoney), "MayHold": v.mayCall(placeHold), "MayRelease": v.mayCall(releaseHold), "MayNet": !open && v.mayCall(listNet),
+		"MayWeigh": v.mayCall(listLineChecks), "MayStack": !open && lot.GetJarsOnHand() > 0 && v.mayCall(buildPallet),
 	}}, nil
 }
 
@@ -182,19 +183,14 @@ func (s *site) newShipment(v *visit) (view, error) {
 	f := v.form()
 	return s.plainTask(v, f, "newshipment", "Ship", map[string]any{}, func() (string, error) {
 		request := &inventoryv1.ShipRequest{RequestId: f.RequestID, Customer: f.Value("customer"), Carrier: f.Value("carrier")}
-		for n, cells := range linesOf(strings.ReplaceAll(f.Value("lines"), ",", "")) {
-			if len(cells) == 1 {
-				cells = strings.Fields(cells[0])
-			}
-			if len(cells) != 2 {
-				f.badLine("lines", n, "code and jars")
-				return "", badLines(f)
-			}
-			lot, err := s.inventory.GetPackLot(v.ctx, &inventoryv1.GetPackLotRequest{Name: "packLots/" + upper(cells[0])})
-			if err != nil {
-				return "", err
-			}
-			request.Lines = append(request.Lines, &inventoryv1.ShipmentLine{PackLot: lot.GetName(), Jars: count(cells[1])})
+		for _, code := range strings.Fields(f.Value("pallets")) {
+			request.Pallets = append(request.Pallets, "pallets/"+palletScan(code))
+		}
+		err := s.lotLines(v, f, func(lot *inventoryv1.PackLot, jars int64) {
+			request.Lines = append(request.Lines, &inventoryv1.ShipmentLine{PackLot: lot.GetName(), Jars: jars})
+		})
+		if err != nil {
+			return "", err
 		}
 		if err := s.bulkLines(v, f, request); err != nil {
 			return "", err

@@ -50,7 +50,7 @@ func (s *site) massBalance(v *visit) (view, error) {
 	if err != nil {
 		return view{}, err
 	}
-	return view{page: "balance", title: "Mass balance", data: map[string]any{"Balance": b, "Agrees": isZero(b.GetDifference())}}, nil
+	return view{page: "balance", title: "Mass balance", data: map[string]any{"Balance": b, "Agrees": isZero(b.GetDifference()), "MayList": v.mayCall(listBalances)}}, nil
 }
 
 func isZero(m *typev1.Mass) bool {

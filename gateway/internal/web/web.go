@@ -40,6 +40,7 @@ type site struct {
 	grading    gradingv1.GradingServiceClient
 	inventory  inventoryv1.InventoryServiceClient
 	records    inventoryv1.WarehouseRecordsServiceClient
+	packing    inventoryv1.PackingServiceClient
 	settlement settlementv1.SettlementServiceClient
 	accounts   settlementv1.MemberAccountServiceClient
 	terms      intakev1.DockTermsServiceClient
@@ -62,6 +63,7 @@ func New(o Options) (http.Handler, error) {
 		grading:    gradingv1.NewGradingServiceClient(o.Services.Grading),
 		inventory:  inventoryv1.NewInventoryServiceClient(o.Services.Inventory),
 		records:    inventoryv1.NewWarehouseRecordsServiceClient(o.Services.Inventory),
+		packing:    inventoryv1.NewPackingServiceClient(o.Services.Inventory),
 		settlement: settlementv1.NewSettlementServiceClient(o.Services.Settlement),
 		accounts:   settlementv1.NewMemberAccountServiceClient(o.Services.Settlement),
 		terms:      intakev1.NewDockTermsServiceClient(o.Services.Intake),

@@ -19,8 +19,8 @@ import (
 
 // Heats is where temperature logs are kept.
 type Heats interface {
-	// OpenStay locks a stay, enters it with what it warms if it is new, and answers what it warms.
-	OpenStay(ctx context.Context, q pg.Querier, stay string, warmed []lots.Place, now time.Time) ([]lots.Place, error)
+	// OpenStay locks a stay, enters it with what it warms if it is new, and answers what it is and what it warms.
+	OpenStay(ctx context.Context, q pg.Querier, stay heat.Stay, warmed []lots.Place, now time.Time) (heat.Stay, []lots.Place, error)
 	// AddReadings fails with *ExistsError.
 	AddReadings(ctx context.Context, q pg.Querier, l heat.Log, recorder string, now time.Time) error
 	// HeatLogs reads every log of some places, by stay and probe.
@@ -33,6 +33,9 @@ type Heats interface {
 type RecordTemperatures struct {
 	Log    heat.Log
 	Warmed []lots.Place
+	// Limit is the warmest the stay is meant to be; nil takes what was said before, or the house's.
+	Limit  *heat.Celsius
+	Second string
 	Actor  string
 }
 
@@ -52,9 +55,12 @@ func (a *App) RecordTemperatures(ctx context.Context, tx pgx.Tx, c RecordTempera
 		return nil, nil, err
 	}
 	now, name := a.now(), "heatStays/"+c.Log.Stay
-	warmed, err := a.Lots.OpenStay(ctx, tx, c.Log.Stay, c.Warmed, now)
+	stay, warmed, err := w.openStay(c)
 	if err != nil {
 		return nil, nil, err
+	}
+	if c.Limit != nil && *c.Limit != stay.Limit {
+		return nil, nil, &stock.StateError{Resource: name, State: "LIMITED", Action: "given another limit than " + stay.Limit.String() + " °C: begin another stay"}
 	}
 	if !slices.Equal(slices.Sorted(slices.Values(warmed)), slices.Sorted(slices.Values(c.Warmed))) {
 		return nil, nil, &stock.StateError{Resource: name, State: "WARMS_OTHERS", Action: "said to warm other barrels than before: begin another stay"}
@@ -75,6 +81,18 @@ func (a *App) RecordTemperatures(ctx context.Context, tx pgx.Tx, c RecordTempera
 		out, fact.Heats = append(out, one), append(fact.Heats, present.Heat(string(place), one.Account))
 	}
 	return out, append(w.facts, feed.Fact{Aggregate: name, OccurTime: now, Payload: fact}), nil
+}
+
+// openStay enters a stay with its limit, if it is new.
+func (w *work) openStay(c RecordTemperatures) (heat.Stay, []lots.Place, error) {
+	stay := heat.Stay{ID: c.Log.Stay, Limit: heat.RoomLimit, Second: c.Second}
+	if c.Limit != nil {
+		stay.Limit = *c.Limit
+	}
+	if err := stay.Allow(c.Actor); err != nil {
+		return stay, nil, err //nolint:wrapcheck // says what is missing
+	}
+	return w.Lots.OpenStay(w.ctx, w.tx, stay, c.Warmed, w.now())
 }
 
 // lockWarmed takes the locks by id, in one order for everybody.
@@ -112,7 +130,7 @@ func (w *work) holdUnknown(one Warmth) error {
 		}
 	}
 	for _, alarm := range one.Alarms {
-		if alarm.Kind == heat.Budget {
+		if alarm.Kind == heat.Budget || alarm.Kind == heat.Over {
 			continue
 		}
 		facts, err := w.AddHold(w.ctx, w.tx, stock.Hold{

@@ -28,6 +28,7 @@ type Shipment struct {
 	Time                       time.Time
 	Lines                      []ShipmentLine
 	Bulk                       []BulkLine
+	Pallets                    []lots.Pallet
 }
 
 // ShipmentLine is some jars of one lot.
@@ -63,6 +64,7 @@ type Balance struct {
 type Lots interface {
 	Heats
 	NetChecks
+	Packing
 	Records
 
 	// AddTank fails with *ExistsError.

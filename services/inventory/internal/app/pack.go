@@ -39,6 +39,9 @@ func (a *App) StartRun(ctx context.Context, tx pgx.Tx, c StartRun) (lots.Run, []
 	if err := w.claims(f, c.Label); err != nil {
 		return lots.Run{}, nil, err
 	}
+	if err := w.cleared(c.Line); err != nil {
+		return lots.Run{}, nil, err
+	}
 	r := lots.Run{ID: uuid.New(), Label: c.Label, Line: c.Line, Starter: c.Actor, Time: a.now()}
 	if r.Code, err = w.code(f.Tank); err != nil {
 		return r, nil, err

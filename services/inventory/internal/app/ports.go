@@ -24,6 +24,8 @@ type App struct {
 	// Site starts the lot codes, and Zone decides the day in them.
 	Site string
 	Zone *time.Location
+	// Prefix is the company prefix of GS1 the codes of pallets are made with, 7 to 9 digits; empty makes none.
+	Prefix string
 
 	planning  chan struct{} // a place for the one plan worked on
 	genealogy genealogy

@@ -30,6 +30,9 @@ type Records interface {
 	AddCount(ctx context.Context, q pg.Querier, c stock.Count) error
 	Counts(ctx context.Context, q pg.Querier, before int64, limit int) ([]stock.Count, error)
 
+	// Balances lists those numbered below before, newest first.
+	Balances(ctx context.Context, q pg.Querier, by string, zone *time.Location, before int64, limit int) ([]lots.Balance, error)
+
 	// TraceEvents lists what happened from one moment until before another, after a key.
 	TraceEvents(ctx context.Context, q pg.Querier, from, until time.Time, after EventKey, limit int) ([]TraceEvent, error)
 }
@@ -46,6 +49,7 @@ type TraceEvent struct {
 	Kind, From, To, Subject string
 	Mass, Jars              int64
 	LotCode, GTIN, Customer string
+	SSCC                    string
 }
 
 // longestRecount is how many transfers a drill counts a second time; more would keep people waiting.

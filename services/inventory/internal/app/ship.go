@@ -15,17 +15,25 @@ import (
 	"barrelhead.example/services/kit/quantity"
 )
 
-// Ship records what left for a customer; lines say lot and jars, or a barrel or charge and how much of it.
-func (a *App) Ship(ctx context.Context, tx pgx.Tx, s Shipment) (Shipment, []feed.Fact, error) {
+// Ship records what left for a customer; lines say lot and jars, or a barrel or charge and how much of it, and pallets are named by
+// id or code.
+func (a *App) Ship(ctx context.Context, tx pgx.Tx, s Shipment, pallets []string) (Shipment, []feed.Fact, error) {
 	w := a.work(ctx, tx, s.Shipper)
 	s.ID, s.Time, s.Lines, s.Bulk = uuid.New(), a.now(), slices.Clone(s.Lines), slices.Clone(s.Bulk)
+	var err error
+	if s.Pallets, err = w.loadPallets(pallets); err != nil {
+		return s, nil, err
+	}
 	if err := w.lockShipped(s); err != nil {
 		return s, nil, err
 	}
 	for n := range s.Lines {
-		if err := w.shipJars(s.ID, &s.Lines[n]); err != nil {
+		if err := w.shipLoose(s.ID, &s.Lines[n]); err != nil {
 			return s, nil, err
 		}
+	}
+	if err := w.shipPallets(&s); err != nil {
+		return s, nil, err
 	}
 	for n := range s.Bulk {
 		if err := w.shipBulk(s.ID, &s.Bulk[n]); err != nil {
@@ -47,6 +55,7 @@ func (w *work) lockShipped(s Shipment) error {
 	for _, l := range s.Lines {
 		vessels = append(vessels, lots.Of(lots.Pack, l.Lot))
 	}
+	vessels = append(vessels, placesOf(s.Pallets...)...)
 	for _, b := range s.Bulk {
 		if b.Place.Kind() == lots.Barrel {
 			barrels = append(barrels, b.Place)
@@ -60,6 +69,18 @@ func (w *work) lockShipped(s Shipment) error {
 		}
 	}
 	return w.Lots.LockPlaces(w.ctx, w.tx, vessels...)
+}
+
+// shipLoose takes jars that stand on no pallet.
+func (w *work) shipLoose(shipment uuid.UUID, l *ShipmentLine) error {
+	r, loose, err := w.loose(l.Lot)
+	if err != nil {
+		return err
+	}
+	if loose < l.Jars && l.Jars <= r.OnHand {
+		return &lots.LooseError{Run: r, Loose: loose, Asked: l.Jars}
+	}
+	return w.shipJars(shipment, l)
 }
 
 // shipJars reads the lot anew for each line: an earlier one may be of the same lot.
@@ -130,6 +151,9 @@ func ShipmentMessage(s Shipment, unit quantity.Unit) *inventoryv1.Shipment {
 	m := present.Shipment(s.ID, s.Customer, s.Carrier, s.Shipper, s.Time, lines, unit)
 	for _, b := range s.Bulk {
 		m.BulkLines = append(m.BulkLines, present.BulkLine(b.Place, b.Mass, b.Containers, unit))
+	}
+	for _, p := range s.Pallets {
+		m.Pallets = append(m.Pallets, p.Name())
 	}
 	return m
 }

@@ -77,7 +77,7 @@ func (s *shift) deed(r *rand.Rand) func(context.Context) error {
 			return err
 		}
 	case 2:
-		req := &inventoryv1.StartPackLotRequest{RequestId: id, Charge: charge, Label: "labels/HONEY", Line: "L1"}
+		req := &inventoryv1.StartPackLotRequest{RequestId: id, Charge: charge, Label: "labels/HONEY", Line: fmt.Sprintf("L%d", r.IntN(1_000_000))}
 		return func(ctx context.Context) error {
 			lot, err := s.line.StartPackLot(ctx, req)
 			if err == nil {

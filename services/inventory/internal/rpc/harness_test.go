@@ -41,7 +41,7 @@ func open(t *testing.T) *house {
 	t.Helper()
 	h := &house{t: t, db: pgtest.New(t, "inventory"), clock: clock.NewFake(fixture.Start.Add(24 * time.Hour))}
 	a := (&app.App{
-		DB: h.db, Clock: h.clock, Unit: quantity.LB, Currency: "USD", Site: "FC", Zone: time.UTC, Stock: store.Store{}, Lots: store.Store{},
+		DB: h.db, Clock: h.clock, Unit: quantity.LB, Currency: "USD", Site: "FC", Zone: time.UTC, Prefix: "0614141", Stock: store.Store{}, Lots: store.Store{},
 	}).Ready()
 	h.server = rpctest.New(t, func(r grpc.ServiceRegistrar) { rpc.Register(r, a) })
 	return h
@@ -50,6 +50,20 @@ func open(t *testing.T) *house {
 // as is the service as seen by a person.
 func (h *house) as(login string, roles ...accessv1.Role) inventoryv1.InventoryServiceClient {
 	return inventoryv1.NewInventoryServiceClient(h.server.As(rpctest.Person(login, roles...)))
+}
+
+// packing is the line's own service as seen by a person.
+func (h *house) packing(login string, roles ...accessv1.Role) inventoryv1.PackingServiceClient {
+	return inventoryv1.NewPackingServiceClient(h.server.As(rpctest.Person(login, roles...)))
+}
+
+// clear clears a line for its next lot.
+func (h *house) clear(name string) {
+	h.t.Helper()
+	_, err := h.packing("line1", line).RecordLineClearance(h.t.Context(), &inventoryv1.RecordLineClearanceRequest{
+		RequestId: request(), Line: name, LabelsGone: true, JarsGone: true, GlassClear: true, Cleaning: "flushed with water and dried",
+	})
+	require.NoError(h.t, err)
 }
 
 // deliver closes a ticket of n barrels of 640 lb numbered from first, each with a certificate.

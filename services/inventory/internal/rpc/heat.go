@@ -27,6 +27,13 @@ func (s *Server) RecordTemperatures(ctx context.Context, req *inventoryv1.Record
 		Log:   heat.Log{Stay: r.word("name", "heatStays", req.GetName()), Probe: req.GetProbe(), Readings: s.readings(r, req)},
 		Actor: access.From(ctx).Login,
 	}
+	if req.GetLimitCelsius() != "" {
+		limit := heat.Celsius(r.fixed("limit_celsius", req.GetLimitCelsius(), 1))
+		if limit < 1 || limit > warmest {
+			r.note("limit_celsius", fmt.Errorf("%s °C is not above 0 and at most 120 °C", limit))
+		}
+		c.Limit, c.Second = &limit, req.GetSecondPerson()
+	}
 	for i, name := range req.GetWarmed() {
 		c.Warmed = append(c.Warmed, r.warmed(fmt.Sprintf("warmed[%d]", i), name))
 	}

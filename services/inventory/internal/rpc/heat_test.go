@@ -62,7 +62,9 @@ func TestFourFifthsOfTheHeatBudgetRaiseAnAlarmOverAllStays(t *testing.T) {
 	f := openFloor(t)
 	f.clock.Advance(30 * 24 * time.Hour)
 	for n, stay := range []string{"A", "B"} {
-		got, err := f.wh.RecordTemperatures(t.Context(), warm(stay, 240*n, 60, []string{item(1)}, "50", "49.9"))
+		req := warm(stay, 240*n, 60, []string{item(1)}, "50", "49.9")
+		req.LimitCelsius = "50"
+		got, err := f.wh.RecordTemperatures(t.Context(), req)
 		require.NoError(t, err)
 		require.Len(t, got.GetHeats()[0].GetAlarms(), n, "45 percent for each stay")
 		require.False(t, got.GetHeats()[0].GetUnknown())

@@ -67,6 +67,7 @@ func (f *floor) fill(charge string, barrels ...int) *inventoryv1.Charge {
 
 func (f *floor) start(charge, label string) *inventoryv1.PackLot {
 	f.t.Helper()
+	f.clear("L1")
 	lot, err := f.line.StartPackLot(f.t.Context(), &inventoryv1.StartPackLotRequest{RequestId: request(), Charge: charge, Label: "labels/" + label, Line: "L1"})
 	require.NoError(f.t, err)
 	return lot

@@ -3,6 +3,7 @@ package rpc
 import (
 	"context"
 	"errors"
+	"fmt"
 	"strings"
 
 	"github.com/jackc/pgx/v5"
@@ -127,20 +128,24 @@ func (s *Server) Ship(ctx context.Context, req *inventoryv1.ShipRequest) (*inven
 	for _, l := range req.GetBulkLines() {
 		c.Bulk = append(c.Bulk, r.bulk(l))
 	}
-	if len(c.Lines)+len(c.Bulk) == 0 {
+	var pallets []string
+	for n, name := range req.GetPallets() {
+		pallets = append(pallets, r.word(fmt.Sprintf("pallets[%d]", n), "pallets", name))
+	}
+	if len(c.Lines)+len(c.Bulk)+len(pallets) == 0 {
 		r.note("lines", errNothingShipped)
 	}
 	if err := r.err(); err != nil {
 		return nil, err
 	}
 	return do(ctx, s, req, func(ctx context.Context, tx pgx.Tx) (*inventoryv1.Shipment, []feed.Fact, error) {
-		made, facts, err := s.app.Ship(ctx, tx, c)
+		made, facts, err := s.app.Ship(ctx, tx, c, pallets)
 		return app.ShipmentMessage(made, s.app.Unit), facts, err
 	})
 }
 
 var (
-	errNothingShipped = errors.New("are empty: name jars of a lot, or bulk honey")
+	errNothingShipped = errors.New("are empty: name jars of a lot, a pallet, or bulk honey")
 	errNoContainers   = errors.New("are missing: say what the honey left the tank in")
 )
 
@@ -174,13 +179,11 @@ func (s *Server) ListShipments(ctx context.Context, req *inventoryv1.ListShipmen
 	return answer, nil
 }
 
-const lossPrefix = "LOSS_CODE_"
-
 // RecordLoss books honey that is gone.
 func (s *Server) RecordLoss(ctx context.Context, req *inventoryv1.RecordLossRequest) (*inventoryv1.Transfer, error) {
 	r := s.reader()
 	c := app.RecordLoss{
-		From: lots.Place(req.GetFrom()), Code: strings.TrimPrefix(req.GetCode().String(), lossPrefix), Mass: r.mass("mass", req.GetMass(), 1),
+		From: lots.Place(req.GetFrom()), Code: strings.TrimPrefix(req.GetCode().String(), present.LossPrefix), Mass: r.mass("mass", req.GetMass(), 1),
 		Reason: req.GetReason(), Actor: access.From(ctx).Login,
 	}
 	if err := r.err(); err != nil {

@@ -3,6 +3,7 @@ package rpc
 import (
 	"context"
 	"fmt"
+	"strings"
 	"time"
 
 	"github.com/jackc/pgx/v5"
@@ -100,6 +101,29 @@ func (s *Server) ListCycleCounts(ctx context.Context, req *inventoryv1.ListCycle
 	return answer, nil
 }
 
+// ListBalances lists mass balances.
+func (s *Server) ListBalances(ctx context.Context, req *inventoryv1.ListBalancesRequest) (*inventoryv1.ListBalancesResponse, error) {
+	before := newest
+	size, err := paging(req, &before)
+	if err != nil {
+		return nil, err
+	}
+	by := strings.TrimPrefix(req.GetBy().String(), "BALANCE_BY_")
+	balances, err := s.app.Lots.Balances(ctx, s.app.DB.Pool(), by, s.app.Zone, before, size+1)
+	if err != nil {
+		return nil, err
+	}
+	answer := &inventoryv1.ListBalancesResponse{}
+	if len(balances) > size {
+		balances = balances[:size]
+		answer.NextPageToken = page.Encode(balances[size-1].Number, req)
+	}
+	for _, b := range balances {
+		answer.Balances = append(answer.Balances, present.Balance(b, s.app.Unit))
+	}
+	return answer, nil
+}
+
 // ListTraceEvents lists what happened to honey in a stretch of days.
 func (s *Server) ListTraceEvents(ctx context.Context, req *inventoryv1.ListTraceEventsRequest) (*inventoryv1.ListTraceEventsResponse, error) {
 	r := s.reader()
@@ -133,7 +157,7 @@ func (s *Server) ListTraceEvents(ctx context.Context, req *inventoryv1.ListTrace
 func (s *Server) traceEvent(e app.TraceEvent) *inventoryv1.TraceEvent {
 	m := &inventoryv1.TraceEvent{
 		Name: e.Name, Kind: inventoryv1.TraceEventKind(inventoryv1.TraceEventKind_value["TRACE_EVENT_KIND_"+e.Kind]), Time: timestamppb.New(e.Time),
-		From: e.From, To: e.To, Subject: e.Subject, Jars: e.Jars, LotCode: e.LotCode, Gtin: e.GTIN, Customer: e.Customer,
+		From: e.From, To: e.To, Subject: e.Subject, Jars: e.Jars, LotCode: e.LotCode, Gtin: e.GTIN, Customer: e.Customer, Sscc: e.SSCC,
 	}
 	if e.Mass > 0 {
 		m.Mass = wire.MassToProto(quantity.Mass(e.Mass), s.app.Unit)

@@ -63,6 +63,8 @@ func TestALabelIsApprovedByAnotherPersonAndOnlyWithWhatMustBePrinted(t *testing.
 	f.fill(c.GetName(), 3)
 	refused := rpctest.RefusedAs(t, start("RAW-1"), errorv1.Reason_REASON_STATE_FORBIDS, map[string]string{"state": "TOO_WARM"})
 	require.Contains(t, refused.Message, "45.1")
+	rpctest.RefusedAs(t, start("HONEY"), errorv1.Reason_REASON_STATE_FORBIDS, map[string]string{"state": "NOT_CLEARED"})
+	f.clear("L1")
 	require.NoError(t, start("HONEY"))
 }
 

@@ -13,21 +13,23 @@ import (
 	"barrelhead.example/services/kit/apierr"
 )
 
-// Server implements both services over app.
+// Server implements the services over app.
 type Server struct {
 	inventoryv1.UnimplementedInventoryServiceServer
 	inventoryv1.UnimplementedWarehouseRecordsServiceServer
+	inventoryv1.UnimplementedPackingServiceServer
 	app *app.App
 }
 
 // New serves a.
 func New(a *app.App) *Server { return &Server{app: a} }
 
-// Register serves a under both services.
+// Register serves a under every service.
 func Register(r grpc.ServiceRegistrar, a *app.App) {
 	s := New(a)
 	inventoryv1.RegisterInventoryServiceServer(r, s)
 	inventoryv1.RegisterWarehouseRecordsServiceServer(r, s)
+	inventoryv1.RegisterPackingServiceServer(r, s)
 }
 
 // parseName reads "collection/{uuid}" from a field of the request.

@@ -2,8 +2,6 @@ package rpc
 
 import (
 	"context"
-	"maps"
-	"slices"
 
 	accessv1 "barrelhead.example/proto/gen/barrelhead/access/v1"
 	inventoryv1 "barrelhead.example/proto/gen/barrelhead/inventory/v1"
@@ -83,12 +81,10 @@ func (s *Server) GetMassBalance(ctx context.Context, _ *inventoryv1.GetMassBalan
 		Lots: wire.MassToProto(b.Lots, s.app.Unit), Shipped: wire.MassToProto(b.Shipped, s.app.Unit), Unexplained: wire.MassToProto(b.Unexplained, s.app.Unit),
 	}
 	difference := b.Received - b.Barrels - b.Tanks - b.Lots - b.Shipped
-	for _, code := range slices.Sorted(maps.Keys(b.Losses)) {
-		difference -= b.Losses[code]
-		m.Losses = append(m.Losses, &inventoryv1.LossTotal{
-			Code: inventoryv1.LossCode(inventoryv1.LossCode_value[lossPrefix+code]), Mass: wire.MassToProto(b.Losses[code], s.app.Unit),
-		})
+	for _, lost := range b.Losses {
+		difference -= lost
 	}
+	m.Losses = present.Losses(b.Losses, s.app.Unit)
 	m.Difference = wire.MassToProto(difference, s.app.Unit)
 	return m, nil
 }

@@ -14,25 +14,26 @@ import (
 )
 
 // OpenStay locks a stay and enters it if it is new.
-func (Store) OpenStay(ctx context.Context, q pg.Querier, stay string, warmed []lots.Place, now time.Time) ([]lots.Place, error) {
-	if _, err := q.Exec(ctx, `SELECT pg_advisory_xact_lock(hashtextextended('heatStays/' || $1, 0))`, stay); err != nil {
-		return nil, fmt.Errorf("lock heat stay: %w", err)
+func (Store) OpenStay(ctx context.Context, q pg.Querier, stay heat.Stay, warmed []lots.Place, now time.Time) (heat.Stay, []lots.Place, error) {
+	if _, err := q.Exec(ctx, `SELECT pg_advisory_xact_lock(hashtextextended('heatStays/' || $1, 0))`, stay.ID); err != nil {
+		return stay, nil, fmt.Errorf("lock heat stay: %w", err)
 	}
-	tag, err := q.Exec(ctx, `INSERT INTO heat_stay (stay, create_time) VALUES ($1, $2) ON CONFLICT (stay) DO NOTHING`, stay, now)
+	tag, err := q.Exec(ctx, `
+		INSERT INTO heat_stay (stay, create_time, limit_celsius, second_person) VALUES ($1, $2, $3, $4) ON CONFLICT (stay) DO NOTHING`,
+		stay.ID, now, stay.Limit, stay.Second)
 	if err != nil {
-		return nil, fmt.Errorf("open heat stay: %w", err)
+		return stay, nil, fmt.Errorf("open heat stay: %w", err)
 	}
 	if tag.RowsAffected() == 1 {
-		if _, err := q.Exec(ctx, `INSERT INTO heat_warmed (stay, place) SELECT $1, unnest($2::text[])`, stay, warmed); err != nil {
-			return nil, fmt.Errorf("open heat stay: %w", err)
+		if _, err := q.Exec(ctx, `INSERT INTO heat_warmed (stay, place) SELECT $1, unnest($2::text[])`, stay.ID, warmed); err != nil {
+			return stay, nil, fmt.Errorf("open heat stay: %w", err)
 		}
 	}
-	rows, err := q.Query(ctx, `SELECT place FROM heat_warmed WHERE stay = $1 ORDER BY place`, stay)
-	if err != nil {
-		return nil, fmt.Errorf("read heat stay: %w", err)
-	}
-	places, err := pgx.CollectRows(rows, pgx.RowTo[lots.Place])
-	return places, wrap("read heat stay", err)
+	var places []lots.Place
+	err = q.QueryRow(ctx, `
+		SELECT s.limit_celsius, s.second_person, ARRAY(SELECT w.place FROM heat_warmed w WHERE w.stay = s.stay ORDER BY w.place)
+		FROM heat_stay s WHERE s.stay = $1`, stay.ID).Scan(&stay.Limit, &stay.Second, &places)
+	return stay, places, wrap("read heat stay", err)
 }
 
 // AddReadings appends readings.
@@ -51,9 +52,9 @@ func (Store) AddReadings(ctx context.Context, q pg.Querier, l heat.Log, recorder
 // HeatLogs reads every log of some places.
 func (Store) HeatLogs(ctx context.Context, q pg.Querier, places []lots.Place) (map[lots.Place][]heat.Log, error) {
 	rows, err := q.Query(ctx, `
-		SELECT w.place, r.stay, r.probe, array_agg(r.time ORDER BY r.time), array_agg(r.celsius ORDER BY r.time)
-		FROM heat_warmed w JOIN heat_reading r USING (stay) WHERE w.place = ANY($1)
-		GROUP BY w.place, r.stay, r.probe ORDER BY w.place, r.stay, r.probe`, places)
+		SELECT w.place, r.stay, r.probe, s.limit_celsius, array_agg(r.time ORDER BY r.time), array_agg(r.celsius ORDER BY r.time)
+		FROM heat_warmed w JOIN heat_reading r USING (stay) JOIN heat_stay s USING (stay) WHERE w.place = ANY($1)
+		GROUP BY w.place, r.stay, r.probe, s.limit_celsius ORDER BY w.place, r.stay, r.probe`, places)
 	if err != nil {
 		return nil, fmt.Errorf("read temperatures: %w", err)
 	}
@@ -62,7 +63,7 @@ func (Store) HeatLogs(ctx context.Context, q pg.Querier, places []lots.Place) (m
 	var l heat.Log
 	var times []time.Time
 	var celsius []heat.Celsius
-	_, err = pgx.ForEachRow(rows, []any{&place, &l.Stay, &l.Probe, &times, &celsius}, func() error {
+	_, err = pgx.ForEachRow(rows, []any{&place, &l.Stay, &l.Probe, &l.Limit, &times, &celsius}, func() error {
 		l.Readings = nil
 		for i := range times {
 			l.Readings = append(l.Readings, heat.Reading{Time: utc(times[i]), Celsius: celsius[i]})

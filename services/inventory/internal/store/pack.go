@@ -112,6 +112,9 @@ func (Store) AddShipment(ctx context.Context, q pg.Querier, s app.Shipment) erro
 	for n, l := range s.Bulk {
 		b.Queue(`INSERT INTO shipment_bulk (shipment, line, place, mass, containers) VALUES ($1, $2, $3, $4, $5)`, s.ID, n+1, l.Place, l.Mass, l.Containers)
 	}
+	for _, p := range s.Pallets {
+		b.Queue(`INSERT INTO shipment_pallet (pallet, shipment) VALUES ($1, $2)`, p.ID, s.ID)
+	}
 	return wrap("record shipment", q.SendBatch(ctx, b).Close())
 }
 
@@ -122,20 +125,24 @@ SELECT s.shipment, s.number, s.customer, s.carrier, s.shipper, s.ship_time,
        ARRAY(SELECT l.mass FROM shipment_line l WHERE l.shipment = s.shipment ORDER BY l.line),
        ARRAY(SELECT l.place FROM shipment_bulk l WHERE l.shipment = s.shipment ORDER BY l.line),
        ARRAY(SELECT l.mass FROM shipment_bulk l WHERE l.shipment = s.shipment ORDER BY l.line),
-       ARRAY(SELECT l.containers FROM shipment_bulk l WHERE l.shipment = s.shipment ORDER BY l.line)
+       ARRAY(SELECT l.containers FROM shipment_bulk l WHERE l.shipment = s.shipment ORDER BY l.line),
+       ARRAY(SELECT l.pallet FROM shipment_pallet l WHERE l.shipment = s.shipment ORDER BY l.pallet)
 FROM shipment s`
 
 func scanShipment(row pgx.CollectableRow) (app.Shipment, error) {
 	var s app.Shipment
-	var lot []uuid.UUID
+	var lot, pallets []uuid.UUID
 	var jars, mass []int64
 	var place []lots.Place
 	var bulk []quantity.Mass
 	var containers []string
-	err := row.Scan(&s.ID, &s.Number, &s.Customer, &s.Carrier, &s.Shipper, &s.Time, &lot, &jars, &mass, &place, &bulk, &containers)
+	err := row.Scan(&s.ID, &s.Number, &s.Customer, &s.Carrier, &s.Shipper, &s.Time, &lot, &jars, &mass, &place, &bulk, &containers, &pallets)
 	s.Time = utc(s.Time)
 	for n := range lot {
 		s.Lines = append(s.Lines, app.ShipmentLine{Lot: lot[n], Jars: jars[n], Mass: quantity.Mass(mass[n])})
+	}
+	for _, id := range pallets {
+		s.Pallets = append(s.Pallets, lots.Pallet{ID: id})
 	}
 	for n := range place {
 		s.Bulk = append(s.Bulk, app.BulkLine{Place: place[n], Mass: bulk[n], Containers: containers[n]})

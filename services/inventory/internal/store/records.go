@@ -121,15 +121,20 @@ const traceEvents = `
 SELECT * FROM (
     SELECT t.transfer_time AS time, 'transfers/' || t.transfer AS name,
            CASE WHEN t.to_place LIKE 'losses/%' THEN 'LOST' WHEN t.to_place LIKE 'shipments/%' THEN 'SHIPPED' ELSE 'TRANSFERRED' END AS kind,
-           t.from_place AS origin, t.to_place AS target, '' AS subject, t.mass, 0::bigint AS jars, '' AS code, '' AS gtin,
+           t.from_place AS origin, t.to_place AS target, '' AS subject, t.mass, 0::bigint AS jars, '' AS code, '' AS gtin, '' AS sscc,
            coalesce((SELECT s.customer FROM shipment s WHERE t.to_place = 'shipments/' || s.shipment), '') AS customer
     FROM transfer t WHERE t.transfer_time >= $1 AND t.transfer_time < $2
     UNION ALL
-    SELECT m.move_time, 'movements/' || m.movement, 'MOVED', m.from_location, m.to_location, 'stock/' || m.barrel, 0, 0, '', '', ''
+    SELECT m.move_time, 'movements/' || m.movement, 'MOVED', m.from_location, m.to_location, 'stock/' || m.barrel, 0, 0, '', '', '', ''
     FROM movement m WHERE m.move_time >= $1 AND m.move_time < $2
     UNION ALL
-    SELECT e.close_time, 'packLots/' || e.pack_lot, 'PACKED', '', '', 'packLots/' || e.pack_lot, e.jars * e.mean_net, e.jars, r.code, l.gtin, ''
+    SELECT e.close_time, 'packLots/' || e.pack_lot, 'PACKED', '', '', 'packLots/' || e.pack_lot, e.jars * e.mean_net, e.jars, r.code, l.gtin, '', ''
     FROM pack_close e JOIN pack_lot r USING (pack_lot) JOIN label l USING (label) WHERE e.close_time >= $1 AND e.close_time < $2
+    UNION ALL
+    SELECT p.build_time, 'palletLines/' || x.pallet_line, 'PALLETISED', 'packLots/' || x.pack_lot, '', 'pallets/' || x.pallet, 0, x.jars, r.code, l.gtin,
+           coalesce(c.sscc, ''), ''
+    FROM pallet p JOIN pallet_line x USING (pallet) JOIN pack_lot r USING (pack_lot) JOIN label l USING (label) LEFT JOIN pallet_code c USING (pallet)
+    WHERE p.build_time >= $1 AND p.build_time < $2
 ) e WHERE (time, name COLLATE "C") > ($3, $4 COLLATE "C") ORDER BY time, name COLLATE "C" LIMIT $5`
 
 // TraceEvents lists what happened, in the order of time.
@@ -140,7 +145,7 @@ func (Store) TraceEvents(ctx context.Context, q pg.Querier, from, until time.Tim
 	}
 	events, err := pgx.CollectRows(rows, func(row pgx.CollectableRow) (app.TraceEvent, error) {
 		var e app.TraceEvent
-		err := row.Scan(&e.Time, &e.Name, &e.Kind, &e.From, &e.To, &e.Subject, &e.Mass, &e.Jars, &e.LotCode, &e.GTIN, &e.Customer)
+		err := row.Scan(&e.Time, &e.Name, &e.Kind, &e.From, &e.To, &e.Subject, &e.Mass, &e.Jars, &e.LotCode, &e.GTIN, &e.SSCC, &e.Customer)
 		e.Time = utc(e.Time)
 		return e, err
 	})

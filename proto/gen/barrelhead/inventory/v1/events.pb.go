@@ -905,11 +905,195 @@ func (x *TemperaturesRecorded) GetHeats() []*Heat {
 	return nil
 }
 
+// LineCleared: a packing line is open for the next lot.
+type LineCleared struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// The clearance.
+	Clearance     *LineClearance `protobuf:"bytes,1,opt,name=clearance,proto3" json:"clearance,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *LineCleared) Reset() {
+	*x = LineCleared{}
+	mi := &file_barrelhead_inventory_v1_events_proto_msgTypes[18]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *LineCleared) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*LineCleared) ProtoMessage() {}
+
+func (x *LineCleared) ProtoReflect() protoreflect.Message {
+	mi := &file_barrelhead_inventory_v1_events_proto_msgTypes[18]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use LineCleared.ProtoReflect.Descriptor instead.
+func (*LineCleared) Descriptor() ([]byte, []int) {
+	return file_barrelhead_inventory_v1_events_proto_rawDescGZIP(), []int{18}
+}
+
+func (x *LineCleared) GetClearance() *LineClearance {
+	if x != nil {
+		return x.Clearance
+	}
+	return nil
+}
+
+// LineChecked: jars of a run were weighed while it went on.
+type LineChecked struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// The check.
+	Check         *LineCheck `protobuf:"bytes,1,opt,name=check,proto3" json:"check,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *LineChecked) Reset() {
+	*x = LineChecked{}
+	mi := &file_barrelhead_inventory_v1_events_proto_msgTypes[19]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *LineChecked) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*LineChecked) ProtoMessage() {}
+
+func (x *LineChecked) ProtoReflect() protoreflect.Message {
+	mi := &file_barrelhead_inventory_v1_events_proto_msgTypes[19]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use LineChecked.ProtoReflect.Descriptor instead.
+func (*LineChecked) Descriptor() ([]byte, []int) {
+	return file_barrelhead_inventory_v1_events_proto_rawDescGZIP(), []int{19}
+}
+
+func (x *LineChecked) GetCheck() *LineCheck {
+	if x != nil {
+		return x.Check
+	}
+	return nil
+}
+
+// PalletBuilt: jars were stacked.
+type PalletBuilt struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// The pallet.
+	Pallet        *Pallet `protobuf:"bytes,1,opt,name=pallet,proto3" json:"pallet,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *PalletBuilt) Reset() {
+	*x = PalletBuilt{}
+	mi := &file_barrelhead_inventory_v1_events_proto_msgTypes[20]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *PalletBuilt) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*PalletBuilt) ProtoMessage() {}
+
+func (x *PalletBuilt) ProtoReflect() protoreflect.Message {
+	mi := &file_barrelhead_inventory_v1_events_proto_msgTypes[20]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use PalletBuilt.ProtoReflect.Descriptor instead.
+func (*PalletBuilt) Descriptor() ([]byte, []int) {
+	return file_barrelhead_inventory_v1_events_proto_rawDescGZIP(), []int{20}
+}
+
+func (x *PalletBuilt) GetPallet() *Pallet {
+	if x != nil {
+		return x.Pallet
+	}
+	return nil
+}
+
+// PalletBroken: a pallet was taken apart.
+type PalletBroken struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// The pallet.
+	Pallet        *Pallet `protobuf:"bytes,1,opt,name=pallet,proto3" json:"pallet,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *PalletBroken) Reset() {
+	*x = PalletBroken{}
+	mi := &file_barrelhead_inventory_v1_events_proto_msgTypes[21]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *PalletBroken) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*PalletBroken) ProtoMessage() {}
+
+func (x *PalletBroken) ProtoReflect() protoreflect.Message {
+	mi := &file_barrelhead_inventory_v1_events_proto_msgTypes[21]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use PalletBroken.ProtoReflect.Descriptor instead.
+func (*PalletBroken) Descriptor() ([]byte, []int) {
+	return file_barrelhead_inventory_v1_events_proto_rawDescGZIP(), []int{21}
+}
+
+func (x *PalletBroken) GetPallet() *Pallet {
+	if x != nil {
+		return x.Pallet
+	}
+	return nil
+}
+
 var File_barrelhead_inventory_v1_events_proto protoreflect.FileDescriptor
 
 const file_barrelhead_inventory_v1_events_proto_rawDesc = "" +
 	"\n" +
-	"$barrelhead/inventory/v1/events.proto\x12\x17barrelhead.inventory.v1\x1a#barrelhead/inventory/v1/count.proto\x1a#barrelhead/inventory/v1/drill.proto\x1a\"barrelhead/inventory/v1/heat.proto\x1a\"barrelhead/inventory/v1/lots.proto\x1a)barrelhead/inventory/v1/net_content.proto\x1a'barrelhead/inventory/v1/resources.proto\"L\n" +
+	"$barrelhead/inventory/v1/events.proto\x12\x17barrelhead.inventory.v1\x1a#barrelhead/inventory/v1/count.proto\x1a#barrelhead/inventory/v1/drill.proto\x1a\"barrelhead/inventory/v1/heat.proto\x1a#barrelhead/inventory/v1/label.proto\x1a\"barrelhead/inventory/v1/lots.proto\x1a)barrelhead/inventory/v1/net_content.proto\x1a%barrelhead/inventory/v1/packing.proto\x1a'barrelhead/inventory/v1/resources.proto\"L\n" +
 	"\vBarrelMoved\x12=\n" +
 	"\bmovement\x18\x01 \x01(\v2!.barrelhead.inventory.v1.MovementR\bmovement\"W\n" +
 	"\n" +
@@ -953,7 +1137,15 @@ const file_barrelhead_inventory_v1_events_proto_rawDesc = "" +
 	"\x04stay\x18\x01 \x01(\tR\x04stay\x12\x14\n" +
 	"\x05probe\x18\x02 \x01(\tR\x05probe\x12\x1a\n" +
 	"\breadings\x18\x03 \x01(\x05R\breadings\x123\n" +
-	"\x05heats\x18\x04 \x03(\v2\x1d.barrelhead.inventory.v1.HeatR\x05heatsB\xea\x01\n" +
+	"\x05heats\x18\x04 \x03(\v2\x1d.barrelhead.inventory.v1.HeatR\x05heats\"S\n" +
+	"\vLineCleared\x12D\n" +
+	"\tclearance\x18\x01 \x01(\v2&.barrelhead.inventory.v1.LineClearanceR\tclearance\"G\n" +
+	"\vLineChecked\x128\n" +
+	"\x05check\x18\x01 \x01(\v2\".barrelhead.inventory.v1.LineCheckR\x05check\"F\n" +
+	"\vPalletBuilt\x127\n" +
+	"\x06pallet\x18\x01 \x01(\v2\x1f.barrelhead.inventory.v1.PalletR\x06pallet\"G\n" +
+	"\fPalletBroken\x127\n" +
+	"\x06pallet\x18\x01 \x01(\v2\x1f.barrelhead.inventory.v1.PalletR\x06palletB\xea\x01\n" +
 	"\x1bcom.barrelhead.inventory.v1B\vEventsProtoP\x01Z@barrelhead.example/proto/gen/barrelhead/inventory/v1;inventoryv1\xa2\x02\x03BIX\xaa\x02\x17Barrelhead.Inventory.V1\xca\x02\x17Barrelhead\\Inventory\\V1\xe2\x02#Barrelhead\\Inventory\\V1\\GPBMetadata\xea\x02\x19Barrelhead::Inventory::V1b\x06proto3"
 
 var (
@@ -968,7 +1160,7 @@ func file_barrelhead_inventory_v1_events_proto_rawDescGZIP() []byte {
 	return file_barrelhead_inventory_v1_events_proto_rawDescData
 }
 
-var file_barrelhead_inventory_v1_events_proto_msgTypes = make([]protoimpl.MessageInfo, 18)
+var file_barrelhead_inventory_v1_events_proto_msgTypes = make([]protoimpl.MessageInfo, 22)
 var file_barrelhead_inventory_v1_events_proto_goTypes = []any{
 	(*BarrelMoved)(nil),          // 0: barrelhead.inventory.v1.BarrelMoved
 	(*HoldPlaced)(nil),           // 1: barrelhead.inventory.v1.HoldPlaced
@@ -988,41 +1180,52 @@ var file_barrelhead_inventory_v1_events_proto_goTypes = []any{
 	(*NetContentChecked)(nil),    // 15: barrelhead.inventory.v1.NetContentChecked
 	(*NetContentReleased)(nil),   // 16: barrelhead.inventory.v1.NetContentReleased
 	(*TemperaturesRecorded)(nil), // 17: barrelhead.inventory.v1.TemperaturesRecorded
-	(*Movement)(nil),             // 18: barrelhead.inventory.v1.Movement
-	(*Hold)(nil),                 // 19: barrelhead.inventory.v1.Hold
-	(*Label)(nil),                // 20: barrelhead.inventory.v1.Label
-	(*RecallDrill)(nil),          // 21: barrelhead.inventory.v1.RecallDrill
-	(*CycleCount)(nil),           // 22: barrelhead.inventory.v1.CycleCount
-	(*Transfer)(nil),             // 23: barrelhead.inventory.v1.Transfer
-	(*Charge)(nil),               // 24: barrelhead.inventory.v1.Charge
-	(*PackLot)(nil),              // 25: barrelhead.inventory.v1.PackLot
-	(*Shipment)(nil),             // 26: barrelhead.inventory.v1.Shipment
-	(*NetContentCheck)(nil),      // 27: barrelhead.inventory.v1.NetContentCheck
-	(*Heat)(nil),                 // 28: barrelhead.inventory.v1.Heat
+	(*LineCleared)(nil),          // 18: barrelhead.inventory.v1.LineCleared
+	(*LineChecked)(nil),          // 19: barrelhead.inventory.v1.LineChecked
+	(*PalletBuilt)(nil),          // 20: barrelhead.inventory.v1.PalletBuilt
+	(*PalletBroken)(nil),         // 21: barrelhead.inventory.v1.PalletBroken
+	(*Movement)(nil),             // 22: barrelhead.inventory.v1.Movement
+	(*Hold)(nil),                 // 23: barrelhead.inventory.v1.Hold
+	(*Label)(nil),                // 24: barrelhead.inventory.v1.Label
+	(*RecallDrill)(nil),          // 25: barrelhead.inventory.v1.RecallDrill
+	(*CycleCount)(nil),           // 26: barrelhead.inventory.v1.CycleCount
+	(*Transfer)(nil),             // 27: barrelhead.inventory.v1.Transfer
+	(*Charge)(nil),               // 28: barrelhead.inventory.v1.Charge
+	(*PackLot)(nil),              // 29: barrelhead.inventory.v1.PackLot
+	(*Shipment)(nil),             // 30: barrelhead.inventory.v1.Shipment
+	(*NetContentCheck)(nil),      // 31: barrelhead.inventory.v1.NetContentCheck
+	(*Heat)(nil),                 // 32: barrelhead.inventory.v1.Heat
+	(*LineClearance)(nil),        // 33: barrelhead.inventory.v1.LineClearance
+	(*LineCheck)(nil),            // 34: barrelhead.inventory.v1.LineCheck
+	(*Pallet)(nil),               // 35: barrelhead.inventory.v1.Pallet
 }
 var file_barrelhead_inventory_v1_events_proto_depIdxs = []int32{
-	18, // 0: barrelhead.inventory.v1.BarrelMoved.movement:type_name -> barrelhead.inventory.v1.Movement
-	19, // 1: barrelhead.inventory.v1.HoldPlaced.hold:type_name -> barrelhead.inventory.v1.Hold
-	19, // 2: barrelhead.inventory.v1.HoldReleased.hold:type_name -> barrelhead.inventory.v1.Hold
-	19, // 3: barrelhead.inventory.v1.LotHoldPlaced.hold:type_name -> barrelhead.inventory.v1.Hold
-	19, // 4: barrelhead.inventory.v1.LotHoldReleased.hold:type_name -> barrelhead.inventory.v1.Hold
-	20, // 5: barrelhead.inventory.v1.LabelApproved.label:type_name -> barrelhead.inventory.v1.Label
-	21, // 6: barrelhead.inventory.v1.RecallDrillFinished.drill:type_name -> barrelhead.inventory.v1.RecallDrill
-	22, // 7: barrelhead.inventory.v1.StockCounted.count:type_name -> barrelhead.inventory.v1.CycleCount
-	23, // 8: barrelhead.inventory.v1.HoneyTransferred.transfer:type_name -> barrelhead.inventory.v1.Transfer
-	24, // 9: barrelhead.inventory.v1.ChargeOpened.charge:type_name -> barrelhead.inventory.v1.Charge
-	24, // 10: barrelhead.inventory.v1.ChargeClosed.charge:type_name -> barrelhead.inventory.v1.Charge
-	25, // 11: barrelhead.inventory.v1.PackLotStarted.pack_lot:type_name -> barrelhead.inventory.v1.PackLot
-	25, // 12: barrelhead.inventory.v1.PackLotClosed.pack_lot:type_name -> barrelhead.inventory.v1.PackLot
-	26, // 13: barrelhead.inventory.v1.Shipped.shipment:type_name -> barrelhead.inventory.v1.Shipment
-	27, // 14: barrelhead.inventory.v1.NetContentChecked.check:type_name -> barrelhead.inventory.v1.NetContentCheck
-	27, // 15: barrelhead.inventory.v1.NetContentReleased.check:type_name -> barrelhead.inventory.v1.NetContentCheck
-	28, // 16: barrelhead.inventory.v1.TemperaturesRecorded.heats:type_name -> barrelhead.inventory.v1.Heat
-	17, // [17:17] is the sub-list for method output_type
-	17, // [17:17] is the sub-list for method input_type
-	17, // [17:17] is the sub-list for extension type_name
-	17, // [17:17] is the sub-list for extension extendee
-	0,  // [0:17] is the sub-list for field type_name
+	22, // 0: barrelhead.inventory.v1.BarrelMoved.movement:type_name -> barrelhead.inventory.v1.Movement
+	23, // 1: barrelhead.inventory.v1.HoldPlaced.hold:type_name -> barrelhead.inventory.v1.Hold
+	23, // 2: barrelhead.inventory.v1.HoldReleased.hold:type_name -> barrelhead.inventory.v1.Hold
+	23, // 3: barrelhead.inventory.v1.LotHoldPlaced.hold:type_name -> barrelhead.inventory.v1.Hold
+	23, // 4: barrelhead.inventory.v1.LotHoldReleased.hold:type_name -> barrelhead.inventory.v1.Hold
+	24, // 5: barrelhead.inventory.v1.LabelApproved.label:type_name -> barrelhead.inventory.v1.Label
+	25, // 6: barrelhead.inventory.v1.RecallDrillFinished.drill:type_name -> barrelhead.inventory.v1.RecallDrill
+	26, // 7: barrelhead.inventory.v1.StockCounted.count:type_name -> barrelhead.inventory.v1.CycleCount
+	27, // 8: barrelhead.inventory.v1.HoneyTransferred.transfer:type_name -> barrelhead.inventory.v1.Transfer
+	28, // 9: barrelhead.inventory.v1.ChargeOpened.charge:type_name -> barrelhead.inventory.v1.Charge
+	28, // 10: barrelhead.inventory.v1.ChargeClosed.charge:type_name -> barrelhead.inventory.v1.Charge
+	29, // 11: barrelhead.inventory.v1.PackLotStarted.pack_lot:type_name -> barrelhead.inventory.v1.PackLot
+	29, // 12: barrelhead.inventory.v1.PackLotClosed.pack_lot:type_name -> barrelhead.inventory.v1.PackLot
+	30, // 13: barrelhead.inventory.v1.Shipped.shipment:type_name -> barrelhead.inventory.v1.Shipment
+	31, // 14: barrelhead.inventory.v1.NetContentChecked.check:type_name -> barrelhead.inventory.v1.NetContentCheck
+	31, // 15: barrelhead.inventory.v1.NetContentReleased.check:type_name -> barrelhead.inventory.v1.NetContentCheck
+	32, // 16: barrelhead.inventory.v1.TemperaturesRecorded.heats:type_name -> barrelhead.inventory.v1.Heat
+	33, // 17: barrelhead.inventory.v1.LineCleared.clearance:type_name -> barrelhead.inventory.v1.LineClearance
+	34, // 18: barrelhead.inventory.v1.LineChecked.check:type_name -> barrelhead.inventory.v1.LineCheck
+	35, // 19: barrelhead.inventory.v1.PalletBuilt.pallet:type_name -> barrelhead.inventory.v1.Pallet
+	35, // 20: barrelhead.inventory.v1.PalletBroken.pallet:type_name -> barrelhead.inventory.v1.Pallet
+	21, // [21:21] is the sub-list for method output_type
+	21, // [21:21] is the sub-list for method input_type
+	21, // [21:21] is the sub-list for extension type_name
+	21, // [21:21] is the sub-list for extension extendee
+	0,  // [0:21] is the sub-list for field type_name
 }
 
 func init() { file_barrelhead_inventory_v1_events_proto_init() }
@@ -1033,8 +1236,10 @@ func file_barrelhead_inventory_v1_events_proto_init() {
 	file_barrelhead_inventory_v1_count_proto_init()
 	file_barrelhead_inventory_v1_drill_proto_init()
 	file_barrelhead_inventory_v1_heat_proto_init()
+	file_barrelhead_inventory_v1_label_proto_init()
 	file_barrelhead_inventory_v1_lots_proto_init()
 	file_barrelhead_inventory_v1_net_content_proto_init()
+	file_barrelhead_inventory_v1_packing_proto_init()
 	file_barrelhead_inventory_v1_resources_proto_init()
 	type x struct{}
 	out := protoimpl.TypeBuilder{
@@ -1042,7 +1247,7 @@ func file_barrelhead_inventory_v1_events_proto_init() {
 			GoPackagePath: reflect.TypeOf(x{}).PkgPath(),
 			RawDescriptor: unsafe.Slice(unsafe.StringData(file_barrelhead_inventory_v1_events_proto_rawDesc), len(file_barrelhead_inventory_v1_events_proto_rawDesc)),
 			NumEnums:      0,
-			NumMessages:   18,
+			NumMessages:   22,
 			NumExtensions: 0,
 			NumServices:   0,
 		},

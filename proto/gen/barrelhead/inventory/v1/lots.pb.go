@@ -24,60 +24,6 @@ const (
 	_ = protoimpl.EnforceVersion(protoimpl.MaxVersion - 20)
 )
 
-// LabelClaim is something a label promises beyond being honey.
-type LabelClaim int32
-
-const (
-	// Never stored.
-	LabelClaim_LABEL_CLAIM_UNSPECIFIED LabelClaim = 0
-	// Names a floral source; the rules must name it with its least share. 21 CFR and FDA guidance of 2018: only where the plant is
-	// the chief floral source and the packer can show it.
-	LabelClaim_LABEL_CLAIM_FLORAL_SOURCE LabelClaim = 1
-	// Raw: never warmer than max_celsius, which the cooperative sets; there is no federal definition (from memory).
-	LabelClaim_LABEL_CLAIM_RAW LabelClaim = 2
-)
-
-// Enum value maps for LabelClaim.
-var (
-	LabelClaim_name = map[int32]string{
-		0: "LABEL_CLAIM_UNSPECIFIED",
-		1: "LABEL_CLAIM_FLORAL_SOURCE",
-		2: "LABEL_CLAIM_RAW",
-	}
-	LabelClaim_value = map[string]int32{
-		"LABEL_CLAIM_UNSPECIFIED":   0,
-		"LABEL_CLAIM_FLORAL_SOURCE": 1,
-		"LABEL_CLAIM_RAW":           2,
-	}
-)
-
-func (x LabelClaim) Enum() *LabelClaim {
-	p := new(LabelClaim)
-	*p = x
-	return p
-}
-
-func (x LabelClaim) String() string {
-	return protoimpl.X.EnumStringOf(x.Descriptor(), protoreflect.EnumNumber(x))
-}
-
-func (LabelClaim) Descriptor() protoreflect.EnumDescriptor {
-	return file_barrelhead_inventory_v1_lots_proto_enumTypes[0].Descriptor()
-}
-
-func (LabelClaim) Type() protoreflect.EnumType {
-	return &file_barrelhead_inventory_v1_lots_proto_enumTypes[0]
-}
-
-func (x LabelClaim) Number() protoreflect.EnumNumber {
-	return protoreflect.EnumNumber(x)
-}
-
-// Deprecated: Use LabelClaim.Descriptor instead.
-func (LabelClaim) EnumDescriptor() ([]byte, []int) {
-	return file_barrelhead_inventory_v1_lots_proto_rawDescGZIP(), []int{0}
-}
-
 // LotState is whether more may go in or out.
 type LotState int32
 
@@ -115,11 +61,11 @@ func (x LotState) String() string {
 }
 
 func (LotState) Descriptor() protoreflect.EnumDescriptor {
-	return file_barrelhead_inventory_v1_lots_proto_enumTypes[1].Descriptor()
+	return file_barrelhead_inventory_v1_lots_proto_enumTypes[0].Descriptor()
 }
 
 func (LotState) Type() protoreflect.EnumType {
-	return &file_barrelhead_inventory_v1_lots_proto_enumTypes[1]
+	return &file_barrelhead_inventory_v1_lots_proto_enumTypes[0]
 }
 
 func (x LotState) Number() protoreflect.EnumNumber {
@@ -128,7 +74,7 @@ func (x LotState) Number() protoreflect.EnumNumber {
 
 // Deprecated: Use LotState.Descriptor instead.
 func (LotState) EnumDescriptor() ([]byte, []int) {
-	return file_barrelhead_inventory_v1_lots_proto_rawDescGZIP(), []int{1}
+	return file_barrelhead_inventory_v1_lots_proto_rawDescGZIP(), []int{0}
 }
 
 // LossCode says where honey went that did not go into a jar.
@@ -192,11 +138,11 @@ func (x LossCode) String() string {
 }
 
 func (LossCode) Descriptor() protoreflect.EnumDescriptor {
-	return file_barrelhead_inventory_v1_lots_proto_enumTypes[2].Descriptor()
+	return file_barrelhead_inventory_v1_lots_proto_enumTypes[1].Descriptor()
 }
 
 func (LossCode) Type() protoreflect.EnumType {
-	return &file_barrelhead_inventory_v1_lots_proto_enumTypes[2]
+	return &file_barrelhead_inventory_v1_lots_proto_enumTypes[1]
 }
 
 func (x LossCode) Number() protoreflect.EnumNumber {
@@ -205,7 +151,7 @@ func (x LossCode) Number() protoreflect.EnumNumber {
 
 // Deprecated: Use LossCode.Descriptor instead.
 func (LossCode) EnumDescriptor() ([]byte, []int) {
-	return file_barrelhead_inventory_v1_lots_proto_rawDescGZIP(), []int{2}
+	return file_barrelhead_inventory_v1_lots_proto_rawDescGZIP(), []int{1}
 }
 
 // Tank holds honey being blended or packed.
@@ -281,307 +227,6 @@ func (x *Tank) GetContent() *v1.Mass {
 	return nil
 }
 
-// ClaimRules are what a blend must be for a label.
-type ClaimRules struct {
-	state protoimpl.MessageState `protogen:"open.v1"`
-	// Floral source the label names; empty when it names none.
-	Variety string `protobuf:"bytes,1,opt,name=variety,proto3" json:"variety,omitempty"`
-	// Least share of the mass declared as that source, percent of at most 100 with at most two digits after the point.
-	MinSharePercent string `protobuf:"bytes,2,opt,name=min_share_percent,json=minSharePercent,proto3" json:"min_share_percent,omitempty"`
-	// Most water, percent; empty for no limit.
-	MaxMoisturePercent string `protobuf:"bytes,3,opt,name=max_moisture_percent,json=maxMoisturePercent,proto3" json:"max_moisture_percent,omitempty"`
-	// Lightest colour, mm Pfund; empty for no limit.
-	MinPfundMm string `protobuf:"bytes,4,opt,name=min_pfund_mm,json=minPfundMm,proto3" json:"min_pfund_mm,omitempty"`
-	// Darkest colour, mm Pfund; empty for no limit.
-	MaxPfundMm    string `protobuf:"bytes,5,opt,name=max_pfund_mm,json=maxPfundMm,proto3" json:"max_pfund_mm,omitempty"`
-	unknownFields protoimpl.UnknownFields
-	sizeCache     protoimpl.SizeCache
-}
-
-func (x *ClaimRules) Reset() {
-	*x = ClaimRules{}
-	mi := &file_barrelhead_inventory_v1_lots_proto_msgTypes[1]
-	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
-	ms.StoreMessageInfo(mi)
-}
-
-func (x *ClaimRules) String() string {
-	return protoimpl.X.MessageStringOf(x)
-}
-
-func (*ClaimRules) ProtoMessage() {}
-
-func (x *ClaimRules) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_inventory_v1_lots_proto_msgTypes[1]
-	if x != nil {
-		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
-		if ms.LoadMessageInfo() == nil {
-			ms.StoreMessageInfo(mi)
-		}
-		return ms
-	}
-	return mi.MessageOf(x)
-}
-
-// Deprecated: Use ClaimRules.ProtoReflect.Descriptor instead.
-func (*ClaimRules) Descriptor() ([]byte, []int) {
-	return file_barrelhead_inventory_v1_lots_proto_rawDescGZIP(), []int{1}
-}
-
-func (x *ClaimRules) GetVariety() string {
-	if x != nil {
-		return x.Variety
-	}
-	return ""
-}
-
-func (x *ClaimRules) GetMinSharePercent() string {
-	if x != nil {
-		return x.MinSharePercent
-	}
-	return ""
-}
-
-func (x *ClaimRules) GetMaxMoisturePercent() string {
-	if x != nil {
-		return x.MaxMoisturePercent
-	}
-	return ""
-}
-
-func (x *ClaimRules) GetMinPfundMm() string {
-	if x != nil {
-		return x.MinPfundMm
-	}
-	return ""
-}
-
-func (x *ClaimRules) GetMaxPfundMm() string {
-	if x != nil {
-		return x.MaxPfundMm
-	}
-	return ""
-}
-
-// Label is an artwork with the rules a blend must keep to carry it. It is never edited: a change is a new label.
-type Label struct {
-	state protoimpl.MessageState `protogen:"open.v1"`
-	// "labels/{id}", id of 1 to 40 capital letters, digits and dashes, e.g. "CLOVER-1LB-3".
-	Name string `protobuf:"bytes,1,opt,name=name,proto3" json:"name,omitempty"`
-	// What it says, 1 to 120 characters.
-	Title string `protobuf:"bytes,2,opt,name=title,proto3" json:"title,omitempty"`
-	// What the blend must be.
-	Rules *ClaimRules `protobuf:"bytes,3,opt,name=rules,proto3" json:"rules,omitempty"`
-	// Login that entered it.
-	Creator string `protobuf:"bytes,4,opt,name=creator,proto3" json:"creator,omitempty"`
-	// When.
-	CreateTime *timestamppb.Timestamp `protobuf:"bytes,5,opt,name=create_time,json=createTime,proto3" json:"create_time,omitempty"`
-	// What is printed on it.
-	Face *LabelFace `protobuf:"bytes,6,opt,name=face,proto3" json:"face,omitempty"`
-	// Login that approved it; empty before.
-	Approver string `protobuf:"bytes,7,opt,name=approver,proto3" json:"approver,omitempty"`
-	// When.
-	ApproveTime *timestamppb.Timestamp `protobuf:"bytes,8,opt,name=approve_time,json=approveTime,proto3" json:"approve_time,omitempty"`
-	// Evidence for the claims, as the approver named it.
-	Evidence      string `protobuf:"bytes,9,opt,name=evidence,proto3" json:"evidence,omitempty"`
-	unknownFields protoimpl.UnknownFields
-	sizeCache     protoimpl.SizeCache
-}
-
-func (x *Label) Reset() {
-	*x = Label{}
-	mi := &file_barrelhead_inventory_v1_lots_proto_msgTypes[2]
-	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
-	ms.StoreMessageInfo(mi)
-}
-
-func (x *Label) String() string {
-	return protoimpl.X.MessageStringOf(x)
-}
-
-func (*Label) ProtoMessage() {}
-
-func (x *Label) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_inventory_v1_lots_proto_msgTypes[2]
-	if x != nil {
-		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
-		if ms.LoadMessageInfo() == nil {
-			ms.StoreMessageInfo(mi)
-		}
-		return ms
-	}
-	return mi.MessageOf(x)
-}
-
-// Deprecated: Use Label.ProtoReflect.Descriptor instead.
-func (*Label) Descriptor() ([]byte, []int) {
-	return file_barrelhead_inventory_v1_lots_proto_rawDescGZIP(), []int{2}
-}
-
-func (x *Label) GetName() string {
-	if x != nil {
-		return x.Name
-	}
-	return ""
-}
-
-func (x *Label) GetTitle() string {
-	if x != nil {
-		return x.Title
-	}
-	return ""
-}
-
-func (x *Label) GetRules() *ClaimRules {
-	if x != nil {
-		return x.Rules
-	}
-	return nil
-}
-
-func (x *Label) GetCreator() string {
-	if x != nil {
-		return x.Creator
-	}
-	return ""
-}
-
-func (x *Label) GetCreateTime() *timestamppb.Timestamp {
-	if x != nil {
-		return x.CreateTime
-	}
-	return nil
-}
-
-func (x *Label) GetFace() *LabelFace {
-	if x != nil {
-		return x.Face
-	}
-	return nil
-}
-
-func (x *Label) GetApprover() string {
-	if x != nil {
-		return x.Approver
-	}
-	return ""
-}
-
-func (x *Label) GetApproveTime() *timestamppb.Timestamp {
-	if x != nil {
-		return x.ApproveTime
-	}
-	return nil
-}
-
-func (x *Label) GetEvidence() string {
-	if x != nil {
-		return x.Evidence
-	}
-	return ""
-}
-
-// LabelFace is what is printed on a label. The caution for infants is not a choice: no label is approved without it.
-type LabelFace struct {
-	state protoimpl.MessageState `protogen:"open.v1"`
-	// GTIN-8, -12, -13 or -14 with its check digit; empty for none.
-	Gtin string `protobuf:"bytes,1,opt,name=gtin,proto3" json:"gtin,omitempty"`
-	// Net content, avoirdupois ounces with at most two digits after the point, e.g. "16".
-	NetOunces string `protobuf:"bytes,2,opt,name=net_ounces,json=netOunces,proto3" json:"net_ounces,omitempty"`
-	// Net content, grams with at most one digit after the point, e.g. "454". Both are printed, and must agree within 0.2 percent:
-	// 1 oz = 28.349523125 g exactly (NIST Special Publication 811), rounded to three digits.
-	NetGrams string `protobuf:"bytes,3,opt,name=net_grams,json=netGrams,proto3" json:"net_grams,omitempty"`
-	// Country of origin as printed, at most 60 characters, e.g. "Product of USA".
-	Origin string `protobuf:"bytes,4,opt,name=origin,proto3" json:"origin,omitempty"`
-	// Claims.
-	Claims []LabelClaim `protobuf:"varint,5,rep,packed,name=claims,proto3,enum=barrelhead.inventory.v1.LabelClaim" json:"claims,omitempty"`
-	// Warmest the honey may ever have been, degrees Celsius with at most one digit after the point; required for RAW.
-	MaxCelsius string `protobuf:"bytes,6,opt,name=max_celsius,json=maxCelsius,proto3" json:"max_celsius,omitempty"`
-	// True if it says not to feed honey to infants under 12 months of age.
-	InfantCaution bool `protobuf:"varint,7,opt,name=infant_caution,json=infantCaution,proto3" json:"infant_caution,omitempty"`
-	unknownFields protoimpl.UnknownFields
-	sizeCache     protoimpl.SizeCache
-}
-
-func (x *LabelFace) Reset() {
-	*x = LabelFace{}
-	mi := &file_barrelhead_inventory_v1_lots_proto_msgTypes[3]
-	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
-	ms.StoreMessageInfo(mi)
-}
-
-func (x *LabelFace) String() string {
-	return protoimpl.X.MessageStringOf(x)
-}
-
-func (*LabelFace) ProtoMessage() {}
-
-func (x *LabelFace) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_inventory_v1_lots_proto_msgTypes[3]
-	if x != nil {
-		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
-		if ms.LoadMessageInfo() == nil {
-			ms.StoreMessageInfo(mi)
-		}
-		return ms
-	}
-	return mi.MessageOf(x)
-}
-
-// Deprecated: Use LabelFace.ProtoReflect.Descriptor instead.
-func (*LabelFace) Descriptor() ([]byte, []int) {
-	return file_barrelhead_inventory_v1_lots_proto_rawDescGZIP(), []int{3}
-}
-
-func (x *LabelFace) GetGtin() string {
-	if x != nil {
-		return x.Gtin
-	}
-	return ""
-}
-
-func (x *LabelFace) GetNetOunces() string {
-	if x != nil {
-		return x.NetOunces
-	}
-	return ""
-}
-
-func (x *LabelFace) GetNetGrams() string {
-	if x != nil {
-		return x.NetGrams
-	}
-	return ""
-}
-
-func (x *LabelFace) GetOrigin() string {
-	if x != nil {
-		return x.Origin
-	}
-	return ""
-}
-
-func (x *LabelFace) GetClaims() []LabelClaim {
-	if x != nil {
-		return x.Claims
-	}
-	return nil
-}
-
-func (x *LabelFace) GetMaxCelsius() string {
-	if x != nil {
-		return x.MaxCelsius
-	}
-	return ""
-}
-
-func (x *LabelFace) GetInfantCaution() bool {
-	if x != nil {
-		return x.InfantCaution
-	}
-	return false
-}
-
 // BlendFigures is what a content is by the books. Averages are by mass, rounded half up for reading only.
 type BlendFigures struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -605,7 +250,7 @@ type BlendFigures struct {
 
 func (x *BlendFigures) Reset() {
 	*x = BlendFigures{}
-	mi := &file_barrelhead_inventory_v1_lots_proto_msgTypes[4]
+	mi := &file_barrelhead_inventory_v1_lots_proto_msgTypes[1]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -617,7 +262,7 @@ func (x *BlendFigures) String() string {
 func (*BlendFigures) ProtoMessage() {}
 
 func (x *BlendFigures) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_inventory_v1_lots_proto_msgTypes[4]
+	mi := &file_barrelhead_inventory_v1_lots_proto_msgTypes[1]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -630,7 +275,7 @@ func (x *BlendFigures) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use BlendFigures.ProtoReflect.Descriptor instead.
 func (*BlendFigures) Descriptor() ([]byte, []int) {
-	return file_barrelhead_inventory_v1_lots_proto_rawDescGZIP(), []int{4}
+	return file_barrelhead_inventory_v1_lots_proto_rawDescGZIP(), []int{1}
 }
 
 func (x *BlendFigures) GetWeight() *v1.Mass {
@@ -701,7 +346,7 @@ type Substitution struct {
 
 func (x *Substitution) Reset() {
 	*x = Substitution{}
-	mi := &file_barrelhead_inventory_v1_lots_proto_msgTypes[5]
+	mi := &file_barrelhead_inventory_v1_lots_proto_msgTypes[2]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -713,7 +358,7 @@ func (x *Substitution) String() string {
 func (*Substitution) ProtoMessage() {}
 
 func (x *Substitution) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_inventory_v1_lots_proto_msgTypes[5]
+	mi := &file_barrelhead_inventory_v1_lots_proto_msgTypes[2]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -726,7 +371,7 @@ func (x *Substitution) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Substitution.ProtoReflect.Descriptor instead.
 func (*Substitution) Descriptor() ([]byte, []int) {
-	return file_barrelhead_inventory_v1_lots_proto_rawDescGZIP(), []int{5}
+	return file_barrelhead_inventory_v1_lots_proto_rawDescGZIP(), []int{2}
 }
 
 func (x *Substitution) GetPlannedItem() string {
@@ -799,7 +444,7 @@ type Charge struct {
 
 func (x *Charge) Reset() {
 	*x = Charge{}
-	mi := &file_barrelhead_inventory_v1_lots_proto_msgTypes[6]
+	mi := &file_barrelhead_inventory_v1_lots_proto_msgTypes[3]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -811,7 +456,7 @@ func (x *Charge) String() string {
 func (*Charge) ProtoMessage() {}
 
 func (x *Charge) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_inventory_v1_lots_proto_msgTypes[6]
+	mi := &file_barrelhead_inventory_v1_lots_proto_msgTypes[3]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -824,7 +469,7 @@ func (x *Charge) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Charge.ProtoReflect.Descriptor instead.
 func (*Charge) Descriptor() ([]byte, []int) {
-	return file_barrelhead_inventory_v1_lots_proto_rawDescGZIP(), []int{6}
+	return file_barrelhead_inventory_v1_lots_proto_rawDescGZIP(), []int{3}
 }
 
 func (x *Charge) GetName() string {
@@ -953,7 +598,7 @@ type PackLot struct {
 
 func (x *PackLot) Reset() {
 	*x = PackLot{}
-	mi := &file_barrelhead_inventory_v1_lots_proto_msgTypes[7]
+	mi := &file_barrelhead_inventory_v1_lots_proto_msgTypes[4]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -965,7 +610,7 @@ func (x *PackLot) String() string {
 func (*PackLot) ProtoMessage() {}
 
 func (x *PackLot) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_inventory_v1_lots_proto_msgTypes[7]
+	mi := &file_barrelhead_inventory_v1_lots_proto_msgTypes[4]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -978,7 +623,7 @@ func (x *PackLot) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use PackLot.ProtoReflect.Descriptor instead.
 func (*PackLot) Descriptor() ([]byte, []int) {
-	return file_barrelhead_inventory_v1_lots_proto_rawDescGZIP(), []int{7}
+	return file_barrelhead_inventory_v1_lots_proto_rawDescGZIP(), []int{4}
 }
 
 func (x *PackLot) GetName() string {
@@ -1087,7 +732,7 @@ type ShipmentLine struct {
 
 func (x *ShipmentLine) Reset() {
 	*x = ShipmentLine{}
-	mi := &file_barrelhead_inventory_v1_lots_proto_msgTypes[8]
+	mi := &file_barrelhead_inventory_v1_lots_proto_msgTypes[5]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1099,7 +744,7 @@ func (x *ShipmentLine) String() string {
 func (*ShipmentLine) ProtoMessage() {}
 
 func (x *ShipmentLine) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_inventory_v1_lots_proto_msgTypes[8]
+	mi := &file_barrelhead_inventory_v1_lots_proto_msgTypes[5]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1112,7 +757,7 @@ func (x *ShipmentLine) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ShipmentLine.ProtoReflect.Descriptor instead.
 func (*ShipmentLine) Descriptor() ([]byte, []int) {
-	return file_barrelhead_inventory_v1_lots_proto_rawDescGZIP(), []int{8}
+	return file_barrelhead_inventory_v1_lots_proto_rawDescGZIP(), []int{5}
 }
 
 func (x *ShipmentLine) GetPackLot() string {
@@ -1151,7 +796,7 @@ type BulkLine struct {
 
 func (x *BulkLine) Reset() {
 	*x = BulkLine{}
-	mi := &file_barrelhead_inventory_v1_lots_proto_msgTypes[9]
+	mi := &file_barrelhead_inventory_v1_lots_proto_msgTypes[6]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1163,7 +808,7 @@ func (x *BulkLine) String() string {
 func (*BulkLine) ProtoMessage() {}
 
 func (x *BulkLine) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_inventory_v1_lots_proto_msgTypes[9]
+	mi := &file_barrelhead_inventory_v1_lots_proto_msgTypes[6]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1176,7 +821,7 @@ func (x *BulkLine) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use BulkLine.ProtoReflect.Descriptor instead.
 func (*BulkLine) Descriptor() ([]byte, []int) {
-	return file_barrelhead_inventory_v1_lots_proto_rawDescGZIP(), []int{9}
+	return file_barrelhead_inventory_v1_lots_proto_rawDescGZIP(), []int{6}
 }
 
 func (x *BulkLine) GetPlace() string {
@@ -1216,14 +861,16 @@ type Shipment struct {
 	// When it left.
 	ShipTime *timestamppb.Timestamp `protobuf:"bytes,6,opt,name=ship_time,json=shipTime,proto3" json:"ship_time,omitempty"`
 	// Bulk honey.
-	BulkLines     []*BulkLine `protobuf:"bytes,7,rep,name=bulk_lines,json=bulkLines,proto3" json:"bulk_lines,omitempty"`
+	BulkLines []*BulkLine `protobuf:"bytes,7,rep,name=bulk_lines,json=bulkLines,proto3" json:"bulk_lines,omitempty"`
+	// Pallets it left on, "pallets/{uuid}"; their jars are among lines.
+	Pallets       []string `protobuf:"bytes,8,rep,name=pallets,proto3" json:"pallets,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
 
 func (x *Shipment) Reset() {
 	*x = Shipment{}
-	mi := &file_barrelhead_inventory_v1_lots_proto_msgTypes[10]
+	mi := &file_barrelhead_inventory_v1_lots_proto_msgTypes[7]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1235,7 +882,7 @@ func (x *Shipment) String() string {
 func (*Shipment) ProtoMessage() {}
 
 func (x *Shipment) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_inventory_v1_lots_proto_msgTypes[10]
+	mi := &file_barrelhead_inventory_v1_lots_proto_msgTypes[7]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1248,7 +895,7 @@ func (x *Shipment) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Shipment.ProtoReflect.Descriptor instead.
 func (*Shipment) Descriptor() ([]byte, []int) {
-	return file_barrelhead_inventory_v1_lots_proto_rawDescGZIP(), []int{10}
+	return file_barrelhead_inventory_v1_lots_proto_rawDescGZIP(), []int{7}
 }
 
 func (x *Shipment) GetName() string {
@@ -1300,6 +947,13 @@ func (x *Shipment) GetBulkLines() []*BulkLine {
 	return nil
 }
 
+func (x *Shipment) GetPallets() []string {
+	if x != nil {
+		return x.Pallets
+	}
+	return nil
+}
+
 // Transfer is honey that went from one place to another.
 type Transfer struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -1325,7 +979,7 @@ type Transfer struct {
 
 func (x *Transfer) Reset() {
 	*x = Transfer{}
-	mi := &file_barrelhead_inventory_v1_lots_proto_msgTypes[11]
+	mi := &file_barrelhead_inventory_v1_lots_proto_msgTypes[8]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1337,7 +991,7 @@ func (x *Transfer) String() string {
 func (*Transfer) ProtoMessage() {}
 
 func (x *Transfer) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_inventory_v1_lots_proto_msgTypes[11]
+	mi := &file_barrelhead_inventory_v1_lots_proto_msgTypes[8]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1350,7 +1004,7 @@ func (x *Transfer) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Transfer.ProtoReflect.Descriptor instead.
 func (*Transfer) Descriptor() ([]byte, []int) {
-	return file_barrelhead_inventory_v1_lots_proto_rawDescGZIP(), []int{11}
+	return file_barrelhead_inventory_v1_lots_proto_rawDescGZIP(), []int{8}
 }
 
 func (x *Transfer) GetName() string {
@@ -1424,7 +1078,7 @@ type CreateTankRequest struct {
 
 func (x *CreateTankRequest) Reset() {
 	*x = CreateTankRequest{}
-	mi := &file_barrelhead_inventory_v1_lots_proto_msgTypes[12]
+	mi := &file_barrelhead_inventory_v1_lots_proto_msgTypes[9]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1436,7 +1090,7 @@ func (x *CreateTankRequest) String() string {
 func (*CreateTankRequest) ProtoMessage() {}
 
 func (x *CreateTankRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_inventory_v1_lots_proto_msgTypes[12]
+	mi := &file_barrelhead_inventory_v1_lots_proto_msgTypes[9]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1449,7 +1103,7 @@ func (x *CreateTankRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use CreateTankRequest.ProtoReflect.Descriptor instead.
 func (*CreateTankRequest) Descriptor() ([]byte, []int) {
-	return file_barrelhead_inventory_v1_lots_proto_rawDescGZIP(), []int{12}
+	return file_barrelhead_inventory_v1_lots_proto_rawDescGZIP(), []int{9}
 }
 
 func (x *CreateTankRequest) GetRequestId() string {
@@ -1482,7 +1136,7 @@ type ListTanksRequest struct {
 
 func (x *ListTanksRequest) Reset() {
 	*x = ListTanksRequest{}
-	mi := &file_barrelhead_inventory_v1_lots_proto_msgTypes[13]
+	mi := &file_barrelhead_inventory_v1_lots_proto_msgTypes[10]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1494,7 +1148,7 @@ func (x *ListTanksRequest) String() string {
 func (*ListTanksRequest) ProtoMessage() {}
 
 func (x *ListTanksRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_inventory_v1_lots_proto_msgTypes[13]
+	mi := &file_barrelhead_inventory_v1_lots_proto_msgTypes[10]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1507,7 +1161,7 @@ func (x *ListTanksRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ListTanksRequest.ProtoReflect.Descriptor instead.
 func (*ListTanksRequest) Descriptor() ([]byte, []int) {
-	return file_barrelhead_inventory_v1_lots_proto_rawDescGZIP(), []int{13}
+	return file_barrelhead_inventory_v1_lots_proto_rawDescGZIP(), []int{10}
 }
 
 // ListTanksResponse is all tanks.
@@ -1521,7 +1175,7 @@ type ListTanksResponse struct {
 
 func (x *ListTanksResponse) Reset() {
 	*x = ListTanksResponse{}
-	mi := &file_barrelhead_inventory_v1_lots_proto_msgTypes[14]
+	mi := &file_barrelhead_inventory_v1_lots_proto_msgTypes[11]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1533,7 +1187,7 @@ func (x *ListTanksResponse) String() string {
 func (*ListTanksResponse) ProtoMessage() {}
 
 func (x *ListTanksResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_inventory_v1_lots_proto_msgTypes[14]
+	mi := &file_barrelhead_inventory_v1_lots_proto_msgTypes[11]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1546,7 +1200,7 @@ func (x *ListTanksResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ListTanksResponse.ProtoReflect.Descriptor instead.
 func (*ListTanksResponse) Descriptor() ([]byte, []int) {
-	return file_barrelhead_inventory_v1_lots_proto_rawDescGZIP(), []int{14}
+	return file_barrelhead_inventory_v1_lots_proto_rawDescGZIP(), []int{11}
 }
 
 func (x *ListTanksResponse) GetTanks() []*Tank {
@@ -1554,262 +1208,6 @@ func (x *ListTanksResponse) GetTanks() []*Tank {
 		return x.Tanks
 	}
 	return nil
-}
-
-// CreateLabelRequest enters a label.
-type CreateLabelRequest struct {
-	state protoimpl.MessageState `protogen:"open.v1"`
-	// UUID made by the caller; required.
-	RequestId string `protobuf:"bytes,1,opt,name=request_id,json=requestId,proto3" json:"request_id,omitempty"`
-	// 1 to 40 capital letters, digits and dashes; required.
-	LabelId string `protobuf:"bytes,2,opt,name=label_id,json=labelId,proto3" json:"label_id,omitempty"`
-	// What it says; required.
-	Title string `protobuf:"bytes,3,opt,name=title,proto3" json:"title,omitempty"`
-	// What the blend must be.
-	Rules *ClaimRules `protobuf:"bytes,4,opt,name=rules,proto3" json:"rules,omitempty"`
-	// What is printed on it.
-	Face          *LabelFace `protobuf:"bytes,5,opt,name=face,proto3" json:"face,omitempty"`
-	unknownFields protoimpl.UnknownFields
-	sizeCache     protoimpl.SizeCache
-}
-
-func (x *CreateLabelRequest) Reset() {
-	*x = CreateLabelRequest{}
-	mi := &file_barrelhead_inventory_v1_lots_proto_msgTypes[15]
-	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
-	ms.StoreMessageInfo(mi)
-}
-
-func (x *CreateLabelRequest) String() string {
-	return protoimpl.X.MessageStringOf(x)
-}
-
-func (*CreateLabelRequest) ProtoMessage() {}
-
-func (x *CreateLabelRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_inventory_v1_lots_proto_msgTypes[15]
-	if x != nil {
-		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
-		if ms.LoadMessageInfo() == nil {
-			ms.StoreMessageInfo(mi)
-		}
-		return ms
-	}
-	return mi.MessageOf(x)
-}
-
-// Deprecated: Use CreateLabelRequest.ProtoReflect.Descriptor instead.
-func (*CreateLabelRequest) Descriptor() ([]byte, []int) {
-	return file_barrelhead_inventory_v1_lots_proto_rawDescGZIP(), []int{15}
-}
-
-func (x *CreateLabelRequest) GetRequestId() string {
-	if x != nil {
-		return x.RequestId
-	}
-	return ""
-}
-
-func (x *CreateLabelRequest) GetLabelId() string {
-	if x != nil {
-		return x.LabelId
-	}
-	return ""
-}
-
-func (x *CreateLabelRequest) GetTitle() string {
-	if x != nil {
-		return x.Title
-	}
-	return ""
-}
-
-func (x *CreateLabelRequest) GetRules() *ClaimRules {
-	if x != nil {
-		return x.Rules
-	}
-	return nil
-}
-
-func (x *CreateLabelRequest) GetFace() *LabelFace {
-	if x != nil {
-		return x.Face
-	}
-	return nil
-}
-
-// ApproveLabelRequest says that an artwork may be used.
-type ApproveLabelRequest struct {
-	state protoimpl.MessageState `protogen:"open.v1"`
-	// UUID made by the caller; required.
-	RequestId string `protobuf:"bytes,1,opt,name=request_id,json=requestId,proto3" json:"request_id,omitempty"`
-	// "labels/{id}"; required.
-	Name string `protobuf:"bytes,2,opt,name=name,proto3" json:"name,omitempty"`
-	// Evidence on file for what it says, 3 to 300 characters.
-	Evidence      string `protobuf:"bytes,3,opt,name=evidence,proto3" json:"evidence,omitempty"`
-	unknownFields protoimpl.UnknownFields
-	sizeCache     protoimpl.SizeCache
-}
-
-func (x *ApproveLabelRequest) Reset() {
-	*x = ApproveLabelRequest{}
-	mi := &file_barrelhead_inventory_v1_lots_proto_msgTypes[16]
-	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
-	ms.StoreMessageInfo(mi)
-}
-
-func (x *ApproveLabelRequest) String() string {
-	return protoimpl.X.MessageStringOf(x)
-}
-
-func (*ApproveLabelRequest) ProtoMessage() {}
-
-func (x *ApproveLabelRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_inventory_v1_lots_proto_msgTypes[16]
-	if x != nil {
-		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
-		if ms.LoadMessageInfo() == nil {
-			ms.StoreMessageInfo(mi)
-		}
-		return ms
-	}
-	return mi.MessageOf(x)
-}
-
-// Deprecated: Use ApproveLabelRequest.ProtoReflect.Descriptor instead.
-func (*ApproveLabelRequest) Descriptor() ([]byte, []int) {
-	return file_barrelhead_inventory_v1_lots_proto_rawDescGZIP(), []int{16}
-}
-
-func (x *ApproveLabelRequest) GetRequestId() string {
-	if x != nil {
-		return x.RequestId
-	}
-	return ""
-}
-
-func (x *ApproveLabelRequest) GetName() string {
-	if x != nil {
-		return x.Name
-	}
-	return ""
-}
-
-func (x *ApproveLabelRequest) GetEvidence() string {
-	if x != nil {
-		return x.Evidence
-	}
-	return ""
-}
-
-// ListLabelsRequest pages through labels.
-type ListLabelsRequest struct {
-	state protoimpl.MessageState `protogen:"open.v1"`
-	// At most this many; 0 means 50, more than 1000 is taken as 1000.
-	PageSize int32 `protobuf:"varint,1,opt,name=page_size,json=pageSize,proto3" json:"page_size,omitempty"`
-	// next_page_token of the page before.
-	PageToken     string `protobuf:"bytes,2,opt,name=page_token,json=pageToken,proto3" json:"page_token,omitempty"`
-	unknownFields protoimpl.UnknownFields
-	sizeCache     protoimpl.SizeCache
-}
-
-func (x *ListLabelsRequest) Reset() {
-	*x = ListLabelsRequest{}
-	mi := &file_barrelhead_inventory_v1_lots_proto_msgTypes[17]
-	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
-	ms.StoreMessageInfo(mi)
-}
-
-func (x *ListLabelsRequest) String() string {
-	return protoimpl.X.MessageStringOf(x)
-}
-
-func (*ListLabelsRequest) ProtoMessage() {}
-
-func (x *ListLabelsRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_inventory_v1_lots_proto_msgTypes[17]
-	if x != nil {
-		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
-		if ms.LoadMessageInfo() == nil {
-			ms.StoreMessageInfo(mi)
-		}
-		return ms
-	}
-	return mi.MessageOf(x)
-}
-
-// Deprecated: Use ListLabelsRequest.ProtoReflect.Descriptor instead.
-func (*ListLabelsRequest) Descriptor() ([]byte, []int) {
-	return file_barrelhead_inventory_v1_lots_proto_rawDescGZIP(), []int{17}
-}
-
-func (x *ListLabelsRequest) GetPageSize() int32 {
-	if x != nil {
-		return x.PageSize
-	}
-	return 0
-}
-
-func (x *ListLabelsRequest) GetPageToken() string {
-	if x != nil {
-		return x.PageToken
-	}
-	return ""
-}
-
-// ListLabelsResponse is one page.
-type ListLabelsResponse struct {
-	state protoimpl.MessageState `protogen:"open.v1"`
-	// By name.
-	Labels []*Label `protobuf:"bytes,1,rep,name=labels,proto3" json:"labels,omitempty"`
-	// Empty at the end.
-	NextPageToken string `protobuf:"bytes,2,opt,name=next_page_token,json=nextPageToken,proto3" json:"next_page_token,omitempty"`
-	unknownFields protoimpl.UnknownFields
-	sizeCache     protoimpl.SizeCache
-}
-
-func (x *ListLabelsResponse) Reset() {
-	*x = ListLabelsResponse{}
-	mi := &file_barrelhead_inventory_v1_lots_proto_msgTypes[18]
-	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
-	ms.StoreMessageInfo(mi)
-}
-
-func (x *ListLabelsResponse) String() string {
-	return protoimpl.X.MessageStringOf(x)
-}
-
-func (*ListLabelsResponse) ProtoMessage() {}
-
-func (x *ListLabelsResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_inventory_v1_lots_proto_msgTypes[18]
-	if x != nil {
-		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
-		if ms.LoadMessageInfo() == nil {
-			ms.StoreMessageInfo(mi)
-		}
-		return ms
-	}
-	return mi.MessageOf(x)
-}
-
-// Deprecated: Use ListLabelsResponse.ProtoReflect.Descriptor instead.
-func (*ListLabelsResponse) Descriptor() ([]byte, []int) {
-	return file_barrelhead_inventory_v1_lots_proto_rawDescGZIP(), []int{18}
-}
-
-func (x *ListLabelsResponse) GetLabels() []*Label {
-	if x != nil {
-		return x.Labels
-	}
-	return nil
-}
-
-func (x *ListLabelsResponse) GetNextPageToken() string {
-	if x != nil {
-		return x.NextPageToken
-	}
-	return ""
 }
 
 // OpenChargeRequest begins a filling of a tank.
@@ -1833,7 +1231,7 @@ type OpenChargeRequest struct {
 
 func (x *OpenChargeRequest) Reset() {
 	*x = OpenChargeRequest{}
-	mi := &file_barrelhead_inventory_v1_lots_proto_msgTypes[19]
+	mi := &file_barrelhead_inventory_v1_lots_proto_msgTypes[12]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1845,7 +1243,7 @@ func (x *OpenChargeRequest) String() string {
 func (*OpenChargeRequest) ProtoMessage() {}
 
 func (x *OpenChargeRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_inventory_v1_lots_proto_msgTypes[19]
+	mi := &file_barrelhead_inventory_v1_lots_proto_msgTypes[12]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1858,7 +1256,7 @@ func (x *OpenChargeRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use OpenChargeRequest.ProtoReflect.Descriptor instead.
 func (*OpenChargeRequest) Descriptor() ([]byte, []int) {
-	return file_barrelhead_inventory_v1_lots_proto_rawDescGZIP(), []int{19}
+	return file_barrelhead_inventory_v1_lots_proto_rawDescGZIP(), []int{12}
 }
 
 func (x *OpenChargeRequest) GetRequestId() string {
@@ -1919,7 +1317,7 @@ type FillChargeRequest struct {
 
 func (x *FillChargeRequest) Reset() {
 	*x = FillChargeRequest{}
-	mi := &file_barrelhead_inventory_v1_lots_proto_msgTypes[20]
+	mi := &file_barrelhead_inventory_v1_lots_proto_msgTypes[13]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1931,7 +1329,7 @@ func (x *FillChargeRequest) String() string {
 func (*FillChargeRequest) ProtoMessage() {}
 
 func (x *FillChargeRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_inventory_v1_lots_proto_msgTypes[20]
+	mi := &file_barrelhead_inventory_v1_lots_proto_msgTypes[13]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1944,7 +1342,7 @@ func (x *FillChargeRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use FillChargeRequest.ProtoReflect.Descriptor instead.
 func (*FillChargeRequest) Descriptor() ([]byte, []int) {
-	return file_barrelhead_inventory_v1_lots_proto_rawDescGZIP(), []int{20}
+	return file_barrelhead_inventory_v1_lots_proto_rawDescGZIP(), []int{13}
 }
 
 func (x *FillChargeRequest) GetRequestId() string {
@@ -2013,7 +1411,7 @@ type CorrectHeelRequest struct {
 
 func (x *CorrectHeelRequest) Reset() {
 	*x = CorrectHeelRequest{}
-	mi := &file_barrelhead_inventory_v1_lots_proto_msgTypes[21]
+	mi := &file_barrelhead_inventory_v1_lots_proto_msgTypes[14]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2025,7 +1423,7 @@ func (x *CorrectHeelRequest) String() string {
 func (*CorrectHeelRequest) ProtoMessage() {}
 
 func (x *CorrectHeelRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_inventory_v1_lots_proto_msgTypes[21]
+	mi := &file_barrelhead_inventory_v1_lots_proto_msgTypes[14]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2038,7 +1436,7 @@ func (x *CorrectHeelRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use CorrectHeelRequest.ProtoReflect.Descriptor instead.
 func (*CorrectHeelRequest) Descriptor() ([]byte, []int) {
-	return file_barrelhead_inventory_v1_lots_proto_rawDescGZIP(), []int{21}
+	return file_barrelhead_inventory_v1_lots_proto_rawDescGZIP(), []int{14}
 }
 
 func (x *CorrectHeelRequest) GetRequestId() string {
@@ -2086,7 +1484,7 @@ type TransferChargeRequest struct {
 
 func (x *TransferChargeRequest) Reset() {
 	*x = TransferChargeRequest{}
-	mi := &file_barrelhead_inventory_v1_lots_proto_msgTypes[22]
+	mi := &file_barrelhead_inventory_v1_lots_proto_msgTypes[15]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2098,7 +1496,7 @@ func (x *TransferChargeRequest) String() string {
 func (*TransferChargeRequest) ProtoMessage() {}
 
 func (x *TransferChargeRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_inventory_v1_lots_proto_msgTypes[22]
+	mi := &file_barrelhead_inventory_v1_lots_proto_msgTypes[15]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2111,7 +1509,7 @@ func (x *TransferChargeRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use TransferChargeRequest.ProtoReflect.Descriptor instead.
 func (*TransferChargeRequest) Descriptor() ([]byte, []int) {
-	return file_barrelhead_inventory_v1_lots_proto_rawDescGZIP(), []int{22}
+	return file_barrelhead_inventory_v1_lots_proto_rawDescGZIP(), []int{15}
 }
 
 func (x *TransferChargeRequest) GetRequestId() string {
@@ -2155,7 +1553,7 @@ type CloseChargeRequest struct {
 
 func (x *CloseChargeRequest) Reset() {
 	*x = CloseChargeRequest{}
-	mi := &file_barrelhead_inventory_v1_lots_proto_msgTypes[23]
+	mi := &file_barrelhead_inventory_v1_lots_proto_msgTypes[16]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2167,7 +1565,7 @@ func (x *CloseChargeRequest) String() string {
 func (*CloseChargeRequest) ProtoMessage() {}
 
 func (x *CloseChargeRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_inventory_v1_lots_proto_msgTypes[23]
+	mi := &file_barrelhead_inventory_v1_lots_proto_msgTypes[16]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2180,7 +1578,7 @@ func (x *CloseChargeRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use CloseChargeRequest.ProtoReflect.Descriptor instead.
 func (*CloseChargeRequest) Descriptor() ([]byte, []int) {
-	return file_barrelhead_inventory_v1_lots_proto_rawDescGZIP(), []int{23}
+	return file_barrelhead_inventory_v1_lots_proto_rawDescGZIP(), []int{16}
 }
 
 func (x *CloseChargeRequest) GetRequestId() string {
@@ -2208,7 +1606,7 @@ type GetChargeRequest struct {
 
 func (x *GetChargeRequest) Reset() {
 	*x = GetChargeRequest{}
-	mi := &file_barrelhead_inventory_v1_lots_proto_msgTypes[24]
+	mi := &file_barrelhead_inventory_v1_lots_proto_msgTypes[17]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2220,7 +1618,7 @@ func (x *GetChargeRequest) String() string {
 func (*GetChargeRequest) ProtoMessage() {}
 
 func (x *GetChargeRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_inventory_v1_lots_proto_msgTypes[24]
+	mi := &file_barrelhead_inventory_v1_lots_proto_msgTypes[17]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2233,7 +1631,7 @@ func (x *GetChargeRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use GetChargeRequest.ProtoReflect.Descriptor instead.
 func (*GetChargeRequest) Descriptor() ([]byte, []int) {
-	return file_barrelhead_inventory_v1_lots_proto_rawDescGZIP(), []int{24}
+	return file_barrelhead_inventory_v1_lots_proto_rawDescGZIP(), []int{17}
 }
 
 func (x *GetChargeRequest) GetName() string {
@@ -2258,7 +1656,7 @@ type ListChargesRequest struct {
 
 func (x *ListChargesRequest) Reset() {
 	*x = ListChargesRequest{}
-	mi := &file_barrelhead_inventory_v1_lots_proto_msgTypes[25]
+	mi := &file_barrelhead_inventory_v1_lots_proto_msgTypes[18]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2270,7 +1668,7 @@ func (x *ListChargesRequest) String() string {
 func (*ListChargesRequest) ProtoMessage() {}
 
 func (x *ListChargesRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_inventory_v1_lots_proto_msgTypes[25]
+	mi := &file_barrelhead_inventory_v1_lots_proto_msgTypes[18]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2283,7 +1681,7 @@ func (x *ListChargesRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ListChargesRequest.ProtoReflect.Descriptor instead.
 func (*ListChargesRequest) Descriptor() ([]byte, []int) {
-	return file_barrelhead_inventory_v1_lots_proto_rawDescGZIP(), []int{25}
+	return file_barrelhead_inventory_v1_lots_proto_rawDescGZIP(), []int{18}
 }
 
 func (x *ListChargesRequest) GetPageSize() int32 {
@@ -2320,7 +1718,7 @@ type ListChargesResponse struct {
 
 func (x *ListChargesResponse) Reset() {
 	*x = ListChargesResponse{}
-	mi := &file_barrelhead_inventory_v1_lots_proto_msgTypes[26]
+	mi := &file_barrelhead_inventory_v1_lots_proto_msgTypes[19]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2332,7 +1730,7 @@ func (x *ListChargesResponse) String() string {
 func (*ListChargesResponse) ProtoMessage() {}
 
 func (x *ListChargesResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_inventory_v1_lots_proto_msgTypes[26]
+	mi := &file_barrelhead_inventory_v1_lots_proto_msgTypes[19]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2345,7 +1743,7 @@ func (x *ListChargesResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ListChargesResponse.ProtoReflect.Descriptor instead.
 func (*ListChargesResponse) Descriptor() ([]byte, []int) {
-	return file_barrelhead_inventory_v1_lots_proto_rawDescGZIP(), []int{26}
+	return file_barrelhead_inventory_v1_lots_proto_rawDescGZIP(), []int{19}
 }
 
 func (x *ListChargesResponse) GetCharges() []*Charge {
@@ -2381,7 +1779,7 @@ type RecordLossRequest struct {
 
 func (x *RecordLossRequest) Reset() {
 	*x = RecordLossRequest{}
-	mi := &file_barrelhead_inventory_v1_lots_proto_msgTypes[27]
+	mi := &file_barrelhead_inventory_v1_lots_proto_msgTypes[20]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2393,7 +1791,7 @@ func (x *RecordLossRequest) String() string {
 func (*RecordLossRequest) ProtoMessage() {}
 
 func (x *RecordLossRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_inventory_v1_lots_proto_msgTypes[27]
+	mi := &file_barrelhead_inventory_v1_lots_proto_msgTypes[20]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2406,7 +1804,7 @@ func (x *RecordLossRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use RecordLossRequest.ProtoReflect.Descriptor instead.
 func (*RecordLossRequest) Descriptor() ([]byte, []int) {
-	return file_barrelhead_inventory_v1_lots_proto_rawDescGZIP(), []int{27}
+	return file_barrelhead_inventory_v1_lots_proto_rawDescGZIP(), []int{20}
 }
 
 func (x *RecordLossRequest) GetRequestId() string {
@@ -2457,7 +1855,7 @@ type SplitPart struct {
 
 func (x *SplitPart) Reset() {
 	*x = SplitPart{}
-	mi := &file_barrelhead_inventory_v1_lots_proto_msgTypes[28]
+	mi := &file_barrelhead_inventory_v1_lots_proto_msgTypes[21]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2469,7 +1867,7 @@ func (x *SplitPart) String() string {
 func (*SplitPart) ProtoMessage() {}
 
 func (x *SplitPart) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_inventory_v1_lots_proto_msgTypes[28]
+	mi := &file_barrelhead_inventory_v1_lots_proto_msgTypes[21]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2482,7 +1880,7 @@ func (x *SplitPart) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use SplitPart.ProtoReflect.Descriptor instead.
 func (*SplitPart) Descriptor() ([]byte, []int) {
-	return file_barrelhead_inventory_v1_lots_proto_rawDescGZIP(), []int{28}
+	return file_barrelhead_inventory_v1_lots_proto_rawDescGZIP(), []int{21}
 }
 
 func (x *SplitPart) GetDrumTag() string {
@@ -2515,7 +1913,7 @@ type SplitBarrelRequest struct {
 
 func (x *SplitBarrelRequest) Reset() {
 	*x = SplitBarrelRequest{}
-	mi := &file_barrelhead_inventory_v1_lots_proto_msgTypes[29]
+	mi := &file_barrelhead_inventory_v1_lots_proto_msgTypes[22]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2527,7 +1925,7 @@ func (x *SplitBarrelRequest) String() string {
 func (*SplitBarrelRequest) ProtoMessage() {}
 
 func (x *SplitBarrelRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_inventory_v1_lots_proto_msgTypes[29]
+	mi := &file_barrelhead_inventory_v1_lots_proto_msgTypes[22]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2540,7 +1938,7 @@ func (x *SplitBarrelRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use SplitBarrelRequest.ProtoReflect.Descriptor instead.
 func (*SplitBarrelRequest) Descriptor() ([]byte, []int) {
-	return file_barrelhead_inventory_v1_lots_proto_rawDescGZIP(), []int{29}
+	return file_barrelhead_inventory_v1_lots_proto_rawDescGZIP(), []int{22}
 }
 
 func (x *SplitBarrelRequest) GetRequestId() string {
@@ -2577,7 +1975,7 @@ type SplitBarrelResponse struct {
 
 func (x *SplitBarrelResponse) Reset() {
 	*x = SplitBarrelResponse{}
-	mi := &file_barrelhead_inventory_v1_lots_proto_msgTypes[30]
+	mi := &file_barrelhead_inventory_v1_lots_proto_msgTypes[23]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2589,7 +1987,7 @@ func (x *SplitBarrelResponse) String() string {
 func (*SplitBarrelResponse) ProtoMessage() {}
 
 func (x *SplitBarrelResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_inventory_v1_lots_proto_msgTypes[30]
+	mi := &file_barrelhead_inventory_v1_lots_proto_msgTypes[23]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2602,7 +2000,7 @@ func (x *SplitBarrelResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use SplitBarrelResponse.ProtoReflect.Descriptor instead.
 func (*SplitBarrelResponse) Descriptor() ([]byte, []int) {
-	return file_barrelhead_inventory_v1_lots_proto_rawDescGZIP(), []int{30}
+	return file_barrelhead_inventory_v1_lots_proto_rawDescGZIP(), []int{23}
 }
 
 func (x *SplitBarrelResponse) GetStockItems() []string {
@@ -2626,7 +2024,8 @@ type StartPackLotRequest struct {
 	RequestId string `protobuf:"bytes,1,opt,name=request_id,json=requestId,proto3" json:"request_id,omitempty"`
 	// "charges/{uuid}" to be packed; required.
 	Charge string `protobuf:"bytes,2,opt,name=charge,proto3" json:"charge,omitempty"`
-	// "labels/{id}"; required. The line does not start while the charge breaks one of its rules.
+	// "labels/{id}"; required. The line does not start while the charge breaks one of its rules, nor while it was not cleared since
+	// another lot was started on it: see PackingService.RecordLineClearance.
 	Label string `protobuf:"bytes,3,opt,name=label,proto3" json:"label,omitempty"`
 	// Packing line, 1 to 10 capital letters and digits; required.
 	Line          string `protobuf:"bytes,4,opt,name=line,proto3" json:"line,omitempty"`
@@ -2636,7 +2035,7 @@ type StartPackLotRequest struct {
 
 func (x *StartPackLotRequest) Reset() {
 	*x = StartPackLotRequest{}
-	mi := &file_barrelhead_inventory_v1_lots_proto_msgTypes[31]
+	mi := &file_barrelhead_inventory_v1_lots_proto_msgTypes[24]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2648,7 +2047,7 @@ func (x *StartPackLotRequest) String() string {
 func (*StartPackLotRequest) ProtoMessage() {}
 
 func (x *StartPackLotRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_inventory_v1_lots_proto_msgTypes[31]
+	mi := &file_barrelhead_inventory_v1_lots_proto_msgTypes[24]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2661,7 +2060,7 @@ func (x *StartPackLotRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use StartPackLotRequest.ProtoReflect.Descriptor instead.
 func (*StartPackLotRequest) Descriptor() ([]byte, []int) {
-	return file_barrelhead_inventory_v1_lots_proto_rawDescGZIP(), []int{31}
+	return file_barrelhead_inventory_v1_lots_proto_rawDescGZIP(), []int{24}
 }
 
 func (x *StartPackLotRequest) GetRequestId() string {
@@ -2714,7 +2113,7 @@ type DrawPackLotRequest struct {
 
 func (x *DrawPackLotRequest) Reset() {
 	*x = DrawPackLotRequest{}
-	mi := &file_barrelhead_inventory_v1_lots_proto_msgTypes[32]
+	mi := &file_barrelhead_inventory_v1_lots_proto_msgTypes[25]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2726,7 +2125,7 @@ func (x *DrawPackLotRequest) String() string {
 func (*DrawPackLotRequest) ProtoMessage() {}
 
 func (x *DrawPackLotRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_inventory_v1_lots_proto_msgTypes[32]
+	mi := &file_barrelhead_inventory_v1_lots_proto_msgTypes[25]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2739,7 +2138,7 @@ func (x *DrawPackLotRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use DrawPackLotRequest.ProtoReflect.Descriptor instead.
 func (*DrawPackLotRequest) Descriptor() ([]byte, []int) {
-	return file_barrelhead_inventory_v1_lots_proto_rawDescGZIP(), []int{32}
+	return file_barrelhead_inventory_v1_lots_proto_rawDescGZIP(), []int{25}
 }
 
 func (x *DrawPackLotRequest) GetRequestId() string {
@@ -2801,7 +2200,7 @@ type ReturnReworkRequest struct {
 
 func (x *ReturnReworkRequest) Reset() {
 	*x = ReturnReworkRequest{}
-	mi := &file_barrelhead_inventory_v1_lots_proto_msgTypes[33]
+	mi := &file_barrelhead_inventory_v1_lots_proto_msgTypes[26]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2813,7 +2212,7 @@ func (x *ReturnReworkRequest) String() string {
 func (*ReturnReworkRequest) ProtoMessage() {}
 
 func (x *ReturnReworkRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_inventory_v1_lots_proto_msgTypes[33]
+	mi := &file_barrelhead_inventory_v1_lots_proto_msgTypes[26]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2826,7 +2225,7 @@ func (x *ReturnReworkRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ReturnReworkRequest.ProtoReflect.Descriptor instead.
 func (*ReturnReworkRequest) Descriptor() ([]byte, []int) {
-	return file_barrelhead_inventory_v1_lots_proto_rawDescGZIP(), []int{33}
+	return file_barrelhead_inventory_v1_lots_proto_rawDescGZIP(), []int{26}
 }
 
 func (x *ReturnReworkRequest) GetRequestId() string {
@@ -2874,7 +2273,7 @@ type ClosePackLotRequest struct {
 
 func (x *ClosePackLotRequest) Reset() {
 	*x = ClosePackLotRequest{}
-	mi := &file_barrelhead_inventory_v1_lots_proto_msgTypes[34]
+	mi := &file_barrelhead_inventory_v1_lots_proto_msgTypes[27]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2886,7 +2285,7 @@ func (x *ClosePackLotRequest) String() string {
 func (*ClosePackLotRequest) ProtoMessage() {}
 
 func (x *ClosePackLotRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_inventory_v1_lots_proto_msgTypes[34]
+	mi := &file_barrelhead_inventory_v1_lots_proto_msgTypes[27]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2899,7 +2298,7 @@ func (x *ClosePackLotRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ClosePackLotRequest.ProtoReflect.Descriptor instead.
 func (*ClosePackLotRequest) Descriptor() ([]byte, []int) {
-	return file_barrelhead_inventory_v1_lots_proto_rawDescGZIP(), []int{34}
+	return file_barrelhead_inventory_v1_lots_proto_rawDescGZIP(), []int{27}
 }
 
 func (x *ClosePackLotRequest) GetRequestId() string {
@@ -2941,7 +2340,7 @@ type GetPackLotRequest struct {
 
 func (x *GetPackLotRequest) Reset() {
 	*x = GetPackLotRequest{}
-	mi := &file_barrelhead_inventory_v1_lots_proto_msgTypes[35]
+	mi := &file_barrelhead_inventory_v1_lots_proto_msgTypes[28]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2953,7 +2352,7 @@ func (x *GetPackLotRequest) String() string {
 func (*GetPackLotRequest) ProtoMessage() {}
 
 func (x *GetPackLotRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_inventory_v1_lots_proto_msgTypes[35]
+	mi := &file_barrelhead_inventory_v1_lots_proto_msgTypes[28]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2966,7 +2365,7 @@ func (x *GetPackLotRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use GetPackLotRequest.ProtoReflect.Descriptor instead.
 func (*GetPackLotRequest) Descriptor() ([]byte, []int) {
-	return file_barrelhead_inventory_v1_lots_proto_rawDescGZIP(), []int{35}
+	return file_barrelhead_inventory_v1_lots_proto_rawDescGZIP(), []int{28}
 }
 
 func (x *GetPackLotRequest) GetName() string {
@@ -2989,7 +2388,7 @@ type ListPackLotsRequest struct {
 
 func (x *ListPackLotsRequest) Reset() {
 	*x = ListPackLotsRequest{}
-	mi := &file_barrelhead_inventory_v1_lots_proto_msgTypes[36]
+	mi := &file_barrelhead_inventory_v1_lots_proto_msgTypes[29]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3001,7 +2400,7 @@ func (x *ListPackLotsRequest) String() string {
 func (*ListPackLotsRequest) ProtoMessage() {}
 
 func (x *ListPackLotsRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_inventory_v1_lots_proto_msgTypes[36]
+	mi := &file_barrelhead_inventory_v1_lots_proto_msgTypes[29]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3014,7 +2413,7 @@ func (x *ListPackLotsRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ListPackLotsRequest.ProtoReflect.Descriptor instead.
 func (*ListPackLotsRequest) Descriptor() ([]byte, []int) {
-	return file_barrelhead_inventory_v1_lots_proto_rawDescGZIP(), []int{36}
+	return file_barrelhead_inventory_v1_lots_proto_rawDescGZIP(), []int{29}
 }
 
 func (x *ListPackLotsRequest) GetPageSize() int32 {
@@ -3044,7 +2443,7 @@ type ListPackLotsResponse struct {
 
 func (x *ListPackLotsResponse) Reset() {
 	*x = ListPackLotsResponse{}
-	mi := &file_barrelhead_inventory_v1_lots_proto_msgTypes[37]
+	mi := &file_barrelhead_inventory_v1_lots_proto_msgTypes[30]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3056,7 +2455,7 @@ func (x *ListPackLotsResponse) String() string {
 func (*ListPackLotsResponse) ProtoMessage() {}
 
 func (x *ListPackLotsResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_inventory_v1_lots_proto_msgTypes[37]
+	mi := &file_barrelhead_inventory_v1_lots_proto_msgTypes[30]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3069,7 +2468,7 @@ func (x *ListPackLotsResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ListPackLotsResponse.ProtoReflect.Descriptor instead.
 func (*ListPackLotsResponse) Descriptor() ([]byte, []int) {
-	return file_barrelhead_inventory_v1_lots_proto_rawDescGZIP(), []int{37}
+	return file_barrelhead_inventory_v1_lots_proto_rawDescGZIP(), []int{30}
 }
 
 func (x *ListPackLotsResponse) GetPackLots() []*PackLot {
@@ -3098,14 +2497,17 @@ type ShipRequest struct {
 	// Jars of closed lots, at most 200 lines. One line of jars or bulk honey is required.
 	Lines []*ShipmentLine `protobuf:"bytes,4,rep,name=lines,proto3" json:"lines,omitempty"`
 	// Bulk honey, at most 200 lines.
-	BulkLines     []*BulkLine `protobuf:"bytes,5,rep,name=bulk_lines,json=bulkLines,proto3" json:"bulk_lines,omitempty"`
+	BulkLines []*BulkLine `protobuf:"bytes,5,rep,name=bulk_lines,json=bulkLines,proto3" json:"bulk_lines,omitempty"`
+	// Whole pallets, "pallets/{uuid}" or "pallets/{sscc}", at most 100. Their jars need no line of their own; lines take jars that
+	// stand on no pallet.
+	Pallets       []string `protobuf:"bytes,6,rep,name=pallets,proto3" json:"pallets,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
 
 func (x *ShipRequest) Reset() {
 	*x = ShipRequest{}
-	mi := &file_barrelhead_inventory_v1_lots_proto_msgTypes[38]
+	mi := &file_barrelhead_inventory_v1_lots_proto_msgTypes[31]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3117,7 +2519,7 @@ func (x *ShipRequest) String() string {
 func (*ShipRequest) ProtoMessage() {}
 
 func (x *ShipRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_inventory_v1_lots_proto_msgTypes[38]
+	mi := &file_barrelhead_inventory_v1_lots_proto_msgTypes[31]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3130,7 +2532,7 @@ func (x *ShipRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ShipRequest.ProtoReflect.Descriptor instead.
 func (*ShipRequest) Descriptor() ([]byte, []int) {
-	return file_barrelhead_inventory_v1_lots_proto_rawDescGZIP(), []int{38}
+	return file_barrelhead_inventory_v1_lots_proto_rawDescGZIP(), []int{31}
 }
 
 func (x *ShipRequest) GetRequestId() string {
@@ -3168,6 +2570,13 @@ func (x *ShipRequest) GetBulkLines() []*BulkLine {
 	return nil
 }
 
+func (x *ShipRequest) GetPallets() []string {
+	if x != nil {
+		return x.Pallets
+	}
+	return nil
+}
+
 // ListShipmentsRequest pages through shipments.
 type ListShipmentsRequest struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -3181,7 +2590,7 @@ type ListShipmentsRequest struct {
 
 func (x *ListShipmentsRequest) Reset() {
 	*x = ListShipmentsRequest{}
-	mi := &file_barrelhead_inventory_v1_lots_proto_msgTypes[39]
+	mi := &file_barrelhead_inventory_v1_lots_proto_msgTypes[32]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3193,7 +2602,7 @@ func (x *ListShipmentsRequest) String() string {
 func (*ListShipmentsRequest) ProtoMessage() {}
 
 func (x *ListShipmentsRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_inventory_v1_lots_proto_msgTypes[39]
+	mi := &file_barrelhead_inventory_v1_lots_proto_msgTypes[32]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3206,7 +2615,7 @@ func (x *ListShipmentsRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ListShipmentsRequest.ProtoReflect.Descriptor instead.
 func (*ListShipmentsRequest) Descriptor() ([]byte, []int) {
-	return file_barrelhead_inventory_v1_lots_proto_rawDescGZIP(), []int{39}
+	return file_barrelhead_inventory_v1_lots_proto_rawDescGZIP(), []int{32}
 }
 
 func (x *ListShipmentsRequest) GetPageSize() int32 {
@@ -3236,7 +2645,7 @@ type ListShipmentsResponse struct {
 
 func (x *ListShipmentsResponse) Reset() {
 	*x = ListShipmentsResponse{}
-	mi := &file_barrelhead_inventory_v1_lots_proto_msgTypes[40]
+	mi := &file_barrelhead_inventory_v1_lots_proto_msgTypes[33]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3248,7 +2657,7 @@ func (x *ListShipmentsResponse) String() string {
 func (*ListShipmentsResponse) ProtoMessage() {}
 
 func (x *ListShipmentsResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_inventory_v1_lots_proto_msgTypes[40]
+	mi := &file_barrelhead_inventory_v1_lots_proto_msgTypes[33]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3261,7 +2670,7 @@ func (x *ListShipmentsResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ListShipmentsResponse.ProtoReflect.Descriptor instead.
 func (*ListShipmentsResponse) Descriptor() ([]byte, []int) {
-	return file_barrelhead_inventory_v1_lots_proto_rawDescGZIP(), []int{40}
+	return file_barrelhead_inventory_v1_lots_proto_rawDescGZIP(), []int{33}
 }
 
 func (x *ListShipmentsResponse) GetShipments() []*Shipment {
@@ -3282,42 +2691,12 @@ var File_barrelhead_inventory_v1_lots_proto protoreflect.FileDescriptor
 
 const file_barrelhead_inventory_v1_lots_proto_rawDesc = "" +
 	"\n" +
-	"\"barrelhead/inventory/v1/lots.proto\x12\x17barrelhead.inventory.v1\x1a#barrelhead/inventory/v1/blend.proto\x1a'barrelhead/inventory/v1/resources.proto\x1a!barrelhead/type/v1/quantity.proto\x1a\x1bbuf/validate/validate.proto\x1a\x1fgoogle/protobuf/timestamp.proto\"\x9c\x01\n" +
+	"\"barrelhead/inventory/v1/lots.proto\x12\x17barrelhead.inventory.v1\x1a#barrelhead/inventory/v1/blend.proto\x1a#barrelhead/inventory/v1/label.proto\x1a'barrelhead/inventory/v1/resources.proto\x1a!barrelhead/type/v1/quantity.proto\x1a\x1bbuf/validate/validate.proto\x1a\x1fgoogle/protobuf/timestamp.proto\"\x9c\x01\n" +
 	"\x04Tank\x12\x12\n" +
 	"\x04name\x18\x01 \x01(\tR\x04name\x124\n" +
 	"\bcapacity\x18\x02 \x01(\v2\x18.barrelhead.type.v1.MassR\bcapacity\x12\x16\n" +
 	"\x06charge\x18\x03 \x01(\tR\x06charge\x122\n" +
-	"\acontent\x18\x04 \x01(\v2\x18.barrelhead.type.v1.MassR\acontent\"\xc8\x01\n" +
-	"\n" +
-	"ClaimRules\x12\x18\n" +
-	"\avariety\x18\x01 \x01(\tR\avariety\x12*\n" +
-	"\x11min_share_percent\x18\x02 \x01(\tR\x0fminSharePercent\x120\n" +
-	"\x14max_moisture_percent\x18\x03 \x01(\tR\x12maxMoisturePercent\x12 \n" +
-	"\fmin_pfund_mm\x18\x04 \x01(\tR\n" +
-	"minPfundMm\x12 \n" +
-	"\fmax_pfund_mm\x18\x05 \x01(\tR\n" +
-	"maxPfundMm\"\xf2\x02\n" +
-	"\x05Label\x12\x12\n" +
-	"\x04name\x18\x01 \x01(\tR\x04name\x12\x14\n" +
-	"\x05title\x18\x02 \x01(\tR\x05title\x129\n" +
-	"\x05rules\x18\x03 \x01(\v2#.barrelhead.inventory.v1.ClaimRulesR\x05rules\x12\x18\n" +
-	"\acreator\x18\x04 \x01(\tR\acreator\x12;\n" +
-	"\vcreate_time\x18\x05 \x01(\v2\x1a.google.protobuf.TimestampR\n" +
-	"createTime\x126\n" +
-	"\x04face\x18\x06 \x01(\v2\".barrelhead.inventory.v1.LabelFaceR\x04face\x12\x1a\n" +
-	"\bapprover\x18\a \x01(\tR\bapprover\x12=\n" +
-	"\fapprove_time\x18\b \x01(\v2\x1a.google.protobuf.TimestampR\vapproveTime\x12\x1a\n" +
-	"\bevidence\x18\t \x01(\tR\bevidence\"\xb9\x02\n" +
-	"\tLabelFace\x125\n" +
-	"\x04gtin\x18\x01 \x01(\tB!\xbaH\x1er\x1c2\x1a^([0-9]{8}|[0-9]{12,14})?$R\x04gtin\x12\x1d\n" +
-	"\n" +
-	"net_ounces\x18\x02 \x01(\tR\tnetOunces\x12\x1b\n" +
-	"\tnet_grams\x18\x03 \x01(\tR\bnetGrams\x12\x1f\n" +
-	"\x06origin\x18\x04 \x01(\tB\a\xbaH\x04r\x02\x18<R\x06origin\x12P\n" +
-	"\x06claims\x18\x05 \x03(\x0e2#.barrelhead.inventory.v1.LabelClaimB\x13\xbaH\x10\x92\x01\r\x10\x05\x18\x01\"\a\x82\x01\x04\x10\x01 \x00R\x06claims\x12\x1f\n" +
-	"\vmax_celsius\x18\x06 \x01(\tR\n" +
-	"maxCelsius\x12%\n" +
-	"\x0einfant_caution\x18\a \x01(\bR\rinfantCaution\"\xa0\x02\n" +
+	"\acontent\x18\x04 \x01(\v2\x18.barrelhead.type.v1.MassR\acontent\"\xa0\x02\n" +
 	"\fBlendFigures\x120\n" +
 	"\x06weight\x18\x01 \x01(\v2\x18.barrelhead.type.v1.MassR\x06weight\x12)\n" +
 	"\x10moisture_percent\x18\x02 \x01(\tR\x0fmoisturePercent\x12\x19\n" +
@@ -3374,7 +2753,7 @@ const file_barrelhead_inventory_v1_lots_proto_rawDesc = "" +
 	"\x04mass\x18\x02 \x01(\v2\x18.barrelhead.type.v1.MassR\x04mass\x12'\n" +
 	"\n" +
 	"containers\x18\x03 \x01(\tB\a\xbaH\x04r\x02\x18xR\n" +
-	"containers\"\xa6\x02\n" +
+	"containers\"\xc0\x02\n" +
 	"\bShipment\x12\x12\n" +
 	"\x04name\x18\x01 \x01(\tR\x04name\x12\x1a\n" +
 	"\bcustomer\x18\x02 \x01(\tR\bcustomer\x12\x18\n" +
@@ -3383,7 +2762,8 @@ const file_barrelhead_inventory_v1_lots_proto_rawDesc = "" +
 	"\ashipper\x18\x05 \x01(\tR\ashipper\x127\n" +
 	"\tship_time\x18\x06 \x01(\v2\x1a.google.protobuf.TimestampR\bshipTime\x12@\n" +
 	"\n" +
-	"bulk_lines\x18\a \x03(\v2!.barrelhead.inventory.v1.BulkLineR\tbulkLines\"\xe6\x01\n" +
+	"bulk_lines\x18\a \x03(\v2!.barrelhead.inventory.v1.BulkLineR\tbulkLines\x12\x18\n" +
+	"\apallets\x18\b \x03(\tR\apallets\"\xe6\x01\n" +
 	"\bTransfer\x12\x12\n" +
 	"\x04name\x18\x01 \x01(\tR\x04name\x12\x16\n" +
 	"\x06number\x18\x02 \x01(\x03R\x06number\x12\x12\n" +
@@ -3400,27 +2780,7 @@ const file_barrelhead_inventory_v1_lots_proto_rawDesc = "" +
 	"\bcapacity\x18\x03 \x01(\v2\x18.barrelhead.type.v1.MassB\x06\xbaH\x03\xc8\x01\x01R\bcapacity\"\x12\n" +
 	"\x10ListTanksRequest\"H\n" +
 	"\x11ListTanksResponse\x123\n" +
-	"\x05tanks\x18\x01 \x03(\v2\x1d.barrelhead.inventory.v1.TankR\x05tanks\"\x86\x02\n" +
-	"\x12CreateLabelRequest\x12'\n" +
-	"\n" +
-	"request_id\x18\x01 \x01(\tB\b\xbaH\x05r\x03\xb0\x01\x01R\trequestId\x123\n" +
-	"\blabel_id\x18\x02 \x01(\tB\x18\xbaH\x15r\x132\x11^[A-Z0-9-]{1,40}$R\alabelId\x12\x1f\n" +
-	"\x05title\x18\x03 \x01(\tB\t\xbaH\x06r\x04\x10\x01\x18xR\x05title\x129\n" +
-	"\x05rules\x18\x04 \x01(\v2#.barrelhead.inventory.v1.ClaimRulesR\x05rules\x126\n" +
-	"\x04face\x18\x05 \x01(\v2\".barrelhead.inventory.v1.LabelFaceR\x04face\"\x83\x01\n" +
-	"\x13ApproveLabelRequest\x12'\n" +
-	"\n" +
-	"request_id\x18\x01 \x01(\tB\b\xbaH\x05r\x03\xb0\x01\x01R\trequestId\x12\x1b\n" +
-	"\x04name\x18\x02 \x01(\tB\a\xbaH\x04r\x02\x10\x01R\x04name\x12&\n" +
-	"\bevidence\x18\x03 \x01(\tB\n" +
-	"\xbaH\ar\x05\x10\x03\x18\xac\x02R\bevidence\"O\n" +
-	"\x11ListLabelsRequest\x12\x1b\n" +
-	"\tpage_size\x18\x01 \x01(\x05R\bpageSize\x12\x1d\n" +
-	"\n" +
-	"page_token\x18\x02 \x01(\tR\tpageToken\"t\n" +
-	"\x12ListLabelsResponse\x126\n" +
-	"\x06labels\x18\x01 \x03(\v2\x1e.barrelhead.inventory.v1.LabelR\x06labels\x12&\n" +
-	"\x0fnext_page_token\x18\x02 \x01(\tR\rnextPageToken\"\xeb\x01\n" +
+	"\x05tanks\x18\x01 \x03(\v2\x1d.barrelhead.inventory.v1.TankR\x05tanks\"\xeb\x01\n" +
 	"\x11OpenChargeRequest\x12'\n" +
 	"\n" +
 	"request_id\x18\x01 \x01(\tB\b\xbaH\x05r\x03\xb0\x01\x01R\trequestId\x12\x1b\n" +
@@ -3521,7 +2881,7 @@ const file_barrelhead_inventory_v1_lots_proto_rawDesc = "" +
 	"page_token\x18\x02 \x01(\tR\tpageToken\"}\n" +
 	"\x14ListPackLotsResponse\x12=\n" +
 	"\tpack_lots\x18\x01 \x03(\v2 .barrelhead.inventory.v1.PackLotR\bpackLots\x12&\n" +
-	"\x0fnext_page_token\x18\x02 \x01(\tR\rnextPageToken\"\x97\x02\n" +
+	"\x0fnext_page_token\x18\x02 \x01(\tR\rnextPageToken\"\xbd\x02\n" +
 	"\vShipRequest\x12'\n" +
 	"\n" +
 	"request_id\x18\x01 \x01(\tB\b\xbaH\x05r\x03\xb0\x01\x01R\trequestId\x12%\n" +
@@ -3529,19 +2889,16 @@ const file_barrelhead_inventory_v1_lots_proto_rawDesc = "" +
 	"\acarrier\x18\x03 \x01(\tB\t\xbaH\x06r\x04\x10\x01\x18xR\acarrier\x12F\n" +
 	"\x05lines\x18\x04 \x03(\v2%.barrelhead.inventory.v1.ShipmentLineB\t\xbaH\x06\x92\x01\x03\x10\xc8\x01R\x05lines\x12K\n" +
 	"\n" +
-	"bulk_lines\x18\x05 \x03(\v2!.barrelhead.inventory.v1.BulkLineB\t\xbaH\x06\x92\x01\x03\x10\xc8\x01R\tbulkLines\"R\n" +
+	"bulk_lines\x18\x05 \x03(\v2!.barrelhead.inventory.v1.BulkLineB\t\xbaH\x06\x92\x01\x03\x10\xc8\x01R\tbulkLines\x12$\n" +
+	"\apallets\x18\x06 \x03(\tB\n" +
+	"\xbaH\a\x92\x01\x04\x10d\x18\x01R\apallets\"R\n" +
 	"\x14ListShipmentsRequest\x12\x1b\n" +
 	"\tpage_size\x18\x01 \x01(\x05R\bpageSize\x12\x1d\n" +
 	"\n" +
 	"page_token\x18\x02 \x01(\tR\tpageToken\"\x80\x01\n" +
 	"\x15ListShipmentsResponse\x12?\n" +
 	"\tshipments\x18\x01 \x03(\v2!.barrelhead.inventory.v1.ShipmentR\tshipments\x12&\n" +
-	"\x0fnext_page_token\x18\x02 \x01(\tR\rnextPageToken*]\n" +
-	"\n" +
-	"LabelClaim\x12\x1b\n" +
-	"\x17LABEL_CLAIM_UNSPECIFIED\x10\x00\x12\x1d\n" +
-	"\x19LABEL_CLAIM_FLORAL_SOURCE\x10\x01\x12\x13\n" +
-	"\x0fLABEL_CLAIM_RAW\x10\x02*O\n" +
+	"\x0fnext_page_token\x18\x02 \x01(\tR\rnextPageToken*O\n" +
 	"\bLotState\x12\x19\n" +
 	"\x15LOT_STATE_UNSPECIFIED\x10\x00\x12\x12\n" +
 	"\x0eLOT_STATE_OPEN\x10\x01\x12\x14\n" +
@@ -3570,117 +2927,102 @@ func file_barrelhead_inventory_v1_lots_proto_rawDescGZIP() []byte {
 	return file_barrelhead_inventory_v1_lots_proto_rawDescData
 }
 
-var file_barrelhead_inventory_v1_lots_proto_enumTypes = make([]protoimpl.EnumInfo, 3)
-var file_barrelhead_inventory_v1_lots_proto_msgTypes = make([]protoimpl.MessageInfo, 41)
+var file_barrelhead_inventory_v1_lots_proto_enumTypes = make([]protoimpl.EnumInfo, 2)
+var file_barrelhead_inventory_v1_lots_proto_msgTypes = make([]protoimpl.MessageInfo, 34)
 var file_barrelhead_inventory_v1_lots_proto_goTypes = []any{
-	(LabelClaim)(0),               // 0: barrelhead.inventory.v1.LabelClaim
-	(LotState)(0),                 // 1: barrelhead.inventory.v1.LotState
-	(LossCode)(0),                 // 2: barrelhead.inventory.v1.LossCode
-	(*Tank)(nil),                  // 3: barrelhead.inventory.v1.Tank
-	(*ClaimRules)(nil),            // 4: barrelhead.inventory.v1.ClaimRules
-	(*Label)(nil),                 // 5: barrelhead.inventory.v1.Label
-	(*LabelFace)(nil),             // 6: barrelhead.inventory.v1.LabelFace
-	(*BlendFigures)(nil),          // 7: barrelhead.inventory.v1.BlendFigures
-	(*Substitution)(nil),          // 8: barrelhead.inventory.v1.Substitution
-	(*Charge)(nil),                // 9: barrelhead.inventory.v1.Charge
-	(*PackLot)(nil),               // 10: barrelhead.inventory.v1.PackLot
-	(*ShipmentLine)(nil),          // 11: barrelhead.inventory.v1.ShipmentLine
-	(*BulkLine)(nil),              // 12: barrelhead.inventory.v1.BulkLine
-	(*Shipment)(nil),              // 13: barrelhead.inventory.v1.Shipment
-	(*Transfer)(nil),              // 14: barrelhead.inventory.v1.Transfer
-	(*CreateTankRequest)(nil),     // 15: barrelhead.inventory.v1.CreateTankRequest
-	(*ListTanksRequest)(nil),      // 16: barrelhead.inventory.v1.ListTanksRequest
-	(*ListTanksResponse)(nil),     // 17: barrelhead.inventory.v1.ListTanksResponse
-	(*CreateLabelRequest)(nil),    // 18: barrelhead.inventory.v1.CreateLabelRequest
-	(*ApproveLabelRequest)(nil),   // 19: barrelhead.inventory.v1.ApproveLabelRequest
-	(*ListLabelsRequest)(nil),     // 20: barrelhead.inventory.v1.ListLabelsRequest
-	(*ListLabelsResponse)(nil),    // 21: barrelhead.inventory.v1.ListLabelsResponse
-	(*OpenChargeRequest)(nil),     // 22: barrelhead.inventory.v1.OpenChargeRequest
-	(*FillChargeRequest)(nil),     // 23: barrelhead.inventory.v1.FillChargeRequest
-	(*CorrectHeelRequest)(nil),    // 24: barrelhead.inventory.v1.CorrectHeelRequest
-	(*TransferChargeRequest)(nil), // 25: barrelhead.inventory.v1.TransferChargeRequest
-	(*CloseChargeRequest)(nil),    // 26: barrelhead.inventory.v1.CloseChargeRequest
-	(*GetChargeRequest)(nil),      // 27: barrelhead.inventory.v1.GetChargeRequest
-	(*ListChargesRequest)(nil),    // 28: barrelhead.inventory.v1.ListChargesRequest
-	(*ListChargesResponse)(nil),   // 29: barrelhead.inventory.v1.ListChargesResponse
-	(*RecordLossRequest)(nil),     // 30: barrelhead.inventory.v1.RecordLossRequest
-	(*SplitPart)(nil),             // 31: barrelhead.inventory.v1.SplitPart
-	(*SplitBarrelRequest)(nil),    // 32: barrelhead.inventory.v1.SplitBarrelRequest
-	(*SplitBarrelResponse)(nil),   // 33: barrelhead.inventory.v1.SplitBarrelResponse
-	(*StartPackLotRequest)(nil),   // 34: barrelhead.inventory.v1.StartPackLotRequest
-	(*DrawPackLotRequest)(nil),    // 35: barrelhead.inventory.v1.DrawPackLotRequest
-	(*ReturnReworkRequest)(nil),   // 36: barrelhead.inventory.v1.ReturnReworkRequest
-	(*ClosePackLotRequest)(nil),   // 37: barrelhead.inventory.v1.ClosePackLotRequest
-	(*GetPackLotRequest)(nil),     // 38: barrelhead.inventory.v1.GetPackLotRequest
-	(*ListPackLotsRequest)(nil),   // 39: barrelhead.inventory.v1.ListPackLotsRequest
-	(*ListPackLotsResponse)(nil),  // 40: barrelhead.inventory.v1.ListPackLotsResponse
-	(*ShipRequest)(nil),           // 41: barrelhead.inventory.v1.ShipRequest
-	(*ListShipmentsRequest)(nil),  // 42: barrelhead.inventory.v1.ListShipmentsRequest
-	(*ListShipmentsResponse)(nil), // 43: barrelhead.inventory.v1.ListShipmentsResponse
-	(*v1.Mass)(nil),               // 44: barrelhead.type.v1.Mass
-	(*timestamppb.Timestamp)(nil), // 45: google.protobuf.Timestamp
-	(BlendLimit)(0),               // 46: barrelhead.inventory.v1.BlendLimit
-	(*Hold)(nil),                  // 47: barrelhead.inventory.v1.Hold
+	(LotState)(0),                 // 0: barrelhead.inventory.v1.LotState
+	(LossCode)(0),                 // 1: barrelhead.inventory.v1.LossCode
+	(*Tank)(nil),                  // 2: barrelhead.inventory.v1.Tank
+	(*BlendFigures)(nil),          // 3: barrelhead.inventory.v1.BlendFigures
+	(*Substitution)(nil),          // 4: barrelhead.inventory.v1.Substitution
+	(*Charge)(nil),                // 5: barrelhead.inventory.v1.Charge
+	(*PackLot)(nil),               // 6: barrelhead.inventory.v1.PackLot
+	(*ShipmentLine)(nil),          // 7: barrelhead.inventory.v1.ShipmentLine
+	(*BulkLine)(nil),              // 8: barrelhead.inventory.v1.BulkLine
+	(*Shipment)(nil),              // 9: barrelhead.inventory.v1.Shipment
+	(*Transfer)(nil),              // 10: barrelhead.inventory.v1.Transfer
+	(*CreateTankRequest)(nil),     // 11: barrelhead.inventory.v1.CreateTankRequest
+	(*ListTanksRequest)(nil),      // 12: barrelhead.inventory.v1.ListTanksRequest
+	(*ListTanksResponse)(nil),     // 13: barrelhead.inventory.v1.ListTanksResponse
+	(*OpenChargeRequest)(nil),     // 14: barrelhead.inventory.v1.OpenChargeRequest
+	(*FillChargeRequest)(nil),     // 15: barrelhead.inventory.v1.FillChargeRequest
+	(*CorrectHeelRequest)(nil),    // 16: barrelhead.inventory.v1.CorrectHeelRequest
+	(*TransferChargeRequest)(nil), // 17: barrelhead.inventory.v1.TransferChargeRequest
+	(*CloseChargeRequest)(nil),    // 18: barrelhead.inventory.v1.CloseChargeRequest
+	(*GetChargeRequest)(nil),      // 19: barrelhead.inventory.v1.GetChargeRequest
+	(*ListChargesRequest)(nil),    // 20: barrelhead.inventory.v1.ListChargesRequest
+	(*ListChargesResponse)(nil),   // 21: barrelhead.inventory.v1.ListChargesResponse
+	(*RecordLossRequest)(nil),     // 22: barrelhead.inventory.v1.RecordLossRequest
+	(*SplitPart)(nil),             // 23: barrelhead.inventory.v1.SplitPart
+	(*SplitBarrelRequest)(nil),    // 24: barrelhead.inventory.v1.SplitBarrelRequest
+	(*SplitBarrelResponse)(nil),   // 25: barrelhead.inventory.v1.SplitBarrelResponse
+	(*StartPackLotRequest)(nil),   // 26: barrelhead.inventory.v1.StartPackLotRequest
+	(*DrawPackLotRequest)(nil),    // 27: barrelhead.inventory.v1.DrawPackLotRequest
+	(*ReturnReworkRequest)(nil),   // 28: barrelhead.inventory.v1.ReturnReworkRequest
+	(*ClosePackLotRequest)(nil),   // 29: barrelhead.inventory.v1.ClosePackLotRequest
+	(*GetPackLotRequest)(nil),     // 30: barrelhead.inventory.v1.GetPackLotRequest
+	(*ListPackLotsRequest)(nil),   // 31: barrelhead.inventory.v1.ListPackLotsRequest
+	(*ListPackLotsResponse)(nil),  // 32: barrelhead.inventory.v1.ListPackLotsResponse
+	(*ShipRequest)(nil),           // 33: barrelhead.inventory.v1.ShipRequest
+	(*ListShipmentsRequest)(nil),  // 34: barrelhead.inventory.v1.ListShipmentsRequest
+	(*ListShipmentsResponse)(nil), // 35: barrelhead.inventory.v1.ListShipmentsResponse
+	(*v1.Mass)(nil),               // 36: barrelhead.type.v1.Mass
+	(BlendLimit)(0),               // 37: barrelhead.inventory.v1.BlendLimit
+	(*timestamppb.Timestamp)(nil), // 38: google.protobuf.Timestamp
+	(*ClaimRules)(nil),            // 39: barrelhead.inventory.v1.ClaimRules
+	(*Hold)(nil),                  // 40: barrelhead.inventory.v1.Hold
 }
 var file_barrelhead_inventory_v1_lots_proto_depIdxs = []int32{
-	44, // 0: barrelhead.inventory.v1.Tank.capacity:type_name -> barrelhead.type.v1.Mass
-	44, // 1: barrelhead.inventory.v1.Tank.content:type_name -> barrelhead.type.v1.Mass
-	4,  // 2: barrelhead.inventory.v1.Label.rules:type_name -> barrelhead.inventory.v1.ClaimRules
-	45, // 3: barrelhead.inventory.v1.Label.create_time:type_name -> google.protobuf.Timestamp
-	6,  // 4: barrelhead.inventory.v1.Label.face:type_name -> barrelhead.inventory.v1.LabelFace
-	45, // 5: barrelhead.inventory.v1.Label.approve_time:type_name -> google.protobuf.Timestamp
-	0,  // 6: barrelhead.inventory.v1.LabelFace.claims:type_name -> barrelhead.inventory.v1.LabelClaim
-	44, // 7: barrelhead.inventory.v1.BlendFigures.weight:type_name -> barrelhead.type.v1.Mass
-	46, // 8: barrelhead.inventory.v1.BlendFigures.breaches:type_name -> barrelhead.inventory.v1.BlendLimit
-	45, // 9: barrelhead.inventory.v1.Substitution.time:type_name -> google.protobuf.Timestamp
-	1,  // 10: barrelhead.inventory.v1.Charge.state:type_name -> barrelhead.inventory.v1.LotState
-	4,  // 11: barrelhead.inventory.v1.Charge.rules:type_name -> barrelhead.inventory.v1.ClaimRules
-	8,  // 12: barrelhead.inventory.v1.Charge.substitutions:type_name -> barrelhead.inventory.v1.Substitution
-	44, // 13: barrelhead.inventory.v1.Charge.content:type_name -> barrelhead.type.v1.Mass
-	7,  // 14: barrelhead.inventory.v1.Charge.figures:type_name -> barrelhead.inventory.v1.BlendFigures
-	44, // 15: barrelhead.inventory.v1.Charge.previous_unexplained:type_name -> barrelhead.type.v1.Mass
-	45, // 16: barrelhead.inventory.v1.Charge.open_time:type_name -> google.protobuf.Timestamp
-	47, // 17: barrelhead.inventory.v1.Charge.holds:type_name -> barrelhead.inventory.v1.Hold
-	1,  // 18: barrelhead.inventory.v1.PackLot.state:type_name -> barrelhead.inventory.v1.LotState
-	44, // 19: barrelhead.inventory.v1.PackLot.content:type_name -> barrelhead.type.v1.Mass
-	44, // 20: barrelhead.inventory.v1.PackLot.mean_net:type_name -> barrelhead.type.v1.Mass
-	45, // 21: barrelhead.inventory.v1.PackLot.start_time:type_name -> google.protobuf.Timestamp
-	47, // 22: barrelhead.inventory.v1.PackLot.holds:type_name -> barrelhead.inventory.v1.Hold
-	44, // 23: barrelhead.inventory.v1.ShipmentLine.mass:type_name -> barrelhead.type.v1.Mass
-	44, // 24: barrelhead.inventory.v1.BulkLine.mass:type_name -> barrelhead.type.v1.Mass
-	11, // 25: barrelhead.inventory.v1.Shipment.lines:type_name -> barrelhead.inventory.v1.ShipmentLine
-	45, // 26: barrelhead.inventory.v1.Shipment.ship_time:type_name -> google.protobuf.Timestamp
-	12, // 27: barrelhead.inventory.v1.Shipment.bulk_lines:type_name -> barrelhead.inventory.v1.BulkLine
-	44, // 28: barrelhead.inventory.v1.Transfer.mass:type_name -> barrelhead.type.v1.Mass
-	45, // 29: barrelhead.inventory.v1.Transfer.time:type_name -> google.protobuf.Timestamp
-	44, // 30: barrelhead.inventory.v1.CreateTankRequest.capacity:type_name -> barrelhead.type.v1.Mass
-	3,  // 31: barrelhead.inventory.v1.ListTanksResponse.tanks:type_name -> barrelhead.inventory.v1.Tank
-	4,  // 32: barrelhead.inventory.v1.CreateLabelRequest.rules:type_name -> barrelhead.inventory.v1.ClaimRules
-	6,  // 33: barrelhead.inventory.v1.CreateLabelRequest.face:type_name -> barrelhead.inventory.v1.LabelFace
-	5,  // 34: barrelhead.inventory.v1.ListLabelsResponse.labels:type_name -> barrelhead.inventory.v1.Label
-	44, // 35: barrelhead.inventory.v1.OpenChargeRequest.heel:type_name -> barrelhead.type.v1.Mass
-	4,  // 36: barrelhead.inventory.v1.OpenChargeRequest.rules:type_name -> barrelhead.inventory.v1.ClaimRules
-	44, // 37: barrelhead.inventory.v1.FillChargeRequest.mass:type_name -> barrelhead.type.v1.Mass
-	44, // 38: barrelhead.inventory.v1.CorrectHeelRequest.mass:type_name -> barrelhead.type.v1.Mass
-	44, // 39: barrelhead.inventory.v1.TransferChargeRequest.mass:type_name -> barrelhead.type.v1.Mass
-	9,  // 40: barrelhead.inventory.v1.ListChargesResponse.charges:type_name -> barrelhead.inventory.v1.Charge
-	2,  // 41: barrelhead.inventory.v1.RecordLossRequest.code:type_name -> barrelhead.inventory.v1.LossCode
-	44, // 42: barrelhead.inventory.v1.RecordLossRequest.mass:type_name -> barrelhead.type.v1.Mass
-	44, // 43: barrelhead.inventory.v1.SplitPart.net:type_name -> barrelhead.type.v1.Mass
-	31, // 44: barrelhead.inventory.v1.SplitBarrelRequest.parts:type_name -> barrelhead.inventory.v1.SplitPart
-	44, // 45: barrelhead.inventory.v1.SplitBarrelResponse.remaining:type_name -> barrelhead.type.v1.Mass
-	44, // 46: barrelhead.inventory.v1.DrawPackLotRequest.mass:type_name -> barrelhead.type.v1.Mass
-	44, // 47: barrelhead.inventory.v1.ReturnReworkRequest.mass:type_name -> barrelhead.type.v1.Mass
-	44, // 48: barrelhead.inventory.v1.ClosePackLotRequest.mean_net:type_name -> barrelhead.type.v1.Mass
-	10, // 49: barrelhead.inventory.v1.ListPackLotsResponse.pack_lots:type_name -> barrelhead.inventory.v1.PackLot
-	11, // 50: barrelhead.inventory.v1.ShipRequest.lines:type_name -> barrelhead.inventory.v1.ShipmentLine
-	12, // 51: barrelhead.inventory.v1.ShipRequest.bulk_lines:type_name -> barrelhead.inventory.v1.BulkLine
-	13, // 52: barrelhead.inventory.v1.ListShipmentsResponse.shipments:type_name -> barrelhead.inventory.v1.Shipment
-	53, // [53:53] is the sub-list for method output_type
-	53, // [53:53] is the sub-list for method input_type
-	53, // [53:53] is the sub-list for extension type_name
-	53, // [53:53] is the sub-list for extension extendee
-	0,  // [0:53] is the sub-list for field type_name
+	36, // 0: barrelhead.inventory.v1.Tank.capacity:type_name -> barrelhead.type.v1.Mass
+	36, // 1: barrelhead.inventory.v1.Tank.content:type_name -> barrelhead.type.v1.Mass
+	36, // 2: barrelhead.inventory.v1.BlendFigures.weight:type_name -> barrelhead.type.v1.Mass
+	37, // 3: barrelhead.inventory.v1.BlendFigures.breaches:type_name -> barrelhead.inventory.v1.BlendLimit
+	38, // 4: barrelhead.inventory.v1.Substitution.time:type_name -> google.protobuf.Timestamp
+	0,  // 5: barrelhead.inventory.v1.Charge.state:type_name -> barrelhead.inventory.v1.LotState
+	39, // 6: barrelhead.inventory.v1.Charge.rules:type_name -> barrelhead.inventory.v1.ClaimRules
+	4,  // 7: barrelhead.inventory.v1.Charge.substitutions:type_name -> barrelhead.inventory.v1.Substitution
+	36, // 8: barrelhead.inventory.v1.Charge.content:type_name -> barrelhead.type.v1.Mass
+	3,  // 9: barrelhead.inventory.v1.Charge.figures:type_name -> barrelhead.inventory.v1.BlendFigures
+	36, // 10: barrelhead.inventory.v1.Charge.previous_unexplained:type_name -> barrelhead.type.v1.Mass
+	38, // 11: barrelhead.inventory.v1.Charge.open_time:type_name -> google.protobuf.Timestamp
+	40, // 12: barrelhead.inventory.v1.Charge.holds:type_name -> barrelhead.inventory.v1.Hold
+	0,  // 13: barrelhead.inventory.v1.PackLot.state:type_name -> barrelhead.inventory.v1.LotState
+	36, // 14: barrelhead.inventory.v1.PackLot.content:type_name -> barrelhead.type.v1.Mass
+	36, // 15: barrelhead.inventory.v1.PackLot.mean_net:type_name -> barrelhead.type.v1.Mass
+	38, // 16: barrelhead.inventory.v1.PackLot.start_time:type_name -> google.protobuf.Timestamp
+	40, // 17: barrelhead.inventory.v1.PackLot.holds:type_name -> barrelhead.inventory.v1.Hold
+	36, // 18: barrelhead.inventory.v1.ShipmentLine.mass:type_name -> barrelhead.type.v1.Mass
+	36, // 19: barrelhead.inventory.v1.BulkLine.mass:type_name -> barrelhead.type.v1.Mass
+	7,  // 20: barrelhead.inventory.v1.Shipment.lines:type_name -> barrelhead.inventory.v1.ShipmentLine
+	38, // 21: barrelhead.inventory.v1.Shipment.ship_time:type_name -> google.protobuf.Timestamp
+	8,  // 22: barrelhead.inventory.v1.Shipment.bulk_lines:type_name -> barrelhead.inventory.v1.BulkLine
+	36, // 23: barrelhead.inventory.v1.Transfer.mass:type_name -> barrelhead.type.v1.Mass
+	38, // 24: barrelhead.inventory.v1.Transfer.time:type_name -> google.protobuf.Timestamp
+	36, // 25: barrelhead.inventory.v1.CreateTankRequest.capacity:type_name -> barrelhead.type.v1.Mass
+	2,  // 26: barrelhead.inventory.v1.ListTanksResponse.tanks:type_name -> barrelhead.inventory.v1.Tank
+	36, // 27: barrelhead.inventory.v1.OpenChargeRequest.heel:type_name -> barrelhead.type.v1.Mass
+	39, // 28: barrelhead.inventory.v1.OpenChargeRequest.rules:type_name -> barrelhead.inventory.v1.ClaimRules
+	36, // 29: barrelhead.inventory.v1.FillChargeRequest.mass:type_name -> barrelhead.type.v1.Mass
+	36, // 30: barrelhead.inventory.v1.CorrectHeelRequest.mass:type_name -> barrelhead.type.v1.Mass
+	36, // 31: barrelhead.inventory.v1.TransferChargeRequest.mass:type_name -> barrelhead.type.v1.Mass
+	5,  // 32: barrelhead.inventory.v1.ListChargesResponse.charges:type_name -> barrelhead.inventory.v1.Charge
+	1,  // 33: barrelhead.inventory.v1.RecordLossRequest.code:type_name -> barrelhead.inventory.v1.LossCode
+	36, // 34: barrelhead.inventory.v1.RecordLossRequest.mass:type_name -> barrelhead.type.v1.Mass
+	36, // 35: barrelhead.inventory.v1.SplitPart.net:type_name -> barrelhead.type.v1.Mass
+	23, // 36: barrelhead.inventory.v1.SplitBarrelRequest.parts:type_name -> barrelhead.inventory.v1.SplitPart
+	36, // 37: barrelhead.inventory.v1.SplitBarrelResponse.remaining:type_name -> barrelhead.type.v1.Mass
+	36, // 38: barrelhead.inventory.v1.DrawPackLotRequest.mass:type_name -> barrelhead.type.v1.Mass
+	36, // 39: barrelhead.inventory.v1.ReturnReworkRequest.mass:type_name -> barrelhead.type.v1.Mass
+	36, // 40: barrelhead.inventory.v1.ClosePackLotRequest.mean_net:type_name -> barrelhead.type.v1.Mass
+	6,  // 41: barrelhead.inventory.v1.ListPackLotsResponse.pack_lots:type_name -> barrelhead.inventory.v1.PackLot
+	7,  // 42: barrelhead.inventory.v1.ShipRequest.lines:type_name -> barrelhead.inventory.v1.ShipmentLine
+	8,  // 43: barrelhead.inventory.v1.ShipRequest.bulk_lines:type_name -> barrelhead.inventory.v1.BulkLine
+	9,  // 44: barrelhead.inventory.v1.ListShipmentsResponse.shipments:type_name -> barrelhead.inventory.v1.Shipment
+	45, // [45:45] is the sub-list for method output_type
+	45, // [45:45] is the sub-list for method input_type
+	45, // [45:45] is the sub-list for extension type_name
+	45, // [45:45] is the sub-list for extension extendee
+	0,  // [0:45] is the sub-list for field type_name
 }
 
 func init() { file_barrelhead_inventory_v1_lots_proto_init() }
@@ -3689,14 +3031,15 @@ func file_barrelhead_inventory_v1_lots_proto_init() {
 		return
 	}
 	file_barrelhead_inventory_v1_blend_proto_init()
+	file_barrelhead_inventory_v1_label_proto_init()
 	file_barrelhead_inventory_v1_resources_proto_init()
 	type x struct{}
 	out := protoimpl.TypeBuilder{
 		File: protoimpl.DescBuilder{
 			GoPackagePath: reflect.TypeOf(x{}).PkgPath(),
 			RawDescriptor: unsafe.Slice(unsafe.StringData(file_barrelhead_inventory_v1_lots_proto_rawDesc), len(file_barrelhead_inventory_v1_lots_proto_rawDesc)),
-			NumEnums:      3,
-			NumMessages:   41,
+			NumEnums:      2,
+			NumMessages:   34,
 			NumExtensions: 0,
 			NumServices:   0,
 		},

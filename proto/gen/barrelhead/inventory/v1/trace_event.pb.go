@@ -40,6 +40,8 @@ const (
 	TraceEventKind_TRACE_EVENT_KIND_SHIPPED TraceEventKind = 4
 	// A run of jars was closed.
 	TraceEventKind_TRACE_EVENT_KIND_PACKED TraceEventKind = 5
+	// Jars of a lot were stacked on a pallet.
+	TraceEventKind_TRACE_EVENT_KIND_PALLETISED TraceEventKind = 6
 )
 
 // Enum value maps for TraceEventKind.
@@ -51,6 +53,7 @@ var (
 		3: "TRACE_EVENT_KIND_LOST",
 		4: "TRACE_EVENT_KIND_SHIPPED",
 		5: "TRACE_EVENT_KIND_PACKED",
+		6: "TRACE_EVENT_KIND_PALLETISED",
 	}
 	TraceEventKind_value = map[string]int32{
 		"TRACE_EVENT_KIND_UNSPECIFIED": 0,
@@ -59,6 +62,7 @@ var (
 		"TRACE_EVENT_KIND_LOST":        3,
 		"TRACE_EVENT_KIND_SHIPPED":     4,
 		"TRACE_EVENT_KIND_PACKED":      5,
+		"TRACE_EVENT_KIND_PALLETISED":  6,
 	}
 )
 
@@ -92,7 +96,7 @@ func (TraceEventKind) EnumDescriptor() ([]byte, []int) {
 // TraceEvent is one thing that happened to honey.
 type TraceEvent struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
-	// "transfers/…", "movements/…" or "packLots/…".
+	// "transfers/…", "movements/…", "packLots/…" or "palletLines/…".
 	Name string `protobuf:"bytes,1,opt,name=name,proto3" json:"name,omitempty"`
 	// What happened.
 	Kind TraceEventKind `protobuf:"varint,2,opt,name=kind,proto3,enum=barrelhead.inventory.v1.TraceEventKind" json:"kind,omitempty"`
@@ -102,18 +106,20 @@ type TraceEvent struct {
 	From string `protobuf:"bytes,4,opt,name=from,proto3" json:"from,omitempty"`
 	// Where to: a place, or the location a barrel was moved to.
 	To string `protobuf:"bytes,5,opt,name=to,proto3" json:"to,omitempty"`
-	// What was moved, "stock/…", or packed, "packLots/…".
+	// What was moved, "stock/…", packed, "packLots/…", or stacked on, "pallets/…".
 	Subject string `protobuf:"bytes,6,opt,name=subject,proto3" json:"subject,omitempty"`
 	// How much; empty for a move.
 	Mass *v1.Mass `protobuf:"bytes,7,opt,name=mass,proto3" json:"mass,omitempty"`
-	// Jars, of PACKED.
+	// Jars, of PACKED and PALLETISED.
 	Jars int64 `protobuf:"varint,8,opt,name=jars,proto3" json:"jars,omitempty"`
-	// Code on the jars, of PACKED.
+	// Code on the jars, of PACKED and PALLETISED.
 	LotCode string `protobuf:"bytes,9,opt,name=lot_code,json=lotCode,proto3" json:"lot_code,omitempty"`
-	// GTIN of the label, of PACKED, where it has one.
+	// GTIN of the label, of PACKED and PALLETISED, where it has one.
 	Gtin string `protobuf:"bytes,10,opt,name=gtin,proto3" json:"gtin,omitempty"`
 	// Customer, of SHIPPED.
-	Customer      string `protobuf:"bytes,11,opt,name=customer,proto3" json:"customer,omitempty"`
+	Customer string `protobuf:"bytes,11,opt,name=customer,proto3" json:"customer,omitempty"`
+	// Code of the pallet, of PALLETISED, where it has one.
+	Sscc          string `protobuf:"bytes,12,opt,name=sscc,proto3" json:"sscc,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -221,6 +227,13 @@ func (x *TraceEvent) GetGtin() string {
 func (x *TraceEvent) GetCustomer() string {
 	if x != nil {
 		return x.Customer
+	}
+	return ""
+}
+
+func (x *TraceEvent) GetSscc() string {
+	if x != nil {
+		return x.Sscc
 	}
 	return ""
 }
@@ -357,7 +370,7 @@ var File_barrelhead_inventory_v1_trace_event_proto protoreflect.FileDescriptor
 
 const file_barrelhead_inventory_v1_trace_event_proto_rawDesc = "" +
 	"\n" +
-	")barrelhead/inventory/v1/trace_event.proto\x12\x17barrelhead.inventory.v1\x1a!barrelhead/type/v1/quantity.proto\x1a\x1bbuf/validate/validate.proto\x1a\x1fgoogle/protobuf/timestamp.proto\"\xd8\x02\n" +
+	")barrelhead/inventory/v1/trace_event.proto\x12\x17barrelhead.inventory.v1\x1a!barrelhead/type/v1/quantity.proto\x1a\x1bbuf/validate/validate.proto\x1a\x1fgoogle/protobuf/timestamp.proto\"\xec\x02\n" +
 	"\n" +
 	"TraceEvent\x12\x12\n" +
 	"\x04name\x18\x01 \x01(\tR\x04name\x12;\n" +
@@ -371,7 +384,8 @@ const file_barrelhead_inventory_v1_trace_event_proto_rawDesc = "" +
 	"\blot_code\x18\t \x01(\tR\alotCode\x12\x12\n" +
 	"\x04gtin\x18\n" +
 	" \x01(\tR\x04gtin\x12\x1a\n" +
-	"\bcustomer\x18\v \x01(\tR\bcustomer\"\xde\x01\n" +
+	"\bcustomer\x18\v \x01(\tR\bcustomer\x12\x12\n" +
+	"\x04sscc\x18\f \x01(\tR\x04sscc\"\xde\x01\n" +
 	"\x16ListTraceEventsRequest\x12@\n" +
 	"\tfrom_date\x18\x01 \x01(\tB#\xbaH r\x1e2\x1c^[0-9]{4}-[0-9]{2}-[0-9]{2}$R\bfromDate\x12F\n" +
 	"\fthrough_date\x18\x02 \x01(\tB#\xbaH r\x1e2\x1c^[0-9]{4}-[0-9]{2}-[0-9]{2}$R\vthroughDate\x12\x1b\n" +
@@ -380,14 +394,15 @@ const file_barrelhead_inventory_v1_trace_event_proto_rawDesc = "" +
 	"page_token\x18\x04 \x01(\tR\tpageToken\"~\n" +
 	"\x17ListTraceEventsResponse\x12;\n" +
 	"\x06events\x18\x01 \x03(\v2#.barrelhead.inventory.v1.TraceEventR\x06events\x12&\n" +
-	"\x0fnext_page_token\x18\x02 \x01(\tR\rnextPageToken*\xc6\x01\n" +
+	"\x0fnext_page_token\x18\x02 \x01(\tR\rnextPageToken*\xe7\x01\n" +
 	"\x0eTraceEventKind\x12 \n" +
 	"\x1cTRACE_EVENT_KIND_UNSPECIFIED\x10\x00\x12\x1a\n" +
 	"\x16TRACE_EVENT_KIND_MOVED\x10\x01\x12 \n" +
 	"\x1cTRACE_EVENT_KIND_TRANSFERRED\x10\x02\x12\x19\n" +
 	"\x15TRACE_EVENT_KIND_LOST\x10\x03\x12\x1c\n" +
 	"\x18TRACE_EVENT_KIND_SHIPPED\x10\x04\x12\x1b\n" +
-	"\x17TRACE_EVENT_KIND_PACKED\x10\x05B\xee\x01\n" +
+	"\x17TRACE_EVENT_KIND_PACKED\x10\x05\x12\x1f\n" +
+	"\x1bTRACE_EVENT_KIND_PALLETISED\x10\x06B\xee\x01\n" +
 	"\x1bcom.barrelhead.inventory.v1B\x0fTraceEventProtoP\x01Z@barrelhead.example/proto/gen/barrelhead/inventory/v1;inventoryv1\xa2\x02\x03BIX\xaa\x02\x17Barrelhead.Inventory.V1\xca\x02\x17Barrelhead\\Inventory\\V1\xe2\x02#Barrelhead\\Inventory\\V1\\GPBMetadata\xea\x02\x19Barrelhead::Inventory::V1b\x06proto3"
 
 var (

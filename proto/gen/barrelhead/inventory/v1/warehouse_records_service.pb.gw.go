@@ -317,6 +317,41 @@ func local_request_WarehouseRecordsService_ListCycleCounts_0(ctx context.Context
 	return msg, metadata, err
 }
 
+var filter_WarehouseRecordsService_ListBalances_0 = &utilities.DoubleArray{Encoding: map[string]int{}, Base: []int(nil), Check: []int(nil)}
+
+func request_WarehouseRecordsService_ListBalances_0(ctx context.Context, marshaler runtime.Marshaler, client WarehouseRecordsServiceClient, req *http.Request, pathParams map[string]string) (proto.Message, runtime.ServerMetadata, error) {
+	var (
+		protoReq ListBalancesRequest
+		metadata runtime.ServerMetadata
+	)
+	if err := req.ParseForm(); err != nil {
+		return nil, metadata, status.Errorf(codes.InvalidArgument, "%v", err)
+	}
+	if err := runtime.PopulateQueryParameters(&protoReq, req.Form, filter_WarehouseRecordsService_ListBalances_0); err != nil {
+		return nil, metadata, status.Errorf(codes.InvalidArgument, "%v", err)
+	}
+	if req.Body != nil {
+		_, _ = io.Copy(io.Discard, req.Body)
+	}
+	msg, err := client.ListBalances(ctx, &protoReq, grpc.Header(&metadata.HeaderMD), grpc.Trailer(&metadata.TrailerMD))
+	return msg, metadata, err
+}
+
+func local_request_WarehouseRecordsService_ListBalances_0(ctx context.Context, marshaler runtime.Marshaler, server WarehouseRecordsServiceServer, req *http.Request, pathParams map[string]string) (proto.Message, runtime.ServerMetadata, error) {
+	var (
+		protoReq ListBalancesRequest
+		metadata runtime.ServerMetadata
+	)
+	if err := req.ParseForm(); err != nil {
+		return nil, metadata, status.Errorf(codes.InvalidArgument, "%v", err)
+	}
+	if err := runtime.PopulateQueryParameters(&protoReq, req.Form, filter_WarehouseRecordsService_ListBalances_0); err != nil {
+		return nil, metadata, status.Errorf(codes.InvalidArgument, "%v", err)
+	}
+	msg, err := server.ListBalances(ctx, &protoReq)
+	return msg, metadata, err
+}
+
 // RegisterWarehouseRecordsServiceHandlerServer registers the http handlers for service WarehouseRecordsService to "mux".
 // UnaryRPC     :call WarehouseRecordsServiceServer directly.
 // StreamingRPC :currently unsupported pending https://github.com/grpc/grpc-go/issues/906.
@@ -482,6 +517,26 @@ func RegisterWarehouseRecordsServiceHandlerServer(ctx context.Context, mux *runt
 			return
 		}
 		forward_WarehouseRecordsService_ListCycleCounts_0(annotatedContext, mux, outboundMarshaler, w, req, resp, mux.GetForwardResponseOptions()...)
+	})
+	mux.Handle(http.MethodGet, pattern_WarehouseRecordsService_ListBalances_0, func(w http.ResponseWriter, req *http.Request, pathParams map[string]string) {
+		ctx, cancel := context.WithCancel(req.Context())
+		defer cancel()
+		var stream runtime.ServerTransportStream
+		ctx = grpc.NewContextWithServerTransportStream(ctx, &stream)
+		inboundMarshaler, outboundMarshaler := runtime.MarshalerForRequest(mux, req)
+		annotatedContext, err := runtime.AnnotateIncomingContext(ctx, mux, req, "/barrelhead.inventory.v1.WarehouseRecordsService/ListBalances", runtime.WithHTTPPathPattern("/v1/balances"))
+		if err != nil {
+			runtime.HTTPError(ctx, mux, outboundMarshaler, w, req, err)
+			return
+		}
+		resp, md, err := local_request_WarehouseRecordsService_ListBalances_0(annotatedContext, inboundMarshaler, server, req, pathParams)
+		md.HeaderMD, md.TrailerMD = metadata.Join(md.HeaderMD, stream.Header()), metadata.Join(md.TrailerMD, stream.Trailer())
+		annotatedContext = runtime.NewServerMetadataContext(annotatedContext, md)
+		if err != nil {
+			runtime.HTTPError(annotatedContext, mux, outboundMarshaler, w, req, err)
+			return
+		}
+		forward_WarehouseRecordsService_ListBalances_0(annotatedContext, mux, outboundMarshaler, w, req, resp, mux.GetForwardResponseOptions()...)
 	})
 
 	return nil
@@ -659,6 +714,23 @@ func RegisterWarehouseRecordsServiceHandlerClient(ctx context.Context, mux *runt
 		}
 		forward_WarehouseRecordsService_ListCycleCounts_0(annotatedContext, mux, outboundMarshaler, w, req, resp, mux.GetForwardResponseOptions()...)
 	})
+	mux.Handle(http.MethodGet, pattern_WarehouseRecordsService_ListBalances_0, func(w http.ResponseWriter, req *http.Request, pathParams map[string]string) {
+		ctx, cancel := context.WithCancel(req.Context())
+		defer cancel()
+		inboundMarshaler, outboundMarshaler := runtime.MarshalerForRequest(mux, req)
+		annotatedContext, err := runtime.AnnotateContext(ctx, mux, req, "/barrelhead.inventory.v1.WarehouseRecordsService/ListBalances", runtime.WithHTTPPathPattern("/v1/balances"))
+		if err != nil {
+			runtime.HTTPError(ctx, mux, outboundMarshaler, w, req, err)
+			return
+		}
+		resp, md, err := request_WarehouseRecordsService_ListBalances_0(annotatedContext, inboundMarshaler, client, req, pathParams)
+		annotatedContext = runtime.NewServerMetadataContext(annotatedContext, md)
+		if err != nil {
+			runtime.HTTPError(annotatedContext, mux, outboundMarshaler, w, req, err)
+			return
+		}
+		forward_WarehouseRecordsService_ListBalances_0(annotatedContext, mux, outboundMarshaler, w, req, resp, mux.GetForwardResponseOptions()...)
+	})
 	return nil
 }
 
@@ -671,6 +743,7 @@ var (
 	pattern_WarehouseRecordsService_ListTraceEvents_0   = runtime.MustPattern(runtime.NewPattern(1, []int{2, 0, 2, 1}, []string{"v1", "traceEvents"}, ""))
 	pattern_WarehouseRecordsService_RecordCycleCount_0  = runtime.MustPattern(runtime.NewPattern(1, []int{2, 0, 2, 1}, []string{"v1", "cycleCounts"}, ""))
 	pattern_WarehouseRecordsService_ListCycleCounts_0   = runtime.MustPattern(runtime.NewPattern(1, []int{2, 0, 2, 1}, []string{"v1", "cycleCounts"}, ""))
+	pattern_WarehouseRecordsService_ListBalances_0      = runtime.MustPattern(runtime.NewPattern(1, []int{2, 0, 2, 1}, []string{"v1", "balances"}, ""))
 )
 
 var (
@@ -682,4 +755,5 @@ var (
 	forward_WarehouseRecordsService_ListTraceEvents_0   = runtime.ForwardResponseMessage
 	forward_WarehouseRecordsService_RecordCycleCount_0  = runtime.ForwardResponseMessage
 	forward_WarehouseRecordsService_ListCycleCounts_0   = runtime.ForwardResponseMessage
+	forward_WarehouseRecordsService_ListBalances_0      = runtime.ForwardResponseMessage
 )

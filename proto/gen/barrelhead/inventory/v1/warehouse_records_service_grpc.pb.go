@@ -26,6 +26,7 @@ const (
 	WarehouseRecordsService_ListTraceEvents_FullMethodName   = "/barrelhead.inventory.v1.WarehouseRecordsService/ListTraceEvents"
 	WarehouseRecordsService_RecordCycleCount_FullMethodName  = "/barrelhead.inventory.v1.WarehouseRecordsService/RecordCycleCount"
 	WarehouseRecordsService_ListCycleCounts_FullMethodName   = "/barrelhead.inventory.v1.WarehouseRecordsService/ListCycleCounts"
+	WarehouseRecordsService_ListBalances_FullMethodName      = "/barrelhead.inventory.v1.WarehouseRecordsService/ListBalances"
 )
 
 // WarehouseRecordsServiceClient is the client API for WarehouseRecordsService service.
@@ -49,6 +50,8 @@ type WarehouseRecordsServiceClient interface {
 	RecordCycleCount(ctx context.Context, in *RecordCycleCountRequest, opts ...grpc.CallOption) (*CycleCount, error)
 	// ListCycleCounts lists counts, newest first.
 	ListCycleCounts(ctx context.Context, in *ListCycleCountsRequest, opts ...grpc.CallOption) (*ListCycleCountsResponse, error)
+	// ListBalances adds up what went into runs, charges or months and where it went, newest first.
+	ListBalances(ctx context.Context, in *ListBalancesRequest, opts ...grpc.CallOption) (*ListBalancesResponse, error)
 }
 
 type warehouseRecordsServiceClient struct {
@@ -129,6 +132,16 @@ func (c *warehouseRecordsServiceClient) ListCycleCounts(ctx context.Context, in 
 	return out, nil
 }
 
+func (c *warehouseRecordsServiceClient) ListBalances(ctx context.Context, in *ListBalancesRequest, opts ...grpc.CallOption) (*ListBalancesResponse, error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	out := new(ListBalancesResponse)
+	err := c.cc.Invoke(ctx, WarehouseRecordsService_ListBalances_FullMethodName, in, out, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
 // WarehouseRecordsServiceServer is the server API for WarehouseRecordsService service.
 // All implementations must embed UnimplementedWarehouseRecordsServiceServer
 // for forward compatibility.
@@ -150,6 +163,8 @@ type WarehouseRecordsServiceServer interface {
 	RecordCycleCount(context.Context, *RecordCycleCountRequest) (*CycleCount, error)
 	// ListCycleCounts lists counts, newest first.
 	ListCycleCounts(context.Context, *ListCycleCountsRequest) (*ListCycleCountsResponse, error)
+	// ListBalances adds up what went into runs, charges or months and where it went, newest first.
+	ListBalances(context.Context, *ListBalancesRequest) (*ListBalancesResponse, error)
 	mustEmbedUnimplementedWarehouseRecordsServiceServer()
 }
 
@@ -180,6 +195,9 @@ func (UnimplementedWarehouseRecordsServiceServer) RecordCycleCount(context.Conte
 }
 func (UnimplementedWarehouseRecordsServiceServer) ListCycleCounts(context.Context, *ListCycleCountsRequest) (*ListCycleCountsResponse, error) {
 	return nil, status.Error(codes.Unimplemented, "method ListCycleCounts not implemented")
+}
+func (UnimplementedWarehouseRecordsServiceServer) ListBalances(context.Context, *ListBalancesRequest) (*ListBalancesResponse, error) {
+	return nil, status.Error(codes.Unimplemented, "method ListBalances not implemented")
 }
 func (UnimplementedWarehouseRecordsServiceServer) mustEmbedUnimplementedWarehouseRecordsServiceServer() {
 }
@@ -329,6 +347,24 @@ func _WarehouseRecordsService_ListCycleCounts_Handler(srv interface{}, ctx conte
 	return interceptor(ctx, in, info, handler)
 }
 
+func _WarehouseRecordsService_ListBalances_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
+	in := new(ListBalancesRequest)
+	if err := dec(in); err != nil {
+		return nil, err
+	}
+	if interceptor == nil {
+		return srv.(WarehouseRecordsServiceServer).ListBalances(ctx, in)
+	}
+	info := &grpc.UnaryServerInfo{
+		Server:     srv,
+		FullMethod: WarehouseRecordsService_ListBalances_FullMethodName,
+	}
+	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
+		return srv.(WarehouseRecordsServiceServer).ListBalances(ctx, req.(*ListBalancesRequest))
+	}
+	return interceptor(ctx, in, info, handler)
+}
+
 // WarehouseRecordsService_ServiceDesc is the grpc.ServiceDesc for WarehouseRecordsService service.
 // It's only intended for direct use with grpc.RegisterService,
 // and not to be introspected or modified (even as a copy)
@@ -363,6 +399,10 @@ var WarehouseRecordsService_ServiceDesc = grpc.ServiceDesc{
 		{
 			MethodName: "ListCycleCounts",
 			Handler:    _WarehouseRecordsService_ListCycleCounts_Handler,
+		},
+		{
+			MethodName: "ListBalances",
+			Handler:    _WarehouseRecordsService_ListBalances_Handler,
 		},
 	},
 	Streams:  []grpc.StreamDesc{},

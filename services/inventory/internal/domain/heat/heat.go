@@ -57,6 +57,7 @@ const (
 	Gap    Kind = "GAP"
 	TooHot Kind = "TOO_HOT"
 	Budget Kind = "BUDGET"
+	Over   Kind = "OVER_LIMIT"
 )
 
 // Alarm is what is wrong with a log.
@@ -70,7 +71,9 @@ type Alarm struct {
 // Log is the readings of one probe during one stay, in the order of time.
 type Log struct {
 	Stay, Probe string
-	Readings    []Reading
+	// Limit is the warmest the stay is meant to be; 0 for none.
+	Limit    Celsius
+	Readings []Reading
 }
 
 // Account is what was used of the budget. It is the least it can be while Unknown.
@@ -98,6 +101,9 @@ func Total(logs []Log) Account {
 		}
 	}
 	out.Unknown = len(out.Alarms) > 0
+	for _, l := range logs {
+		out.Alarms = append(out.Alarms, l.over()...)
+	}
 	for _, used := range stays {
 		out.Used += used
 	}
@@ -152,13 +158,38 @@ func (l Log) holes() []Alarm {
 				l.Probe, first.Celsius, last.Time.Sub(first.Time))
 		}
 	}
-	for _, run := range l.runs(func(a, b Celsius) bool { return (a > hottest) == (b > hottest) }) {
-		if first, last := run[0], run[len(run)-1]; first.Celsius > hottest {
-			most := slices.MaxFunc(run, func(a, b Reading) int { return int(a.Celsius - b.Celsius) })
-			note(TooHot, first.Time, last.Time, "probe %s showed %s °C; above %s °C no published kinetics are used: measure HMF", l.Probe, most.Celsius, hottest)
+	for _, run := range l.above(hottest) {
+		note(TooHot, run[0].Time, run[len(run)-1].Time, "probe %s showed %s °C; above %s °C no published kinetics are used: measure HMF", l.Probe, most(run), hottest)
+	}
+	return out
+}
+
+// over are the times it was warmer than it was meant to be. How warm is known, so nothing is held for it.
+func (l Log) over() (out []Alarm) {
+	if l.Limit == 0 {
+		return nil
+	}
+	for _, run := range l.above(l.Limit) {
+		out = append(out, Alarm{
+			Kind: Over, Stay: l.Stay, Probe: l.Probe, From: run[0].Time, To: run[len(run)-1].Time,
+			Sentence: fmt.Sprintf("probe %s showed up to %s °C; the stay is meant to be at most %s °C: turn it down", l.Probe, most(run), l.Limit),
+		})
+	}
+	return out
+}
+
+// above are the stretches of readings above a temperature.
+func (l Log) above(limit Celsius) (out [][]Reading) {
+	for _, run := range l.runs(func(a, b Celsius) bool { return (a > limit) == (b > limit) }) {
+		if run[0].Celsius > limit {
+			out = append(out, run)
 		}
 	}
 	return out
+}
+
+func most(run []Reading) Celsius {
+	return slices.MaxFunc(run, func(a, b Reading) int { return int(a.Celsius - b.Celsius) }).Celsius
 }
 
 // runs cuts the readings where neighbours are not alike.

@@ -1,0 +1,100 @@
+package web
+
+import (
+	"fmt"
+	"io"
+
+	"barrelhead.example/gateway/internal/probelog"
+	inventoryv1 "barrelhead.example/proto/gen/barrelhead/inventory/v1"
+	"barrelhead.example/services/kit/apierr"
+)
+
+const (
+	listBalances       = inventoryv1.WarehouseRecordsService_ListBalances_FullMethodName
+	recordTemperatures = inventoryv1.InventoryService_RecordTemperatures_FullMethodName
+)
+
+// keptPages are the balances of runs, tanks and months, and the file of a temperature logger.
+func (s *site) keptPages() map[string]page {
+	return map[string]page{
+		"/balances": {needs: listBalances, show: s.balances},
+		"/heat/new": {needs: recordTemperatures, show: s.newHeat, form: true},
+	}
+}
+
+// balanceKinds are what a balance can be of, by the word in the address.
+var balanceKinds = map[string]inventoryv1.BalanceBy{
+	"run": inventoryv1.BalanceBy_BALANCE_BY_RUN, "tank": inventoryv1.BalanceBy_BALANCE_BY_TANK, "month": inventoryv1.BalanceBy_BALANCE_BY_MONTH,
+}
+
+func (s *site) balances(v *visit) (view, error) {
+	by := v.URL.Query().Get("by")
+	kind, known := balanceKinds[by]
+	if !known {
+		by, kind = "run", inventoryv1.BalanceBy_BALANCE_BY_RUN
+	}
+	found, err := s.records.ListBalances(v.ctx, &inventoryv1.ListBalancesRequest{By: kind, PageSize: 50, PageToken: v.URL.Query().Get("page")})
+	if err != nil {
+		return view{}, err
+	}
+	over := 0
+	for _, b := range found.GetBalances() {
+		if b.GetOverLimit() {
+			over++
+		}
+	}
+	return view{page: "balances", title: "Mass balance", data: map[string]any{
+		"By": by, "Balances": found.GetBalances(), "Over": over, "Next": nextPage(v, found.GetNextPageToken()),
+	}}, nil
+}
+
+// newHeat takes the file of a temperature logger, or its rows pasted.
+func (s *site) newHeat(v *visit) (view, error) {
+	f := v.form()
+	return s.plainTask(v, f, "newheat", "Log a warm room", map[string]any{}, func() (string, error) {
+		warmed, err := s.warmedBy(v, f)
+		if err != nil {
+			return "", err
+		}
+		content, err := pastedOrFile(v, f)
+		if err != nil {
+			return "", err
+		}
+		requests, err := probelog.Requests(content, probelog.Stay{
+			Name: "heatStays/" + upper(f.Value("stay")), Warmed: warmed, Limit: decimal(f.Value("limit_celsius")), Second: f.Value("second_person"),
+		}, s.zone)
+		if err != nil {
+			return "", err
+		}
+		for _, request := range requests {
+			if _, err := s.inventory.RecordTemperatures(v.ctx, request); err != nil {
+				return "", err
+			}
+		}
+		return placeAddress(warmed[0]) + "/heat", nil
+	})
+}
+
+// warmedBy are scanned drums, or a tank's charge by its name.
+func (s *site) warmedBy(v *visit, f *form) ([]string, error) {
+	if charge := f.Value("charge"); charge != "" {
+		return []string{charge}, nil
+	}
+	return s.scannedAll(v, f.Value("warmed"))
+}
+
+func pastedOrFile(v *visit, f *form) ([]byte, error) {
+	if pasted := f.Value("readings"); pasted != "" {
+		return []byte(pasted), nil
+	}
+	chosen, _, err := v.FormFile("file")
+	if err != nil {
+		return nil, apierr.Field("file", "must be chosen, or its rows pasted")
+	}
+	defer func() { _ = chosen.Close() }() // held in memory
+	content, err := io.ReadAll(chosen)
+	if err != nil {
+		return nil, fmt.Errorf("read the chosen file: %w", err)
+	}
+	return content, nil
+}

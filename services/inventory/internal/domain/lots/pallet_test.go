@@ -1,0 +1,53 @@
+package lots_test
+
+import (
+	"testing"
+
+	"github.com/google/uuid"
+	"github.com/stretchr/testify/require"
+
+	"barrelhead.example/services/inventory/internal/domain/lots"
+	"barrelhead.example/services/inventory/internal/domain/stock"
+	"barrelhead.example/services/kit/checkdigit"
+)
+
+func TestAPalletCodeIsReadBackAndNeverADrums(t *testing.T) {
+	t.Parallel()
+	seen := map[string]bool{}
+	for _, number := range []int64{1, 2, 12345678, 99999999} {
+		code, err := lots.PalletCode("06141410", number)
+		require.NoError(t, err)
+		require.Len(t, code, 18)
+		require.NoError(t, checkdigit.ValidGS1(code))
+		require.Equal(t, "906141410", code[:9])
+		require.False(t, seen[code])
+		seen[code] = true
+	}
+	_, err := lots.PalletCode("06141410", 100000000)
+	require.ErrorContains(t, err, "USED_UP")
+	none, err := lots.PalletCode("", 1)
+	require.NoError(t, err)
+	require.Empty(t, none)
+}
+
+func TestOnlyLooseJarsOfAClosedFreeLotAreStacked(t *testing.T) {
+	t.Parallel()
+	r := lots.Run{ID: uuid.New(), Code: "FC26258T1015", Closed: true, OnHand: 100}
+	require.NoError(t, r.Stack(40, 40))
+	require.ErrorContains(t, r.Stack(41, 40), "has 40 jars that stand on no pallet, of 100 on hand: 41 cannot be taken")
+	open := r
+	open.Closed = false
+	require.ErrorContains(t, open.Stack(1, 40), "still being filled")
+	r.Holds = []stock.Hold{{Code: stock.Recall, Reason: "glass", Placer: "users/wh1"}}
+	require.ErrorContains(t, r.Stack(1, 40), "cannot be stacked on a pallet")
+}
+
+func TestAPalletLeavesOnce(t *testing.T) {
+	t.Parallel()
+	p := lots.Pallet{ID: uuid.New()}
+	require.NoError(t, p.InHouse("shipped"))
+	p.Shipment = uuid.New()
+	require.ErrorContains(t, p.InHouse("shipped"), "is SHIPPED and cannot be shipped")
+	p = lots.Pallet{ID: uuid.New(), Breaker: "users/line1"}
+	require.ErrorContains(t, p.InHouse("shipped"), "is TAKEN_APART")
+}
