@@ -138,6 +138,8 @@ type PoolStore interface {
 	RunMembers(ctx context.Context, q pg.Querier, run uuid.UUID, after string, limit int) ([]pool.MemberResult, error)
 	InRun(ctx context.Context, q pg.Querier, run uuid.UUID, member string) (bool, error)
 	InsertRun(ctx context.Context, tx pgx.Tx, r *pool.Run) error
+	InputVersion(ctx context.Context, q pg.Querier, cropYear int) (int64, error)
+	FingerprintAt(ctx context.Context, q pg.Querier, pool uuid.UUID, version int64) (string, error)
 	CountRuns(ctx context.Context, tx pgx.Tx, cropYear int) (int, error)
 	Run(ctx context.Context, q pg.Querier, id uuid.UUID) (*pool.Run, error)
 	ListRuns(ctx context.Context, q pg.Querier, pool uuid.UUID, before int64, limit int) ([]*pool.Run, error)
@@ -168,6 +170,7 @@ type App struct {
 	AtOnce int
 
 	preparing slots
+	digests   digests
 
 	mu     sync.Mutex
 	key    string

@@ -17,7 +17,7 @@ import (
 )
 
 // onRun loads a run and the fingerprint of its inputs as they are now, with the gate held: nothing can change them before
-// the decision is saved.
+// the decision is saved. They are read barrel by barrel whatever is remembered of them, because a decision binds.
 func (a *App) onRun(ctx context.Context, tx pgx.Tx, name string) (*pool.Run, string, error) {
 	if err := a.Store.Patient(ctx, tx); err != nil {
 		return nil, "", err
@@ -29,7 +29,7 @@ func (a *App) onRun(ctx context.Context, tx pgx.Tx, name string) (*pool.Run, str
 	if err != nil {
 		return nil, "", err
 	}
-	current, err := a.current(ctx, tx, r.Pool)
+	current, err := a.digest(ctx, tx, r.Pool)
 	return r, current, err
 }
 

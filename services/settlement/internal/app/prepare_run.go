@@ -2,7 +2,6 @@ package app
 
 import (
 	"context"
-	"errors"
 	"fmt"
 	"sync"
 
@@ -123,6 +122,9 @@ func (a *App) calculate(ctx context.Context, snapshot, tx pgx.Tx, name string, r
 		return nil, err
 	}
 	r := &pool.Run{Pool: p.ID, Preparer: access.From(ctx).Login, PrepareTime: a.Clock.Now()}
+	if r.Version, err = a.Store.InputVersion(ctx, snapshot, p.CropYear); err != nil {
+		return nil, err
+	}
 	if r.ID, err = uuid.NewRandom(); err != nil {
 		return nil, fmt.Errorf("name the run: %w", err)
 	}
@@ -280,32 +282,4 @@ func (h *harvest) conclude(ctx context.Context, tx pgx.Tx, r *pool.Run, reckonin
 		return err
 	}
 	return h.store.InsertRunMembers(ctx, tx, r.ID, members)
-}
-
-// current is the fingerprint of a pool's inputs as they are now. Inputs that cannot even be gathered are no run's inputs.
-func (a *App) current(ctx context.Context, q pg.Querier, id uuid.UUID) (string, error) {
-	p, err := a.Store.Pool(ctx, q, id)
-	if err != nil {
-		return "", err
-	}
-	if p.Closed() {
-		return "", nil
-	}
-	h, err := a.harvest(ctx, q, p)
-	if err != nil {
-		return "", err
-	}
-	if err := h.leftOut(ctx, q); err != nil {
-		return "", err
-	}
-	digest, err := pool.NewDigest(h.head)
-	if err != nil {
-		return "", err
-	}
-	err = h.barrels(ctx, func(b *pool.Barrel, _ []pool.Kept) error { return digest.Add(b) })
-	var forbidden *domain.StateError
-	if errors.As(err, &forbidden) {
-		return "", nil
-	}
-	return digest.Sum(), err
 }

@@ -32,7 +32,7 @@ func (a *App) GetRun(ctx context.Context, req *settlementv1.GetRunRequest) (*set
 	if err != nil {
 		return nil, err
 	}
-	current, err := a.current(ctx, a.DB.Pool(), r.Pool)
+	current, err := a.current(ctx, r.Pool)
 	if err != nil {
 		return nil, err
 	}
@@ -54,7 +54,7 @@ func (a *App) ListRuns(ctx context.Context, req *settlementv1.ListRunsRequest) (
 	if err != nil {
 		return nil, err
 	}
-	current, err := a.current(ctx, a.DB.Pool(), p.ID)
+	current, err := a.current(ctx, p.ID)
 	if err != nil {
 		return nil, err
 	}

@@ -24,8 +24,21 @@ func scanRun(row pgx.CollectableRow) (*pool.Run, error) {
 // InsertRun saves a calculation.
 func (Store) InsertRun(ctx context.Context, tx pgx.Tx, r *pool.Run) error {
 	return exec(ctx, tx, "save the run", `INSERT INTO settlement_run
-		(run, number, pool, fingerprint, inputs, outcome, preparer, prepare_time) VALUES ($1, $2, $3, $4, $5, $6, $7, $8)`,
-		r.ID, r.Number, r.Pool, r.Fingerprint, r.Inputs, r.Outcome, r.Preparer, r.PrepareTime)
+		(run, number, pool, fingerprint, inputs, inputs_version, outcome, preparer, prepare_time) VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9)`,
+		r.ID, r.Number, r.Pool, r.Fingerprint, r.Inputs, r.Version, r.Outcome, r.Preparer, r.PrepareTime)
+}
+
+// InputVersion counts the changes of all that closings of a crop year depend on, as q sees it: where the count is the same,
+// the inputs are.
+func (Store) InputVersion(ctx context.Context, q pg.Querier, cropYear int) (version int64, err error) {
+	err = q.QueryRow(ctx, `SELECT coalesce(sum(version), 0)::bigint FROM input_version WHERE crop_year IN (0, $1)`, cropYear).Scan(&version)
+	return version, wrap("read the version of the inputs", err)
+}
+
+// FingerprintAt is the fingerprint of a pool's runs made of this version of its inputs, or "" where there is none.
+func (Store) FingerprintAt(ctx context.Context, q pg.Querier, id uuid.UUID, version int64) (fingerprint string, err error) {
+	err = q.QueryRow(ctx, `SELECT coalesce((SELECT fingerprint FROM settlement_run WHERE pool = $1 AND inputs_version = $2 LIMIT 1), '')`, id, version).Scan(&fingerprint)
+	return fingerprint, wrap("look for a run of these inputs", err)
 }
 
 // CountRuns is how many runs a crop year has had. The gate must be held.

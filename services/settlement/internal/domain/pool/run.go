@@ -28,8 +28,10 @@ type Run struct {
 	Fingerprint string
 	// Inputs is a Head and Outcome a Summary. The barrels and members of a run are kept beside it, one row each: there may be
 	// a million.
-	Inputs      []byte
-	Outcome     []byte
+	Inputs  []byte
+	Outcome []byte
+	// Version is that of the inputs when they were read, known only while a run is made.
+	Version     int64
 	Preparer    string
 	PrepareTime time.Time
 	Votes       []Vote
