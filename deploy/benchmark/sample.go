@@ -77,7 +77,7 @@ func (p plan) compare(what, limit string, ours, bare func() (sample, error)) err
 func (s sample) rate() float64 { return s.perSecond }
 func (s sample) tail() float64 { return float64(s.p99.Microseconds()) / 1000 }
 
-func median(samples []sample, figure func(sample) float64) float64 {
+func median[T any](samples []T, figure func(T) float64) float64 {
 	var values []float64
 	for _, s := range samples {
 		values = append(values, figure(s))

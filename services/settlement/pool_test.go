@@ -347,7 +347,7 @@ func TestTamperedRunIsFound(t *testing.T) {
 	m := openMarket(t)
 	m.sells("5500.00")
 	r := m.settled()
-	m.asOwner(`UPDATE run_line SET payable = 642600 WHERE payable = 642500`)
+	m.asOwner(`UPDATE run_piece SET payable = array_replace(payable, 642500, 642600)`)
 	verified, err := m.as(auditor).VerifyRun(t.Context(), &settlementv1.VerifyRunRequest{Name: r.GetName()})
 	require.NoError(t, err)
 	require.False(t, verified.GetIdentical())

@@ -4,7 +4,6 @@ import (
 	"errors"
 	"fmt"
 	"math"
-	"strconv"
 	"strings"
 )
 
@@ -92,27 +91,31 @@ func allDigits(s string) bool {
 
 // FormatFixed writes v counts of 10^-digits as the shortest decimal string that has at least atLeast decimals.
 func FormatFixed(v int64, digits, atLeast int) string {
-	var room [48]byte
-	s := strconv.AppendUint(room[:0], magnitude(v), 10)
-	var made [64]byte
-	out := made[:0]
+	var room [64]byte
+	return string(AppendFixed(room[:0], v, digits, atLeast))
+}
+
+// AppendFixed appends what FormatFixed gives. digits is at most 18, as many as an int64 holds.
+func AppendFixed(to []byte, v int64, digits, atLeast int) []byte {
+	var room [20]byte
+	first := len(room)
+	// One digit at least stands before the point.
+	for left := magnitude(v); left > 0 || first >= len(room)-digits; left /= 10 {
+		first--
+		room[first] = byte('0' + left%10)
+	}
 	if v < 0 {
-		out = append(out, '-')
+		to = append(to, '-')
 	}
-	for missing := digits + 1 - len(s); missing > 0; missing-- {
-		s = append(s, 0)
-		copy(s[1:], s)
-		s[0] = '0'
-	}
-	point, end := len(s)-digits, len(s)
-	for end > point+atLeast && s[end-1] == '0' {
+	point, end := len(room)-digits, len(room)
+	for end > point+atLeast && room[end-1] == '0' {
 		end--
 	}
-	out = append(out, s[:point]...)
+	to = append(to, room[first:point]...)
 	if end > point {
-		out = append(append(out, '.'), s[point:end]...)
+		to = append(append(to, '.'), room[point:end]...)
 	}
-	return string(out)
+	return to
 }
 
 // magnitude is the absolute value; it is unsigned because the most negative int64 has no positive counterpart.

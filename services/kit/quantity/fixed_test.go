@@ -81,6 +81,10 @@ func TestStrings(t *testing.T) {
 	require.Equal(t, "-3.00", quantity.Money(-300).String())
 	require.Equal(t, "0.00", quantity.Money(0).String())
 	require.Equal(t, "7", quantity.FormatFixed(7, 0, 0))
+	require.Equal(t, "0", quantity.FormatFixed(0, 0, 0))
+	require.Equal(t, "-9.223372036854775808", quantity.FormatFixed(math.MinInt64, 18, 0))
+	require.Equal(t, "net 642.5", string(quantity.Mass(642_500).Append([]byte("net "))))
+	require.Equal(t, "-0.05", string(quantity.Money(-5).Append(nil)))
 }
 
 func TestPrintedNumbersParseBack(t *testing.T) {

@@ -17,6 +17,9 @@ func ParseMass(s string) (Mass, error) {
 // String is the shortest decimal with at least one digit after the point, e.g. "642.5".
 func (m Mass) String() string { return FormatFixed(int64(m), massDigits, 1) }
 
+// Append appends what String gives.
+func (m Mass) Append(to []byte) []byte { return AppendFixed(to, int64(m), massDigits, 1) }
+
 // MarshalText is String, so that JSON and YAML carry the decimal and never the count of thousandths.
 func (m Mass) MarshalText() ([]byte, error) { return []byte(m.String()), nil }
 

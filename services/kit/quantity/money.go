@@ -15,6 +15,9 @@ func ParseMoney(s string) (Money, error) {
 // String always has two decimals, e.g. "1521.84".
 func (m Money) String() string { return FormatFixed(int64(m), moneyDigits, moneyDigits) }
 
+// Append appends what String gives.
+func (m Money) Append(to []byte) []byte { return AppendFixed(to, int64(m), moneyDigits, moneyDigits) }
+
 // MarshalText is String.
 func (m Money) MarshalText() ([]byte, error) { return []byte(m.String()), nil }
 

@@ -39,24 +39,23 @@ func scanHeap(row pgx.CollectableRow) (h heapOf, err error) {
 	return h, err
 }
 
-// HarvestHeaps counts the barrels of a pool by class and weight: those of one owner, then the shared ones, whose parts are put
-// together first because a barrel is priced as one.
+// HarvestHeaps counts the barrels of a pool by class and weight. A barrel is priced as one: what the owners of a shared one
+// have is put together first.
 func (Store) HarvestHeaps(ctx context.Context, q pg.Querier, scope domain.Scope, classOf func(pool.Kind) (int, error)) ([]pool.Heap, error) {
-	var heaps []pool.Heap
-	for _, sql := range []string{
-		`SELECT variety, color_class, grade, payable, count(*), sum(step)::bigint` + harvested + ` AND share = 1000000 GROUP BY 1, 2, 3, 4`,
-		`SELECT variety, color_class, grade, payable, count(*), sum(step)::bigint FROM (SELECT variety, color_class, grade, sum(payable)::bigint AS payable,
-			sum(step)::bigint AS step` + harvested + ` AND share < 1000000 GROUP BY barrel, variety, color_class, grade) b GROUP BY 1, 2, 3, 4`,
-	} {
-		found, err := collect(ctx, q, "weigh the pool", sql, scanHeap, scopeArgs(scope)...)
-		if err != nil {
+	found, err := collect(ctx, q, "weigh the pool", `
+		SELECT variety, color_class, grade, payable, sum(barrels)::bigint, sum(step)::bigint FROM (
+			SELECT variety, color_class, grade, coalesce(alone, sum(payable)::bigint) AS payable, CASE WHEN shared IS NULL THEN count(*) ELSE 1 END AS barrels, sum(step) AS step
+			FROM (SELECT variety, color_class, grade, payable, step, CASE WHEN share = 1000000 THEN payable END AS alone, CASE WHEN share < 1000000 THEN barrel END AS shared`+harvested+`) a
+			GROUP BY variety, color_class, grade, alone, shared) b
+		GROUP BY 1, 2, 3, 4`, scanHeap, scopeArgs(scope)...)
+	if err != nil {
+		return nil, err
+	}
+	heaps := make([]pool.Heap, len(found))
+	for i, f := range found {
+		heaps[i] = f.heap
+		if heaps[i].Class, err = classOf(f.kind); err != nil {
 			return nil, err
-		}
-		for _, f := range found {
-			if f.heap.Class, err = classOf(f.kind); err != nil {
-				return nil, err
-			}
-			heaps = append(heaps, f.heap)
 		}
 	}
 	return heaps, nil
@@ -70,11 +69,12 @@ func (Store) Harvest(ctx context.Context, q pg.Querier, scope domain.Scope, each
 	}
 	defer rows.Close()
 	var h pool.Harvested
-	known := names{}
+	members, honey := names{}, kinds{known: map[string]pool.Kind{}}
 	for rows.Next() {
 		r := rawRow{values: rows.RawValues()}
-		h.Barrel, h.Advance, h.Share, h.Member = r.id(), r.id(), r.number(), known.of(r.next())
-		h.Variety, h.ColorClass, h.Grade = known.of(r.next()), known.of(r.next()), known.of(r.next())
+		h.Barrel, h.Advance, h.Share = r.id(), r.id(), r.number()
+		h.Member, h.Place = members.of(r.next())
+		h.Kind = honey.of(r.next(), r.next(), r.next())
 		scanInt(&r, &h.Payable)
 		scanInt(&r, &h.Step)
 		scanInt(&r, &h.Credited)

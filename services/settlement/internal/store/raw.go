@@ -5,6 +5,8 @@ import (
 	"fmt"
 
 	"github.com/google/uuid"
+
+	"barrelhead.example/services/settlement/internal/domain/pool"
 )
 
 // rawRow reads the columns of a row from PostgreSQL's binary form, in order. A run reads a million rows, and a general scan of
@@ -43,14 +45,37 @@ func (r *rawRow) truth() bool { return r.sized(1)[0] != 0 }
 
 func scanInt[T ~int64](r *rawRow, into *T) { *into = T(r.number()) }
 
-// names keeps one copy of each text: a million barrels belong to some thousand members.
-type names map[string]string
+// names keeps one copy of each member's name and gives it a place: a million barrels belong to some thousand members.
+type names map[string]named
 
-func (n names) of(raw []byte) string {
-	if known, found := n[string(raw)]; found { // looked up without a copy
-		return known
+type named struct {
+	text  string
+	place int
+}
+
+func (n names) of(raw []byte) (text string, place int) {
+	known, found := n[string(raw)] // looked up without a copy
+	if !found {
+		known = named{string(raw), len(n) + 1}
+		n[known.text] = known
 	}
-	text := string(raw)
-	n[text] = text
-	return text
+	return known.text, known.place
+}
+
+// kinds keeps one copy of each kind of honey.
+type kinds struct {
+	known map[string]pool.Kind
+	key   []byte
+}
+
+// of looks the three texts up at once, which are written with their lengths so that they cannot run into one another.
+func (k *kinds) of(variety, color, grade []byte) pool.Kind {
+	k.key = binary.AppendUvarint(binary.AppendUvarint(k.key[:0], uint64(len(variety))), uint64(len(color)))
+	k.key = append(append(append(k.key, variety...), color...), grade...)
+	kind, found := k.known[string(k.key)]
+	if !found {
+		kind = pool.Kind{Variety: string(variety), ColorClass: string(color), Grade: string(grade)}
+		k.known[string(k.key)] = kind
+	}
+	return kind
 }

@@ -2,10 +2,7 @@ package store
 
 import (
 	"context"
-	"encoding/binary"
-	"errors"
 	"fmt"
-	"io"
 
 	"github.com/google/uuid"
 	"github.com/jackc/pgx/v5"
@@ -14,105 +11,21 @@ import (
 	"barrelhead.example/services/settlement/internal/domain/pool"
 )
 
-// Columns of run_line, in the order they are copied; their number is written before each row.
-const (
-	copyLines   = `COPY run_line (run, barrel, part, advance, class, member, share, payable, step, credited, value, odd) FROM STDIN (FORMAT binary)`
-	lineColumns = 12
-	// pieceSize is how much of a COPY is gathered before it is handed on.
-	pieceSize = 1 << 16
-)
-
-// binaryHeader begins a binary COPY: signature, flags, no extension (PostgreSQL documentation, COPY, file formats).
-const binaryHeader = "PGCOPY\n\xff\r\n\x00\x00\x00\x00\x00\x00\x00\x00\x00"
-
-// lineWriter takes the lines of one run.
-type lineWriter struct {
-	run   uuid.UUID
-	piece []byte
-	to    io.Writer
+// readLine reads one line from the columns of pieceArrays.
+func readLine(columns [][]byte, known names, k *pool.Kept) error {
+	r := rawRow{values: columns}
+	k.Barrel, _, k.Advance, k.Class = r.id(), r.small(), r.id(), r.small()
+	k.Member, k.Place = known.of(r.next())
+	k.Share = r.number()
+	scanInt(&r, &k.Payable)
+	scanInt(&r, &k.Step)
+	scanInt(&r, &k.Credited)
+	scanInt(&r, &k.Value)
+	k.Odd = r.truth()
+	return wrap("read the lines of a run", r.err)
 }
 
-// CopyRunLines saves what fill writes while it is being calculated: one connection reads, this one writes. An error of
-// either ends both. The parts written are those of one barrel, and may be used again after.
-func (Store) CopyRunLines(ctx context.Context, tx pgx.Tx, run uuid.UUID, fill func(write func(parts []pool.Kept) error) error) error {
-	from, to := io.Pipe()
-	filled := make(chan error, 1)
-	go func() {
-		w := &lineWriter{run: run, to: to, piece: append(make([]byte, 0, pieceSize+512), binaryHeader...)}
-		err := fill(w.write)
-		if err == nil {
-			err = w.end()
-		}
-		// The end of the pipe, or why there is none: a COPY that is cut short saves nothing.
-		_ = to.CloseWithError(err)
-		filled <- err
-	}()
-	_, err := tx.Conn().PgConn().CopyFrom(ctx, from, copyLines)
-	_ = from.CloseWithError(errors.Join(err, io.ErrClosedPipe)) // wakes a writer nobody reads from any more
-	if fault := <-filled; fault != nil && !errors.Is(fault, io.ErrClosedPipe) {
-		return fault
-	}
-	return wrap("save the lines of the run", err)
-}
-
-// write adds a barrel's parts.
-func (w *lineWriter) write(parts []pool.Kept) error {
-	p := w.piece
-	for i := range parts {
-		k := &parts[i]
-		p = binary.BigEndian.AppendUint16(p, lineColumns)
-		p = appendField(p, w.run[:])
-		p = appendField(p, k.Barrel[:])
-		p = appendSmall(p, i)
-		p = appendField(p, k.Advance[:])
-		p = appendSmall(p, k.Class)
-		p = append(binary.BigEndian.AppendUint32(p, uint32(len(k.Member))), k.Member...) //nolint:gosec // a name
-		for _, n := range [...]int64{k.Share, int64(k.Payable), int64(k.Step), int64(k.Credited), int64(k.Value)} {
-			p = binary.BigEndian.AppendUint64(binary.BigEndian.AppendUint32(p, 8), uint64(n)) //nolint:gosec // 64 bits both
-		}
-		p = append(binary.BigEndian.AppendUint32(p, 1), bit(k.Odd))
-	}
-	w.piece = p
-	if len(p) < pieceSize {
-		return nil
-	}
-	return w.flush()
-}
-
-func (w *lineWriter) flush() error {
-	_, err := w.to.Write(w.piece)
-	w.piece = w.piece[:0]
-	return err //nolint:wrapcheck // the pipe's own, told apart by its user
-}
-
-// end writes the trailer of a binary COPY, −1 for a number of columns.
-func (w *lineWriter) end() error {
-	w.piece = append(w.piece, 0xff, 0xff)
-	return w.flush()
-}
-
-func appendField(to, value []byte) []byte {
-	return append(binary.BigEndian.AppendUint32(to, uint32(len(value))), value...) //nolint:gosec // 16 bytes
-}
-
-func appendSmall(to []byte, n int) []byte {
-	return binary.BigEndian.AppendUint16(binary.BigEndian.AppendUint32(to, 2), uint16(n)) //nolint:gosec // a class or an owner
-}
-
-func bit(b bool) byte {
-	if b {
-		return 1
-	}
-	return 0
-}
-
-// RunLines hands out a run's lines, barrel by barrel in ascending order. It holds none of them.
-func (Store) RunLines(ctx context.Context, q pg.Querier, run uuid.UUID, each func(*pool.Kept) error) error {
-	return eachKept(ctx, q, `SELECT barrel, advance, class, member, share, payable, step, credited, value, odd FROM run_line
-		WHERE run = $1 ORDER BY barrel, part`, each, run)
-}
-
-func eachKept(ctx context.Context, q pg.Querier, sql string, each func(*pool.Kept) error, args ...any) error {
+func eachLine(ctx context.Context, q pg.Querier, sql string, each func(*pool.Kept) error, args ...any) error {
 	rows, err := q.Query(ctx, sql, args...)
 	if err != nil {
 		return fmt.Errorf("read the lines of a run: %w", err)
@@ -121,15 +34,8 @@ func eachKept(ctx context.Context, q pg.Querier, sql string, each func(*pool.Kep
 	var k pool.Kept
 	known := names{}
 	for rows.Next() {
-		r := rawRow{values: rows.RawValues()}
-		k.Barrel, k.Advance, k.Class, k.Member, k.Share = r.id(), r.id(), r.small(), known.of(r.next()), r.number()
-		scanInt(&r, &k.Payable)
-		scanInt(&r, &k.Step)
-		scanInt(&r, &k.Credited)
-		scanInt(&r, &k.Value)
-		k.Odd = r.truth()
-		if r.err != nil {
-			return fmt.Errorf("read the lines of a run: %w", r.err)
+		if err := readLine(rows.RawValues(), known, &k); err != nil {
+			return err
 		}
 		if err := each(&k); err != nil {
 			return err
@@ -142,12 +48,12 @@ func eachKept(ctx context.Context, q pg.Querier, sql string, each func(*pool.Kep
 // those of one, then those of other.
 func (Store) ChangedLines(ctx context.Context, q pg.Querier, one, other uuid.UUID, each func(run uuid.UUID, k *pool.Kept) error) error {
 	for _, run := range []uuid.UUID{one, other} {
-		err := eachKept(ctx, q, `WITH changed AS (
+		err := eachLine(ctx, q, `WITH changed AS (
 				SELECT coalesce(x.barrel, y.barrel) AS barrel FROM (SELECT * FROM run_line WHERE run = $1) x
 				FULL JOIN (SELECT * FROM run_line WHERE run = $2) y ON y.barrel = x.barrel AND y.part = x.part
 				WHERE (x.advance, x.class, x.member, x.share, x.payable, x.step, x.credited)
 					IS DISTINCT FROM (y.advance, y.class, y.member, y.share, y.payable, y.step, y.credited))
-			SELECT barrel, advance, class, member, share, payable, step, credited, value, odd FROM run_line
+			SELECT `+pieceArrays+` FROM run_line
 			WHERE run = $3 AND barrel IN (SELECT barrel FROM changed) ORDER BY barrel, part`,
 			func(k *pool.Kept) error { return each(run, k) }, one, other, run)
 		if err != nil {
@@ -173,9 +79,10 @@ func (Store) RunHeaps(ctx context.Context, q pg.Querier, run uuid.UUID) ([]pool.
 // RunAdvances are the advances a run makes finals of, in the order the barrels were priced in, which is how members read
 // them; the owners of a barrel follow one another by member. owners says how many each barrel has.
 func (Store) RunAdvances(ctx context.Context, q pg.Querier, run uuid.UUID) (advances []uuid.UUID, owners []uint8, err error) {
-	rows, err := q.Query(ctx, `SELECT l.advance, l.part FROM run_line l JOIN payout p ON p.payout = l.advance
-		JOIN run_line f ON f.run = l.run AND f.barrel = l.barrel AND f.part = 0 JOIN payout o ON o.payout = f.advance
-		WHERE l.run = $1 ORDER BY o.number, l.part`, run)
+	rows, err := q.Query(ctx, `SELECT advance, part FROM (
+			SELECT l.advance, l.part, first_value(p.number) OVER (PARTITION BY l.barrel ORDER BY l.part) AS priced
+			FROM run_line l JOIN payout p ON p.payout = l.advance WHERE l.run = $1) o
+		ORDER BY priced, part`, run)
 	if err != nil {
 		return nil, nil, fmt.Errorf("read the advances of a run: %w", err)
 	}
@@ -199,7 +106,7 @@ func (Store) InsertRunMembers(ctx context.Context, tx pgx.Tx, run uuid.UUID, mem
 	_, err := tx.CopyFrom(ctx, pgx.Identifier{"run_member"}, []string{"run", "member", "barrels", "payable", "value", "credited", "due", "receivable"},
 		pgx.CopyFromSlice(len(members), func(i int) ([]any, error) {
 			m := &members[i]
-			return []any{run, m.Member, int32(m.Barrels), int64(m.Payable), int64(m.Value), int64(m.Credited), int64(m.Due), int64(m.Receivable)}, nil //nolint:gosec // a count
+			return []any{[16]byte(run), m.Member, int32(m.Barrels), int64(m.Payable), int64(m.Value), int64(m.Credited), int64(m.Due), int64(m.Receivable)}, nil //nolint:gosec // a count
 		}))
 	return wrap("save the members of the run", err)
 }

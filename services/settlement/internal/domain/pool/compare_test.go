@@ -77,3 +77,26 @@ func TestComparisonOfMembersAddsUp(t *testing.T) {
 	require.Zero(t, sum)
 	require.Equal(t, "-1248.59", (c.Members[0].After - c.Members[0].Before).String())
 }
+
+// Places only spare time: right, missing or given to two members, they change no result.
+func TestPlacesChangeNothing(t *testing.T) {
+	t.Parallel()
+	plain, err := pool.Close(worked(t))
+	require.NoError(t, err)
+	for name, place := range map[string]func(barrel int, member string) int{
+		"by member": func(_ int, member string) int { return int(member[len(member)-1]) },
+		"some":      func(barrel int, member string) int { return barrel % 2 * int(member[len(member)-1]) },
+		"one":       func(int, string) int { return 1 },
+	} {
+		placed := worked(t)
+		for i, b := range placed.Barrels {
+			for j := range b.Owners {
+				b.Owners[j].Place = place(i, b.Owners[j].Member)
+			}
+		}
+		is, err := pool.Close(placed)
+		require.NoError(t, err)
+		require.Equal(t, plain, is, name)
+		require.Equal(t, pool.Comparison{}, pool.Compare(worked(t), placed, plain, is), name)
+	}
+}

@@ -68,9 +68,9 @@ func (b *Barrel) appendJSON(to []byte) ([]byte, error) {
 	to = appendUUID(append(to, `{"barrel":`...), b.Barrel)
 	to = appendUUID(append(to, `,"advance":`...), b.Advance)
 	to = strconv.AppendInt(append(to, `,"class":`...), int64(b.Class), 10)
-	to = appendText(append(to, `,"payable":`...), b.Payable.String())
-	to = appendText(append(to, `,"step":`...), b.Step.String())
-	to = append(to, `,"owners":[`...)
+	to = b.Payable.Append(append(to, `,"payable":"`...))
+	to = b.Step.Append(append(to, `","step":"`...))
+	to = append(to, `","owners":[`...)
 	for i := range b.Owners {
 		if i > 0 {
 			to = append(to, ',')
@@ -95,7 +95,7 @@ func (o *Owner) appendJSON(to []byte) ([]byte, error) {
 		to = append(to, name...)
 	}
 	to = strconv.AppendInt(append(to, `,"weight":`...), o.Weight, 10)
-	to = appendText(append(to, `,"credited":`...), o.Credited.String())
+	to = append(o.Credited.Append(append(to, `,"credited":"`...)), '"')
 	if o.Advance != [16]byte{} {
 		to = appendUUID(append(to, `,"advance":`...), o.Advance)
 	}
@@ -116,12 +116,11 @@ func plain(s string) bool {
 }
 
 func appendUUID(to []byte, id [16]byte) []byte {
-	to = append(to, '"')
-	for i, from := range []int{0, 4, 6, 8, 10} {
-		if i > 0 {
-			to = append(to, '-')
-		}
-		to = hex.AppendEncode(to, id[from:[]int{4, 6, 8, 10, 16}[i]])
-	}
-	return append(to, '"')
+	text := [38]byte{0: '"', 9: '-', 14: '-', 19: '-', 24: '-', 37: '"'}
+	hex.Encode(text[1:9], id[:4])
+	hex.Encode(text[10:14], id[4:6])
+	hex.Encode(text[15:19], id[6:8])
+	hex.Encode(text[20:24], id[8:10])
+	hex.Encode(text[25:37], id[10:])
+	return append(to, text[:]...)
 }

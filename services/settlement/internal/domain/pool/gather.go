@@ -16,6 +16,8 @@ type Harvested struct {
 	Barrel  uuid.UUID
 	Advance uuid.UUID
 	Member  string
+	// Place is that of an Owner.
+	Place int
 	// Share is the owner's, in ten-thousandths of a percent.
 	Share int64
 	Kind
@@ -111,7 +113,7 @@ func (g *Gathering) End() error {
 	g.b = Barrel{Barrel: first.Barrel, Advance: first.Advance, Class: first.Class, Owners: g.b.Owners[:0]}
 	for i := range g.parts {
 		p := &g.parts[i]
-		owner := Owner{Member: p.Member, Weight: 1, Credited: p.Credited}
+		owner := Owner{Member: p.Member, Place: p.Place, Weight: 1, Credited: p.Credited}
 		if p.Share != domain.WholeShare {
 			owner.Weight, owner.Advance = p.Share, p.Advance
 		}

@@ -34,6 +34,9 @@ type Class struct {
 // Owner is one member's part of a barrel.
 type Owner struct {
 	Member string `json:"member"`
+	// Place stands for the member, from 1: where two owners have one place, they are one member. It spares looking up a name
+	// for each barrel; 0 says nothing.
+	Place int `json:"-"`
 	// Weight is the part in any unit, e.g. 60 and 40.
 	Weight int64 `json:"weight"`
 	// Credited is what earlier payouts of the barrel have credited this member, before charges.

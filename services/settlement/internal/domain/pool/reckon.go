@@ -53,6 +53,8 @@ type Reckoning struct {
 	head    Head
 	summary Summary
 	members map[string]*MemberResult
+	// places are the same by place, as far as places are known.
+	places  []*MemberResult
 	lines   []Line
 	last    uuid.UUID
 	barrels int
@@ -156,22 +158,45 @@ func (r *Reckoning) Value(b *Barrel) ([]Line, error) {
 	if r.lines, err = b.value(r.summary.Classes[b.Class].Price, r.lines[:0]); err != nil {
 		return nil, err
 	}
+	if len(b.Owners) == 1 {
+		r.count(&b.Owners[0], &r.lines[0], b.Payable)
+		return r.lines, nil
+	}
 	parts, err := shared(b.Payable, b.Owners)
 	if err != nil {
 		return nil, fmt.Errorf("share the weight of barrel %s: %w", b.Barrel, err)
 	}
 	for i := range r.lines {
-		l := &r.lines[i]
-		m := r.members[l.Member]
-		if m == nil {
-			m = &MemberResult{Member: l.Member}
-			r.members[l.Member] = m
-		}
-		m.Barrels++
-		m.Payable, m.Value, m.Credited = m.Payable+parts[i].Amount, m.Value+l.Value, m.Credited+l.Credited
-		r.sum += l.Value
+		r.count(&b.Owners[i], &r.lines[i], parts[i].Amount)
 	}
 	return r.lines, nil
+}
+
+// count adds a line to what its member comes to.
+func (r *Reckoning) count(o *Owner, l *Line, payable quantity.Mass) {
+	m := r.member(o)
+	m.Barrels++
+	m.Payable, m.Value, m.Credited = m.Payable+payable, m.Value+l.Value, m.Credited+l.Credited
+	r.sum += l.Value
+}
+
+// member is what an owner comes to so far.
+func (r *Reckoning) member(o *Owner) *MemberResult {
+	if o.Place < len(r.places) {
+		if m := r.places[o.Place]; m != nil && m.Member == o.Member {
+			return m
+		}
+	}
+	m := r.members[o.Member]
+	if m == nil {
+		m = &MemberResult{Member: o.Member}
+		r.members[o.Member] = m
+	}
+	if o.Place > 0 {
+		r.places = append(r.places, make([]*MemberResult, max(0, o.Place+1-len(r.places)))...)
+		r.places[o.Place] = m
+	}
+	return m
 }
 
 // OrderError means that barrels came in another order than the one they are fingerprinted in, or one came twice.
@@ -219,11 +244,8 @@ func (b *Barrel) value(price quantity.Price, lines []Line) ([]Line, error) {
 	return lines, nil
 }
 
-// shared divides by the owners' weights; most barrels have one owner, who gets everything whatever the weight.
+// shared divides by the owners' weights.
 func shared[T ~int64](total T, owners []Owner) ([]quantity.Portion[T], error) {
-	if len(owners) == 1 {
-		return []quantity.Portion[T]{{Amount: total}}, nil
-	}
 	weights := make([]int64, len(owners))
 	for i, o := range owners {
 		weights[i] = o.Weight
