@@ -1,6 +1,7 @@
 package settlement_test
 
 import (
+	"encoding/csv"
 	"errors"
 	"io"
 	"os/exec"
@@ -13,6 +14,7 @@ import (
 	intakev1 "barrelhead.example/proto/gen/barrelhead/intake/v1"
 	settlementv1 "barrelhead.example/proto/gen/barrelhead/settlement/v1"
 	"barrelhead.example/services/kit/apierr"
+	"barrelhead.example/services/kit/quantity"
 	"barrelhead.example/services/kit/rpctest"
 )
 
@@ -131,4 +133,37 @@ func TestTheJournalRefusesToBeOutOfBalance(t *testing.T) {
 	m.asOwner(`UPDATE journal SET accounts[4] = 'elsewhere' WHERE entry = (SELECT max(entry) FROM journal)`)
 	_, err = m.as(auditor).GetTrialBalance(t.Context(), &settlementv1.GetTrialBalanceRequest{})
 	require.Equal(t, "TOTAL_DISAGREES", apierr.Parse(err).Reason, "balanced, but not what the payouts say: %v", errorv1.Reason_REASON_TOTAL_DISAGREES)
+}
+
+// The table holds what the text holds: every posting, debits and credits apart, to the cent.
+func TestTheJournalAsATable(t *testing.T) {
+	t.Parallel()
+	m := openMarket(t)
+	m.sells("5500.00")
+	m.settled()
+	raw := m.journal(&settlementv1.ExportJournalRequest{Format: settlementv1.JournalFormat_JOURNAL_FORMAT_CSV})
+	rows, err := csv.NewReader(strings.NewReader(raw)).ReadAll()
+	require.NoError(t, err)
+	require.Equal(t, []string{"date", "entry", "source", "description", "account", "debit", "credit", "currency"}, rows[0])
+	sums, entries := map[string]quantity.Money{}, map[string]quantity.Money{}
+	amount := func(text string) quantity.Money {
+		if text == "" {
+			return 0
+		}
+		value, err := quantity.ParseMoney(text)
+		require.NoError(t, err)
+		require.GreaterOrEqual(t, value, quantity.Money(0))
+		return value
+	}
+	for _, r := range rows[1:] {
+		require.True(t, r[5] == "" || r[6] == "", "%v", r)
+		by := amount(r[5]) - amount(r[6])
+		sums[r[4]], entries[r[1]] = sums[r[4]]+by, entries[r[1]]+by
+	}
+	for entry, sum := range entries {
+		require.Zero(t, sum, "entry %s", entry)
+	}
+	for account, balance := range m.balances() {
+		require.Equal(t, balance, sums[account].String(), account)
+	}
 }

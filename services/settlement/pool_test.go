@@ -257,7 +257,7 @@ func TestTwoRunsCompared(t *testing.T) {
 		causes[strings.Split(change.GetSubject(), "/")[0]] = change.GetCause()
 	}
 	require.Len(t, causes, 3)
-	require.Equal(t, "entered: -600.00", causes["poolEntries"])
+	require.Equal(t, "Sales of the season (Invoice 2027-114), entered", causes["poolEntries"])
 	require.Equal(t, "635.3 is paid for and not 640.0: its certificate or ticket was replaced", causes["barrels"])
 	require.Len(t, c.GetMembers(), 2)
 }

@@ -22,6 +22,7 @@ func fillStatement(s *settlementv1.Statement) {
 		Correction: "weighed again, the barrel and its drum came to 683.0 lb and not 684.0 lb, so 637.0 lb net counts",
 	})
 	s.Containers = []*settlementv1.StatementContainers{{Container: "steel closed head", GivenOut: 24, CameBack: 9, Lost: 1, Out: 15, Deposit: usd("375.00")}}
+	s.PaymentWords = "$2,348.18 is yours and is not paid yet: a notice of 2026-04-03 is not resolved; until it is, the cooperative could have to pay twice."
 	s.ContainerDeposits = usd("375.00")
 	s.Equity = []*settlementv1.EquityLot{{Member: Juniper, CropYear: 2025, Issued: usd("57.55"), Redeemed: usd("28.78"), Balance: usd("28.77")}}
 	s.EquityCorrections = []*settlementv1.EquityCorrection{correction()}

@@ -72,12 +72,21 @@ func (h *handler) taxFile(w http.ResponseWriter, r *http.Request) {
 	})
 }
 
-// journalFile serves GET /v1/journal.txt: the journal as plain-text accounting in one file, or a refusal and no file.
-func (h *handler) journalFile(w http.ResponseWriter, r *http.Request) {
+// journalText serves GET /v1/journal.txt, journalTable GET /v1/journal.csv.
+func (h *handler) journalText(w http.ResponseWriter, r *http.Request) {
+	h.journalFile(w, r, settlementv1.JournalFormat_JOURNAL_FORMAT_UNSPECIFIED, "journal.txt", "text/plain; charset=utf-8")
+}
+
+func (h *handler) journalTable(w http.ResponseWriter, r *http.Request) {
+	h.journalFile(w, r, settlementv1.JournalFormat_JOURNAL_FORMAT_CSV, "journal.csv", "text/csv; charset=utf-8")
+}
+
+// journalFile answers with the whole journal in one file, or with a refusal and no file.
+func (h *handler) journalFile(w http.ResponseWriter, r *http.Request, format settlementv1.JournalFormat, name, kind string) {
 	v, _ := edge.VisitorFrom(r.Context())
 	query := r.URL.Query()
 	stream, err := h.settlement.ExportJournal(Metadata(r.Context(), v), &settlementv1.ExportJournalRequest{
-		FromDate: query.Get("from_date"), ThroughDate: query.Get("through_date"),
+		FromDate: query.Get("from_date"), ThroughDate: query.Get("through_date"), Format: format,
 	})
 	var text bytes.Buffer
 	for err == nil {
@@ -90,5 +99,5 @@ func (h *handler) journalFile(w http.ResponseWriter, r *http.Request) {
 		writeError(w, r, err)
 		return
 	}
-	Download(w, "journal.txt", "text/plain; charset=utf-8", text.Bytes())
+	Download(w, name, kind, text.Bytes())
 }

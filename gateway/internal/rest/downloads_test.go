@@ -52,6 +52,11 @@ func TestDownload_JournalIsWholeOrNotAtAll(t *testing.T) {
 	asked, ok := w.House.Asked(&settlementv1.ExportJournalRequest{})[0].Request.(*settlementv1.ExportJournalRequest)
 	require.True(t, ok)
 	require.Equal(t, "2026-01-01", asked.GetFromDate())
+	answer, _ = download(t, w, token, "/v1/journal.csv")
+	require.Equal(t, "attachment; filename=journal.csv", answer.Header.Get("Content-Disposition"))
+	asked, ok = w.House.Asked(&settlementv1.ExportJournalRequest{})[2].Request.(*settlementv1.ExportJournalRequest)
+	require.True(t, ok)
+	require.Equal(t, settlementv1.JournalFormat_JOURNAL_FORMAT_CSV, asked.GetFormat())
 	w.House.Refuse(&settlementv1.ExportJournalRequest{}, nil, apierr.Unavailable(nil))
 	callerOf(t, w, token).refused("GET", "/v1/journal.txt", "", 503, "UNAVAILABLE", "UNAVAILABLE")
 }

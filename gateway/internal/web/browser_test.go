@@ -70,8 +70,9 @@ func TestBrowser_AMemberFindsOutWhy(t *testing.T) {
 	w.Add("juniper")
 	tab := browse(t, 390, 844)
 	enter(tab, t, w.URL, "juniper")
-	require.Equal(t, "Credited to you $2,348.18", text(tab, t, "h1"))
-	require.Contains(t, text(tab, t, ".lead"), "For 3 of 5 barrels: 1,920.8 lb paid of 1,925.5 lb net.")
+	require.Equal(t, "We owe you $2,348.18", text(tab, t, "h1"))
+	require.Contains(t, text(tab, t, ".lead"), "is yours and is not paid yet: a notice of 3 Apr 2026 is not resolved")
+	require.Contains(t, text(tab, t, ".answer"), "For 3 of 5 barrels: 1,920.8 lb paid of 1,925.5 lb net.")
 	require.Contains(t, text(tab, t, "main"), "No adopted schedule has a price for buckwheat, dark amber, grade C.")
 
 	follow(tab, t, `a[href="/payouts/`+gatetest.PayoutID+`"]`)

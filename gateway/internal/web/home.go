@@ -1,6 +1,8 @@
 package web
 
 import (
+	"slices"
+
 	"barrelhead.example/gateway/internal/edge"
 )
 
@@ -89,9 +91,20 @@ var rooms = []room{
 	}},
 }
 
+// firstOfMoney is the place of the first room about members and their money.
+const firstOfMoney = 4
+
 type homeData struct {
 	Roles string
 	Rooms []room
+}
+
+// roomsFor puts the money first for those whose work it is.
+func roomsFor(v *visit) []room {
+	if !v.mayCall(listBatches) {
+		return rooms
+	}
+	return slices.Concat(rooms[firstOfMoney:], rooms[:firstOfMoney])
 }
 
 // home is a member's account, and for everybody else the tasks their roles allow.
@@ -103,7 +116,7 @@ func (s *site) home(v *visit) (view, error) {
 	if v.has(memberRole) {
 		d.Rooms = append(d.Rooms, room{"Yourself", []tile{{Href: "/me", Title: "Your account", Note: "What was credited to you"}}})
 	}
-	for _, r := range rooms {
+	for _, r := range roomsFor(v) {
 		open := room{Name: r.Name}
 		for _, t := range r.Tiles {
 			if v.mayCall(t.needs) {

@@ -3,6 +3,7 @@ package web
 import (
 	"slices"
 	"strconv"
+	"strings"
 
 	settlementv1 "barrelhead.example/proto/gen/barrelhead/settlement/v1"
 	typev1 "barrelhead.example/proto/gen/barrelhead/type/v1"
@@ -19,6 +20,11 @@ type accountData struct {
 	Page     string
 	// Owed is what the member is owed over all crop years, or owes, and Paid what went out so far; nil before the first payout.
 	Owed, Paid *typev1.Money
+	// Beside are charges, loans, refunds and capital given back, all crop years; nil where there is nothing.
+	Beside *typev1.Money
+	// Words are when money comes or why it waits, Planned what comes next and Day when.
+	Words, Day string
+	Planned    *typev1.Money
 	// Years are the crop years of the payouts shown, newest first; each has a statement.
 	Years []int32
 }
@@ -57,12 +63,33 @@ func (s *site) accountOf(v *visit, member string, own bool) (view, error) {
 			return view{}, err
 		}
 		d.Owed, d.Paid = newest.GetBalance(), newest.GetPaid()
+		d.Words, d.Planned, d.Day = newest.GetPaymentWords(), newest.GetNextPayment(), newest.GetNextPaymentDate()
+		d.Beside = besideHoney(total, newest)
 	}
 	title := "Account of " + total.GetDisplayName()
 	if own {
 		title = "Your account"
 	}
 	return view{page: "account", title: title, data: d}, nil
+}
+
+// besideHoney is what makes the balance of what was credited and paid: all that stands on the account beside the barrels.
+func besideHoney(total *settlementv1.MemberTotal, s *settlementv1.Statement) *typev1.Money {
+	left := compareMoney(total.GetNetAmount(), s.GetBalance())
+	if paid := s.GetPaid(); paid != nil {
+		left = compareMoney(&typev1.Money{Amount: negated(paid.GetAmount()), CurrencyCode: paid.GetCurrencyCode()}, left)
+	}
+	if left.GetAmount() == "0.00" {
+		return nil
+	}
+	return left
+}
+
+func negated(amount string) string {
+	if positive, negative := strings.CutPrefix(amount, "-"); negative {
+		return positive
+	}
+	return "-" + amount
 }
 
 func cropYears(payouts []*settlementv1.Payout) []int32 {

@@ -3,7 +3,9 @@ package app
 import (
 	"context"
 	"errors"
+	"fmt"
 	"slices"
+	"strings"
 
 	"github.com/google/uuid"
 
@@ -39,6 +41,14 @@ func (a *App) CompareRuns(ctx context.Context, req *settlementv1.CompareRunsRequ
 		return nil, err
 	}
 	out := &settlementv1.RunComparison{Base: earlier.Name(), Name: later.Name()}
+	entries, err := a.Store.PoolEntries(ctx, a.DB.Pool(), later.Pool, 0, 0)
+	if err != nil {
+		return nil, err
+	}
+	said := map[string]string{}
+	for _, e := range entries {
+		said[e.Name()] = fmt.Sprintf("%s (%s), ", e.Description, e.Document)
+	}
 	c := pool.Compare(before, after, was, is)
 	for i, change := range c.Changes {
 		if i == mostChanges {
@@ -46,6 +56,10 @@ func (a *App) CompareRuns(ctx context.Context, req *settlementv1.CompareRunsRequ
 			break
 		}
 		row := &settlementv1.RunChange{Subject: change.Subject, Cause: change.Cause}
+		if entry := said[change.Subject]; entry != "" {
+			how, _, _ := strings.Cut(change.Cause, ":") // the amount is beside it
+			row.Cause = entry + how
+		}
 		if change.Difference != nil {
 			row.Difference = wire.MoneyToProto(*change.Difference, a.Terms.Currency)
 		}

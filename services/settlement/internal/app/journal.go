@@ -2,6 +2,9 @@ package app
 
 import (
 	"context"
+	"encoding/csv"
+	"fmt"
+	"strconv"
 	"strings"
 
 	"github.com/jackc/pgx/v5"
@@ -57,7 +60,7 @@ func optionalDate(field, text string) (domain.Date, error) {
 // journalPiece is how many entries go out at a time.
 const journalPiece = 2000
 
-// ExportJournal writes the journal as plain-text accounting.
+// ExportJournal writes the journal as plain-text accounting or as comma-separated values.
 func (a *App) ExportJournal(req *settlementv1.ExportJournalRequest, stream grpc.ServerStreamingServer[settlementv1.ExportJournalResponse]) error {
 	ctx := stream.Context()
 	from, err := optionalDate("from_date", req.GetFromDate())
@@ -68,6 +71,7 @@ func (a *App) ExportJournal(req *settlementv1.ExportJournalRequest, stream grpc.
 	if err != nil {
 		return err
 	}
+	head := true
 	// Number 0 is before the first entry of the date.
 	for number := int64(0); ; {
 		entries, err := a.Store.Journal(ctx, a.DB.Pool(), from, number, through, journalPiece)
@@ -75,13 +79,41 @@ func (a *App) ExportJournal(req *settlementv1.ExportJournalRequest, stream grpc.
 			return err
 		}
 		var text strings.Builder
-		for _, e := range entries {
-			text.WriteString(e.Text(a.Terms.Currency))
+		if err := a.writeJournal(&text, req.GetFormat(), entries, head); err != nil {
+			return err
 		}
+		head = false
 		if err := stream.Send(&settlementv1.ExportJournalResponse{Text: text.String()}); err != nil {
 			return err
 		}
 		last := entries[len(entries)-1]
 		from, number = last.Date, last.Number
 	}
+}
+
+func (a *App) writeJournal(text *strings.Builder, format settlementv1.JournalFormat, entries []*ledger.Entry, head bool) error {
+	if format != settlementv1.JournalFormat_JOURNAL_FORMAT_CSV {
+		for _, e := range entries {
+			text.WriteString(e.Text(a.Terms.Currency))
+		}
+		return nil
+	}
+	w := csv.NewWriter(text)
+	var rows [][]string
+	if head {
+		rows = [][]string{{"date", "entry", "source", "description", "account", "debit", "credit", "currency"}}
+	}
+	for _, e := range entries {
+		for _, p := range e.Postings {
+			debit, credit := p.Amount.String(), ""
+			if p.Amount < 0 {
+				debit, credit = "", (-p.Amount).String()
+			}
+			rows = append(rows, []string{string(e.Date), strconv.FormatInt(e.Number, 10), e.Source, harmless(e.Description), p.Account, debit, credit, a.Terms.Currency})
+		}
+	}
+	if err := w.WriteAll(rows); err != nil {
+		return fmt.Errorf("write the journal: %w", err)
+	}
+	return nil
 }

@@ -54,8 +54,11 @@ func (a *App) GetStatement(ctx context.Context, req *settlementv1.GetStatementRe
 		}
 		total.DisplayName = out.GetDisplayName()
 		out.Total, err = totalToProto(total, a.Terms)
+		if err != nil {
+			return err
+		}
 		out.Headline = statementHeadline(balance, len(out.GetUnpriced()), a.Terms)
-		return err
+		return a.fillNextPayment(ctx, tx, out, balance)
 	})
 	if err != nil {
 		return nil, err
@@ -173,6 +176,7 @@ func verificationCode(s *settlementv1.Statement) (string, error) {
 	}
 	content.StatementDate, content.VerificationCode, content.PaidThisYear = "", "", nil
 	content.Number, content.Supersedes, content.PreviousBalance = "", "", nil
+	content.PaymentWords, content.NextPayment, content.NextPaymentDate = "", nil, ""
 	for _, l := range content.GetLoans() {
 		l.AsOfDate, l.InterestDue, l.Payoff, l.Headline, l.Calculation = "", nil, nil, "", ""
 	}

@@ -63,6 +63,9 @@ func (p *page) head(s *settlementv1.Statement, house string) {
 	p.SetFont(font, "B", bodySize+2)
 	p.line(s.GetHeadline())
 	p.SetFont(font, "", bodySize)
+	if s.GetPaymentWords() != "" {
+		p.line(s.GetPaymentWords())
+	}
 }
 
 func (p *page) summary(s *settlementv1.Statement) {

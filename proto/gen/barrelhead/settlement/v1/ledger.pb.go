@@ -24,6 +24,56 @@ const (
 	_ = protoimpl.EnforceVersion(protoimpl.MaxVersion - 20)
 )
 
+// JournalFormat is how the journal is written.
+type JournalFormat int32
+
+const (
+	// Plain-text accounting.
+	JournalFormat_JOURNAL_FORMAT_UNSPECIFIED JournalFormat = 0
+	// Comma-separated values (RFC 4180), a line for each posting: date, entry, source, description, account, debit, credit, currency. Debit and
+	// credit are never negative, and one of them is empty.
+	JournalFormat_JOURNAL_FORMAT_CSV JournalFormat = 1
+)
+
+// Enum value maps for JournalFormat.
+var (
+	JournalFormat_name = map[int32]string{
+		0: "JOURNAL_FORMAT_UNSPECIFIED",
+		1: "JOURNAL_FORMAT_CSV",
+	}
+	JournalFormat_value = map[string]int32{
+		"JOURNAL_FORMAT_UNSPECIFIED": 0,
+		"JOURNAL_FORMAT_CSV":         1,
+	}
+)
+
+func (x JournalFormat) Enum() *JournalFormat {
+	p := new(JournalFormat)
+	*p = x
+	return p
+}
+
+func (x JournalFormat) String() string {
+	return protoimpl.X.EnumStringOf(x.Descriptor(), protoreflect.EnumNumber(x))
+}
+
+func (JournalFormat) Descriptor() protoreflect.EnumDescriptor {
+	return file_barrelhead_settlement_v1_ledger_proto_enumTypes[0].Descriptor()
+}
+
+func (JournalFormat) Type() protoreflect.EnumType {
+	return &file_barrelhead_settlement_v1_ledger_proto_enumTypes[0]
+}
+
+func (x JournalFormat) Number() protoreflect.EnumNumber {
+	return protoreflect.EnumNumber(x)
+}
+
+// Deprecated: Use JournalFormat.Descriptor instead.
+func (JournalFormat) EnumDescriptor() ([]byte, []int) {
+	return file_barrelhead_settlement_v1_ledger_proto_rawDescGZIP(), []int{0}
+}
+
 // AccountBalance is what one account of the journal comes to.
 type AccountBalance struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -225,9 +275,15 @@ type Statement struct {
 	// Of total.net_amount, fees of appeals, a negative number.
 	Fees *v1.Money `protobuf:"bytes,33,opt,name=fees,proto3" json:"fees,omitempty"`
 	// Of total.net_amount, what progress payments came to, reversals taken off.
-	Progress      *v1.Money `protobuf:"bytes,34,opt,name=progress,proto3" json:"progress,omitempty"`
-	unknownFields protoimpl.UnknownFields
-	sizeCache     protoimpl.SizeCache
+	Progress *v1.Money `protobuf:"bytes,34,opt,name=progress,proto3" json:"progress,omitempty"`
+	// When money comes, or why it waits, in plain words as of statement_date; empty where nothing is owed to the member.
+	PaymentWords string `protobuf:"bytes,35,opt,name=payment_words,json=paymentWords,proto3" json:"payment_words,omitempty"`
+	// What the member itself is paid next by a list the office has prepared; absent without one.
+	NextPayment *v1.Money `protobuf:"bytes,36,opt,name=next_payment,json=nextPayment,proto3" json:"next_payment,omitempty"`
+	// Local date it is planned for; empty without one.
+	NextPaymentDate string `protobuf:"bytes,37,opt,name=next_payment_date,json=nextPaymentDate,proto3" json:"next_payment_date,omitempty"`
+	unknownFields   protoimpl.UnknownFields
+	sizeCache       protoimpl.SizeCache
 }
 
 func (x *Statement) Reset() {
@@ -496,6 +552,27 @@ func (x *Statement) GetProgress() *v1.Money {
 		return x.Progress
 	}
 	return nil
+}
+
+func (x *Statement) GetPaymentWords() string {
+	if x != nil {
+		return x.PaymentWords
+	}
+	return ""
+}
+
+func (x *Statement) GetNextPayment() *v1.Money {
+	if x != nil {
+		return x.NextPayment
+	}
+	return nil
+}
+
+func (x *Statement) GetNextPaymentDate() string {
+	if x != nil {
+		return x.NextPaymentDate
+	}
+	return ""
 }
 
 // StatementDelivery is one barrel as it was weighed and graded.
@@ -1186,7 +1263,9 @@ type ExportJournalRequest struct {
 	// From this date on, "2026-01-01"; empty from the first.
 	FromDate string `protobuf:"bytes,1,opt,name=from_date,json=fromDate,proto3" json:"from_date,omitempty"`
 	// Up to and including this date; empty to the last.
-	ThroughDate   string `protobuf:"bytes,2,opt,name=through_date,json=throughDate,proto3" json:"through_date,omitempty"`
+	ThroughDate string `protobuf:"bytes,2,opt,name=through_date,json=throughDate,proto3" json:"through_date,omitempty"`
+	// How it is written.
+	Format        JournalFormat `protobuf:"varint,3,opt,name=format,proto3,enum=barrelhead.settlement.v1.JournalFormat" json:"format,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -1235,10 +1314,17 @@ func (x *ExportJournalRequest) GetThroughDate() string {
 	return ""
 }
 
+func (x *ExportJournalRequest) GetFormat() JournalFormat {
+	if x != nil {
+		return x.Format
+	}
+	return JournalFormat_JOURNAL_FORMAT_UNSPECIFIED
+}
+
 // ExportJournalResponse is a piece of the text; pieces end between entries.
 type ExportJournalResponse struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
-	// Plain-text accounting, UTF-8.
+	// Plain-text accounting or comma-separated values, UTF-8. The first piece of the latter begins with a heading.
 	Text          string `protobuf:"bytes,1,opt,name=text,proto3" json:"text,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
@@ -1403,7 +1489,7 @@ const file_barrelhead_settlement_v1_ledger_proto_rawDesc = "" +
 	"\baccounts\x18\x01 \x03(\v2(.barrelhead.settlement.v1.AccountBalanceR\baccounts\x121\n" +
 	"\x06debits\x18\x02 \x01(\v2\x19.barrelhead.type.v1.MoneyR\x06debits\x123\n" +
 	"\acredits\x18\x03 \x01(\v2\x19.barrelhead.type.v1.MoneyR\acredits\x12\x18\n" +
-	"\aentries\x18\x04 \x01(\x03R\aentries\"\xc0\x0e\n" +
+	"\aentries\x18\x04 \x01(\x03R\aentries\"\xcf\x0f\n" +
 	"\tStatement\x12\x16\n" +
 	"\x06member\x18\x01 \x01(\tR\x06member\x12!\n" +
 	"\fdisplay_name\x18\x02 \x01(\tR\vdisplayName\x12\x1b\n" +
@@ -1445,7 +1531,10 @@ const file_barrelhead_settlement_v1_ledger_proto_rawDesc = "" +
 	"\badvances\x18\x1f \x01(\v2\x19.barrelhead.type.v1.MoneyR\badvances\x121\n" +
 	"\x06finals\x18  \x01(\v2\x19.barrelhead.type.v1.MoneyR\x06finals\x12-\n" +
 	"\x04fees\x18! \x01(\v2\x19.barrelhead.type.v1.MoneyR\x04fees\x125\n" +
-	"\bprogress\x18\" \x01(\v2\x19.barrelhead.type.v1.MoneyR\bprogress\"\xcb\x05\n" +
+	"\bprogress\x18\" \x01(\v2\x19.barrelhead.type.v1.MoneyR\bprogress\x12#\n" +
+	"\rpayment_words\x18# \x01(\tR\fpaymentWords\x12<\n" +
+	"\fnext_payment\x18$ \x01(\v2\x19.barrelhead.type.v1.MoneyR\vnextPayment\x12*\n" +
+	"\x11next_payment_date\x18% \x01(\tR\x0fnextPaymentDate\"\xcb\x05\n" +
 	"\x11StatementDelivery\x12\x16\n" +
 	"\x06barrel\x18\x01 \x01(\tR\x06barrel\x12\x19\n" +
 	"\bdrum_tag\x18\x02 \x01(\tR\adrumTag\x12\x16\n" +
@@ -1507,10 +1596,11 @@ const file_barrelhead_settlement_v1_ledger_proto_rawDesc = "" +
 	"\vrender_time\x18\x05 \x01(\v2\x1a.google.protobuf.TimestampR\n" +
 	"renderTime\";\n" +
 	"\x16GetTrialBalanceRequest\x12!\n" +
-	"\fthrough_date\x18\x01 \x01(\tR\vthroughDate\"V\n" +
+	"\fthrough_date\x18\x01 \x01(\tR\vthroughDate\"\x97\x01\n" +
 	"\x14ExportJournalRequest\x12\x1b\n" +
 	"\tfrom_date\x18\x01 \x01(\tR\bfromDate\x12!\n" +
-	"\fthrough_date\x18\x02 \x01(\tR\vthroughDate\"+\n" +
+	"\fthrough_date\x18\x02 \x01(\tR\vthroughDate\x12?\n" +
+	"\x06format\x18\x03 \x01(\x0e2'.barrelhead.settlement.v1.JournalFormatR\x06format\"+\n" +
 	"\x15ExportJournalResponse\x12\x12\n" +
 	"\x04text\x18\x01 \x01(\tR\x04text\"`\n" +
 	"\x13GetStatementRequest\x12\x1f\n" +
@@ -1518,7 +1608,10 @@ const file_barrelhead_settlement_v1_ledger_proto_rawDesc = "" +
 	"\tcrop_year\x18\x02 \x01(\x05B\v\xbaH\b\x1a\x06\x18\xb4\x10(\xd0\x0fR\bcropYear\"c\n" +
 	"\x16RenderStatementRequest\x12\x1f\n" +
 	"\x06member\x18\x01 \x01(\tB\a\xbaH\x04r\x02\x10\x01R\x06member\x12(\n" +
-	"\tcrop_year\x18\x02 \x01(\x05B\v\xbaH\b\x1a\x06\x18\xb4\x10(\xd0\x0fR\bcropYearB\xf1\x01\n" +
+	"\tcrop_year\x18\x02 \x01(\x05B\v\xbaH\b\x1a\x06\x18\xb4\x10(\xd0\x0fR\bcropYear*G\n" +
+	"\rJournalFormat\x12\x1e\n" +
+	"\x1aJOURNAL_FORMAT_UNSPECIFIED\x10\x00\x12\x16\n" +
+	"\x12JOURNAL_FORMAT_CSV\x10\x01B\xf1\x01\n" +
 	"\x1ccom.barrelhead.settlement.v1B\vLedgerProtoP\x01ZBbarrelhead.example/proto/gen/barrelhead/settlement/v1;settlementv1\xa2\x02\x03BSX\xaa\x02\x18Barrelhead.Settlement.V1\xca\x02\x18Barrelhead\\Settlement\\V1\xe2\x02$Barrelhead\\Settlement\\V1\\GPBMetadata\xea\x02\x1aBarrelhead::Settlement::V1b\x06proto3"
 
 var (
@@ -1533,82 +1626,86 @@ func file_barrelhead_settlement_v1_ledger_proto_rawDescGZIP() []byte {
 	return file_barrelhead_settlement_v1_ledger_proto_rawDescData
 }
 
+var file_barrelhead_settlement_v1_ledger_proto_enumTypes = make([]protoimpl.EnumInfo, 1)
 var file_barrelhead_settlement_v1_ledger_proto_msgTypes = make([]protoimpl.MessageInfo, 14)
 var file_barrelhead_settlement_v1_ledger_proto_goTypes = []any{
-	(*AccountBalance)(nil),         // 0: barrelhead.settlement.v1.AccountBalance
-	(*TrialBalance)(nil),           // 1: barrelhead.settlement.v1.TrialBalance
-	(*Statement)(nil),              // 2: barrelhead.settlement.v1.Statement
-	(*StatementDelivery)(nil),      // 3: barrelhead.settlement.v1.StatementDelivery
-	(*StatementContainers)(nil),    // 4: barrelhead.settlement.v1.StatementContainers
-	(*StatementCreditor)(nil),      // 5: barrelhead.settlement.v1.StatementCreditor
-	(*StatementPool)(nil),          // 6: barrelhead.settlement.v1.StatementPool
-	(*StatementPayment)(nil),       // 7: barrelhead.settlement.v1.StatementPayment
-	(*StatementDocument)(nil),      // 8: barrelhead.settlement.v1.StatementDocument
-	(*GetTrialBalanceRequest)(nil), // 9: barrelhead.settlement.v1.GetTrialBalanceRequest
-	(*ExportJournalRequest)(nil),   // 10: barrelhead.settlement.v1.ExportJournalRequest
-	(*ExportJournalResponse)(nil),  // 11: barrelhead.settlement.v1.ExportJournalResponse
-	(*GetStatementRequest)(nil),    // 12: barrelhead.settlement.v1.GetStatementRequest
-	(*RenderStatementRequest)(nil), // 13: barrelhead.settlement.v1.RenderStatementRequest
-	(*v1.Money)(nil),               // 14: barrelhead.type.v1.Money
-	(*Payout)(nil),                 // 15: barrelhead.settlement.v1.Payout
-	(*Unpriced)(nil),               // 16: barrelhead.settlement.v1.Unpriced
-	(*MemberTotal)(nil),            // 17: barrelhead.settlement.v1.MemberTotal
-	(*MemberCharge)(nil),           // 18: barrelhead.settlement.v1.MemberCharge
-	(*Loan)(nil),                   // 19: barrelhead.settlement.v1.Loan
-	(*EquityLot)(nil),              // 20: barrelhead.settlement.v1.EquityLot
-	(*EquityCorrection)(nil),       // 21: barrelhead.settlement.v1.EquityCorrection
-	(*v1.Mass)(nil),                // 22: barrelhead.type.v1.Mass
-	(*v1.Price)(nil),               // 23: barrelhead.type.v1.Price
-	(*timestamppb.Timestamp)(nil),  // 24: google.protobuf.Timestamp
+	(JournalFormat)(0),             // 0: barrelhead.settlement.v1.JournalFormat
+	(*AccountBalance)(nil),         // 1: barrelhead.settlement.v1.AccountBalance
+	(*TrialBalance)(nil),           // 2: barrelhead.settlement.v1.TrialBalance
+	(*Statement)(nil),              // 3: barrelhead.settlement.v1.Statement
+	(*StatementDelivery)(nil),      // 4: barrelhead.settlement.v1.StatementDelivery
+	(*StatementContainers)(nil),    // 5: barrelhead.settlement.v1.StatementContainers
+	(*StatementCreditor)(nil),      // 6: barrelhead.settlement.v1.StatementCreditor
+	(*StatementPool)(nil),          // 7: barrelhead.settlement.v1.StatementPool
+	(*StatementPayment)(nil),       // 8: barrelhead.settlement.v1.StatementPayment
+	(*StatementDocument)(nil),      // 9: barrelhead.settlement.v1.StatementDocument
+	(*GetTrialBalanceRequest)(nil), // 10: barrelhead.settlement.v1.GetTrialBalanceRequest
+	(*ExportJournalRequest)(nil),   // 11: barrelhead.settlement.v1.ExportJournalRequest
+	(*ExportJournalResponse)(nil),  // 12: barrelhead.settlement.v1.ExportJournalResponse
+	(*GetStatementRequest)(nil),    // 13: barrelhead.settlement.v1.GetStatementRequest
+	(*RenderStatementRequest)(nil), // 14: barrelhead.settlement.v1.RenderStatementRequest
+	(*v1.Money)(nil),               // 15: barrelhead.type.v1.Money
+	(*Payout)(nil),                 // 16: barrelhead.settlement.v1.Payout
+	(*Unpriced)(nil),               // 17: barrelhead.settlement.v1.Unpriced
+	(*MemberTotal)(nil),            // 18: barrelhead.settlement.v1.MemberTotal
+	(*MemberCharge)(nil),           // 19: barrelhead.settlement.v1.MemberCharge
+	(*Loan)(nil),                   // 20: barrelhead.settlement.v1.Loan
+	(*EquityLot)(nil),              // 21: barrelhead.settlement.v1.EquityLot
+	(*EquityCorrection)(nil),       // 22: barrelhead.settlement.v1.EquityCorrection
+	(*v1.Mass)(nil),                // 23: barrelhead.type.v1.Mass
+	(*v1.Price)(nil),               // 24: barrelhead.type.v1.Price
+	(*timestamppb.Timestamp)(nil),  // 25: google.protobuf.Timestamp
 }
 var file_barrelhead_settlement_v1_ledger_proto_depIdxs = []int32{
-	14, // 0: barrelhead.settlement.v1.AccountBalance.balance:type_name -> barrelhead.type.v1.Money
-	0,  // 1: barrelhead.settlement.v1.TrialBalance.accounts:type_name -> barrelhead.settlement.v1.AccountBalance
-	14, // 2: barrelhead.settlement.v1.TrialBalance.debits:type_name -> barrelhead.type.v1.Money
-	14, // 3: barrelhead.settlement.v1.TrialBalance.credits:type_name -> barrelhead.type.v1.Money
-	15, // 4: barrelhead.settlement.v1.Statement.payouts:type_name -> barrelhead.settlement.v1.Payout
-	16, // 5: barrelhead.settlement.v1.Statement.unpriced:type_name -> barrelhead.settlement.v1.Unpriced
-	17, // 6: barrelhead.settlement.v1.Statement.total:type_name -> barrelhead.settlement.v1.MemberTotal
-	14, // 7: barrelhead.settlement.v1.Statement.paid:type_name -> barrelhead.type.v1.Money
-	14, // 8: barrelhead.settlement.v1.Statement.balance:type_name -> barrelhead.type.v1.Money
-	7,  // 9: barrelhead.settlement.v1.Statement.payments:type_name -> barrelhead.settlement.v1.StatementPayment
-	14, // 10: barrelhead.settlement.v1.Statement.redeemed:type_name -> barrelhead.type.v1.Money
-	18, // 11: barrelhead.settlement.v1.Statement.charges:type_name -> barrelhead.settlement.v1.MemberCharge
-	14, // 12: barrelhead.settlement.v1.Statement.other:type_name -> barrelhead.type.v1.Money
-	14, // 13: barrelhead.settlement.v1.Statement.patronage:type_name -> barrelhead.type.v1.Money
-	14, // 14: barrelhead.settlement.v1.Statement.loan_movements:type_name -> barrelhead.type.v1.Money
-	19, // 15: barrelhead.settlement.v1.Statement.loans:type_name -> barrelhead.settlement.v1.Loan
-	20, // 16: barrelhead.settlement.v1.Statement.equity:type_name -> barrelhead.settlement.v1.EquityLot
-	5,  // 17: barrelhead.settlement.v1.Statement.creditors:type_name -> barrelhead.settlement.v1.StatementCreditor
-	6,  // 18: barrelhead.settlement.v1.Statement.pools:type_name -> barrelhead.settlement.v1.StatementPool
-	14, // 19: barrelhead.settlement.v1.Statement.paid_this_year:type_name -> barrelhead.type.v1.Money
-	14, // 20: barrelhead.settlement.v1.Statement.previous_balance:type_name -> barrelhead.type.v1.Money
-	21, // 21: barrelhead.settlement.v1.Statement.equity_corrections:type_name -> barrelhead.settlement.v1.EquityCorrection
-	3,  // 22: barrelhead.settlement.v1.Statement.deliveries:type_name -> barrelhead.settlement.v1.StatementDelivery
-	4,  // 23: barrelhead.settlement.v1.Statement.containers:type_name -> barrelhead.settlement.v1.StatementContainers
-	14, // 24: barrelhead.settlement.v1.Statement.container_deposits:type_name -> barrelhead.type.v1.Money
-	14, // 25: barrelhead.settlement.v1.Statement.advances:type_name -> barrelhead.type.v1.Money
-	14, // 26: barrelhead.settlement.v1.Statement.finals:type_name -> barrelhead.type.v1.Money
-	14, // 27: barrelhead.settlement.v1.Statement.fees:type_name -> barrelhead.type.v1.Money
-	14, // 28: barrelhead.settlement.v1.Statement.progress:type_name -> barrelhead.type.v1.Money
-	22, // 29: barrelhead.settlement.v1.StatementDelivery.gross:type_name -> barrelhead.type.v1.Mass
-	22, // 30: barrelhead.settlement.v1.StatementDelivery.tare:type_name -> barrelhead.type.v1.Mass
-	22, // 31: barrelhead.settlement.v1.StatementDelivery.net:type_name -> barrelhead.type.v1.Mass
-	22, // 32: barrelhead.settlement.v1.StatementDelivery.counted_net:type_name -> barrelhead.type.v1.Mass
-	22, // 33: barrelhead.settlement.v1.StatementDelivery.payable:type_name -> barrelhead.type.v1.Mass
-	14, // 34: barrelhead.settlement.v1.StatementContainers.deposit:type_name -> barrelhead.type.v1.Money
-	14, // 35: barrelhead.settlement.v1.StatementCreditor.limit:type_name -> barrelhead.type.v1.Money
-	14, // 36: barrelhead.settlement.v1.StatementCreditor.taken:type_name -> barrelhead.type.v1.Money
-	22, // 37: barrelhead.settlement.v1.StatementPool.payable:type_name -> barrelhead.type.v1.Mass
-	23, // 38: barrelhead.settlement.v1.StatementPool.average:type_name -> barrelhead.type.v1.Price
-	23, // 39: barrelhead.settlement.v1.StatementPool.own_average:type_name -> barrelhead.type.v1.Price
-	14, // 40: barrelhead.settlement.v1.StatementPayment.amount:type_name -> barrelhead.type.v1.Money
-	24, // 41: barrelhead.settlement.v1.StatementDocument.render_time:type_name -> google.protobuf.Timestamp
-	42, // [42:42] is the sub-list for method output_type
-	42, // [42:42] is the sub-list for method input_type
-	42, // [42:42] is the sub-list for extension type_name
-	42, // [42:42] is the sub-list for extension extendee
-	0,  // [0:42] is the sub-list for field type_name
+	15, // 0: barrelhead.settlement.v1.AccountBalance.balance:type_name -> barrelhead.type.v1.Money
+	1,  // 1: barrelhead.settlement.v1.TrialBalance.accounts:type_name -> barrelhead.settlement.v1.AccountBalance
+	15, // 2: barrelhead.settlement.v1.TrialBalance.debits:type_name -> barrelhead.type.v1.Money
+	15, // 3: barrelhead.settlement.v1.TrialBalance.credits:type_name -> barrelhead.type.v1.Money
+	16, // 4: barrelhead.settlement.v1.Statement.payouts:type_name -> barrelhead.settlement.v1.Payout
+	17, // 5: barrelhead.settlement.v1.Statement.unpriced:type_name -> barrelhead.settlement.v1.Unpriced
+	18, // 6: barrelhead.settlement.v1.Statement.total:type_name -> barrelhead.settlement.v1.MemberTotal
+	15, // 7: barrelhead.settlement.v1.Statement.paid:type_name -> barrelhead.type.v1.Money
+	15, // 8: barrelhead.settlement.v1.Statement.balance:type_name -> barrelhead.type.v1.Money
+	8,  // 9: barrelhead.settlement.v1.Statement.payments:type_name -> barrelhead.settlement.v1.StatementPayment
+	15, // 10: barrelhead.settlement.v1.Statement.redeemed:type_name -> barrelhead.type.v1.Money
+	19, // 11: barrelhead.settlement.v1.Statement.charges:type_name -> barrelhead.settlement.v1.MemberCharge
+	15, // 12: barrelhead.settlement.v1.Statement.other:type_name -> barrelhead.type.v1.Money
+	15, // 13: barrelhead.settlement.v1.Statement.patronage:type_name -> barrelhead.type.v1.Money
+	15, // 14: barrelhead.settlement.v1.Statement.loan_movements:type_name -> barrelhead.type.v1.Money
+	20, // 15: barrelhead.settlement.v1.Statement.loans:type_name -> barrelhead.settlement.v1.Loan
+	21, // 16: barrelhead.settlement.v1.Statement.equity:type_name -> barrelhead.settlement.v1.EquityLot
+	6,  // 17: barrelhead.settlement.v1.Statement.creditors:type_name -> barrelhead.settlement.v1.StatementCreditor
+	7,  // 18: barrelhead.settlement.v1.Statement.pools:type_name -> barrelhead.settlement.v1.StatementPool
+	15, // 19: barrelhead.settlement.v1.Statement.paid_this_year:type_name -> barrelhead.type.v1.Money
+	15, // 20: barrelhead.settlement.v1.Statement.previous_balance:type_name -> barrelhead.type.v1.Money
+	22, // 21: barrelhead.settlement.v1.Statement.equity_corrections:type_name -> barrelhead.settlement.v1.EquityCorrection
+	4,  // 22: barrelhead.settlement.v1.Statement.deliveries:type_name -> barrelhead.settlement.v1.StatementDelivery
+	5,  // 23: barrelhead.settlement.v1.Statement.containers:type_name -> barrelhead.settlement.v1.StatementContainers
+	15, // 24: barrelhead.settlement.v1.Statement.container_deposits:type_name -> barrelhead.type.v1.Money
+	15, // 25: barrelhead.settlement.v1.Statement.advances:type_name -> barrelhead.type.v1.Money
+	15, // 26: barrelhead.settlement.v1.Statement.finals:type_name -> barrelhead.type.v1.Money
+	15, // 27: barrelhead.settlement.v1.Statement.fees:type_name -> barrelhead.type.v1.Money
+	15, // 28: barrelhead.settlement.v1.Statement.progress:type_name -> barrelhead.type.v1.Money
+	15, // 29: barrelhead.settlement.v1.Statement.next_payment:type_name -> barrelhead.type.v1.Money
+	23, // 30: barrelhead.settlement.v1.StatementDelivery.gross:type_name -> barrelhead.type.v1.Mass
+	23, // 31: barrelhead.settlement.v1.StatementDelivery.tare:type_name -> barrelhead.type.v1.Mass
+	23, // 32: barrelhead.settlement.v1.StatementDelivery.net:type_name -> barrelhead.type.v1.Mass
+	23, // 33: barrelhead.settlement.v1.StatementDelivery.counted_net:type_name -> barrelhead.type.v1.Mass
+	23, // 34: barrelhead.settlement.v1.StatementDelivery.payable:type_name -> barrelhead.type.v1.Mass
+	15, // 35: barrelhead.settlement.v1.StatementContainers.deposit:type_name -> barrelhead.type.v1.Money
+	15, // 36: barrelhead.settlement.v1.StatementCreditor.limit:type_name -> barrelhead.type.v1.Money
+	15, // 37: barrelhead.settlement.v1.StatementCreditor.taken:type_name -> barrelhead.type.v1.Money
+	23, // 38: barrelhead.settlement.v1.StatementPool.payable:type_name -> barrelhead.type.v1.Mass
+	24, // 39: barrelhead.settlement.v1.StatementPool.average:type_name -> barrelhead.type.v1.Price
+	24, // 40: barrelhead.settlement.v1.StatementPool.own_average:type_name -> barrelhead.type.v1.Price
+	15, // 41: barrelhead.settlement.v1.StatementPayment.amount:type_name -> barrelhead.type.v1.Money
+	25, // 42: barrelhead.settlement.v1.StatementDocument.render_time:type_name -> google.protobuf.Timestamp
+	0,  // 43: barrelhead.settlement.v1.ExportJournalRequest.format:type_name -> barrelhead.settlement.v1.JournalFormat
+	44, // [44:44] is the sub-list for method output_type
+	44, // [44:44] is the sub-list for method input_type
+	44, // [44:44] is the sub-list for extension type_name
+	44, // [44:44] is the sub-list for extension extendee
+	0,  // [0:44] is the sub-list for field type_name
 }
 
 func init() { file_barrelhead_settlement_v1_ledger_proto_init() }
@@ -1625,13 +1722,14 @@ func file_barrelhead_settlement_v1_ledger_proto_init() {
 		File: protoimpl.DescBuilder{
 			GoPackagePath: reflect.TypeOf(x{}).PkgPath(),
 			RawDescriptor: unsafe.Slice(unsafe.StringData(file_barrelhead_settlement_v1_ledger_proto_rawDesc), len(file_barrelhead_settlement_v1_ledger_proto_rawDesc)),
-			NumEnums:      0,
+			NumEnums:      1,
 			NumMessages:   14,
 			NumExtensions: 0,
 			NumServices:   0,
 		},
 		GoTypes:           file_barrelhead_settlement_v1_ledger_proto_goTypes,
 		DependencyIndexes: file_barrelhead_settlement_v1_ledger_proto_depIdxs,
+		EnumInfos:         file_barrelhead_settlement_v1_ledger_proto_enumTypes,
 		MessageInfos:      file_barrelhead_settlement_v1_ledger_proto_msgTypes,
 	}.Build()
 	File_barrelhead_settlement_v1_ledger_proto = out.File

@@ -77,6 +77,8 @@ func (c *Comparison) classes(was, is *Result) {
 
 func (c *Comparison) barrels(before, after Input, was, is *Result) {
 	old, worthOld, worthNew := map[uuid.UUID]*Barrel{}, worth(was), worth(is)
+	var progressed quantity.Money
+	count := 0
 	for i := range before.Barrels {
 		old[before.Barrels[i].Barrel] = &before.Barrels[i]
 	}
@@ -85,6 +87,9 @@ func (c *Comparison) barrels(before, after Input, was, is *Result) {
 		cause := "priced since"
 		if o := old[b.Barrel]; o != nil {
 			if cause = because(o, b, before.Classes, after.Classes); cause == "" {
+				if by := credited(b) - credited(o); by != 0 {
+					progressed, count = progressed+by, count+1
+				}
 				delete(old, b.Barrel)
 				continue
 			}
@@ -92,6 +97,9 @@ func (c *Comparison) barrels(before, after Input, was, is *Result) {
 		delete(old, b.Barrel)
 		difference := worthNew[b.Barrel] - worthOld[b.Barrel]
 		c.add("barrels/"+b.Barrel.String(), cause, &difference)
+	}
+	if count > 0 {
+		c.add("progress payments", fmt.Sprintf("%v more was credited on %d barrels before the closing; it is taken off what is still due, and the value is the same", progressed, count), nil)
 	}
 	gone := make([]*Barrel, 0, len(old))
 	for _, o := range old {
@@ -121,10 +129,18 @@ func because(o, b *Barrel, before, after []Class) string {
 	return ""
 }
 
-// sameOwner leaves out the place, which each calculation gives anew.
+// sameOwner leaves out the place, which each calculation gives anew, and what was credited, which a progress payment raises.
 func sameOwner(a, b Owner) bool {
 	a.Place, b.Place = 0, 0
+	a.Credited, b.Credited = 0, 0
 	return a == b
+}
+
+func credited(b *Barrel) (sum quantity.Money) {
+	for _, o := range b.Owners {
+		sum += o.Credited
+	}
+	return sum
 }
 
 func (c Class) words() string {
