@@ -168,6 +168,8 @@ type App struct {
 	House string
 	// AtOnce is how many barrels one transaction prices at most; 0 means 15,000, whose facts still fit a page of the feed.
 	AtOnce int
+	// ReportEvery is after how many barrels a run that is calculated says how far it is; 0 means 25,000.
+	ReportEvery int
 
 	preparing slots
 	digests   digests

@@ -1,6 +1,7 @@
 package app
 
 import (
+	"cmp"
 	"context"
 	"fmt"
 	"sync"
@@ -36,8 +37,8 @@ func (s *slots) take(ctx context.Context) (done func(), err error) {
 	return func() { s.free.Release(1) }, nil
 }
 
-// reportEvery is after how many barrels a calculation says how far it is.
-const reportEvery = 25_000
+// usualReportEvery is after how many barrels a calculation says how far it is.
+const usualReportEvery = 25_000
 
 // progress is told how many of how many barrels are calculated. An error ends the calculation.
 type progress func(done, barrels int) error
@@ -226,13 +227,14 @@ func (a *App) settleRun(ctx context.Context, read, tx pgx.Tx, h *harvest, r *poo
 		})
 	}()
 	ready := sync.OnceValue(func() error { return <-weighed })
+	every := cmp.Or(a.ReportEvery, usualReportEvery)
 	err = a.Store.CopyRunLines(ctx, tx, r.ID, func(write func([]pool.Kept) error) error {
 		done := 0
 		return h.barrels(ctx, func(b *pool.Barrel, parts []pool.Kept) error {
 			if err := ready(); err != nil {
 				return err
 			}
-			if done%reportEvery == 0 {
+			if done%every == 0 {
 				if err := report(done, begun.reckoning.Prices().Barrels); err != nil {
 					return err
 				}
