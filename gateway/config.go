@@ -40,8 +40,6 @@ type Config struct {
 	GS1Prefix string `json:"gs1_company_prefix"`
 	// DisputeDays is until how many days after a delivery its ticket says that it can be questioned; 0 prints no date.
 	DisputeDays int `json:"dispute_days"`
-	// Owner is the connection of the schema's owner, for the migrate command only.
-	Owner config.Database `json:"owner_database"`
 }
 
 // HTTPS are PEM files.

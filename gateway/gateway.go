@@ -19,7 +19,6 @@ import (
 	"barrelhead.example/gateway/internal/rest"
 	"barrelhead.example/gateway/internal/session"
 	"barrelhead.example/gateway/internal/web"
-	"barrelhead.example/migrations"
 	"barrelhead.example/services/kit/clock"
 	"barrelhead.example/services/kit/logging"
 	"barrelhead.example/services/kit/pg"
@@ -39,15 +38,6 @@ func Run(ctx context.Context, cfg Config) error {
 		return fmt.Errorf("listen for requests: %w", err)
 	}
 	return Serve(ctx, cfg, lis)
-}
-
-// Migrate brings the gateway's schema to the newest version, as its owner.
-func Migrate(ctx context.Context, cfg Config) error {
-	url, err := cfg.Owner.Connection()
-	if err != nil {
-		return err
-	}
-	return migrations.Up(ctx, schema, url)
 }
 
 // Serve is Run on a listener that is open already, so that port 0 can be used. It closes the listener.

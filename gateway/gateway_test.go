@@ -250,10 +250,18 @@ func TestConfig_IsCheckedAsAWhole(t *testing.T) {
 	require.Equal(t, 2*time.Hour, time.Duration(cfg.SessionIdle))
 }
 
-func TestMigrate_IsRunByTheOwner(t *testing.T) {
+// The first administrator's password may come from a file or a pipe, with or without an end of line.
+func TestReadAdministrator_TakesTheFirstLine(t *testing.T) {
 	t.Parallel()
-	cfg := gateway.Config{Owner: config.Database{URL: pgtest.Empty(t)}}
-	for range 2 {
-		require.NoError(t, gateway.Migrate(t.Context(), cfg))
+	s := start(t, nil)
+	for login, text := range map[string]string{"ada": password + "\n", "bea": password + "\r\nand more\n", "cleo": password} {
+		file := filepath.Join(t.TempDir(), "password")
+		require.NoError(t, os.WriteFile(file, []byte(text), 0o600))
+		in, err := os.Open(file)
+		require.NoError(t, err)
+		require.NoError(t, gateway.ReadAdministrator(t.Context(), s.cfg.Service, login, in))
+		require.NoError(t, in.Close())
+		require.NotEmpty(t, s.signIn(t, login))
+		require.ErrorContains(t, gateway.ReadAdministrator(t.Context(), s.cfg.Service, login, in), "read the password of "+login)
 	}
 }

@@ -112,7 +112,7 @@ func run(ctx context.Context, config *pgx.ConnConfig, schema string) (err error)
 			return err
 		}
 		// The version tables are born with the default grants like any other.
-		if _, err := db.ExecContext(ctx, fmt.Sprintf("REVOKE INSERT ON %s FROM %s", part.versions, appRole(schema))); err != nil {
+		if _, err := db.ExecContext(ctx, fmt.Sprintf("REVOKE INSERT ON %s FROM %s", part.versions, AppRole(schema))); err != nil {
 			return fmt.Errorf("close the version table: %w", err)
 		}
 	}

@@ -20,7 +20,9 @@ var appTimeouts = []struct{ setting, value string }{
 }
 
 func ownerRole(schema string) string { return schema + "_owner" }
-func appRole(schema string) string   { return schema + "_app" }
+
+// AppRole is the role the service of a schema logs in as.
+func AppRole(schema string) string { return schema + "_app" }
 
 // Provision makes the roles <schema>_owner and <schema>_app, the schema, its default grants and the time limits of the
 // service role. adminURL logs in as a role that may create roles and schemas. Repeating it changes nothing.
@@ -49,13 +51,13 @@ func provisionIfAble(ctx context.Context, conn *pgx.Conn, schema string) error {
 }
 
 func provision(ctx context.Context, conn *pgx.Conn, schema string, p Passwords) error {
-	roles := []struct{ name, password string }{{ownerRole(schema), p.Owner}, {appRole(schema), p.App}}
+	roles := []struct{ name, password string }{{ownerRole(schema), p.Owner}, {AppRole(schema), p.App}}
 	for _, role := range roles {
 		if err := ensureRole(ctx, conn, role.name, role.password); err != nil {
 			return err
 		}
 	}
-	if err := ensureTimeouts(ctx, conn, appRole(schema)); err != nil {
+	if err := ensureTimeouts(ctx, conn, AppRole(schema)); err != nil {
 		return err
 	}
 	return ensureSchema(ctx, conn, schema)
@@ -145,7 +147,7 @@ func ensureTimeouts(ctx context.Context, conn *pgx.Conn, role string) error {
 }
 
 func ensureSchema(ctx context.Context, conn *pgx.Conn, schema string) error {
-	owner, app := ownerRole(schema), appRole(schema)
+	owner, app := ownerRole(schema), AppRole(schema)
 	statements := []struct {
 		format string
 		args   []string

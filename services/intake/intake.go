@@ -69,9 +69,6 @@ func Serve(ctx context.Context, cfg Config, lis net.Listener) error {
 	})
 }
 
-// Migrate brings the schema to the newest version. The connection string must be that of the schema's owner.
-func Migrate(ctx context.Context, cfg Config) error { return service.Migrate(ctx, schema, cfg.Service) }
-
 func newApp(cfg Config) (*app.App, error) {
 	unit, err := quantity.ParseUnit(cfg.Cooperative.Unit)
 	if err != nil {

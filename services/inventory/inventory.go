@@ -101,6 +101,3 @@ func follow(ctx context.Context, s *service.Service, p project.Project) ([]*feed
 	grades, err := s.Follow(ctx, "grading", &feed.Consumer{Name: "grades", Apply: p.Grading, ReadTables: store.GradingTables})
 	return []*feed.Consumer{stock, grades}, err
 }
-
-// Migrate brings the schema to the newest version. The connection string must be that of the schema's owner.
-func Migrate(ctx context.Context, cfg Config) error { return service.Migrate(ctx, schema, cfg.Service) }

@@ -283,10 +283,6 @@ func TestServiceRefusesToStartWithBadSettings(t *testing.T) {
 	cfg = v.cfg
 	cfg.Database.URLFile = "/nowhere/url"
 	require.ErrorContains(t, settlement.Run(t.Context(), cfg), "connection string")
-	require.Error(t, settlement.Migrate(t.Context(), cfg))
-	cfg = v.cfg
-	cfg.Database.URL = pgtest.OwnerURL(t, settlement.Schema)
-	require.NoError(t, settlement.Migrate(t.Context(), cfg), "a schema that is up to date stays so")
 }
 
 // What cannot be a fact of this cooperative is not passed over.

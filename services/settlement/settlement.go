@@ -53,9 +53,6 @@ func Run(ctx context.Context, cfg Config) error {
 	return Serve(ctx, cfg, lis)
 }
 
-// Migrate brings the schema to this release, as the role of the configured connection, which must own it.
-func Migrate(ctx context.Context, cfg Config) error { return service.Migrate(ctx, Schema, cfg.Service) }
-
 // Serve is Run on a listener that is open already. It closes the listener.
 func Serve(ctx context.Context, cfg Config, lis net.Listener) error {
 	office, err := build(cfg)

@@ -4,34 +4,25 @@ package main
 import (
 	"context"
 	"flag"
-	"fmt"
 	"os"
-	"os/signal"
-	"syscall"
 
 	"barrelhead.example/gateway"
+	"barrelhead.example/services/kit/command"
 	"barrelhead.example/services/kit/config"
 )
 
-func main() {
-	path := flag.String("config", "gateway.json", "settings file")
-	migrate := flag.Bool("migrate", false, "bring the schema to the newest version and end")
-	flag.Parse()
-	ctx, stop := signal.NotifyContext(context.Background(), syscall.SIGINT, syscall.SIGTERM)
-	defer stop()
-	if err := run(ctx, *path, *migrate); err != nil {
-		fmt.Fprintln(os.Stderr, "gateway:", err)
-		os.Exit(1)
-	}
-}
+func main() { command.Main("gateway", run) }
 
-func run(ctx context.Context, path string, migrate bool) error {
+func run(ctx context.Context) error {
+	path := flag.String("config", "gateway.json", "settings file")
+	login := flag.String("administrator", "", "make this login an administrator with the password read from the input, and end")
+	flag.Parse()
 	var cfg gateway.Config
-	if err := config.Load(path, &cfg); err != nil {
+	if err := config.Load(*path, &cfg); err != nil {
 		return err
 	}
-	if migrate {
-		return gateway.Migrate(ctx, cfg)
+	if *login != "" {
+		return gateway.ReadAdministrator(ctx, cfg.Service, *login, os.Stdin)
 	}
 	return gateway.Run(ctx, cfg)
 }

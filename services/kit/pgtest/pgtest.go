@@ -43,12 +43,6 @@ func URL(t testing.TB, schema string) string {
 	return latest(t, schema).app()
 }
 
-// OwnerURL is URL for the owner of the schema, who may change tables and rows the service role may not.
-func OwnerURL(t testing.TB, schema string) string {
-	t.Helper()
-	return latest(t, schema).owner()
-}
-
 // AdminURL is URL for the superuser, e.g. to end sessions of a service.
 func AdminURL(t testing.TB, schema string) string {
 	t.Helper()
@@ -80,8 +74,7 @@ func Exec(t testing.TB, schema, sql string, args ...any) {
 // database is one test database, known by its superuser's URL.
 type database struct{ admin, schema string }
 
-func (d database) app() string   { return as(d.admin, d.schema+"_app") }
-func (d database) owner() string { return as(d.admin, d.schema+"_owner") }
+func (d database) app() string { return as(d.admin, d.schema+"_app") }
 
 // as swaps the role; the roles were given the superuser's password, so tests also work on a server that asks for one.
 func as(admin, role string) string {

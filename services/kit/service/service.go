@@ -59,15 +59,6 @@ func Listen(ctx context.Context, cfg config.Service) (net.Listener, error) {
 	return lis, nil
 }
 
-// Migrate brings a schema to the newest version. The connection must be that of the schema's owner.
-func Migrate(ctx context.Context, schema string, cfg config.Service) error {
-	url, err := cfg.Database.Connection()
-	if err != nil {
-		return err
-	}
-	return migrations.Up(ctx, schema, url)
-}
-
 // Serve runs a service on an open listener until ctx ends, then drains and returns nil. assemble is called once the
 // database is there. It closes the listener, whatever happens.
 func Serve(ctx context.Context, schema string, cfg config.Service, lis net.Listener,
