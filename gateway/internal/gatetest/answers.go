@@ -190,7 +190,7 @@ func (h *House) GetStockItem(ctx context.Context, r *inventoryv1.GetStockItemReq
 	if err := h.note(ctx, r); err != nil {
 		return nil, err
 	}
-	return find(ctx, stock(), r.GetName(), nil)
+	return find(ctx, append(stock(), emptied()), r.GetName(), nil)
 }
 
 func (h *House) MoveBarrel(ctx context.Context, r *inventoryv1.MoveBarrelRequest) (*inventoryv1.StockItem, error) {

@@ -7,11 +7,29 @@ import (
 	inventoryv1 "barrelhead.example/proto/gen/barrelhead/inventory/v1"
 )
 
-// PalletID is a pallet in the house, and SSCC the code on it.
+// PalletID is a pallet in the house, and SSCC the code on it. HeldLotID is a run that was stopped, EmptiedID a barrel used up.
 const (
-	PalletID = "9a11e700-0000-4000-8000-000000000001"
-	SSCC     = "906141410000000012"
+	HeldLotID = "10700000-0000-4000-8000-000000000003"
+	EmptiedID = "5d7e3a10-0000-4000-8000-000000000099"
+	PalletID  = "9a11e700-0000-4000-8000-000000000001"
+	SSCC      = "906141410000000012"
 )
+
+func heldLot() *inventoryv1.PackLot {
+	return &inventoryv1.PackLot{
+		Name: "packLots/" + HeldLotID, Code: "FC26257L3C", Label: "labels/CLOVER-1LB-3", Line: "L3", State: inventoryv1.LotState_LOT_STATE_OPEN, Content: lb("200.0"),
+		Starter: "users/line1", StartTime: at(2 * time.Hour), Holds: []*inventoryv1.Hold{{
+			Name: "holds/1", Place: "packLots/" + HeldLotID, Code: inventoryv1.HoldCode_HOLD_CODE_QUALITY, Reason: "run stopped: the average is below the label", Placer: "inventory", PlaceTime: at(time.Hour),
+		}},
+	}
+}
+
+func emptied() *inventoryv1.StockItem {
+	return &inventoryv1.StockItem{
+		Name: "stock/" + EmptiedID, DrumTag: "FC-04499", Net: lb("640.0"), Remaining: lb("0.0"), Variety: "clover", CropYear: 2026, Location: "FC-B1-R1-L1",
+		State: inventoryv1.StockState_STOCK_STATE_EMPTIED, ReceiveDate: "2026-09-14",
+	}
+}
 
 func pallet() *inventoryv1.Pallet {
 	return &inventoryv1.Pallet{
@@ -83,4 +101,31 @@ func (h *House) ListBalances(ctx context.Context, r *inventoryv1.ListBalancesReq
 		Losses:         []*inventoryv1.LossTotal{{Code: inventoryv1.LossCode_LOSS_CODE_FLUSH, Mass: lb("20.0")}, {Code: inventoryv1.LossCode_LOSS_CODE_UNEXPLAINED, Mass: lb("10.0")}},
 		OpenDifference: lb("0.0"), Unexplained: lb("10.0"), UnexplainedPercent: "0.78", LimitPercent: "0.5", OverLimit: true, YieldPercent: "97.66",
 	}}}, h.note(ctx, r)
+}
+
+// RecordTemperatures knows of one alarm.
+func (h *House) RecordTemperatures(ctx context.Context, r *inventoryv1.RecordTemperaturesRequest) (*inventoryv1.RecordTemperaturesResponse, error) {
+	answer := &inventoryv1.RecordTemperaturesResponse{}
+	for _, name := range r.GetWarmed() {
+		answer.Heats = append(answer.Heats, &inventoryv1.Heat{Name: name, UsedPercent: "6.76", Alarms: []*inventoryv1.HeatAlarm{{Sentence: "probe P1 showed up to 50.7 °C"}}})
+	}
+	return answer, h.note(ctx, r)
+}
+
+// ListSideEntries and its neighbours answer for comb and wax.
+func (h *House) ListSideEntries(ctx context.Context, r *inventoryv1.ListSideEntriesRequest) (*inventoryv1.ListSideEntriesResponse, error) {
+	return &inventoryv1.ListSideEntriesResponse{Entries: []*inventoryv1.SideEntry{
+		{Name: "sideEntries/2", Good: inventoryv1.SideGood_SIDE_GOOD_COMB_SECTION, Move: inventoryv1.SideMove_SIDE_MOVE_SOLD, Pieces: 20, CropYear: 2026, Customer: "Market Hall Larder", Recorder: "users/warehouse1", RecordTime: at(time.Hour)},
+		{Name: "sideEntries/1", Good: inventoryv1.SideGood_SIDE_GOOD_BEESWAX, Move: inventoryv1.SideMove_SIDE_MOVE_MADE, Mass: lb("31.5"), CropYear: 2026, Recorder: "users/warehouse1", RecordTime: at(2 * time.Hour)},
+	}}, h.note(ctx, r)
+}
+
+func (h *House) SummarizeSideGoods(ctx context.Context, r *inventoryv1.SummarizeSideGoodsRequest) (*inventoryv1.SummarizeSideGoodsResponse, error) {
+	return &inventoryv1.SummarizeSideGoodsResponse{Stocks: []*inventoryv1.SideStock{
+		{Good: inventoryv1.SideGood_SIDE_GOOD_BEESWAX, CropYear: 2026, Mass: lb("31.5")}, {Good: inventoryv1.SideGood_SIDE_GOOD_COMB_SECTION, CropYear: 2026, Pieces: 28},
+	}}, h.note(ctx, r)
+}
+
+func (h *House) RecordSideEntry(ctx context.Context, r *inventoryv1.RecordSideEntryRequest) (*inventoryv1.SideEntry, error) {
+	return &inventoryv1.SideEntry{Name: "sideEntries/3"}, h.note(ctx, r)
 }

@@ -19,6 +19,7 @@ import (
 	"barrelhead.example/gateway/internal/gatetest"
 	"barrelhead.example/gateway/internal/rest"
 	intakev1 "barrelhead.example/proto/gen/barrelhead/intake/v1"
+	inventoryv1 "barrelhead.example/proto/gen/barrelhead/inventory/v1"
 	"barrelhead.example/services/kit/apierr"
 )
 
@@ -329,4 +330,24 @@ func openapi(t *testing.T, w *gatetest.World) []byte {
 	answer, content := client{t, w.URL, ""}.send("GET", "/v1/openapi.json", nil)
 	require.Equal(t, http.StatusOK, answer.StatusCode)
 	return content
+}
+
+func TestImport_RecordsTheFileOfALogger(t *testing.T) {
+	t.Parallel()
+	w := gatetest.New(t)
+	warehouse := client{t, w.URL, w.Token("warehouse1")}
+	path := "/v1/heatStays/HR1/readings?warmed=stock/" + gatetest.StockID + "&limit_celsius=49"
+	file := []byte("time,probe,fahrenheit\n2026-09-20T14:15:00Z,P1,111.2\n")
+	answer, content := warehouse.send("POST", path, file)
+	require.Equal(t, http.StatusOK, answer.StatusCode, "%s", content)
+	require.JSONEq(t, `{"readings":1,"probes":1,"heats":[{"name":"stock/`+gatetest.StockID+`","used_percent":"6.76","unknown":false,"alarms":["probe P1 showed up to 50.7 °C"]}]}`, string(content))
+	asked, ok := w.House.Asked(&inventoryv1.RecordTemperaturesRequest{})[0].Request.(*inventoryv1.RecordTemperaturesRequest)
+	require.True(t, ok)
+	require.Equal(t, "44.0", asked.GetReadings()[0].GetCelsius())
+	require.Equal(t, "49", asked.GetLimitCelsius())
+	require.Equal(t, []string{"stock/" + gatetest.StockID}, asked.GetWarmed())
+	refusal := warehouse.refused("POST", path, []byte("time,probe,celsius\nnow,P1,44\n"), http.StatusBadRequest, "FIELD_INVALID")
+	require.Equal(t, "row 2, time", refusal.Fields[0].Field)
+	warehouse.refused("POST", path+"&probe=P1", file, http.StatusBadRequest, "FIELD_INVALID")
+	client{t, w.URL, w.Token("dock1")}.refused("POST", path, file, http.StatusForbidden, "NOT_ALLOWED")
 }

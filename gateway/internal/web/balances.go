@@ -17,8 +17,10 @@ const (
 // keptPages are the balances of runs, tanks and months, and the file of a temperature logger.
 func (s *site) keptPages() map[string]page {
 	return map[string]page{
-		"/balances": {needs: listBalances, show: s.balances},
-		"/heat/new": {needs: recordTemperatures, show: s.newHeat, form: true},
+		"/balances":       {needs: listBalances, show: s.balances},
+		"/side-goods":     {needs: listSide, show: s.sideGoods},
+		"/side-goods/new": {needs: recordSide, show: s.newSideGood, form: true},
+		"/heat/new":       {needs: recordTemperatures, show: s.newHeat, form: true},
 	}
 }
 

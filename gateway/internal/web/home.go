@@ -52,6 +52,7 @@ var rooms = []room{
 		{"/tanks", "Tanks", "What is in them, and filling them", listTanks},
 		{"/counts", "Counts", "What stands where, against the books", listCounts},
 		{"/heat/new", "Log a warm room", "Temperatures of the hot room, from the logger", recordTemperatures},
+		{"/side-goods", "Comb and wax", "Sections, cut comb, chunk honey, beeswax", listSide},
 		{"/balance", "Mass balance", "All honey ever received, and where it is", getBalance},
 	}},
 	{"Packing and shipping", []tile{

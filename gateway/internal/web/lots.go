@@ -57,7 +57,9 @@ func (s *site) startLot(v *visit) (view, error) {
 	}
 	var choices []option
 	for _, l := range labels.GetLabels() {
-		choices = append(choices, option{Value: l.GetName(), Label: l.GetTitle()})
+		if l.GetApprover() != "" {
+			choices = append(choices, option{Value: l.GetName(), Label: l.GetTitle() + ", " + idOf(l.GetName())})
+		}
 	}
 	return s.plainTask(v, f, "startlot", "Start a run", map[string]any{"Tanks": tanks, "Labels": choices}, func() (string, error) {
 		made, err := s.inventory.StartPackLot(v.ctx, &inventoryv1.StartPackLotRequest{
@@ -77,10 +79,11 @@ func (s *site) lot(v *visit) (view, error) {
 		return view{}, err
 	}
 	open := lot.GetState() == inventoryv1.LotState_LOT_STATE_OPEN
+	free := len(lot.GetHolds()) == 0 // a held lot takes and gives nothing but losses
 	return view{page: "lot", title: "Lot " + lot.GetCode(), data: map[string]any{
-		"Lot": lot, "Open": open, "MayDraw": open && v.mayCall(drawLot), "MayRework": open && v.mayCall(returnRework), "MayClose": open && v.mayCall(closeLot),
-		"MayLose": open && v.mayCall(recordLoss), "MayShip": !open && lot.GetJarsOnHand() > 0 && v.mayCall(ship), "MayTrace": v.mayCall(traceHoney), "MayHold": v.mayCall(placeHold), "MayRelease": v.mayCall(releaseHold), "MayNet": !open && v.mayCall(listNet),
-		"MayWeigh": v.mayCall(listLineChecks), "MayStack": !open && lot.GetJarsOnHand() > 0 && v.mayCall(buildPallet),
+		"Lot": lot, "Open": open, "MayDraw": open && free && v.mayCall(drawLot), "MayRework": open && free && v.mayCall(returnRework), "MayClose": open && v.mayCall(closeLot),
+		"MayLose": open && v.mayCall(recordLoss), "MayShip": !open && free && lot.GetJarsOnHand() > 0 && v.mayCall(ship), "MayTrace": v.mayCall(traceHoney), "MayHold": v.mayCall(placeHold), "MayRelease": v.mayCall(releaseHold), "MayNet": !open && v.mayCall(listNet),
+		"MayWeigh": v.mayCall(listLineChecks), "MayStack": !open && free && lot.GetJarsOnHand() > 0 && v.mayCall(buildPallet),
 	}}, nil
 }
 
@@ -173,9 +176,38 @@ func (s *site) shipments(v *visit) (view, error) {
 	if err != nil {
 		return view{}, err
 	}
+	var lots, barrels []string
+	for _, one := range found.GetShipments() {
+		for _, l := range one.GetLines() {
+			lots = append(lots, l.GetPackLot())
+		}
+		for _, b := range one.GetBulkLines() {
+			if strings.HasPrefix(b.GetPlace(), "stock/") {
+				barrels = append(barrels, b.GetPlace())
+			}
+		}
+	}
 	return view{page: "shipments", title: "Shipments", data: map[string]any{
-		"Shipments": found.GetShipments(), "Next": nextPage(v, found.GetNextPageToken()), "MayShip": v.mayCall(ship), "MayTrace": v.mayCall(traceHoney), "Sent": v.URL.Query().Get("sent"),
+		"Codes": s.codesOf(v, lots), "Tags": s.tagsOf(v, barrels), "Shipments": found.GetShipments(), "Next": nextPage(v, found.GetNextPageToken()), "MayShip": v.mayCall(ship), "MayTrace": v.mayCall(traceHoney), "Sent": v.URL.Query().Get("sent"),
 	}}, nil
+}
+
+// codesOf gives lots the codes people know them by. One that cannot be read is shown by its name.
+func (s *site) codesOf(v *visit, names []string) map[string]string {
+	codes := map[string]string{}
+	for _, name := range names {
+		if _, known := codes[name]; known {
+			continue
+		}
+		codes[name] = thing(name)
+		if len(codes) > mostBarrels {
+			continue
+		}
+		if lot, err := s.inventory.GetPackLot(v.ctx, &inventoryv1.GetPackLotRequest{Name: name}); err == nil {
+			codes[name] = lot.GetCode()
+		}
+	}
+	return codes
 }
 
 // newShipment takes the code on the jars and how many, one lot a line, as a pallet list reads.

@@ -46,6 +46,7 @@ func (s *site) checkNet(v *visit) (view, error) {
 	f := v.form()
 	lot := "packLots/" + v.PathValue("id")
 	f.set("unit", "G")
+	f.set("declared", s.declaredGrams(v))
 	return s.plainTask(v, f, "checknet", "Check net content", map[string]any{"Lot": lot, "Units": netUnits}, func() (string, error) {
 		_, err := s.inventory.CheckNetContent(v.ctx, &inventoryv1.CheckNetContentRequest{
 			RequestId: f.RequestID, PackLot: lot, Unit: inventoryv1.NetUnit(inventoryv1.NetUnit_value["NET_UNIT_"+f.Value("unit")]),
@@ -53,6 +54,24 @@ func (s *site) checkNet(v *visit) (view, error) {
 		})
 		return "/lots/" + idOf(lot) + "/net", err
 	})
+}
+
+// declaredGrams is what the label of a lot says in grams; empty where it cannot be found.
+func (s *site) declaredGrams(v *visit) string {
+	lot, err := s.readLot(v)
+	if err != nil {
+		return ""
+	}
+	labels, err := s.inventory.ListLabels(v.ctx, &inventoryv1.ListLabelsRequest{PageSize: 1000})
+	if err != nil {
+		return ""
+	}
+	for _, l := range labels.GetLabels() {
+		if l.GetName() == lot.GetLabel() {
+			return l.GetFace().GetNetGrams()
+		}
+	}
+	return ""
 }
 
 func (s *site) releaseNet(v *visit) (view, error) {

@@ -109,8 +109,14 @@ func (s *site) drills(v *visit) (view, error) {
 	if err != nil {
 		return view{}, err
 	}
+	var lots []string
+	for _, d := range found.GetDrills() {
+		if strings.HasPrefix(d.GetSubject(), "packLots/") {
+			lots = append(lots, d.GetSubject())
+		}
+	}
 	return view{page: "drills", title: "Mock recalls", data: map[string]any{
-		"Drills": found.GetDrills(), "Next": nextPage(v, found.GetNextPageToken()), "MayStart": v.mayCall(startDrill), "MayTrace": v.mayCall(traceHoney),
+		"Codes": s.codesOf(v, lots), "Drills": found.GetDrills(), "Next": nextPage(v, found.GetNextPageToken()), "MayStart": v.mayCall(startDrill), "MayTrace": v.mayCall(traceHoney),
 	}}, nil
 }
 
@@ -156,13 +162,32 @@ func (s *site) heat(v *visit, kind string) (view, error) {
 	for _, l := range logs.GetLogs() {
 		curves = append(curves, s.drawCurve(l))
 	}
-	return view{page: "heat", title: "Heat", data: map[string]any{"Heat": found, "Curves": curves, "Back": placeAddress(name)}}, nil
+	return view{page: "heat", title: "Heat", data: map[string]any{
+		"Heat": found, "Curves": curves, "Back": placeAddress(name), "MayLog": v.mayCall(recordTemperatures), "Log": s.logAddress(v, name),
+	}}, nil
+}
+
+// logAddress is where more readings of a place are entered, with what is known of it.
+func (s *site) logAddress(v *visit, name string) string {
+	if strings.HasPrefix(name, "charges/") {
+		return "/heat/new?" + url.Values{"charge": {name}}.Encode()
+	}
+	return "/heat/new?" + url.Values{"warmed": {s.tagsOf(v, []string{name})[name]}}.Encode()
+}
+
+// fahrenheit writes tenths of a degree Celsius as people with such a thermometer read them, half up.
+func fahrenheit(celsius string) string {
+	tenths, err := quantity.ParseFixed(celsius, 1)
+	if err != nil {
+		return "?"
+	}
+	return quantity.FormatFixed((tenths*18+5)/10+320, 1, 1)
 }
 
 // curve is the temperature of one probe over a stay, with the lines it is judged by.
 type curve struct {
-	Title, From, To, Points, Warmest string
-	Line40, Line70                   int64
+	Title, From, To, Points, Warmest, Limit string
+	LimitLine, Line70                       int64
 }
 
 const (
@@ -172,7 +197,10 @@ const (
 
 func (s *site) drawCurve(l *inventoryv1.TemperatureLog) curve {
 	at := func(tenths int64) int64 { return curveHeight - min(max(tenths, 0), curveTop)*curveHeight/curveTop }
-	c := curve{Title: strings.TrimPrefix(l.GetStay(), "heatStays/") + ", probe " + l.GetProbe(), Line40: at(40_0), Line70: at(70_0)}
+	c := curve{Title: strings.TrimPrefix(l.GetStay(), "heatStays/") + ", probe " + l.GetProbe(), Limit: l.GetLimitCelsius(), Line70: at(70_0)}
+	if limit, err := quantity.ParseFixed(c.Limit, 1); err == nil {
+		c.LimitLine = at(limit)
+	}
 	readings := l.GetReadings()
 	if len(readings) == 0 {
 		return c

@@ -170,10 +170,11 @@ func (s *site) charge(v *visit) (view, error) {
 		return view{}, err
 	}
 	open := c.GetState() == inventoryv1.LotState_LOT_STATE_OPEN
+	free := open && len(c.GetHolds()) == 0 // a held charge takes and gives nothing but losses
 	return view{page: "charge", title: "Tank " + idOf(c.GetTank()), data: map[string]any{
 		"Charge": c, "Open": open, "Picks": s.barrelsOf(v, c.GetOpenPicks()), "Tags": s.tagsOf(v, substituted(c)), "Breaches": c.GetFigures().GetBreaches(),
-		"MayFill": open && v.mayCall(fillCharge), "MayHeel": v.mayCall(correctHeel) && c.GetPrevious() != "", "MayTransfer": open && v.mayCall(transfer),
-		"MayClose": open && v.mayCall(closeCharge), "MayLose": open && v.mayCall(recordLoss), "MayStart": open && v.mayCall(startLot), "MayTrace": v.mayCall(traceHoney), "MayHold": v.mayCall(placeHold), "MayHeat": v.mayCall(getHeat), "MayRelease": v.mayCall(releaseHold),
+		"MayFill": free && v.mayCall(fillCharge), "MayHeel": v.mayCall(correctHeel) && c.GetPrevious() != "", "MayTransfer": free && v.mayCall(transfer),
+		"MayClose": open && v.mayCall(closeCharge), "MayLose": open && v.mayCall(recordLoss), "MayStart": free && v.mayCall(startLot), "MayTrace": v.mayCall(traceHoney), "MayHold": v.mayCall(placeHold), "MayHeat": v.mayCall(getHeat), "MayRelease": v.mayCall(releaseHold),
 	}}, nil
 }
 

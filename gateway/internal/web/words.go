@@ -36,7 +36,7 @@ func (s *site) functions() template.FuncMap {
 	return template.FuncMap{
 		"mass": mass, "money": money, "price": price, "negative": negative, "day": day, "minute": s.minute, "clock": s.clockTime,
 		"words": words, "sentence": sentence, "id": idOf, "plural": plural, "person": person, "thing": thing,
-		"input": newInput, "pick": newPick, "options": newOptions, "last": lastOf, "gauge": drawGauge, "bars": drawBars, "portion": portion, "roles": rolesInWords, "left": left, "limit": limitWords, "container": labels(containerOptions), "moved": labels(containerMoves), "capital": labels(capitalKinds), "outcome": labels(disputeOutcomes), "charge": labels(chargeKinds), "loanfor": labels(loanPurposes), "daycount": labels(dayCounts), "flow": drawFlow, "strip": drawStrip, "place": heldPlace, "address": placeAddress, "minutes": stopwatch, "compare": compareMoney, "steps": steps, "chunks": chunks, "upper": strings.ToUpper, "plain": s.plain, "trim": func(text string) string { return strings.TrimSuffix(text, ".") },
+		"input": newInput, "pick": newPick, "options": newOptions, "last": lastOf, "gauge": drawGauge, "bars": drawBars, "portion": portion, "roles": rolesInWords, "left": left, "limit": limitWords, "container": labels(containerOptions), "moved": labels(containerMoves), "capital": labels(capitalKinds), "outcome": labels(disputeOutcomes), "charge": labels(chargeKinds), "loanfor": labels(loanPurposes), "daycount": labels(dayCounts), "flow": drawFlow, "strip": drawStrip, "place": heldPlace, "address": placeAddress, "fahrenheit": fahrenheit, "minutes": stopwatch, "compare": compareMoney, "steps": steps, "chunks": chunks, "upper": strings.ToUpper, "plain": s.plain, "trim": func(text string) string { return strings.TrimSuffix(text, ".") },
 	}
 }
 

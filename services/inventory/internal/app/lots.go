@@ -66,6 +66,7 @@ type Lots interface {
 	NetChecks
 	Packing
 	Records
+	SideGoods
 
 	// AddTank fails with *ExistsError.
 	AddTank(ctx context.Context, q pg.Querier, t Tank, now time.Time) error

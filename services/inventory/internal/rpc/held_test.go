@@ -56,7 +56,7 @@ var leavesBarrels = map[string]string{
 	"ExplainBlendChoice": reads, "CheckBlendSwap": reads, "ListTanks": reads, "ListLabels": reads, "GetCharge": reads, "ListCharges": reads,
 	"GetHeat": reads, "GetPackLot": reads, "ListPackLots": reads, "ListNetContentChecks": reads, "ListShipments": reads, "Trace": reads,
 	"ListLineClearances": reads, "ListLineChecks": reads, "GetPallet": reads, "ListPallets": reads, "ListBalances": reads,
-	"BuildPallet": noBarrel, "BreakPallet": noBarrel, "RecordLineClearance": records, "CheckLine": records,
+	"ListSideEntries": reads, "SummarizeSideGoods": reads, "RecordSideEntry": records, "BuildPallet": noBarrel, "BreakPallet": noBarrel, "RecordLineClearance": records, "CheckLine": records,
 	"GetMassBalance": reads, "ListTemperatures": reads, "ListRecallDrills": reads, "ListTraceEvents": reads, "ListCycleCounts": reads,
 	"CreateTank": noBarrel, "CreateLabel": noBarrel, "ApproveLabel": noBarrel, "OpenCharge": noBarrel, "CorrectHeel": noBarrel, "TransferCharge": noBarrel,
 	"CloseCharge": noBarrel, "StartPackLot": noBarrel, "DrawPackLot": noBarrel, "ReturnRework": noBarrel, "ClosePackLot": noBarrel,

@@ -1089,11 +1089,57 @@ func (x *PalletBroken) GetPallet() *Pallet {
 	return nil
 }
 
+// SideGoodRecorded: comb, chunk honey or wax came, was made, left or is gone.
+type SideGoodRecorded struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// The entry.
+	Entry         *SideEntry `protobuf:"bytes,1,opt,name=entry,proto3" json:"entry,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *SideGoodRecorded) Reset() {
+	*x = SideGoodRecorded{}
+	mi := &file_barrelhead_inventory_v1_events_proto_msgTypes[22]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *SideGoodRecorded) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*SideGoodRecorded) ProtoMessage() {}
+
+func (x *SideGoodRecorded) ProtoReflect() protoreflect.Message {
+	mi := &file_barrelhead_inventory_v1_events_proto_msgTypes[22]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use SideGoodRecorded.ProtoReflect.Descriptor instead.
+func (*SideGoodRecorded) Descriptor() ([]byte, []int) {
+	return file_barrelhead_inventory_v1_events_proto_rawDescGZIP(), []int{22}
+}
+
+func (x *SideGoodRecorded) GetEntry() *SideEntry {
+	if x != nil {
+		return x.Entry
+	}
+	return nil
+}
+
 var File_barrelhead_inventory_v1_events_proto protoreflect.FileDescriptor
 
 const file_barrelhead_inventory_v1_events_proto_rawDesc = "" +
 	"\n" +
-	"$barrelhead/inventory/v1/events.proto\x12\x17barrelhead.inventory.v1\x1a#barrelhead/inventory/v1/count.proto\x1a#barrelhead/inventory/v1/drill.proto\x1a\"barrelhead/inventory/v1/heat.proto\x1a#barrelhead/inventory/v1/label.proto\x1a\"barrelhead/inventory/v1/lots.proto\x1a)barrelhead/inventory/v1/net_content.proto\x1a%barrelhead/inventory/v1/packing.proto\x1a'barrelhead/inventory/v1/resources.proto\"L\n" +
+	"$barrelhead/inventory/v1/events.proto\x12\x17barrelhead.inventory.v1\x1a#barrelhead/inventory/v1/count.proto\x1a#barrelhead/inventory/v1/drill.proto\x1a\"barrelhead/inventory/v1/heat.proto\x1a#barrelhead/inventory/v1/label.proto\x1a\"barrelhead/inventory/v1/lots.proto\x1a)barrelhead/inventory/v1/net_content.proto\x1a%barrelhead/inventory/v1/packing.proto\x1a'barrelhead/inventory/v1/resources.proto\x1a(barrelhead/inventory/v1/side_goods.proto\"L\n" +
 	"\vBarrelMoved\x12=\n" +
 	"\bmovement\x18\x01 \x01(\v2!.barrelhead.inventory.v1.MovementR\bmovement\"W\n" +
 	"\n" +
@@ -1145,7 +1191,9 @@ const file_barrelhead_inventory_v1_events_proto_rawDesc = "" +
 	"\vPalletBuilt\x127\n" +
 	"\x06pallet\x18\x01 \x01(\v2\x1f.barrelhead.inventory.v1.PalletR\x06pallet\"G\n" +
 	"\fPalletBroken\x127\n" +
-	"\x06pallet\x18\x01 \x01(\v2\x1f.barrelhead.inventory.v1.PalletR\x06palletB\xea\x01\n" +
+	"\x06pallet\x18\x01 \x01(\v2\x1f.barrelhead.inventory.v1.PalletR\x06pallet\"L\n" +
+	"\x10SideGoodRecorded\x128\n" +
+	"\x05entry\x18\x01 \x01(\v2\".barrelhead.inventory.v1.SideEntryR\x05entryB\xea\x01\n" +
 	"\x1bcom.barrelhead.inventory.v1B\vEventsProtoP\x01Z@barrelhead.example/proto/gen/barrelhead/inventory/v1;inventoryv1\xa2\x02\x03BIX\xaa\x02\x17Barrelhead.Inventory.V1\xca\x02\x17Barrelhead\\Inventory\\V1\xe2\x02#Barrelhead\\Inventory\\V1\\GPBMetadata\xea\x02\x19Barrelhead::Inventory::V1b\x06proto3"
 
 var (
@@ -1160,7 +1208,7 @@ func file_barrelhead_inventory_v1_events_proto_rawDescGZIP() []byte {
 	return file_barrelhead_inventory_v1_events_proto_rawDescData
 }
 
-var file_barrelhead_inventory_v1_events_proto_msgTypes = make([]protoimpl.MessageInfo, 22)
+var file_barrelhead_inventory_v1_events_proto_msgTypes = make([]protoimpl.MessageInfo, 23)
 var file_barrelhead_inventory_v1_events_proto_goTypes = []any{
 	(*BarrelMoved)(nil),          // 0: barrelhead.inventory.v1.BarrelMoved
 	(*HoldPlaced)(nil),           // 1: barrelhead.inventory.v1.HoldPlaced
@@ -1184,48 +1232,51 @@ var file_barrelhead_inventory_v1_events_proto_goTypes = []any{
 	(*LineChecked)(nil),          // 19: barrelhead.inventory.v1.LineChecked
 	(*PalletBuilt)(nil),          // 20: barrelhead.inventory.v1.PalletBuilt
 	(*PalletBroken)(nil),         // 21: barrelhead.inventory.v1.PalletBroken
-	(*Movement)(nil),             // 22: barrelhead.inventory.v1.Movement
-	(*Hold)(nil),                 // 23: barrelhead.inventory.v1.Hold
-	(*Label)(nil),                // 24: barrelhead.inventory.v1.Label
-	(*RecallDrill)(nil),          // 25: barrelhead.inventory.v1.RecallDrill
-	(*CycleCount)(nil),           // 26: barrelhead.inventory.v1.CycleCount
-	(*Transfer)(nil),             // 27: barrelhead.inventory.v1.Transfer
-	(*Charge)(nil),               // 28: barrelhead.inventory.v1.Charge
-	(*PackLot)(nil),              // 29: barrelhead.inventory.v1.PackLot
-	(*Shipment)(nil),             // 30: barrelhead.inventory.v1.Shipment
-	(*NetContentCheck)(nil),      // 31: barrelhead.inventory.v1.NetContentCheck
-	(*Heat)(nil),                 // 32: barrelhead.inventory.v1.Heat
-	(*LineClearance)(nil),        // 33: barrelhead.inventory.v1.LineClearance
-	(*LineCheck)(nil),            // 34: barrelhead.inventory.v1.LineCheck
-	(*Pallet)(nil),               // 35: barrelhead.inventory.v1.Pallet
+	(*SideGoodRecorded)(nil),     // 22: barrelhead.inventory.v1.SideGoodRecorded
+	(*Movement)(nil),             // 23: barrelhead.inventory.v1.Movement
+	(*Hold)(nil),                 // 24: barrelhead.inventory.v1.Hold
+	(*Label)(nil),                // 25: barrelhead.inventory.v1.Label
+	(*RecallDrill)(nil),          // 26: barrelhead.inventory.v1.RecallDrill
+	(*CycleCount)(nil),           // 27: barrelhead.inventory.v1.CycleCount
+	(*Transfer)(nil),             // 28: barrelhead.inventory.v1.Transfer
+	(*Charge)(nil),               // 29: barrelhead.inventory.v1.Charge
+	(*PackLot)(nil),              // 30: barrelhead.inventory.v1.PackLot
+	(*Shipment)(nil),             // 31: barrelhead.inventory.v1.Shipment
+	(*NetContentCheck)(nil),      // 32: barrelhead.inventory.v1.NetContentCheck
+	(*Heat)(nil),                 // 33: barrelhead.inventory.v1.Heat
+	(*LineClearance)(nil),        // 34: barrelhead.inventory.v1.LineClearance
+	(*LineCheck)(nil),            // 35: barrelhead.inventory.v1.LineCheck
+	(*Pallet)(nil),               // 36: barrelhead.inventory.v1.Pallet
+	(*SideEntry)(nil),            // 37: barrelhead.inventory.v1.SideEntry
 }
 var file_barrelhead_inventory_v1_events_proto_depIdxs = []int32{
-	22, // 0: barrelhead.inventory.v1.BarrelMoved.movement:type_name -> barrelhead.inventory.v1.Movement
-	23, // 1: barrelhead.inventory.v1.HoldPlaced.hold:type_name -> barrelhead.inventory.v1.Hold
-	23, // 2: barrelhead.inventory.v1.HoldReleased.hold:type_name -> barrelhead.inventory.v1.Hold
-	23, // 3: barrelhead.inventory.v1.LotHoldPlaced.hold:type_name -> barrelhead.inventory.v1.Hold
-	23, // 4: barrelhead.inventory.v1.LotHoldReleased.hold:type_name -> barrelhead.inventory.v1.Hold
-	24, // 5: barrelhead.inventory.v1.LabelApproved.label:type_name -> barrelhead.inventory.v1.Label
-	25, // 6: barrelhead.inventory.v1.RecallDrillFinished.drill:type_name -> barrelhead.inventory.v1.RecallDrill
-	26, // 7: barrelhead.inventory.v1.StockCounted.count:type_name -> barrelhead.inventory.v1.CycleCount
-	27, // 8: barrelhead.inventory.v1.HoneyTransferred.transfer:type_name -> barrelhead.inventory.v1.Transfer
-	28, // 9: barrelhead.inventory.v1.ChargeOpened.charge:type_name -> barrelhead.inventory.v1.Charge
-	28, // 10: barrelhead.inventory.v1.ChargeClosed.charge:type_name -> barrelhead.inventory.v1.Charge
-	29, // 11: barrelhead.inventory.v1.PackLotStarted.pack_lot:type_name -> barrelhead.inventory.v1.PackLot
-	29, // 12: barrelhead.inventory.v1.PackLotClosed.pack_lot:type_name -> barrelhead.inventory.v1.PackLot
-	30, // 13: barrelhead.inventory.v1.Shipped.shipment:type_name -> barrelhead.inventory.v1.Shipment
-	31, // 14: barrelhead.inventory.v1.NetContentChecked.check:type_name -> barrelhead.inventory.v1.NetContentCheck
-	31, // 15: barrelhead.inventory.v1.NetContentReleased.check:type_name -> barrelhead.inventory.v1.NetContentCheck
-	32, // 16: barrelhead.inventory.v1.TemperaturesRecorded.heats:type_name -> barrelhead.inventory.v1.Heat
-	33, // 17: barrelhead.inventory.v1.LineCleared.clearance:type_name -> barrelhead.inventory.v1.LineClearance
-	34, // 18: barrelhead.inventory.v1.LineChecked.check:type_name -> barrelhead.inventory.v1.LineCheck
-	35, // 19: barrelhead.inventory.v1.PalletBuilt.pallet:type_name -> barrelhead.inventory.v1.Pallet
-	35, // 20: barrelhead.inventory.v1.PalletBroken.pallet:type_name -> barrelhead.inventory.v1.Pallet
-	21, // [21:21] is the sub-list for method output_type
-	21, // [21:21] is the sub-list for method input_type
-	21, // [21:21] is the sub-list for extension type_name
-	21, // [21:21] is the sub-list for extension extendee
-	0,  // [0:21] is the sub-list for field type_name
+	23, // 0: barrelhead.inventory.v1.BarrelMoved.movement:type_name -> barrelhead.inventory.v1.Movement
+	24, // 1: barrelhead.inventory.v1.HoldPlaced.hold:type_name -> barrelhead.inventory.v1.Hold
+	24, // 2: barrelhead.inventory.v1.HoldReleased.hold:type_name -> barrelhead.inventory.v1.Hold
+	24, // 3: barrelhead.inventory.v1.LotHoldPlaced.hold:type_name -> barrelhead.inventory.v1.Hold
+	24, // 4: barrelhead.inventory.v1.LotHoldReleased.hold:type_name -> barrelhead.inventory.v1.Hold
+	25, // 5: barrelhead.inventory.v1.LabelApproved.label:type_name -> barrelhead.inventory.v1.Label
+	26, // 6: barrelhead.inventory.v1.RecallDrillFinished.drill:type_name -> barrelhead.inventory.v1.RecallDrill
+	27, // 7: barrelhead.inventory.v1.StockCounted.count:type_name -> barrelhead.inventory.v1.CycleCount
+	28, // 8: barrelhead.inventory.v1.HoneyTransferred.transfer:type_name -> barrelhead.inventory.v1.Transfer
+	29, // 9: barrelhead.inventory.v1.ChargeOpened.charge:type_name -> barrelhead.inventory.v1.Charge
+	29, // 10: barrelhead.inventory.v1.ChargeClosed.charge:type_name -> barrelhead.inventory.v1.Charge
+	30, // 11: barrelhead.inventory.v1.PackLotStarted.pack_lot:type_name -> barrelhead.inventory.v1.PackLot
+	30, // 12: barrelhead.inventory.v1.PackLotClosed.pack_lot:type_name -> barrelhead.inventory.v1.PackLot
+	31, // 13: barrelhead.inventory.v1.Shipped.shipment:type_name -> barrelhead.inventory.v1.Shipment
+	32, // 14: barrelhead.inventory.v1.NetContentChecked.check:type_name -> barrelhead.inventory.v1.NetContentCheck
+	32, // 15: barrelhead.inventory.v1.NetContentReleased.check:type_name -> barrelhead.inventory.v1.NetContentCheck
+	33, // 16: barrelhead.inventory.v1.TemperaturesRecorded.heats:type_name -> barrelhead.inventory.v1.Heat
+	34, // 17: barrelhead.inventory.v1.LineCleared.clearance:type_name -> barrelhead.inventory.v1.LineClearance
+	35, // 18: barrelhead.inventory.v1.LineChecked.check:type_name -> barrelhead.inventory.v1.LineCheck
+	36, // 19: barrelhead.inventory.v1.PalletBuilt.pallet:type_name -> barrelhead.inventory.v1.Pallet
+	36, // 20: barrelhead.inventory.v1.PalletBroken.pallet:type_name -> barrelhead.inventory.v1.Pallet
+	37, // 21: barrelhead.inventory.v1.SideGoodRecorded.entry:type_name -> barrelhead.inventory.v1.SideEntry
+	22, // [22:22] is the sub-list for method output_type
+	22, // [22:22] is the sub-list for method input_type
+	22, // [22:22] is the sub-list for extension type_name
+	22, // [22:22] is the sub-list for extension extendee
+	0,  // [0:22] is the sub-list for field type_name
 }
 
 func init() { file_barrelhead_inventory_v1_events_proto_init() }
@@ -1241,13 +1292,14 @@ func file_barrelhead_inventory_v1_events_proto_init() {
 	file_barrelhead_inventory_v1_net_content_proto_init()
 	file_barrelhead_inventory_v1_packing_proto_init()
 	file_barrelhead_inventory_v1_resources_proto_init()
+	file_barrelhead_inventory_v1_side_goods_proto_init()
 	type x struct{}
 	out := protoimpl.TypeBuilder{
 		File: protoimpl.DescBuilder{
 			GoPackagePath: reflect.TypeOf(x{}).PkgPath(),
 			RawDescriptor: unsafe.Slice(unsafe.StringData(file_barrelhead_inventory_v1_events_proto_rawDesc), len(file_barrelhead_inventory_v1_events_proto_rawDesc)),
 			NumEnums:      0,
-			NumMessages:   22,
+			NumMessages:   23,
 			NumExtensions: 0,
 			NumServices:   0,
 		},

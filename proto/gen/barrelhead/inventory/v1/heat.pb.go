@@ -586,7 +586,9 @@ type TemperatureLog struct {
 	// Probe.
 	Probe string `protobuf:"bytes,2,opt,name=probe,proto3" json:"probe,omitempty"`
 	// In the order of time.
-	Readings      []*TemperatureReading `protobuf:"bytes,3,rep,name=readings,proto3" json:"readings,omitempty"`
+	Readings []*TemperatureReading `protobuf:"bytes,3,rep,name=readings,proto3" json:"readings,omitempty"`
+	// Warmest the stay is meant to be, degrees Celsius.
+	LimitCelsius  string `protobuf:"bytes,4,opt,name=limit_celsius,json=limitCelsius,proto3" json:"limit_celsius,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -640,6 +642,13 @@ func (x *TemperatureLog) GetReadings() []*TemperatureReading {
 		return x.Readings
 	}
 	return nil
+}
+
+func (x *TemperatureLog) GetLimitCelsius() string {
+	if x != nil {
+		return x.LimitCelsius
+	}
+	return ""
 }
 
 // ListTemperaturesResponse is every log.
@@ -726,11 +735,12 @@ const file_barrelhead_inventory_v1_heat_proto_rawDesc = "" +
 	"\x0eGetHeatRequest\x12\x1b\n" +
 	"\x04name\x18\x01 \x01(\tB\a\xbaH\x04r\x02\x10\x01R\x04name\"6\n" +
 	"\x17ListTemperaturesRequest\x12\x1b\n" +
-	"\x04name\x18\x01 \x01(\tB\a\xbaH\x04r\x02\x10\x01R\x04name\"\x83\x01\n" +
+	"\x04name\x18\x01 \x01(\tB\a\xbaH\x04r\x02\x10\x01R\x04name\"\xa8\x01\n" +
 	"\x0eTemperatureLog\x12\x12\n" +
 	"\x04stay\x18\x01 \x01(\tR\x04stay\x12\x14\n" +
 	"\x05probe\x18\x02 \x01(\tR\x05probe\x12G\n" +
-	"\breadings\x18\x03 \x03(\v2+.barrelhead.inventory.v1.TemperatureReadingR\breadings\"W\n" +
+	"\breadings\x18\x03 \x03(\v2+.barrelhead.inventory.v1.TemperatureReadingR\breadings\x12#\n" +
+	"\rlimit_celsius\x18\x04 \x01(\tR\flimitCelsius\"W\n" +
 	"\x18ListTemperaturesResponse\x12;\n" +
 	"\x04logs\x18\x01 \x03(\v2'.barrelhead.inventory.v1.TemperatureLogR\x04logs*\xc1\x01\n" +
 	"\rHeatAlarmKind\x12\x1f\n" +

@@ -26,8 +26,7 @@ var File_barrelhead_inventory_v1_warehouse_records_service_proto protoreflect.Fi
 
 const file_barrelhead_inventory_v1_warehouse_records_service_proto_rawDesc = "" +
 	"\n" +
-	"7barrelhead/inventory/v1/warehouse_records_service.proto\x12\x17barrelhead.inventory.v1\x1a!barrelhead/access/v1/access.proto\x1a%barrelhead/inventory/v1/balance.proto\x1a#barrelhead/inventory/v1/count.proto\x1a#barrelhead/inventory/v1/drill.proto\x1a\"barrelhead/inventory/v1/heat.proto\x1a)barrelhead/inventory/v1/trace_event.proto\x1a\x1cgoogle/api/annotations.proto2\x90\n" +
-	"\n" +
+	"7barrelhead/inventory/v1/warehouse_records_service.proto\x12\x17barrelhead.inventory.v1\x1a!barrelhead/access/v1/access.proto\x1a%barrelhead/inventory/v1/balance.proto\x1a#barrelhead/inventory/v1/count.proto\x1a#barrelhead/inventory/v1/drill.proto\x1a\"barrelhead/inventory/v1/heat.proto\x1a(barrelhead/inventory/v1/side_goods.proto\x1a)barrelhead/inventory/v1/trace_event.proto\x1a\x1cgoogle/api/annotations.proto2\xe2\r\n" +
 	"\x17WarehouseRecordsService\x12\xd0\x01\n" +
 	"\x10ListTemperatures\x120.barrelhead.inventory.v1.ListTemperaturesRequest\x1a1.barrelhead.inventory.v1.ListTemperaturesResponse\"W\xca\xe4\x18\a\n" +
 	"\x05\x03\x04\x05\x06\t\x82\xd3\xe4\x93\x02FZ#\x12!/v1/{name=charges/*}/temperatures\x12\x1f/v1/{name=stock/*}/temperatures\x12\x90\x01\n" +
@@ -44,25 +43,37 @@ const file_barrelhead_inventory_v1_warehouse_records_service_proto_rawDesc = "" 
 	"\x0fListCycleCounts\x12/.barrelhead.inventory.v1.ListCycleCountsRequest\x1a0.barrelhead.inventory.v1.ListCycleCountsResponse\" \xca\xe4\x18\x05\n" +
 	"\x03\x04\x06\t\x82\xd3\xe4\x93\x02\x11\x12\x0f/v1/cycleCounts\x12\x8b\x01\n" +
 	"\fListBalances\x12,.barrelhead.inventory.v1.ListBalancesRequest\x1a-.barrelhead.inventory.v1.ListBalancesResponse\"\x1e\xca\xe4\x18\x06\n" +
-	"\x04\x04\x05\x06\t\x82\xd3\xe4\x93\x02\x0e\x12\f/v1/balancesB\xfb\x01\n" +
+	"\x04\x04\x05\x06\t\x82\xd3\xe4\x93\x02\x0e\x12\f/v1/balances\x12\x8a\x01\n" +
+	"\x0fRecordSideEntry\x12/.barrelhead.inventory.v1.RecordSideEntryRequest\x1a\".barrelhead.inventory.v1.SideEntry\"\"\xca\xe4\x18\x04\n" +
+	"\x02\x04\x06\x82\xd3\xe4\x93\x02\x14:\x01*\"\x0f/v1/sideEntries\x12\x97\x01\n" +
+	"\x0fListSideEntries\x12/.barrelhead.inventory.v1.ListSideEntriesRequest\x1a0.barrelhead.inventory.v1.ListSideEntriesResponse\"!\xca\xe4\x18\x06\n" +
+	"\x04\x04\x05\x06\t\x82\xd3\xe4\x93\x02\x11\x12\x0f/v1/sideEntries\x12\xa8\x01\n" +
+	"\x12SummarizeSideGoods\x122.barrelhead.inventory.v1.SummarizeSideGoodsRequest\x1a3.barrelhead.inventory.v1.SummarizeSideGoodsResponse\")\xca\xe4\x18\x06\n" +
+	"\x04\x04\x05\x06\t\x82\xd3\xe4\x93\x02\x19\x12\x17/v1/sideGoods:summarizeB\xfb\x01\n" +
 	"\x1bcom.barrelhead.inventory.v1B\x1cWarehouseRecordsServiceProtoP\x01Z@barrelhead.example/proto/gen/barrelhead/inventory/v1;inventoryv1\xa2\x02\x03BIX\xaa\x02\x17Barrelhead.Inventory.V1\xca\x02\x17Barrelhead\\Inventory\\V1\xe2\x02#Barrelhead\\Inventory\\V1\\GPBMetadata\xea\x02\x19Barrelhead::Inventory::V1b\x06proto3"
 
 var file_barrelhead_inventory_v1_warehouse_records_service_proto_goTypes = []any{
-	(*ListTemperaturesRequest)(nil),  // 0: barrelhead.inventory.v1.ListTemperaturesRequest
-	(*StartRecallDrillRequest)(nil),  // 1: barrelhead.inventory.v1.StartRecallDrillRequest
-	(*FinishRecallDrillRequest)(nil), // 2: barrelhead.inventory.v1.FinishRecallDrillRequest
-	(*ListRecallDrillsRequest)(nil),  // 3: barrelhead.inventory.v1.ListRecallDrillsRequest
-	(*ListTraceEventsRequest)(nil),   // 4: barrelhead.inventory.v1.ListTraceEventsRequest
-	(*RecordCycleCountRequest)(nil),  // 5: barrelhead.inventory.v1.RecordCycleCountRequest
-	(*ListCycleCountsRequest)(nil),   // 6: barrelhead.inventory.v1.ListCycleCountsRequest
-	(*ListBalancesRequest)(nil),      // 7: barrelhead.inventory.v1.ListBalancesRequest
-	(*ListTemperaturesResponse)(nil), // 8: barrelhead.inventory.v1.ListTemperaturesResponse
-	(*RecallDrill)(nil),              // 9: barrelhead.inventory.v1.RecallDrill
-	(*ListRecallDrillsResponse)(nil), // 10: barrelhead.inventory.v1.ListRecallDrillsResponse
-	(*ListTraceEventsResponse)(nil),  // 11: barrelhead.inventory.v1.ListTraceEventsResponse
-	(*CycleCount)(nil),               // 12: barrelhead.inventory.v1.CycleCount
-	(*ListCycleCountsResponse)(nil),  // 13: barrelhead.inventory.v1.ListCycleCountsResponse
-	(*ListBalancesResponse)(nil),     // 14: barrelhead.inventory.v1.ListBalancesResponse
+	(*ListTemperaturesRequest)(nil),    // 0: barrelhead.inventory.v1.ListTemperaturesRequest
+	(*StartRecallDrillRequest)(nil),    // 1: barrelhead.inventory.v1.StartRecallDrillRequest
+	(*FinishRecallDrillRequest)(nil),   // 2: barrelhead.inventory.v1.FinishRecallDrillRequest
+	(*ListRecallDrillsRequest)(nil),    // 3: barrelhead.inventory.v1.ListRecallDrillsRequest
+	(*ListTraceEventsRequest)(nil),     // 4: barrelhead.inventory.v1.ListTraceEventsRequest
+	(*RecordCycleCountRequest)(nil),    // 5: barrelhead.inventory.v1.RecordCycleCountRequest
+	(*ListCycleCountsRequest)(nil),     // 6: barrelhead.inventory.v1.ListCycleCountsRequest
+	(*ListBalancesRequest)(nil),        // 7: barrelhead.inventory.v1.ListBalancesRequest
+	(*RecordSideEntryRequest)(nil),     // 8: barrelhead.inventory.v1.RecordSideEntryRequest
+	(*ListSideEntriesRequest)(nil),     // 9: barrelhead.inventory.v1.ListSideEntriesRequest
+	(*SummarizeSideGoodsRequest)(nil),  // 10: barrelhead.inventory.v1.SummarizeSideGoodsRequest
+	(*ListTemperaturesResponse)(nil),   // 11: barrelhead.inventory.v1.ListTemperaturesResponse
+	(*RecallDrill)(nil),                // 12: barrelhead.inventory.v1.RecallDrill
+	(*ListRecallDrillsResponse)(nil),   // 13: barrelhead.inventory.v1.ListRecallDrillsResponse
+	(*ListTraceEventsResponse)(nil),    // 14: barrelhead.inventory.v1.ListTraceEventsResponse
+	(*CycleCount)(nil),                 // 15: barrelhead.inventory.v1.CycleCount
+	(*ListCycleCountsResponse)(nil),    // 16: barrelhead.inventory.v1.ListCycleCountsResponse
+	(*ListBalancesResponse)(nil),       // 17: barrelhead.inventory.v1.ListBalancesResponse
+	(*SideEntry)(nil),                  // 18: barrelhead.inventory.v1.SideEntry
+	(*ListSideEntriesResponse)(nil),    // 19: barrelhead.inventory.v1.ListSideEntriesResponse
+	(*SummarizeSideGoodsResponse)(nil), // 20: barrelhead.inventory.v1.SummarizeSideGoodsResponse
 }
 var file_barrelhead_inventory_v1_warehouse_records_service_proto_depIdxs = []int32{
 	0,  // 0: barrelhead.inventory.v1.WarehouseRecordsService.ListTemperatures:input_type -> barrelhead.inventory.v1.ListTemperaturesRequest
@@ -73,16 +84,22 @@ var file_barrelhead_inventory_v1_warehouse_records_service_proto_depIdxs = []int
 	5,  // 5: barrelhead.inventory.v1.WarehouseRecordsService.RecordCycleCount:input_type -> barrelhead.inventory.v1.RecordCycleCountRequest
 	6,  // 6: barrelhead.inventory.v1.WarehouseRecordsService.ListCycleCounts:input_type -> barrelhead.inventory.v1.ListCycleCountsRequest
 	7,  // 7: barrelhead.inventory.v1.WarehouseRecordsService.ListBalances:input_type -> barrelhead.inventory.v1.ListBalancesRequest
-	8,  // 8: barrelhead.inventory.v1.WarehouseRecordsService.ListTemperatures:output_type -> barrelhead.inventory.v1.ListTemperaturesResponse
-	9,  // 9: barrelhead.inventory.v1.WarehouseRecordsService.StartRecallDrill:output_type -> barrelhead.inventory.v1.RecallDrill
-	9,  // 10: barrelhead.inventory.v1.WarehouseRecordsService.FinishRecallDrill:output_type -> barrelhead.inventory.v1.RecallDrill
-	10, // 11: barrelhead.inventory.v1.WarehouseRecordsService.ListRecallDrills:output_type -> barrelhead.inventory.v1.ListRecallDrillsResponse
-	11, // 12: barrelhead.inventory.v1.WarehouseRecordsService.ListTraceEvents:output_type -> barrelhead.inventory.v1.ListTraceEventsResponse
-	12, // 13: barrelhead.inventory.v1.WarehouseRecordsService.RecordCycleCount:output_type -> barrelhead.inventory.v1.CycleCount
-	13, // 14: barrelhead.inventory.v1.WarehouseRecordsService.ListCycleCounts:output_type -> barrelhead.inventory.v1.ListCycleCountsResponse
-	14, // 15: barrelhead.inventory.v1.WarehouseRecordsService.ListBalances:output_type -> barrelhead.inventory.v1.ListBalancesResponse
-	8,  // [8:16] is the sub-list for method output_type
-	0,  // [0:8] is the sub-list for method input_type
+	8,  // 8: barrelhead.inventory.v1.WarehouseRecordsService.RecordSideEntry:input_type -> barrelhead.inventory.v1.RecordSideEntryRequest
+	9,  // 9: barrelhead.inventory.v1.WarehouseRecordsService.ListSideEntries:input_type -> barrelhead.inventory.v1.ListSideEntriesRequest
+	10, // 10: barrelhead.inventory.v1.WarehouseRecordsService.SummarizeSideGoods:input_type -> barrelhead.inventory.v1.SummarizeSideGoodsRequest
+	11, // 11: barrelhead.inventory.v1.WarehouseRecordsService.ListTemperatures:output_type -> barrelhead.inventory.v1.ListTemperaturesResponse
+	12, // 12: barrelhead.inventory.v1.WarehouseRecordsService.StartRecallDrill:output_type -> barrelhead.inventory.v1.RecallDrill
+	12, // 13: barrelhead.inventory.v1.WarehouseRecordsService.FinishRecallDrill:output_type -> barrelhead.inventory.v1.RecallDrill
+	13, // 14: barrelhead.inventory.v1.WarehouseRecordsService.ListRecallDrills:output_type -> barrelhead.inventory.v1.ListRecallDrillsResponse
+	14, // 15: barrelhead.inventory.v1.WarehouseRecordsService.ListTraceEvents:output_type -> barrelhead.inventory.v1.ListTraceEventsResponse
+	15, // 16: barrelhead.inventory.v1.WarehouseRecordsService.RecordCycleCount:output_type -> barrelhead.inventory.v1.CycleCount
+	16, // 17: barrelhead.inventory.v1.WarehouseRecordsService.ListCycleCounts:output_type -> barrelhead.inventory.v1.ListCycleCountsResponse
+	17, // 18: barrelhead.inventory.v1.WarehouseRecordsService.ListBalances:output_type -> barrelhead.inventory.v1.ListBalancesResponse
+	18, // 19: barrelhead.inventory.v1.WarehouseRecordsService.RecordSideEntry:output_type -> barrelhead.inventory.v1.SideEntry
+	19, // 20: barrelhead.inventory.v1.WarehouseRecordsService.ListSideEntries:output_type -> barrelhead.inventory.v1.ListSideEntriesResponse
+	20, // 21: barrelhead.inventory.v1.WarehouseRecordsService.SummarizeSideGoods:output_type -> barrelhead.inventory.v1.SummarizeSideGoodsResponse
+	11, // [11:22] is the sub-list for method output_type
+	0,  // [0:11] is the sub-list for method input_type
 	0,  // [0:0] is the sub-list for extension type_name
 	0,  // [0:0] is the sub-list for extension extendee
 	0,  // [0:0] is the sub-list for field type_name
@@ -97,6 +114,7 @@ func file_barrelhead_inventory_v1_warehouse_records_service_proto_init() {
 	file_barrelhead_inventory_v1_count_proto_init()
 	file_barrelhead_inventory_v1_drill_proto_init()
 	file_barrelhead_inventory_v1_heat_proto_init()
+	file_barrelhead_inventory_v1_side_goods_proto_init()
 	file_barrelhead_inventory_v1_trace_event_proto_init()
 	type x struct{}
 	out := protoimpl.TypeBuilder{

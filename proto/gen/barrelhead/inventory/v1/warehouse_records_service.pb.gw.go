@@ -352,6 +352,89 @@ func local_request_WarehouseRecordsService_ListBalances_0(ctx context.Context, m
 	return msg, metadata, err
 }
 
+func request_WarehouseRecordsService_RecordSideEntry_0(ctx context.Context, marshaler runtime.Marshaler, client WarehouseRecordsServiceClient, req *http.Request, pathParams map[string]string) (proto.Message, runtime.ServerMetadata, error) {
+	var (
+		protoReq RecordSideEntryRequest
+		metadata runtime.ServerMetadata
+	)
+	if err := marshaler.NewDecoder(req.Body).Decode(&protoReq); err != nil && !errors.Is(err, io.EOF) {
+		return nil, metadata, status.Errorf(codes.InvalidArgument, "%v", err)
+	}
+	if req.Body != nil {
+		_, _ = io.Copy(io.Discard, req.Body)
+	}
+	msg, err := client.RecordSideEntry(ctx, &protoReq, grpc.Header(&metadata.HeaderMD), grpc.Trailer(&metadata.TrailerMD))
+	return msg, metadata, err
+}
+
+func local_request_WarehouseRecordsService_RecordSideEntry_0(ctx context.Context, marshaler runtime.Marshaler, server WarehouseRecordsServiceServer, req *http.Request, pathParams map[string]string) (proto.Message, runtime.ServerMetadata, error) {
+	var (
+		protoReq RecordSideEntryRequest
+		metadata runtime.ServerMetadata
+	)
+	if err := marshaler.NewDecoder(req.Body).Decode(&protoReq); err != nil && !errors.Is(err, io.EOF) {
+		return nil, metadata, status.Errorf(codes.InvalidArgument, "%v", err)
+	}
+	msg, err := server.RecordSideEntry(ctx, &protoReq)
+	return msg, metadata, err
+}
+
+var filter_WarehouseRecordsService_ListSideEntries_0 = &utilities.DoubleArray{Encoding: map[string]int{}, Base: []int(nil), Check: []int(nil)}
+
+func request_WarehouseRecordsService_ListSideEntries_0(ctx context.Context, marshaler runtime.Marshaler, client WarehouseRecordsServiceClient, req *http.Request, pathParams map[string]string) (proto.Message, runtime.ServerMetadata, error) {
+	var (
+		protoReq ListSideEntriesRequest
+		metadata runtime.ServerMetadata
+	)
+	if err := req.ParseForm(); err != nil {
+		return nil, metadata, status.Errorf(codes.InvalidArgument, "%v", err)
+	}
+	if err := runtime.PopulateQueryParameters(&protoReq, req.Form, filter_WarehouseRecordsService_ListSideEntries_0); err != nil {
+		return nil, metadata, status.Errorf(codes.InvalidArgument, "%v", err)
+	}
+	if req.Body != nil {
+		_, _ = io.Copy(io.Discard, req.Body)
+	}
+	msg, err := client.ListSideEntries(ctx, &protoReq, grpc.Header(&metadata.HeaderMD), grpc.Trailer(&metadata.TrailerMD))
+	return msg, metadata, err
+}
+
+func local_request_WarehouseRecordsService_ListSideEntries_0(ctx context.Context, marshaler runtime.Marshaler, server WarehouseRecordsServiceServer, req *http.Request, pathParams map[string]string) (proto.Message, runtime.ServerMetadata, error) {
+	var (
+		protoReq ListSideEntriesRequest
+		metadata runtime.ServerMetadata
+	)
+	if err := req.ParseForm(); err != nil {
+		return nil, metadata, status.Errorf(codes.InvalidArgument, "%v", err)
+	}
+	if err := runtime.PopulateQueryParameters(&protoReq, req.Form, filter_WarehouseRecordsService_ListSideEntries_0); err != nil {
+		return nil, metadata, status.Errorf(codes.InvalidArgument, "%v", err)
+	}
+	msg, err := server.ListSideEntries(ctx, &protoReq)
+	return msg, metadata, err
+}
+
+func request_WarehouseRecordsService_SummarizeSideGoods_0(ctx context.Context, marshaler runtime.Marshaler, client WarehouseRecordsServiceClient, req *http.Request, pathParams map[string]string) (proto.Message, runtime.ServerMetadata, error) {
+	var (
+		protoReq SummarizeSideGoodsRequest
+		metadata runtime.ServerMetadata
+	)
+	if req.Body != nil {
+		_, _ = io.Copy(io.Discard, req.Body)
+	}
+	msg, err := client.SummarizeSideGoods(ctx, &protoReq, grpc.Header(&metadata.HeaderMD), grpc.Trailer(&metadata.TrailerMD))
+	return msg, metadata, err
+}
+
+func local_request_WarehouseRecordsService_SummarizeSideGoods_0(ctx context.Context, marshaler runtime.Marshaler, server WarehouseRecordsServiceServer, req *http.Request, pathParams map[string]string) (proto.Message, runtime.ServerMetadata, error) {
+	var (
+		protoReq SummarizeSideGoodsRequest
+		metadata runtime.ServerMetadata
+	)
+	msg, err := server.SummarizeSideGoods(ctx, &protoReq)
+	return msg, metadata, err
+}
+
 // RegisterWarehouseRecordsServiceHandlerServer registers the http handlers for service WarehouseRecordsService to "mux".
 // UnaryRPC     :call WarehouseRecordsServiceServer directly.
 // StreamingRPC :currently unsupported pending https://github.com/grpc/grpc-go/issues/906.
@@ -537,6 +620,66 @@ func RegisterWarehouseRecordsServiceHandlerServer(ctx context.Context, mux *runt
 			return
 		}
 		forward_WarehouseRecordsService_ListBalances_0(annotatedContext, mux, outboundMarshaler, w, req, resp, mux.GetForwardResponseOptions()...)
+	})
+	mux.Handle(http.MethodPost, pattern_WarehouseRecordsService_RecordSideEntry_0, func(w http.ResponseWriter, req *http.Request, pathParams map[string]string) {
+		ctx, cancel := context.WithCancel(req.Context())
+		defer cancel()
+		var stream runtime.ServerTransportStream
+		ctx = grpc.NewContextWithServerTransportStream(ctx, &stream)
+		inboundMarshaler, outboundMarshaler := runtime.MarshalerForRequest(mux, req)
+		annotatedContext, err := runtime.AnnotateIncomingContext(ctx, mux, req, "/barrelhead.inventory.v1.WarehouseRecordsService/RecordSideEntry", runtime.WithHTTPPathPattern("/v1/sideEntries"))
+		if err != nil {
+			runtime.HTTPError(ctx, mux, outboundMarshaler, w, req, err)
+			return
+		}
+		resp, md, err := local_request_WarehouseRecordsService_RecordSideEntry_0(annotatedContext, inboundMarshaler, server, req, pathParams)
+		md.HeaderMD, md.TrailerMD = metadata.Join(md.HeaderMD, stream.Header()), metadata.Join(md.TrailerMD, stream.Trailer())
+		annotatedContext = runtime.NewServerMetadataContext(annotatedContext, md)
+		if err != nil {
+			runtime.HTTPError(annotatedContext, mux, outboundMarshaler, w, req, err)
+			return
+		}
+		forward_WarehouseRecordsService_RecordSideEntry_0(annotatedContext, mux, outboundMarshaler, w, req, resp, mux.GetForwardResponseOptions()...)
+	})
+	mux.Handle(http.MethodGet, pattern_WarehouseRecordsService_ListSideEntries_0, func(w http.ResponseWriter, req *http.Request, pathParams map[string]string) {
+		ctx, cancel := context.WithCancel(req.Context())
+		defer cancel()
+		var stream runtime.ServerTransportStream
+		ctx = grpc.NewContextWithServerTransportStream(ctx, &stream)
+		inboundMarshaler, outboundMarshaler := runtime.MarshalerForRequest(mux, req)
+		annotatedContext, err := runtime.AnnotateIncomingContext(ctx, mux, req, "/barrelhead.inventory.v1.WarehouseRecordsService/ListSideEntries", runtime.WithHTTPPathPattern("/v1/sideEntries"))
+		if err != nil {
+			runtime.HTTPError(ctx, mux, outboundMarshaler, w, req, err)
+			return
+		}
+		resp, md, err := local_request_WarehouseRecordsService_ListSideEntries_0(annotatedContext, inboundMarshaler, server, req, pathParams)
+		md.HeaderMD, md.TrailerMD = metadata.Join(md.HeaderMD, stream.Header()), metadata.Join(md.TrailerMD, stream.Trailer())
+		annotatedContext = runtime.NewServerMetadataContext(annotatedContext, md)
+		if err != nil {
+			runtime.HTTPError(annotatedContext, mux, outboundMarshaler, w, req, err)
+			return
+		}
+		forward_WarehouseRecordsService_ListSideEntries_0(annotatedContext, mux, outboundMarshaler, w, req, resp, mux.GetForwardResponseOptions()...)
+	})
+	mux.Handle(http.MethodGet, pattern_WarehouseRecordsService_SummarizeSideGoods_0, func(w http.ResponseWriter, req *http.Request, pathParams map[string]string) {
+		ctx, cancel := context.WithCancel(req.Context())
+		defer cancel()
+		var stream runtime.ServerTransportStream
+		ctx = grpc.NewContextWithServerTransportStream(ctx, &stream)
+		inboundMarshaler, outboundMarshaler := runtime.MarshalerForRequest(mux, req)
+		annotatedContext, err := runtime.AnnotateIncomingContext(ctx, mux, req, "/barrelhead.inventory.v1.WarehouseRecordsService/SummarizeSideGoods", runtime.WithHTTPPathPattern("/v1/sideGoods:summarize"))
+		if err != nil {
+			runtime.HTTPError(ctx, mux, outboundMarshaler, w, req, err)
+			return
+		}
+		resp, md, err := local_request_WarehouseRecordsService_SummarizeSideGoods_0(annotatedContext, inboundMarshaler, server, req, pathParams)
+		md.HeaderMD, md.TrailerMD = metadata.Join(md.HeaderMD, stream.Header()), metadata.Join(md.TrailerMD, stream.Trailer())
+		annotatedContext = runtime.NewServerMetadataContext(annotatedContext, md)
+		if err != nil {
+			runtime.HTTPError(annotatedContext, mux, outboundMarshaler, w, req, err)
+			return
+		}
+		forward_WarehouseRecordsService_SummarizeSideGoods_0(annotatedContext, mux, outboundMarshaler, w, req, resp, mux.GetForwardResponseOptions()...)
 	})
 
 	return nil
@@ -731,29 +874,86 @@ func RegisterWarehouseRecordsServiceHandlerClient(ctx context.Context, mux *runt
 		}
 		forward_WarehouseRecordsService_ListBalances_0(annotatedContext, mux, outboundMarshaler, w, req, resp, mux.GetForwardResponseOptions()...)
 	})
+	mux.Handle(http.MethodPost, pattern_WarehouseRecordsService_RecordSideEntry_0, func(w http.ResponseWriter, req *http.Request, pathParams map[string]string) {
+		ctx, cancel := context.WithCancel(req.Context())
+		defer cancel()
+		inboundMarshaler, outboundMarshaler := runtime.MarshalerForRequest(mux, req)
+		annotatedContext, err := runtime.AnnotateContext(ctx, mux, req, "/barrelhead.inventory.v1.WarehouseRecordsService/RecordSideEntry", runtime.WithHTTPPathPattern("/v1/sideEntries"))
+		if err != nil {
+			runtime.HTTPError(ctx, mux, outboundMarshaler, w, req, err)
+			return
+		}
+		resp, md, err := request_WarehouseRecordsService_RecordSideEntry_0(annotatedContext, inboundMarshaler, client, req, pathParams)
+		annotatedContext = runtime.NewServerMetadataContext(annotatedContext, md)
+		if err != nil {
+			runtime.HTTPError(annotatedContext, mux, outboundMarshaler, w, req, err)
+			return
+		}
+		forward_WarehouseRecordsService_RecordSideEntry_0(annotatedContext, mux, outboundMarshaler, w, req, resp, mux.GetForwardResponseOptions()...)
+	})
+	mux.Handle(http.MethodGet, pattern_WarehouseRecordsService_ListSideEntries_0, func(w http.ResponseWriter, req *http.Request, pathParams map[string]string) {
+		ctx, cancel := context.WithCancel(req.Context())
+		defer cancel()
+		inboundMarshaler, outboundMarshaler := runtime.MarshalerForRequest(mux, req)
+		annotatedContext, err := runtime.AnnotateContext(ctx, mux, req, "/barrelhead.inventory.v1.WarehouseRecordsService/ListSideEntries", runtime.WithHTTPPathPattern("/v1/sideEntries"))
+		if err != nil {
+			runtime.HTTPError(ctx, mux, outboundMarshaler, w, req, err)
+			return
+		}
+		resp, md, err := request_WarehouseRecordsService_ListSideEntries_0(annotatedContext, inboundMarshaler, client, req, pathParams)
+		annotatedContext = runtime.NewServerMetadataContext(annotatedContext, md)
+		if err != nil {
+			runtime.HTTPError(annotatedContext, mux, outboundMarshaler, w, req, err)
+			return
+		}
+		forward_WarehouseRecordsService_ListSideEntries_0(annotatedContext, mux, outboundMarshaler, w, req, resp, mux.GetForwardResponseOptions()...)
+	})
+	mux.Handle(http.MethodGet, pattern_WarehouseRecordsService_SummarizeSideGoods_0, func(w http.ResponseWriter, req *http.Request, pathParams map[string]string) {
+		ctx, cancel := context.WithCancel(req.Context())
+		defer cancel()
+		inboundMarshaler, outboundMarshaler := runtime.MarshalerForRequest(mux, req)
+		annotatedContext, err := runtime.AnnotateContext(ctx, mux, req, "/barrelhead.inventory.v1.WarehouseRecordsService/SummarizeSideGoods", runtime.WithHTTPPathPattern("/v1/sideGoods:summarize"))
+		if err != nil {
+			runtime.HTTPError(ctx, mux, outboundMarshaler, w, req, err)
+			return
+		}
+		resp, md, err := request_WarehouseRecordsService_SummarizeSideGoods_0(annotatedContext, inboundMarshaler, client, req, pathParams)
+		annotatedContext = runtime.NewServerMetadataContext(annotatedContext, md)
+		if err != nil {
+			runtime.HTTPError(annotatedContext, mux, outboundMarshaler, w, req, err)
+			return
+		}
+		forward_WarehouseRecordsService_SummarizeSideGoods_0(annotatedContext, mux, outboundMarshaler, w, req, resp, mux.GetForwardResponseOptions()...)
+	})
 	return nil
 }
 
 var (
-	pattern_WarehouseRecordsService_ListTemperatures_0  = runtime.MustPattern(runtime.NewPattern(1, []int{2, 0, 2, 1, 1, 0, 4, 2, 5, 2, 2, 3}, []string{"v1", "stock", "name", "temperatures"}, ""))
-	pattern_WarehouseRecordsService_ListTemperatures_1  = runtime.MustPattern(runtime.NewPattern(1, []int{2, 0, 2, 1, 1, 0, 4, 2, 5, 2, 2, 3}, []string{"v1", "charges", "name", "temperatures"}, ""))
-	pattern_WarehouseRecordsService_StartRecallDrill_0  = runtime.MustPattern(runtime.NewPattern(1, []int{2, 0, 2, 1}, []string{"v1", "recallDrills"}, ""))
-	pattern_WarehouseRecordsService_FinishRecallDrill_0 = runtime.MustPattern(runtime.NewPattern(1, []int{2, 0, 2, 1, 1, 0, 4, 2, 5, 2}, []string{"v1", "recallDrills", "name"}, "finish"))
-	pattern_WarehouseRecordsService_ListRecallDrills_0  = runtime.MustPattern(runtime.NewPattern(1, []int{2, 0, 2, 1}, []string{"v1", "recallDrills"}, ""))
-	pattern_WarehouseRecordsService_ListTraceEvents_0   = runtime.MustPattern(runtime.NewPattern(1, []int{2, 0, 2, 1}, []string{"v1", "traceEvents"}, ""))
-	pattern_WarehouseRecordsService_RecordCycleCount_0  = runtime.MustPattern(runtime.NewPattern(1, []int{2, 0, 2, 1}, []string{"v1", "cycleCounts"}, ""))
-	pattern_WarehouseRecordsService_ListCycleCounts_0   = runtime.MustPattern(runtime.NewPattern(1, []int{2, 0, 2, 1}, []string{"v1", "cycleCounts"}, ""))
-	pattern_WarehouseRecordsService_ListBalances_0      = runtime.MustPattern(runtime.NewPattern(1, []int{2, 0, 2, 1}, []string{"v1", "balances"}, ""))
+	pattern_WarehouseRecordsService_ListTemperatures_0   = runtime.MustPattern(runtime.NewPattern(1, []int{2, 0, 2, 1, 1, 0, 4, 2, 5, 2, 2, 3}, []string{"v1", "stock", "name", "temperatures"}, ""))
+	pattern_WarehouseRecordsService_ListTemperatures_1   = runtime.MustPattern(runtime.NewPattern(1, []int{2, 0, 2, 1, 1, 0, 4, 2, 5, 2, 2, 3}, []string{"v1", "charges", "name", "temperatures"}, ""))
+	pattern_WarehouseRecordsService_StartRecallDrill_0   = runtime.MustPattern(runtime.NewPattern(1, []int{2, 0, 2, 1}, []string{"v1", "recallDrills"}, ""))
+	pattern_WarehouseRecordsService_FinishRecallDrill_0  = runtime.MustPattern(runtime.NewPattern(1, []int{2, 0, 2, 1, 1, 0, 4, 2, 5, 2}, []string{"v1", "recallDrills", "name"}, "finish"))
+	pattern_WarehouseRecordsService_ListRecallDrills_0   = runtime.MustPattern(runtime.NewPattern(1, []int{2, 0, 2, 1}, []string{"v1", "recallDrills"}, ""))
+	pattern_WarehouseRecordsService_ListTraceEvents_0    = runtime.MustPattern(runtime.NewPattern(1, []int{2, 0, 2, 1}, []string{"v1", "traceEvents"}, ""))
+	pattern_WarehouseRecordsService_RecordCycleCount_0   = runtime.MustPattern(runtime.NewPattern(1, []int{2, 0, 2, 1}, []string{"v1", "cycleCounts"}, ""))
+	pattern_WarehouseRecordsService_ListCycleCounts_0    = runtime.MustPattern(runtime.NewPattern(1, []int{2, 0, 2, 1}, []string{"v1", "cycleCounts"}, ""))
+	pattern_WarehouseRecordsService_ListBalances_0       = runtime.MustPattern(runtime.NewPattern(1, []int{2, 0, 2, 1}, []string{"v1", "balances"}, ""))
+	pattern_WarehouseRecordsService_RecordSideEntry_0    = runtime.MustPattern(runtime.NewPattern(1, []int{2, 0, 2, 1}, []string{"v1", "sideEntries"}, ""))
+	pattern_WarehouseRecordsService_ListSideEntries_0    = runtime.MustPattern(runtime.NewPattern(1, []int{2, 0, 2, 1}, []string{"v1", "sideEntries"}, ""))
+	pattern_WarehouseRecordsService_SummarizeSideGoods_0 = runtime.MustPattern(runtime.NewPattern(1, []int{2, 0, 2, 1}, []string{"v1", "sideGoods"}, "summarize"))
 )
 
 var (
-	forward_WarehouseRecordsService_ListTemperatures_0  = runtime.ForwardResponseMessage
-	forward_WarehouseRecordsService_ListTemperatures_1  = runtime.ForwardResponseMessage
-	forward_WarehouseRecordsService_StartRecallDrill_0  = runtime.ForwardResponseMessage
-	forward_WarehouseRecordsService_FinishRecallDrill_0 = runtime.ForwardResponseMessage
-	forward_WarehouseRecordsService_ListRecallDrills_0  = runtime.ForwardResponseMessage
-	forward_WarehouseRecordsService_ListTraceEvents_0   = runtime.ForwardResponseMessage
-	forward_WarehouseRecordsService_RecordCycleCount_0  = runtime.ForwardResponseMessage
-	forward_WarehouseRecordsService_ListCycleCounts_0   = runtime.ForwardResponseMessage
-	forward_WarehouseRecordsService_ListBalances_0      = runtime.ForwardResponseMessage
+	forward_WarehouseRecordsService_ListTemperatures_0   = runtime.ForwardResponseMessage
+	forward_WarehouseRecordsService_ListTemperatures_1   = runtime.ForwardResponseMessage
+	forward_WarehouseRecordsService_StartRecallDrill_0   = runtime.ForwardResponseMessage
+	forward_WarehouseRecordsService_FinishRecallDrill_0  = runtime.ForwardResponseMessage
+	forward_WarehouseRecordsService_ListRecallDrills_0   = runtime.ForwardResponseMessage
+	forward_WarehouseRecordsService_ListTraceEvents_0    = runtime.ForwardResponseMessage
+	forward_WarehouseRecordsService_RecordCycleCount_0   = runtime.ForwardResponseMessage
+	forward_WarehouseRecordsService_ListCycleCounts_0    = runtime.ForwardResponseMessage
+	forward_WarehouseRecordsService_ListBalances_0       = runtime.ForwardResponseMessage
+	forward_WarehouseRecordsService_RecordSideEntry_0    = runtime.ForwardResponseMessage
+	forward_WarehouseRecordsService_ListSideEntries_0    = runtime.ForwardResponseMessage
+	forward_WarehouseRecordsService_SummarizeSideGoods_0 = runtime.ForwardResponseMessage
 )

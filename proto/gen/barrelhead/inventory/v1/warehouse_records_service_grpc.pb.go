@@ -19,22 +19,25 @@ import (
 const _ = grpc.SupportPackageIsVersion9
 
 const (
-	WarehouseRecordsService_ListTemperatures_FullMethodName  = "/barrelhead.inventory.v1.WarehouseRecordsService/ListTemperatures"
-	WarehouseRecordsService_StartRecallDrill_FullMethodName  = "/barrelhead.inventory.v1.WarehouseRecordsService/StartRecallDrill"
-	WarehouseRecordsService_FinishRecallDrill_FullMethodName = "/barrelhead.inventory.v1.WarehouseRecordsService/FinishRecallDrill"
-	WarehouseRecordsService_ListRecallDrills_FullMethodName  = "/barrelhead.inventory.v1.WarehouseRecordsService/ListRecallDrills"
-	WarehouseRecordsService_ListTraceEvents_FullMethodName   = "/barrelhead.inventory.v1.WarehouseRecordsService/ListTraceEvents"
-	WarehouseRecordsService_RecordCycleCount_FullMethodName  = "/barrelhead.inventory.v1.WarehouseRecordsService/RecordCycleCount"
-	WarehouseRecordsService_ListCycleCounts_FullMethodName   = "/barrelhead.inventory.v1.WarehouseRecordsService/ListCycleCounts"
-	WarehouseRecordsService_ListBalances_FullMethodName      = "/barrelhead.inventory.v1.WarehouseRecordsService/ListBalances"
+	WarehouseRecordsService_ListTemperatures_FullMethodName   = "/barrelhead.inventory.v1.WarehouseRecordsService/ListTemperatures"
+	WarehouseRecordsService_StartRecallDrill_FullMethodName   = "/barrelhead.inventory.v1.WarehouseRecordsService/StartRecallDrill"
+	WarehouseRecordsService_FinishRecallDrill_FullMethodName  = "/barrelhead.inventory.v1.WarehouseRecordsService/FinishRecallDrill"
+	WarehouseRecordsService_ListRecallDrills_FullMethodName   = "/barrelhead.inventory.v1.WarehouseRecordsService/ListRecallDrills"
+	WarehouseRecordsService_ListTraceEvents_FullMethodName    = "/barrelhead.inventory.v1.WarehouseRecordsService/ListTraceEvents"
+	WarehouseRecordsService_RecordCycleCount_FullMethodName   = "/barrelhead.inventory.v1.WarehouseRecordsService/RecordCycleCount"
+	WarehouseRecordsService_ListCycleCounts_FullMethodName    = "/barrelhead.inventory.v1.WarehouseRecordsService/ListCycleCounts"
+	WarehouseRecordsService_ListBalances_FullMethodName       = "/barrelhead.inventory.v1.WarehouseRecordsService/ListBalances"
+	WarehouseRecordsService_RecordSideEntry_FullMethodName    = "/barrelhead.inventory.v1.WarehouseRecordsService/RecordSideEntry"
+	WarehouseRecordsService_ListSideEntries_FullMethodName    = "/barrelhead.inventory.v1.WarehouseRecordsService/ListSideEntries"
+	WarehouseRecordsService_SummarizeSideGoods_FullMethodName = "/barrelhead.inventory.v1.WarehouseRecordsService/SummarizeSideGoods"
 )
 
 // WarehouseRecordsServiceClient is the client API for WarehouseRecordsService service.
 //
 // For semantics around ctx use and closing/ending streaming RPCs, please refer to https://pkg.go.dev/google.golang.org/grpc/?tab=doc#ClientConn.NewStream.
 //
-// WarehouseRecordsService keeps what the warehouse writes down about itself: drills, counts, temperatures, and what happened when.
-// Nothing in it moves honey.
+// WarehouseRecordsService keeps what the warehouse writes down about itself: drills, counts, temperatures, what happened when, and
+// comb and wax in units of their own. Nothing in it moves liquid honey.
 type WarehouseRecordsServiceClient interface {
 	// ListTemperatures returns the logs of everything that warmed a barrel or a charge, without those it inherited.
 	ListTemperatures(ctx context.Context, in *ListTemperaturesRequest, opts ...grpc.CallOption) (*ListTemperaturesResponse, error)
@@ -52,6 +55,12 @@ type WarehouseRecordsServiceClient interface {
 	ListCycleCounts(ctx context.Context, in *ListCycleCountsRequest, opts ...grpc.CallOption) (*ListCycleCountsResponse, error)
 	// ListBalances adds up what went into runs, charges or months and where it went, newest first.
 	ListBalances(ctx context.Context, in *ListBalancesRequest, opts ...grpc.CallOption) (*ListBalancesResponse, error)
+	// RecordSideEntry notes comb, chunk honey or wax that came, was made, left or is gone. TOTAL_DISAGREES for more than there is.
+	RecordSideEntry(ctx context.Context, in *RecordSideEntryRequest, opts ...grpc.CallOption) (*SideEntry, error)
+	// ListSideEntries lists such entries, newest first.
+	ListSideEntries(ctx context.Context, in *ListSideEntriesRequest, opts ...grpc.CallOption) (*ListSideEntriesResponse, error)
+	// SummarizeSideGoods adds up what there is of each, in its own unit.
+	SummarizeSideGoods(ctx context.Context, in *SummarizeSideGoodsRequest, opts ...grpc.CallOption) (*SummarizeSideGoodsResponse, error)
 }
 
 type warehouseRecordsServiceClient struct {
@@ -142,12 +151,42 @@ func (c *warehouseRecordsServiceClient) ListBalances(ctx context.Context, in *Li
 	return out, nil
 }
 
+func (c *warehouseRecordsServiceClient) RecordSideEntry(ctx context.Context, in *RecordSideEntryRequest, opts ...grpc.CallOption) (*SideEntry, error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	out := new(SideEntry)
+	err := c.cc.Invoke(ctx, WarehouseRecordsService_RecordSideEntry_FullMethodName, in, out, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
+func (c *warehouseRecordsServiceClient) ListSideEntries(ctx context.Context, in *ListSideEntriesRequest, opts ...grpc.CallOption) (*ListSideEntriesResponse, error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	out := new(ListSideEntriesResponse)
+	err := c.cc.Invoke(ctx, WarehouseRecordsService_ListSideEntries_FullMethodName, in, out, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
+func (c *warehouseRecordsServiceClient) SummarizeSideGoods(ctx context.Context, in *SummarizeSideGoodsRequest, opts ...grpc.CallOption) (*SummarizeSideGoodsResponse, error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	out := new(SummarizeSideGoodsResponse)
+	err := c.cc.Invoke(ctx, WarehouseRecordsService_SummarizeSideGoods_FullMethodName, in, out, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
 // WarehouseRecordsServiceServer is the server API for WarehouseRecordsService service.
 // All implementations must embed UnimplementedWarehouseRecordsServiceServer
 // for forward compatibility.
 //
-// WarehouseRecordsService keeps what the warehouse writes down about itself: drills, counts, temperatures, and what happened when.
-// Nothing in it moves honey.
+// WarehouseRecordsService keeps what the warehouse writes down about itself: drills, counts, temperatures, what happened when, and
+// comb and wax in units of their own. Nothing in it moves liquid honey.
 type WarehouseRecordsServiceServer interface {
 	// ListTemperatures returns the logs of everything that warmed a barrel or a charge, without those it inherited.
 	ListTemperatures(context.Context, *ListTemperaturesRequest) (*ListTemperaturesResponse, error)
@@ -165,6 +204,12 @@ type WarehouseRecordsServiceServer interface {
 	ListCycleCounts(context.Context, *ListCycleCountsRequest) (*ListCycleCountsResponse, error)
 	// ListBalances adds up what went into runs, charges or months and where it went, newest first.
 	ListBalances(context.Context, *ListBalancesRequest) (*ListBalancesResponse, error)
+	// RecordSideEntry notes comb, chunk honey or wax that came, was made, left or is gone. TOTAL_DISAGREES for more than there is.
+	RecordSideEntry(context.Context, *RecordSideEntryRequest) (*SideEntry, error)
+	// ListSideEntries lists such entries, newest first.
+	ListSideEntries(context.Context, *ListSideEntriesRequest) (*ListSideEntriesResponse, error)
+	// SummarizeSideGoods adds up what there is of each, in its own unit.
+	SummarizeSideGoods(context.Context, *SummarizeSideGoodsRequest) (*SummarizeSideGoodsResponse, error)
 	mustEmbedUnimplementedWarehouseRecordsServiceServer()
 }
 
@@ -198,6 +243,15 @@ func (UnimplementedWarehouseRecordsServiceServer) ListCycleCounts(context.Contex
 }
 func (UnimplementedWarehouseRecordsServiceServer) ListBalances(context.Context, *ListBalancesRequest) (*ListBalancesResponse, error) {
 	return nil, status.Error(codes.Unimplemented, "method ListBalances not implemented")
+}
+func (UnimplementedWarehouseRecordsServiceServer) RecordSideEntry(context.Context, *RecordSideEntryRequest) (*SideEntry, error) {
+	return nil, status.Error(codes.Unimplemented, "method RecordSideEntry not implemented")
+}
+func (UnimplementedWarehouseRecordsServiceServer) ListSideEntries(context.Context, *ListSideEntriesRequest) (*ListSideEntriesResponse, error) {
+	return nil, status.Error(codes.Unimplemented, "method ListSideEntries not implemented")
+}
+func (UnimplementedWarehouseRecordsServiceServer) SummarizeSideGoods(context.Context, *SummarizeSideGoodsRequest) (*SummarizeSideGoodsResponse, error) {
+	return nil, status.Error(codes.Unimplemented, "method SummarizeSideGoods not implemented")
 }
 func (UnimplementedWarehouseRecordsServiceServer) mustEmbedUnimplementedWarehouseRecordsServiceServer() {
 }
@@ -365,6 +419,60 @@ func _WarehouseRecordsService_ListBalances_Handler(srv interface{}, ctx context.
 	return interceptor(ctx, in, info, handler)
 }
 
+func _WarehouseRecordsService_RecordSideEntry_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
+	in := new(RecordSideEntryRequest)
+	if err := dec(in); err != nil {
+		return nil, err
+	}
+	if interceptor == nil {
+		return srv.(WarehouseRecordsServiceServer).RecordSideEntry(ctx, in)
+	}
+	info := &grpc.UnaryServerInfo{
+		Server:     srv,
+		FullMethod: WarehouseRecordsService_RecordSideEntry_FullMethodName,
+	}
+	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
+		return srv.(WarehouseRecordsServiceServer).RecordSideEntry(ctx, req.(*RecordSideEntryRequest))
+	}
+	return interceptor(ctx, in, info, handler)
+}
+
+func _WarehouseRecordsService_ListSideEntries_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
+	in := new(ListSideEntriesRequest)
+	if err := dec(in); err != nil {
+		return nil, err
+	}
+	if interceptor == nil {
+		return srv.(WarehouseRecordsServiceServer).ListSideEntries(ctx, in)
+	}
+	info := &grpc.UnaryServerInfo{
+		Server:     srv,
+		FullMethod: WarehouseRecordsService_ListSideEntries_FullMethodName,
+	}
+	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
+		return srv.(WarehouseRecordsServiceServer).ListSideEntries(ctx, req.(*ListSideEntriesRequest))
+	}
+	return interceptor(ctx, in, info, handler)
+}
+
+func _WarehouseRecordsService_SummarizeSideGoods_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
+	in := new(SummarizeSideGoodsRequest)
+	if err := dec(in); err != nil {
+		return nil, err
+	}
+	if interceptor == nil {
+		return srv.(WarehouseRecordsServiceServer).SummarizeSideGoods(ctx, in)
+	}
+	info := &grpc.UnaryServerInfo{
+		Server:     srv,
+		FullMethod: WarehouseRecordsService_SummarizeSideGoods_FullMethodName,
+	}
+	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
+		return srv.(WarehouseRecordsServiceServer).SummarizeSideGoods(ctx, req.(*SummarizeSideGoodsRequest))
+	}
+	return interceptor(ctx, in, info, handler)
+}
+
 // WarehouseRecordsService_ServiceDesc is the grpc.ServiceDesc for WarehouseRecordsService service.
 // It's only intended for direct use with grpc.RegisterService,
 // and not to be introspected or modified (even as a copy)
@@ -403,6 +511,18 @@ var WarehouseRecordsService_ServiceDesc = grpc.ServiceDesc{
 		{
 			MethodName: "ListBalances",
 			Handler:    _WarehouseRecordsService_ListBalances_Handler,
+		},
+		{
+			MethodName: "RecordSideEntry",
+			Handler:    _WarehouseRecordsService_RecordSideEntry_Handler,
+		},
+		{
+			MethodName: "ListSideEntries",
+			Handler:    _WarehouseRecordsService_ListSideEntries_Handler,
+		},
+		{
+			MethodName: "SummarizeSideGoods",
+			Handler:    _WarehouseRecordsService_SummarizeSideGoods_Handler,
 		},
 	},
 	Streams:  []grpc.StreamDesc{},

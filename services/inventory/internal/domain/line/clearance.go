@@ -2,11 +2,10 @@
 package line
 
 import (
+	"fmt"
 	"time"
 
 	"github.com/google/uuid"
-
-	"barrelhead.example/services/inventory/internal/domain/stock"
 )
 
 // Clearance says that nothing of the lot before is left on a line.
@@ -29,13 +28,26 @@ type Before struct {
 	Cleared bool
 }
 
-// Ready fails while a line that ran was not cleared since.
+// Ready fails with an *UnclearedError while a line that ran was not cleared since.
 func Ready(name string, b Before) error {
 	if b.LotCode == "" || b.Cleared {
 		return nil
 	}
-	return &stock.StateError{
-		Resource: "line " + name, State: "NOT_CLEARED",
-		Action: "started: lot " + b.LotCode + " ran on it last; take its labels, jars and lids off the line and record the line clearance first",
-	}
+	return &UnclearedError{Line: name, LotCode: b.LotCode}
+}
+
+// UnclearedError means that something of the lot before may be left on a line.
+type UnclearedError struct{ Line, LotCode string }
+
+// Error says what to do.
+func (e *UnclearedError) Error() string {
+	return fmt.Sprintf("line %s was not cleared since lot %s ran on it: take its labels, jars and lids off the line and record the line clearance first", e.Line, e.LotCode)
+}
+
+// Reason is the wire reason.
+func (e *UnclearedError) Reason() string { return "STATE_FORBIDS" }
+
+// Metadata names the line.
+func (e *UnclearedError) Metadata() map[string]string {
+	return map[string]string{"resource": "lines/" + e.Line, "state": "NOT_CLEARED"}
 }

@@ -14,7 +14,7 @@ func TestALineThatRanIsClearedBeforeItRunsAgain(t *testing.T) {
 	t.Parallel()
 	require.NoError(t, line.Ready("L1", line.Before{}))
 	require.NoError(t, line.Ready("L1", line.Before{LotCode: "FC26258T1015", Cleared: true}))
-	require.ErrorContains(t, line.Ready("L1", line.Before{LotCode: "FC26258T1015"}), "line L1 is NOT_CLEARED and cannot be started: lot FC26258T1015 ran on it last")
+	require.ErrorContains(t, line.Ready("L1", line.Before{LotCode: "FC26258T1015"}), "line L1 was not cleared since lot FC26258T1015 ran on it")
 }
 
 func TestTheLabelSaysWhatAJarHolds(t *testing.T) {
