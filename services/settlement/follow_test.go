@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"io"
+	"strings"
 	"testing"
 	"time"
 
@@ -118,4 +119,24 @@ func TestCalculationGivenUpInTheMiddleLeavesNothing(t *testing.T) {
 	verified, err := m.as(auditor).VerifyRun(t.Context(), &settlementv1.VerifyRunRequest{Name: made.GetName()})
 	require.NoError(t, err)
 	require.True(t, verified.GetIdentical(), verified.GetFinding())
+	m.comparesPieces(made)
+}
+
+// comparesPieces changes barrels at the edges of the pieces a run is kept in, and takes one away so that all behind it move up:
+// a comparison finds just these.
+func (m *market) comparesPieces(first *settlementv1.Run) {
+	const places = `(SELECT barrel, row_number() OVER (ORDER BY barrel) AS n FROM standing_advance) x`
+	var want []string
+	require.NoError(m.t, m.db.Pool().QueryRow(m.t.Context(), `SELECT array_agg('barrels/' || barrel) FROM `+places+` WHERE n IN (1, 500, 1000, 1001, 2001, 2500)`).Scan(&want))
+	m.asOwner(`UPDATE standing_advance SET payable = payable + 1000 WHERE barrel IN (SELECT barrel FROM ` + places + ` WHERE n IN (1, 1000, 1001, 2001, 2500))`)
+	m.asOwner(`DELETE FROM standing_advance WHERE barrel IN (SELECT barrel FROM ` + places + ` WHERE n = 500)`)
+	c, err := m.as(board).CompareRuns(m.t.Context(), &settlementv1.CompareRunsRequest{Base: first.GetName(), Name: m.prepare().GetName()})
+	require.NoError(m.t, err)
+	var found []string
+	for _, change := range c.GetChanges() {
+		if strings.HasPrefix(change.GetSubject(), "barrels/") {
+			found = append(found, change.GetSubject())
+		}
+	}
+	require.ElementsMatch(m.t, want, found)
 }

@@ -25,44 +25,6 @@ func readLine(columns [][]byte, known names, k *pool.Kept) error {
 	return wrap("read the lines of a run", r.err)
 }
 
-func eachLine(ctx context.Context, q pg.Querier, sql string, each func(*pool.Kept) error, args ...any) error {
-	rows, err := q.Query(ctx, sql, args...)
-	if err != nil {
-		return fmt.Errorf("read the lines of a run: %w", err)
-	}
-	defer rows.Close()
-	var k pool.Kept
-	known := names{}
-	for rows.Next() {
-		if err := readLine(rows.RawValues(), known, &k); err != nil {
-			return err
-		}
-		if err := each(&k); err != nil {
-			return err
-		}
-	}
-	return wrap("read the lines of a run", rows.Err())
-}
-
-// ChangedLines hands out the lines of the barrels whose inputs differ between two runs, or that only one of them has: first
-// those of one, then those of other.
-func (Store) ChangedLines(ctx context.Context, q pg.Querier, one, other uuid.UUID, each func(run uuid.UUID, k *pool.Kept) error) error {
-	for _, run := range []uuid.UUID{one, other} {
-		err := eachLine(ctx, q, `WITH changed AS (
-				SELECT coalesce(x.barrel, y.barrel) AS barrel FROM (SELECT * FROM run_line WHERE run = $1) x
-				FULL JOIN (SELECT * FROM run_line WHERE run = $2) y ON y.barrel = x.barrel AND y.part = x.part
-				WHERE (x.advance, x.class, x.member, x.share, x.payable, x.step, x.credited)
-					IS DISTINCT FROM (y.advance, y.class, y.member, y.share, y.payable, y.step, y.credited))
-			SELECT `+pieceArrays+` FROM run_line
-			WHERE run = $3 AND barrel IN (SELECT barrel FROM changed) ORDER BY barrel, part`,
-			func(k *pool.Kept) error { return each(run, k) }, one, other, run)
-		if err != nil {
-			return err
-		}
-	}
-	return nil
-}
-
 func scanKeptHeap(row pgx.CollectableRow) (h pool.Heap, err error) {
 	err = row.Scan(&h.Class, &h.Payable, &h.Barrels, &h.Step)
 	return h, err
@@ -70,9 +32,11 @@ func scanKeptHeap(row pgx.CollectableRow) (h pool.Heap, err error) {
 
 // RunHeaps counts a run's barrels by class and weight.
 func (Store) RunHeaps(ctx context.Context, q pg.Querier, run uuid.UUID) ([]pool.Heap, error) {
-	return collect(ctx, q, "weigh the run", `SELECT class, payable, count(*), sum(step)::bigint FROM (
-			SELECT class, payable, step FROM run_line WHERE run = $1 AND share = 1000000
-			UNION ALL SELECT min(class), sum(payable)::bigint, sum(step)::bigint FROM run_line WHERE run = $1 AND share < 1000000 GROUP BY barrel) b
+	return collect(ctx, q, "weigh the run", `SELECT class, payable, sum(barrels)::bigint, sum(step)::bigint FROM (
+			SELECT class, coalesce(alone, sum(payable)::bigint) AS payable, CASE WHEN shared IS NULL THEN count(*) ELSE 1 END AS barrels, sum(step) AS step
+			FROM (SELECT l.class, l.payable, l.step, CASE WHEN l.share = 1000000 THEN l.payable END AS alone, CASE WHEN l.share < 1000000 THEN l.barrel END AS shared
+				FROM run_piece p, unnest(p.barrel, p.class, p.share, p.payable, p.step) AS l (barrel, class, share, payable, step) WHERE p.run = $1) a
+			GROUP BY class, alone, shared) b
 		GROUP BY 1, 2`, scanKeptHeap, run)
 }
 
@@ -81,7 +45,8 @@ func (Store) RunHeaps(ctx context.Context, q pg.Querier, run uuid.UUID) ([]pool.
 func (Store) RunAdvances(ctx context.Context, q pg.Querier, run uuid.UUID) (advances []uuid.UUID, owners []uint8, err error) {
 	rows, err := q.Query(ctx, `SELECT advance, part FROM (
 			SELECT l.advance, l.part, first_value(p.number) OVER (PARTITION BY l.barrel ORDER BY l.part) AS priced
-			FROM run_line l JOIN payout p ON p.payout = l.advance WHERE l.run = $1) o
+			FROM run_piece r, unnest(r.barrel, r.part, r.advance) AS l (barrel, part, advance), payout p
+			WHERE r.run = $1 AND p.payout = l.advance) o
 		ORDER BY priced, part`, run)
 	if err != nil {
 		return nil, nil, fmt.Errorf("read the advances of a run: %w", err)
