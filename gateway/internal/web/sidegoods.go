@@ -2,6 +2,7 @@ package web
 
 import (
 	"net/url"
+	"strconv"
 	"strings"
 
 	inventoryv1 "barrelhead.example/proto/gen/barrelhead/inventory/v1"
@@ -34,6 +35,7 @@ func (s *site) sideGoods(v *visit) (view, error) {
 // newSideGood takes pieces or a weight, whichever the good has.
 func (s *site) newSideGood(v *visit) (view, error) {
 	f := v.form()
+	f.set("crop_year", strconv.Itoa(s.Clock.Now().In(s.zone).Year()))
 	return s.plainTask(v, f, "newsidegood", "Comb and wax", map[string]any{"Goods": sideGoods, "Moves": sideMoves}, func() (string, error) {
 		request := &inventoryv1.RecordSideEntryRequest{
 			RequestId: f.RequestID, Good: inventoryv1.SideGood(inventoryv1.SideGood_value["SIDE_GOOD_"+f.Value("good")]),
