@@ -25,10 +25,10 @@ type assigner struct {
 
 // assign proves a joint plan over few barrels to the end, or finds one where stock is tight, or proves that there is none.
 func (m *many) assign() {
-	if len(m.problems)*len(m.prices) > assigned || m.done() || m.nodes <= 0 || m.short || m.bound > m.dearest {
+	if len(m.problems)*len(m.prices) > assigned || m.done() || m.short || m.bound > m.dearest {
 		return
 	}
-	a := &assigner{many: m, owner: make([]int, len(m.prices)), least: none, left: min(assignNodes, m.nodes)}
+	a := &assigner{many: m, owner: make([]int, len(m.prices)), least: none, left: assignNodes}
 	for b := range a.owner {
 		a.owner[b] = anyone
 	}

@@ -120,7 +120,7 @@ func (l *relaxation) prove(withCost int64, p *price) wide {
 			sum.product(y, l.high[r])
 		}
 	}
-	for i := range l.n {
+	for _, i := range l.active {
 		d := withCost * l.cost[i] << p.shift
 		for r, a := range l.coef[i*m : i*m+m] {
 			d -= p.y[r] * a
@@ -176,8 +176,8 @@ func (l *relaxation) moves(p *price) {
 	if places < len(p.order) {
 		next = p.order[places]
 	}
-	for i, d := range p.cost {
-		g := l.group[i]
+	for _, i := range l.active {
+		d, g := p.cost[i], l.group[i]
 		switch saved := p.saved[g]; {
 		case l.in[g]:
 		case saved > last:

@@ -54,7 +54,7 @@ func (s *search) divisions(at *span, l *relaxation, x []float64) [][2]region {
 	if g := s.halfIn(l, x); g >= 0 {
 		out = append(out, [2]region{at.admitting(g, true, p), at.admitting(g, false, p)})
 	}
-	if len(at.rows) < maxRows-spareRows {
+	if len(at.rows) < min(maxRows, len(p.rows)+ownRows)-spareRows {
 		for _, key := range p.keys() {
 			if r, k, ok := p.threshold(l, x, key); ok {
 				out = append(out, [2]region{at.along(r, 0, k), at.along(r, k+1, int64(len(p.barrels)))})
@@ -68,8 +68,8 @@ func (s *search) divisions(at *span, l *relaxation, x []float64) [][2]region {
 	return out
 }
 
-// spareRows are kept free for what the cap on members adds.
-const spareRows = 8
+// ownRows is the most rows a region has of its own, of which spareRows are kept for what the cap on members adds.
+const ownRows, spareRows = 16, 8
 
 // keys are what barrels are put in order by: their cost, and what the limits weigh them by.
 func (p *problem) keys() [][]int64 {

@@ -8,7 +8,7 @@ const memberRounds = 6
 // cut adds to a span the row that its relaxation breaks most of those that follow from the cap on members: one barrel of
 // each member that is not known to be in, at most as many as may still come in. It reports whether there was one.
 func (s *search) cut(at *span) bool {
-	if s.p.members == 0 || len(at.rows) >= maxRows {
+	if s.p.members == 0 || len(at.rows) >= min(maxRows, len(s.p.rows)+ownRows) {
 		return false
 	}
 	l := at.root

@@ -185,7 +185,7 @@ func (d *dive) spread(l *relaxation) int {
 		return -1
 	}
 	barrels := make([]float64, len(l.in))
-	for i := range l.n {
+	for _, i := range l.active {
 		if l.where[i] == atHigh {
 			barrels[d.part.group[i]]++
 		}
@@ -219,7 +219,7 @@ func (d *dive) decide(l *relaxation, depth, member int, above int64) {
 		child := d.space(depth + 1)
 		child.copyFrom(l)
 		child.in[member] = in
-		for i := range l.n {
+		for _, i := range l.active {
 			if !in && child.fixed[i] == open && d.part.group[i] == member {
 				child.fix(i, 0)
 			}
@@ -240,7 +240,8 @@ func (d *dive) reduce(l *relaxation, bound int64) {
 		return
 	}
 	far := (goal - bound + 1) << d.proof.shift
-	for i, c := range d.proof.cost {
+	for _, i := range l.active {
+		c := d.proof.cost[i]
 		if l.fixed[i] != open || l.where[i] == basic || abs(c) < far || i == l.parted {
 			continue
 		}
@@ -266,12 +267,12 @@ func (d *dive) choose(l *relaxation, result outcome, above int64) (int, int8) {
 	}
 	// Whole, but over the cap on members, or off by a rounding, or unclear: decide one column after another, and the
 	// exact check decides at the end.
-	for i := range l.n {
+	for _, i := range l.active {
 		if l.fixed[i] == open && l.where[i] != atLow && i != l.parted {
 			return i, 1
 		}
 	}
-	for i := range l.n {
+	for _, i := range l.active {
 		if l.fixed[i] == open && i != l.parted {
 			return i, 0
 		}
@@ -308,7 +309,7 @@ func fractional(l *relaxation) (int, int8) {
 // chosen are the columns of the problem at one.
 func (d *dive) chosen(l *relaxation) []int {
 	out := slices.Clone(d.taken)
-	for i := range l.n {
+	for _, i := range l.active {
 		if l.where[i] == atHigh || (l.where[i] != basic && l.fixed[i] == 1) {
 			out = append(out, d.cols[i])
 		}
@@ -328,7 +329,7 @@ func (d *dive) closeMembers(l *relaxation) bool {
 		return true
 	}
 	in := l.in
-	for i := range l.n {
+	for _, i := range l.active {
 		if l.fixed[i] == 1 {
 			in[d.part.group[i]] = true
 		}
@@ -341,7 +342,7 @@ func (d *dive) closeMembers(l *relaxation) bool {
 		return false
 	}
 	if members == d.p.members {
-		for i := range l.n {
+		for _, i := range l.active {
 			if l.fixed[i] == open && !in[d.part.group[i]] {
 				l.fix(i, 0)
 			}

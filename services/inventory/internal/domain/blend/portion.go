@@ -99,6 +99,10 @@ func (s *part) scale() {
 		}
 		s.flow[r], s.fhigh[r] = scaledBound(s.low[r], s.rowScale[r]), scaledBound(s.high[r], s.rowScale[r])
 	}
+	s.scaleCost()
+}
+
+func (s *part) scaleCost() {
 	var most int64
 	for _, c := range s.cost {
 		most = max(most, abs(c))

@@ -21,7 +21,7 @@ const (
 	tinyStep = 1e-10
 	tinyTurn = 1e-9
 	integral = 1e-6
-	maxRows  = 24
+	maxRows  = 40
 	maxSteps = 1000
 	maxAge   = 30
 )
@@ -36,6 +36,7 @@ type relaxation struct {
 	head    []int  // the variable in each place of the basis
 	where   []int8 // by variable
 	fixed   []int8 // by column: 0, 1 or open
+	active  []int  // the columns that are looked at; every other is left out
 	in      []bool // by member: known to be in, in this branch
 	parted  int    // the column that is to be used in part in this branch, or −1
 	inverse []float64
@@ -63,8 +64,9 @@ func newRelaxation(s *part) *relaxation {
 		part: s, parted: -1, in: slices.Clone(s.taking), head: make([]int, s.rows), where: make([]int8, s.n+s.rows), fixed: make([]int8, s.n),
 		inverse: make([]float64, s.rows*s.rows), reduced: make([]float64, s.n+s.rows), turn: make([]float64, s.n+s.rows),
 	}
+	l.active = make([]int, s.n)
 	for i := range l.fixed {
-		l.fixed[i] = open
+		l.fixed[i], l.active[i] = open, i
 	}
 	l.reset()
 	return l
@@ -91,6 +93,12 @@ func (l *relaxation) copyFrom(o *relaxation) {
 	copy(l.head, o.head)
 	copy(l.where, o.where)
 	copy(l.fixed, o.fixed)
+	l.active = l.active[:0]
+	for _, i := range o.active {
+		if o.fixed[i] != 0 || o.where[i] == basic {
+			l.active = append(l.active, i)
+		}
+	}
 	copy(l.in, o.in)
 	copy(l.inverse, o.inverse)
 	l.age = o.age
@@ -218,7 +226,7 @@ func (l *relaxation) price() {
 			}
 		}
 	}
-	for i := range l.n {
+	for _, i := range l.active {
 		if l.where[i] == basic {
 			l.reduced[i] = 0
 			continue
@@ -256,7 +264,7 @@ func side(now int8, d float64) int8 {
 func (l *relaxation) evaluate() {
 	m := l.rows
 	var rhs [maxRows]float64
-	for i := range l.n {
+	for _, i := range l.active {
 		if l.where[i] == atHigh {
 			for r, a := range l.fcoef[i*m : i*m+m] {
 				rhs[r] -= a
@@ -310,7 +318,7 @@ func (l *relaxation) entering(place int, down float64) (int, bool) {
 	m := l.rows
 	row := l.inverse[place*m : place*m+m]
 	l.queue = l.queue[:0]
-	for i := range l.n {
+	for _, i := range l.active {
 		if l.where[i] == basic {
 			l.turn[i] = 0
 			continue
@@ -372,27 +380,30 @@ func (l *relaxation) follow(place, entering int) bool {
 	for r := range m {
 		l.duals[r] += float64(step * row[r])
 	}
-	for v, t := range l.turn {
+	for _, i := range l.active {
+		if l.where[i] == basic {
+			continue
+		}
+		d := l.reduced[i] - float64(step*l.turn[i])
+		l.reduced[i] = d
+		if l.fixed[i] == open {
+			l.where[i] = side(l.where[i], d)
+		}
+	}
+	for r := range m {
+		v := l.n + r
 		if l.where[v] == basic {
 			continue
 		}
-		d := l.reduced[v] - float64(step*t)
+		d := l.reduced[v] - float64(step*l.turn[v])
 		l.reduced[v] = d
-		if l.sided(v) {
+		if l.flow[r] > math.Inf(-1) && l.fhigh[r] < math.Inf(1) {
 			l.where[v] = side(l.where[v], d)
 		}
 	}
 	l.reduced[entering], l.reduced[l.head[place]] = 0, -step
 	l.replace(place, entering)
 	return true
-}
-
-// sided reports whether a variable goes to the bound its reduced cost asks for.
-func (l *relaxation) sided(v int) bool {
-	if v < l.n {
-		return l.fixed[v] == open
-	}
-	return l.flow[v-l.n] > math.Inf(-1) && l.fhigh[v-l.n] < math.Inf(1)
 }
 
 // replace brings the inverse to the basis in which entering takes a place.

@@ -1,0 +1,92 @@
+package blend
+
+import (
+	"cmp"
+	"slices"
+)
+
+// fill builds a plan at the prices of now, improves it, and keeps it if it is the best.
+func (m *many) fill(improve bool) {
+	plan := make([][]int, len(m.problems))
+	var left []int
+	for _, o := range m.sequence() {
+		if plan[o] = m.order(plan, o, m.prices, m.all, m.fillNodes()); plan[o] == nil {
+			left = append(left, o)
+		}
+	}
+	// Orders nobody left anything for go first the next time.
+	m.first = append(left, slices.DeleteFunc(m.first, func(o int) bool { return slices.Contains(left, o) })...)
+	if improve {
+		m.improve(plan)
+	}
+	m.keep(plan)
+}
+
+// sequence is the orders in the order they are filled: left over ones, then by how little they left open the last time.
+func (m *many) sequence() []int {
+	rest := make([]int, 0, len(m.problems))
+	for o := range m.problems {
+		if !slices.Contains(m.first, o) {
+			rest = append(rest, o)
+		}
+	}
+	slices.SortStableFunc(rest, func(a, b int) int { return cmp.Compare(tightness(m.problems[a]), tightness(m.problems[b])) })
+	return append(slices.Clone(m.first), rest...)
+}
+
+// tightness counts down the limits of an order: many limits first.
+func tightness(p *problem) int {
+	return -len(p.order.limits())
+}
+
+func filled(plan [][]int) int {
+	n := 0
+	for _, chosen := range plan {
+		n += int(boolean(chosen != nil))
+	}
+	return n
+}
+
+func (m *many) total(plan [][]int) int64 {
+	var sum int64
+	for o, chosen := range plan {
+		sum += m.problems[o].total(chosen)
+	}
+	return sum
+}
+
+// order fills one order from those of the barrels offered that the others leave, at the prices given; nil if it finds nothing.
+func (m *many) order(plan [][]int, o int, prices []int64, offered []int, nodes int64) []int {
+	if m.nodes <= 0 {
+		return nil
+	}
+	p := m.problems[o]
+	if prices != nil {
+		p = m.priced(o, prices)
+	}
+	s := newSearch(p, Options{Nodes: min(nodes, m.nodes), Gap: max(m.opts.Gap, 20)})
+	used := make([]bool, len(p.barrels))
+	for other, chosen := range plan {
+		for _, j := range chosen {
+			used[j] = used[j] || other != o
+		}
+	}
+	s.columns = slices.DeleteFunc(slices.Clone(offered), func(j int) bool { return used[j] })
+	before := s.nodes
+	s.run()
+	m.nodes -= before - s.nodes
+	return s.best
+}
+
+// improve fills single orders again at their own cost, where that makes the whole cheaper.
+func (m *many) improve(plan [][]int) {
+	for o := range plan {
+		again := m.order(plan, o, nil, m.all, m.fillNodes())
+		if again != nil && (plan[o] == nil || m.problems[o].total(again) < m.problems[o].total(plan[o])) {
+			plan[o] = again
+		}
+	}
+}
+
+// fillNodes is the work on one order when all are filled.
+func (m *many) fillNodes() int64 { return max(500, fillNodes/int64(len(m.problems))) }
