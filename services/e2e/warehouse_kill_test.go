@@ -27,7 +27,7 @@ import (
 )
 
 const (
-	warehouseKills = 12
+	warehouseKills = 10
 	shelfBarrels   = 24
 	shelfNet       = quantity.Mass(640_000)
 )

@@ -44,6 +44,7 @@ type press struct {
 	settlement settlementv1.SettlementServiceClient
 	inventory  inventoryv1.InventoryServiceClient
 	records    inventoryv1.WarehouseRecordsServiceClient
+	packing    inventoryv1.PackingServiceClient
 	rules      map[string]access.Rule
 }
 
@@ -58,6 +59,7 @@ func newPress(o Options) (*press, error) {
 		settlement: settlementv1.NewSettlementServiceClient(o.Services.Settlement),
 	}
 	p.inventory, p.records = inventoryv1.NewInventoryServiceClient(o.Services.Inventory), inventoryv1.NewWarehouseRecordsServiceClient(o.Services.Inventory)
+	p.packing = inventoryv1.NewPackingServiceClient(o.Services.Inventory)
 	for _, rule := range access.Matrix() {
 		p.rules[rule.Method] = rule
 	}
@@ -112,6 +114,7 @@ func (p *press) downloads() map[string]download {
 		// never see.
 		"GET /v1/barrels/{id}/drum-label.pdf":       {media: typePDF, needs: intakev1.IntakeService_GetDrum_FullMethodName, make: p.makeDrumLabel},
 		"GET /v1/barrels/{id}/sample-labels.pdf":    {media: typePDF, needs: intakev1.IntakeService_DrawSample_FullMethodName, make: p.makeSampleLabels},
+		"GET /v1/pallets/{id}/label.pdf":            {media: typePDF, make: p.makePalletLabel},
 		"GET /v1/certificates/{id}/certificate.pdf": {media: typePDF, make: p.makeCertificate},
 		"GET /v1/members/{id}/payouts.pdf":          {media: typePDF, make: p.makePayoutsPDF},
 		"GET /v1/members/{id}/payouts.csv":          {media: typeCSV, make: p.makePayoutsCSV},
