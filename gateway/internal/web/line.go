@@ -127,10 +127,13 @@ func palletTitle(p *inventoryv1.Pallet) string {
 	return "Pallet " + p.GetSscc()
 }
 
+// ssccDigits is how long the code of a pallet is.
+const ssccDigits = 18
+
 // palletScan takes a code as scanners send it: with its application identifier 00, or without.
 func palletScan(code string) string {
 	code = strings.TrimPrefix(code, "(00)")
-	if len(code) == len("00")+18 {
+	if len(code) == len("00")+ssccDigits {
 		return strings.TrimPrefix(code, "00")
 	}
 	return code

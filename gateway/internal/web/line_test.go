@@ -98,3 +98,13 @@ func TestSideGoods_AreNotedInTheirOwnUnit(t *testing.T) {
 	require.Equal(t, gatetest.Juniper, noted.GetMember())
 	require.Zero(t, noted.GetPieces())
 }
+
+func TestTrace_TakesTheCodeOfAPalletAndTheNameOfALot(t *testing.T) {
+	t.Parallel()
+	w := gatetest.New(t)
+	client := w.Browser("warehouse1")
+	answer, _ := open(t, client, w.URL+"/trace?code=(00)"+gatetest.SSCC)
+	require.Equal(t, "/pallets/"+gatetest.SSCC, answer.Header.Get("Location"))
+	open(t, client, w.URL+"/trace?code=packLots/"+gatetest.LotID)
+	require.Equal(t, "packLots/"+gatetest.LotID, last(t, w, &inventoryv1.TraceRequest{}).GetName(), "as a mock recall links to it")
+}

@@ -9,6 +9,7 @@ import (
 	intakev1 "barrelhead.example/proto/gen/barrelhead/intake/v1"
 	inventoryv1 "barrelhead.example/proto/gen/barrelhead/inventory/v1"
 	typev1 "barrelhead.example/proto/gen/barrelhead/type/v1"
+	"barrelhead.example/services/kit/checkdigit"
 	"barrelhead.example/services/kit/quantity"
 )
 
@@ -16,7 +17,11 @@ import (
 func (s *site) trace(v *visit) (view, error) {
 	f := v.form()
 	d := map[string]any{"Form": f}
-	if code := strings.ToUpper(f.Value("code")); code != "" {
+	if code := strings.ToUpper(strings.TrimSpace(f.Value("code"))); code != "" {
+		// A pallet carries several lots; its page leads to each, and to where it went.
+		if scanned := palletScan(code); checkdigit.ValidGS1(scanned) == nil && len(scanned) == ssccDigits {
+			return view{goTo: "/pallets/" + scanned}, nil
+		}
 		found, err := s.findTrace(v, code)
 		switch {
 		case err == nil:
@@ -31,7 +36,11 @@ func (s *site) trace(v *visit) (view, error) {
 // findTrace takes the code on a jar or the tag of a drum.
 func (s *site) findTrace(v *visit, code string) (*inventoryv1.TraceResponse, error) {
 	if strings.Contains(code, "/") {
-		return s.inventory.Trace(v.ctx, &inventoryv1.TraceRequest{Name: strings.ToLower(code)})
+		name := strings.ToLower(code)
+		if id, lot := strings.CutPrefix(name, "packlots/"); lot {
+			name = "packLots/" + id
+		}
+		return s.inventory.Trace(v.ctx, &inventoryv1.TraceRequest{Name: name})
 	}
 	found, err := s.inventory.Trace(v.ctx, &inventoryv1.TraceRequest{Name: "packLots/" + code})
 	if _, c := rest.Explain(v.Context(), err); c != codes.NotFound {
