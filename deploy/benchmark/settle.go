@@ -253,7 +253,8 @@ func (o *office) rehearse(ctx context.Context) ([]byte, error) {
 	}
 	var lines bytes.Buffer
 	err := o.onScratch(ctx, func(conn *pgx.Conn) error {
-		if _, err := conn.Exec(ctx, "CREATE TABLE public.bare_line (LIKE settlement.run_line)"); err != nil {
+		// Otherwise it would be vacuumed while the next trial run is measured.
+		if _, err := conn.Exec(ctx, "CREATE TABLE public.bare_line (LIKE settlement.run_line) WITH (autovacuum_enabled = off)"); err != nil {
 			return err
 		}
 		_, err := conn.PgConn().CopyTo(ctx, &lines, "COPY (SELECT * FROM settlement.run_line ORDER BY barrel, part) TO STDOUT (FORMAT binary)")
