@@ -39,6 +39,9 @@ func ChooseAll(orders []Order, barrels []Barrel, opts Options) (*Joint, error) {
 	}
 	m.short = asked(orders) > offered(barrels)
 	m.run()
+	if m.cost == none && !m.short && m.bound <= m.dearest {
+		m.short = m.starves()
+	}
 	if !m.short && m.bound <= m.dearest {
 		m.settle()
 		m.certify()
@@ -79,7 +82,7 @@ type many struct {
 	cost     int64     // of best when every order is filled, or none
 	bound    int64
 	dearest  int64 // no plan can cost more
-	short    bool  // the orders ask for more than all barrels weigh
+	short    bool  // the stock is proved not to suffice
 	// direction of the prices in the last round.
 	direction []float64
 	first     []int // orders that were left over before, to be filled first
@@ -104,7 +107,7 @@ func (m *many) run() {
 	m.prepare()
 	step, stale := 1.0, 0
 	for round := range rounds + 1 {
-		usage, bound := m.relax()
+		usage, bound := m.relax(m.own)
 		if bound == none {
 			m.bound = none
 			return
@@ -125,6 +128,9 @@ func (m *many) run() {
 		m.reprice(usage, bound, step)
 	}
 }
+
+// own is what the barrels cost an order.
+func (m *many) own(o int) []int64 { return m.problems[o].cost }
 
 func (m *many) done() bool {
 	return m.cost != none && m.bound >= m.cost-tolerance(m.cost, m.opts.Gap)

@@ -175,3 +175,28 @@ func TestMoreThanTheStockWeighsIsImpossibleThoughEachOrderIsNot(t *testing.T) {
 	}
 	require.Greater(t, filled, 10, "what can be filled is still planned")
 }
+
+func TestTooLittleOfASourceForAllOrdersIsProved(t *testing.T) {
+	t.Parallel()
+	barrels := warehouse(1, 60)
+	for i := range barrels {
+		barrels[i].Variety = []string{"basswood", "clover"}[boolean(i < 12)]
+	}
+	orders := charges(3, 3)
+	for i := range orders {
+		orders[i] = Order{ID: orders[i].ID, MinWeight: 3_840_000, MaxWeight: 3_990_000}
+		orders[i].Variety, orders[i].MinShare = "clover", 80_00
+	}
+	j, err := ChooseAll(orders, barrels, Options{Nodes: 20_000})
+	require.NoError(t, err)
+	require.Equal(t, Infeasible, j.Status)
+	for _, plan := range j.Plans {
+		require.NotEqual(t, Infeasible, plan.Status, "each could be filled alone")
+	}
+	for i := range barrels {
+		barrels[i].Variety = []string{"basswood", "clover"}[boolean(i < 20)]
+	}
+	j, err = ChooseAll(orders, barrels, Options{Nodes: 20_000})
+	require.NoError(t, err)
+	require.NotEqual(t, Infeasible, j.Status)
+}

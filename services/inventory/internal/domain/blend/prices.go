@@ -20,9 +20,9 @@ func (m *many) prepare() {
 	}
 }
 
-// relax solves every order at the prices. It returns how much of each barrel the orders want together and a proved lower
+// relax solves every order at its costs and the prices. It returns how much of each barrel the orders want together and a proved lower
 // bound on filling all of them; none when one is proved impossible.
-func (m *many) relax() (usage []float64, bound int64) {
+func (m *many) relax(cost func(order int) []int64) (usage []float64, bound int64) {
 	usage = make([]float64, len(m.prices))
 	var proof price
 	total := int64(0)
@@ -32,7 +32,7 @@ func (m *many) relax() (usage []float64, bound int64) {
 			if l == nil {
 				continue
 			}
-			l.charge(m.problems[o].cost, m.prices)
+			l.charge(cost(o), m.prices)
 			m.nodes -= 1 + int64(len(m.all))/heavy/4
 			b := l.sift(&proof, m.all)
 			if b == none {
@@ -188,7 +188,19 @@ func (l *relaxation) addTo(usage []float64) {
 // reprice raises the price of what is wanted more than once and lowers that of what is left over, by a step that would
 // close the gap if the bound went on as steeply as it begins.
 func (m *many) reprice(usage []float64, bound int64, step float64) {
-	length := 0.0
+	length := m.turn(usage)
+	if length == 0 || bound == -none {
+		return
+	}
+	gap := m.target(bound)
+	for i, d := range m.direction {
+		m.prices[i] = max(0, m.prices[i]+int64(float64(step*gap*d)/length))
+	}
+}
+
+// turn brings the direction of the prices nearer to what is wanted too often or too little, and returns the square of its
+// length.
+func (m *many) turn(usage []float64) (length float64) {
 	for i, u := range usage {
 		g := u - 1
 		if g < 0 && m.prices[i] == 0 {
@@ -197,13 +209,7 @@ func (m *many) reprice(usage []float64, bound int64, step float64) {
 		m.direction[i] = g + float64(momentum*m.direction[i])
 		length += float64(m.direction[i] * m.direction[i])
 	}
-	if length == 0 || bound == -none {
-		return
-	}
-	gap := m.target(bound)
-	for i, d := range m.direction {
-		m.prices[i] = max(0, m.prices[i]+int64(float64(step*gap*d)/length))
-	}
+	return length
 }
 
 // target is how far the bound may still have to rise. Without a plan that fills every order it is what all barrels could
