@@ -4,65 +4,107 @@ import (
 	"context"
 	"errors"
 	"fmt"
-	"math/big"
 	"os"
-	"slices"
 	"syscall"
+	"time"
 
 	"barrelhead.example/services/inventory/internal/domain/blend"
 )
 
-// gap is how far above its bound, in parts per million, a plan may be and still count as proved, for everybody.
+// gap is how far above its bound, in parts per million, a plan may be and still be called proved, for everybody.
 const gap = 100
 
+// instance is a question with our answer to it.
+type instance struct {
+	orders  []blend.Order
+	barrels []blend.Barrel
+	joint   *blend.Joint
+	*result
+}
+
 // meet lets everybody plan one instance and compares.
-func (c contest) meet(ctx context.Context, seed uint64, n, m int) error {
-	barrels, orders := warehouse(seed, n), charges(seed, m, n, c.cap)
+func (c contest) meet(ctx context.Context, seed uint64, n, m int) (*result, error) {
+	in := &instance{barrels: warehouse(seed, n), orders: charges(seed, m, n, c.cap)}
+	in.result = &result{title: fmt.Sprintf("%d x %d, seed %d %s", n, m, seed, kind(seed)%kinds), barrels: n, orders: m, gap: -1}
 	began := spent(syscall.RUSAGE_SELF)
-	joint, err := blend.ChooseAll(orders, barrels, blend.Options{Gap: gap, Nodes: c.nodes})
-	ours := spent(syscall.RUSAGE_SELF) - began
+	var err error
+	in.joint, err = blend.ChooseAll(in.orders, in.barrels, blend.Options{Gap: gap, Nodes: c.nodes})
+	in.ours = spent(syscall.RUSAGE_SELF) - began
 	if err != nil {
-		return err
+		return in.result, err
 	}
-	title := fmt.Sprintf("%d x %d, seed %d", n, m, seed)
-	has := joint.Status == blend.Proved || joint.Status == blend.Found
-	cost, missing := "-", "-"
-	if has {
-		if err := checked(orders, barrels, picks(joint)); err != nil {
-			return fmt.Errorf("our plan: %w", err)
-		}
-		cost = fmt.Sprint(int64(joint.Cost))
-		if joint.Bound != nil {
-			missing = percent(int64(joint.Cost-*joint.Bound), int64(joint.Cost))
-		}
+	in.status = string(in.joint.Status)
+	if err := in.show(c); err != nil {
+		in.fault = true
+		return in.result, err
 	}
-	fmt.Fprintf(c.out, "%-20s %-9s %-11s %14s %9s %8.2f\n", title, "ours", joint.Status, cost, missing, ours)
-	model, err := export(orders, barrels)
+	model, err := export(in.orders, in.barrels)
 	if err != nil {
-		return err
+		return in.result, err
 	}
 	defer func() { _ = os.RemoveAll(model.dir) }()
+	return in.result, c.others(ctx, in, model)
+}
+
+// show prints ours and checks it.
+func (in *instance) show(c contest) error {
+	cost, missing := "-", "-"
+	if in.planned() {
+		if err := checked(in.orders, in.barrels, picks(in.joint)); err != nil {
+			return fmt.Errorf("our plan: %w", err)
+		}
+		cost = fmt.Sprint(int64(in.joint.Cost))
+		if in.joint.Bound != nil {
+			in.gap = percent(int64(in.joint.Cost-*in.joint.Bound), int64(in.joint.Cost))
+			missing = fmt.Sprintf("%.3f", in.gap)
+		}
+	}
+	fmt.Fprintf(c.out, "%-28s %-9s %-11s %14s %9s %8.2f\n", in.title, "ours", in.status, cost, missing, in.ours)
+	return nil
+}
+
+// others let the outside solvers work on the instance.
+func (c contest) others(ctx context.Context, in *instance, model *model) error {
 	var faults []error
+	quickest, longest := 0.0, 0.0
 	for _, name := range c.solvers {
-		v, err := model.ask(ctx, name, c.limit)
+		v, err := model.ask(ctx, name, c.time(in.ours))
 		if err != nil {
 			faults = append(faults, err)
 			continue
 		}
-		faults = append(faults, c.compare(joint, has, v, orders, barrels, name, ours))
+		if longest = max(longest, v.cpu); (v.infeasible || v.optimal) && (quickest == 0 || v.cpu < quickest) {
+			quickest = v.cpu
+		}
+		if err := in.compare(c, v, name); err != nil {
+			in.fault = true
+			faults = append(faults, err)
+		}
+	}
+	if in.best = quickest; quickest == 0 {
+		in.best = longest
 	}
 	return errors.Join(faults...)
 }
 
+// time is what an outside solver has for an instance on which we spent so many seconds.
+func (c contest) time(ours float64) time.Duration {
+	if c.times == 0 {
+		return c.limit
+	}
+	return min(c.limit, max(time.Second, time.Duration(float64(c.times)*ours*float64(time.Second))))
+}
+
 // compare prints what a solver found beside ours, and fails where one of us must be wrong.
-func (c contest) compare(joint *blend.Joint, has bool, v verdict, orders []blend.Order, barrels []blend.Barrel, name string, ours float64) error {
-	line := func(status, cost, missing string) {
-		fmt.Fprintf(c.out, "%-20s %-9s %-11s %14s %9s %8.2f %7.1f\n", "", name, status, cost, missing, v.cpu, v.cpu/max(ours, 0.001))
+func (in *instance) compare(c contest, v verdict, name string) error {
+	line := func(status, cost, above string) {
+		fmt.Fprintf(c.out, "%-28s %-9s %-11s %14s %9s %8.2f %7.1f\n", "", name, status, cost, above, v.cpu, v.cpu/max(in.ours, 0.001))
 	}
 	switch {
 	case v.infeasible:
 		line("INFEASIBLE", "-", "-")
-		if has {
+		in.decided = in.decided || in.status == string(blend.Undecided)
+		if in.planned() {
 			return fmt.Errorf("%s says there is no plan; ours keeps every limit", name)
 		}
 		return nil
@@ -70,32 +112,34 @@ func (c contest) compare(joint *blend.Joint, has bool, v verdict, orders []blend
 		line("no plan", "-", "-")
 		return nil
 	}
-	theirs := total(orders, barrels, v.picks)
-	if err := checked(orders, barrels, v.picks); err != nil {
+	theirs := total(in.orders, in.barrels, v.picks)
+	if err := checked(in.orders, in.barrels, v.picks); err != nil {
 		line("breaks", fmt.Sprint(theirs), "-")
-		fmt.Fprintf(c.out, "%-20s %-9s %v\n", "", "", err)
+		fmt.Fprintf(c.out, "%-28s %-9s %v\n", "", "", err)
 		return nil
 	}
-	status := "found"
+	status, above := "found", "-"
 	if v.optimal {
 		status = "done"
 	}
-	above := "-"
-	if has {
-		above = percent(theirs-int64(joint.Cost), int64(joint.Cost)) + "+"
+	if in.planned() {
+		away := percent(theirs-int64(in.joint.Cost), int64(in.joint.Cost))
+		in.behind = max(in.behind, -away)
+		above = fmt.Sprintf("%+.3f", away)
 	}
 	line(status, fmt.Sprint(theirs), above)
-	if joint.Status == blend.Infeasible {
+	in.decided = in.decided || in.status == string(blend.Undecided)
+	if in.joint.Status == blend.Infeasible {
 		return fmt.Errorf("%s has a plan, and ours is called infeasible", name)
 	}
-	if joint.Bound != nil && theirs < int64(*joint.Bound) {
-		return fmt.Errorf("the plan of %s costs %d, below our bound %d", name, theirs, int64(*joint.Bound))
+	if in.joint.Bound != nil && theirs < int64(*in.joint.Bound) {
+		return fmt.Errorf("the plan of %s costs %d, below our bound %d", name, theirs, int64(*in.joint.Bound))
 	}
 	return nil
 }
 
-func percent(part, whole int64) string {
-	return fmt.Sprintf("%.3f", 100*float64(part)/max(1, float64(max(whole, -whole))))
+func percent(part, whole int64) float64 {
+	return 100 * float64(part) / max(1, float64(max(whole, -whole)))
 }
 
 // spent is the CPU time of this process or of its children so far, in seconds.
@@ -136,46 +180,4 @@ func total(orders []blend.Order, barrels []blend.Barrel, plan [][]string) int64 
 		}
 	}
 	return sum
-}
-
-// checked compares a plan with every limit by its definition, in whole numbers of any size and without the planner's rows.
-func checked(orders []blend.Order, barrels []blend.Barrel, plan [][]string) error {
-	known, used := byID(barrels), map[string]bool{}
-	for n := range orders {
-		o := &orders[n]
-		weight, water, color, share := new(big.Int), new(big.Int), new(big.Int), new(big.Int)
-		members := map[string]bool{}
-		for _, id := range plan[n] {
-			b := known[id]
-			if used[id] {
-				return fmt.Errorf("barrel %s is used twice", id)
-			}
-			used[id], members[b.Member] = true, true
-			w := big.NewInt(int64(b.Weight))
-			weight.Add(weight, w)
-			water.Add(water, new(big.Int).Mul(w, big.NewInt(int64(b.Moisture))))
-			color.Add(color, new(big.Int).Mul(w, big.NewInt(int64(b.Density))))
-			if b.Variety == o.Variety {
-				share.Add(share, new(big.Int).Mul(w, big.NewInt(100_00)))
-			}
-		}
-		times := func(v int64) *big.Int { return new(big.Int).Mul(weight, big.NewInt(v)) }
-		broken := slices.DeleteFunc([]string{
-			when(weight.Cmp(big.NewInt(int64(o.MinWeight))) < 0, "is too light"), when(weight.Cmp(big.NewInt(int64(o.MaxWeight))) > 0, "is too heavy"),
-			when(water.Cmp(times(int64(*o.MaxMoisture))) > 0, "is too wet"), when(color.Cmp(times(int64(*o.MaxDensity))) > 0, "is too dark"),
-			when(share.Cmp(times(int64(o.MinShare))) < 0, "has too little of its source"),
-			when(o.MaxMembers > 0 && int64(len(members)) > o.MaxMembers, "has too many members"),
-		}, func(s string) bool { return s == "" })
-		if len(broken) > 0 {
-			return fmt.Errorf("order %s %v", o.ID, broken)
-		}
-	}
-	return nil
-}
-
-func when(is bool, text string) string {
-	if is {
-		return text
-	}
-	return ""
 }

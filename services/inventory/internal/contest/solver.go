@@ -120,7 +120,8 @@ func (m *model) readGLPK(v *verdict, said, answer string) {
 	for line := range strings.Lines(answer) {
 		f := strings.Fields(line)
 		if len(f) == 6 && f[0] == "s" && f[1] == "mip" && (f[4] == "o" || f[4] == "f") {
-			v.optimal = f[4] == "o"
+			// Within the gap it stops and calls its plan feasible.
+			v.optimal = f[4] == "o" || strings.Contains(said, "MIP GAP TOLERANCE REACHED")
 			v.picks = make([][]string, m.orders)
 		}
 		if len(f) == 3 && f[0] == "j" && f[2] == "1" && v.picks != nil {
@@ -149,7 +150,7 @@ func (m *model) readCBC(v *verdict, answer string) {
 		}
 	}
 	if !m.any(v) {
-		v.picks = nil
+		v.picks, v.optimal = nil, false
 	}
 }
 
@@ -167,7 +168,7 @@ func (m *model) readLPSolve(v *verdict, said string) {
 		}
 	}
 	if !m.any(v) {
-		v.picks = nil
+		v.picks, v.optimal = nil, false
 	}
 }
 
