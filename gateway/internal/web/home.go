@@ -102,7 +102,7 @@ type homeData struct {
 
 // roomsFor puts the money first for those whose work it is.
 func roomsFor(v *visit) []room {
-	if !v.mayCall(listBatches) {
+	if !v.mayCall(listPools) {
 		return rooms
 	}
 	return slices.Concat(rooms[firstOfMoney:], rooms[:firstOfMoney])

@@ -5,10 +5,12 @@ import (
 	"cmp"
 	"fmt"
 	"slices"
+	"strconv"
 
 	"github.com/google/uuid"
 
 	"barrelhead.example/services/kit/quantity"
+	"barrelhead.example/services/settlement/internal/domain"
 )
 
 // Change is one difference between two closings and its cause.
@@ -99,7 +101,8 @@ func (c *Comparison) barrels(before, after Input, was, is *Result) {
 		c.add("barrels/"+b.Barrel.String(), cause, &difference)
 	}
 	if count > 0 {
-		c.add("progress payments", fmt.Sprintf("%v more was credited on %d barrels before the closing; it is taken off what is still due, and the value is the same", progressed, count), nil)
+		c.add("progress payments", fmt.Sprintf("%s more was credited on %s barrels before the closing; it is taken off what is still due, and the value is the same",
+			domain.Grouped(progressed.String()), domain.Grouped(strconv.Itoa(count))), nil)
 	}
 	gone := make([]*Barrel, 0, len(old))
 	for _, o := range old {
