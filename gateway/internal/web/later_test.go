@@ -50,6 +50,7 @@ func TestRun_IsApprovedByTheFingerprintThatWasShown(t *testing.T) {
 	page := w.URL + "/runs/" + gatetest.RunID
 	_, body := open(t, board, page)
 	require.Contains(t, body, gatetest.Fingerprint)
+	require.NotContains(t, body, "What changed", "the first run of a pool has nothing before it")
 	answer, _ := send(t, board, page, url.Values{"do": {"approve"}, "fingerprint": {hidden(t, body, "fingerprint")}, "minutes": {"Board 2027-08-02 no. 1"}})
 	require.Equal(t, http.StatusSeeOther, answer.StatusCode)
 	approved := last(t, w, &settlementv1.ApproveRunRequest{})
@@ -61,6 +62,7 @@ func TestRun_IsApprovedByTheFingerprintThatWasShown(t *testing.T) {
 
 	_, body = open(t, board, w.URL+"/runs/"+gatetest.ApprovedID)
 	require.NotContains(t, body, "Release the finals", "the board does not release money")
+	require.Contains(t, body, `/runs/`+gatetest.ApprovedID+`/compare">What changed`)
 	treasurer := w.Browser("treasurer1")
 	page = w.URL + "/runs/" + gatetest.ApprovedID
 	answer, _ = send(t, treasurer, page, url.Values{"do": {"release"}, "fingerprint": {gatetest.Fingerprint}})

@@ -138,10 +138,25 @@ func (s *site) run(v *visit) (view, error) {
 	if err != nil {
 		return view{}, err
 	}
+	later, err := s.hasEarlier(v, run)
+	if err != nil {
+		return view{}, err
+	}
 	prepared, approved := run.GetState() == settlementv1.RunState_RUN_STATE_PREPARED, run.GetState() == settlementv1.RunState_RUN_STATE_APPROVED
 	return view{page: "run", title: "Run " + run.GetNumber(), data: map[string]any{
 		"Form": f, "Run": run, "MakeUp": makeUp(run.GetClasses()), "MayApprove": prepared && v.mayCall(approveRun), "MayRelease": approved && v.mayCall(releaseRun),
+		"Later": later,
 	}}, nil
+}
+
+// hasEarlier is whether there is a run of the pool before this one: the first has nothing to be compared with.
+func (s *site) hasEarlier(v *visit, run *settlementv1.Run) (bool, error) {
+	found, err := s.settlement.ListRuns(v.ctx, &settlementv1.ListRunsRequest{Pool: run.GetPool(), PageSize: 100})
+	if err != nil {
+		return false, err
+	}
+	runs := found.GetRuns() // newest first
+	return found.GetNextPageToken() != "" || len(runs) > 0 && runs[len(runs)-1].GetName() != run.GetName(), nil
 }
 
 // decideRun passes on the fingerprint the page showed: if the run behind it were another, the service refuses.
