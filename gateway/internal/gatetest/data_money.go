@@ -200,6 +200,17 @@ func (h *House) VerifyRun(ctx context.Context, r *settlementv1.VerifyRunRequest)
 	return &settlementv1.VerifyRunResponse{Identical: true, Fingerprint: Fingerprint, Finding: "569 barrels and 2 entries give the same outcome"}, h.note(ctx, r)
 }
 
+// GetRunSensitivity has a variant that could not be closed.
+func (h *House) GetRunSensitivity(ctx context.Context, r *settlementv1.GetRunSensitivityRequest) (*settlementv1.RunSensitivity, error) {
+	return &settlementv1.RunSensitivity{Name: r.GetName(), Unsold: usd("12400.50"), Variants: []*settlementv1.RunVariant{
+		{Description: "expenses $0.01 more for each lb", Shift: usd("-3641.00"), Refused: "AMBER, grade B would be priced at -0.00767"},
+		{
+			Description: "unsold honey worth 5 % more", Shift: usd("620.03"), BasePrice: perLB("1.41403"), BasePriceDifference: perLB("0.00170"), Due: usd("113008.17"),
+			DueDifference: usd("618.15"), Receivable: usd("241.33"),
+		},
+	}}, h.note(ctx, r)
+}
+
 func (h *House) GetTrialBalance(ctx context.Context, r *settlementv1.GetTrialBalanceRequest) (*settlementv1.TrialBalance, error) {
 	return &settlementv1.TrialBalance{Debits: usd("3186.28"), Credits: usd("3186.28"), Entries: 17, Accounts: []*settlementv1.AccountBalance{
 		{Account: "assets:honey:2026", Balance: usd("3186.28")}, {Account: "liabilities:members:M-0007", Balance: usd("-838.10")}, {Account: "liabilities:members:M-0012", Balance: usd("-2348.18")},

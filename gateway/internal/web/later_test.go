@@ -72,6 +72,21 @@ func TestRun_IsApprovedByTheFingerprintThatWasShown(t *testing.T) {
 	require.NotContains(t, body, "Approve exactly this run")
 }
 
+func TestRun_SaysHowMuchHangsOnGuesses(t *testing.T) {
+	t.Parallel()
+	w := gatetest.New(t)
+	treasurer := w.Browser("treasurer1")
+	page := "/runs/" + gatetest.RunID + "/sensitivity"
+	_, body := open(t, treasurer, w.URL+"/runs/"+gatetest.RunID)
+	require.Contains(t, body, page)
+	_, body = open(t, treasurer, w.URL+page)
+	for _, want := range []string{
+		"Unsold honey worth 5 % more", "$1.41403", "$618.15", "Expenses $0.01 more for each lb", "AMBER, grade B would be priced at -0.00767", "at $12,400.50",
+	} {
+		require.Contains(t, body, want)
+	}
+}
+
 func TestPool_IsOpenedBookedAndCalculated(t *testing.T) {
 	t.Parallel()
 	w := gatetest.New(t)

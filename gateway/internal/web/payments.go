@@ -24,6 +24,7 @@ const (
 	compareRuns      = settlementv1.SettlementService_CompareRuns_FullMethodName
 	runMembers       = settlementv1.SettlementService_ListRunMembers_FullMethodName
 	verifyRun        = settlementv1.SettlementService_VerifyRun_FullMethodName
+	runSensitivity   = settlementv1.SettlementService_GetRunSensitivity_FullMethodName
 	trialBalance     = settlementv1.SettlementService_GetTrialBalance_FullMethodName
 	exportJournal    = settlementv1.SettlementService_ExportJournal_FullMethodName
 	exportTax        = settlementv1.MemberAccountService_ExportTaxRecords_FullMethodName
@@ -47,6 +48,7 @@ func (s *site) moneyPages() map[string]page {
 		"/runs/{id}/compare":         {needs: compareRuns, show: s.compareRuns},
 		"/runs/{id}/members":         {needs: runMembers, show: s.runMembers},
 		"/runs/{id}/verify":          {needs: verifyRun, show: s.verifyRun},
+		"/runs/{id}/sensitivity":     {needs: runSensitivity, show: s.runSensitivity},
 		"/books":                     {needs: trialBalance, show: s.books},
 
 		"/runs/{id}/fairness":      {needs: compareMembers, show: s.fairness},

@@ -47,6 +47,20 @@ func (s *site) runMembers(v *visit) (view, error) {
 	}}, nil
 }
 
+// runSensitivity is for the evening before a vote: how much hangs on two figures that are guessed at.
+func (s *site) runSensitivity(v *visit) (view, error) {
+	name := "runs/" + v.PathValue("id")
+	found, err := s.settlement.GetRunSensitivity(v.ctx, &settlementv1.GetRunSensitivityRequest{Name: name})
+	if err != nil {
+		return view{}, err
+	}
+	run, err := s.settlement.GetRun(v.ctx, &settlementv1.GetRunRequest{Name: name})
+	if err != nil {
+		return view{}, err
+	}
+	return view{page: "sensitivity", title: "Run " + run.GetNumber() + " with other figures", data: map[string]any{"Found": found, "Run": run}}, nil
+}
+
 // verifyRun has a run calculated again from what was stored with it.
 func (s *site) verifyRun(v *visit) (view, error) {
 	name := "runs/" + v.PathValue("id")

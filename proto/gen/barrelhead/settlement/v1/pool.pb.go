@@ -1120,6 +1120,180 @@ func (x *Run) GetHeadline() string {
 	return ""
 }
 
+// RunSensitivity is what a run would come to if one of its figures were a little different: expenses by a hundredth of the
+// currency for each unit of weight paid for, and the value of unsold honey by five percent.
+type RunSensitivity struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// The run.
+	Name string `protobuf:"bytes,1,opt,name=name,proto3" json:"name,omitempty"`
+	// Unsold honey that goes to other pools, at the value it was entered with; 0.00 where none does.
+	Unsold *v1.Money `protobuf:"bytes,2,opt,name=unsold,proto3" json:"unsold,omitempty"`
+	// First more and less expenses, then more and less for unsold honey, where there is some.
+	Variants      []*RunVariant `protobuf:"bytes,3,rep,name=variants,proto3" json:"variants,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *RunSensitivity) Reset() {
+	*x = RunSensitivity{}
+	mi := &file_barrelhead_settlement_v1_pool_proto_msgTypes[7]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *RunSensitivity) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*RunSensitivity) ProtoMessage() {}
+
+func (x *RunSensitivity) ProtoReflect() protoreflect.Message {
+	mi := &file_barrelhead_settlement_v1_pool_proto_msgTypes[7]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use RunSensitivity.ProtoReflect.Descriptor instead.
+func (*RunSensitivity) Descriptor() ([]byte, []int) {
+	return file_barrelhead_settlement_v1_pool_proto_rawDescGZIP(), []int{7}
+}
+
+func (x *RunSensitivity) GetName() string {
+	if x != nil {
+		return x.Name
+	}
+	return ""
+}
+
+func (x *RunSensitivity) GetUnsold() *v1.Money {
+	if x != nil {
+		return x.Unsold
+	}
+	return nil
+}
+
+func (x *RunSensitivity) GetVariants() []*RunVariant {
+	if x != nil {
+		return x.Variants
+	}
+	return nil
+}
+
+// RunVariant is a run with one figure changed.
+type RunVariant struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// What differs, e.g. "expenses $0.01 more for each lb".
+	Description string `protobuf:"bytes,1,opt,name=description,proto3" json:"description,omitempty"`
+	// What there is to distribute more than in the run; negative for less.
+	Shift *v1.Money `protobuf:"bytes,2,opt,name=shift,proto3" json:"shift,omitempty"`
+	// Why such a pool could not be closed, in plain words; empty otherwise. Where it is set, the rest is absent.
+	Refused string `protobuf:"bytes,3,opt,name=refused,proto3" json:"refused,omitempty"`
+	// Declared base price.
+	BasePrice *v1.Price `protobuf:"bytes,4,opt,name=base_price,json=basePrice,proto3" json:"base_price,omitempty"`
+	// Declared base price less that of the run.
+	BasePriceDifference *v1.Price `protobuf:"bytes,5,opt,name=base_price_difference,json=basePriceDifference,proto3" json:"base_price_difference,omitempty"`
+	// Sum of what would be due to members.
+	Due *v1.Money `protobuf:"bytes,6,opt,name=due,proto3" json:"due,omitempty"`
+	// That, less what is due by the run.
+	DueDifference *v1.Money `protobuf:"bytes,7,opt,name=due_difference,json=dueDifference,proto3" json:"due_difference,omitempty"`
+	// Sum of what over-advanced members would owe.
+	Receivable    *v1.Money `protobuf:"bytes,8,opt,name=receivable,proto3" json:"receivable,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *RunVariant) Reset() {
+	*x = RunVariant{}
+	mi := &file_barrelhead_settlement_v1_pool_proto_msgTypes[8]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *RunVariant) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*RunVariant) ProtoMessage() {}
+
+func (x *RunVariant) ProtoReflect() protoreflect.Message {
+	mi := &file_barrelhead_settlement_v1_pool_proto_msgTypes[8]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use RunVariant.ProtoReflect.Descriptor instead.
+func (*RunVariant) Descriptor() ([]byte, []int) {
+	return file_barrelhead_settlement_v1_pool_proto_rawDescGZIP(), []int{8}
+}
+
+func (x *RunVariant) GetDescription() string {
+	if x != nil {
+		return x.Description
+	}
+	return ""
+}
+
+func (x *RunVariant) GetShift() *v1.Money {
+	if x != nil {
+		return x.Shift
+	}
+	return nil
+}
+
+func (x *RunVariant) GetRefused() string {
+	if x != nil {
+		return x.Refused
+	}
+	return ""
+}
+
+func (x *RunVariant) GetBasePrice() *v1.Price {
+	if x != nil {
+		return x.BasePrice
+	}
+	return nil
+}
+
+func (x *RunVariant) GetBasePriceDifference() *v1.Price {
+	if x != nil {
+		return x.BasePriceDifference
+	}
+	return nil
+}
+
+func (x *RunVariant) GetDue() *v1.Money {
+	if x != nil {
+		return x.Due
+	}
+	return nil
+}
+
+func (x *RunVariant) GetDueDifference() *v1.Money {
+	if x != nil {
+		return x.DueDifference
+	}
+	return nil
+}
+
+func (x *RunVariant) GetReceivable() *v1.Money {
+	if x != nil {
+		return x.Receivable
+	}
+	return nil
+}
+
 // RunMember is one member's part of a run.
 type RunMember struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -1143,7 +1317,7 @@ type RunMember struct {
 
 func (x *RunMember) Reset() {
 	*x = RunMember{}
-	mi := &file_barrelhead_settlement_v1_pool_proto_msgTypes[7]
+	mi := &file_barrelhead_settlement_v1_pool_proto_msgTypes[9]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1155,7 +1329,7 @@ func (x *RunMember) String() string {
 func (*RunMember) ProtoMessage() {}
 
 func (x *RunMember) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_settlement_v1_pool_proto_msgTypes[7]
+	mi := &file_barrelhead_settlement_v1_pool_proto_msgTypes[9]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1168,7 +1342,7 @@ func (x *RunMember) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use RunMember.ProtoReflect.Descriptor instead.
 func (*RunMember) Descriptor() ([]byte, []int) {
-	return file_barrelhead_settlement_v1_pool_proto_rawDescGZIP(), []int{7}
+	return file_barrelhead_settlement_v1_pool_proto_rawDescGZIP(), []int{9}
 }
 
 func (x *RunMember) GetMember() string {
@@ -1235,7 +1409,7 @@ type RunChange struct {
 
 func (x *RunChange) Reset() {
 	*x = RunChange{}
-	mi := &file_barrelhead_settlement_v1_pool_proto_msgTypes[8]
+	mi := &file_barrelhead_settlement_v1_pool_proto_msgTypes[10]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1247,7 +1421,7 @@ func (x *RunChange) String() string {
 func (*RunChange) ProtoMessage() {}
 
 func (x *RunChange) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_settlement_v1_pool_proto_msgTypes[8]
+	mi := &file_barrelhead_settlement_v1_pool_proto_msgTypes[10]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1260,7 +1434,7 @@ func (x *RunChange) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use RunChange.ProtoReflect.Descriptor instead.
 func (*RunChange) Descriptor() ([]byte, []int) {
-	return file_barrelhead_settlement_v1_pool_proto_rawDescGZIP(), []int{8}
+	return file_barrelhead_settlement_v1_pool_proto_rawDescGZIP(), []int{10}
 }
 
 func (x *RunChange) GetSubject() string {
@@ -1299,7 +1473,7 @@ type RunMemberChange struct {
 
 func (x *RunMemberChange) Reset() {
 	*x = RunMemberChange{}
-	mi := &file_barrelhead_settlement_v1_pool_proto_msgTypes[9]
+	mi := &file_barrelhead_settlement_v1_pool_proto_msgTypes[11]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1311,7 +1485,7 @@ func (x *RunMemberChange) String() string {
 func (*RunMemberChange) ProtoMessage() {}
 
 func (x *RunMemberChange) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_settlement_v1_pool_proto_msgTypes[9]
+	mi := &file_barrelhead_settlement_v1_pool_proto_msgTypes[11]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1324,7 +1498,7 @@ func (x *RunMemberChange) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use RunMemberChange.ProtoReflect.Descriptor instead.
 func (*RunMemberChange) Descriptor() ([]byte, []int) {
-	return file_barrelhead_settlement_v1_pool_proto_rawDescGZIP(), []int{9}
+	return file_barrelhead_settlement_v1_pool_proto_rawDescGZIP(), []int{11}
 }
 
 func (x *RunMemberChange) GetMember() string {
@@ -1367,7 +1541,7 @@ type RunComparison struct {
 
 func (x *RunComparison) Reset() {
 	*x = RunComparison{}
-	mi := &file_barrelhead_settlement_v1_pool_proto_msgTypes[10]
+	mi := &file_barrelhead_settlement_v1_pool_proto_msgTypes[12]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1379,7 +1553,7 @@ func (x *RunComparison) String() string {
 func (*RunComparison) ProtoMessage() {}
 
 func (x *RunComparison) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_settlement_v1_pool_proto_msgTypes[10]
+	mi := &file_barrelhead_settlement_v1_pool_proto_msgTypes[12]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1392,7 +1566,7 @@ func (x *RunComparison) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use RunComparison.ProtoReflect.Descriptor instead.
 func (*RunComparison) Descriptor() ([]byte, []int) {
-	return file_barrelhead_settlement_v1_pool_proto_rawDescGZIP(), []int{10}
+	return file_barrelhead_settlement_v1_pool_proto_rawDescGZIP(), []int{12}
 }
 
 func (x *RunComparison) GetBase() string {
@@ -1450,7 +1624,7 @@ type MemberGroup struct {
 
 func (x *MemberGroup) Reset() {
 	*x = MemberGroup{}
-	mi := &file_barrelhead_settlement_v1_pool_proto_msgTypes[11]
+	mi := &file_barrelhead_settlement_v1_pool_proto_msgTypes[13]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1462,7 +1636,7 @@ func (x *MemberGroup) String() string {
 func (*MemberGroup) ProtoMessage() {}
 
 func (x *MemberGroup) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_settlement_v1_pool_proto_msgTypes[11]
+	mi := &file_barrelhead_settlement_v1_pool_proto_msgTypes[13]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1475,7 +1649,7 @@ func (x *MemberGroup) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use MemberGroup.ProtoReflect.Descriptor instead.
 func (*MemberGroup) Descriptor() ([]byte, []int) {
-	return file_barrelhead_settlement_v1_pool_proto_rawDescGZIP(), []int{11}
+	return file_barrelhead_settlement_v1_pool_proto_rawDescGZIP(), []int{13}
 }
 
 func (x *MemberGroup) GetDescription() string {
@@ -1614,7 +1788,24 @@ const file_barrelhead_settlement_v1_pool_proto_rawDesc = "" +
 	"\x05votes\x18\x14 \x03(\v2!.barrelhead.settlement.v1.RunVoteR\x05votes\x12\x1a\n" +
 	"\breleaser\x18\x15 \x01(\tR\breleaser\x12=\n" +
 	"\frelease_time\x18\x16 \x01(\v2\x1a.google.protobuf.TimestampR\vreleaseTime\x12\x1a\n" +
-	"\bheadline\x18\x17 \x01(\tR\bheadline\"\xce\x02\n" +
+	"\bheadline\x18\x17 \x01(\tR\bheadline\"\x99\x01\n" +
+	"\x0eRunSensitivity\x12\x12\n" +
+	"\x04name\x18\x01 \x01(\tR\x04name\x121\n" +
+	"\x06unsold\x18\x02 \x01(\v2\x19.barrelhead.type.v1.MoneyR\x06unsold\x12@\n" +
+	"\bvariants\x18\x03 \x03(\v2$.barrelhead.settlement.v1.RunVariantR\bvariants\"\xac\x03\n" +
+	"\n" +
+	"RunVariant\x12 \n" +
+	"\vdescription\x18\x01 \x01(\tR\vdescription\x12/\n" +
+	"\x05shift\x18\x02 \x01(\v2\x19.barrelhead.type.v1.MoneyR\x05shift\x12\x18\n" +
+	"\arefused\x18\x03 \x01(\tR\arefused\x128\n" +
+	"\n" +
+	"base_price\x18\x04 \x01(\v2\x19.barrelhead.type.v1.PriceR\tbasePrice\x12M\n" +
+	"\x15base_price_difference\x18\x05 \x01(\v2\x19.barrelhead.type.v1.PriceR\x13basePriceDifference\x12+\n" +
+	"\x03due\x18\x06 \x01(\v2\x19.barrelhead.type.v1.MoneyR\x03due\x12@\n" +
+	"\x0edue_difference\x18\a \x01(\v2\x19.barrelhead.type.v1.MoneyR\rdueDifference\x129\n" +
+	"\n" +
+	"receivable\x18\b \x01(\v2\x19.barrelhead.type.v1.MoneyR\n" +
+	"receivable\"\xce\x02\n" +
 	"\tRunMember\x12\x16\n" +
 	"\x06member\x18\x01 \x01(\tR\x06member\x12\x18\n" +
 	"\abarrels\x18\x02 \x01(\x05R\abarrels\x122\n" +
@@ -1678,7 +1869,7 @@ func file_barrelhead_settlement_v1_pool_proto_rawDescGZIP() []byte {
 }
 
 var file_barrelhead_settlement_v1_pool_proto_enumTypes = make([]protoimpl.EnumInfo, 3)
-var file_barrelhead_settlement_v1_pool_proto_msgTypes = make([]protoimpl.MessageInfo, 12)
+var file_barrelhead_settlement_v1_pool_proto_msgTypes = make([]protoimpl.MessageInfo, 14)
 var file_barrelhead_settlement_v1_pool_proto_goTypes = []any{
 	(PoolState)(0),                // 0: barrelhead.settlement.v1.PoolState
 	(PoolEntryKind)(0),            // 1: barrelhead.settlement.v1.PoolEntryKind
@@ -1690,69 +1881,79 @@ var file_barrelhead_settlement_v1_pool_proto_goTypes = []any{
 	(*RunVote)(nil),               // 7: barrelhead.settlement.v1.RunVote
 	(*RunClass)(nil),              // 8: barrelhead.settlement.v1.RunClass
 	(*Run)(nil),                   // 9: barrelhead.settlement.v1.Run
-	(*RunMember)(nil),             // 10: barrelhead.settlement.v1.RunMember
-	(*RunChange)(nil),             // 11: barrelhead.settlement.v1.RunChange
-	(*RunMemberChange)(nil),       // 12: barrelhead.settlement.v1.RunMemberChange
-	(*RunComparison)(nil),         // 13: barrelhead.settlement.v1.RunComparison
-	(*MemberGroup)(nil),           // 14: barrelhead.settlement.v1.MemberGroup
-	(*v1.Price)(nil),              // 15: barrelhead.type.v1.Price
-	(*v1.Money)(nil),              // 16: barrelhead.type.v1.Money
-	(*timestamppb.Timestamp)(nil), // 17: google.protobuf.Timestamp
-	(*v1.Mass)(nil),               // 18: barrelhead.type.v1.Mass
+	(*RunSensitivity)(nil),        // 10: barrelhead.settlement.v1.RunSensitivity
+	(*RunVariant)(nil),            // 11: barrelhead.settlement.v1.RunVariant
+	(*RunMember)(nil),             // 12: barrelhead.settlement.v1.RunMember
+	(*RunChange)(nil),             // 13: barrelhead.settlement.v1.RunChange
+	(*RunMemberChange)(nil),       // 14: barrelhead.settlement.v1.RunMemberChange
+	(*RunComparison)(nil),         // 15: barrelhead.settlement.v1.RunComparison
+	(*MemberGroup)(nil),           // 16: barrelhead.settlement.v1.MemberGroup
+	(*v1.Price)(nil),              // 17: barrelhead.type.v1.Price
+	(*v1.Money)(nil),              // 18: barrelhead.type.v1.Money
+	(*timestamppb.Timestamp)(nil), // 19: google.protobuf.Timestamp
+	(*v1.Mass)(nil),               // 20: barrelhead.type.v1.Mass
 }
 var file_barrelhead_settlement_v1_pool_proto_depIdxs = []int32{
-	15, // 0: barrelhead.settlement.v1.Differential.amount:type_name -> barrelhead.type.v1.Price
+	17, // 0: barrelhead.settlement.v1.Differential.amount:type_name -> barrelhead.type.v1.Price
 	3,  // 1: barrelhead.settlement.v1.Pool.differentials:type_name -> barrelhead.settlement.v1.Differential
 	0,  // 2: barrelhead.settlement.v1.Pool.state:type_name -> barrelhead.settlement.v1.PoolState
-	16, // 3: barrelhead.settlement.v1.Pool.proceeds:type_name -> barrelhead.type.v1.Money
-	16, // 4: barrelhead.settlement.v1.Pool.expenses:type_name -> barrelhead.type.v1.Money
-	16, // 5: barrelhead.settlement.v1.Pool.distributable:type_name -> barrelhead.type.v1.Money
-	17, // 6: barrelhead.settlement.v1.Pool.open_time:type_name -> google.protobuf.Timestamp
+	18, // 3: barrelhead.settlement.v1.Pool.proceeds:type_name -> barrelhead.type.v1.Money
+	18, // 4: barrelhead.settlement.v1.Pool.expenses:type_name -> barrelhead.type.v1.Money
+	18, // 5: barrelhead.settlement.v1.Pool.distributable:type_name -> barrelhead.type.v1.Money
+	19, // 6: barrelhead.settlement.v1.Pool.open_time:type_name -> google.protobuf.Timestamp
 	5,  // 7: barrelhead.settlement.v1.Pool.progress_payments:type_name -> barrelhead.settlement.v1.ProgressPayment
-	15, // 8: barrelhead.settlement.v1.ProgressPayment.rate:type_name -> barrelhead.type.v1.Price
-	18, // 9: barrelhead.settlement.v1.ProgressPayment.payable:type_name -> barrelhead.type.v1.Mass
-	16, // 10: barrelhead.settlement.v1.ProgressPayment.amount:type_name -> barrelhead.type.v1.Money
-	16, // 11: barrelhead.settlement.v1.ProgressPayment.distributable:type_name -> barrelhead.type.v1.Money
-	16, // 12: barrelhead.settlement.v1.ProgressPayment.credited_before:type_name -> barrelhead.type.v1.Money
-	17, // 13: barrelhead.settlement.v1.ProgressPayment.propose_time:type_name -> google.protobuf.Timestamp
-	17, // 14: barrelhead.settlement.v1.ProgressPayment.adopt_time:type_name -> google.protobuf.Timestamp
+	17, // 8: barrelhead.settlement.v1.ProgressPayment.rate:type_name -> barrelhead.type.v1.Price
+	20, // 9: barrelhead.settlement.v1.ProgressPayment.payable:type_name -> barrelhead.type.v1.Mass
+	18, // 10: barrelhead.settlement.v1.ProgressPayment.amount:type_name -> barrelhead.type.v1.Money
+	18, // 11: barrelhead.settlement.v1.ProgressPayment.distributable:type_name -> barrelhead.type.v1.Money
+	18, // 12: barrelhead.settlement.v1.ProgressPayment.credited_before:type_name -> barrelhead.type.v1.Money
+	19, // 13: barrelhead.settlement.v1.ProgressPayment.propose_time:type_name -> google.protobuf.Timestamp
+	19, // 14: barrelhead.settlement.v1.ProgressPayment.adopt_time:type_name -> google.protobuf.Timestamp
 	1,  // 15: barrelhead.settlement.v1.PoolEntry.kind:type_name -> barrelhead.settlement.v1.PoolEntryKind
-	16, // 16: barrelhead.settlement.v1.PoolEntry.amount:type_name -> barrelhead.type.v1.Money
-	17, // 17: barrelhead.settlement.v1.PoolEntry.record_time:type_name -> google.protobuf.Timestamp
-	17, // 18: barrelhead.settlement.v1.RunVote.vote_time:type_name -> google.protobuf.Timestamp
-	15, // 19: barrelhead.settlement.v1.RunClass.differential:type_name -> barrelhead.type.v1.Price
-	15, // 20: barrelhead.settlement.v1.RunClass.price:type_name -> barrelhead.type.v1.Price
-	18, // 21: barrelhead.settlement.v1.RunClass.payable:type_name -> barrelhead.type.v1.Mass
+	18, // 16: barrelhead.settlement.v1.PoolEntry.amount:type_name -> barrelhead.type.v1.Money
+	19, // 17: barrelhead.settlement.v1.PoolEntry.record_time:type_name -> google.protobuf.Timestamp
+	19, // 18: barrelhead.settlement.v1.RunVote.vote_time:type_name -> google.protobuf.Timestamp
+	17, // 19: barrelhead.settlement.v1.RunClass.differential:type_name -> barrelhead.type.v1.Price
+	17, // 20: barrelhead.settlement.v1.RunClass.price:type_name -> barrelhead.type.v1.Price
+	20, // 21: barrelhead.settlement.v1.RunClass.payable:type_name -> barrelhead.type.v1.Mass
 	2,  // 22: barrelhead.settlement.v1.Run.state:type_name -> barrelhead.settlement.v1.RunState
-	15, // 23: barrelhead.settlement.v1.Run.base_price:type_name -> barrelhead.type.v1.Price
+	17, // 23: barrelhead.settlement.v1.Run.base_price:type_name -> barrelhead.type.v1.Price
 	8,  // 24: barrelhead.settlement.v1.Run.classes:type_name -> barrelhead.settlement.v1.RunClass
-	18, // 25: barrelhead.settlement.v1.Run.payable:type_name -> barrelhead.type.v1.Mass
-	16, // 26: barrelhead.settlement.v1.Run.distributable:type_name -> barrelhead.type.v1.Money
-	16, // 27: barrelhead.settlement.v1.Run.to_members:type_name -> barrelhead.type.v1.Money
-	16, // 28: barrelhead.settlement.v1.Run.residual:type_name -> barrelhead.type.v1.Money
-	16, // 29: barrelhead.settlement.v1.Run.credited_before:type_name -> barrelhead.type.v1.Money
-	16, // 30: barrelhead.settlement.v1.Run.due:type_name -> barrelhead.type.v1.Money
-	16, // 31: barrelhead.settlement.v1.Run.receivable:type_name -> barrelhead.type.v1.Money
-	17, // 32: barrelhead.settlement.v1.Run.prepare_time:type_name -> google.protobuf.Timestamp
+	20, // 25: barrelhead.settlement.v1.Run.payable:type_name -> barrelhead.type.v1.Mass
+	18, // 26: barrelhead.settlement.v1.Run.distributable:type_name -> barrelhead.type.v1.Money
+	18, // 27: barrelhead.settlement.v1.Run.to_members:type_name -> barrelhead.type.v1.Money
+	18, // 28: barrelhead.settlement.v1.Run.residual:type_name -> barrelhead.type.v1.Money
+	18, // 29: barrelhead.settlement.v1.Run.credited_before:type_name -> barrelhead.type.v1.Money
+	18, // 30: barrelhead.settlement.v1.Run.due:type_name -> barrelhead.type.v1.Money
+	18, // 31: barrelhead.settlement.v1.Run.receivable:type_name -> barrelhead.type.v1.Money
+	19, // 32: barrelhead.settlement.v1.Run.prepare_time:type_name -> google.protobuf.Timestamp
 	7,  // 33: barrelhead.settlement.v1.Run.votes:type_name -> barrelhead.settlement.v1.RunVote
-	17, // 34: barrelhead.settlement.v1.Run.release_time:type_name -> google.protobuf.Timestamp
-	18, // 35: barrelhead.settlement.v1.RunMember.payable:type_name -> barrelhead.type.v1.Mass
-	16, // 36: barrelhead.settlement.v1.RunMember.value:type_name -> barrelhead.type.v1.Money
-	16, // 37: barrelhead.settlement.v1.RunMember.credited_before:type_name -> barrelhead.type.v1.Money
-	16, // 38: barrelhead.settlement.v1.RunMember.due:type_name -> barrelhead.type.v1.Money
-	16, // 39: barrelhead.settlement.v1.RunMember.receivable:type_name -> barrelhead.type.v1.Money
-	16, // 40: barrelhead.settlement.v1.RunChange.difference:type_name -> barrelhead.type.v1.Money
-	16, // 41: barrelhead.settlement.v1.RunMemberChange.before:type_name -> barrelhead.type.v1.Money
-	16, // 42: barrelhead.settlement.v1.RunMemberChange.after:type_name -> barrelhead.type.v1.Money
-	11, // 43: barrelhead.settlement.v1.RunComparison.changes:type_name -> barrelhead.settlement.v1.RunChange
-	12, // 44: barrelhead.settlement.v1.RunComparison.members:type_name -> barrelhead.settlement.v1.RunMemberChange
-	18, // 45: barrelhead.settlement.v1.MemberGroup.payable:type_name -> barrelhead.type.v1.Mass
-	15, // 46: barrelhead.settlement.v1.MemberGroup.average:type_name -> barrelhead.type.v1.Price
-	47, // [47:47] is the sub-list for method output_type
-	47, // [47:47] is the sub-list for method input_type
-	47, // [47:47] is the sub-list for extension type_name
-	47, // [47:47] is the sub-list for extension extendee
-	0,  // [0:47] is the sub-list for field type_name
+	19, // 34: barrelhead.settlement.v1.Run.release_time:type_name -> google.protobuf.Timestamp
+	18, // 35: barrelhead.settlement.v1.RunSensitivity.unsold:type_name -> barrelhead.type.v1.Money
+	11, // 36: barrelhead.settlement.v1.RunSensitivity.variants:type_name -> barrelhead.settlement.v1.RunVariant
+	18, // 37: barrelhead.settlement.v1.RunVariant.shift:type_name -> barrelhead.type.v1.Money
+	17, // 38: barrelhead.settlement.v1.RunVariant.base_price:type_name -> barrelhead.type.v1.Price
+	17, // 39: barrelhead.settlement.v1.RunVariant.base_price_difference:type_name -> barrelhead.type.v1.Price
+	18, // 40: barrelhead.settlement.v1.RunVariant.due:type_name -> barrelhead.type.v1.Money
+	18, // 41: barrelhead.settlement.v1.RunVariant.due_difference:type_name -> barrelhead.type.v1.Money
+	18, // 42: barrelhead.settlement.v1.RunVariant.receivable:type_name -> barrelhead.type.v1.Money
+	20, // 43: barrelhead.settlement.v1.RunMember.payable:type_name -> barrelhead.type.v1.Mass
+	18, // 44: barrelhead.settlement.v1.RunMember.value:type_name -> barrelhead.type.v1.Money
+	18, // 45: barrelhead.settlement.v1.RunMember.credited_before:type_name -> barrelhead.type.v1.Money
+	18, // 46: barrelhead.settlement.v1.RunMember.due:type_name -> barrelhead.type.v1.Money
+	18, // 47: barrelhead.settlement.v1.RunMember.receivable:type_name -> barrelhead.type.v1.Money
+	18, // 48: barrelhead.settlement.v1.RunChange.difference:type_name -> barrelhead.type.v1.Money
+	18, // 49: barrelhead.settlement.v1.RunMemberChange.before:type_name -> barrelhead.type.v1.Money
+	18, // 50: barrelhead.settlement.v1.RunMemberChange.after:type_name -> barrelhead.type.v1.Money
+	13, // 51: barrelhead.settlement.v1.RunComparison.changes:type_name -> barrelhead.settlement.v1.RunChange
+	14, // 52: barrelhead.settlement.v1.RunComparison.members:type_name -> barrelhead.settlement.v1.RunMemberChange
+	20, // 53: barrelhead.settlement.v1.MemberGroup.payable:type_name -> barrelhead.type.v1.Mass
+	17, // 54: barrelhead.settlement.v1.MemberGroup.average:type_name -> barrelhead.type.v1.Price
+	55, // [55:55] is the sub-list for method output_type
+	55, // [55:55] is the sub-list for method input_type
+	55, // [55:55] is the sub-list for extension type_name
+	55, // [55:55] is the sub-list for extension extendee
+	0,  // [0:55] is the sub-list for field type_name
 }
 
 func init() { file_barrelhead_settlement_v1_pool_proto_init() }
@@ -1766,7 +1967,7 @@ func file_barrelhead_settlement_v1_pool_proto_init() {
 			GoPackagePath: reflect.TypeOf(x{}).PkgPath(),
 			RawDescriptor: unsafe.Slice(unsafe.StringData(file_barrelhead_settlement_v1_pool_proto_rawDesc), len(file_barrelhead_settlement_v1_pool_proto_rawDesc)),
 			NumEnums:      3,
-			NumMessages:   12,
+			NumMessages:   14,
 			NumExtensions: 0,
 			NumServices:   0,
 		},

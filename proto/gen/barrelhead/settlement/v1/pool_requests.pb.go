@@ -1359,6 +1359,52 @@ func (x *ReleaseRunRequest) GetFingerprint() string {
 	return ""
 }
 
+// GetRunSensitivityRequest names a run.
+type GetRunSensitivityRequest struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// "runs/{uuid}".
+	Name          string `protobuf:"bytes,1,opt,name=name,proto3" json:"name,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *GetRunSensitivityRequest) Reset() {
+	*x = GetRunSensitivityRequest{}
+	mi := &file_barrelhead_settlement_v1_pool_requests_proto_msgTypes[22]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *GetRunSensitivityRequest) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*GetRunSensitivityRequest) ProtoMessage() {}
+
+func (x *GetRunSensitivityRequest) ProtoReflect() protoreflect.Message {
+	mi := &file_barrelhead_settlement_v1_pool_requests_proto_msgTypes[22]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use GetRunSensitivityRequest.ProtoReflect.Descriptor instead.
+func (*GetRunSensitivityRequest) Descriptor() ([]byte, []int) {
+	return file_barrelhead_settlement_v1_pool_requests_proto_rawDescGZIP(), []int{22}
+}
+
+func (x *GetRunSensitivityRequest) GetName() string {
+	if x != nil {
+		return x.Name
+	}
+	return ""
+}
+
 // VerifyRunRequest names a run to calculate again.
 type VerifyRunRequest struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -1370,7 +1416,7 @@ type VerifyRunRequest struct {
 
 func (x *VerifyRunRequest) Reset() {
 	*x = VerifyRunRequest{}
-	mi := &file_barrelhead_settlement_v1_pool_requests_proto_msgTypes[22]
+	mi := &file_barrelhead_settlement_v1_pool_requests_proto_msgTypes[23]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1382,7 +1428,7 @@ func (x *VerifyRunRequest) String() string {
 func (*VerifyRunRequest) ProtoMessage() {}
 
 func (x *VerifyRunRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_settlement_v1_pool_requests_proto_msgTypes[22]
+	mi := &file_barrelhead_settlement_v1_pool_requests_proto_msgTypes[23]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1395,7 +1441,7 @@ func (x *VerifyRunRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use VerifyRunRequest.ProtoReflect.Descriptor instead.
 func (*VerifyRunRequest) Descriptor() ([]byte, []int) {
-	return file_barrelhead_settlement_v1_pool_requests_proto_rawDescGZIP(), []int{22}
+	return file_barrelhead_settlement_v1_pool_requests_proto_rawDescGZIP(), []int{23}
 }
 
 func (x *VerifyRunRequest) GetName() string {
@@ -1420,7 +1466,7 @@ type VerifyRunResponse struct {
 
 func (x *VerifyRunResponse) Reset() {
 	*x = VerifyRunResponse{}
-	mi := &file_barrelhead_settlement_v1_pool_requests_proto_msgTypes[23]
+	mi := &file_barrelhead_settlement_v1_pool_requests_proto_msgTypes[24]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1432,7 +1478,7 @@ func (x *VerifyRunResponse) String() string {
 func (*VerifyRunResponse) ProtoMessage() {}
 
 func (x *VerifyRunResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_settlement_v1_pool_requests_proto_msgTypes[23]
+	mi := &file_barrelhead_settlement_v1_pool_requests_proto_msgTypes[24]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1445,7 +1491,7 @@ func (x *VerifyRunResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use VerifyRunResponse.ProtoReflect.Descriptor instead.
 func (*VerifyRunResponse) Descriptor() ([]byte, []int) {
-	return file_barrelhead_settlement_v1_pool_requests_proto_rawDescGZIP(), []int{23}
+	return file_barrelhead_settlement_v1_pool_requests_proto_rawDescGZIP(), []int{24}
 }
 
 func (x *VerifyRunResponse) GetIdentical() bool {
@@ -1482,7 +1528,7 @@ type CompareRunsRequest struct {
 
 func (x *CompareRunsRequest) Reset() {
 	*x = CompareRunsRequest{}
-	mi := &file_barrelhead_settlement_v1_pool_requests_proto_msgTypes[24]
+	mi := &file_barrelhead_settlement_v1_pool_requests_proto_msgTypes[25]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1494,7 +1540,7 @@ func (x *CompareRunsRequest) String() string {
 func (*CompareRunsRequest) ProtoMessage() {}
 
 func (x *CompareRunsRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_settlement_v1_pool_requests_proto_msgTypes[24]
+	mi := &file_barrelhead_settlement_v1_pool_requests_proto_msgTypes[25]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1507,7 +1553,7 @@ func (x *CompareRunsRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use CompareRunsRequest.ProtoReflect.Descriptor instead.
 func (*CompareRunsRequest) Descriptor() ([]byte, []int) {
-	return file_barrelhead_settlement_v1_pool_requests_proto_rawDescGZIP(), []int{24}
+	return file_barrelhead_settlement_v1_pool_requests_proto_rawDescGZIP(), []int{25}
 }
 
 func (x *CompareRunsRequest) GetName() string {
@@ -1535,7 +1581,7 @@ type CompareMembersRequest struct {
 
 func (x *CompareMembersRequest) Reset() {
 	*x = CompareMembersRequest{}
-	mi := &file_barrelhead_settlement_v1_pool_requests_proto_msgTypes[25]
+	mi := &file_barrelhead_settlement_v1_pool_requests_proto_msgTypes[26]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1547,7 +1593,7 @@ func (x *CompareMembersRequest) String() string {
 func (*CompareMembersRequest) ProtoMessage() {}
 
 func (x *CompareMembersRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_settlement_v1_pool_requests_proto_msgTypes[25]
+	mi := &file_barrelhead_settlement_v1_pool_requests_proto_msgTypes[26]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1560,7 +1606,7 @@ func (x *CompareMembersRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use CompareMembersRequest.ProtoReflect.Descriptor instead.
 func (*CompareMembersRequest) Descriptor() ([]byte, []int) {
-	return file_barrelhead_settlement_v1_pool_requests_proto_rawDescGZIP(), []int{25}
+	return file_barrelhead_settlement_v1_pool_requests_proto_rawDescGZIP(), []int{26}
 }
 
 func (x *CompareMembersRequest) GetRun() string {
@@ -1581,7 +1627,7 @@ type CompareMembersResponse struct {
 
 func (x *CompareMembersResponse) Reset() {
 	*x = CompareMembersResponse{}
-	mi := &file_barrelhead_settlement_v1_pool_requests_proto_msgTypes[26]
+	mi := &file_barrelhead_settlement_v1_pool_requests_proto_msgTypes[27]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1593,7 +1639,7 @@ func (x *CompareMembersResponse) String() string {
 func (*CompareMembersResponse) ProtoMessage() {}
 
 func (x *CompareMembersResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_settlement_v1_pool_requests_proto_msgTypes[26]
+	mi := &file_barrelhead_settlement_v1_pool_requests_proto_msgTypes[27]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1606,7 +1652,7 @@ func (x *CompareMembersResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use CompareMembersResponse.ProtoReflect.Descriptor instead.
 func (*CompareMembersResponse) Descriptor() ([]byte, []int) {
-	return file_barrelhead_settlement_v1_pool_requests_proto_rawDescGZIP(), []int{26}
+	return file_barrelhead_settlement_v1_pool_requests_proto_rawDescGZIP(), []int{27}
 }
 
 func (x *CompareMembersResponse) GetGroups() []*MemberGroup {
@@ -1719,7 +1765,9 @@ const file_barrelhead_settlement_v1_pool_requests_proto_rawDesc = "" +
 	"\n" +
 	"request_id\x18\x01 \x01(\tB\b\xbaH\x05r\x03\xb0\x01\x01R\trequestId\x12\x1b\n" +
 	"\x04name\x18\x02 \x01(\tB\a\xbaH\x04r\x02\x10\x01R\x04name\x12*\n" +
-	"\vfingerprint\x18\x03 \x01(\tB\b\xbaH\x05r\x03\x98\x01@R\vfingerprint\"/\n" +
+	"\vfingerprint\x18\x03 \x01(\tB\b\xbaH\x05r\x03\x98\x01@R\vfingerprint\"7\n" +
+	"\x18GetRunSensitivityRequest\x12\x1b\n" +
+	"\x04name\x18\x01 \x01(\tB\a\xbaH\x04r\x02\x10\x01R\x04name\"/\n" +
 	"\x10VerifyRunRequest\x12\x1b\n" +
 	"\x04name\x18\x01 \x01(\tB\a\xbaH\x04r\x02\x10\x01R\x04name\"m\n" +
 	"\x11VerifyRunResponse\x12\x1c\n" +
@@ -1747,7 +1795,7 @@ func file_barrelhead_settlement_v1_pool_requests_proto_rawDescGZIP() []byte {
 	return file_barrelhead_settlement_v1_pool_requests_proto_rawDescData
 }
 
-var file_barrelhead_settlement_v1_pool_requests_proto_msgTypes = make([]protoimpl.MessageInfo, 27)
+var file_barrelhead_settlement_v1_pool_requests_proto_msgTypes = make([]protoimpl.MessageInfo, 28)
 var file_barrelhead_settlement_v1_pool_requests_proto_goTypes = []any{
 	(*OpenPoolRequest)(nil),              // 0: barrelhead.settlement.v1.OpenPoolRequest
 	(*GetPoolRequest)(nil),               // 1: barrelhead.settlement.v1.GetPoolRequest
@@ -1771,32 +1819,33 @@ var file_barrelhead_settlement_v1_pool_requests_proto_goTypes = []any{
 	(*ApproveRunRequest)(nil),            // 19: barrelhead.settlement.v1.ApproveRunRequest
 	(*AbstainFromRunRequest)(nil),        // 20: barrelhead.settlement.v1.AbstainFromRunRequest
 	(*ReleaseRunRequest)(nil),            // 21: barrelhead.settlement.v1.ReleaseRunRequest
-	(*VerifyRunRequest)(nil),             // 22: barrelhead.settlement.v1.VerifyRunRequest
-	(*VerifyRunResponse)(nil),            // 23: barrelhead.settlement.v1.VerifyRunResponse
-	(*CompareRunsRequest)(nil),           // 24: barrelhead.settlement.v1.CompareRunsRequest
-	(*CompareMembersRequest)(nil),        // 25: barrelhead.settlement.v1.CompareMembersRequest
-	(*CompareMembersResponse)(nil),       // 26: barrelhead.settlement.v1.CompareMembersResponse
-	(*Pool)(nil),                         // 27: barrelhead.settlement.v1.Pool
-	(*PoolEntry)(nil),                    // 28: barrelhead.settlement.v1.PoolEntry
-	(*v1.Money)(nil),                     // 29: barrelhead.type.v1.Money
-	(*v1.Price)(nil),                     // 30: barrelhead.type.v1.Price
-	(*Run)(nil),                          // 31: barrelhead.settlement.v1.Run
-	(*RunMember)(nil),                    // 32: barrelhead.settlement.v1.RunMember
-	(*MemberGroup)(nil),                  // 33: barrelhead.settlement.v1.MemberGroup
+	(*GetRunSensitivityRequest)(nil),     // 22: barrelhead.settlement.v1.GetRunSensitivityRequest
+	(*VerifyRunRequest)(nil),             // 23: barrelhead.settlement.v1.VerifyRunRequest
+	(*VerifyRunResponse)(nil),            // 24: barrelhead.settlement.v1.VerifyRunResponse
+	(*CompareRunsRequest)(nil),           // 25: barrelhead.settlement.v1.CompareRunsRequest
+	(*CompareMembersRequest)(nil),        // 26: barrelhead.settlement.v1.CompareMembersRequest
+	(*CompareMembersResponse)(nil),       // 27: barrelhead.settlement.v1.CompareMembersResponse
+	(*Pool)(nil),                         // 28: barrelhead.settlement.v1.Pool
+	(*PoolEntry)(nil),                    // 29: barrelhead.settlement.v1.PoolEntry
+	(*v1.Money)(nil),                     // 30: barrelhead.type.v1.Money
+	(*v1.Price)(nil),                     // 31: barrelhead.type.v1.Price
+	(*Run)(nil),                          // 32: barrelhead.settlement.v1.Run
+	(*RunMember)(nil),                    // 33: barrelhead.settlement.v1.RunMember
+	(*MemberGroup)(nil),                  // 34: barrelhead.settlement.v1.MemberGroup
 }
 var file_barrelhead_settlement_v1_pool_requests_proto_depIdxs = []int32{
-	27, // 0: barrelhead.settlement.v1.OpenPoolRequest.pool:type_name -> barrelhead.settlement.v1.Pool
-	27, // 1: barrelhead.settlement.v1.ListPoolsResponse.pools:type_name -> barrelhead.settlement.v1.Pool
-	28, // 2: barrelhead.settlement.v1.RecordPoolEntryRequest.entry:type_name -> barrelhead.settlement.v1.PoolEntry
-	29, // 3: barrelhead.settlement.v1.CarryOverRequest.amount:type_name -> barrelhead.type.v1.Money
-	28, // 4: barrelhead.settlement.v1.CarryOverResponse.sold:type_name -> barrelhead.settlement.v1.PoolEntry
-	28, // 5: barrelhead.settlement.v1.CarryOverResponse.bought:type_name -> barrelhead.settlement.v1.PoolEntry
-	30, // 6: barrelhead.settlement.v1.ProposeProgressRequest.rate:type_name -> barrelhead.type.v1.Price
-	28, // 7: barrelhead.settlement.v1.ListPoolEntriesResponse.entries:type_name -> barrelhead.settlement.v1.PoolEntry
-	31, // 8: barrelhead.settlement.v1.FollowRunPreparationResponse.run:type_name -> barrelhead.settlement.v1.Run
-	31, // 9: barrelhead.settlement.v1.ListRunsResponse.runs:type_name -> barrelhead.settlement.v1.Run
-	32, // 10: barrelhead.settlement.v1.ListRunMembersResponse.run_members:type_name -> barrelhead.settlement.v1.RunMember
-	33, // 11: barrelhead.settlement.v1.CompareMembersResponse.groups:type_name -> barrelhead.settlement.v1.MemberGroup
+	28, // 0: barrelhead.settlement.v1.OpenPoolRequest.pool:type_name -> barrelhead.settlement.v1.Pool
+	28, // 1: barrelhead.settlement.v1.ListPoolsResponse.pools:type_name -> barrelhead.settlement.v1.Pool
+	29, // 2: barrelhead.settlement.v1.RecordPoolEntryRequest.entry:type_name -> barrelhead.settlement.v1.PoolEntry
+	30, // 3: barrelhead.settlement.v1.CarryOverRequest.amount:type_name -> barrelhead.type.v1.Money
+	29, // 4: barrelhead.settlement.v1.CarryOverResponse.sold:type_name -> barrelhead.settlement.v1.PoolEntry
+	29, // 5: barrelhead.settlement.v1.CarryOverResponse.bought:type_name -> barrelhead.settlement.v1.PoolEntry
+	31, // 6: barrelhead.settlement.v1.ProposeProgressRequest.rate:type_name -> barrelhead.type.v1.Price
+	29, // 7: barrelhead.settlement.v1.ListPoolEntriesResponse.entries:type_name -> barrelhead.settlement.v1.PoolEntry
+	32, // 8: barrelhead.settlement.v1.FollowRunPreparationResponse.run:type_name -> barrelhead.settlement.v1.Run
+	32, // 9: barrelhead.settlement.v1.ListRunsResponse.runs:type_name -> barrelhead.settlement.v1.Run
+	33, // 10: barrelhead.settlement.v1.ListRunMembersResponse.run_members:type_name -> barrelhead.settlement.v1.RunMember
+	34, // 11: barrelhead.settlement.v1.CompareMembersResponse.groups:type_name -> barrelhead.settlement.v1.MemberGroup
 	12, // [12:12] is the sub-list for method output_type
 	12, // [12:12] is the sub-list for method input_type
 	12, // [12:12] is the sub-list for extension type_name
@@ -1816,7 +1865,7 @@ func file_barrelhead_settlement_v1_pool_requests_proto_init() {
 			GoPackagePath: reflect.TypeOf(x{}).PkgPath(),
 			RawDescriptor: unsafe.Slice(unsafe.StringData(file_barrelhead_settlement_v1_pool_requests_proto_rawDesc), len(file_barrelhead_settlement_v1_pool_requests_proto_rawDesc)),
 			NumEnums:      0,
-			NumMessages:   27,
+			NumMessages:   28,
 			NumExtensions: 0,
 			NumServices:   0,
 		},

@@ -26,7 +26,7 @@ var File_barrelhead_settlement_v1_settlement_service_proto protoreflect.FileDesc
 
 const file_barrelhead_settlement_v1_settlement_service_proto_rawDesc = "" +
 	"\n" +
-	"1barrelhead/settlement/v1/settlement_service.proto\x12\x18barrelhead.settlement.v1\x1a!barrelhead/access/v1/access.proto\x1a%barrelhead/settlement/v1/equity.proto\x1a%barrelhead/settlement/v1/ledger.proto\x1a&barrelhead/settlement/v1/payment.proto\x1a/barrelhead/settlement/v1/payment_requests.proto\x1a.barrelhead/settlement/v1/payout_requests.proto\x1a#barrelhead/settlement/v1/pool.proto\x1a,barrelhead/settlement/v1/pool_requests.proto\x1a(barrelhead/settlement/v1/resources.proto\x1a\x1cgoogle/api/annotations.proto2\xad9\n" +
+	"1barrelhead/settlement/v1/settlement_service.proto\x12\x18barrelhead.settlement.v1\x1a!barrelhead/access/v1/access.proto\x1a%barrelhead/settlement/v1/equity.proto\x1a%barrelhead/settlement/v1/ledger.proto\x1a&barrelhead/settlement/v1/payment.proto\x1a/barrelhead/settlement/v1/payment_requests.proto\x1a.barrelhead/settlement/v1/payout_requests.proto\x1a#barrelhead/settlement/v1/pool.proto\x1a,barrelhead/settlement/v1/pool_requests.proto\x1a(barrelhead/settlement/v1/resources.proto\x1a\x1cgoogle/api/annotations.proto2\xd2:\n" +
 	"\x11SettlementService\x12\x86\x01\n" +
 	"\x0eCreateSchedule\x12/.barrelhead.settlement.v1.CreateScheduleRequest\x1a\".barrelhead.settlement.v1.Schedule\"\x1f\xca\xe4\x18\x03\n" +
 	"\x01\x06\x82\xd3\xe4\x93\x02\x12:\x01*\"\r/v1/schedules\x12\x93\x01\n" +
@@ -92,6 +92,8 @@ const file_barrelhead_settlement_v1_settlement_service_proto_rawDesc = "" +
 	"\x01\a\x82\xd3\xe4\x93\x02\x1e:\x01*\"\x19/v1/{name=runs/*}:release\x12\x90\x01\n" +
 	"\tVerifyRun\x12*.barrelhead.settlement.v1.VerifyRunRequest\x1a+.barrelhead.settlement.v1.VerifyRunResponse\"*\xca\xe4\x18\x06\n" +
 	"\x04\x06\a\b\t\x82\xd3\xe4\x93\x02\x1a\x12\x18/v1/{name=runs/*}:verify\x12\xa2\x01\n" +
+	"\x11GetRunSensitivity\x122.barrelhead.settlement.v1.GetRunSensitivityRequest\x1a(.barrelhead.settlement.v1.RunSensitivity\"/\xca\xe4\x18\x06\n" +
+	"\x04\x06\a\b\t\x82\xd3\xe4\x93\x02\x1f\x12\x1d/v1/{name=runs/*}:sensitivity\x12\xa2\x01\n" +
 	"\x0eCompareMembers\x12/.barrelhead.settlement.v1.CompareMembersRequest\x1a0.barrelhead.settlement.v1.CompareMembersResponse\"-\xca\xe4\x18\x06\n" +
 	"\x04\x06\a\b\t\x82\xd3\xe4\x93\x02\x1d\x12\x1b/v1/{run=runs/*}/comparison\x12\x91\x01\n" +
 	"\vCompareRuns\x12,.barrelhead.settlement.v1.CompareRunsRequest\x1a'.barrelhead.settlement.v1.RunComparison\"+\xca\xe4\x18\x06\n" +
@@ -168,61 +170,63 @@ var file_barrelhead_settlement_v1_settlement_service_proto_goTypes = []any{
 	(*AbstainFromRunRequest)(nil),           // 24: barrelhead.settlement.v1.AbstainFromRunRequest
 	(*ReleaseRunRequest)(nil),               // 25: barrelhead.settlement.v1.ReleaseRunRequest
 	(*VerifyRunRequest)(nil),                // 26: barrelhead.settlement.v1.VerifyRunRequest
-	(*CompareMembersRequest)(nil),           // 27: barrelhead.settlement.v1.CompareMembersRequest
-	(*CompareRunsRequest)(nil),              // 28: barrelhead.settlement.v1.CompareRunsRequest
-	(*GetTrialBalanceRequest)(nil),          // 29: barrelhead.settlement.v1.GetTrialBalanceRequest
-	(*ExportJournalRequest)(nil),            // 30: barrelhead.settlement.v1.ExportJournalRequest
-	(*GetStatementRequest)(nil),             // 31: barrelhead.settlement.v1.GetStatementRequest
-	(*RenderStatementRequest)(nil),          // 32: barrelhead.settlement.v1.RenderStatementRequest
-	(*ListEquityRequest)(nil),               // 33: barrelhead.settlement.v1.ListEquityRequest
-	(*RedeemEquityRequest)(nil),             // 34: barrelhead.settlement.v1.RedeemEquityRequest
-	(*EnterPayeeAccountRequest)(nil),        // 35: barrelhead.settlement.v1.EnterPayeeAccountRequest
-	(*VerifyPayeeAccountRequest)(nil),       // 36: barrelhead.settlement.v1.VerifyPayeeAccountRequest
-	(*ListPayeeAccountsRequest)(nil),        // 37: barrelhead.settlement.v1.ListPayeeAccountsRequest
-	(*RegisterEncumbranceRequest)(nil),      // 38: barrelhead.settlement.v1.RegisterEncumbranceRequest
-	(*RecordEncumbranceReleaseRequest)(nil), // 39: barrelhead.settlement.v1.RecordEncumbranceReleaseRequest
-	(*EndEncumbranceRequest)(nil),           // 40: barrelhead.settlement.v1.EndEncumbranceRequest
-	(*ListEncumbrancesRequest)(nil),         // 41: barrelhead.settlement.v1.ListEncumbrancesRequest
-	(*PreparePaymentsRequest)(nil),          // 42: barrelhead.settlement.v1.PreparePaymentsRequest
-	(*ReleasePaymentsRequest)(nil),          // 43: barrelhead.settlement.v1.ReleasePaymentsRequest
-	(*GetPaymentBatchRequest)(nil),          // 44: barrelhead.settlement.v1.GetPaymentBatchRequest
-	(*ListPaymentBatchesRequest)(nil),       // 45: barrelhead.settlement.v1.ListPaymentBatchesRequest
-	(*ExportPaymentFileRequest)(nil),        // 46: barrelhead.settlement.v1.ExportPaymentFileRequest
-	(*ReturnPaymentRequest)(nil),            // 47: barrelhead.settlement.v1.ReturnPaymentRequest
-	(*Schedule)(nil),                        // 48: barrelhead.settlement.v1.Schedule
-	(*ListSchedulesResponse)(nil),           // 49: barrelhead.settlement.v1.ListSchedulesResponse
-	(*Payout)(nil),                          // 50: barrelhead.settlement.v1.Payout
-	(*ListPayoutsResponse)(nil),             // 51: barrelhead.settlement.v1.ListPayoutsResponse
-	(*MemberTotal)(nil),                     // 52: barrelhead.settlement.v1.MemberTotal
-	(*ListMemberTotalsResponse)(nil),        // 53: barrelhead.settlement.v1.ListMemberTotalsResponse
-	(*ListUnpricedResponse)(nil),            // 54: barrelhead.settlement.v1.ListUnpricedResponse
-	(*Pool)(nil),                            // 55: barrelhead.settlement.v1.Pool
-	(*ListPoolsResponse)(nil),               // 56: barrelhead.settlement.v1.ListPoolsResponse
-	(*PoolEntry)(nil),                       // 57: barrelhead.settlement.v1.PoolEntry
-	(*CarryOverResponse)(nil),               // 58: barrelhead.settlement.v1.CarryOverResponse
-	(*ProgressPayment)(nil),                 // 59: barrelhead.settlement.v1.ProgressPayment
-	(*ListPoolEntriesResponse)(nil),         // 60: barrelhead.settlement.v1.ListPoolEntriesResponse
-	(*Run)(nil),                             // 61: barrelhead.settlement.v1.Run
-	(*FollowRunPreparationResponse)(nil),    // 62: barrelhead.settlement.v1.FollowRunPreparationResponse
-	(*ListRunsResponse)(nil),                // 63: barrelhead.settlement.v1.ListRunsResponse
-	(*ListRunMembersResponse)(nil),          // 64: barrelhead.settlement.v1.ListRunMembersResponse
-	(*VerifyRunResponse)(nil),               // 65: barrelhead.settlement.v1.VerifyRunResponse
-	(*CompareMembersResponse)(nil),          // 66: barrelhead.settlement.v1.CompareMembersResponse
-	(*RunComparison)(nil),                   // 67: barrelhead.settlement.v1.RunComparison
-	(*TrialBalance)(nil),                    // 68: barrelhead.settlement.v1.TrialBalance
-	(*ExportJournalResponse)(nil),           // 69: barrelhead.settlement.v1.ExportJournalResponse
-	(*Statement)(nil),                       // 70: barrelhead.settlement.v1.Statement
-	(*StatementDocument)(nil),               // 71: barrelhead.settlement.v1.StatementDocument
-	(*ListEquityResponse)(nil),              // 72: barrelhead.settlement.v1.ListEquityResponse
-	(*Redemption)(nil),                      // 73: barrelhead.settlement.v1.Redemption
-	(*PayeeAccount)(nil),                    // 74: barrelhead.settlement.v1.PayeeAccount
-	(*ListPayeeAccountsResponse)(nil),       // 75: barrelhead.settlement.v1.ListPayeeAccountsResponse
-	(*Encumbrance)(nil),                     // 76: barrelhead.settlement.v1.Encumbrance
-	(*ListEncumbrancesResponse)(nil),        // 77: barrelhead.settlement.v1.ListEncumbrancesResponse
-	(*PaymentBatch)(nil),                    // 78: barrelhead.settlement.v1.PaymentBatch
-	(*ListPaymentBatchesResponse)(nil),      // 79: barrelhead.settlement.v1.ListPaymentBatchesResponse
-	(*PaymentFile)(nil),                     // 80: barrelhead.settlement.v1.PaymentFile
-	(*Payment)(nil),                         // 81: barrelhead.settlement.v1.Payment
+	(*GetRunSensitivityRequest)(nil),        // 27: barrelhead.settlement.v1.GetRunSensitivityRequest
+	(*CompareMembersRequest)(nil),           // 28: barrelhead.settlement.v1.CompareMembersRequest
+	(*CompareRunsRequest)(nil),              // 29: barrelhead.settlement.v1.CompareRunsRequest
+	(*GetTrialBalanceRequest)(nil),          // 30: barrelhead.settlement.v1.GetTrialBalanceRequest
+	(*ExportJournalRequest)(nil),            // 31: barrelhead.settlement.v1.ExportJournalRequest
+	(*GetStatementRequest)(nil),             // 32: barrelhead.settlement.v1.GetStatementRequest
+	(*RenderStatementRequest)(nil),          // 33: barrelhead.settlement.v1.RenderStatementRequest
+	(*ListEquityRequest)(nil),               // 34: barrelhead.settlement.v1.ListEquityRequest
+	(*RedeemEquityRequest)(nil),             // 35: barrelhead.settlement.v1.RedeemEquityRequest
+	(*EnterPayeeAccountRequest)(nil),        // 36: barrelhead.settlement.v1.EnterPayeeAccountRequest
+	(*VerifyPayeeAccountRequest)(nil),       // 37: barrelhead.settlement.v1.VerifyPayeeAccountRequest
+	(*ListPayeeAccountsRequest)(nil),        // 38: barrelhead.settlement.v1.ListPayeeAccountsRequest
+	(*RegisterEncumbranceRequest)(nil),      // 39: barrelhead.settlement.v1.RegisterEncumbranceRequest
+	(*RecordEncumbranceReleaseRequest)(nil), // 40: barrelhead.settlement.v1.RecordEncumbranceReleaseRequest
+	(*EndEncumbranceRequest)(nil),           // 41: barrelhead.settlement.v1.EndEncumbranceRequest
+	(*ListEncumbrancesRequest)(nil),         // 42: barrelhead.settlement.v1.ListEncumbrancesRequest
+	(*PreparePaymentsRequest)(nil),          // 43: barrelhead.settlement.v1.PreparePaymentsRequest
+	(*ReleasePaymentsRequest)(nil),          // 44: barrelhead.settlement.v1.ReleasePaymentsRequest
+	(*GetPaymentBatchRequest)(nil),          // 45: barrelhead.settlement.v1.GetPaymentBatchRequest
+	(*ListPaymentBatchesRequest)(nil),       // 46: barrelhead.settlement.v1.ListPaymentBatchesRequest
+	(*ExportPaymentFileRequest)(nil),        // 47: barrelhead.settlement.v1.ExportPaymentFileRequest
+	(*ReturnPaymentRequest)(nil),            // 48: barrelhead.settlement.v1.ReturnPaymentRequest
+	(*Schedule)(nil),                        // 49: barrelhead.settlement.v1.Schedule
+	(*ListSchedulesResponse)(nil),           // 50: barrelhead.settlement.v1.ListSchedulesResponse
+	(*Payout)(nil),                          // 51: barrelhead.settlement.v1.Payout
+	(*ListPayoutsResponse)(nil),             // 52: barrelhead.settlement.v1.ListPayoutsResponse
+	(*MemberTotal)(nil),                     // 53: barrelhead.settlement.v1.MemberTotal
+	(*ListMemberTotalsResponse)(nil),        // 54: barrelhead.settlement.v1.ListMemberTotalsResponse
+	(*ListUnpricedResponse)(nil),            // 55: barrelhead.settlement.v1.ListUnpricedResponse
+	(*Pool)(nil),                            // 56: barrelhead.settlement.v1.Pool
+	(*ListPoolsResponse)(nil),               // 57: barrelhead.settlement.v1.ListPoolsResponse
+	(*PoolEntry)(nil),                       // 58: barrelhead.settlement.v1.PoolEntry
+	(*CarryOverResponse)(nil),               // 59: barrelhead.settlement.v1.CarryOverResponse
+	(*ProgressPayment)(nil),                 // 60: barrelhead.settlement.v1.ProgressPayment
+	(*ListPoolEntriesResponse)(nil),         // 61: barrelhead.settlement.v1.ListPoolEntriesResponse
+	(*Run)(nil),                             // 62: barrelhead.settlement.v1.Run
+	(*FollowRunPreparationResponse)(nil),    // 63: barrelhead.settlement.v1.FollowRunPreparationResponse
+	(*ListRunsResponse)(nil),                // 64: barrelhead.settlement.v1.ListRunsResponse
+	(*ListRunMembersResponse)(nil),          // 65: barrelhead.settlement.v1.ListRunMembersResponse
+	(*VerifyRunResponse)(nil),               // 66: barrelhead.settlement.v1.VerifyRunResponse
+	(*RunSensitivity)(nil),                  // 67: barrelhead.settlement.v1.RunSensitivity
+	(*CompareMembersResponse)(nil),          // 68: barrelhead.settlement.v1.CompareMembersResponse
+	(*RunComparison)(nil),                   // 69: barrelhead.settlement.v1.RunComparison
+	(*TrialBalance)(nil),                    // 70: barrelhead.settlement.v1.TrialBalance
+	(*ExportJournalResponse)(nil),           // 71: barrelhead.settlement.v1.ExportJournalResponse
+	(*Statement)(nil),                       // 72: barrelhead.settlement.v1.Statement
+	(*StatementDocument)(nil),               // 73: barrelhead.settlement.v1.StatementDocument
+	(*ListEquityResponse)(nil),              // 74: barrelhead.settlement.v1.ListEquityResponse
+	(*Redemption)(nil),                      // 75: barrelhead.settlement.v1.Redemption
+	(*PayeeAccount)(nil),                    // 76: barrelhead.settlement.v1.PayeeAccount
+	(*ListPayeeAccountsResponse)(nil),       // 77: barrelhead.settlement.v1.ListPayeeAccountsResponse
+	(*Encumbrance)(nil),                     // 78: barrelhead.settlement.v1.Encumbrance
+	(*ListEncumbrancesResponse)(nil),        // 79: barrelhead.settlement.v1.ListEncumbrancesResponse
+	(*PaymentBatch)(nil),                    // 80: barrelhead.settlement.v1.PaymentBatch
+	(*ListPaymentBatchesResponse)(nil),      // 81: barrelhead.settlement.v1.ListPaymentBatchesResponse
+	(*PaymentFile)(nil),                     // 82: barrelhead.settlement.v1.PaymentFile
+	(*Payment)(nil),                         // 83: barrelhead.settlement.v1.Payment
 }
 var file_barrelhead_settlement_v1_settlement_service_proto_depIdxs = []int32{
 	0,  // 0: barrelhead.settlement.v1.SettlementService.CreateSchedule:input_type -> barrelhead.settlement.v1.CreateScheduleRequest
@@ -252,77 +256,79 @@ var file_barrelhead_settlement_v1_settlement_service_proto_depIdxs = []int32{
 	24, // 24: barrelhead.settlement.v1.SettlementService.AbstainFromRun:input_type -> barrelhead.settlement.v1.AbstainFromRunRequest
 	25, // 25: barrelhead.settlement.v1.SettlementService.ReleaseRun:input_type -> barrelhead.settlement.v1.ReleaseRunRequest
 	26, // 26: barrelhead.settlement.v1.SettlementService.VerifyRun:input_type -> barrelhead.settlement.v1.VerifyRunRequest
-	27, // 27: barrelhead.settlement.v1.SettlementService.CompareMembers:input_type -> barrelhead.settlement.v1.CompareMembersRequest
-	28, // 28: barrelhead.settlement.v1.SettlementService.CompareRuns:input_type -> barrelhead.settlement.v1.CompareRunsRequest
-	29, // 29: barrelhead.settlement.v1.SettlementService.GetTrialBalance:input_type -> barrelhead.settlement.v1.GetTrialBalanceRequest
-	30, // 30: barrelhead.settlement.v1.SettlementService.ExportJournal:input_type -> barrelhead.settlement.v1.ExportJournalRequest
-	31, // 31: barrelhead.settlement.v1.SettlementService.GetStatement:input_type -> barrelhead.settlement.v1.GetStatementRequest
-	32, // 32: barrelhead.settlement.v1.SettlementService.RenderStatement:input_type -> barrelhead.settlement.v1.RenderStatementRequest
-	33, // 33: barrelhead.settlement.v1.SettlementService.ListEquity:input_type -> barrelhead.settlement.v1.ListEquityRequest
-	34, // 34: barrelhead.settlement.v1.SettlementService.RedeemEquity:input_type -> barrelhead.settlement.v1.RedeemEquityRequest
-	35, // 35: barrelhead.settlement.v1.SettlementService.EnterPayeeAccount:input_type -> barrelhead.settlement.v1.EnterPayeeAccountRequest
-	36, // 36: barrelhead.settlement.v1.SettlementService.VerifyPayeeAccount:input_type -> barrelhead.settlement.v1.VerifyPayeeAccountRequest
-	37, // 37: barrelhead.settlement.v1.SettlementService.ListPayeeAccounts:input_type -> barrelhead.settlement.v1.ListPayeeAccountsRequest
-	38, // 38: barrelhead.settlement.v1.SettlementService.RegisterEncumbrance:input_type -> barrelhead.settlement.v1.RegisterEncumbranceRequest
-	39, // 39: barrelhead.settlement.v1.SettlementService.RecordEncumbranceRelease:input_type -> barrelhead.settlement.v1.RecordEncumbranceReleaseRequest
-	40, // 40: barrelhead.settlement.v1.SettlementService.EndEncumbrance:input_type -> barrelhead.settlement.v1.EndEncumbranceRequest
-	41, // 41: barrelhead.settlement.v1.SettlementService.ListEncumbrances:input_type -> barrelhead.settlement.v1.ListEncumbrancesRequest
-	42, // 42: barrelhead.settlement.v1.SettlementService.PreparePayments:input_type -> barrelhead.settlement.v1.PreparePaymentsRequest
-	43, // 43: barrelhead.settlement.v1.SettlementService.ReleasePayments:input_type -> barrelhead.settlement.v1.ReleasePaymentsRequest
-	44, // 44: barrelhead.settlement.v1.SettlementService.GetPaymentBatch:input_type -> barrelhead.settlement.v1.GetPaymentBatchRequest
-	45, // 45: barrelhead.settlement.v1.SettlementService.ListPaymentBatches:input_type -> barrelhead.settlement.v1.ListPaymentBatchesRequest
-	46, // 46: barrelhead.settlement.v1.SettlementService.ExportPaymentFile:input_type -> barrelhead.settlement.v1.ExportPaymentFileRequest
-	47, // 47: barrelhead.settlement.v1.SettlementService.ReturnPayment:input_type -> barrelhead.settlement.v1.ReturnPaymentRequest
-	48, // 48: barrelhead.settlement.v1.SettlementService.CreateSchedule:output_type -> barrelhead.settlement.v1.Schedule
-	48, // 49: barrelhead.settlement.v1.SettlementService.AdoptSchedule:output_type -> barrelhead.settlement.v1.Schedule
-	48, // 50: barrelhead.settlement.v1.SettlementService.GetSchedule:output_type -> barrelhead.settlement.v1.Schedule
-	49, // 51: barrelhead.settlement.v1.SettlementService.ListSchedules:output_type -> barrelhead.settlement.v1.ListSchedulesResponse
-	50, // 52: barrelhead.settlement.v1.SettlementService.GetPayout:output_type -> barrelhead.settlement.v1.Payout
-	51, // 53: barrelhead.settlement.v1.SettlementService.ListPayouts:output_type -> barrelhead.settlement.v1.ListPayoutsResponse
-	52, // 54: barrelhead.settlement.v1.SettlementService.GetMemberTotal:output_type -> barrelhead.settlement.v1.MemberTotal
-	53, // 55: barrelhead.settlement.v1.SettlementService.ListMemberTotals:output_type -> barrelhead.settlement.v1.ListMemberTotalsResponse
-	54, // 56: barrelhead.settlement.v1.SettlementService.ListUnpriced:output_type -> barrelhead.settlement.v1.ListUnpricedResponse
-	50, // 57: barrelhead.settlement.v1.SettlementService.EstimatePayout:output_type -> barrelhead.settlement.v1.Payout
-	55, // 58: barrelhead.settlement.v1.SettlementService.OpenPool:output_type -> barrelhead.settlement.v1.Pool
-	55, // 59: barrelhead.settlement.v1.SettlementService.GetPool:output_type -> barrelhead.settlement.v1.Pool
-	56, // 60: barrelhead.settlement.v1.SettlementService.ListPools:output_type -> barrelhead.settlement.v1.ListPoolsResponse
-	57, // 61: barrelhead.settlement.v1.SettlementService.RecordPoolEntry:output_type -> barrelhead.settlement.v1.PoolEntry
-	58, // 62: barrelhead.settlement.v1.SettlementService.CarryOver:output_type -> barrelhead.settlement.v1.CarryOverResponse
-	59, // 63: barrelhead.settlement.v1.SettlementService.ProposeProgress:output_type -> barrelhead.settlement.v1.ProgressPayment
-	59, // 64: barrelhead.settlement.v1.SettlementService.AdoptProgress:output_type -> barrelhead.settlement.v1.ProgressPayment
-	60, // 65: barrelhead.settlement.v1.SettlementService.ListPoolEntries:output_type -> barrelhead.settlement.v1.ListPoolEntriesResponse
-	61, // 66: barrelhead.settlement.v1.SettlementService.PrepareRun:output_type -> barrelhead.settlement.v1.Run
-	62, // 67: barrelhead.settlement.v1.SettlementService.FollowRunPreparation:output_type -> barrelhead.settlement.v1.FollowRunPreparationResponse
-	61, // 68: barrelhead.settlement.v1.SettlementService.GetRun:output_type -> barrelhead.settlement.v1.Run
-	63, // 69: barrelhead.settlement.v1.SettlementService.ListRuns:output_type -> barrelhead.settlement.v1.ListRunsResponse
-	64, // 70: barrelhead.settlement.v1.SettlementService.ListRunMembers:output_type -> barrelhead.settlement.v1.ListRunMembersResponse
-	61, // 71: barrelhead.settlement.v1.SettlementService.ApproveRun:output_type -> barrelhead.settlement.v1.Run
-	61, // 72: barrelhead.settlement.v1.SettlementService.AbstainFromRun:output_type -> barrelhead.settlement.v1.Run
-	61, // 73: barrelhead.settlement.v1.SettlementService.ReleaseRun:output_type -> barrelhead.settlement.v1.Run
-	65, // 74: barrelhead.settlement.v1.SettlementService.VerifyRun:output_type -> barrelhead.settlement.v1.VerifyRunResponse
-	66, // 75: barrelhead.settlement.v1.SettlementService.CompareMembers:output_type -> barrelhead.settlement.v1.CompareMembersResponse
-	67, // 76: barrelhead.settlement.v1.SettlementService.CompareRuns:output_type -> barrelhead.settlement.v1.RunComparison
-	68, // 77: barrelhead.settlement.v1.SettlementService.GetTrialBalance:output_type -> barrelhead.settlement.v1.TrialBalance
-	69, // 78: barrelhead.settlement.v1.SettlementService.ExportJournal:output_type -> barrelhead.settlement.v1.ExportJournalResponse
-	70, // 79: barrelhead.settlement.v1.SettlementService.GetStatement:output_type -> barrelhead.settlement.v1.Statement
-	71, // 80: barrelhead.settlement.v1.SettlementService.RenderStatement:output_type -> barrelhead.settlement.v1.StatementDocument
-	72, // 81: barrelhead.settlement.v1.SettlementService.ListEquity:output_type -> barrelhead.settlement.v1.ListEquityResponse
-	73, // 82: barrelhead.settlement.v1.SettlementService.RedeemEquity:output_type -> barrelhead.settlement.v1.Redemption
-	74, // 83: barrelhead.settlement.v1.SettlementService.EnterPayeeAccount:output_type -> barrelhead.settlement.v1.PayeeAccount
-	74, // 84: barrelhead.settlement.v1.SettlementService.VerifyPayeeAccount:output_type -> barrelhead.settlement.v1.PayeeAccount
-	75, // 85: barrelhead.settlement.v1.SettlementService.ListPayeeAccounts:output_type -> barrelhead.settlement.v1.ListPayeeAccountsResponse
-	76, // 86: barrelhead.settlement.v1.SettlementService.RegisterEncumbrance:output_type -> barrelhead.settlement.v1.Encumbrance
-	76, // 87: barrelhead.settlement.v1.SettlementService.RecordEncumbranceRelease:output_type -> barrelhead.settlement.v1.Encumbrance
-	76, // 88: barrelhead.settlement.v1.SettlementService.EndEncumbrance:output_type -> barrelhead.settlement.v1.Encumbrance
-	77, // 89: barrelhead.settlement.v1.SettlementService.ListEncumbrances:output_type -> barrelhead.settlement.v1.ListEncumbrancesResponse
-	78, // 90: barrelhead.settlement.v1.SettlementService.PreparePayments:output_type -> barrelhead.settlement.v1.PaymentBatch
-	78, // 91: barrelhead.settlement.v1.SettlementService.ReleasePayments:output_type -> barrelhead.settlement.v1.PaymentBatch
-	78, // 92: barrelhead.settlement.v1.SettlementService.GetPaymentBatch:output_type -> barrelhead.settlement.v1.PaymentBatch
-	79, // 93: barrelhead.settlement.v1.SettlementService.ListPaymentBatches:output_type -> barrelhead.settlement.v1.ListPaymentBatchesResponse
-	80, // 94: barrelhead.settlement.v1.SettlementService.ExportPaymentFile:output_type -> barrelhead.settlement.v1.PaymentFile
-	81, // 95: barrelhead.settlement.v1.SettlementService.ReturnPayment:output_type -> barrelhead.settlement.v1.Payment
-	48, // [48:96] is the sub-list for method output_type
-	0,  // [0:48] is the sub-list for method input_type
+	27, // 27: barrelhead.settlement.v1.SettlementService.GetRunSensitivity:input_type -> barrelhead.settlement.v1.GetRunSensitivityRequest
+	28, // 28: barrelhead.settlement.v1.SettlementService.CompareMembers:input_type -> barrelhead.settlement.v1.CompareMembersRequest
+	29, // 29: barrelhead.settlement.v1.SettlementService.CompareRuns:input_type -> barrelhead.settlement.v1.CompareRunsRequest
+	30, // 30: barrelhead.settlement.v1.SettlementService.GetTrialBalance:input_type -> barrelhead.settlement.v1.GetTrialBalanceRequest
+	31, // 31: barrelhead.settlement.v1.SettlementService.ExportJournal:input_type -> barrelhead.settlement.v1.ExportJournalRequest
+	32, // 32: barrelhead.settlement.v1.SettlementService.GetStatement:input_type -> barrelhead.settlement.v1.GetStatementRequest
+	33, // 33: barrelhead.settlement.v1.SettlementService.RenderStatement:input_type -> barrelhead.settlement.v1.RenderStatementRequest
+	34, // 34: barrelhead.settlement.v1.SettlementService.ListEquity:input_type -> barrelhead.settlement.v1.ListEquityRequest
+	35, // 35: barrelhead.settlement.v1.SettlementService.RedeemEquity:input_type -> barrelhead.settlement.v1.RedeemEquityRequest
+	36, // 36: barrelhead.settlement.v1.SettlementService.EnterPayeeAccount:input_type -> barrelhead.settlement.v1.EnterPayeeAccountRequest
+	37, // 37: barrelhead.settlement.v1.SettlementService.VerifyPayeeAccount:input_type -> barrelhead.settlement.v1.VerifyPayeeAccountRequest
+	38, // 38: barrelhead.settlement.v1.SettlementService.ListPayeeAccounts:input_type -> barrelhead.settlement.v1.ListPayeeAccountsRequest
+	39, // 39: barrelhead.settlement.v1.SettlementService.RegisterEncumbrance:input_type -> barrelhead.settlement.v1.RegisterEncumbranceRequest
+	40, // 40: barrelhead.settlement.v1.SettlementService.RecordEncumbranceRelease:input_type -> barrelhead.settlement.v1.RecordEncumbranceReleaseRequest
+	41, // 41: barrelhead.settlement.v1.SettlementService.EndEncumbrance:input_type -> barrelhead.settlement.v1.EndEncumbranceRequest
+	42, // 42: barrelhead.settlement.v1.SettlementService.ListEncumbrances:input_type -> barrelhead.settlement.v1.ListEncumbrancesRequest
+	43, // 43: barrelhead.settlement.v1.SettlementService.PreparePayments:input_type -> barrelhead.settlement.v1.PreparePaymentsRequest
+	44, // 44: barrelhead.settlement.v1.SettlementService.ReleasePayments:input_type -> barrelhead.settlement.v1.ReleasePaymentsRequest
+	45, // 45: barrelhead.settlement.v1.SettlementService.GetPaymentBatch:input_type -> barrelhead.settlement.v1.GetPaymentBatchRequest
+	46, // 46: barrelhead.settlement.v1.SettlementService.ListPaymentBatches:input_type -> barrelhead.settlement.v1.ListPaymentBatchesRequest
+	47, // 47: barrelhead.settlement.v1.SettlementService.ExportPaymentFile:input_type -> barrelhead.settlement.v1.ExportPaymentFileRequest
+	48, // 48: barrelhead.settlement.v1.SettlementService.ReturnPayment:input_type -> barrelhead.settlement.v1.ReturnPaymentRequest
+	49, // 49: barrelhead.settlement.v1.SettlementService.CreateSchedule:output_type -> barrelhead.settlement.v1.Schedule
+	49, // 50: barrelhead.settlement.v1.SettlementService.AdoptSchedule:output_type -> barrelhead.settlement.v1.Schedule
+	49, // 51: barrelhead.settlement.v1.SettlementService.GetSchedule:output_type -> barrelhead.settlement.v1.Schedule
+	50, // 52: barrelhead.settlement.v1.SettlementService.ListSchedules:output_type -> barrelhead.settlement.v1.ListSchedulesResponse
+	51, // 53: barrelhead.settlement.v1.SettlementService.GetPayout:output_type -> barrelhead.settlement.v1.Payout
+	52, // 54: barrelhead.settlement.v1.SettlementService.ListPayouts:output_type -> barrelhead.settlement.v1.ListPayoutsResponse
+	53, // 55: barrelhead.settlement.v1.SettlementService.GetMemberTotal:output_type -> barrelhead.settlement.v1.MemberTotal
+	54, // 56: barrelhead.settlement.v1.SettlementService.ListMemberTotals:output_type -> barrelhead.settlement.v1.ListMemberTotalsResponse
+	55, // 57: barrelhead.settlement.v1.SettlementService.ListUnpriced:output_type -> barrelhead.settlement.v1.ListUnpricedResponse
+	51, // 58: barrelhead.settlement.v1.SettlementService.EstimatePayout:output_type -> barrelhead.settlement.v1.Payout
+	56, // 59: barrelhead.settlement.v1.SettlementService.OpenPool:output_type -> barrelhead.settlement.v1.Pool
+	56, // 60: barrelhead.settlement.v1.SettlementService.GetPool:output_type -> barrelhead.settlement.v1.Pool
+	57, // 61: barrelhead.settlement.v1.SettlementService.ListPools:output_type -> barrelhead.settlement.v1.ListPoolsResponse
+	58, // 62: barrelhead.settlement.v1.SettlementService.RecordPoolEntry:output_type -> barrelhead.settlement.v1.PoolEntry
+	59, // 63: barrelhead.settlement.v1.SettlementService.CarryOver:output_type -> barrelhead.settlement.v1.CarryOverResponse
+	60, // 64: barrelhead.settlement.v1.SettlementService.ProposeProgress:output_type -> barrelhead.settlement.v1.ProgressPayment
+	60, // 65: barrelhead.settlement.v1.SettlementService.AdoptProgress:output_type -> barrelhead.settlement.v1.ProgressPayment
+	61, // 66: barrelhead.settlement.v1.SettlementService.ListPoolEntries:output_type -> barrelhead.settlement.v1.ListPoolEntriesResponse
+	62, // 67: barrelhead.settlement.v1.SettlementService.PrepareRun:output_type -> barrelhead.settlement.v1.Run
+	63, // 68: barrelhead.settlement.v1.SettlementService.FollowRunPreparation:output_type -> barrelhead.settlement.v1.FollowRunPreparationResponse
+	62, // 69: barrelhead.settlement.v1.SettlementService.GetRun:output_type -> barrelhead.settlement.v1.Run
+	64, // 70: barrelhead.settlement.v1.SettlementService.ListRuns:output_type -> barrelhead.settlement.v1.ListRunsResponse
+	65, // 71: barrelhead.settlement.v1.SettlementService.ListRunMembers:output_type -> barrelhead.settlement.v1.ListRunMembersResponse
+	62, // 72: barrelhead.settlement.v1.SettlementService.ApproveRun:output_type -> barrelhead.settlement.v1.Run
+	62, // 73: barrelhead.settlement.v1.SettlementService.AbstainFromRun:output_type -> barrelhead.settlement.v1.Run
+	62, // 74: barrelhead.settlement.v1.SettlementService.ReleaseRun:output_type -> barrelhead.settlement.v1.Run
+	66, // 75: barrelhead.settlement.v1.SettlementService.VerifyRun:output_type -> barrelhead.settlement.v1.VerifyRunResponse
+	67, // 76: barrelhead.settlement.v1.SettlementService.GetRunSensitivity:output_type -> barrelhead.settlement.v1.RunSensitivity
+	68, // 77: barrelhead.settlement.v1.SettlementService.CompareMembers:output_type -> barrelhead.settlement.v1.CompareMembersResponse
+	69, // 78: barrelhead.settlement.v1.SettlementService.CompareRuns:output_type -> barrelhead.settlement.v1.RunComparison
+	70, // 79: barrelhead.settlement.v1.SettlementService.GetTrialBalance:output_type -> barrelhead.settlement.v1.TrialBalance
+	71, // 80: barrelhead.settlement.v1.SettlementService.ExportJournal:output_type -> barrelhead.settlement.v1.ExportJournalResponse
+	72, // 81: barrelhead.settlement.v1.SettlementService.GetStatement:output_type -> barrelhead.settlement.v1.Statement
+	73, // 82: barrelhead.settlement.v1.SettlementService.RenderStatement:output_type -> barrelhead.settlement.v1.StatementDocument
+	74, // 83: barrelhead.settlement.v1.SettlementService.ListEquity:output_type -> barrelhead.settlement.v1.ListEquityResponse
+	75, // 84: barrelhead.settlement.v1.SettlementService.RedeemEquity:output_type -> barrelhead.settlement.v1.Redemption
+	76, // 85: barrelhead.settlement.v1.SettlementService.EnterPayeeAccount:output_type -> barrelhead.settlement.v1.PayeeAccount
+	76, // 86: barrelhead.settlement.v1.SettlementService.VerifyPayeeAccount:output_type -> barrelhead.settlement.v1.PayeeAccount
+	77, // 87: barrelhead.settlement.v1.SettlementService.ListPayeeAccounts:output_type -> barrelhead.settlement.v1.ListPayeeAccountsResponse
+	78, // 88: barrelhead.settlement.v1.SettlementService.RegisterEncumbrance:output_type -> barrelhead.settlement.v1.Encumbrance
+	78, // 89: barrelhead.settlement.v1.SettlementService.RecordEncumbranceRelease:output_type -> barrelhead.settlement.v1.Encumbrance
+	78, // 90: barrelhead.settlement.v1.SettlementService.EndEncumbrance:output_type -> barrelhead.settlement.v1.Encumbrance
+	79, // 91: barrelhead.settlement.v1.SettlementService.ListEncumbrances:output_type -> barrelhead.settlement.v1.ListEncumbrancesResponse
+	80, // 92: barrelhead.settlement.v1.SettlementService.PreparePayments:output_type -> barrelhead.settlement.v1.PaymentBatch
+	80, // 93: barrelhead.settlement.v1.SettlementService.ReleasePayments:output_type -> barrelhead.settlement.v1.PaymentBatch
+	80, // 94: barrelhead.settlement.v1.SettlementService.GetPaymentBatch:output_type -> barrelhead.settlement.v1.PaymentBatch
+	81, // 95: barrelhead.settlement.v1.SettlementService.ListPaymentBatches:output_type -> barrelhead.settlement.v1.ListPaymentBatchesResponse
+	82, // 96: barrelhead.settlement.v1.SettlementService.ExportPaymentFile:output_type -> barrelhead.settlement.v1.PaymentFile
+	83, // 97: barrelhead.settlement.v1.SettlementService.ReturnPayment:output_type -> barrelhead.settlement.v1.Payment
+	49, // [49:98] is the sub-list for method output_type
+	0,  // [0:49] is the sub-list for method input_type
 	0,  // [0:0] is the sub-list for extension type_name
 	0,  // [0:0] is the sub-list for extension extendee
 	0,  // [0:0] is the sub-list for field type_name

@@ -46,6 +46,7 @@ const (
 	SettlementService_AbstainFromRun_FullMethodName           = "/barrelhead.settlement.v1.SettlementService/AbstainFromRun"
 	SettlementService_ReleaseRun_FullMethodName               = "/barrelhead.settlement.v1.SettlementService/ReleaseRun"
 	SettlementService_VerifyRun_FullMethodName                = "/barrelhead.settlement.v1.SettlementService/VerifyRun"
+	SettlementService_GetRunSensitivity_FullMethodName        = "/barrelhead.settlement.v1.SettlementService/GetRunSensitivity"
 	SettlementService_CompareMembers_FullMethodName           = "/barrelhead.settlement.v1.SettlementService/CompareMembers"
 	SettlementService_CompareRuns_FullMethodName              = "/barrelhead.settlement.v1.SettlementService/CompareRuns"
 	SettlementService_GetTrialBalance_FullMethodName          = "/barrelhead.settlement.v1.SettlementService/GetTrialBalance"
@@ -117,8 +118,7 @@ type SettlementServiceClient interface {
 	// ListPoolEntries lists a pool's account in the order entered.
 	ListPoolEntries(ctx context.Context, in *ListPoolEntriesRequest, opts ...grpc.CallOption) (*ListPoolEntriesResponse, error)
 	// PrepareRun calculates the closing of a pool from everything known at one moment. What changes meanwhile or later outdates the
-	// run. STATE_FORBIDS when the pool is closed, holds no
-	// priced barrel, lacks a differential for one, or would have to price a class below zero.
+	// run. STATE_FORBIDS when the pool is closed, holds no priced barrel, lacks a differential, or would price a class below zero.
 	PrepareRun(ctx context.Context, in *PrepareRunRequest, opts ...grpc.CallOption) (*Run, error)
 	// FollowRunPreparation is PrepareRun for a large pool: it says how far the calculation is, and gives the run at the end.
 	// Both share one request_id: the run of a request that was sent by either, or twice, is made once. A call that is
@@ -140,6 +140,9 @@ type SettlementServiceClient interface {
 	ReleaseRun(ctx context.Context, in *ReleaseRunRequest, opts ...grpc.CallOption) (*Run, error)
 	// VerifyRun calculates a run again from the inputs stored with it and compares the outcome byte for byte.
 	VerifyRun(ctx context.Context, in *VerifyRunRequest, opts ...grpc.CallOption) (*VerifyRunResponse, error)
+	// GetRunSensitivity calculates a run's stored inputs again with expenses and the value of unsold honey a little different. It
+	// stores nothing.
+	GetRunSensitivity(ctx context.Context, in *GetRunSensitivityRequest, opts ...grpc.CallOption) (*RunSensitivity, error)
 	// CompareMembers compares what members of different size got for a pound in a run, without naming any: a group of fewer
 	// than five members is never shown, nor is one that could be calculated from it. STATE_FORBIDS with state NOT_RELEASED for a
 	// trial run: the groups of two of them, subtracted, would give a member away.
@@ -483,6 +486,16 @@ func (c *settlementServiceClient) VerifyRun(ctx context.Context, in *VerifyRunRe
 	return out, nil
 }
 
+func (c *settlementServiceClient) GetRunSensitivity(ctx context.Context, in *GetRunSensitivityRequest, opts ...grpc.CallOption) (*RunSensitivity, error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	out := new(RunSensitivity)
+	err := c.cc.Invoke(ctx, SettlementService_GetRunSensitivity_FullMethodName, in, out, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
 func (c *settlementServiceClient) CompareMembers(ctx context.Context, in *CompareMembersRequest, opts ...grpc.CallOption) (*CompareMembersResponse, error) {
 	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
 	out := new(CompareMembersResponse)
@@ -750,8 +763,7 @@ type SettlementServiceServer interface {
 	// ListPoolEntries lists a pool's account in the order entered.
 	ListPoolEntries(context.Context, *ListPoolEntriesRequest) (*ListPoolEntriesResponse, error)
 	// PrepareRun calculates the closing of a pool from everything known at one moment. What changes meanwhile or later outdates the
-	// run. STATE_FORBIDS when the pool is closed, holds no
-	// priced barrel, lacks a differential for one, or would have to price a class below zero.
+	// run. STATE_FORBIDS when the pool is closed, holds no priced barrel, lacks a differential, or would price a class below zero.
 	PrepareRun(context.Context, *PrepareRunRequest) (*Run, error)
 	// FollowRunPreparation is PrepareRun for a large pool: it says how far the calculation is, and gives the run at the end.
 	// Both share one request_id: the run of a request that was sent by either, or twice, is made once. A call that is
@@ -773,6 +785,9 @@ type SettlementServiceServer interface {
 	ReleaseRun(context.Context, *ReleaseRunRequest) (*Run, error)
 	// VerifyRun calculates a run again from the inputs stored with it and compares the outcome byte for byte.
 	VerifyRun(context.Context, *VerifyRunRequest) (*VerifyRunResponse, error)
+	// GetRunSensitivity calculates a run's stored inputs again with expenses and the value of unsold honey a little different. It
+	// stores nothing.
+	GetRunSensitivity(context.Context, *GetRunSensitivityRequest) (*RunSensitivity, error)
 	// CompareMembers compares what members of different size got for a pound in a run, without naming any: a group of fewer
 	// than five members is never shown, nor is one that could be calculated from it. STATE_FORBIDS with state NOT_RELEASED for a
 	// trial run: the groups of two of them, subtracted, would give a member away.
@@ -917,6 +932,9 @@ func (UnimplementedSettlementServiceServer) ReleaseRun(context.Context, *Release
 }
 func (UnimplementedSettlementServiceServer) VerifyRun(context.Context, *VerifyRunRequest) (*VerifyRunResponse, error) {
 	return nil, status.Error(codes.Unimplemented, "method VerifyRun not implemented")
+}
+func (UnimplementedSettlementServiceServer) GetRunSensitivity(context.Context, *GetRunSensitivityRequest) (*RunSensitivity, error) {
+	return nil, status.Error(codes.Unimplemented, "method GetRunSensitivity not implemented")
 }
 func (UnimplementedSettlementServiceServer) CompareMembers(context.Context, *CompareMembersRequest) (*CompareMembersResponse, error) {
 	return nil, status.Error(codes.Unimplemented, "method CompareMembers not implemented")
@@ -1481,6 +1499,24 @@ func _SettlementService_VerifyRun_Handler(srv interface{}, ctx context.Context, 
 	return interceptor(ctx, in, info, handler)
 }
 
+func _SettlementService_GetRunSensitivity_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
+	in := new(GetRunSensitivityRequest)
+	if err := dec(in); err != nil {
+		return nil, err
+	}
+	if interceptor == nil {
+		return srv.(SettlementServiceServer).GetRunSensitivity(ctx, in)
+	}
+	info := &grpc.UnaryServerInfo{
+		Server:     srv,
+		FullMethod: SettlementService_GetRunSensitivity_FullMethodName,
+	}
+	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
+		return srv.(SettlementServiceServer).GetRunSensitivity(ctx, req.(*GetRunSensitivityRequest))
+	}
+	return interceptor(ctx, in, info, handler)
+}
+
 func _SettlementService_CompareMembers_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
 	in := new(CompareMembersRequest)
 	if err := dec(in); err != nil {
@@ -1962,6 +1998,10 @@ var SettlementService_ServiceDesc = grpc.ServiceDesc{
 		{
 			MethodName: "VerifyRun",
 			Handler:    _SettlementService_VerifyRun_Handler,
+		},
+		{
+			MethodName: "GetRunSensitivity",
+			Handler:    _SettlementService_GetRunSensitivity_Handler,
 		},
 		{
 			MethodName: "CompareMembers",
