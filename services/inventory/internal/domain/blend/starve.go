@@ -19,7 +19,7 @@ func (m *many) starves() bool {
 			return true
 		}
 		length := m.turn(usage)
-		if length == 0 || bound == -none {
+		if length == 0 || bound == -none || m.nodes <= 0 {
 			return false
 		}
 		step := level * math.Sqrt(float64(len(usage))/length/float64(4+round))
