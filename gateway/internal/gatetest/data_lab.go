@@ -83,7 +83,7 @@ func stock() []*inventoryv1.StockItem {
 		{
 			Name: "stock/" + StockID, Barrel: "barrels/" + StockID, DrumTag: "FC-04417", Net: lb("640.0"), Variety: "basswood", CropYear: 2026, Location: "DOCK",
 			State: inventoryv1.StockState_STOCK_STATE_ON_HAND, Grade: "C", ColorClass: "WHITE", MoisturePercent: "19.2", PfundMm: "30",
-			Certificate: "certificates/" + CertificateID, Ticket: "tickets/" + CloseTicketID, ReceiveDate: "2026-09-07", Etag: "3",
+			Certificate: "certificates/" + CertificateID, Ticket: "tickets/" + CloseTicketID, ReceiveDate: "2026-09-07", Etag: "3", Claims: stockClaims(),
 		},
 		{
 			Name: "stock/5d7e3a10-0000-4000-8000-000000000012", Barrel: "barrels/5d7e3a10-0000-4000-8000-000000000012", DrumTag: "FC-04418", Net: lb("643.5"), Variety: "clover",

@@ -152,7 +152,7 @@ func (h *House) ClosePackLot(ctx context.Context, r *inventoryv1.ClosePackLotReq
 func (h *House) ListLabels(ctx context.Context, r *inventoryv1.ListLabelsRequest) (*inventoryv1.ListLabelsResponse, error) {
 	return &inventoryv1.ListLabelsResponse{Labels: []*inventoryv1.Label{
 		{Name: "labels/CLOVER-1LB-3", Title: "Fallow Creek clover honey, 1 lb", Rules: rules(), Approver: "users/lead1", Evidence: "proof of 14 September", Creator: "users/office1", CreateTime: at(900 * time.Hour)},
-		{Name: "labels/TABLE-2LB-1", Title: "Fallow Creek table honey, 2 lb", Rules: &inventoryv1.ClaimRules{MaxMoisturePercent: "18.6"}, Creator: "users/office1", CreateTime: at(900 * time.Hour)},
+		{Name: "labels/TABLE-2LB-1", Title: "Fallow Creek table honey, 2 lb", Rules: &inventoryv1.ClaimRules{MaxMoisturePercent: "18.6"}, Face: &inventoryv1.LabelFace{CertifiedClaims: []string{"organic"}}, Creator: "users/office1", CreateTime: at(900 * time.Hour)},
 	}}, h.note(ctx, r)
 }
 

@@ -40,7 +40,7 @@ func (s *site) typedOrder(v *visit, f *form) (*inventoryv1.PlanBlendRequest, err
 		MinMoisturePercent: decimal(f.Value("min_moisture_percent")), MaxMoisturePercent: decimal(f.Value("max_moisture_percent")),
 		MinPfundMm: decimal(f.Value("min_pfund_mm")), MaxPfundMm: decimal(f.Value("max_pfund_mm")), MinSharePercent: decimal(f.Value("min_share_percent")),
 		MaxMembers: few(f.Value("max_members")), AgedCropYear: few(f.Value("aged_crop_year")), PartBarrel: f.Value("part_barrel") != "",
-		MaxHmfMgPerKg: decimal(f.Value("max_hmf_mg_per_kg")), BestByDate: f.Value("best_by_date"), StorageCelsius: decimal(f.Value("storage_celsius")),
+		MaxHmfMgPerKg: decimal(f.Value("max_hmf_mg_per_kg")), BestByDate: f.Value("best_by_date"), StorageCelsius: decimal(f.Value("storage_celsius")), Groups: claimGroup(f),
 	}
 	if order.GetMinWeight() == nil {
 		order.MinWeight = order.GetMaxWeight()
@@ -123,6 +123,10 @@ func (s *site) showPlan(v *visit, f *form, d map[string]any, plan *inventoryv1.B
 	}
 	if o.GetSharePercent() != "" {
 		fits = append(fits, fit{sentenceCase(f.Value("variety")), o.GetSharePercent() + " %", between(f.Value("min_share_percent"), "", " %")})
+	}
+	for n, share := range o.GetGroupSharesPercent() {
+		asked := claimGroup(f)[n]
+		fits = append(fits, fit{"Approved as " + asked.GetClaim(), share + " %", between(asked.GetMinSharePercent(), "", " %")})
 	}
 	d["Fits"] = append(fits, fit{"Members", strconv.Itoa(int(o.GetMembers())), between("", f.Value("max_members"), "")})
 	d["Fill"] = "/tanks?" + planned(f, o).Encode()

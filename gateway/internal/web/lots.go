@@ -161,6 +161,7 @@ func typedFace(f *form) *inventoryv1.LabelFace {
 	face := &inventoryv1.LabelFace{
 		Gtin: f.Value("gtin"), NetOunces: decimal(f.Value("net_ounces")), NetGrams: decimal(f.Value("net_grams")), Origin: f.Value("origin"),
 		MaxCelsius: decimal(f.Value("max_celsius")), InfantCaution: f.Value("infant_caution") != "",
+		CertifiedClaims: listed(f.Value("certified_claims")),
 	}
 	if f.Value("variety") != "" {
 		face.Claims = append(face.Claims, inventoryv1.LabelClaim_LABEL_CLAIM_FLORAL_SOURCE)

@@ -67,6 +67,7 @@ func (s *site) stockItem(v *visit) (view, error) {
 	return view{page: "stockitem", title: "Barrel " + item.GetDrumTag(), data: map[string]any{
 		"Item": item, "Usable": len(item.GetHolds()) == 0 && item.GetState() == inventoryv1.StockState_STOCK_STATE_ON_HAND, "Moves": moves.GetMovements(), "MayMove": v.mayCall(moveBarrel), "MayHold": v.mayCall(placeHold), "MaySplit": v.mayCall(splitBarrel), "MayHeat": v.mayCall(getHeat),
 		"MayRelease": v.mayCall(releaseHold), "MayCertificate": v.mayCall(getCertificate), "MayTicket": v.mayCall(getTicket),
+		"MayTest": v.mayCall(testClaim), "MayApprove": v.mayCall(approveClaim), "MayWithdraw": v.mayCall(withdrawClaim),
 	}}, nil
 }
 

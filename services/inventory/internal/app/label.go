@@ -33,7 +33,7 @@ func (a *App) ApproveLabel(ctx context.Context, tx pgx.Tx, c ApproveLabel) (labe
 }
 
 // claims fails while a charge may not carry a label: for what the label is, for the heat of the honey, or with a
-// *lots.BreachError for what the blend is.
+// *lots.BreachError for what the blend is, with a *stock.UnprovedError for what its barrels are not certified as.
 func (w *work) claims(f lots.Filling, id string) error {
 	l, err := w.Lots.Label(w.ctx, w.tx, id)
 	if err != nil {
@@ -48,6 +48,9 @@ func (w *work) claims(f lots.Filling, id string) error {
 	}
 	content, err := w.content(w.ctx, w.tx, f.Place())
 	if err != nil {
+		return err
+	}
+	if err := w.certified(f, l, content); err != nil {
 		return err
 	}
 	figures, err := w.judge(w.ctx, w.tx, content, l.Rules)

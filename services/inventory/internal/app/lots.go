@@ -67,6 +67,7 @@ type Lots interface {
 	Packing
 	Records
 	SideGoods
+	Claims
 
 	// AddTank fails with *ExistsError.
 	AddTank(ctx context.Context, q pg.Querier, t Tank, now time.Time) error

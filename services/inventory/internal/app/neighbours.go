@@ -14,6 +14,8 @@ import (
 type Neighbours interface {
 	// PutBarrel notes a barrel as its live ticket says it is.
 	PutBarrel(ctx context.Context, q pg.Querier, i stock.Item) error
+	// PutClaims notes what the live ticket of a barrel claims of it.
+	PutClaims(ctx context.Context, q pg.Querier, barrel uuid.UUID, claims []stock.Claim) error
 	// Withdraw notes that the barrels of a ticket count no more.
 	Withdraw(ctx context.Context, q pg.Querier, ticket uuid.UUID) error
 	// PutSample notes where a blind sample was drawn.

@@ -22,6 +22,7 @@ func Item(i stock.Item, unit quantity.Unit) *inventoryv1.StockItem {
 		State: inventoryv1.StockState(inventoryv1.StockState_value["STOCK_STATE_"+string(i.State)]),
 		Grade: i.Grading.Grade, ColorClass: i.Grading.ColorClass, Certificate: i.Grading.Certificate,
 		Ticket: "tickets/" + i.Ticket.String(), ReceiveDate: i.ReceiveDate, Etag: i.ETag(), Remaining: wire.MassToProto(i.Remaining(), unit),
+		Claims: Claims(i.Claims),
 	}
 	if i.Parent != uuid.Nil {
 		m.SplitFrom = stock.Name(i.Parent)

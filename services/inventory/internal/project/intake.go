@@ -3,6 +3,7 @@ package project
 import (
 	"context"
 	"fmt"
+	"strings"
 
 	"github.com/google/uuid"
 	"github.com/jackc/pgx/v5"
@@ -66,6 +67,9 @@ func (p Project) standing(ctx context.Context, tx pgx.Tx, t *intakev1.Ticket) ([
 		if err := p.Store.PutBarrel(ctx, tx, item); err != nil {
 			return nil, err
 		}
+		if err := p.Store.PutClaims(ctx, tx, item.Barrel, claimed(ticket, t.GetClaims())); err != nil {
+			return nil, err
+		}
 		if t.GetHarvestDeclared() || feed.Rebuilding(ctx) {
 			continue
 		}
@@ -118,4 +122,22 @@ func (p Project) item(ticket uuid.UUID, t *intakev1.Ticket, b *intakev1.Barrel) 
 		Barrel: barrel, Ticket: ticket, Member: t.GetMember(), DrumTag: b.GetDrumTag(), Net: net, Variety: b.GetVariety(),
 		CropYear: t.GetCropYear(), ReceiveDate: t.GetDeliveryDate(), State: stock.OnHand,
 	}, nil
+}
+
+// claimed are the claims of a ticket by name. One that was written twice is one claim with the evidence of both.
+func claimed(ticket uuid.UUID, declared []*intakev1.HoneyClaim) (out []stock.Claim) {
+	at := map[string]int{}
+	for _, d := range declared {
+		name, evidence := stock.ClaimName(d.GetClaim()), strings.TrimSpace(d.GetCertificate())
+		n, known := at[name]
+		switch {
+		case name == "":
+		case !known:
+			at[name] = len(out)
+			out = append(out, stock.Claim{Name: name, Declared: &stock.Declared{Evidence: evidence, Ticket: ticket}})
+		case evidence != "" && evidence != out[n].Declared.Evidence:
+			out[n].Declared.Evidence = strings.TrimPrefix(out[n].Declared.Evidence+", "+evidence, ", ")
+		}
+	}
+	return out
 }

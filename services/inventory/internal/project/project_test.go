@@ -39,6 +39,9 @@ func history(r *rand.Rand) (intake, grading []proto.Message) {
 			Number: ticket, Member: fmt.Sprintf("members/M-%04d", r.IntN(5)), CropYear: 2025 + int32(r.IntN(2)),
 			Date: fmt.Sprintf("2026-09-%02d", 1+r.IntN(28)), Declared: r.IntN(3) > 0,
 		}
+		if ticket%2 == 1 {
+			d.Claims = []*intakev1.HoneyClaim{{Claim: " Organic", Certificate: fmt.Sprintf("OC-%d", ticket)}, {Claim: "organic ", Certificate: "by word"}, {Claim: "Upper  Valley"}}
+		}
 		for range 1 + r.IntN(4) {
 			barrel++
 			b := fixture.Barrel{Number: barrel, Net: fmt.Sprintf("%d.5", 600+r.IntN(60)), Variety: []string{"clover", "buckwheat"}[r.IntN(2)]}
@@ -59,6 +62,7 @@ func history(r *rand.Rand) (intake, grading []proto.Message) {
 			old := d.Ticket()
 			ticket++
 			d.Number, d.Member, d.Declared = ticket, "members/M-0099", r.IntN(2) == 0
+			d.Claims = []*intakev1.HoneyClaim{{Claim: "raw"}}
 			intake = append(intake, &intakev1.TicketReissued{OldTicket: old, NewTicket: d.Ticket()})
 		}
 	}
@@ -121,6 +125,7 @@ func TestAnyInterleavingOfTheTwoFeedsGivesTheSameStock(t *testing.T) {
 			fixture.Apply(t, db, append(append([]proto.Message{}, intake...), grading...)...)
 			want := dump(t, db)
 			require.Contains(t, want, "WHITE")
+			require.Contains(t, want, "barrel_claim [(")
 			for range 12 {
 				empty(t, db)
 				fixture.Apply(t, db, interleave(r, intake, grading)...)
@@ -174,10 +179,12 @@ func TestReissueCarriesGradeHoldAndPlaceToTheNewOwner(t *testing.T) {
 	db := pgtest.New(t, schema)
 	b := fixture.Barrel{Number: 1, Net: "640.0", Variety: "clover"}
 	d := fixture.Delivery{Number: 1, Member: "members/M-0001", CropYear: 2026, Date: "2026-09-14", Barrels: []fixture.Barrel{b, {Number: 2, Net: "600.0", Variety: "clover"}}}
+	d.Claims = []*intakev1.HoneyClaim{{Claim: "organic", Certificate: "OC-1"}}
 	fixture.Apply(t, db, d.Events()...)
 	fixture.Apply(t, db, fixture.Certified(b, fixture.Grade{Number: 1, Grade: "A", ColorClass: "WHITE", Moisture: "17.4", Pfund: "30.0"}))
 	old := d.Ticket()
 	d.Number, d.Member, d.Declared, d.Barrels = 2, "members/M-0002", true, d.Barrels[:1]
+	d.Claims = []*intakev1.HoneyClaim{{Claim: "raw"}}
 	fixture.Apply(t, db, &intakev1.TicketReissued{OldTicket: old, NewTicket: d.Ticket()})
 	item, err := store.Store{}.Item(t.Context(), db.Pool(), fixture.ID("barrel", 1))
 	require.NoError(t, err)
@@ -185,6 +192,7 @@ func TestReissueCarriesGradeHoldAndPlaceToTheNewOwner(t *testing.T) {
 	require.Equal(t, fixture.ID("ticket", 2), item.Ticket)
 	require.Equal(t, "A", item.Grading.Grade)
 	require.Len(t, item.Holds, 1, "a hold stays with the barrel")
+	require.Equal(t, []stock.Claim{{Name: "raw", Declared: &stock.Declared{Ticket: fixture.ID("ticket", 2)}}}, item.Claims, "the new ticket says what is claimed")
 	left, err := store.Store{}.Item(t.Context(), db.Pool(), fixture.ID("barrel", 2))
 	require.NoError(t, err)
 	require.Equal(t, stock.Withdrawn, left.State, "a barrel the new ticket leaves out counts no more")
@@ -225,8 +233,11 @@ func TestRebuildGivesByteIdenticalTablesAndPlacesNoHoldAgain(t *testing.T) {
 	}
 	want := dump(t, db)
 	require.Contains(t, want, "members/M-")
+	require.Contains(t, want, "upper valley")
 	holds := count(t, db, "hold")
 	_, err := db.Pool().Exec(t.Context(), "UPDATE barrel SET member = 'nobody'")
+	require.NoError(t, err)
+	_, err = db.Pool().Exec(t.Context(), "UPDATE barrel_claim SET evidence = 'none'")
 	require.NoError(t, err)
 	for _, c := range consumers {
 		require.NoError(t, c.Rebuild(t.Context()))

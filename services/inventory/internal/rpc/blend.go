@@ -18,7 +18,7 @@ import (
 
 // PlanBlend proposes barrels for tank charges.
 func (s *Server) PlanBlend(ctx context.Context, req *inventoryv1.PlanBlendRequest) (*inventoryv1.BlendPlan, error) {
-	c, err := s.planBlend(req)
+	c, err := s.planBlend(ctx, req)
 	if err != nil {
 		return nil, err
 	}
@@ -40,7 +40,7 @@ func (s *Server) PlanBlend(ctx context.Context, req *inventoryv1.PlanBlendReques
 }
 
 // planBlend reads the request; every fault in it is reported at once.
-func (s *Server) planBlend(req *inventoryv1.PlanBlendRequest) (app.PlanBlend, error) {
+func (s *Server) planBlend(ctx context.Context, req *inventoryv1.PlanBlendRequest) (app.PlanBlend, error) {
 	r := s.reader()
 	c := app.PlanBlend{
 		Grades: req.GetGrades(), Excluded: map[uuid.UUID]bool{},
@@ -72,7 +72,15 @@ func (s *Server) planBlend(req *inventoryv1.PlanBlendRequest) (app.PlanBlend, er
 	for n, name := range req.GetExcludedItems() {
 		c.Excluded[r.id(fmt.Sprintf("excluded_items[%d]", n), "stock", name)] = true
 	}
-	return c, r.err()
+	if err := r.err(); err != nil {
+		return c, err
+	}
+	for n, o := range req.GetOrders() {
+		if err := s.claimed(ctx, o, c.Orders[n]); err != nil {
+			return c, err
+		}
+	}
+	return c, nil
 }
 
 func (s *Server) orderPlan(o blend.Order, p *blend.Plan) *inventoryv1.BlendOrderPlan {

@@ -19,7 +19,7 @@ import (
 
 // ExplainBlendChoice says why a plan does not use a barrel.
 func (s *Server) ExplainBlendChoice(ctx context.Context, req *inventoryv1.ExplainBlendChoiceRequest) (*inventoryv1.BlendChoiceExplanation, error) {
-	c, err := s.planBlend(req.GetPlan())
+	c, err := s.planBlend(ctx, req.GetPlan())
 	r := s.reader()
 	barrel := r.id("stock_item", "stock", req.GetStockItem())
 	n := slices.IndexFunc(c.Orders, func(o blend.Order) bool { return o.ID == req.GetOrder() })
@@ -153,6 +153,9 @@ var barWords = map[app.Bar]string{
 func (s *Server) CheckBlendSwap(ctx context.Context, req *inventoryv1.CheckBlendSwapRequest) (*inventoryv1.BlendSwapCheck, error) {
 	c, err := s.swap(req)
 	if err != nil {
+		return nil, err
+	}
+	if err := s.claimed(ctx, req.GetOrder(), c.Order); err != nil {
 		return nil, err
 	}
 	check, err := s.app.CheckBlendSwap(ctx, c)

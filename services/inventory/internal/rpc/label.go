@@ -43,6 +43,7 @@ func (r *reader) face(m *inventoryv1.LabelFace) label.Face {
 		GTIN: m.GetGtin(), Origin: m.GetOrigin(), InfantCaution: m.GetInfantCaution(),
 		Ounces: r.fixed("face.net_ounces", m.GetNetOunces(), 2), Grams: r.fixed("face.net_grams", m.GetNetGrams(), 1),
 	}
+	f.Certified = r.certified("face.certified_claims", m.GetCertifiedClaims())
 	for _, c := range m.GetClaims() {
 		f.Claims = append(f.Claims, label.Claim(strings.TrimPrefix(c.String(), present.ClaimPrefix)))
 	}

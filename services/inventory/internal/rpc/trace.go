@@ -44,6 +44,7 @@ func (s *Server) traced(t app.Traced, withMembers bool) *inventoryv1.TraceRespon
 		members[b.Member] = true
 		source := &inventoryv1.TraceSource{
 			StockItem: string(part.Place), Mass: wire.MassToProto(part.Mass, s.app.Unit), Ticket: "tickets/" + b.Ticket.String(),
+			Claims: present.Claims(b.Claims),
 		}
 		if withMembers {
 			source.Member = b.Member

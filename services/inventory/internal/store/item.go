@@ -114,6 +114,9 @@ func (s Store) items(ctx context.Context, q pg.Querier, sql string, args ...any)
 	if err != nil || len(items) == 0 {
 		return nil, err
 	}
+	if err := s.attachClaims(ctx, q, items); err != nil {
+		return nil, err
+	}
 	return items, s.attachHolds(ctx, q, items)
 }
 

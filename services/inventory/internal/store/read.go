@@ -14,7 +14,7 @@ import (
 
 // Tables filled from the feed of one neighbour; a rebuild empties them first.
 var (
-	IntakeTables  = []string{"barrel", "sample"}
+	IntakeTables  = []string{"barrel", "sample", "barrel_claim"}
 	GradingTables = []string{"certificate"}
 )
 

@@ -543,8 +543,10 @@ type BlendGroup struct {
 	MinSharePercent string `protobuf:"bytes,3,opt,name=min_share_percent,json=minSharePercent,proto3" json:"min_share_percent,omitempty"`
 	// Greatest share of the mass; empty for no limit.
 	MaxSharePercent string `protobuf:"bytes,4,opt,name=max_share_percent,json=maxSharePercent,proto3" json:"max_share_percent,omitempty"`
-	unknownFields   protoimpl.UnknownFields
-	sizeCache       protoimpl.SizeCache
+	// Takes in every barrel this claim stands approved for, beside those listed; at most 60 characters, empty for none.
+	Claim         string `protobuf:"bytes,5,opt,name=claim,proto3" json:"claim,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
 }
 
 func (x *BlendGroup) Reset() {
@@ -601,6 +603,13 @@ func (x *BlendGroup) GetMinSharePercent() string {
 func (x *BlendGroup) GetMaxSharePercent() string {
 	if x != nil {
 		return x.MaxSharePercent
+	}
+	return ""
+}
+
+func (x *BlendGroup) GetClaim() string {
+	if x != nil {
+		return x.Claim
 	}
 	return ""
 }
@@ -1724,14 +1733,15 @@ const file_barrelhead_inventory_v1_blend_proto_rawDesc = "" +
 	"bestByDate\x12'\n" +
 	"\x0fstorage_celsius\x18\x11 \x01(\tR\x0estorageCelsius\x12E\n" +
 	"\x06groups\x18\x12 \x03(\v2#.barrelhead.inventory.v1.BlendGroupB\b\xbaH\x05\x92\x01\x02\x10\x03R\x06groupsB\x13\n" +
-	"\x11_max_aged_barrels\"\xaf\x01\n" +
+	"\x11_max_aged_barrels\"\xce\x01\n" +
 	"\n" +
 	"BlendGroup\x12\x1d\n" +
 	"\x04name\x18\x01 \x01(\tB\t\xbaH\x06r\x04\x10\x01\x18(R\x04name\x12*\n" +
 	"\vstock_items\x18\x02 \x03(\tB\t\xbaH\x06\x92\x01\x03\x10\x90NR\n" +
 	"stockItems\x12*\n" +
 	"\x11min_share_percent\x18\x03 \x01(\tR\x0fminSharePercent\x12*\n" +
-	"\x11max_share_percent\x18\x04 \x01(\tR\x0fmaxSharePercent\"\x80\x01\n" +
+	"\x11max_share_percent\x18\x04 \x01(\tR\x0fmaxSharePercent\x12\x1d\n" +
+	"\x05claim\x18\x05 \x01(\tB\a\xbaH\x04r\x02\x18<R\x05claim\"\x80\x01\n" +
 	"\n" +
 	"BlendValue\x12\x18\n" +
 	"\avariety\x18\x01 \x01(\tR\avariety\x12\x1f\n" +

@@ -1135,11 +1135,149 @@ func (x *SideGoodRecorded) GetEntry() *SideEntry {
 	return nil
 }
 
+// ClaimTested: a claim was tested.
+type ClaimTested struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// The test.
+	Test          *ClaimTest `protobuf:"bytes,1,opt,name=test,proto3" json:"test,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *ClaimTested) Reset() {
+	*x = ClaimTested{}
+	mi := &file_barrelhead_inventory_v1_events_proto_msgTypes[23]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *ClaimTested) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*ClaimTested) ProtoMessage() {}
+
+func (x *ClaimTested) ProtoReflect() protoreflect.Message {
+	mi := &file_barrelhead_inventory_v1_events_proto_msgTypes[23]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use ClaimTested.ProtoReflect.Descriptor instead.
+func (*ClaimTested) Descriptor() ([]byte, []int) {
+	return file_barrelhead_inventory_v1_events_proto_rawDescGZIP(), []int{23}
+}
+
+func (x *ClaimTested) GetTest() *ClaimTest {
+	if x != nil {
+		return x.Test
+	}
+	return nil
+}
+
+// ClaimApproved: blends and labels may rest on a claim.
+type ClaimApproved struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// The approval.
+	Approval      *ClaimApproval `protobuf:"bytes,1,opt,name=approval,proto3" json:"approval,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *ClaimApproved) Reset() {
+	*x = ClaimApproved{}
+	mi := &file_barrelhead_inventory_v1_events_proto_msgTypes[24]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *ClaimApproved) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*ClaimApproved) ProtoMessage() {}
+
+func (x *ClaimApproved) ProtoReflect() protoreflect.Message {
+	mi := &file_barrelhead_inventory_v1_events_proto_msgTypes[24]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use ClaimApproved.ProtoReflect.Descriptor instead.
+func (*ClaimApproved) Descriptor() ([]byte, []int) {
+	return file_barrelhead_inventory_v1_events_proto_rawDescGZIP(), []int{24}
+}
+
+func (x *ClaimApproved) GetApproval() *ClaimApproval {
+	if x != nil {
+		return x.Approval
+	}
+	return nil
+}
+
+// ClaimWithdrawn: an approval ended.
+type ClaimWithdrawn struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// The approval with who ended it.
+	Approval      *ClaimApproval `protobuf:"bytes,1,opt,name=approval,proto3" json:"approval,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *ClaimWithdrawn) Reset() {
+	*x = ClaimWithdrawn{}
+	mi := &file_barrelhead_inventory_v1_events_proto_msgTypes[25]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *ClaimWithdrawn) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*ClaimWithdrawn) ProtoMessage() {}
+
+func (x *ClaimWithdrawn) ProtoReflect() protoreflect.Message {
+	mi := &file_barrelhead_inventory_v1_events_proto_msgTypes[25]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use ClaimWithdrawn.ProtoReflect.Descriptor instead.
+func (*ClaimWithdrawn) Descriptor() ([]byte, []int) {
+	return file_barrelhead_inventory_v1_events_proto_rawDescGZIP(), []int{25}
+}
+
+func (x *ClaimWithdrawn) GetApproval() *ClaimApproval {
+	if x != nil {
+		return x.Approval
+	}
+	return nil
+}
+
 var File_barrelhead_inventory_v1_events_proto protoreflect.FileDescriptor
 
 const file_barrelhead_inventory_v1_events_proto_rawDesc = "" +
 	"\n" +
-	"$barrelhead/inventory/v1/events.proto\x12\x17barrelhead.inventory.v1\x1a#barrelhead/inventory/v1/count.proto\x1a#barrelhead/inventory/v1/drill.proto\x1a\"barrelhead/inventory/v1/heat.proto\x1a#barrelhead/inventory/v1/label.proto\x1a\"barrelhead/inventory/v1/lots.proto\x1a)barrelhead/inventory/v1/net_content.proto\x1a%barrelhead/inventory/v1/packing.proto\x1a'barrelhead/inventory/v1/resources.proto\x1a(barrelhead/inventory/v1/side_goods.proto\"L\n" +
+	"$barrelhead/inventory/v1/events.proto\x12\x17barrelhead.inventory.v1\x1a#barrelhead/inventory/v1/claim.proto\x1a#barrelhead/inventory/v1/count.proto\x1a#barrelhead/inventory/v1/drill.proto\x1a\"barrelhead/inventory/v1/heat.proto\x1a#barrelhead/inventory/v1/label.proto\x1a\"barrelhead/inventory/v1/lots.proto\x1a)barrelhead/inventory/v1/net_content.proto\x1a%barrelhead/inventory/v1/packing.proto\x1a'barrelhead/inventory/v1/resources.proto\x1a(barrelhead/inventory/v1/side_goods.proto\"L\n" +
 	"\vBarrelMoved\x12=\n" +
 	"\bmovement\x18\x01 \x01(\v2!.barrelhead.inventory.v1.MovementR\bmovement\"W\n" +
 	"\n" +
@@ -1193,7 +1331,13 @@ const file_barrelhead_inventory_v1_events_proto_rawDesc = "" +
 	"\fPalletBroken\x127\n" +
 	"\x06pallet\x18\x01 \x01(\v2\x1f.barrelhead.inventory.v1.PalletR\x06pallet\"L\n" +
 	"\x10SideGoodRecorded\x128\n" +
-	"\x05entry\x18\x01 \x01(\v2\".barrelhead.inventory.v1.SideEntryR\x05entryB\xea\x01\n" +
+	"\x05entry\x18\x01 \x01(\v2\".barrelhead.inventory.v1.SideEntryR\x05entry\"E\n" +
+	"\vClaimTested\x126\n" +
+	"\x04test\x18\x01 \x01(\v2\".barrelhead.inventory.v1.ClaimTestR\x04test\"S\n" +
+	"\rClaimApproved\x12B\n" +
+	"\bapproval\x18\x01 \x01(\v2&.barrelhead.inventory.v1.ClaimApprovalR\bapproval\"T\n" +
+	"\x0eClaimWithdrawn\x12B\n" +
+	"\bapproval\x18\x01 \x01(\v2&.barrelhead.inventory.v1.ClaimApprovalR\bapprovalB\xea\x01\n" +
 	"\x1bcom.barrelhead.inventory.v1B\vEventsProtoP\x01Z@barrelhead.example/proto/gen/barrelhead/inventory/v1;inventoryv1\xa2\x02\x03BIX\xaa\x02\x17Barrelhead.Inventory.V1\xca\x02\x17Barrelhead\\Inventory\\V1\xe2\x02#Barrelhead\\Inventory\\V1\\GPBMetadata\xea\x02\x19Barrelhead::Inventory::V1b\x06proto3"
 
 var (
@@ -1208,7 +1352,7 @@ func file_barrelhead_inventory_v1_events_proto_rawDescGZIP() []byte {
 	return file_barrelhead_inventory_v1_events_proto_rawDescData
 }
 
-var file_barrelhead_inventory_v1_events_proto_msgTypes = make([]protoimpl.MessageInfo, 23)
+var file_barrelhead_inventory_v1_events_proto_msgTypes = make([]protoimpl.MessageInfo, 26)
 var file_barrelhead_inventory_v1_events_proto_goTypes = []any{
 	(*BarrelMoved)(nil),          // 0: barrelhead.inventory.v1.BarrelMoved
 	(*HoldPlaced)(nil),           // 1: barrelhead.inventory.v1.HoldPlaced
@@ -1233,50 +1377,58 @@ var file_barrelhead_inventory_v1_events_proto_goTypes = []any{
 	(*PalletBuilt)(nil),          // 20: barrelhead.inventory.v1.PalletBuilt
 	(*PalletBroken)(nil),         // 21: barrelhead.inventory.v1.PalletBroken
 	(*SideGoodRecorded)(nil),     // 22: barrelhead.inventory.v1.SideGoodRecorded
-	(*Movement)(nil),             // 23: barrelhead.inventory.v1.Movement
-	(*Hold)(nil),                 // 24: barrelhead.inventory.v1.Hold
-	(*Label)(nil),                // 25: barrelhead.inventory.v1.Label
-	(*RecallDrill)(nil),          // 26: barrelhead.inventory.v1.RecallDrill
-	(*CycleCount)(nil),           // 27: barrelhead.inventory.v1.CycleCount
-	(*Transfer)(nil),             // 28: barrelhead.inventory.v1.Transfer
-	(*Charge)(nil),               // 29: barrelhead.inventory.v1.Charge
-	(*PackLot)(nil),              // 30: barrelhead.inventory.v1.PackLot
-	(*Shipment)(nil),             // 31: barrelhead.inventory.v1.Shipment
-	(*NetContentCheck)(nil),      // 32: barrelhead.inventory.v1.NetContentCheck
-	(*Heat)(nil),                 // 33: barrelhead.inventory.v1.Heat
-	(*LineClearance)(nil),        // 34: barrelhead.inventory.v1.LineClearance
-	(*LineCheck)(nil),            // 35: barrelhead.inventory.v1.LineCheck
-	(*Pallet)(nil),               // 36: barrelhead.inventory.v1.Pallet
-	(*SideEntry)(nil),            // 37: barrelhead.inventory.v1.SideEntry
+	(*ClaimTested)(nil),          // 23: barrelhead.inventory.v1.ClaimTested
+	(*ClaimApproved)(nil),        // 24: barrelhead.inventory.v1.ClaimApproved
+	(*ClaimWithdrawn)(nil),       // 25: barrelhead.inventory.v1.ClaimWithdrawn
+	(*Movement)(nil),             // 26: barrelhead.inventory.v1.Movement
+	(*Hold)(nil),                 // 27: barrelhead.inventory.v1.Hold
+	(*Label)(nil),                // 28: barrelhead.inventory.v1.Label
+	(*RecallDrill)(nil),          // 29: barrelhead.inventory.v1.RecallDrill
+	(*CycleCount)(nil),           // 30: barrelhead.inventory.v1.CycleCount
+	(*Transfer)(nil),             // 31: barrelhead.inventory.v1.Transfer
+	(*Charge)(nil),               // 32: barrelhead.inventory.v1.Charge
+	(*PackLot)(nil),              // 33: barrelhead.inventory.v1.PackLot
+	(*Shipment)(nil),             // 34: barrelhead.inventory.v1.Shipment
+	(*NetContentCheck)(nil),      // 35: barrelhead.inventory.v1.NetContentCheck
+	(*Heat)(nil),                 // 36: barrelhead.inventory.v1.Heat
+	(*LineClearance)(nil),        // 37: barrelhead.inventory.v1.LineClearance
+	(*LineCheck)(nil),            // 38: barrelhead.inventory.v1.LineCheck
+	(*Pallet)(nil),               // 39: barrelhead.inventory.v1.Pallet
+	(*SideEntry)(nil),            // 40: barrelhead.inventory.v1.SideEntry
+	(*ClaimTest)(nil),            // 41: barrelhead.inventory.v1.ClaimTest
+	(*ClaimApproval)(nil),        // 42: barrelhead.inventory.v1.ClaimApproval
 }
 var file_barrelhead_inventory_v1_events_proto_depIdxs = []int32{
-	23, // 0: barrelhead.inventory.v1.BarrelMoved.movement:type_name -> barrelhead.inventory.v1.Movement
-	24, // 1: barrelhead.inventory.v1.HoldPlaced.hold:type_name -> barrelhead.inventory.v1.Hold
-	24, // 2: barrelhead.inventory.v1.HoldReleased.hold:type_name -> barrelhead.inventory.v1.Hold
-	24, // 3: barrelhead.inventory.v1.LotHoldPlaced.hold:type_name -> barrelhead.inventory.v1.Hold
-	24, // 4: barrelhead.inventory.v1.LotHoldReleased.hold:type_name -> barrelhead.inventory.v1.Hold
-	25, // 5: barrelhead.inventory.v1.LabelApproved.label:type_name -> barrelhead.inventory.v1.Label
-	26, // 6: barrelhead.inventory.v1.RecallDrillFinished.drill:type_name -> barrelhead.inventory.v1.RecallDrill
-	27, // 7: barrelhead.inventory.v1.StockCounted.count:type_name -> barrelhead.inventory.v1.CycleCount
-	28, // 8: barrelhead.inventory.v1.HoneyTransferred.transfer:type_name -> barrelhead.inventory.v1.Transfer
-	29, // 9: barrelhead.inventory.v1.ChargeOpened.charge:type_name -> barrelhead.inventory.v1.Charge
-	29, // 10: barrelhead.inventory.v1.ChargeClosed.charge:type_name -> barrelhead.inventory.v1.Charge
-	30, // 11: barrelhead.inventory.v1.PackLotStarted.pack_lot:type_name -> barrelhead.inventory.v1.PackLot
-	30, // 12: barrelhead.inventory.v1.PackLotClosed.pack_lot:type_name -> barrelhead.inventory.v1.PackLot
-	31, // 13: barrelhead.inventory.v1.Shipped.shipment:type_name -> barrelhead.inventory.v1.Shipment
-	32, // 14: barrelhead.inventory.v1.NetContentChecked.check:type_name -> barrelhead.inventory.v1.NetContentCheck
-	32, // 15: barrelhead.inventory.v1.NetContentReleased.check:type_name -> barrelhead.inventory.v1.NetContentCheck
-	33, // 16: barrelhead.inventory.v1.TemperaturesRecorded.heats:type_name -> barrelhead.inventory.v1.Heat
-	34, // 17: barrelhead.inventory.v1.LineCleared.clearance:type_name -> barrelhead.inventory.v1.LineClearance
-	35, // 18: barrelhead.inventory.v1.LineChecked.check:type_name -> barrelhead.inventory.v1.LineCheck
-	36, // 19: barrelhead.inventory.v1.PalletBuilt.pallet:type_name -> barrelhead.inventory.v1.Pallet
-	36, // 20: barrelhead.inventory.v1.PalletBroken.pallet:type_name -> barrelhead.inventory.v1.Pallet
-	37, // 21: barrelhead.inventory.v1.SideGoodRecorded.entry:type_name -> barrelhead.inventory.v1.SideEntry
-	22, // [22:22] is the sub-list for method output_type
-	22, // [22:22] is the sub-list for method input_type
-	22, // [22:22] is the sub-list for extension type_name
-	22, // [22:22] is the sub-list for extension extendee
-	0,  // [0:22] is the sub-list for field type_name
+	26, // 0: barrelhead.inventory.v1.BarrelMoved.movement:type_name -> barrelhead.inventory.v1.Movement
+	27, // 1: barrelhead.inventory.v1.HoldPlaced.hold:type_name -> barrelhead.inventory.v1.Hold
+	27, // 2: barrelhead.inventory.v1.HoldReleased.hold:type_name -> barrelhead.inventory.v1.Hold
+	27, // 3: barrelhead.inventory.v1.LotHoldPlaced.hold:type_name -> barrelhead.inventory.v1.Hold
+	27, // 4: barrelhead.inventory.v1.LotHoldReleased.hold:type_name -> barrelhead.inventory.v1.Hold
+	28, // 5: barrelhead.inventory.v1.LabelApproved.label:type_name -> barrelhead.inventory.v1.Label
+	29, // 6: barrelhead.inventory.v1.RecallDrillFinished.drill:type_name -> barrelhead.inventory.v1.RecallDrill
+	30, // 7: barrelhead.inventory.v1.StockCounted.count:type_name -> barrelhead.inventory.v1.CycleCount
+	31, // 8: barrelhead.inventory.v1.HoneyTransferred.transfer:type_name -> barrelhead.inventory.v1.Transfer
+	32, // 9: barrelhead.inventory.v1.ChargeOpened.charge:type_name -> barrelhead.inventory.v1.Charge
+	32, // 10: barrelhead.inventory.v1.ChargeClosed.charge:type_name -> barrelhead.inventory.v1.Charge
+	33, // 11: barrelhead.inventory.v1.PackLotStarted.pack_lot:type_name -> barrelhead.inventory.v1.PackLot
+	33, // 12: barrelhead.inventory.v1.PackLotClosed.pack_lot:type_name -> barrelhead.inventory.v1.PackLot
+	34, // 13: barrelhead.inventory.v1.Shipped.shipment:type_name -> barrelhead.inventory.v1.Shipment
+	35, // 14: barrelhead.inventory.v1.NetContentChecked.check:type_name -> barrelhead.inventory.v1.NetContentCheck
+	35, // 15: barrelhead.inventory.v1.NetContentReleased.check:type_name -> barrelhead.inventory.v1.NetContentCheck
+	36, // 16: barrelhead.inventory.v1.TemperaturesRecorded.heats:type_name -> barrelhead.inventory.v1.Heat
+	37, // 17: barrelhead.inventory.v1.LineCleared.clearance:type_name -> barrelhead.inventory.v1.LineClearance
+	38, // 18: barrelhead.inventory.v1.LineChecked.check:type_name -> barrelhead.inventory.v1.LineCheck
+	39, // 19: barrelhead.inventory.v1.PalletBuilt.pallet:type_name -> barrelhead.inventory.v1.Pallet
+	39, // 20: barrelhead.inventory.v1.PalletBroken.pallet:type_name -> barrelhead.inventory.v1.Pallet
+	40, // 21: barrelhead.inventory.v1.SideGoodRecorded.entry:type_name -> barrelhead.inventory.v1.SideEntry
+	41, // 22: barrelhead.inventory.v1.ClaimTested.test:type_name -> barrelhead.inventory.v1.ClaimTest
+	42, // 23: barrelhead.inventory.v1.ClaimApproved.approval:type_name -> barrelhead.inventory.v1.ClaimApproval
+	42, // 24: barrelhead.inventory.v1.ClaimWithdrawn.approval:type_name -> barrelhead.inventory.v1.ClaimApproval
+	25, // [25:25] is the sub-list for method output_type
+	25, // [25:25] is the sub-list for method input_type
+	25, // [25:25] is the sub-list for extension type_name
+	25, // [25:25] is the sub-list for extension extendee
+	0,  // [0:25] is the sub-list for field type_name
 }
 
 func init() { file_barrelhead_inventory_v1_events_proto_init() }
@@ -1284,6 +1436,7 @@ func file_barrelhead_inventory_v1_events_proto_init() {
 	if File_barrelhead_inventory_v1_events_proto != nil {
 		return
 	}
+	file_barrelhead_inventory_v1_claim_proto_init()
 	file_barrelhead_inventory_v1_count_proto_init()
 	file_barrelhead_inventory_v1_drill_proto_init()
 	file_barrelhead_inventory_v1_heat_proto_init()
@@ -1299,7 +1452,7 @@ func file_barrelhead_inventory_v1_events_proto_init() {
 			GoPackagePath: reflect.TypeOf(x{}).PkgPath(),
 			RawDescriptor: unsafe.Slice(unsafe.StringData(file_barrelhead_inventory_v1_events_proto_rawDesc), len(file_barrelhead_inventory_v1_events_proto_rawDesc)),
 			NumEnums:      0,
-			NumMessages:   23,
+			NumMessages:   26,
 			NumExtensions: 0,
 			NumServices:   0,
 		},

@@ -138,7 +138,8 @@ type InventoryServiceClient interface {
 	// GetHeat returns what all its stays in the warmth have cost a barrel or a charge.
 	GetHeat(ctx context.Context, in *GetHeatRequest, opts ...grpc.CallOption) (*Heat, error)
 	// StartPackLot begins a run of jars under a new lot code. FAILED_PRECONDITION, reason STATE_FORBIDS, while the charge breaks
-	// a rule of the label, e.g. metadata {"limit": "MIN_SHARE", "value": "44.0", "allowed": "45.0"}, while nobody approved the label,
+	// a rule of the label, e.g. metadata {"limit": "MIN_SHARE", "value": "44.0", "allowed": "45.0"}, while a certified claim of it does not
+	// stand for every barrel, {"limit": "CERTIFIED_CLAIM", "claim": "organic", "value": "1", "allowed": "2"}, while nobody approved it,
 	// or while the heat of the charge is unknown or above what the label claims; ON_HOLD for a held charge.
 	StartPackLot(ctx context.Context, in *StartPackLotRequest, opts ...grpc.CallOption) (*PackLot, error)
 	// DrawPackLot takes honey from a tank into a run. TOTAL_DISAGREES with the difference for more than the books know to be in
@@ -661,7 +662,8 @@ type InventoryServiceServer interface {
 	// GetHeat returns what all its stays in the warmth have cost a barrel or a charge.
 	GetHeat(context.Context, *GetHeatRequest) (*Heat, error)
 	// StartPackLot begins a run of jars under a new lot code. FAILED_PRECONDITION, reason STATE_FORBIDS, while the charge breaks
-	// a rule of the label, e.g. metadata {"limit": "MIN_SHARE", "value": "44.0", "allowed": "45.0"}, while nobody approved the label,
+	// a rule of the label, e.g. metadata {"limit": "MIN_SHARE", "value": "44.0", "allowed": "45.0"}, while a certified claim of it does not
+	// stand for every barrel, {"limit": "CERTIFIED_CLAIM", "claim": "organic", "value": "1", "allowed": "2"}, while nobody approved it,
 	// or while the heat of the charge is unknown or above what the label claims; ON_HOLD for a held charge.
 	StartPackLot(context.Context, *StartPackLotRequest) (*PackLot, error)
 	// DrawPackLot takes honey from a tank into a run. TOTAL_DISAGREES with the difference for more than the books know to be in

@@ -295,8 +295,11 @@ type LabelFace struct {
 	MaxCelsius string `protobuf:"bytes,6,opt,name=max_celsius,json=maxCelsius,proto3" json:"max_celsius,omitempty"`
 	// True if it says not to feed honey to infants under 12 months of age.
 	InfantCaution bool `protobuf:"varint,7,opt,name=infant_caution,json=infantCaution,proto3" json:"infant_caution,omitempty"`
-	unknownFields protoimpl.UnknownFields
-	sizeCache     protoimpl.SizeCache
+	// Certified claims printed on it, e.g. "organic", in lower case, 2 to 60 characters each. No run starts under it unless each of them
+	// stands approved for every barrel in the charge.
+	CertifiedClaims []string `protobuf:"bytes,8,rep,name=certified_claims,json=certifiedClaims,proto3" json:"certified_claims,omitempty"`
+	unknownFields   protoimpl.UnknownFields
+	sizeCache       protoimpl.SizeCache
 }
 
 func (x *LabelFace) Reset() {
@@ -376,6 +379,13 @@ func (x *LabelFace) GetInfantCaution() bool {
 		return x.InfantCaution
 	}
 	return false
+}
+
+func (x *LabelFace) GetCertifiedClaims() []string {
+	if x != nil {
+		return x.CertifiedClaims
+	}
+	return nil
 }
 
 // CreateLabelRequest enters a label.
@@ -658,7 +668,7 @@ const file_barrelhead_inventory_v1_label_proto_rawDesc = "" +
 	"\x04face\x18\x06 \x01(\v2\".barrelhead.inventory.v1.LabelFaceR\x04face\x12\x1a\n" +
 	"\bapprover\x18\a \x01(\tR\bapprover\x12=\n" +
 	"\fapprove_time\x18\b \x01(\v2\x1a.google.protobuf.TimestampR\vapproveTime\x12\x1a\n" +
-	"\bevidence\x18\t \x01(\tR\bevidence\"\xb9\x02\n" +
+	"\bevidence\x18\t \x01(\tR\bevidence\"\xf6\x02\n" +
 	"\tLabelFace\x125\n" +
 	"\x04gtin\x18\x01 \x01(\tB!\xbaH\x1er\x1c2\x1a^([0-9]{8}|[0-9]{12,14})?$R\x04gtin\x12\x1d\n" +
 	"\n" +
@@ -668,7 +678,9 @@ const file_barrelhead_inventory_v1_label_proto_rawDesc = "" +
 	"\x06claims\x18\x05 \x03(\x0e2#.barrelhead.inventory.v1.LabelClaimB\x13\xbaH\x10\x92\x01\r\x10\x05\x18\x01\"\a\x82\x01\x04\x10\x01 \x00R\x06claims\x12\x1f\n" +
 	"\vmax_celsius\x18\x06 \x01(\tR\n" +
 	"maxCelsius\x12%\n" +
-	"\x0einfant_caution\x18\a \x01(\bR\rinfantCaution\"\x86\x02\n" +
+	"\x0einfant_caution\x18\a \x01(\bR\rinfantCaution\x12;\n" +
+	"\x10certified_claims\x18\b \x03(\tB\x10\xbaH\r\x92\x01\n" +
+	"\x10\x05\"\x06r\x04\x10\x02\x18<R\x0fcertifiedClaims\"\x86\x02\n" +
 	"\x12CreateLabelRequest\x12'\n" +
 	"\n" +
 	"request_id\x18\x01 \x01(\tB\b\xbaH\x05r\x03\xb0\x01\x01R\trequestId\x123\n" +

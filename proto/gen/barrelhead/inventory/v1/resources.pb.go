@@ -197,7 +197,9 @@ type StockItem struct {
 	// What is left in it.
 	Remaining *v1.Mass `protobuf:"bytes,18,opt,name=remaining,proto3" json:"remaining,omitempty"`
 	// The barrel it was filled from, "stock/{barrel uuid}"; empty for one that was delivered.
-	SplitFrom     string `protobuf:"bytes,19,opt,name=split_from,json=splitFrom,proto3" json:"split_from,omitempty"`
+	SplitFrom string `protobuf:"bytes,19,opt,name=split_from,json=splitFrom,proto3" json:"split_from,omitempty"`
+	// What is claimed of it, by name.
+	Claims        []*StockClaim `protobuf:"bytes,20,rep,name=claims,proto3" json:"claims,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -363,6 +365,13 @@ func (x *StockItem) GetSplitFrom() string {
 		return x.SplitFrom
 	}
 	return ""
+}
+
+func (x *StockItem) GetClaims() []*StockClaim {
+	if x != nil {
+		return x.Claims
+	}
+	return nil
 }
 
 // Hold blocks a barrel, a tank charge or a pack lot until another person releases it. The service itself, placer "inventory", holds every barrel of a
@@ -698,7 +707,7 @@ var File_barrelhead_inventory_v1_resources_proto protoreflect.FileDescriptor
 
 const file_barrelhead_inventory_v1_resources_proto_rawDesc = "" +
 	"\n" +
-	"'barrelhead/inventory/v1/resources.proto\x12\x17barrelhead.inventory.v1\x1a!barrelhead/type/v1/quantity.proto\x1a\x1fgoogle/protobuf/timestamp.proto\"\x86\x05\n" +
+	"'barrelhead/inventory/v1/resources.proto\x12\x17barrelhead.inventory.v1\x1a#barrelhead/inventory/v1/claim.proto\x1a!barrelhead/type/v1/quantity.proto\x1a\x1fgoogle/protobuf/timestamp.proto\"\xc3\x05\n" +
 	"\tStockItem\x12\x12\n" +
 	"\x04name\x18\x01 \x01(\tR\x04name\x12\x16\n" +
 	"\x06barrel\x18\x02 \x01(\tR\x06barrel\x12\x19\n" +
@@ -721,7 +730,8 @@ const file_barrelhead_inventory_v1_resources_proto_rawDesc = "" +
 	"\x04etag\x18\x11 \x01(\tR\x04etag\x126\n" +
 	"\tremaining\x18\x12 \x01(\v2\x18.barrelhead.type.v1.MassR\tremaining\x12\x1d\n" +
 	"\n" +
-	"split_from\x18\x13 \x01(\tR\tsplitFrom\"\x89\x03\n" +
+	"split_from\x18\x13 \x01(\tR\tsplitFrom\x12;\n" +
+	"\x06claims\x18\x14 \x03(\v2#.barrelhead.inventory.v1.StockClaimR\x06claims\"\x89\x03\n" +
 	"\x04Hold\x12\x12\n" +
 	"\x04name\x18\x01 \x01(\tR\x04name\x12\x1d\n" +
 	"\n" +
@@ -796,23 +806,25 @@ var file_barrelhead_inventory_v1_resources_proto_goTypes = []any{
 	(*Movement)(nil),              // 4: barrelhead.inventory.v1.Movement
 	(*StockTotal)(nil),            // 5: barrelhead.inventory.v1.StockTotal
 	(*v1.Mass)(nil),               // 6: barrelhead.type.v1.Mass
-	(*timestamppb.Timestamp)(nil), // 7: google.protobuf.Timestamp
+	(*StockClaim)(nil),            // 7: barrelhead.inventory.v1.StockClaim
+	(*timestamppb.Timestamp)(nil), // 8: google.protobuf.Timestamp
 }
 var file_barrelhead_inventory_v1_resources_proto_depIdxs = []int32{
-	6, // 0: barrelhead.inventory.v1.StockItem.net:type_name -> barrelhead.type.v1.Mass
-	0, // 1: barrelhead.inventory.v1.StockItem.state:type_name -> barrelhead.inventory.v1.StockState
-	3, // 2: barrelhead.inventory.v1.StockItem.holds:type_name -> barrelhead.inventory.v1.Hold
-	6, // 3: barrelhead.inventory.v1.StockItem.remaining:type_name -> barrelhead.type.v1.Mass
-	1, // 4: barrelhead.inventory.v1.Hold.code:type_name -> barrelhead.inventory.v1.HoldCode
-	7, // 5: barrelhead.inventory.v1.Hold.place_time:type_name -> google.protobuf.Timestamp
-	7, // 6: barrelhead.inventory.v1.Hold.release_time:type_name -> google.protobuf.Timestamp
-	7, // 7: barrelhead.inventory.v1.Movement.move_time:type_name -> google.protobuf.Timestamp
-	6, // 8: barrelhead.inventory.v1.StockTotal.net:type_name -> barrelhead.type.v1.Mass
-	9, // [9:9] is the sub-list for method output_type
-	9, // [9:9] is the sub-list for method input_type
-	9, // [9:9] is the sub-list for extension type_name
-	9, // [9:9] is the sub-list for extension extendee
-	0, // [0:9] is the sub-list for field type_name
+	6,  // 0: barrelhead.inventory.v1.StockItem.net:type_name -> barrelhead.type.v1.Mass
+	0,  // 1: barrelhead.inventory.v1.StockItem.state:type_name -> barrelhead.inventory.v1.StockState
+	3,  // 2: barrelhead.inventory.v1.StockItem.holds:type_name -> barrelhead.inventory.v1.Hold
+	6,  // 3: barrelhead.inventory.v1.StockItem.remaining:type_name -> barrelhead.type.v1.Mass
+	7,  // 4: barrelhead.inventory.v1.StockItem.claims:type_name -> barrelhead.inventory.v1.StockClaim
+	1,  // 5: barrelhead.inventory.v1.Hold.code:type_name -> barrelhead.inventory.v1.HoldCode
+	8,  // 6: barrelhead.inventory.v1.Hold.place_time:type_name -> google.protobuf.Timestamp
+	8,  // 7: barrelhead.inventory.v1.Hold.release_time:type_name -> google.protobuf.Timestamp
+	8,  // 8: barrelhead.inventory.v1.Movement.move_time:type_name -> google.protobuf.Timestamp
+	6,  // 9: barrelhead.inventory.v1.StockTotal.net:type_name -> barrelhead.type.v1.Mass
+	10, // [10:10] is the sub-list for method output_type
+	10, // [10:10] is the sub-list for method input_type
+	10, // [10:10] is the sub-list for extension type_name
+	10, // [10:10] is the sub-list for extension extendee
+	0,  // [0:10] is the sub-list for field type_name
 }
 
 func init() { file_barrelhead_inventory_v1_resources_proto_init() }
@@ -820,6 +832,7 @@ func file_barrelhead_inventory_v1_resources_proto_init() {
 	if File_barrelhead_inventory_v1_resources_proto != nil {
 		return
 	}
+	file_barrelhead_inventory_v1_claim_proto_init()
 	type x struct{}
 	out := protoimpl.TypeBuilder{
 		File: protoimpl.DescBuilder{

@@ -79,7 +79,9 @@ type TraceSource struct {
 	// Ticket it came on.
 	Ticket string `protobuf:"bytes,3,opt,name=ticket,proto3" json:"ticket,omitempty"`
 	// Member; only shown to the office and the auditor.
-	Member        string `protobuf:"bytes,4,opt,name=member,proto3" json:"member,omitempty"`
+	Member string `protobuf:"bytes,4,opt,name=member,proto3" json:"member,omitempty"`
+	// What is claimed of it, as it stands today.
+	Claims        []*StockClaim `protobuf:"bytes,5,rep,name=claims,proto3" json:"claims,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -140,6 +142,13 @@ func (x *TraceSource) GetMember() string {
 		return x.Member
 	}
 	return ""
+}
+
+func (x *TraceSource) GetClaims() []*StockClaim {
+	if x != nil {
+		return x.Claims
+	}
+	return nil
 }
 
 // TraceCustomer is who received some of it.
@@ -594,15 +603,16 @@ var File_barrelhead_inventory_v1_trace_proto protoreflect.FileDescriptor
 
 const file_barrelhead_inventory_v1_trace_proto_rawDesc = "" +
 	"\n" +
-	"#barrelhead/inventory/v1/trace.proto\x12\x17barrelhead.inventory.v1\x1a\"barrelhead/inventory/v1/lots.proto\x1a!barrelhead/type/v1/quantity.proto\x1a\x1bbuf/validate/validate.proto\"+\n" +
+	"#barrelhead/inventory/v1/trace.proto\x12\x17barrelhead.inventory.v1\x1a#barrelhead/inventory/v1/claim.proto\x1a\"barrelhead/inventory/v1/lots.proto\x1a!barrelhead/type/v1/quantity.proto\x1a\x1bbuf/validate/validate.proto\"+\n" +
 	"\fTraceRequest\x12\x1b\n" +
-	"\x04name\x18\x01 \x01(\tB\a\xbaH\x04r\x02\x10\x01R\x04name\"\x8a\x01\n" +
+	"\x04name\x18\x01 \x01(\tB\a\xbaH\x04r\x02\x10\x01R\x04name\"\xc7\x01\n" +
 	"\vTraceSource\x12\x1d\n" +
 	"\n" +
 	"stock_item\x18\x01 \x01(\tR\tstockItem\x12,\n" +
 	"\x04mass\x18\x02 \x01(\v2\x18.barrelhead.type.v1.MassR\x04mass\x12\x16\n" +
 	"\x06ticket\x18\x03 \x01(\tR\x06ticket\x12\x16\n" +
-	"\x06member\x18\x04 \x01(\tR\x06member\"u\n" +
+	"\x06member\x18\x04 \x01(\tR\x06member\x12;\n" +
+	"\x06claims\x18\x05 \x03(\v2#.barrelhead.inventory.v1.StockClaimR\x06claims\"u\n" +
 	"\rTraceCustomer\x12\x1a\n" +
 	"\bcustomer\x18\x01 \x01(\tR\bcustomer\x12\x1a\n" +
 	"\bshipment\x18\x02 \x01(\tR\bshipment\x12,\n" +
@@ -664,33 +674,35 @@ var file_barrelhead_inventory_v1_trace_proto_goTypes = []any{
 	(*LossTotal)(nil),             // 6: barrelhead.inventory.v1.LossTotal
 	(*MassBalance)(nil),           // 7: barrelhead.inventory.v1.MassBalance
 	(*v1.Mass)(nil),               // 8: barrelhead.type.v1.Mass
-	(*Transfer)(nil),              // 9: barrelhead.inventory.v1.Transfer
-	(LossCode)(0),                 // 10: barrelhead.inventory.v1.LossCode
+	(*StockClaim)(nil),            // 9: barrelhead.inventory.v1.StockClaim
+	(*Transfer)(nil),              // 10: barrelhead.inventory.v1.Transfer
+	(LossCode)(0),                 // 11: barrelhead.inventory.v1.LossCode
 }
 var file_barrelhead_inventory_v1_trace_proto_depIdxs = []int32{
 	8,  // 0: barrelhead.inventory.v1.TraceSource.mass:type_name -> barrelhead.type.v1.Mass
-	8,  // 1: barrelhead.inventory.v1.TraceCustomer.mass:type_name -> barrelhead.type.v1.Mass
-	8,  // 2: barrelhead.inventory.v1.TraceWhere.mass:type_name -> barrelhead.type.v1.Mass
-	8,  // 3: barrelhead.inventory.v1.TraceResponse.total:type_name -> barrelhead.type.v1.Mass
-	1,  // 4: barrelhead.inventory.v1.TraceResponse.sources:type_name -> barrelhead.inventory.v1.TraceSource
-	2,  // 5: barrelhead.inventory.v1.TraceResponse.customers:type_name -> barrelhead.inventory.v1.TraceCustomer
-	3,  // 6: barrelhead.inventory.v1.TraceResponse.elsewhere:type_name -> barrelhead.inventory.v1.TraceWhere
-	9,  // 7: barrelhead.inventory.v1.TraceResponse.transfers:type_name -> barrelhead.inventory.v1.Transfer
-	10, // 8: barrelhead.inventory.v1.LossTotal.code:type_name -> barrelhead.inventory.v1.LossCode
-	8,  // 9: barrelhead.inventory.v1.LossTotal.mass:type_name -> barrelhead.type.v1.Mass
-	8,  // 10: barrelhead.inventory.v1.MassBalance.received:type_name -> barrelhead.type.v1.Mass
-	8,  // 11: barrelhead.inventory.v1.MassBalance.barrels:type_name -> barrelhead.type.v1.Mass
-	8,  // 12: barrelhead.inventory.v1.MassBalance.tanks:type_name -> barrelhead.type.v1.Mass
-	8,  // 13: barrelhead.inventory.v1.MassBalance.lots:type_name -> barrelhead.type.v1.Mass
-	8,  // 14: barrelhead.inventory.v1.MassBalance.shipped:type_name -> barrelhead.type.v1.Mass
-	6,  // 15: barrelhead.inventory.v1.MassBalance.losses:type_name -> barrelhead.inventory.v1.LossTotal
-	8,  // 16: barrelhead.inventory.v1.MassBalance.difference:type_name -> barrelhead.type.v1.Mass
-	8,  // 17: barrelhead.inventory.v1.MassBalance.unexplained:type_name -> barrelhead.type.v1.Mass
-	18, // [18:18] is the sub-list for method output_type
-	18, // [18:18] is the sub-list for method input_type
-	18, // [18:18] is the sub-list for extension type_name
-	18, // [18:18] is the sub-list for extension extendee
-	0,  // [0:18] is the sub-list for field type_name
+	9,  // 1: barrelhead.inventory.v1.TraceSource.claims:type_name -> barrelhead.inventory.v1.StockClaim
+	8,  // 2: barrelhead.inventory.v1.TraceCustomer.mass:type_name -> barrelhead.type.v1.Mass
+	8,  // 3: barrelhead.inventory.v1.TraceWhere.mass:type_name -> barrelhead.type.v1.Mass
+	8,  // 4: barrelhead.inventory.v1.TraceResponse.total:type_name -> barrelhead.type.v1.Mass
+	1,  // 5: barrelhead.inventory.v1.TraceResponse.sources:type_name -> barrelhead.inventory.v1.TraceSource
+	2,  // 6: barrelhead.inventory.v1.TraceResponse.customers:type_name -> barrelhead.inventory.v1.TraceCustomer
+	3,  // 7: barrelhead.inventory.v1.TraceResponse.elsewhere:type_name -> barrelhead.inventory.v1.TraceWhere
+	10, // 8: barrelhead.inventory.v1.TraceResponse.transfers:type_name -> barrelhead.inventory.v1.Transfer
+	11, // 9: barrelhead.inventory.v1.LossTotal.code:type_name -> barrelhead.inventory.v1.LossCode
+	8,  // 10: barrelhead.inventory.v1.LossTotal.mass:type_name -> barrelhead.type.v1.Mass
+	8,  // 11: barrelhead.inventory.v1.MassBalance.received:type_name -> barrelhead.type.v1.Mass
+	8,  // 12: barrelhead.inventory.v1.MassBalance.barrels:type_name -> barrelhead.type.v1.Mass
+	8,  // 13: barrelhead.inventory.v1.MassBalance.tanks:type_name -> barrelhead.type.v1.Mass
+	8,  // 14: barrelhead.inventory.v1.MassBalance.lots:type_name -> barrelhead.type.v1.Mass
+	8,  // 15: barrelhead.inventory.v1.MassBalance.shipped:type_name -> barrelhead.type.v1.Mass
+	6,  // 16: barrelhead.inventory.v1.MassBalance.losses:type_name -> barrelhead.inventory.v1.LossTotal
+	8,  // 17: barrelhead.inventory.v1.MassBalance.difference:type_name -> barrelhead.type.v1.Mass
+	8,  // 18: barrelhead.inventory.v1.MassBalance.unexplained:type_name -> barrelhead.type.v1.Mass
+	19, // [19:19] is the sub-list for method output_type
+	19, // [19:19] is the sub-list for method input_type
+	19, // [19:19] is the sub-list for extension type_name
+	19, // [19:19] is the sub-list for extension extendee
+	0,  // [0:19] is the sub-list for field type_name
 }
 
 func init() { file_barrelhead_inventory_v1_trace_proto_init() }
@@ -698,6 +710,7 @@ func file_barrelhead_inventory_v1_trace_proto_init() {
 	if File_barrelhead_inventory_v1_trace_proto != nil {
 		return
 	}
+	file_barrelhead_inventory_v1_claim_proto_init()
 	file_barrelhead_inventory_v1_lots_proto_init()
 	type x struct{}
 	out := protoimpl.TypeBuilder{

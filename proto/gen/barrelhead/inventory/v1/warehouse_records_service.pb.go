@@ -26,7 +26,7 @@ var File_barrelhead_inventory_v1_warehouse_records_service_proto protoreflect.Fi
 
 const file_barrelhead_inventory_v1_warehouse_records_service_proto_rawDesc = "" +
 	"\n" +
-	"7barrelhead/inventory/v1/warehouse_records_service.proto\x12\x17barrelhead.inventory.v1\x1a!barrelhead/access/v1/access.proto\x1a%barrelhead/inventory/v1/balance.proto\x1a#barrelhead/inventory/v1/count.proto\x1a#barrelhead/inventory/v1/drill.proto\x1a\"barrelhead/inventory/v1/heat.proto\x1a(barrelhead/inventory/v1/side_goods.proto\x1a)barrelhead/inventory/v1/trace_event.proto\x1a\x1cgoogle/api/annotations.proto2\xe2\r\n" +
+	"7barrelhead/inventory/v1/warehouse_records_service.proto\x12\x17barrelhead.inventory.v1\x1a!barrelhead/access/v1/access.proto\x1a%barrelhead/inventory/v1/balance.proto\x1a#barrelhead/inventory/v1/claim.proto\x1a#barrelhead/inventory/v1/count.proto\x1a#barrelhead/inventory/v1/drill.proto\x1a\"barrelhead/inventory/v1/heat.proto\x1a(barrelhead/inventory/v1/side_goods.proto\x1a)barrelhead/inventory/v1/trace_event.proto\x1a\x1cgoogle/api/annotations.proto2\xcb\x11\n" +
 	"\x17WarehouseRecordsService\x12\xd0\x01\n" +
 	"\x10ListTemperatures\x120.barrelhead.inventory.v1.ListTemperaturesRequest\x1a1.barrelhead.inventory.v1.ListTemperaturesResponse\"W\xca\xe4\x18\a\n" +
 	"\x05\x03\x04\x05\x06\t\x82\xd3\xe4\x93\x02FZ#\x12!/v1/{name=charges/*}/temperatures\x12\x1f/v1/{name=stock/*}/temperatures\x12\x90\x01\n" +
@@ -49,7 +49,13 @@ const file_barrelhead_inventory_v1_warehouse_records_service_proto_rawDesc = "" 
 	"\x0fListSideEntries\x12/.barrelhead.inventory.v1.ListSideEntriesRequest\x1a0.barrelhead.inventory.v1.ListSideEntriesResponse\"!\xca\xe4\x18\x06\n" +
 	"\x04\x04\x05\x06\t\x82\xd3\xe4\x93\x02\x11\x12\x0f/v1/sideEntries\x12\xa8\x01\n" +
 	"\x12SummarizeSideGoods\x122.barrelhead.inventory.v1.SummarizeSideGoodsRequest\x1a3.barrelhead.inventory.v1.SummarizeSideGoodsResponse\")\xca\xe4\x18\x06\n" +
-	"\x04\x04\x05\x06\t\x82\xd3\xe4\x93\x02\x19\x12\x17/v1/sideGoods:summarizeB\xfb\x01\n" +
+	"\x04\x04\x05\x06\t\x82\xd3\xe4\x93\x02\x19\x12\x17/v1/sideGoods:summarize\x12\xa3\x01\n" +
+	"\x0fRecordClaimTest\x12/.barrelhead.inventory.v1.RecordClaimTestRequest\x1a\".barrelhead.inventory.v1.ClaimTest\";\xca\xe4\x18\x04\n" +
+	"\x02\x03\x04\x82\xd3\xe4\x93\x02-:\x01*\"(/v1/{stock_item=stock/*}:recordClaimTest\x12\x9d\x01\n" +
+	"\fApproveClaim\x12,.barrelhead.inventory.v1.ApproveClaimRequest\x1a&.barrelhead.inventory.v1.ClaimApproval\"7\xca\xe4\x18\x03\n" +
+	"\x01\x06\x82\xd3\xe4\x93\x02*:\x01*\"%/v1/{stock_item=stock/*}:approveClaim\x12\xa0\x01\n" +
+	"\rWithdrawClaim\x12-.barrelhead.inventory.v1.WithdrawClaimRequest\x1a&.barrelhead.inventory.v1.ClaimApproval\"8\xca\xe4\x18\x03\n" +
+	"\x01\x06\x82\xd3\xe4\x93\x02+:\x01*\"&/v1/{stock_item=stock/*}:withdrawClaimB\xfb\x01\n" +
 	"\x1bcom.barrelhead.inventory.v1B\x1cWarehouseRecordsServiceProtoP\x01Z@barrelhead.example/proto/gen/barrelhead/inventory/v1;inventoryv1\xa2\x02\x03BIX\xaa\x02\x17Barrelhead.Inventory.V1\xca\x02\x17Barrelhead\\Inventory\\V1\xe2\x02#Barrelhead\\Inventory\\V1\\GPBMetadata\xea\x02\x19Barrelhead::Inventory::V1b\x06proto3"
 
 var file_barrelhead_inventory_v1_warehouse_records_service_proto_goTypes = []any{
@@ -64,16 +70,21 @@ var file_barrelhead_inventory_v1_warehouse_records_service_proto_goTypes = []any
 	(*RecordSideEntryRequest)(nil),     // 8: barrelhead.inventory.v1.RecordSideEntryRequest
 	(*ListSideEntriesRequest)(nil),     // 9: barrelhead.inventory.v1.ListSideEntriesRequest
 	(*SummarizeSideGoodsRequest)(nil),  // 10: barrelhead.inventory.v1.SummarizeSideGoodsRequest
-	(*ListTemperaturesResponse)(nil),   // 11: barrelhead.inventory.v1.ListTemperaturesResponse
-	(*RecallDrill)(nil),                // 12: barrelhead.inventory.v1.RecallDrill
-	(*ListRecallDrillsResponse)(nil),   // 13: barrelhead.inventory.v1.ListRecallDrillsResponse
-	(*ListTraceEventsResponse)(nil),    // 14: barrelhead.inventory.v1.ListTraceEventsResponse
-	(*CycleCount)(nil),                 // 15: barrelhead.inventory.v1.CycleCount
-	(*ListCycleCountsResponse)(nil),    // 16: barrelhead.inventory.v1.ListCycleCountsResponse
-	(*ListBalancesResponse)(nil),       // 17: barrelhead.inventory.v1.ListBalancesResponse
-	(*SideEntry)(nil),                  // 18: barrelhead.inventory.v1.SideEntry
-	(*ListSideEntriesResponse)(nil),    // 19: barrelhead.inventory.v1.ListSideEntriesResponse
-	(*SummarizeSideGoodsResponse)(nil), // 20: barrelhead.inventory.v1.SummarizeSideGoodsResponse
+	(*RecordClaimTestRequest)(nil),     // 11: barrelhead.inventory.v1.RecordClaimTestRequest
+	(*ApproveClaimRequest)(nil),        // 12: barrelhead.inventory.v1.ApproveClaimRequest
+	(*WithdrawClaimRequest)(nil),       // 13: barrelhead.inventory.v1.WithdrawClaimRequest
+	(*ListTemperaturesResponse)(nil),   // 14: barrelhead.inventory.v1.ListTemperaturesResponse
+	(*RecallDrill)(nil),                // 15: barrelhead.inventory.v1.RecallDrill
+	(*ListRecallDrillsResponse)(nil),   // 16: barrelhead.inventory.v1.ListRecallDrillsResponse
+	(*ListTraceEventsResponse)(nil),    // 17: barrelhead.inventory.v1.ListTraceEventsResponse
+	(*CycleCount)(nil),                 // 18: barrelhead.inventory.v1.CycleCount
+	(*ListCycleCountsResponse)(nil),    // 19: barrelhead.inventory.v1.ListCycleCountsResponse
+	(*ListBalancesResponse)(nil),       // 20: barrelhead.inventory.v1.ListBalancesResponse
+	(*SideEntry)(nil),                  // 21: barrelhead.inventory.v1.SideEntry
+	(*ListSideEntriesResponse)(nil),    // 22: barrelhead.inventory.v1.ListSideEntriesResponse
+	(*SummarizeSideGoodsResponse)(nil), // 23: barrelhead.inventory.v1.SummarizeSideGoodsResponse
+	(*ClaimTest)(nil),                  // 24: barrelhead.inventory.v1.ClaimTest
+	(*ClaimApproval)(nil),              // 25: barrelhead.inventory.v1.ClaimApproval
 }
 var file_barrelhead_inventory_v1_warehouse_records_service_proto_depIdxs = []int32{
 	0,  // 0: barrelhead.inventory.v1.WarehouseRecordsService.ListTemperatures:input_type -> barrelhead.inventory.v1.ListTemperaturesRequest
@@ -87,19 +98,25 @@ var file_barrelhead_inventory_v1_warehouse_records_service_proto_depIdxs = []int
 	8,  // 8: barrelhead.inventory.v1.WarehouseRecordsService.RecordSideEntry:input_type -> barrelhead.inventory.v1.RecordSideEntryRequest
 	9,  // 9: barrelhead.inventory.v1.WarehouseRecordsService.ListSideEntries:input_type -> barrelhead.inventory.v1.ListSideEntriesRequest
 	10, // 10: barrelhead.inventory.v1.WarehouseRecordsService.SummarizeSideGoods:input_type -> barrelhead.inventory.v1.SummarizeSideGoodsRequest
-	11, // 11: barrelhead.inventory.v1.WarehouseRecordsService.ListTemperatures:output_type -> barrelhead.inventory.v1.ListTemperaturesResponse
-	12, // 12: barrelhead.inventory.v1.WarehouseRecordsService.StartRecallDrill:output_type -> barrelhead.inventory.v1.RecallDrill
-	12, // 13: barrelhead.inventory.v1.WarehouseRecordsService.FinishRecallDrill:output_type -> barrelhead.inventory.v1.RecallDrill
-	13, // 14: barrelhead.inventory.v1.WarehouseRecordsService.ListRecallDrills:output_type -> barrelhead.inventory.v1.ListRecallDrillsResponse
-	14, // 15: barrelhead.inventory.v1.WarehouseRecordsService.ListTraceEvents:output_type -> barrelhead.inventory.v1.ListTraceEventsResponse
-	15, // 16: barrelhead.inventory.v1.WarehouseRecordsService.RecordCycleCount:output_type -> barrelhead.inventory.v1.CycleCount
-	16, // 17: barrelhead.inventory.v1.WarehouseRecordsService.ListCycleCounts:output_type -> barrelhead.inventory.v1.ListCycleCountsResponse
-	17, // 18: barrelhead.inventory.v1.WarehouseRecordsService.ListBalances:output_type -> barrelhead.inventory.v1.ListBalancesResponse
-	18, // 19: barrelhead.inventory.v1.WarehouseRecordsService.RecordSideEntry:output_type -> barrelhead.inventory.v1.SideEntry
-	19, // 20: barrelhead.inventory.v1.WarehouseRecordsService.ListSideEntries:output_type -> barrelhead.inventory.v1.ListSideEntriesResponse
-	20, // 21: barrelhead.inventory.v1.WarehouseRecordsService.SummarizeSideGoods:output_type -> barrelhead.inventory.v1.SummarizeSideGoodsResponse
-	11, // [11:22] is the sub-list for method output_type
-	0,  // [0:11] is the sub-list for method input_type
+	11, // 11: barrelhead.inventory.v1.WarehouseRecordsService.RecordClaimTest:input_type -> barrelhead.inventory.v1.RecordClaimTestRequest
+	12, // 12: barrelhead.inventory.v1.WarehouseRecordsService.ApproveClaim:input_type -> barrelhead.inventory.v1.ApproveClaimRequest
+	13, // 13: barrelhead.inventory.v1.WarehouseRecordsService.WithdrawClaim:input_type -> barrelhead.inventory.v1.WithdrawClaimRequest
+	14, // 14: barrelhead.inventory.v1.WarehouseRecordsService.ListTemperatures:output_type -> barrelhead.inventory.v1.ListTemperaturesResponse
+	15, // 15: barrelhead.inventory.v1.WarehouseRecordsService.StartRecallDrill:output_type -> barrelhead.inventory.v1.RecallDrill
+	15, // 16: barrelhead.inventory.v1.WarehouseRecordsService.FinishRecallDrill:output_type -> barrelhead.inventory.v1.RecallDrill
+	16, // 17: barrelhead.inventory.v1.WarehouseRecordsService.ListRecallDrills:output_type -> barrelhead.inventory.v1.ListRecallDrillsResponse
+	17, // 18: barrelhead.inventory.v1.WarehouseRecordsService.ListTraceEvents:output_type -> barrelhead.inventory.v1.ListTraceEventsResponse
+	18, // 19: barrelhead.inventory.v1.WarehouseRecordsService.RecordCycleCount:output_type -> barrelhead.inventory.v1.CycleCount
+	19, // 20: barrelhead.inventory.v1.WarehouseRecordsService.ListCycleCounts:output_type -> barrelhead.inventory.v1.ListCycleCountsResponse
+	20, // 21: barrelhead.inventory.v1.WarehouseRecordsService.ListBalances:output_type -> barrelhead.inventory.v1.ListBalancesResponse
+	21, // 22: barrelhead.inventory.v1.WarehouseRecordsService.RecordSideEntry:output_type -> barrelhead.inventory.v1.SideEntry
+	22, // 23: barrelhead.inventory.v1.WarehouseRecordsService.ListSideEntries:output_type -> barrelhead.inventory.v1.ListSideEntriesResponse
+	23, // 24: barrelhead.inventory.v1.WarehouseRecordsService.SummarizeSideGoods:output_type -> barrelhead.inventory.v1.SummarizeSideGoodsResponse
+	24, // 25: barrelhead.inventory.v1.WarehouseRecordsService.RecordClaimTest:output_type -> barrelhead.inventory.v1.ClaimTest
+	25, // 26: barrelhead.inventory.v1.WarehouseRecordsService.ApproveClaim:output_type -> barrelhead.inventory.v1.ClaimApproval
+	25, // 27: barrelhead.inventory.v1.WarehouseRecordsService.WithdrawClaim:output_type -> barrelhead.inventory.v1.ClaimApproval
+	14, // [14:28] is the sub-list for method output_type
+	0,  // [0:14] is the sub-list for method input_type
 	0,  // [0:0] is the sub-list for extension type_name
 	0,  // [0:0] is the sub-list for extension extendee
 	0,  // [0:0] is the sub-list for field type_name
@@ -111,6 +128,7 @@ func file_barrelhead_inventory_v1_warehouse_records_service_proto_init() {
 		return
 	}
 	file_barrelhead_inventory_v1_balance_proto_init()
+	file_barrelhead_inventory_v1_claim_proto_init()
 	file_barrelhead_inventory_v1_count_proto_init()
 	file_barrelhead_inventory_v1_drill_proto_init()
 	file_barrelhead_inventory_v1_heat_proto_init()

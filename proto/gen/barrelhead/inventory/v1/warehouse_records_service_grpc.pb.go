@@ -30,14 +30,17 @@ const (
 	WarehouseRecordsService_RecordSideEntry_FullMethodName    = "/barrelhead.inventory.v1.WarehouseRecordsService/RecordSideEntry"
 	WarehouseRecordsService_ListSideEntries_FullMethodName    = "/barrelhead.inventory.v1.WarehouseRecordsService/ListSideEntries"
 	WarehouseRecordsService_SummarizeSideGoods_FullMethodName = "/barrelhead.inventory.v1.WarehouseRecordsService/SummarizeSideGoods"
+	WarehouseRecordsService_RecordClaimTest_FullMethodName    = "/barrelhead.inventory.v1.WarehouseRecordsService/RecordClaimTest"
+	WarehouseRecordsService_ApproveClaim_FullMethodName       = "/barrelhead.inventory.v1.WarehouseRecordsService/ApproveClaim"
+	WarehouseRecordsService_WithdrawClaim_FullMethodName      = "/barrelhead.inventory.v1.WarehouseRecordsService/WithdrawClaim"
 )
 
 // WarehouseRecordsServiceClient is the client API for WarehouseRecordsService service.
 //
 // For semantics around ctx use and closing/ending streaming RPCs, please refer to https://pkg.go.dev/google.golang.org/grpc/?tab=doc#ClientConn.NewStream.
 //
-// WarehouseRecordsService keeps what the warehouse writes down about itself: drills, counts, temperatures, what happened when, and
-// comb and wax in units of their own. Nothing in it moves liquid honey.
+// WarehouseRecordsService keeps what the warehouse writes down about itself: drills, counts, temperatures, what happened when,
+// comb and wax in units of their own, and what claims of a barrel rest on. Nothing in it moves liquid honey.
 type WarehouseRecordsServiceClient interface {
 	// ListTemperatures returns the logs of everything that warmed a barrel or a charge, without those it inherited.
 	ListTemperatures(ctx context.Context, in *ListTemperaturesRequest, opts ...grpc.CallOption) (*ListTemperaturesResponse, error)
@@ -61,6 +64,13 @@ type WarehouseRecordsServiceClient interface {
 	ListSideEntries(ctx context.Context, in *ListSideEntriesRequest, opts ...grpc.CallOption) (*ListSideEntriesResponse, error)
 	// SummarizeSideGoods adds up what there is of each, in its own unit.
 	SummarizeSideGoods(ctx context.Context, in *SummarizeSideGoodsRequest, opts ...grpc.CallOption) (*SummarizeSideGoodsResponse, error)
+	// RecordClaimTest records what a test says of a claim, declared or not. One that contradicts it withdraws a standing approval.
+	RecordClaimTest(ctx context.Context, in *RecordClaimTestRequest, opts ...grpc.CallOption) (*ClaimTest, error)
+	// ApproveClaim lets blends and labels rest on a claim. STATE_FORBIDS for one that was never declared, is contradicted by its latest
+	// test, or stands already; SAME_PERSON for who recorded that test.
+	ApproveClaim(ctx context.Context, in *ApproveClaimRequest, opts ...grpc.CallOption) (*ClaimApproval, error)
+	// WithdrawClaim ends an approval. Lots that were packed keep what they say; stock and traces show it. STATE_FORBIDS without one.
+	WithdrawClaim(ctx context.Context, in *WithdrawClaimRequest, opts ...grpc.CallOption) (*ClaimApproval, error)
 }
 
 type warehouseRecordsServiceClient struct {
@@ -181,12 +191,42 @@ func (c *warehouseRecordsServiceClient) SummarizeSideGoods(ctx context.Context, 
 	return out, nil
 }
 
+func (c *warehouseRecordsServiceClient) RecordClaimTest(ctx context.Context, in *RecordClaimTestRequest, opts ...grpc.CallOption) (*ClaimTest, error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	out := new(ClaimTest)
+	err := c.cc.Invoke(ctx, WarehouseRecordsService_RecordClaimTest_FullMethodName, in, out, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
+func (c *warehouseRecordsServiceClient) ApproveClaim(ctx context.Context, in *ApproveClaimRequest, opts ...grpc.CallOption) (*ClaimApproval, error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	out := new(ClaimApproval)
+	err := c.cc.Invoke(ctx, WarehouseRecordsService_ApproveClaim_FullMethodName, in, out, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
+func (c *warehouseRecordsServiceClient) WithdrawClaim(ctx context.Context, in *WithdrawClaimRequest, opts ...grpc.CallOption) (*ClaimApproval, error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	out := new(ClaimApproval)
+	err := c.cc.Invoke(ctx, WarehouseRecordsService_WithdrawClaim_FullMethodName, in, out, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
 // WarehouseRecordsServiceServer is the server API for WarehouseRecordsService service.
 // All implementations must embed UnimplementedWarehouseRecordsServiceServer
 // for forward compatibility.
 //
-// WarehouseRecordsService keeps what the warehouse writes down about itself: drills, counts, temperatures, what happened when, and
-// comb and wax in units of their own. Nothing in it moves liquid honey.
+// WarehouseRecordsService keeps what the warehouse writes down about itself: drills, counts, temperatures, what happened when,
+// comb and wax in units of their own, and what claims of a barrel rest on. Nothing in it moves liquid honey.
 type WarehouseRecordsServiceServer interface {
 	// ListTemperatures returns the logs of everything that warmed a barrel or a charge, without those it inherited.
 	ListTemperatures(context.Context, *ListTemperaturesRequest) (*ListTemperaturesResponse, error)
@@ -210,6 +250,13 @@ type WarehouseRecordsServiceServer interface {
 	ListSideEntries(context.Context, *ListSideEntriesRequest) (*ListSideEntriesResponse, error)
 	// SummarizeSideGoods adds up what there is of each, in its own unit.
 	SummarizeSideGoods(context.Context, *SummarizeSideGoodsRequest) (*SummarizeSideGoodsResponse, error)
+	// RecordClaimTest records what a test says of a claim, declared or not. One that contradicts it withdraws a standing approval.
+	RecordClaimTest(context.Context, *RecordClaimTestRequest) (*ClaimTest, error)
+	// ApproveClaim lets blends and labels rest on a claim. STATE_FORBIDS for one that was never declared, is contradicted by its latest
+	// test, or stands already; SAME_PERSON for who recorded that test.
+	ApproveClaim(context.Context, *ApproveClaimRequest) (*ClaimApproval, error)
+	// WithdrawClaim ends an approval. Lots that were packed keep what they say; stock and traces show it. STATE_FORBIDS without one.
+	WithdrawClaim(context.Context, *WithdrawClaimRequest) (*ClaimApproval, error)
 	mustEmbedUnimplementedWarehouseRecordsServiceServer()
 }
 
@@ -252,6 +299,15 @@ func (UnimplementedWarehouseRecordsServiceServer) ListSideEntries(context.Contex
 }
 func (UnimplementedWarehouseRecordsServiceServer) SummarizeSideGoods(context.Context, *SummarizeSideGoodsRequest) (*SummarizeSideGoodsResponse, error) {
 	return nil, status.Error(codes.Unimplemented, "method SummarizeSideGoods not implemented")
+}
+func (UnimplementedWarehouseRecordsServiceServer) RecordClaimTest(context.Context, *RecordClaimTestRequest) (*ClaimTest, error) {
+	return nil, status.Error(codes.Unimplemented, "method RecordClaimTest not implemented")
+}
+func (UnimplementedWarehouseRecordsServiceServer) ApproveClaim(context.Context, *ApproveClaimRequest) (*ClaimApproval, error) {
+	return nil, status.Error(codes.Unimplemented, "method ApproveClaim not implemented")
+}
+func (UnimplementedWarehouseRecordsServiceServer) WithdrawClaim(context.Context, *WithdrawClaimRequest) (*ClaimApproval, error) {
+	return nil, status.Error(codes.Unimplemented, "method WithdrawClaim not implemented")
 }
 func (UnimplementedWarehouseRecordsServiceServer) mustEmbedUnimplementedWarehouseRecordsServiceServer() {
 }
@@ -473,6 +529,60 @@ func _WarehouseRecordsService_SummarizeSideGoods_Handler(srv interface{}, ctx co
 	return interceptor(ctx, in, info, handler)
 }
 
+func _WarehouseRecordsService_RecordClaimTest_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
+	in := new(RecordClaimTestRequest)
+	if err := dec(in); err != nil {
+		return nil, err
+	}
+	if interceptor == nil {
+		return srv.(WarehouseRecordsServiceServer).RecordClaimTest(ctx, in)
+	}
+	info := &grpc.UnaryServerInfo{
+		Server:     srv,
+		FullMethod: WarehouseRecordsService_RecordClaimTest_FullMethodName,
+	}
+	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
+		return srv.(WarehouseRecordsServiceServer).RecordClaimTest(ctx, req.(*RecordClaimTestRequest))
+	}
+	return interceptor(ctx, in, info, handler)
+}
+
+func _WarehouseRecordsService_ApproveClaim_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
+	in := new(ApproveClaimRequest)
+	if err := dec(in); err != nil {
+		return nil, err
+	}
+	if interceptor == nil {
+		return srv.(WarehouseRecordsServiceServer).ApproveClaim(ctx, in)
+	}
+	info := &grpc.UnaryServerInfo{
+		Server:     srv,
+		FullMethod: WarehouseRecordsService_ApproveClaim_FullMethodName,
+	}
+	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
+		return srv.(WarehouseRecordsServiceServer).ApproveClaim(ctx, req.(*ApproveClaimRequest))
+	}
+	return interceptor(ctx, in, info, handler)
+}
+
+func _WarehouseRecordsService_WithdrawClaim_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
+	in := new(WithdrawClaimRequest)
+	if err := dec(in); err != nil {
+		return nil, err
+	}
+	if interceptor == nil {
+		return srv.(WarehouseRecordsServiceServer).WithdrawClaim(ctx, in)
+	}
+	info := &grpc.UnaryServerInfo{
+		Server:     srv,
+		FullMethod: WarehouseRecordsService_WithdrawClaim_FullMethodName,
+	}
+	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
+		return srv.(WarehouseRecordsServiceServer).WithdrawClaim(ctx, req.(*WithdrawClaimRequest))
+	}
+	return interceptor(ctx, in, info, handler)
+}
+
 // WarehouseRecordsService_ServiceDesc is the grpc.ServiceDesc for WarehouseRecordsService service.
 // It's only intended for direct use with grpc.RegisterService,
 // and not to be introspected or modified (even as a copy)
@@ -523,6 +633,18 @@ var WarehouseRecordsService_ServiceDesc = grpc.ServiceDesc{
 		{
 			MethodName: "SummarizeSideGoods",
 			Handler:    _WarehouseRecordsService_SummarizeSideGoods_Handler,
+		},
+		{
+			MethodName: "RecordClaimTest",
+			Handler:    _WarehouseRecordsService_RecordClaimTest_Handler,
+		},
+		{
+			MethodName: "ApproveClaim",
+			Handler:    _WarehouseRecordsService_ApproveClaim_Handler,
+		},
+		{
+			MethodName: "WithdrawClaim",
+			Handler:    _WarehouseRecordsService_WithdrawClaim_Handler,
 		},
 	},
 	Streams:  []grpc.StreamDesc{},

@@ -33,6 +33,8 @@ type Face struct {
 	// MaxCelsius is the warmest the honey may have been; nil for no limit.
 	MaxCelsius    *heat.Celsius
 	InfantCaution bool
+	// Certified are claims every barrel under the label must stand approved for, as stock.ClaimName writes them.
+	Certified []string
 }
 
 // Label is an artwork with its rules.

@@ -73,6 +73,8 @@ type Item struct {
 	Grading Grading
 	// Holds are the open ones, oldest first.
 	Holds []Hold
+	// Claims are those of the barrel as it was delivered, by name.
+	Claims []Claim
 }
 
 // Remaining is what is left in it.
