@@ -54,7 +54,6 @@ what_is() {
     pdftools) echo "PDF readers" ;;
     barcodes) echo "a barcode reader" ;;
     ledger) echo "a plain-text accounting checker" ;;
-    solver) echo "a linear programming solver" ;;
     solvers) echo "general integer programming solvers" ;;
     signatures) echo "a checker of signatures" ;;
     chromium) echo "a browser for the page tests" ;;
@@ -68,7 +67,6 @@ packages_of() {
     pdftools) echo "poppler-utils" ;;
     barcodes) echo "zbar-tools" ;;
     ledger) echo "hledger" ;;
-    solver) echo "glpk-utils" ;;
     solvers) echo "glpk-utils coinor-cbc lp-solve" ;;
     signatures) echo "openssl" ;;
     chromium) echo "chromium" ;;
@@ -79,7 +77,6 @@ find_cc() { command -v "${CC:-gcc}" >/dev/null; }
 find_pdftools() { command -v pdftotext >/dev/null && command -v pdftoppm >/dev/null && command -v pdfinfo >/dev/null; }
 find_barcodes() { command -v zbarimg >/dev/null; }
 find_ledger() { command -v hledger >/dev/null; }
-find_solver() { command -v glpsol >/dev/null; }
 find_solvers() { command -v glpsol >/dev/null && command -v cbc >/dev/null && command -v lp_solve >/dev/null; }
 find_signatures() { command -v openssl >/dev/null; }
 
