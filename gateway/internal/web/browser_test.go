@@ -210,10 +210,8 @@ func TestBrowser_EveryPageIsReadableAndReachable(t *testing.T) {
 		w.Add(login)
 		look(t, w, login, "phone", 360, 740)
 	}
-	look(t, w, "office1", "desk", 1280, 900)
 	look(t, w, "juniper", "desk", 1280, 900)
 	look(t, w, "warehouse1", "desk", 1280, 900)
-	look(t, w, "line1", "desk", 1280, 900)
 }
 
 // What the inspection is worth: a page with every fault it knows must show every one.

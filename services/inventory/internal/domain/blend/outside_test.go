@@ -98,7 +98,7 @@ func inParallel(t *testing.T, seeds uint64, check func(dir string, seed uint64) 
 
 func TestAnOutsideSolverAgreesOnEveryInstance(t *testing.T) {
 	t.Parallel()
-	const instances = 260
+	const instances = 150
 	feasible := make([]bool, instances)
 	inParallel(t, instances, func(dir string, seed uint64) error {
 		o, barrels := instance(seed+10_000, 10+int(seed%15))
