@@ -72,7 +72,7 @@ func keeps(t *testing.T, orders []Order, barrels []Barrel, j *Joint) {
 
 func TestSeveralOrdersAgainstAnOutsideSolver(t *testing.T) {
 	t.Parallel()
-	const instances = 36
+	const instances = 72
 	var found, proved, impossible atomic.Int64
 	inParallel(t, instances, func(dir string, seed uint64) error {
 		o, barrels := instance(seed+20_000, 13)
