@@ -33,10 +33,10 @@ func (h *house) waits(barrels int) {
 
 // Adoption late in the season: everything that waits is priced in the one transaction, within the deadline of a call, and the
 // facts of it, which are one page of the feed, still reach a reader.
-func TestThousandsOfWaitingBarrels(t *testing.T) {
+func TestTenThousandWaitingBarrels(t *testing.T) {
 	t.Parallel()
 	h := open(t)
-	h.waits(4_000)
+	h.waits(10_000)
 	s := rpctest.New(t, func(r grpc.ServiceRegistrar) {
 		rpc.Register(r, h.app)
 		feedv1.RegisterFeedServiceServer(r, feed.NewServer(h.db, feed.WithDraining(rpcserve.Draining)))
@@ -47,23 +47,23 @@ func TestThousandsOfWaitingBarrels(t *testing.T) {
 	start := time.Now()
 	_, err := settlementv1.NewSettlementServiceClient(s.As(board)).AdoptSchedule(ctx, adoption(draft))
 	require.NoError(t, err)
-	t.Logf("4,000 barrels priced and saved in %v", time.Since(start))
+	t.Logf("10,000 barrels priced and saved in %v", time.Since(start))
 
 	totals, err := h.app.ListMemberTotals(access.With(t.Context(), office), &settlementv1.ListMemberTotalsRequest{PageSize: 1000})
 	require.NoError(t, err)
-	require.Equal(t, int32(4_000), totals.GetGrandTotal().GetPricedBarrels())
+	require.Equal(t, int32(10_000), totals.GetGrandTotal().GetPricedBarrels())
 	require.Len(t, totals.GetMemberTotals(), 100)
 	require.Empty(t, h.waiting())
 
 	stream, err := feedv1.NewFeedServiceClient(s.AsService("inventory")).Watch(t.Context(), &feedv1.WatchRequest{})
 	require.NoError(t, err)
-	for seen := 0; seen < 4_002; {
+	for seen := 0; seen < 10_002; {
 		page, err := stream.Recv()
 		require.NoError(t, err)
 		seen += len(page.GetEvents())
 		t.Logf("page of %d events, %d bytes", len(page.GetEvents()), proto.Size(page))
 	}
-	h.closes(4_000)
+	h.closes(10_000)
 }
 
 // With fewer at once, the adoption prices the first and the sweep all others, however often it is run.

@@ -25,6 +25,10 @@ func (a *App) priceSome(ctx context.Context, tx pgx.Tx, cropYear int, after doma
 	if limit == 0 {
 		limit = usualAtOnce
 	}
+	// Thousands of barrels are priced between two statements.
+	if err := a.Store.Patient(ctx, tx); err != nil {
+		return nil, domain.AgeKey{}, err
+	}
 	waiting, err := a.Store.Waiting(ctx, tx, cropYear, after, limit)
 	if err != nil {
 		return nil, domain.AgeKey{}, err
