@@ -8,12 +8,11 @@ import (
 	"flag"
 	"fmt"
 	"os"
-	"os/signal"
 	"path/filepath"
-	"syscall"
 	"time"
 
 	"barrelhead.example/deploy/local/suite"
+	"barrelhead.example/services/kit/command"
 	"barrelhead.example/services/kit/config"
 	"barrelhead.example/services/kit/pgrun"
 )
@@ -47,12 +46,7 @@ func main() {
 	if *traces {
 		p.streams, p.stored, p.settled, p.others = nil, 0, 0, false
 	}
-	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt, syscall.SIGTERM)
-	defer stop()
-	if err := run(ctx, p); err != nil {
-		fmt.Fprintln(os.Stderr, "benchmark:", err)
-		os.Exit(1)
-	}
+	command.Main("benchmark", func(ctx context.Context) error { return run(ctx, p) })
 }
 
 // run starts a suite on a durable cluster of its own (fsync on, as for real use) and takes every figure.

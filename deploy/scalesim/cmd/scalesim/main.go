@@ -9,21 +9,15 @@ import (
 	"io"
 	"net"
 	"os"
-	"os/signal"
-	"syscall"
 	"time"
 
 	"barrelhead.example/deploy/scalesim"
+	"barrelhead.example/services/kit/command"
 	"barrelhead.example/services/kit/quantity"
 )
 
 func main() {
-	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt, syscall.SIGTERM)
-	defer stop()
-	if err := run(ctx, os.Args[1:], os.Stdin, os.Stdout); err != nil {
-		fmt.Fprintln(os.Stderr, "scalesim:", err)
-		os.Exit(1)
-	}
+	command.Main("scalesim", func(ctx context.Context) error { return run(ctx, os.Args[1:], os.Stdin, os.Stdout) })
 }
 
 func run(ctx context.Context, args []string, in io.Reader, out io.Writer) error {

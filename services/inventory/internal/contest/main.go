@@ -11,11 +11,11 @@ import (
 	"fmt"
 	"io"
 	"os"
-	"os/signal"
 	"strconv"
 	"strings"
-	"syscall"
 	"time"
+
+	"barrelhead.example/services/kit/command"
 )
 
 // contest is what a run tries.
@@ -42,19 +42,16 @@ func main() {
 	flag.Int64Var(&c.nodes, "nodes", 0, "budget of the planner; 0 for its default")
 	flag.BoolVar(&c.cap, "members", false, "cap the members of each order at 3 to 8")
 	flag.Parse()
-	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt, syscall.SIGTERM)
-	defer stop()
-	var err, also error
-	c.barrels, err = numbers(*barrels)
-	c.orders, also = numbers(*orders)
-	c.solvers = strings.Split(*solvers, ",")
-	if err = errors.Join(err, also); err == nil {
-		err = c.run(ctx)
-	}
-	if err != nil {
-		fmt.Fprintln(os.Stderr, "contest:", err)
-		os.Exit(1)
-	}
+	command.Main("contest", func(ctx context.Context) error {
+		var err, also error
+		c.barrels, err = numbers(*barrels)
+		c.orders, also = numbers(*orders)
+		c.solvers = strings.Split(*solvers, ",")
+		if err = errors.Join(err, also); err != nil {
+			return err
+		}
+		return c.run(ctx)
+	})
 }
 
 func numbers(list string) ([]int, error) {
