@@ -69,6 +69,15 @@ func Encode(key, query any) string {
 	return base64.RawURLEncoding.EncodeToString(whole)
 }
 
+// Cut drops the row beyond a page of size rows, which was only read to learn whether there is another page, and makes the
+// token of that; it is empty on the last page. key is that of the last row served; see Encode for key and query.
+func Cut[T any](rows []T, size int, query any, key func(last T) any) (kept []T, next string) {
+	if len(rows) <= size {
+		return rows, ""
+	}
+	return rows[:size], Encode(key(rows[size-1]), query)
+}
+
 // Decode reads a token made by Encode into key, a pointer. An empty token is the first page and leaves key alone. A token
 // that was damaged, or made for another query, is a *Fault.
 func Decode(encoded string, query, key any) error {

@@ -127,3 +127,18 @@ func listRequest(t *testing.T) func(filter string, size int32, token string) pro
 		return m
 	}
 }
+
+func TestCut(t *testing.T) {
+	t.Parallel()
+	number := func(last int) any { return last }
+	for _, rows := range [][]int{nil, {3}, {3, 5}} {
+		kept, next := page.Cut(rows, 2, "query", number)
+		require.Equal(t, rows, kept)
+		require.Empty(t, next, "there is no other page")
+	}
+	kept, next := page.Cut([]int{3, 5, 8}, 2, "query", number)
+	require.Equal(t, []int{3, 5}, kept)
+	var after int
+	require.NoError(t, page.Decode(next, "query", &after))
+	require.Equal(t, 5, after, "the last row served")
+}

@@ -187,10 +187,7 @@ func (s *Server) ListCharges(ctx context.Context, req *inventoryv1.ListChargesRe
 		return nil, err
 	}
 	answer := &inventoryv1.ListChargesResponse{}
-	if len(charges) > size {
-		charges = charges[:size]
-		answer.NextPageToken = page.Encode(charges[size-1].Number, req)
-	}
+	charges, answer.NextPageToken = page.Cut(charges, size, req, func(last lots.Filling) any { return last.Number })
 	for _, f := range charges {
 		answer.Charges = append(answer.Charges, present.ChargeLine(f, s.app.Unit))
 	}

@@ -9,6 +9,7 @@ import (
 	inventoryv1 "barrelhead.example/proto/gen/barrelhead/inventory/v1"
 	"barrelhead.example/services/inventory/internal/app"
 	"barrelhead.example/services/inventory/internal/domain/lots"
+	"barrelhead.example/services/inventory/internal/domain/stock"
 	"barrelhead.example/services/inventory/internal/present"
 	"barrelhead.example/services/kit/access"
 	"barrelhead.example/services/kit/feed"
@@ -73,10 +74,7 @@ func (s *Server) ListHolds(ctx context.Context, req *inventoryv1.ListHoldsReques
 		return nil, err
 	}
 	answer := &inventoryv1.ListHoldsResponse{}
-	if len(holds) > size {
-		holds = holds[:size]
-		answer.NextPageToken = page.Encode(app.HoldKey{Time: holds[size-1].Time, ID: holds[size-1].ID}, req)
-	}
+	holds, answer.NextPageToken = page.Cut(holds, size, req, func(last stock.Hold) any { return app.HoldKey{Time: last.Time, ID: last.ID} })
 	for _, h := range holds {
 		answer.Holds = append(answer.Holds, present.Hold(h))
 	}

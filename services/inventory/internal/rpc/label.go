@@ -92,10 +92,7 @@ func (s *Server) ListLabels(ctx context.Context, req *inventoryv1.ListLabelsRequ
 		return nil, err
 	}
 	answer := &inventoryv1.ListLabelsResponse{}
-	if len(labels) > size {
-		labels = labels[:size]
-		answer.NextPageToken = page.Encode(labels[size-1].ID, req)
-	}
+	labels, answer.NextPageToken = page.Cut(labels, size, req, func(last label.Label) any { return last.ID })
 	for _, l := range labels {
 		answer.Labels = append(answer.Labels, present.Label(l))
 	}

@@ -108,10 +108,7 @@ func (s *Server) ListPackLots(ctx context.Context, req *inventoryv1.ListPackLots
 		return nil, err
 	}
 	answer := &inventoryv1.ListPackLotsResponse{}
-	if len(runs) > size {
-		runs = runs[:size]
-		answer.NextPageToken = page.Encode(runs[size-1].Number, req)
-	}
+	runs, answer.NextPageToken = page.Cut(runs, size, req, func(last lots.Run) any { return last.Number })
 	for _, lot := range runs {
 		answer.PackLots = append(answer.PackLots, present.Run(lot, s.app.Unit))
 	}
@@ -169,10 +166,7 @@ func (s *Server) ListShipments(ctx context.Context, req *inventoryv1.ListShipmen
 		return nil, err
 	}
 	answer := &inventoryv1.ListShipmentsResponse{}
-	if len(shipments) > size {
-		shipments = shipments[:size]
-		answer.NextPageToken = page.Encode(shipments[size-1].Number, req)
-	}
+	shipments, answer.NextPageToken = page.Cut(shipments, size, req, func(last app.Shipment) any { return last.Number })
 	for _, one := range shipments {
 		answer.Shipments = append(answer.Shipments, app.ShipmentMessage(one, s.app.Unit))
 	}

@@ -42,10 +42,7 @@ func (s *Server) ListLineClearances(ctx context.Context, req *inventoryv1.ListLi
 		return nil, err
 	}
 	answer := &inventoryv1.ListLineClearancesResponse{}
-	if len(found) > size {
-		found = found[:size]
-		answer.NextPageToken = page.Encode(found[size-1].Number, req)
-	}
+	found, answer.NextPageToken = page.Cut(found, size, req, func(last line.Clearance) any { return last.Number })
 	for _, c := range found {
 		answer.Clearances = append(answer.Clearances, present.Clearance(c))
 	}
@@ -158,10 +155,7 @@ func (s *Server) ListPallets(ctx context.Context, req *inventoryv1.ListPalletsRe
 		return nil, err
 	}
 	answer := &inventoryv1.ListPalletsResponse{}
-	if len(found) > size {
-		found = found[:size]
-		answer.NextPageToken = page.Encode(found[size-1].Number, req)
-	}
+	found, answer.NextPageToken = page.Cut(found, size, req, func(last lots.Pallet) any { return last.Number })
 	for _, p := range found {
 		answer.Pallets = append(answer.Pallets, present.Pallet(p))
 	}

@@ -13,6 +13,7 @@ import (
 	"barrelhead.example/services/inventory/internal/app"
 	"barrelhead.example/services/inventory/internal/domain/drill"
 	"barrelhead.example/services/inventory/internal/domain/lots"
+	"barrelhead.example/services/inventory/internal/domain/stock"
 	"barrelhead.example/services/inventory/internal/present"
 	"barrelhead.example/services/kit/access"
 	"barrelhead.example/services/kit/feed"
@@ -60,10 +61,7 @@ func (s *Server) ListRecallDrills(ctx context.Context, req *inventoryv1.ListReca
 		return nil, err
 	}
 	answer := &inventoryv1.ListRecallDrillsResponse{}
-	if len(drills) > size {
-		drills = drills[:size]
-		answer.NextPageToken = page.Encode(drills[size-1].Number, req)
-	}
+	drills, answer.NextPageToken = page.Cut(drills, size, req, func(last drill.Drill) any { return last.Number })
 	for _, d := range drills {
 		answer.Drills = append(answer.Drills, present.Drill(d, s.app.Unit))
 	}
@@ -91,10 +89,7 @@ func (s *Server) ListCycleCounts(ctx context.Context, req *inventoryv1.ListCycle
 		return nil, err
 	}
 	answer := &inventoryv1.ListCycleCountsResponse{}
-	if len(counts) > size {
-		counts = counts[:size]
-		answer.NextPageToken = page.Encode(counts[size-1].Number, req)
-	}
+	counts, answer.NextPageToken = page.Cut(counts, size, req, func(last stock.Count) any { return last.Number })
 	for _, c := range counts {
 		answer.Counts = append(answer.Counts, present.Count(c))
 	}
@@ -114,10 +109,7 @@ func (s *Server) ListBalances(ctx context.Context, req *inventoryv1.ListBalances
 		return nil, err
 	}
 	answer := &inventoryv1.ListBalancesResponse{}
-	if len(balances) > size {
-		balances = balances[:size]
-		answer.NextPageToken = page.Encode(balances[size-1].Number, req)
-	}
+	balances, answer.NextPageToken = page.Cut(balances, size, req, func(last lots.Balance) any { return last.Number })
 	for _, b := range balances {
 		answer.Balances = append(answer.Balances, present.Balance(b, s.app.Unit))
 	}
@@ -144,10 +136,7 @@ func (s *Server) ListTraceEvents(ctx context.Context, req *inventoryv1.ListTrace
 		return nil, err
 	}
 	answer := &inventoryv1.ListTraceEventsResponse{}
-	if len(events) > size {
-		events = events[:size]
-		answer.NextPageToken = page.Encode(events[size-1].EventKey, req)
-	}
+	events, answer.NextPageToken = page.Cut(events, size, req, func(last app.TraceEvent) any { return last.EventKey })
 	for _, e := range events {
 		answer.Events = append(answer.Events, s.traceEvent(e))
 	}

@@ -53,10 +53,7 @@ func (s *Server) ListSideEntries(ctx context.Context, req *inventoryv1.ListSideE
 		return nil, err
 	}
 	answer := &inventoryv1.ListSideEntriesResponse{}
-	if len(found) > size {
-		found = found[:size]
-		answer.NextPageToken = page.Encode(found[size-1].Number, req)
-	}
+	found, answer.NextPageToken = page.Cut(found, size, req, func(last sidegood.Entry) any { return last.Number })
 	for _, e := range found {
 		if !seesMembers(ctx) {
 			e.Member = ""

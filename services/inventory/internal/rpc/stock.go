@@ -7,6 +7,7 @@ import (
 
 	inventoryv1 "barrelhead.example/proto/gen/barrelhead/inventory/v1"
 	"barrelhead.example/services/inventory/internal/app"
+	"barrelhead.example/services/inventory/internal/domain/stock"
 	"barrelhead.example/services/inventory/internal/present"
 	"barrelhead.example/services/kit/access"
 	"barrelhead.example/services/kit/feed"
@@ -46,11 +47,7 @@ func (s *Server) ListStock(ctx context.Context, req *inventoryv1.ListStockReques
 		return nil, err
 	}
 	answer := &inventoryv1.ListStockResponse{}
-	if len(items) > size {
-		items = items[:size]
-		last := items[size-1]
-		answer.NextPageToken = page.Encode(app.StockKey{ReceiveDate: last.ReceiveDate, Barrel: last.Barrel}, req)
-	}
+	items, answer.NextPageToken = page.Cut(items, size, req, func(last stock.Item) any { return app.StockKey{ReceiveDate: last.ReceiveDate, Barrel: last.Barrel} })
 	for _, i := range items {
 		answer.StockItems = append(answer.StockItems, present.Item(i, s.app.Unit))
 	}
@@ -105,10 +102,7 @@ func (s *Server) ListMovements(ctx context.Context, req *inventoryv1.ListMovemen
 		return nil, err
 	}
 	answer := &inventoryv1.ListMovementsResponse{}
-	if len(moves) > size {
-		moves = moves[:size]
-		answer.NextPageToken = page.Encode(moves[size-1].Number, req)
-	}
+	moves, answer.NextPageToken = page.Cut(moves, size, req, func(last stock.Movement) any { return last.Number })
 	for _, m := range moves {
 		answer.Movements = append(answer.Movements, present.Movement(m))
 	}

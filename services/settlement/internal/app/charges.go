@@ -12,6 +12,7 @@ import (
 	"barrelhead.example/services/kit/apierr"
 	"barrelhead.example/services/kit/feed"
 	"barrelhead.example/services/kit/idem"
+	"barrelhead.example/services/kit/page"
 	"barrelhead.example/services/kit/pg"
 	"barrelhead.example/services/kit/quantity"
 	"barrelhead.example/services/kit/wire"
@@ -125,7 +126,7 @@ func (a *App) ListMemberCharges(ctx context.Context, req *settlementv1.ListMembe
 		return nil, err
 	}
 	out := &settlementv1.ListMemberChargesResponse{}
-	found, out.NextPageToken = cut(found, size, req, func(e *domain.MemberEntry) any { return e.Place })
+	found, out.NextPageToken = page.Cut(found, size, req, func(e *domain.MemberEntry) any { return e.Place })
 	for _, e := range found {
 		out.Charges = append(out.Charges, a.chargeToProto(e))
 	}

@@ -12,6 +12,7 @@ import (
 	"barrelhead.example/services/kit/apierr"
 	"barrelhead.example/services/kit/feed"
 	"barrelhead.example/services/kit/idem"
+	"barrelhead.example/services/kit/page"
 	"barrelhead.example/services/kit/pg"
 	"barrelhead.example/services/settlement/internal/domain"
 )
@@ -137,7 +138,7 @@ func (a *App) ListDisputes(ctx context.Context, req *settlementv1.ListDisputesRe
 		return nil, err
 	}
 	out := &settlementv1.ListDisputesResponse{}
-	found, out.NextPageToken = cut(found, size, req, func(d *domain.Dispute) any { return d.Place })
+	found, out.NextPageToken = page.Cut(found, size, req, func(d *domain.Dispute) any { return d.Place })
 	ids := make([]uuid.UUID, len(found))
 	for i, d := range found {
 		ids[i] = d.Payout

@@ -12,6 +12,7 @@ import (
 	"barrelhead.example/services/kit/apierr"
 	"barrelhead.example/services/kit/feed"
 	"barrelhead.example/services/kit/idem"
+	"barrelhead.example/services/kit/page"
 	"barrelhead.example/services/kit/pg"
 	"barrelhead.example/services/kit/quantity"
 	"barrelhead.example/services/kit/wire"
@@ -138,7 +139,7 @@ func (a *App) ListEncumbrances(ctx context.Context, req *settlementv1.ListEncumb
 		return nil, err
 	}
 	out := &settlementv1.ListEncumbrancesResponse{}
-	found, out.NextPageToken = cut(found, size, req, func(e *payment.Encumbrance) any { return e.Place })
+	found, out.NextPageToken = page.Cut(found, size, req, func(e *payment.Encumbrance) any { return e.Place })
 	for _, e := range found {
 		out.Encumbrances = append(out.Encumbrances, a.encumbranceToProto(e))
 	}

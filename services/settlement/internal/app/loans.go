@@ -12,6 +12,7 @@ import (
 	"barrelhead.example/services/kit/apierr"
 	"barrelhead.example/services/kit/feed"
 	"barrelhead.example/services/kit/idem"
+	"barrelhead.example/services/kit/page"
 	"barrelhead.example/services/kit/pg"
 	"barrelhead.example/services/kit/quantity"
 	"barrelhead.example/services/kit/wire"
@@ -238,7 +239,7 @@ func (a *App) ListLoans(ctx context.Context, req *settlementv1.ListLoansRequest)
 		return nil, err
 	}
 	out := &settlementv1.ListLoansResponse{}
-	found, out.NextPageToken = cut(found, size, req, func(l *loan.Loan) any { return l.Place })
+	found, out.NextPageToken = page.Cut(found, size, req, func(l *loan.Loan) any { return l.Place })
 	out.Loans, err = a.loansToProto(found)
 	return out, err
 }

@@ -13,6 +13,7 @@ import (
 	"barrelhead.example/services/kit/apierr"
 	"barrelhead.example/services/kit/feed"
 	"barrelhead.example/services/kit/idem"
+	"barrelhead.example/services/kit/page"
 	"barrelhead.example/services/kit/pg"
 	"barrelhead.example/services/settlement/internal/domain/payment"
 )
@@ -99,7 +100,7 @@ func (a *App) ListPayeeAccounts(ctx context.Context, req *settlementv1.ListPayee
 		return nil, err
 	}
 	out := &settlementv1.ListPayeeAccountsResponse{}
-	found, out.NextPageToken = cut(found, size, req, func(p *payment.Account) any { return p.Place })
+	found, out.NextPageToken = page.Cut(found, size, req, func(p *payment.Account) any { return p.Place })
 	for _, p := range found {
 		out.PayeeAccounts = append(out.PayeeAccounts, accountToProto(p))
 	}

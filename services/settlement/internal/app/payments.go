@@ -12,6 +12,7 @@ import (
 	"barrelhead.example/services/kit/apierr"
 	"barrelhead.example/services/kit/feed"
 	"barrelhead.example/services/kit/idem"
+	"barrelhead.example/services/kit/page"
 	"barrelhead.example/services/kit/pg"
 	"barrelhead.example/services/kit/quantity"
 	"barrelhead.example/services/kit/wire"
@@ -237,7 +238,7 @@ func (a *App) ListPaymentBatches(ctx context.Context, req *settlementv1.ListPaym
 		return nil, err
 	}
 	out := &settlementv1.ListPaymentBatchesResponse{}
-	found, out.NextPageToken = cut(found, size, req, func(b *payment.Batch) any { return b.Place })
+	found, out.NextPageToken = page.Cut(found, size, req, func(b *payment.Batch) any { return b.Place })
 	for _, b := range found {
 		row, err := a.batchToProto(b)
 		if err != nil {

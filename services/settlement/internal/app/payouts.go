@@ -6,6 +6,7 @@ import (
 	settlementv1 "barrelhead.example/proto/gen/barrelhead/settlement/v1"
 	"barrelhead.example/services/kit/access"
 	"barrelhead.example/services/kit/apierr"
+	"barrelhead.example/services/kit/page"
 	"barrelhead.example/services/settlement/internal/domain"
 )
 
@@ -55,7 +56,7 @@ func (a *App) ListPayouts(ctx context.Context, req *settlementv1.ListPayoutsRequ
 		return nil, err
 	}
 	out := &settlementv1.ListPayoutsResponse{}
-	found, out.NextPageToken = cut(found, size, req, func(p *domain.Payout) any { return p.Number })
+	found, out.NextPageToken = page.Cut(found, size, req, func(p *domain.Payout) any { return p.Number })
 	for _, p := range found {
 		out.Payouts = append(out.Payouts, PayoutToProto(p, a.Terms))
 	}

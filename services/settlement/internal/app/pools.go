@@ -94,7 +94,7 @@ func (a *App) ListPools(ctx context.Context, req *settlementv1.ListPoolsRequest)
 		return nil, err
 	}
 	out := &settlementv1.ListPoolsResponse{}
-	found, out.NextPageToken = cut(found, size, req, func(p *pool.Account) any { return pool.Key{CropYear: p.CropYear, Number: p.Number} })
+	found, out.NextPageToken = page.Cut(found, size, req, func(p *pool.Account) any { return pool.Key{CropYear: p.CropYear, Number: p.Number} })
 	for _, p := range found {
 		out.Pools = append(out.Pools, a.poolToProto(p))
 	}
@@ -199,7 +199,7 @@ func (a *App) ListPoolEntries(ctx context.Context, req *settlementv1.ListPoolEnt
 		return nil, err
 	}
 	out := &settlementv1.ListPoolEntriesResponse{}
-	found, out.NextPageToken = cut(found, size, req, func(e *pool.Record) any { return e.Number })
+	found, out.NextPageToken = page.Cut(found, size, req, func(e *pool.Record) any { return e.Number })
 	for _, e := range found {
 		out.Entries = append(out.Entries, a.entryToProto(e))
 	}
@@ -218,12 +218,4 @@ func begin(req paged, key any) (size int, err error) {
 		return 0, err
 	}
 	return size, page.Decode(req.GetPageToken(), req, key)
-}
-
-// cut drops the row beyond the page, which was only read to learn whether there is another page, and makes its token.
-func cut[T any](rows []T, size int, req paged, key func(last T) any) ([]T, string) {
-	if len(rows) <= size {
-		return rows, ""
-	}
-	return rows[:size], page.Encode(key(rows[size-1]), req)
 }

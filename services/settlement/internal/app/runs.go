@@ -8,6 +8,7 @@ import (
 
 	settlementv1 "barrelhead.example/proto/gen/barrelhead/settlement/v1"
 	"barrelhead.example/services/kit/apierr"
+	"barrelhead.example/services/kit/page"
 	"barrelhead.example/services/kit/pg"
 	"barrelhead.example/services/settlement/internal/domain"
 	"barrelhead.example/services/settlement/internal/domain/pool"
@@ -59,7 +60,7 @@ func (a *App) ListRuns(ctx context.Context, req *settlementv1.ListRunsRequest) (
 		return nil, err
 	}
 	out := &settlementv1.ListRunsResponse{}
-	found, out.NextPageToken = cut(found, size, req, func(r *pool.Run) any { return r.Place })
+	found, out.NextPageToken = page.Cut(found, size, req, func(r *pool.Run) any { return r.Place })
 	for _, r := range found {
 		row, err := a.runToProto(r, current)
 		if err != nil {
@@ -86,7 +87,7 @@ func (a *App) ListRunMembers(ctx context.Context, req *settlementv1.ListRunMembe
 		return nil, err
 	}
 	out := &settlementv1.ListRunMembersResponse{}
-	members, out.NextPageToken = cut(members, size, req, func(m pool.MemberResult) any { return m.Member })
+	members, out.NextPageToken = page.Cut(members, size, req, func(m pool.MemberResult) any { return m.Member })
 	for _, m := range members {
 		out.RunMembers = append(out.RunMembers, a.runMemberToProto(m))
 	}

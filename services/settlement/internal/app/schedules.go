@@ -7,6 +7,7 @@ import (
 	settlementv1 "barrelhead.example/proto/gen/barrelhead/settlement/v1"
 	"barrelhead.example/services/kit/access"
 	"barrelhead.example/services/kit/apierr"
+	"barrelhead.example/services/kit/page"
 	"barrelhead.example/services/settlement/internal/domain"
 )
 
@@ -49,7 +50,7 @@ func (a *App) ListSchedules(ctx context.Context, req *settlementv1.ListSchedules
 		return nil, err
 	}
 	out := &settlementv1.ListSchedulesResponse{}
-	found, out.NextPageToken = cut(found, size, req, func(s *domain.Schedule) any { return domain.ScheduleKey{CropYear: s.CropYear, Version: s.Version} })
+	found, out.NextPageToken = page.Cut(found, size, req, func(s *domain.Schedule) any { return domain.ScheduleKey{CropYear: s.CropYear, Version: s.Version} })
 	for _, s := range found {
 		out.Schedules = append(out.Schedules, ScheduleToProto(s, a.Terms))
 	}

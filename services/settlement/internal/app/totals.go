@@ -6,6 +6,7 @@ import (
 	"github.com/jackc/pgx/v5"
 
 	settlementv1 "barrelhead.example/proto/gen/barrelhead/settlement/v1"
+	"barrelhead.example/services/kit/page"
 	"barrelhead.example/services/settlement/internal/domain"
 )
 
@@ -35,7 +36,7 @@ func (a *App) ListMemberTotals(ctx context.Context, req *settlementv1.ListMember
 		if err != nil {
 			return err
 		}
-		members, out.NextPageToken = cut(members, size, req, func(m string) any { return m })
+		members, out.NextPageToken = page.Cut(members, size, req, func(m string) any { return m })
 		totals, err := a.Store.MemberTotals(ctx, tx, members)
 		if err != nil {
 			return err

@@ -7,6 +7,7 @@ import (
 	settlementv1 "barrelhead.example/proto/gen/barrelhead/settlement/v1"
 	"barrelhead.example/services/kit/access"
 	"barrelhead.example/services/kit/apierr"
+	"barrelhead.example/services/kit/page"
 	"barrelhead.example/services/settlement/internal/domain"
 )
 
@@ -40,7 +41,7 @@ func (a *App) unpriced(ctx context.Context, req *settlementv1.ListUnpricedReques
 		return nil, err
 	}
 	out := &settlementv1.ListUnpricedResponse{}
-	found, out.NextPageToken = cut(found, size, req, func(s domain.Situation) any {
+	found, out.NextPageToken = page.Cut(found, size, req, func(s domain.Situation) any {
 		return domain.AgeKey{Date: s.Barrel.Date, Barrel: s.Barrel.Barrel}
 	})
 	for _, s := range found {
