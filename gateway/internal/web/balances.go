@@ -1,12 +1,8 @@
 package web
 
 import (
-	"fmt"
-	"io"
-
 	"barrelhead.example/gateway/internal/probelog"
 	inventoryv1 "barrelhead.example/proto/gen/barrelhead/inventory/v1"
-	"barrelhead.example/services/kit/apierr"
 )
 
 const (
@@ -89,14 +85,5 @@ func pastedOrFile(v *visit, f *form) ([]byte, error) {
 	if pasted := f.Value("readings"); pasted != "" {
 		return []byte(pasted), nil
 	}
-	chosen, _, err := v.FormFile("file")
-	if err != nil {
-		return nil, apierr.Field("file", "must be chosen, or its rows pasted")
-	}
-	defer func() { _ = chosen.Close() }() // held in memory
-	content, err := io.ReadAll(chosen)
-	if err != nil {
-		return nil, fmt.Errorf("read the chosen file: %w", err)
-	}
-	return content, nil
+	return chosenFile(v, "must be chosen, or its rows pasted")
 }

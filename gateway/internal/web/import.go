@@ -59,16 +59,22 @@ func sentFile(v *visit) (content []byte, checked bool, err error) {
 		}
 		return content, true, nil
 	}
+	content, err = chosenFile(v, "must be chosen")
+	return content, false, err
+}
+
+// chosenFile reads the field "file" of a form; absent says what is wrong where nothing was chosen.
+func chosenFile(v *visit, absent string) ([]byte, error) {
 	chosen, _, err := v.FormFile("file")
 	if err != nil {
-		return nil, false, apierr.Field("file", "must be chosen")
+		return nil, apierr.Field("file", absent)
 	}
 	defer func() { _ = chosen.Close() }() // held in memory
-	content, err = io.ReadAll(chosen)
+	content, err := io.ReadAll(chosen)
 	if err != nil {
-		return nil, false, fmt.Errorf("read the chosen file: %w", err)
+		return nil, fmt.Errorf("read the chosen file: %w", err)
 	}
-	return content, false, nil
+	return content, nil
 }
 
 // carried is a checked file as the page carries it to the next step.
