@@ -27,12 +27,11 @@ func (a *App) correctEquity(ctx context.Context, tx pgx.Tx, payouts []*domain.Pa
 		if !slices.ContainsFunc(p.Lines, func(l domain.Line) bool { return l.Kind == domain.LineRetain }) {
 			continue
 		}
-		if of := (yearOf{p.Barrel.Member, p.Barrel.CropYear}); causes[of] == nil {
+		of := yearOf{p.Barrel.Member, p.Barrel.CropYear}
+		if causes[of] == nil {
 			members = append(members, of.member)
-			causes[of] = p
-		} else {
-			causes[of] = p
 		}
+		causes[of] = p
 	}
 	if len(members) == 0 {
 		return nil, nil
