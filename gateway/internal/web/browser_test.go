@@ -3,11 +3,13 @@ package web_test
 import (
 	"cmp"
 	"context"
+	"fmt"
 	"net/url"
 	"os"
 	"os/exec"
 	"path/filepath"
 	"strings"
+	"sync"
 	"testing"
 	"time"
 
@@ -22,21 +24,42 @@ import (
 // chromium is the browser deploy/test found, or the one on the path.
 func chromium() string { return cmp.Or(os.Getenv("BARRELHEAD_CHROMIUM"), "chromium") }
 
-// browse opens a tab of a real browser, in a size in CSS pixels. It fails where there is no browser.
-func browse(t *testing.T, width, height int) context.Context {
-	t.Helper()
+// chrome is one real browser for all tests of the package; ended by TestMain.
+var chrome = sync.OnceValues(func() (context.Context, error) {
 	program, err := exec.LookPath(chromium())
-	require.NoError(t, err, "these tests need a real browser: apt-get install chromium")
+	if err != nil {
+		return nil, fmt.Errorf("these tests need a real browser (apt-get install chromium): %w", err)
+	}
 	options := append(chromedp.DefaultExecAllocatorOptions[:],
-		chromedp.ExecPath(program), chromedp.NoSandbox, chromedp.DisableGPU, chromedp.WindowSize(width, height),
+		chromedp.ExecPath(program), chromedp.NoSandbox, chromedp.DisableGPU,
 		chromedp.Flag("disable-quic", true), chromedp.Flag("disable-component-update", true), chromedp.Flag("hide-scrollbars", true),
 	)
-	limit, cancel := context.WithTimeout(context.Background(), 2*time.Minute)
-	allocator, cancelAllocator := chromedp.NewExecAllocator(limit, options...)
-	tab, cancelTab := chromedp.NewContext(allocator)
+	allocator, cancelAllocator := chromedp.NewExecAllocator(context.Background(), options...)
+	browser, cancelBrowser := chromedp.NewContext(allocator)
+	endChrome = func() {
+		cancelBrowser()
+		cancelAllocator()
+	}
+	return browser, chromedp.Do(browser)
+})
+
+var endChrome = func() {}
+
+func TestMain(m *testing.M) {
+	code := m.Run()
+	endChrome()
+	os.Exit(code)
+}
+
+// browse opens a tab of the browser, in a size in CSS pixels, that shares no cookie with another.
+func browse(t *testing.T, width, height int) context.Context {
+	t.Helper()
+	browser, err := chrome()
+	require.NoError(t, err)
+	limit, cancel := context.WithTimeout(browser, 2*time.Minute)
+	tab, cancelTab := chromedp.NewContext(limit, chromedp.WithNewBrowserContext())
 	t.Cleanup(func() {
 		cancelTab()
-		cancelAllocator()
 		cancel()
 	})
 	require.NoError(t, chromedp.Do(tab, chromedp.EmulateViewport(int64(width), int64(height))))
