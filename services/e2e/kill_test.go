@@ -16,7 +16,7 @@ import (
 // books must be those of a season in which nothing happened: nothing acknowledged lost, nothing doubled.
 func TestKill(t *testing.T) {
 	t.Parallel()
-	size := season.Size{Members: 9, Barrels: 64}
+	size := season.Size{Members: 9, Barrels: 40}
 	calm := newWorld(t, size)
 	require.NoError(t, calm.crew.Work(t.Context(), calm.client, "admin", season.Password))
 	want := settled(t, calm.crew)

@@ -22,7 +22,7 @@ import (
 // them is then the same, byte for byte, and so is what every member was paid.
 func TestRebuild(t *testing.T) {
 	t.Parallel()
-	w := newWorld(t, season.Size{Members: 9, Barrels: 60})
+	w := newWorld(t, season.Size{Members: 9, Barrels: 40})
 	require.NoError(t, w.crew.Work(t.Context(), w.client, "admin", season.Password))
 	before := settled(t, w.crew)
 	rebuilt := 0
