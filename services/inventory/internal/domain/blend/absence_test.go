@@ -200,18 +200,18 @@ func TestAMeanIsShownSoThatWhatReadsAsKeptIsKept(t *testing.T) {
 
 func TestWhyNotAmongSeveralOrders(t *testing.T) {
 	t.Parallel()
-	orders, barrels := charges(3, 2), warehouse(1, 60)
-	j, err := ChooseAll(orders, barrels, Options{Nodes: 5_000})
+	orders, barrels, effort := charges(3, 2), warehouse(1, 60), Options{Nodes: 5_000}
+	j, err := ChooseAll(orders, barrels, effort)
 	require.NoError(t, err)
 	other := j.Plans[1].Barrels[0]
-	a, err := WhyNot(orders, 0, other, barrels, Options{Nodes: 5_000})
+	a, err := WhyNot(orders, 0, other, barrels, effort)
 	require.NoError(t, err)
 	require.Contains(t, []Role{Dearer, Breaks, Starves, Unsettled}, a.Role)
 	if a.Role != Breaks {
 		require.Equal(t, orders[1].ID, a.Order, "says which order has it")
 	}
 	require.LessOrEqual(t, a.AtLeast, a.More)
-	a, err = WhyNot(orders, 1, other, barrels, Options{Nodes: 5_000})
+	a, err = WhyNot(orders, 1, other, barrels, effort)
 	require.NoError(t, err)
 	require.Equal(t, InPlan, a.Role)
 }
