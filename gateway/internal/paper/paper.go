@@ -86,7 +86,13 @@ func Over(api http.Handler, o Options) (http.Handler, error) {
 	mux.Handle("POST /v1/members:import", rest.Guard(o.Door, p.importMembers))
 	mux.Handle("POST /v1/heatStays/{stay}/readings", rest.Guard(o.Door, p.importReadings))
 	mux.Handle("/", api)
-	return mux, nil
+	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		if err := edge.Legible(r); err != nil {
+			rest.Refuse(w, r, err)
+			return
+		}
+		mux.ServeHTTP(w, r)
+	}), nil
 }
 
 // Media types of what is printed.

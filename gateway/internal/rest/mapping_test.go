@@ -185,6 +185,9 @@ func TestMapping_RefusesWhatTheRequestDoesNotHave(t *testing.T) {
 	got = c.refused("POST", "/v1/members?member_number=M-0099", "{}", 400, "INVALID_ARGUMENT", "FIELD_INVALID")
 	require.Equal(t, []string{"member_number"}, faulty(got))
 	c.refused("GET", "/v1/unpriced?page_size=many", "", 400, "INVALID_ARGUMENT", "FIELD_INVALID")
+	for path, field := range map[string]string{"/v1/members/%FF": "path", "/v1/members/M-0012%00": "path", "/v1/unpriced?member=%FE": "member", "/v1/tickets/%FF/ticket.pdf": "path"} {
+		require.Equal(t, []string{field}, faulty(c.refused("GET", path, "", 400, "INVALID_ARGUMENT", "FIELD_INVALID")), path)
+	}
 	require.Empty(t, w.House.Asked(&settlementv1.ListUnpricedRequest{}))
 
 	answer, _ := c.send("GET", "/v1/unpriced?pageSize=7&page_token=", "")

@@ -45,8 +45,11 @@ func (l Login) Actor() access.Actor {
 	return access.Actor{Login: "users/" + l.Name, Roles: l.Roles, Member: l.Member}
 }
 
-// normal is the one spelling of a login: people type capitals and spaces on phones.
-func normal(name string) string { return strings.ToLower(strings.TrimSpace(name)) }
+// normal is the one spelling of a login: people type capitals and spaces on phones. A NUL, which the database cannot be asked
+// with, is in nobody's name.
+func normal(name string) string {
+	return strings.ToLower(strings.ReplaceAll(strings.TrimSpace(name), "\x00", "\uFFFD"))
+}
 
 func checkLogin(l Login) []apierr.Fault {
 	var faults []apierr.Fault

@@ -113,6 +113,10 @@ func TestSignIn_OneAnswerForEveryWrongPair(t *testing.T) {
 	_, _, unknown := w.SignIn(t.Context(), "nobody", password, here)
 	_, _, shut := w.SignIn(t.Context(), "juniper", password, here)
 	require.Equal(t, refusedEntry(t, wrong), refusedEntry(t, unknown))
+	for _, noText := range []string{"dock1\x00", "dock1\xff"} {
+		_, _, err := w.SignIn(t.Context(), noText, password, here)
+		require.Equal(t, refusedEntry(t, wrong), refusedEntry(t, err), "%q", noText)
+	}
 	require.Equal(t, refusedEntry(t, wrong), refusedEntry(t, shut))
 	require.Equal(t, []string{"CREATED", "SIGN_IN_REFUSED"}, w.events(t, "dock1"))
 }

@@ -9,6 +9,7 @@ import (
 
 	"github.com/google/uuid"
 
+	"barrelhead.example/gateway/internal/edge"
 	intakev1 "barrelhead.example/proto/gen/barrelhead/intake/v1"
 	typev1 "barrelhead.example/proto/gen/barrelhead/type/v1"
 	"barrelhead.example/services/kit/apierr"
@@ -35,10 +36,10 @@ const mostFile = 1 << 20
 // readForm reads typed fields, and files where a page takes one.
 func (v *visit) readForm() error {
 	err := v.ParseMultipartForm(mostFile)
-	if errors.Is(err, http.ErrNotMultipart) {
-		return nil
+	if err != nil && !errors.Is(err, http.ErrNotMultipart) {
+		return apierr.Field("form", "could not be read; open the page again")
 	}
-	return err
+	return edge.LegibleForm(v.PostForm)
 }
 
 // task does what a form asks for and goes on to the address act answers; refused, it shows the form with what is wrong.

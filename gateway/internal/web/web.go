@@ -105,6 +105,10 @@ func (s *site) secured(next http.Handler) http.Handler {
 		w.Header().Set("Content-Security-Policy", policy)
 		w.Header().Set("Permissions-Policy", "camera=(), microphone=(), geolocation=(), payment=()")
 		w.Header().Set("Cache-Control", "no-store")
+		if err := edge.Legible(r); err != nil {
+			s.fail(w, &visit{Request: r, ctx: r.Context(), site: s}, err)
+			return
+		}
 		next.ServeHTTP(w, r)
 	})
 }
