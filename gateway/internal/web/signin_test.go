@@ -1,6 +1,7 @@
 package web_test
 
 import (
+	"html"
 	"net/http"
 	"net/url"
 	"strings"
@@ -9,6 +10,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"barrelhead.example/gateway/internal/gatetest"
+	intakev1 "barrelhead.example/proto/gen/barrelhead/intake/v1"
 )
 
 func plain() *http.Client {
@@ -92,6 +94,37 @@ func TestSignOut_EndsTheSessionOnTheServer(t *testing.T) {
 	client.Jar.SetCookies(address, kept)
 	answer, _ = open(t, client, w.URL+"/me")
 	require.Equal(t, http.StatusSeeOther, answer.StatusCode, "a cookie that was copied is of no use")
+}
+
+func TestSignIn_KeepsWhatWasTypedWhenASessionEnds(t *testing.T) {
+	t.Parallel()
+	w := gatetest.New(t)
+	client := w.Browser("dock1")
+	address, err := url.Parse(w.URL)
+	require.NoError(t, err)
+	fields := weighing()
+	_, form := open(t, client, w.URL+weighPage)
+	fields.Set("form_token", hidden(t, form, "form_token"))
+	fields.Set("request_id", hidden(t, form, "request_id"))
+	fields.Set("password", "no secret goes into an address")
+	client.Jar.SetCookies(address, []*http.Cookie{{Name: "barrelhead", Value: "ended"}})
+	answer, body := post(t, client, w.URL+weighPage, fields)
+	require.Equal(t, http.StatusUnauthorized, answer.StatusCode)
+	require.Contains(t, body, "what you typed is kept")
+	next := html.UnescapeString(hidden(t, body, "next"))
+	require.NotContains(t, next, "secret")
+	require.NotContains(t, next, "form_token")
+
+	answer, _ = post(t, client, w.URL+"/sign-in", url.Values{"login": {"dock1"}, "password": {gatetest.Password}, "next": {next}})
+	require.Equal(t, next, answer.Header.Get("Location"))
+	_, body = open(t, client, w.URL+next)
+	require.Contains(t, body, `value="fc-04433"`)
+	require.Contains(t, body, `value="basswood"`)
+	require.Empty(t, w.House.Asked(&intakev1.WeighBarrelRequest{}), "the button is pressed again by whoever signed in")
+
+	fields.Set("note", strings.Repeat("long ", 3000))
+	_, body = post(t, plain(), w.URL+weighPage, fields)
+	require.Equal(t, weighPage, hidden(t, body, "next"), "no more than an address holds")
 }
 
 func TestLogins_AreKeptOnPages(t *testing.T) {

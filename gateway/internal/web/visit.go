@@ -5,6 +5,8 @@ import (
 	"errors"
 	"net/http"
 	"net/url"
+	"slices"
+	"strings"
 	"time"
 
 	"go.uber.org/zap"
@@ -105,7 +107,7 @@ func (v *visit) answer(p page) (view, error) {
 	}
 	if v.posted {
 		if err := v.readForm(); err != nil {
-			return view{}, apierr.Field("form", "could not be read; open the page again")
+			return view{}, err
 		}
 		if err := v.site.Door.CheckWrite(v.Request, v.who, v.PostForm.Get("form_token")); err != nil {
 			return view{}, err
@@ -129,9 +131,16 @@ func (v *visit) onlyMember() bool { return v.who.Actor().OnlyMember() }
 
 func (v *visit) has(role accessv1.Role) bool { return v.who.Actor().Has(role) }
 
+// notSignedIn leads to the sign-in, and from there back to the page. What was being typed when the session ended comes along.
 func (s *site) notSignedIn(w http.ResponseWriter, r *http.Request, err error) {
 	if apierr.Parse(err).Code != codes.Unauthenticated {
 		s.fail(w, &visit{Request: r, ctx: r.Context(), site: s}, err)
+		return
+	}
+	if r.Method == http.MethodPost && r.URL.Path != "/sign-out" {
+		s.drawSignIn(w, r, signInData{
+			Next: unsaved(r), Problem: "You were signed out before this was saved. Sign in again to go on; what you typed is kept.",
+		}, http.StatusUnauthorized)
 		return
 	}
 	address := "/sign-in"
@@ -139,6 +148,27 @@ func (s *site) notSignedIn(w http.ResponseWriter, r *http.Request, err error) {
 		address += "?next=" + url.QueryEscape(r.URL.RequestURI())
 	}
 	http.Redirect(w, r, address, http.StatusSeeOther)
+}
+
+// longestAddress leaves room for cookies within what the gateway reads of a request's head.
+const longestAddress = 8 << 10
+
+// unsaved is the address of a form with what was typed into it. Secrets are not kept, since addresses are remembered by browsers.
+func unsaved(r *http.Request) string {
+	if (&visit{Request: r}).readForm() != nil {
+		return r.URL.RequestURI()
+	}
+	typed := r.URL.Query()
+	for name, values := range r.PostForm {
+		if !strings.Contains(name, "password") && !slices.Contains([]string{"form_token", "request_id", "account_number"}, name) {
+			typed[name] = values
+		}
+	}
+	address := r.URL.Path + "?" + typed.Encode()
+	if len(address) > longestAddress {
+		return r.URL.RequestURI()
+	}
+	return address
 }
 
 // fail draws the page for what went wrong. A resource that is not there and one that is a neighbour's come out the same
