@@ -70,18 +70,23 @@ func (f *form) refused(v *visit, err error) bool {
 	if !slices.Contains(answerable, code) {
 		return false
 	}
+	var all []string
 	for _, fault := range refusal.Fields {
-		// People read "colour class", not the name on the wire.
-		inner := fault.Field[strings.LastIndex(fault.Field, ".")+1:]
-		if fault.Field != "" {
-			refusal.Message = strings.ReplaceAll(refusal.Message, fault.Field, words(inner))
+		path := segments(fault.Field)
+		message := f.asTyped(path, fault.Message)
+		for _, name := range path {
+			if f.faults[name] == "" {
+				f.faults[name] = v.site.plain(message)
+			}
 		}
-		// Fields of nested messages belong to the input that filled them: gross.value to gross.
-		name, _, _ := strings.Cut(fault.Field, ".")
-		f.faults[name] = v.site.plain(fault.Message)
-		f.faults[inner] = f.faults[name] // or the input is named after the inner field
+		if said := v.site.plain(called(path, message)); !slices.Contains(all, said) {
+			all = append(all, said)
+		}
 	}
 	f.Problem = v.site.plain(refusal.Message)
+	if refusal.Reason == "FIELD_INVALID" && len(all) > 0 {
+		f.Problem = strings.Join(all, " ")
+	}
 	if kind, id, named := strings.Cut(refusal.Metadata["resource"], "/"); code == codes.NotFound && named {
 		f.Problem = "There is no " + kindWord(kind) + " " + id + ". Check it and try again."
 	}
@@ -92,8 +97,8 @@ func (f *form) refused(v *visit, err error) bool {
 		f.Problem = "This was saved already, with other values. Look at what was saved before you send it again."
 		f.RequestID = uuid.NewString()
 	case "UNAVAILABLE":
-		if refusal.Metadata["state"] != "" {
-			break // a scale that cannot be read says so itself, and nothing was saved
+		if refusal.Metadata["state"] != "" || code == codes.ResourceExhausted {
+			break // a scale that cannot be read, or who is asked to wait, is told so, and nothing was saved
 		}
 		f.Problem = "No answer yet. It may have been saved or not: press the button again, it will be saved only once."
 	}
@@ -110,7 +115,7 @@ var (
 )
 
 // plain writes names, times and dates of a message as people say them: "members/M-0003" is M-0003 to everybody, and the clock is the
-// cooperative's own.
+// cooperative's own. What was pasted without end is cut.
 func (s *site) plain(message string) string {
 	message = instant.ReplaceAllStringFunc(message, func(text string) string {
 		t, err := time.Parse(time.RFC3339Nano, text)
@@ -119,6 +124,7 @@ func (s *site) plain(message string) string {
 		}
 		return t.In(s.zone).Format("2 Jan, 15:04")
 	})
+	message = endless.ReplaceAllString(message, "$1…")
 	return sentence(localDate.ReplaceAllStringFunc(resourceName.ReplaceAllString(message, "$1"), day))
 }
 

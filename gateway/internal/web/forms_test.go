@@ -5,6 +5,7 @@ import (
 	"maps"
 	"net/http"
 	"net/url"
+	"strings"
 	"testing"
 	"time"
 
@@ -144,6 +145,48 @@ func TestWeigh_OffersTypingWhereThereIsNoIndicator(t *testing.T) {
 		_, body = open(t, client, w.URL+weighPage+page)
 		require.Contains(t, body, `id="f-gross"`, page)
 		require.NotContains(t, body, "data-live", page)
+	}
+}
+
+func TestForm_SaysWhatIsWrongInTheWordsOfThePage(t *testing.T) {
+	t.Parallel()
+	w := gatetest.New(t)
+	client := w.Browser("dock1")
+	for _, c := range []struct {
+		field, message string
+		typed          url.Values
+		said           []string
+	}{
+		{"gross.value", "is missing", nil, []string{"<p>Gross is missing.</p>", `id="h-gross">Is missing.</p>`}},
+		{"barrels[2].tare.value", "is missing", nil, []string{"<p>Tare is missing.</p>", `id="h-tare">Is missing.</p>`}},
+		{"gross.value", "the number is missing", nil, []string{"<p>Gross: the number is missing.</p>"}},
+		{"gross", "the gross is -5.0 lb: it must be above zero", nil, []string{"<p>The gross is -5.0 lb: it must be above zero.</p>"}},
+		{"reason", "is 0, must be at least 1 and at most 99", url.Values{"reason": {""}}, []string{"Reason is missing: it must be at least 1 and at most 99."}},
+		{"reason", "is 0; it must be from 1 to 99", url.Values{"reason": {"NaN"}}, []string{"Reason is &#34;NaN&#34;: it must be from 1 to 99."}},
+		{"reason", "is 0, must be at least 1 and at most 99", url.Values{"reason": {"00"}}, []string{"Reason is 0, must be at least 1 and at most 99."}},
+		{"tare_kind", "is missing, must be one of TARE_KIND_WEIGHED, TARE_KIND_STENCILLED", nil, []string{"<p>Tare kind is missing.</p>"}},
+		{"tare_date", `"" is not a date such as 2026-07-01`, nil, []string{"Tare date is missing: give a date such as 1 Jul 2026."}},
+		{"drum_tag", "nobody knows " + strings.Repeat("X", 10_000), nil, []string{"nobody knows " + strings.Repeat("X", 40) + "….</p>"}},
+	} {
+		fields := weighing()
+		maps.Copy(fields, c.typed)
+		w.House.Refuse(&intakev1.WeighBarrelRequest{}, apierr.Field(c.field, c.message))
+		answer, body := send(t, client, w.URL+weighPage, fields)
+		require.Equal(t, http.StatusUnprocessableEntity, answer.StatusCode)
+		for _, said := range c.said {
+			require.Contains(t, body, said)
+		}
+	}
+	asked := len(w.House.Asked(&intakev1.WeighBarrelRequest{}))
+	fields := weighing()
+	fields.Set("variety", "sage \xff")
+	answer, body := send(t, client, w.URL+weighPage, fields)
+	require.Equal(t, http.StatusBadRequest, answer.StatusCode)
+	require.Contains(t, body, "Variety is not UTF-8 text; type it again.")
+	require.Len(t, w.House.Asked(&intakev1.WeighBarrelRequest{}), asked)
+	for _, page := range []string{"/verify/%FF", "/tickets?state=%FF", "/logins/%00"} {
+		answer, _ = open(t, client, w.URL+page)
+		require.Equal(t, http.StatusBadRequest, answer.StatusCode, page)
 	}
 }
 

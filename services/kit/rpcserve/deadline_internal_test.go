@@ -65,6 +65,8 @@ func TestFormOf_KnowsThePatternsOfOurContracts(t *testing.T) {
 		`^([0-9]{4}-[0-9]{2}-[0-9]{2})?$`:   "a date such as 2026-09-14",
 		`^[A-Z]{3}$`:                        "a currency code such as USD",
 		`^M-[0-9]{4,6}$`:                    "a member number such as M-0007",
+		`^[A-Z0-9-]{2,32}$`:                 "2 to 32 capital letters, digits and dashes",
+		`^([0-9]{8}|[0-9]{12,14})?$`:        "a trade item number of 8 or 12 to 14 digits",
 		`^[a-z][a-z ]{1,20}$`:               "of the form ^[a-z][a-z ]{1,20}$",
 	} {
 		require.Equal(t, words, formOf(pattern), pattern)

@@ -24,8 +24,16 @@ func inWords(v *protovalidate.Violation) string {
 		return fmt.Sprintf("is %s, must be %s", quoted(text), formOf(pattern))
 	case id == "string.in":
 		return fmt.Sprintf("is %s, %s", quoted(text), listed(v.Proto.GetMessage()))
+	case strings.HasPrefix(id, "enum.") && v.FieldValue.IsValid() && v.FieldValue.Enum() == 0:
+		return "is missing, must be one of " + namesOf(v.FieldDescriptor)
 	case strings.HasPrefix(id, "enum."):
 		return fmt.Sprintf("is %v, must be one of %s", v.FieldValue, namesOf(v.FieldDescriptor))
+	case id == "bool.const":
+		return "must be confirmed"
+	case id == "repeated.min_items":
+		return fmt.Sprintf("has too few entries, must have at least %v", v.RuleValue)
+	case id == "repeated.max_items":
+		return fmt.Sprintf("has too many entries, must have at most %v", v.RuleValue)
 	default:
 		return plain(v)
 	}
@@ -99,8 +107,18 @@ var forms = []struct {
 		return "a date such as 2026-09-14"
 	}},
 	{regexp.MustCompile(`^\^\[A-Z\]\{3\}\$$`), func([]string) string { return "a currency code such as USD" }},
+	{regexp.MustCompile(`^\^\(?((?:\[[A-Za-z0-9-]+\])+)\{(\d+),(\d+)\}\)?\??\$$`), func(p []string) string {
+		return fmt.Sprintf("%s to %s %s", p[2], p[3], characters.Replace(p[1]))
+	}},
+	{regexp.MustCompile(`^\^\(\[0-9\]\{8\}\|\[0-9\]\{12,14\}\)\?\$$`), func([]string) string { return "a trade item number of 8 or 12 to 14 digits" }},
 	{regexp.MustCompile(`^\^(?:members/)?M-\[0-9\]\{\d+(?:,\d+)?\}\$$`), func([]string) string { return "a member number such as M-0007" }},
 }
+
+// characters are the classes of the patterns.
+var characters = strings.NewReplacer(
+	"[A-Z0-9-]", "capital letters, digits and dashes", "[A-Z0-9]", "capital letters and digits", "[A-Za-z0-9-]", "letters, digits and dashes",
+	"[0-9A-Z]", "capital letters and digits",
+)
 
 func formOf(pattern string) string {
 	for _, form := range forms {

@@ -1,0 +1,67 @@
+package web
+
+import (
+	"fmt"
+	"regexp"
+	"slices"
+	"strconv"
+	"strings"
+)
+
+var (
+	// index is the place in a list; people see the row itself.
+	index = regexp.MustCompile(`\[[^\]]*\]`)
+	// unit parts of a quantity have no field of their own.
+	quantityParts = []string{"value", "amount", "unit", "currency_code"}
+	// readsOn is a message that reads on after the name of its field: "is missing", not "the number is missing".
+	readsOn = regexp.MustCompile(`^(is|are|has|have|must|needs?|cannot|can|could|does|may|was|were|fails|names|differs|already|belongs|stands|ends|begins|holds|lies|comes)\b`)
+	// read is what became of a number field: a text that is no number is zero on the wire, and one too large the largest.
+	read = regexp.MustCompile(`^is (-?[0-9]+)[,;] (?:it )?(must .*)$`)
+	// endless is a word nobody typed; the longest that is one is the 64 digits of a fingerprint.
+	endless = regexp.MustCompile(`([^\s…]{40})[^\s…]{40,}`)
+)
+
+// segments are the names in the path of a field: "rows", "price" and "amount" for rows[2].price.amount.
+func segments(path string) []string { return strings.Split(index.ReplaceAllString(path, ""), ".") }
+
+// called puts what people call a field before what is wrong with it.
+func called(path []string, message string) string {
+	for len(path) > 1 && slices.Contains(quantityParts, path[len(path)-1]) {
+		path = path[:len(path)-1]
+	}
+	name := words(path[len(path)-1])
+	begin := strings.ToLower(message)
+	switch {
+	case name == "" || strings.HasPrefix(begin, name+" ") || strings.HasPrefix(begin, name+":") || strings.HasPrefix(begin, "the "+name+" "):
+		return message
+	case readsOn.MatchString(message):
+		return name + " " + message
+	}
+	return name + ": " + message
+}
+
+// asTyped says of an empty field that it is missing, and of a number what was typed instead of one.
+func (f *form) asTyped(path []string, message string) string {
+	message, _, _ = strings.Cut(message, ", must be one of ") // the choices are on the page
+	if rest, empty := strings.CutPrefix(message, `"" is not `); empty {
+		return "is missing: give " + rest
+	}
+	number := read.FindStringSubmatch(message)
+	if number == nil {
+		return message
+	}
+	for _, name := range slices.Backward(path) {
+		typed, known := f.values[name]
+		if !known {
+			continue
+		}
+		if n, err := strconv.ParseInt(typed, 10, 64); err == nil && strconv.FormatInt(n, 10) == number[1] {
+			return message
+		}
+		if typed == "" {
+			return "is missing: it " + number[2]
+		}
+		return fmt.Sprintf("is %q: it %s", typed, number[2])
+	}
+	return message
+}
