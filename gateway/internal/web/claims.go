@@ -1,6 +1,7 @@
 package web
 
 import (
+	"net/url"
 	"strings"
 
 	inventoryv1 "barrelhead.example/proto/gen/barrelhead/inventory/v1"
@@ -18,19 +19,20 @@ var claimOutcomes = newOptions("SUPPORTS", "supports it", "CONTRADICTS", "contra
 func (s *site) claimPages() map[string]page {
 	return map[string]page{
 		"/stock/{id}/claims/test":     {needs: testClaim, show: s.testClaim, form: true},
+		"/bench/{code}/claim":         {needs: testClaim, show: s.testClaimBlind, form: true},
 		"/stock/{id}/claims/approve":  {needs: approveClaim, show: s.approveClaim, form: true},
 		"/stock/{id}/claims/withdraw": {needs: withdrawClaim, show: s.withdrawClaim, form: true},
 	}
 }
 
-// claimTask is a form about one claim. Who may not read the stock, as the laboratory lead, gets by with the tag in the address.
+// claimTask is a form about one claim of a barrel. Who may not read the stock comes back to the start.
 func (s *site) claimTask(v *visit, f *form, name, title string, act func(stockItem string) error) (view, error) {
 	item := "stock/" + v.PathValue("id")
 	back := "/"
 	if v.mayCall(listStock) {
 		back = "/" + item
 	}
-	return s.plainTask(v, f, name, title, map[string]any{"Back": back, "Tag": f.Value("tag"), "Outcomes": claimOutcomes}, func() (string, error) {
+	return s.plainTask(v, f, name, title, map[string]any{"Back": back, "Of": f.Value("tag"), "Outcomes": claimOutcomes}, func() (string, error) {
 		return back, act(item)
 	})
 }
@@ -38,12 +40,30 @@ func (s *site) claimTask(v *visit, f *form, name, title string, act func(stockIt
 func (s *site) testClaim(v *visit) (view, error) {
 	f := v.form()
 	return s.claimTask(v, f, "testclaim", "Record a test of a claim", func(item string) error {
-		_, err := s.records.RecordClaimTest(v.ctx, &inventoryv1.RecordClaimTestRequest{
-			RequestId: f.RequestID, StockItem: item, Claim: f.Value("claim"), Report: f.Value("report"), Method: f.Value("method"),
-			Outcome: inventoryv1.ClaimOutcome(inventoryv1.ClaimOutcome_value["CLAIM_OUTCOME_"+f.Value("outcome")]),
-		})
+		req := claimTest(f)
+		req.StockItem = item
+		_, err := s.records.RecordClaimTest(v.ctx, req)
 		return err
 	})
+}
+
+// testClaimBlind is the same for a laboratory, which knows the code on the jar and no barrel.
+func (s *site) testClaimBlind(v *visit) (view, error) {
+	f, code := v.form(), v.PathValue("code")
+	back := "/bench/" + code
+	return s.plainTask(v, f, "testclaim", "Record a test of a claim", map[string]any{"Back": back, "Of": "jar " + code, "Outcomes": claimOutcomes}, func() (string, error) {
+		req := claimTest(f)
+		req.Sample = "samples/" + code
+		_, err := s.records.RecordClaimTest(v.ctx, req)
+		return back + "?claim=" + url.QueryEscape(f.Value("claim")), err
+	})
+}
+
+func claimTest(f *form) *inventoryv1.RecordClaimTestRequest {
+	return &inventoryv1.RecordClaimTestRequest{
+		RequestId: f.RequestID, Claim: f.Value("claim"), Report: f.Value("report"), Method: f.Value("method"),
+		Outcome: inventoryv1.ClaimOutcome(inventoryv1.ClaimOutcome_value["CLAIM_OUTCOME_"+f.Value("outcome")]),
+	}
 }
 
 func (s *site) approveClaim(v *visit) (view, error) {

@@ -36,6 +36,20 @@ func TestClaims_AreShownAsThreeFieldsWithTheFormsOfWhoMay(t *testing.T) {
 	tested := last(t, w, &inventoryv1.RecordClaimTestRequest{})
 	require.Equal(t, "stock/"+gatetest.StockID, tested.GetStockItem())
 	require.Equal(t, inventoryv1.ClaimOutcome_CLAIM_OUTCOME_CONTRADICTS, tested.GetOutcome())
+	jar := "/bench/" + gatetest.MeasuredCode
+	for _, from := range []string{jar, "/certificates/" + gatetest.CertificateID} {
+		_, body = open(t, lead, w.URL+from)
+		require.Contains(t, body, "/claim\">Record a test of a claim", from)
+	}
+	_, body = open(t, w.Browser("lab1"), w.URL+jar)
+	require.NotContains(t, body, "/claim\">")
+	answer, _ = send(t, lead, w.URL+jar+"/claim", url.Values{"claim": {"upper valley"}, "outcome": {"SUPPORTS"}, "report": {"R-9"}, "method": {"pollen count"}})
+	require.Equal(t, jar+"?claim=upper+valley", answer.Header.Get("Location"))
+	blind := last(t, w, &inventoryv1.RecordClaimTestRequest{})
+	require.Equal(t, "samples/"+gatetest.MeasuredCode, blind.GetSample())
+	require.Empty(t, blind.GetStockItem())
+	_, body = open(t, lead, w.URL+answer.Header.Get("Location"))
+	require.Contains(t, body, "The test of “upper valley” is recorded.")
 	answer, _ = send(t, office, page+"/claims/approve", url.Values{"claim": {"wild"}, "evidence": {"file 8"}})
 	require.Equal(t, "/stock/"+gatetest.StockID, answer.Header.Get("Location"))
 	require.Equal(t, "file 8", last(t, w, &inventoryv1.ApproveClaimRequest{}).GetEvidence())

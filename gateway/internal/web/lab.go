@@ -51,7 +51,10 @@ type sampleData struct {
 	Kinds, Portions     []option
 	MayRead, MayCertify bool
 	MayDouble, MayKey   bool
-	Saved               *gradingv1.Reading
+	MayClaim            bool
+	// Claimed is the claim a test was just recorded of.
+	Claimed string
+	Saved   *gradingv1.Reading
 }
 
 // strainedFactors are what a sample is measured for by default; clarity is scored for filtered honey only.
@@ -60,7 +63,8 @@ var strainedFactors = []gradingv1.Factor{
 }
 
 func (s *site) sampleData(v *visit, sample *gradingv1.Sample) sampleData {
-	d := sampleData{Sample: sample, MayRead: v.mayCall(recordReading), MayDouble: v.mayCall(createDuplicate), MayKey: v.mayCall(keyOutside)}
+	d := sampleData{Sample: sample, MayRead: v.mayCall(recordReading), MayDouble: v.mayCall(createDuplicate), MayKey: v.mayCall(keyOutside), MayClaim: v.mayCall(testClaim)}
+	d.Claimed = v.URL.Query().Get("claim")
 	standing := map[gradingv1.Factor]*gradingv1.Reading{}
 	for _, r := range sample.GetReadings() {
 		standing[r.GetFactor()] = r
@@ -181,13 +185,13 @@ func (s *site) certificate(v *visit) (view, error) {
 	if err != nil {
 		return view{}, err
 	}
-	return view{page: "certificate", title: "Certificate " + c.GetNumber(), data: certificateView{c, c.GetSupersededBy() == "" && v.mayCall(openAppeal)}}, nil
+	return view{page: "certificate", title: "Certificate " + c.GetNumber(), data: certificateView{c, c.GetSupersededBy() == "" && v.mayCall(openAppeal), v.mayCall(testClaim)}}, nil
 }
 
-// certificateView is a certificate and whether its reader may ask for a second look.
+// certificateView is a certificate and what its reader may do about it.
 type certificateView struct {
 	*gradingv1.Certificate
-	MayAppeal bool
+	MayAppeal, MayClaim bool
 }
 
 func (s *site) certificates(v *visit) (view, error) {

@@ -34,6 +34,19 @@ func (w *work) delivery(barrel uuid.UUID) (stock.Item, error) {
 	return w.Stock.Lock(w.ctx, w.tx, i.Root)
 }
 
+// DrawnFrom is the barrel a blind sample was drawn from.
+func (a *App) DrawnFrom(ctx context.Context, q pg.Querier, sample string) (uuid.UUID, error) {
+	barrels, err := a.Stock.DrawnFrom(ctx, q, []string{sample})
+	if err != nil {
+		return uuid.Nil, err
+	}
+	barrel, known := barrels[sample]
+	if !known {
+		return uuid.Nil, &stock.NotFoundError{Resource: sample}
+	}
+	return barrel, nil
+}
+
 // RecordClaimTest records a test of a barrel. An approval does not survive a test that contradicts it.
 func (a *App) RecordClaimTest(ctx context.Context, tx pgx.Tx, t stock.ClaimTest) (stock.ClaimTest, []feed.Fact, error) {
 	w := a.work(ctx, tx, t.Recorder)

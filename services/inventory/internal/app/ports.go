@@ -76,6 +76,8 @@ type Stock interface {
 	Item(ctx context.Context, q pg.Querier, barrel uuid.UUID) (stock.Item, error)
 	// Barrels reads several; those that are not known are left out.
 	Barrels(ctx context.Context, q pg.Querier, barrels []uuid.UUID) ([]stock.Item, error)
+	// DrawnFrom finds the barrels of blind samples; one that is not known yet is left out.
+	DrawnFrom(ctx context.Context, q pg.Querier, samples []string) (map[string]uuid.UUID, error)
 	// Lock reads one barrel and keeps every other move and hold of it waiting until the transaction ends.
 	Lock(ctx context.Context, q pg.Querier, barrel uuid.UUID) (stock.Item, error)
 	// Items lists at most limit barrels after a key, oldest delivery first; 0 is no limit.

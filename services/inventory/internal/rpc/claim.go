@@ -17,7 +17,10 @@ import (
 	"barrelhead.example/services/kit/feed"
 )
 
-var errNoClaim = errors.New("must be at least 2 characters beside spaces")
+var (
+	errNoClaim    = errors.New("must be at least 2 characters beside spaces")
+	errNamedTwice = errors.New("must be empty where the barrel itself is named")
+)
 
 // claim reads the name of a claim.
 func (r *reader) claim(field, typed string) string {
@@ -40,20 +43,37 @@ func (r *reader) certified(field string, typed []string) (out []string) {
 	return out
 }
 
-// RecordClaimTest records what a test says.
+// RecordClaimTest records what a test says of a barrel or, blind, of the one a sample was drawn from.
 func (s *Server) RecordClaimTest(ctx context.Context, req *inventoryv1.RecordClaimTestRequest) (*inventoryv1.ClaimTest, error) {
 	r := s.reader()
 	t := stock.ClaimTest{
-		Barrel: r.id("stock_item", "stock", req.GetStockItem()), Claim: r.claim("claim", req.GetClaim()),
-		Outcome: stock.Outcome(strings.TrimPrefix(req.GetOutcome().String(), present.OutcomePrefix)), Report: req.GetReport(), Method: req.GetMethod(),
-		Recorder: access.From(ctx).Login,
+		Claim: r.claim("claim", req.GetClaim()), Outcome: stock.Outcome(strings.TrimPrefix(req.GetOutcome().String(), present.OutcomePrefix)),
+		Report: req.GetReport(), Method: req.GetMethod(), Recorder: access.From(ctx).Login,
+	}
+	blind := req.GetSample() != ""
+	switch {
+	case blind && req.GetStockItem() != "":
+		r.note("sample", errNamedTwice)
+	case !blind:
+		t.Barrel = r.id("stock_item", "stock", req.GetStockItem())
 	}
 	if err := r.err(); err != nil {
 		return nil, err
 	}
 	return do(ctx, s, req, func(ctx context.Context, tx pgx.Tx) (*inventoryv1.ClaimTest, []feed.Fact, error) {
+		if blind {
+			barrel, err := s.app.DrawnFrom(ctx, tx, req.GetSample())
+			if err != nil {
+				return nil, nil, err
+			}
+			t.Barrel = barrel
+		}
 		made, facts, err := s.app.RecordClaimTest(ctx, tx, t)
-		return present.ClaimTest(made), facts, err
+		answer := present.ClaimTest(made)
+		if blind {
+			answer.StockItem = ""
+		}
+		return answer, facts, err
 	})
 }
 

@@ -60,6 +60,31 @@ const (
 	contradicts = inventoryv1.ClaimOutcome_CLAIM_OUTCOME_CONTRADICTS
 )
 
+func TestTheLaboratoryTestsAClaimByTheBlindCodeAlone(t *testing.T) {
+	t.Parallel()
+	h := open(t)
+	h.organic(21)
+	lead := h.records("lead1", labLead)
+	req := &inventoryv1.RecordClaimTestRequest{
+		RequestId: request(), Sample: fixture.Barrel{Number: 21}.Sample(), Claim: "Organic", Outcome: supports, Report: "R-9", Method: "residue screen",
+	}
+	made, err := lead.RecordClaimTest(t.Context(), req)
+	require.NoError(t, err)
+	require.Empty(t, made.GetStockItem(), "a code beside a barrel would end the blindness")
+	require.Equal(t, "R-9", h.claim(item(21)).GetTested().GetReport())
+	require.Equal(t, item(21), h.claim(item(21)).GetTested().GetStockItem())
+
+	req.RequestId, req.Sample = request(), "samples/NOBODYS"
+	_, err = lead.RecordClaimTest(t.Context(), req)
+	rpctest.RefusedAs(t, err, errorv1.Reason_REASON_NOT_FOUND, map[string]string{"resource": "samples/NOBODYS"})
+	req.StockItem = item(21)
+	_, err = lead.RecordClaimTest(t.Context(), req)
+	rpctest.Faults(t, err, "sample")
+	req.StockItem, req.Sample = "", ""
+	_, err = lead.RecordClaimTest(t.Context(), req)
+	rpctest.Faults(t, err, "stock_item")
+}
+
 func TestAClaimIsDeclaredTestedAndApprovedByDifferentHands(t *testing.T) {
 	t.Parallel()
 	h := open(t)

@@ -219,7 +219,7 @@ type ClaimTest struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
 	// "claimTests/{uuid}".
 	Name string `protobuf:"bytes,1,opt,name=name,proto3" json:"name,omitempty"`
-	// "stock/{barrel uuid}", the barrel as it was delivered.
+	// "stock/{barrel uuid}", the barrel as it was delivered; empty in the answer to whoever named a blind sample.
 	StockItem string `protobuf:"bytes,2,opt,name=stock_item,json=stockItem,proto3" json:"stock_item,omitempty"`
 	// The claim.
 	Claim string `protobuf:"bytes,3,opt,name=claim,proto3" json:"claim,omitempty"`
@@ -455,7 +455,7 @@ type RecordClaimTestRequest struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
 	// UUID made by the caller; required.
 	RequestId string `protobuf:"bytes,1,opt,name=request_id,json=requestId,proto3" json:"request_id,omitempty"`
-	// "stock/{barrel uuid}"; required.
+	// "stock/{barrel uuid}"; empty where sample is given.
 	StockItem string `protobuf:"bytes,2,opt,name=stock_item,json=stockItem,proto3" json:"stock_item,omitempty"`
 	// The claim, 2 to 60 characters; required.
 	Claim string `protobuf:"bytes,3,opt,name=claim,proto3" json:"claim,omitempty"`
@@ -464,7 +464,10 @@ type RecordClaimTestRequest struct {
 	// Reference of the report, 2 to 120 characters; required.
 	Report string `protobuf:"bytes,5,opt,name=report,proto3" json:"report,omitempty"`
 	// Laboratory or method, 2 to 120 characters; required.
-	Method        string `protobuf:"bytes,6,opt,name=method,proto3" json:"method,omitempty"`
+	Method string `protobuf:"bytes,6,opt,name=method,proto3" json:"method,omitempty"`
+	// "samples/{code}", a blind sample drawn from the barrel, for a laboratory that does not know barrels; empty where stock_item is
+	// given. The answer then names no barrel.
+	Sample        string `protobuf:"bytes,7,opt,name=sample,proto3" json:"sample,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -537,6 +540,13 @@ func (x *RecordClaimTestRequest) GetReport() string {
 func (x *RecordClaimTestRequest) GetMethod() string {
 	if x != nil {
 		return x.Method
+	}
+	return ""
+}
+
+func (x *RecordClaimTestRequest) GetSample() string {
+	if x != nil {
+		return x.Sample
 	}
 	return ""
 }
@@ -727,17 +737,18 @@ const file_barrelhead_inventory_v1_claim_proto_rawDesc = "" +
 	"withdrawer\x12'\n" +
 	"\x0fwithdraw_reason\x18\t \x01(\tR\x0ewithdrawReason\x12?\n" +
 	"\rwithdraw_time\x18\n" +
-	" \x01(\v2\x1a.google.protobuf.TimestampR\fwithdrawTime\"\x9d\x02\n" +
+	" \x01(\v2\x1a.google.protobuf.TimestampR\fwithdrawTime\"\xac\x02\n" +
 	"\x16RecordClaimTestRequest\x12'\n" +
 	"\n" +
-	"request_id\x18\x01 \x01(\tB\b\xbaH\x05r\x03\xb0\x01\x01R\trequestId\x12&\n" +
+	"request_id\x18\x01 \x01(\tB\b\xbaH\x05r\x03\xb0\x01\x01R\trequestId\x12\x1d\n" +
 	"\n" +
-	"stock_item\x18\x02 \x01(\tB\a\xbaH\x04r\x02\x10\x01R\tstockItem\x12\x1f\n" +
+	"stock_item\x18\x02 \x01(\tR\tstockItem\x12\x1f\n" +
 	"\x05claim\x18\x03 \x01(\tB\t\xbaH\x06r\x04\x10\x02\x18<R\x05claim\x12K\n" +
 	"\aoutcome\x18\x04 \x01(\x0e2%.barrelhead.inventory.v1.ClaimOutcomeB\n" +
 	"\xbaH\a\x82\x01\x04\x10\x01 \x00R\aoutcome\x12!\n" +
 	"\x06report\x18\x05 \x01(\tB\t\xbaH\x06r\x04\x10\x02\x18xR\x06report\x12!\n" +
-	"\x06method\x18\x06 \x01(\tB\t\xbaH\x06r\x04\x10\x02\x18xR\x06method\"\xaf\x01\n" +
+	"\x06method\x18\x06 \x01(\tB\t\xbaH\x06r\x04\x10\x02\x18xR\x06method\x12\x16\n" +
+	"\x06sample\x18\a \x01(\tR\x06sample\"\xaf\x01\n" +
 	"\x13ApproveClaimRequest\x12'\n" +
 	"\n" +
 	"request_id\x18\x01 \x01(\tB\b\xbaH\x05r\x03\xb0\x01\x01R\trequestId\x12&\n" +

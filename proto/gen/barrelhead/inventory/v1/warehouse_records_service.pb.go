@@ -26,7 +26,7 @@ var File_barrelhead_inventory_v1_warehouse_records_service_proto protoreflect.Fi
 
 const file_barrelhead_inventory_v1_warehouse_records_service_proto_rawDesc = "" +
 	"\n" +
-	"7barrelhead/inventory/v1/warehouse_records_service.proto\x12\x17barrelhead.inventory.v1\x1a!barrelhead/access/v1/access.proto\x1a%barrelhead/inventory/v1/balance.proto\x1a#barrelhead/inventory/v1/claim.proto\x1a#barrelhead/inventory/v1/count.proto\x1a#barrelhead/inventory/v1/drill.proto\x1a\"barrelhead/inventory/v1/heat.proto\x1a(barrelhead/inventory/v1/side_goods.proto\x1a)barrelhead/inventory/v1/trace_event.proto\x1a\x1cgoogle/api/annotations.proto2\xcb\x11\n" +
+	"7barrelhead/inventory/v1/warehouse_records_service.proto\x12\x17barrelhead.inventory.v1\x1a!barrelhead/access/v1/access.proto\x1a%barrelhead/inventory/v1/balance.proto\x1a#barrelhead/inventory/v1/claim.proto\x1a#barrelhead/inventory/v1/count.proto\x1a#barrelhead/inventory/v1/drill.proto\x1a\"barrelhead/inventory/v1/heat.proto\x1a(barrelhead/inventory/v1/side_goods.proto\x1a)barrelhead/inventory/v1/trace_event.proto\x1a\x1cgoogle/api/annotations.proto2\xf8\x11\n" +
 	"\x17WarehouseRecordsService\x12\xd0\x01\n" +
 	"\x10ListTemperatures\x120.barrelhead.inventory.v1.ListTemperaturesRequest\x1a1.barrelhead.inventory.v1.ListTemperaturesResponse\"W\xca\xe4\x18\a\n" +
 	"\x05\x03\x04\x05\x06\t\x82\xd3\xe4\x93\x02FZ#\x12!/v1/{name=charges/*}/temperatures\x12\x1f/v1/{name=stock/*}/temperatures\x12\x90\x01\n" +
@@ -49,9 +49,9 @@ const file_barrelhead_inventory_v1_warehouse_records_service_proto_rawDesc = "" 
 	"\x0fListSideEntries\x12/.barrelhead.inventory.v1.ListSideEntriesRequest\x1a0.barrelhead.inventory.v1.ListSideEntriesResponse\"!\xca\xe4\x18\x06\n" +
 	"\x04\x04\x05\x06\t\x82\xd3\xe4\x93\x02\x11\x12\x0f/v1/sideEntries\x12\xa8\x01\n" +
 	"\x12SummarizeSideGoods\x122.barrelhead.inventory.v1.SummarizeSideGoodsRequest\x1a3.barrelhead.inventory.v1.SummarizeSideGoodsResponse\")\xca\xe4\x18\x06\n" +
-	"\x04\x04\x05\x06\t\x82\xd3\xe4\x93\x02\x19\x12\x17/v1/sideGoods:summarize\x12\xa3\x01\n" +
-	"\x0fRecordClaimTest\x12/.barrelhead.inventory.v1.RecordClaimTestRequest\x1a\".barrelhead.inventory.v1.ClaimTest\";\xca\xe4\x18\x04\n" +
-	"\x02\x03\x04\x82\xd3\xe4\x93\x02-:\x01*\"(/v1/{stock_item=stock/*}:recordClaimTest\x12\x9d\x01\n" +
+	"\x04\x04\x05\x06\t\x82\xd3\xe4\x93\x02\x19\x12\x17/v1/sideGoods:summarize\x12\xd0\x01\n" +
+	"\x0fRecordClaimTest\x12/.barrelhead.inventory.v1.RecordClaimTestRequest\x1a\".barrelhead.inventory.v1.ClaimTest\"h\xca\xe4\x18\x04\n" +
+	"\x02\x03\x04\x82\xd3\xe4\x93\x02Z:\x01*Z+:\x01*\"&/v1/{sample=samples/*}:recordClaimTest\"(/v1/{stock_item=stock/*}:recordClaimTest\x12\x9d\x01\n" +
 	"\fApproveClaim\x12,.barrelhead.inventory.v1.ApproveClaimRequest\x1a&.barrelhead.inventory.v1.ClaimApproval\"7\xca\xe4\x18\x03\n" +
 	"\x01\x06\x82\xd3\xe4\x93\x02*:\x01*\"%/v1/{stock_item=stock/*}:approveClaim\x12\xa0\x01\n" +
 	"\rWithdrawClaim\x12-.barrelhead.inventory.v1.WithdrawClaimRequest\x1a&.barrelhead.inventory.v1.ClaimApproval\"8\xca\xe4\x18\x03\n" +

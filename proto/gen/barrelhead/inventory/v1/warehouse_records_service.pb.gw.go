@@ -480,6 +480,51 @@ func local_request_WarehouseRecordsService_RecordClaimTest_0(ctx context.Context
 	return msg, metadata, err
 }
 
+func request_WarehouseRecordsService_RecordClaimTest_1(ctx context.Context, marshaler runtime.Marshaler, client WarehouseRecordsServiceClient, req *http.Request, pathParams map[string]string) (proto.Message, runtime.ServerMetadata, error) {
+	var (
+		protoReq RecordClaimTestRequest
+		metadata runtime.ServerMetadata
+		err      error
+	)
+	if err := marshaler.NewDecoder(req.Body).Decode(&protoReq); err != nil && !errors.Is(err, io.EOF) {
+		return nil, metadata, status.Errorf(codes.InvalidArgument, "%v", err)
+	}
+	val, ok := pathParams["sample"]
+	if !ok {
+		return nil, metadata, status.Errorf(codes.InvalidArgument, "missing parameter %s", "sample")
+	}
+	protoReq.Sample, err = runtime.String(val)
+	if err != nil {
+		return nil, metadata, status.Errorf(codes.InvalidArgument, "type mismatch, parameter: %s, error: %v", "sample", err)
+	}
+	if req.Body != nil {
+		_, _ = io.Copy(io.Discard, req.Body)
+	}
+	msg, err := client.RecordClaimTest(ctx, &protoReq, grpc.Header(&metadata.HeaderMD), grpc.Trailer(&metadata.TrailerMD))
+	return msg, metadata, err
+}
+
+func local_request_WarehouseRecordsService_RecordClaimTest_1(ctx context.Context, marshaler runtime.Marshaler, server WarehouseRecordsServiceServer, req *http.Request, pathParams map[string]string) (proto.Message, runtime.ServerMetadata, error) {
+	var (
+		protoReq RecordClaimTestRequest
+		metadata runtime.ServerMetadata
+		err      error
+	)
+	if err := marshaler.NewDecoder(req.Body).Decode(&protoReq); err != nil && !errors.Is(err, io.EOF) {
+		return nil, metadata, status.Errorf(codes.InvalidArgument, "%v", err)
+	}
+	val, ok := pathParams["sample"]
+	if !ok {
+		return nil, metadata, status.Errorf(codes.InvalidArgument, "missing parameter %s", "sample")
+	}
+	protoReq.Sample, err = runtime.String(val)
+	if err != nil {
+		return nil, metadata, status.Errorf(codes.InvalidArgument, "type mismatch, parameter: %s, error: %v", "sample", err)
+	}
+	msg, err := server.RecordClaimTest(ctx, &protoReq)
+	return msg, metadata, err
+}
+
 func request_WarehouseRecordsService_ApproveClaim_0(ctx context.Context, marshaler runtime.Marshaler, client WarehouseRecordsServiceClient, req *http.Request, pathParams map[string]string) (proto.Message, runtime.ServerMetadata, error) {
 	var (
 		protoReq ApproveClaimRequest
@@ -836,6 +881,26 @@ func RegisterWarehouseRecordsServiceHandlerServer(ctx context.Context, mux *runt
 		}
 		forward_WarehouseRecordsService_RecordClaimTest_0(annotatedContext, mux, outboundMarshaler, w, req, resp, mux.GetForwardResponseOptions()...)
 	})
+	mux.Handle(http.MethodPost, pattern_WarehouseRecordsService_RecordClaimTest_1, func(w http.ResponseWriter, req *http.Request, pathParams map[string]string) {
+		ctx, cancel := context.WithCancel(req.Context())
+		defer cancel()
+		var stream runtime.ServerTransportStream
+		ctx = grpc.NewContextWithServerTransportStream(ctx, &stream)
+		inboundMarshaler, outboundMarshaler := runtime.MarshalerForRequest(mux, req)
+		annotatedContext, err := runtime.AnnotateIncomingContext(ctx, mux, req, "/barrelhead.inventory.v1.WarehouseRecordsService/RecordClaimTest", runtime.WithHTTPPathPattern("/v1/{sample=samples/*}:recordClaimTest"))
+		if err != nil {
+			runtime.HTTPError(ctx, mux, outboundMarshaler, w, req, err)
+			return
+		}
+		resp, md, err := local_request_WarehouseRecordsService_RecordClaimTest_1(annotatedContext, inboundMarshaler, server, req, pathParams)
+		md.HeaderMD, md.TrailerMD = metadata.Join(md.HeaderMD, stream.Header()), metadata.Join(md.TrailerMD, stream.Trailer())
+		annotatedContext = runtime.NewServerMetadataContext(annotatedContext, md)
+		if err != nil {
+			runtime.HTTPError(annotatedContext, mux, outboundMarshaler, w, req, err)
+			return
+		}
+		forward_WarehouseRecordsService_RecordClaimTest_1(annotatedContext, mux, outboundMarshaler, w, req, resp, mux.GetForwardResponseOptions()...)
+	})
 	mux.Handle(http.MethodPost, pattern_WarehouseRecordsService_ApproveClaim_0, func(w http.ResponseWriter, req *http.Request, pathParams map[string]string) {
 		ctx, cancel := context.WithCancel(req.Context())
 		defer cancel()
@@ -1137,6 +1202,23 @@ func RegisterWarehouseRecordsServiceHandlerClient(ctx context.Context, mux *runt
 		}
 		forward_WarehouseRecordsService_RecordClaimTest_0(annotatedContext, mux, outboundMarshaler, w, req, resp, mux.GetForwardResponseOptions()...)
 	})
+	mux.Handle(http.MethodPost, pattern_WarehouseRecordsService_RecordClaimTest_1, func(w http.ResponseWriter, req *http.Request, pathParams map[string]string) {
+		ctx, cancel := context.WithCancel(req.Context())
+		defer cancel()
+		inboundMarshaler, outboundMarshaler := runtime.MarshalerForRequest(mux, req)
+		annotatedContext, err := runtime.AnnotateContext(ctx, mux, req, "/barrelhead.inventory.v1.WarehouseRecordsService/RecordClaimTest", runtime.WithHTTPPathPattern("/v1/{sample=samples/*}:recordClaimTest"))
+		if err != nil {
+			runtime.HTTPError(ctx, mux, outboundMarshaler, w, req, err)
+			return
+		}
+		resp, md, err := request_WarehouseRecordsService_RecordClaimTest_1(annotatedContext, inboundMarshaler, client, req, pathParams)
+		annotatedContext = runtime.NewServerMetadataContext(annotatedContext, md)
+		if err != nil {
+			runtime.HTTPError(annotatedContext, mux, outboundMarshaler, w, req, err)
+			return
+		}
+		forward_WarehouseRecordsService_RecordClaimTest_1(annotatedContext, mux, outboundMarshaler, w, req, resp, mux.GetForwardResponseOptions()...)
+	})
 	mux.Handle(http.MethodPost, pattern_WarehouseRecordsService_ApproveClaim_0, func(w http.ResponseWriter, req *http.Request, pathParams map[string]string) {
 		ctx, cancel := context.WithCancel(req.Context())
 		defer cancel()
@@ -1188,6 +1270,7 @@ var (
 	pattern_WarehouseRecordsService_ListSideEntries_0    = runtime.MustPattern(runtime.NewPattern(1, []int{2, 0, 2, 1}, []string{"v1", "sideEntries"}, ""))
 	pattern_WarehouseRecordsService_SummarizeSideGoods_0 = runtime.MustPattern(runtime.NewPattern(1, []int{2, 0, 2, 1}, []string{"v1", "sideGoods"}, "summarize"))
 	pattern_WarehouseRecordsService_RecordClaimTest_0    = runtime.MustPattern(runtime.NewPattern(1, []int{2, 0, 2, 1, 1, 0, 4, 2, 5, 2}, []string{"v1", "stock", "stock_item"}, "recordClaimTest"))
+	pattern_WarehouseRecordsService_RecordClaimTest_1    = runtime.MustPattern(runtime.NewPattern(1, []int{2, 0, 2, 1, 1, 0, 4, 2, 5, 2}, []string{"v1", "samples", "sample"}, "recordClaimTest"))
 	pattern_WarehouseRecordsService_ApproveClaim_0       = runtime.MustPattern(runtime.NewPattern(1, []int{2, 0, 2, 1, 1, 0, 4, 2, 5, 2}, []string{"v1", "stock", "stock_item"}, "approveClaim"))
 	pattern_WarehouseRecordsService_WithdrawClaim_0      = runtime.MustPattern(runtime.NewPattern(1, []int{2, 0, 2, 1, 1, 0, 4, 2, 5, 2}, []string{"v1", "stock", "stock_item"}, "withdrawClaim"))
 )
@@ -1206,6 +1289,7 @@ var (
 	forward_WarehouseRecordsService_ListSideEntries_0    = runtime.ForwardResponseMessage
 	forward_WarehouseRecordsService_SummarizeSideGoods_0 = runtime.ForwardResponseMessage
 	forward_WarehouseRecordsService_RecordClaimTest_0    = runtime.ForwardResponseMessage
+	forward_WarehouseRecordsService_RecordClaimTest_1    = runtime.ForwardResponseMessage
 	forward_WarehouseRecordsService_ApproveClaim_0       = runtime.ForwardResponseMessage
 	forward_WarehouseRecordsService_WithdrawClaim_0      = runtime.ForwardResponseMessage
 )

@@ -64,7 +64,8 @@ type WarehouseRecordsServiceClient interface {
 	ListSideEntries(ctx context.Context, in *ListSideEntriesRequest, opts ...grpc.CallOption) (*ListSideEntriesResponse, error)
 	// SummarizeSideGoods adds up what there is of each, in its own unit.
 	SummarizeSideGoods(ctx context.Context, in *SummarizeSideGoodsRequest, opts ...grpc.CallOption) (*SummarizeSideGoodsResponse, error)
-	// RecordClaimTest records what a test says of a claim, declared or not. One that contradicts it withdraws a standing approval.
+	// RecordClaimTest records what a test says of a claim, declared or not. One that contradicts it withdraws a standing approval. The
+	// barrel is named itself or by a blind sample of it.
 	RecordClaimTest(ctx context.Context, in *RecordClaimTestRequest, opts ...grpc.CallOption) (*ClaimTest, error)
 	// ApproveClaim lets blends and labels rest on a claim. STATE_FORBIDS for one that was never declared, is contradicted by its latest
 	// test, or stands already; SAME_PERSON for who recorded that test.
@@ -250,7 +251,8 @@ type WarehouseRecordsServiceServer interface {
 	ListSideEntries(context.Context, *ListSideEntriesRequest) (*ListSideEntriesResponse, error)
 	// SummarizeSideGoods adds up what there is of each, in its own unit.
 	SummarizeSideGoods(context.Context, *SummarizeSideGoodsRequest) (*SummarizeSideGoodsResponse, error)
-	// RecordClaimTest records what a test says of a claim, declared or not. One that contradicts it withdraws a standing approval.
+	// RecordClaimTest records what a test says of a claim, declared or not. One that contradicts it withdraws a standing approval. The
+	// barrel is named itself or by a blind sample of it.
 	RecordClaimTest(context.Context, *RecordClaimTestRequest) (*ClaimTest, error)
 	// ApproveClaim lets blends and labels rest on a claim. STATE_FORBIDS for one that was never declared, is contradicted by its latest
 	// test, or stands already; SAME_PERSON for who recorded that test.
