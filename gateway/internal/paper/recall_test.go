@@ -20,7 +20,12 @@ func TestARecallPackNamesCustomersBarrelsAndEveryTransferWithItsPounds(t *testin
 	as := callers(t)
 	pdf := as("auditor1").get("/v1/stock/"+gatetest.StockID+"/recall.pdf", "application/pdf")
 	text := strings.Join(strings.Fields(textOf(t, pdf)), " ")
-	for _, want := range []string{"100.0 % of 1,283.5 lb found", "Market Hall Larder", "900.0 lb", "Every transfer on the way", "The books took", "13 ms", "infants under 12 months", "24 hours"} {
+	claims := []string{
+		"organic: declared with certificate OC-2231, test report R-7 supports it, approved on certificate OC-2231, file 7",
+		"upper valley: declared with certificate OC-2231, test report R-7 contradicts it, approval withdrawn (test report R-7 contradicts it)",
+		"wild: declared without a certificate, not tested, not approved",
+	}
+	for _, want := range append(claims, "100.0 % of 1,283.5 lb found", "Market Hall Larder", "900.0 lb", "Every transfer on the way", "The books took", "13 ms", "infants under 12 months", "24 hours") {
 		require.Contains(t, text, want)
 	}
 	file := as("auditor1").get("/v1/packLots/"+gatetest.LotCode+"/recall.csv", "text/csv; charset=utf-8; header=present")
@@ -33,6 +38,9 @@ func TestARecallPackNamesCustomersBarrelsAndEveryTransferWithItsPounds(t *testin
 		sums[row[0]] += m
 	}
 	require.Equal(t, "1283.5", sums["source"].String())
+	require.Equal(t, "claims", rows[0][14])
+	require.Equal(t, strings.Join(claims, "; "), rows[1][14])
+	require.Empty(t, rows[2][14], "nothing is claimed of the second barrel")
 	require.Equal(t, sums["source"], sums["customer"]+sums["in the house"], "all of it is found in the file too")
 	require.Positive(t, sums["transfer"])
 	answer, _ := as("auditor1").send("GET", "/v1/packLots/NOBODYS/recall.pdf", nil)

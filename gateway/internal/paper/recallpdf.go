@@ -54,6 +54,7 @@ func (p *press) recallTables(s *sheet, r recall) {
 			row(r.called(one.GetStockItem()), orNone(last(one.GetMember())), short(last(one.GetTicket())), mass(one.GetMass()))
 		}
 	})
+	s.recallClaims(r)
 	edges := []column{{"When", w * 0.2, "L"}, {"From", w * 0.27, "L"}, {"To", w * 0.27, "L"}, {"By", w * 0.13, "L"}, {"Weight", w * 0.13, "R"}}
 	s.table("Every transfer on the way", edges, func(row func(...string)) {
 		for _, t := range r.GetTransfers() {
