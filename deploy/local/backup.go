@@ -47,6 +47,7 @@ func restore(ctx context.Context, home, file string) error {
 	return nil
 }
 
+// keptIn is the suite of a folder.
 func keptIn(home string) (suite.Options, error) {
 	log, err := logging.New("barrelhead", "warn")
 	return suite.Options{Home: home, Log: log}, err

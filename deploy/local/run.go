@@ -12,7 +12,6 @@ import (
 	"barrelhead.example/deploy/season"
 	"barrelhead.example/gateway"
 	"barrelhead.example/services/kit/config"
-	"barrelhead.example/services/kit/logging"
 	"barrelhead.example/services/settlement"
 )
 
@@ -61,11 +60,9 @@ func run(ctx context.Context, args []string) error {
 }
 
 func options(f flags, home string, coop config.Cooperative) (suite.Options, error) {
-	log, err := logging.New("barrelhead", "warn")
-	if err != nil {
-		return suite.Options{}, err
-	}
-	return suite.Options{Home: home, Listen: f.listen, Cooperative: coop, Log: log}, nil
+	o, err := keptIn(home)
+	o.Listen, o.Cooperative = f.listen, coop
+	return o, err
 }
 
 // runUp serves a real cooperative: settings and the administrator are asked for once.
