@@ -16,7 +16,7 @@ type rule struct {
 
 // Packages that only tests import.
 var testKits = []string{
-	"services/kit/pgtest", "services/kit/feedtest", "services/kit/rpctest", "services/kit/published", "services/e2e",
+	"services/kit/browsertest", "services/kit/pgtest", "services/kit/feedtest", "services/kit/rpctest", "services/kit/published", "services/e2e",
 	"gateway/internal/gatetest",
 }
 

@@ -2,15 +2,12 @@ package e2e
 
 import (
 	"bytes"
-	"cmp"
 	"context"
 	"encoding/json"
 	"fmt"
 	"io"
 	"net"
 	"net/url"
-	"os"
-	"os/exec"
 	"strings"
 	"sync"
 	"testing"
@@ -22,6 +19,7 @@ import (
 
 	"barrelhead.example/deploy/season"
 	intakev1 "barrelhead.example/proto/gen/barrelhead/intake/v1"
+	"barrelhead.example/services/kit/browsertest"
 )
 
 // cable is the network between a page and the house: it can be cut and mended at any moment, open connections included.
@@ -140,10 +138,8 @@ func (w answers) Write(b []byte) (int, error) {
 
 func browser(t *testing.T) context.Context {
 	t.Helper()
-	program, err := exec.LookPath(cmp.Or(os.Getenv("BARRELHEAD_CHROMIUM"), "chromium"))
-	require.NoError(t, err, "this test needs a real browser: apt-get install chromium")
-	options := append(chromedp.DefaultExecAllocatorOptions[:], chromedp.ExecPath(program), chromedp.NoSandbox, chromedp.DisableGPU,
-		chromedp.Flag("disable-component-update", true))
+	options, err := browsertest.Options()
+	require.NoError(t, err)
 	limit, cancel := context.WithTimeout(t.Context(), 5*time.Minute)
 	allocator, cancelAllocator := chromedp.NewExecAllocator(limit, options...)
 	tab, cancelTab := chromedp.NewContext(allocator)

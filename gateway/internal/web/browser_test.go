@@ -1,12 +1,9 @@
 package web_test
 
 import (
-	"cmp"
 	"context"
-	"fmt"
 	"net/url"
 	"os"
-	"os/exec"
 	"path/filepath"
 	"strings"
 	"sync"
@@ -19,21 +16,15 @@ import (
 
 	"barrelhead.example/gateway/internal/gatetest"
 	intakev1 "barrelhead.example/proto/gen/barrelhead/intake/v1"
+	"barrelhead.example/services/kit/browsertest"
 )
-
-// chromium is the browser deploy/test found, or the one on the path.
-func chromium() string { return cmp.Or(os.Getenv("BARRELHEAD_CHROMIUM"), "chromium") }
 
 // chrome is one real browser for all tests of the package; ended by TestMain.
 var chrome = sync.OnceValues(func() (context.Context, error) {
-	program, err := exec.LookPath(chromium())
+	options, err := browsertest.Options()
 	if err != nil {
-		return nil, fmt.Errorf("these tests need a real browser (apt-get install chromium): %w", err)
+		return nil, err
 	}
-	options := append(chromedp.DefaultExecAllocatorOptions[:],
-		chromedp.ExecPath(program), chromedp.NoSandbox, chromedp.DisableGPU,
-		chromedp.Flag("disable-quic", true), chromedp.Flag("disable-component-update", true), chromedp.Flag("hide-scrollbars", true),
-	)
 	allocator, cancelAllocator := chromedp.NewExecAllocator(context.Background(), options...)
 	browser, cancelBrowser := chromedp.NewContext(allocator)
 	endChrome = func() {
