@@ -78,10 +78,7 @@ func (h *handler) listLogins(w http.ResponseWriter, r *http.Request) {
 		Logins        []loginAnswer `json:"logins"`
 		NextPageToken string        `json:"next_page_token"`
 	}{Logins: []loginAnswer{}}
-	if len(found) > size {
-		found = found[:size]
-		answer.NextPageToken = page.Encode(found[size-1].Name, nil)
-	}
+	found, answer.NextPageToken = page.Cut(found, size, nil, func(l session.Login) any { return l.Name })
 	for _, l := range found {
 		answer.Logins = append(answer.Logins, loginOf(l))
 	}

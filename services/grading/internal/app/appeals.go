@@ -171,10 +171,7 @@ func (a *App) ListAppeals(ctx context.Context, req *gradingv1.ListAppealsRequest
 		return nil, err
 	}
 	answer := &gradingv1.ListAppealsResponse{}
-	if len(list) > size {
-		list = list[:size]
-		answer.NextPageToken = page.Encode(AppealKey{Time: list[size-1].Time, ID: list[size-1].ID}, req)
-	}
+	list, answer.NextPageToken = page.Cut(list, size, req, func(one domain.Appeal) any { return AppealKey{Time: one.Time, ID: one.ID} })
 	for i := range list {
 		answer.Appeals = append(answer.Appeals, message.Appeal(&list[i]))
 	}

@@ -75,10 +75,7 @@ func (a *App) ListCertificates(ctx context.Context, req *gradingv1.ListCertifica
 		return nil, err
 	}
 	answer := &gradingv1.ListCertificatesResponse{}
-	if len(rows) > size {
-		rows = rows[:size]
-		answer.NextPageToken = page.Encode(rows[size-1].Key, req)
-	}
+	rows, answer.NextPageToken = page.Cut(rows, size, req, func(i Issued) any { return i.Key })
 	if answer.Certificates, err = a.showCertificates(ctx, rows); err != nil {
 		return nil, err
 	}

@@ -157,10 +157,7 @@ func (a *App) ListComposites(ctx context.Context, req *gradingv1.ListCompositesR
 		return nil, err
 	}
 	answer := &gradingv1.ListCompositesResponse{}
-	if len(list) > size {
-		list = list[:size]
-		answer.NextPageToken = page.Encode(SampleKey{DrawTime: list[size-1].Time, Code: list[size-1].Code}, req)
-	}
+	list, answer.NextPageToken = page.Cut(list, size, req, func(c domain.Composite) any { return SampleKey{DrawTime: c.Time, Code: c.Code} })
 	if answer.Composites, err = a.showComposites(ctx, a.DB.Pool(), list); err != nil {
 		return nil, err
 	}

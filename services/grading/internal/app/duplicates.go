@@ -54,10 +54,7 @@ func (a *App) ListDuplicates(ctx context.Context, req *gradingv1.ListDuplicatesR
 		return nil, err
 	}
 	answer := &gradingv1.ListDuplicatesResponse{}
-	if len(list) > size {
-		list = list[:size]
-		answer.NextPageToken = page.Encode(SampleKey{DrawTime: list[size-1].Time, Code: list[size-1].Code}, req)
-	}
+	list, answer.NextPageToken = page.Cut(list, size, req, func(d domain.Duplicate) any { return SampleKey{DrawTime: d.Time, Code: d.Code} })
 	var codes []string
 	for i := range list {
 		codes = append(codes, list[i].Code, list[i].Original)

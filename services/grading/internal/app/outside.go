@@ -202,10 +202,7 @@ func (a *App) ListOutsideResults(ctx context.Context, req *gradingv1.ListOutside
 		return nil, err
 	}
 	answer := &gradingv1.ListOutsideResultsResponse{}
-	if len(rows) > size {
-		rows = rows[:size]
-		answer.NextPageToken = page.Encode(rows[size-1].Sequence, req)
-	}
+	rows, answer.NextPageToken = page.Cut(rows, size, req, func(r OutsideRow) any { return r.Sequence })
 	for i := range rows {
 		one := message.OutsideResult(&rows[i].Result)
 		if rows[i].Result.State() == domain.Keyed && rows[i].Result.Keyer != access.From(ctx).Login {

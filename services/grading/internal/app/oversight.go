@@ -66,10 +66,7 @@ func (a *App) ListViews(ctx context.Context, req *gradingv1.ListViewsRequest) (*
 		return nil, err
 	}
 	answer := &gradingv1.ListViewsResponse{}
-	if len(rows) > size {
-		rows = rows[:size]
-		answer.NextPageToken = page.Encode(rows[size-1].Sequence, req)
-	}
+	rows, answer.NextPageToken = page.Cut(rows, size, req, func(r ViewRow) any { return r.Sequence })
 	for _, r := range rows {
 		answer.Views = append(answer.Views, &gradingv1.View{Viewer: r.Viewer, Resource: r.Resource, Method: r.Method, ViewTime: timestamppb.New(r.Time)})
 	}

@@ -130,10 +130,7 @@ func (a *App) ListControlRuns(ctx context.Context, req *gradingv1.ListControlRun
 		return nil, err
 	}
 	answer := &gradingv1.ListControlRunsResponse{}
-	if len(rows) > size {
-		rows = rows[:size]
-		answer.NextPageToken = page.Encode(rows[size-1].Sequence, req)
-	}
+	rows, answer.NextPageToken = page.Cut(rows, size, req, func(r RunRow) any { return r.Sequence })
 	for i := range rows {
 		answer.Runs = append(answer.Runs, message.ControlRun(&rows[i].Run, rows[i].Doubted))
 	}

@@ -42,11 +42,7 @@ func (a *App) ListSamples(ctx context.Context, req *gradingv1.ListSamplesRequest
 		return nil, err
 	}
 	answer := &gradingv1.ListSamplesResponse{}
-	if len(rows) > size {
-		rows = rows[:size]
-		last := rows[size-1].Sample
-		answer.NextPageToken = page.Encode(SampleKey{DrawTime: last.DrawTime, Code: last.Code}, req)
-	}
+	rows, answer.NextPageToken = page.Cut(rows, size, req, func(r BenchRow) any { return SampleKey{DrawTime: r.Sample.DrawTime, Code: r.Sample.Code} })
 	if answer.Samples, err = a.withReadings(ctx, rows); err != nil {
 		return nil, err
 	}
