@@ -18,6 +18,8 @@ const (
 	CloseTicketID = "8b0b6d0e-6f0f-4f6e-9d2c-3f1d6a1c0002"
 	SedgeTicketID = "8b0b6d0e-6f0f-4f6e-9d2c-3f1d6a1c0003"
 	VoidTicketID  = "8b0b6d0e-6f0f-4f6e-9d2c-3f1d6a1c0004"
+	// WrongTicketID was written for Juniper by mistake; that of Sedge stands.
+	WrongTicketID = "8b0b6d0e-6f0f-4f6e-9d2c-3f1d6a1c0098"
 	LastBarrelID  = "5d7e3a10-0000-4000-8000-000000000003"
 )
 
@@ -117,5 +119,8 @@ func tickets(drawn bool) []*intakev1.Ticket {
 	asked.Name, asked.Number, asked.Barrels = "tickets/"+VoidTicketID, "FC-2026-000701", asked.GetBarrels()[:1]
 	asked.NetTotal, asked.Owners = lb("640.0"), owners()
 	asked.Void = &intakev1.TicketVoid{Reason: "the hauler mixed up two loads", Requester: "users/dock1", RequestTime: at(time.Hour), ReissueMember: Sedge}
-	return []*intakev1.Ticket{openTicket(drawn), asked, neighbour, closedTicket(), paperTicket()}
+	wrong := closedTicket()
+	wrong.Name, wrong.Number, wrong.State = "tickets/"+WrongTicketID, "FC-2026-000698", intakev1.TicketState_TICKET_STATE_SUPERSEDED
+	wrong.SupersededBy, neighbour.Supersedes = neighbour.GetName(), wrong.GetName()
+	return []*intakev1.Ticket{openTicket(drawn), asked, neighbour, closedTicket(), paperTicket(), wrong}
 }

@@ -4,6 +4,8 @@ import (
 	"strconv"
 	"strings"
 
+	"google.golang.org/grpc/codes"
+
 	intakev1 "barrelhead.example/proto/gen/barrelhead/intake/v1"
 	"barrelhead.example/services/kit/apierr"
 	"barrelhead.example/services/kit/clock"
@@ -121,10 +123,12 @@ type ticketData struct {
 	// Rejects were brought with the ticket and not taken in.
 	Rejects []reject
 	Back    string
+	// Replaces and Replaced are the tickets before and after this one, as far as the visitor may see them.
+	Replaces, Replaced string
 }
 
 func (s *site) ticketData(v *visit, t *intakev1.Ticket) ticketData {
-	d := ticketData{Ticket: t, Open: t.GetState() == intakev1.TicketState_TICKET_STATE_OPEN, Own: v.onlyMember(), Back: "/tickets"}
+	d := ticketData{Ticket: t, Open: t.GetState() == intakev1.TicketState_TICKET_STATE_OPEN, Own: v.onlyMember(), Back: "/tickets", Replaces: t.GetSupersedes(), Replaced: t.GetSupersededBy()}
 	for _, b := range t.GetBarrels() {
 		if b.GetSample() == "" {
 			d.Unsampled++
@@ -152,7 +156,27 @@ func (s *site) ticket(v *visit) (view, error) {
 	if d.Rejects, err = s.rejects(v, t.GetName()); err != nil {
 		return view{}, err
 	}
+	if d.Own {
+		for _, beside := range []*string{&d.Replaces, &d.Replaced} {
+			if err := s.keepOwn(v, beside); err != nil {
+				return view{}, err
+			}
+		}
+	}
 	return view{page: "ticket", title: "Ticket " + t.GetNumber(), data: d}, nil
+}
+
+// keepOwn empties the name of a ticket the visitor may not see: a link to a page that is not there helps nobody.
+func (s *site) keepOwn(v *visit, ticket *string) error {
+	if *ticket == "" {
+		return nil
+	}
+	_, err := s.intake.GetTicket(v.ctx, &intakev1.GetTicketRequest{Name: *ticket})
+	if apierr.Parse(err).Code != codes.NotFound {
+		return err
+	}
+	*ticket = ""
+	return nil
 }
 
 // tickets lists deliveries, a member's own or everybody's.
