@@ -50,11 +50,16 @@ func (s *site) readLoan(v *visit) (*settlementv1.Loan, error) {
 }
 
 func (s *site) loan(v *visit) (view, error) {
+	f := v.form()
 	l, err := s.readLoan(v)
+	if f.Value("as_of") != "" && f.refused(v, err) {
+		// The loan as it stands today, with what is wrong with the day that was asked for.
+		f.faults["as_of"] = f.faults["as_of_date"]
+		l, err = s.accounts.GetLoan(v.ctx, &settlementv1.GetLoanRequest{Name: "loans/" + v.PathValue("id")})
+	}
 	if err != nil {
 		return view{}, err
 	}
-	f := v.form()
 	f.set("as_of", l.GetAsOfDate())
 	return view{page: "loan", title: "Loan " + l.GetNumber(), data: map[string]any{
 		"Form": f, "Loan": l, "Own": v.onlyMember(),

@@ -11,6 +11,8 @@ import (
 
 	"barrelhead.example/gateway/internal/gatetest"
 	intakev1 "barrelhead.example/proto/gen/barrelhead/intake/v1"
+	inventoryv1 "barrelhead.example/proto/gen/barrelhead/inventory/v1"
+	settlementv1 "barrelhead.example/proto/gen/barrelhead/settlement/v1"
 	typev1 "barrelhead.example/proto/gen/barrelhead/type/v1"
 	"barrelhead.example/services/kit/apierr"
 )
@@ -117,4 +119,41 @@ func TestCustody_SaysWhereAJarIsAndWhatBrokeItsChain(t *testing.T) {
 	require.Equal(t, "/samples/"+gatetest.BrokenCode, answer.Header.Get("Location"))
 	answer, _ = open(t, client, w.URL+"/containers")
 	require.Equal(t, "/members/M-0012/containers", answer.Header.Get("Location"))
+}
+
+func TestTicket_LinksToNoTicketOfANeighbour(t *testing.T) {
+	t.Parallel()
+	w := gatetest.New(t)
+	office := w.Browser("office1")
+	_, body := open(t, w.Browser("juniper"), w.URL+"/tickets/"+gatetest.WrongTicketID)
+	require.Contains(t, body, "This ticket was not yours and no longer counts.")
+	require.NotContains(t, body, gatetest.SedgeTicketID)
+	_, body = open(t, office, w.URL+"/tickets/"+gatetest.WrongTicketID)
+	require.Contains(t, body, `href="/tickets/`+gatetest.SedgeTicketID+`">Open the ticket that stands`)
+	_, body = open(t, office, w.URL+"/tickets/"+gatetest.SedgeTicketID)
+	require.Contains(t, body, `href="/tickets/`+gatetest.WrongTicketID+`">an earlier one`)
+}
+
+func TestDrill_TheLaboratoryLeadStartsOneByTheCodeOfALot(t *testing.T) {
+	t.Parallel()
+	w := gatetest.New(t)
+	lead := w.Browser("lead1")
+	answer, body := send(t, lead, w.URL+"/drills/new", url.Values{"subject": {""}})
+	require.Equal(t, http.StatusUnprocessableEntity, answer.StatusCode)
+	require.Contains(t, body, "Subject is missing.")
+	answer, _ = send(t, lead, w.URL+"/drills/new", url.Values{"subject": {"fc26257l1a"}})
+	require.Equal(t, "/drills", answer.Header.Get("Location"))
+	require.Equal(t, "packLots/FC26257L1A", last(t, w, &inventoryv1.StartRecallDrillRequest{}).GetSubject())
+	require.Empty(t, w.House.Asked(&inventoryv1.TraceRequest{}), "who may not trace is not asked to")
+}
+
+func TestLoan_KeepsTheDayThatCannotBe(t *testing.T) {
+	t.Parallel()
+	w := gatetest.New(t)
+	w.House.Refuse(&settlementv1.GetLoanRequest{}, apierr.Field("as_of_date", `"3000-01-01" is after today`))
+	answer, body := open(t, w.Browser("juniper"), w.URL+"/loans/"+gatetest.LoanID+"?as_of=3000-01-01")
+	require.Equal(t, http.StatusOK, answer.StatusCode)
+	require.Contains(t, body, `value="3000-01-01"`)
+	require.Contains(t, body, "is after today.</p>")
+	require.Contains(t, body, "Pays it off")
 }

@@ -7,6 +7,7 @@ import (
 	"time"
 
 	inventoryv1 "barrelhead.example/proto/gen/barrelhead/inventory/v1"
+	"barrelhead.example/services/kit/apierr"
 	"barrelhead.example/services/kit/quantity"
 )
 
@@ -122,9 +123,17 @@ func (s *site) drills(v *visit) (view, error) {
 
 func (s *site) newDrill(v *visit) (view, error) {
 	f := v.form()
-	return s.plainTask(v, f, "newdrill", "Start a mock recall", map[string]any{}, func() (string, error) {
+	traces := v.mayCall(traceHoney)
+	return s.plainTask(v, f, "newdrill", "Start a mock recall", map[string]any{"Traces": traces}, func() (string, error) {
 		subject := f.Value("subject")
-		if !strings.Contains(subject, "/") {
+		switch {
+		case subject == "":
+			return "", apierr.Field("subject", "is missing")
+		case strings.Contains(subject, "/"): // a link of ours named the place
+		case !traces:
+			// The laboratory lead learns from a drill how long it took, and not whose honey it was: a lot by its code.
+			subject = "packLots/" + upper(subject)
+		default:
 			found, err := s.findTrace(v, upper(subject))
 			if err != nil {
 				return "", err
