@@ -34,7 +34,7 @@ func (m *many) certify() {
 }
 
 // certifyShare is the part of the work left, one in so many, that goes into the bound.
-const certifyShare = 4
+const certifyShare = 8
 
 // priced is an order with the prices added to its costs.
 func (m *many) priced(o int, prices []int64) *problem {

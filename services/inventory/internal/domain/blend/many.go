@@ -73,10 +73,10 @@ type many struct {
 	opts     Options
 	nodes    int64
 	problems []*problem
-	all      []int   // barrels
-	prices   []int64 // by barrel, in the unit of costs
-	tight    []int64 // those that proved the bound
-	halves   [][2]*relaxation
+	all      []int     // barrels
+	prices   []int64   // by barrel, in the unit of costs
+	tight    []int64   // those that proved the bound
+	leaves   [][]*leaf // by order
 	dearer   [][]int64 // reduced costs at the tight prices, by order and barrel
 	best     [][]int   // columns of each order; nil while it is not filled
 	cost     int64     // of best when every order is filled, or none
@@ -91,12 +91,14 @@ type many struct {
 // Rounds of prices, and after which of them the orders are filled: once at the start, so that the gap is known, and then
 // when the prices have had time to settle.
 const (
-	rounds    = 240
+	rounds    = 480
 	fillEvery = 80
 	// fillNodes is the work spent on all orders together when they are filled.
 	fillNodes = 12_000
 	// patience is how many rounds without a better bound halve the step.
 	patience = 12
+	// divideEvery is after how many rounds the orders are divided further.
+	divideEvery = 20
 	// momentum is the part of the last direction that is kept: prices of barrels that many orders want take turns else.
 	momentum = 0.6
 )
@@ -106,8 +108,9 @@ func (m *many) run() {
 	m.direction = make([]float64, len(m.prices))
 	m.prepare()
 	step, stale := 1.0, 0
+	last := m.bound
 	for round := range rounds + 1 {
-		usage, bound := m.relax(m.own)
+		usage, bound := m.relax(m.own, round%divideEvery == divideEvery-1)
 		if bound == none {
 			m.bound = none
 			return
@@ -117,6 +120,10 @@ func (m *many) run() {
 			copy(m.tight, m.prices)
 		}
 		if round%fillEvery == 0 {
+			if m.settled(last) {
+				return
+			}
+			last = m.bound
 			m.fill(round > 0)
 		}
 		if m.nodes <= 0 || m.done() || m.short || m.bound > m.dearest {
@@ -127,6 +134,11 @@ func (m *many) run() {
 		}
 		m.reprice(usage, bound, step)
 	}
+}
+
+// settled reports that the bound has all but stopped rising since it was last looked at.
+func (m *many) settled(last int64) bool {
+	return m.cost != none && last != -none && m.bound-last < (m.cost-m.bound)/10
 }
 
 // own is what the barrels cost an order.

@@ -2,47 +2,75 @@ package blend
 
 import (
 	"cmp"
+	"math"
 	"slices"
 )
 
-// prepare splits each order at the number of barrels its relaxation takes: two halves, neither with a broken count, bound
-// it better than one whole.
+// leaf is some of the plans of an order, and their relaxation.
+type leaf struct {
+	region
+	l *relaxation
+}
+
+func (p *problem) leaf(g region) *leaf { return &leaf{g, newRelaxation(p.take(&g))} }
+
+// leaves is the most leaves of an order that is divided again.
+const leaves = 4
+
+// prepare starts each order with all its plans in one leaf, and splits that.
 func (m *many) prepare() {
-	m.halves = make([][2]*relaxation, len(m.problems))
+	m.leaves = make([][]*leaf, len(m.problems))
 	for o, p := range m.problems {
-		all := p.whole(newSearch(p, m.opts).columns, nil)
-		whole := newRelaxation(p.take(&all))
-		whole.solve()
-		last := len(p.counts) - 1
-		k := int64(whole.counted(p)[last])
-		few, more := all.within(p.counts[last], 0, k), all.within(p.counts[last], k+1, int64(len(p.barrels)))
-		m.halves[o] = [2]*relaxation{newRelaxation(p.take(&few)), newRelaxation(p.take(&more))}
+		all := p.leaf(p.whole(newSearch(p, m.opts).columns, nil))
+		all.l.solve()
+		m.leaves[o] = []*leaf{all}
+		m.part(o, 0)
 	}
 }
 
+// part divides a leaf of an order at a number of barrels that is broken in its relaxation: no plan has 5.9 of them, so the
+// parts together bound the order better than the whole.
+func (m *many) part(o, at int) {
+	p, whole := m.problems[o], m.leaves[o][at]
+	if len(m.leaves[o]) >= leaves || !slices.ContainsFunc(whole.l.counted(p), isBroken) {
+		return
+	}
+	parts := whole.split(p, whole.l)
+	if parts == nil {
+		return
+	}
+	m.leaves[o] = slices.Delete(m.leaves[o], at, at+1)
+	for _, g := range parts {
+		m.leaves[o] = append(m.leaves[o], p.leaf(g))
+	}
+}
+
+// isBroken reports whether a count is so far from whole that dividing there is worth it.
+func isBroken(n float64) bool { return math.Abs(n-math.Round(n)) > 0.01 }
+
 // relax solves every order at its costs and the prices. It returns how much of each barrel the orders want together and a proved lower
-// bound on filling all of them; none when one is proved impossible.
-func (m *many) relax(cost func(order int) []int64) (usage []float64, bound int64) {
+// bound on filling all of them; none when one is proved impossible. With divide it parts the leaf that bounds each order.
+func (m *many) relax(cost func(order int) []int64, divide bool) (usage []float64, bound int64) {
 	usage = make([]float64, len(m.prices))
 	var proof price
 	total := int64(0)
 	for o := range m.problems {
 		least, by := int64(none), -1
-		for h, l := range m.halves[o] {
-			if l == nil {
-				continue
-			}
-			l.charge(cost(o), m.prices)
-			m.nodes -= 1 + int64(len(m.all))/heavy/4
-			b := l.sift(&proof, m.all)
+		some := m.leaves[o][:0]
+		for _, leaf := range m.leaves[o] {
+			leaf.l.charge(cost(o), m.prices)
+			m.nodes -= 1 + int64(len(m.all))/heavy
+			b := leaf.l.sift(&proof, m.all)
 			if b == none {
 				// At whatever prices.
-				m.halves[o][h] = nil
+				continue
 			}
 			if b < least {
-				least, by = b, h
+				least, by = b, len(some)
 			}
+			some = append(some, leaf)
 		}
+		m.leaves[o] = some
 		if by < 0 {
 			return usage, none
 		}
@@ -51,7 +79,10 @@ func (m *many) relax(cost func(order int) []int64) (usage []float64, bound int64
 		} else {
 			total += least
 		}
-		m.halves[o][by].addTo(usage)
+		m.leaves[o][by].l.addTo(usage)
+		if divide {
+			m.part(o, by)
+		}
 	}
 	if total != -none {
 		for _, u := range m.prices {
@@ -140,10 +171,8 @@ func (m *many) settle() {
 	for o, p := range m.problems {
 		least := int64(none)
 		m.dearer[o] = make([]int64, len(m.prices))
-		for _, l := range m.halves[o] {
-			if l == nil {
-				continue
-			}
+		for _, leaf := range m.leaves[o] {
+			l := leaf.l
 			l.charge(p.cost, m.prices)
 			l.active = m.all
 			if b := l.least(&proof); b < least && b != -none {

@@ -14,7 +14,7 @@ func (m *many) starves() bool {
 		m.prices[b], m.direction[b] = level, 0
 	}
 	for round := range starveRounds {
-		usage, bound := m.relax(func(int) []int64 { return nothing })
+		usage, bound := m.relax(func(int) []int64 { return nothing }, false)
 		if bound > 0 {
 			return true
 		}
