@@ -13,6 +13,8 @@ var (
 	index = regexp.MustCompile(`\[[^\]]*\]`)
 	// unit parts of a quantity have no field of their own.
 	quantityParts = []string{"value", "amount", "unit", "currency_code"}
+	// inList is a field of one item of a list: loads[2].known.value.
+	inList = regexp.MustCompile(`^([a-z_]+)\[([0-9]+)\]\.([a-z_]+)`)
 	// readsOn is a message that reads on after the name of its field: "is missing", not "the number is missing".
 	readsOn = regexp.MustCompile(`^(is|are|has|have|must|needs?|cannot|can|could|does|may|was|were|fails|names|differs|already|belongs|stands|ends|begins|holds|lies|comes)\b`)
 	// read is what became of a number field: a text that is no number is zero on the wire, and one too large the largest.
@@ -23,6 +25,25 @@ var (
 
 // segments are the names in the path of a field: "rows", "price" and "amount" for rows[2].price.amount.
 func segments(path string) []string { return strings.Split(index.ReplaceAllString(path, ""), ".") }
+
+// row is a line of fields on the page, such as weight 3; the names of its fields end in its number.
+type row struct{ word, number string }
+
+// inRow says that the next item of a list is sent from a row of the page. Rows left empty are not sent, so places differ.
+func (f *form) inRow(list, word, number string) {
+	f.rows[list] = append(f.rows[list], row{word, number})
+}
+
+// fieldsOf are the fields of the page a fault belongs beside, and the row to name before it.
+func (f *form) fieldsOf(field string) (names []string, where string) {
+	if at := inList.FindStringSubmatch(field); at != nil {
+		rows := f.rows[at[1]]
+		if i, err := strconv.Atoi(at[2]); err == nil && i < len(rows) {
+			return []string{at[3] + "_" + rows[i].number}, rows[i].word + " " + rows[i].number + ", "
+		}
+	}
+	return segments(field), ""
+}
 
 // called puts what people call a field before what is wrong with it.
 func called(path []string, message string) string {

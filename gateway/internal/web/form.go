@@ -23,11 +23,13 @@ type form struct {
 	faults  map[string]string
 	// Asked names the field a reason is required for.
 	Asked string
+	// rows are those of the page that were sent as the items of a list, in the list's order.
+	rows map[string][]row
 }
 
 // form reads what was sent, or begins anew with the page's query as first values.
 func (v *visit) form() *form {
-	f := &form{values: map[string]string{}, faults: map[string]string{}}
+	f := &form{values: map[string]string{}, faults: map[string]string{}, rows: map[string][]row{}}
 	given := v.URL.Query()
 	if v.posted {
 		given = v.PostForm
@@ -72,14 +74,14 @@ func (f *form) refused(v *visit, err error) bool {
 	}
 	var all []string
 	for _, fault := range refusal.Fields {
-		path := segments(fault.Field)
+		path, where := f.fieldsOf(fault.Field)
 		message := f.asTyped(path, fault.Message)
 		for _, name := range path {
 			if f.faults[name] == "" {
 				f.faults[name] = v.site.plain(message)
 			}
 		}
-		if said := v.site.plain(called(path, message)); !slices.Contains(all, said) {
+		if said := v.site.plain(where + called(segments(fault.Field), message)); !slices.Contains(all, said) {
 			all = append(all, said)
 		}
 	}
@@ -88,7 +90,7 @@ func (f *form) refused(v *visit, err error) bool {
 		f.Problem = strings.Join(all, " ")
 	}
 	if kind, id, named := strings.Cut(refusal.Metadata["resource"], "/"); code == codes.NotFound && named {
-		f.Problem = "There is no " + kindWord(kind) + " " + id + ". Check it and try again."
+		f.Problem = v.site.plain("There is no " + kindWord(kind) + " " + id + ". Check it and try again.")
 	}
 	switch refusal.Reason {
 	case "REASON_REQUIRED":

@@ -1,6 +1,7 @@
 package web_test
 
 import (
+	"fmt"
 	"html"
 	"maps"
 	"net/http"
@@ -391,7 +392,7 @@ func TestScaleCheck_SendsTheLoadsThatWereTyped(t *testing.T) {
 	w := gatetest.New(t)
 	client := w.Browser("dock1")
 	answer, body := send(t, client, w.URL+"/scales/1/check", url.Values{
-		"zero": {"0.0"}, "weight_1": {"TW-50-1"}, "known_1": {"50"}, "shown_1": {"50.0"}, "known_3": {"600"}, "shown_3": {"600.5"}, "sealed": {"yes"},
+		"zero_indication": {"0.0"}, "weight_id_1": {"TW-50-1"}, "known_1": {"50"}, "indication_1": {"50.0"}, "known_3": {"600"}, "indication_3": {"600.5"}, "sealed": {"yes"},
 	})
 	require.Equal(t, http.StatusOK, answer.StatusCode, body)
 	require.Contains(t, body, "Scale 1: checked 06:52, in tolerance.")
@@ -399,6 +400,42 @@ func TestScaleCheck_SendsTheLoadsThatWereTyped(t *testing.T) {
 	require.Len(t, sent.GetLoads(), 2)
 	require.Equal(t, "600.5", sent.GetLoads()[1].GetIndication().GetValue())
 	require.Equal(t, intakev1.ToleranceKind_TOLERANCE_KIND_ACCEPTANCE, sent.GetToleranceKind())
+}
+
+func TestScaleCheck_AFaultStandsBesideTheRowItIsIn(t *testing.T) {
+	t.Parallel()
+	w := gatetest.New(t)
+	client := w.Browser("dock1")
+	answer, body := send(t, client, w.URL+"/scales/1/check", url.Values{
+		"zero_indication": {""}, "known_1": {"50"}, "indication_1": {"50.0"}, "known_3": {"600"}, "indication_3": {"600,5,1"},
+	})
+	require.Equal(t, http.StatusUnprocessableEntity, answer.StatusCode)
+	body = html.UnescapeString(body)
+	require.Contains(t, body, `Zero indication is missing. Weight 3, indication is "600.5.1", must be a decimal number`)
+	require.Contains(t, body, `<p class="fault" id="h-indication_3">`, "the second weight that was sent stands in the third row")
+	require.Contains(t, body, `<p class="fault" id="h-zero_indication">`)
+	require.NotContains(t, body, `id="h-indication_1"`)
+	require.Contains(t, body, "<details open>", "a fault is not folded away")
+}
+
+func TestStockList_TellsWhatCannotBeLookedForBesideItsField(t *testing.T) {
+	t.Parallel()
+	w := gatetest.New(t)
+	client := w.Browser("warehouse1")
+	_, body := open(t, client, w.URL+"/stock/list?variety=Clover&grade=a&crop_year=2026")
+	asked := last(t, w, &inventoryv1.ListStockRequest{})
+	require.Equal(t, "clover A 2026", fmt.Sprintf("%s %s %d", asked.GetVariety(), asked.GetGrade(), asked.GetCropYear()))
+	require.NotContains(t, body, "note-bad")
+
+	_, body = open(t, client, w.URL+"/stock/list?crop_year=twenty")
+	require.Contains(t, html.UnescapeString(body), `Crop year: "twenty" is not a year such as 2026.`)
+	require.Contains(t, body, `<p class="fault" id="h-crop_year">`)
+	w.House.Refuse(&inventoryv1.ListStockRequest{}, apierr.Field("variety", "must not hold a NUL character"))
+	answer, body := open(t, client, w.URL+"/stock/list?variety=a%00")
+	require.Equal(t, http.StatusOK, answer.StatusCode)
+	require.Contains(t, body, `<p class="fault" id="h-variety">`)
+	require.Contains(t, body, "Nothing was looked for.")
+	require.NotContains(t, body, "None.", "nothing found is another answer")
 }
 
 func TestSchedule_IsReadFromPastedLines(t *testing.T) {

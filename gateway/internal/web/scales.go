@@ -23,7 +23,7 @@ const mostLoads = 4
 // checkScale tries a scale against known weights.
 func (s *site) checkScale(v *visit) (view, error) {
 	f := v.form()
-	f.set("zero", "0.0")
+	f.set("zero_indication", "0.0")
 	name := "scales/" + v.PathValue("id")
 	if v.posted {
 		check, err := s.intake.RecordScaleCheck(v.ctx, s.typedCheck(f, name))
@@ -45,7 +45,7 @@ func (s *site) checkScale(v *visit) (view, error) {
 
 func (s *site) typedCheck(f *form, scale string) *intakev1.RecordScaleCheckRequest {
 	req := &intakev1.RecordScaleCheckRequest{
-		RequestId: f.RequestID, Scale: scale, ZeroIndication: s.typedMass(f.Value("zero")),
+		RequestId: f.RequestID, Scale: scale, ZeroIndication: s.typedMass(f.Value("zero_indication")),
 		ToleranceKind: intakev1.ToleranceKind_TOLERANCE_KIND_MAINTENANCE,
 	}
 	if f.Value("sealed") != "" {
@@ -53,11 +53,12 @@ func (s *site) typedCheck(f *form, scale string) *intakev1.RecordScaleCheckReque
 	}
 	for i := 1; i <= mostLoads; i++ {
 		n := strconv.Itoa(i)
-		if f.Value("known_"+n) == "" && f.Value("shown_"+n) == "" {
+		if f.Value("known_"+n) == "" && f.Value("indication_"+n) == "" {
 			continue
 		}
+		f.inRow("loads", "weight", n)
 		req.Loads = append(req.Loads, &intakev1.CheckLoad{
-			WeightId: f.Value("weight_" + n), Known: s.typedMass(f.Value("known_" + n)), Indication: s.typedMass(f.Value("shown_" + n)),
+			WeightId: f.Value("weight_id_" + n), Known: s.typedMass(f.Value("known_" + n)), Indication: s.typedMass(f.Value("indication_" + n)),
 		})
 	}
 	return req

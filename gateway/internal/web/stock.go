@@ -1,12 +1,15 @@
 package web
 
 import (
+	"cmp"
+	"fmt"
 	"net/url"
 	"strconv"
 	"strings"
 
 	intakev1 "barrelhead.example/proto/gen/barrelhead/intake/v1"
 	inventoryv1 "barrelhead.example/proto/gen/barrelhead/inventory/v1"
+	"barrelhead.example/services/kit/apierr"
 )
 
 func (s *site) stock(v *visit) (view, error) {
@@ -28,27 +31,34 @@ func (s *site) stock(v *visit) (view, error) {
 var stockFilters = []string{"variety", "crop_year", "color_class", "grade", "location"}
 
 func (s *site) stockList(v *visit) (view, error) {
-	query := v.URL.Query()
-	year, _ := strconv.ParseInt(query.Get("crop_year"), 10, 32) // no number is no filter
-	found, err := s.inventory.ListStock(v.ctx, &inventoryv1.ListStockRequest{
-		PageSize: 50, PageToken: query.Get("page"), Variety: query.Get("variety"), CropYear: int32(year), ColorClass: query.Get("color_class"),
-		Grade: query.Get("grade"), Location: strings.ToUpper(query.Get("location")), HeldOnly: query.Get("held") != "",
-	})
-	if err != nil {
+	f := v.form()
+	found, err := s.askedStock(v, f)
+	if err != nil && !f.refused(v, err) {
 		return view{}, err
 	}
 	var only []string
 	for _, name := range stockFilters {
-		if value := query.Get(name); value != "" {
+		if value := f.Value(name); value != "" {
 			only = append(only, words(name)+" "+words(value))
 		}
 	}
-	if query.Get("held") != "" {
+	if f.Value("held") != "" {
 		only = append(only, "held")
 	}
 	return view{page: "stocklist", title: "Barrels in stock", data: map[string]any{
-		"Items": found.GetStockItems(), "Only": strings.Join(only, ", "), "Form": v.form(), "Next": nextPage(v, found.GetNextPageToken()),
+		"Items": found.GetStockItems(), "Only": strings.Join(only, ", "), "Form": f, "Next": nextPage(v, found.GetNextPageToken()),
 	}}, nil
+}
+
+func (s *site) askedStock(v *visit, f *form) (*inventoryv1.ListStockResponse, error) {
+	year, err := strconv.ParseInt(cmp.Or(f.Value("crop_year"), "0"), 10, 32)
+	if err != nil {
+		return nil, apierr.Field("crop_year", fmt.Sprintf("%q is not a year such as 2026", f.Value("crop_year")))
+	}
+	return s.inventory.ListStock(v.ctx, &inventoryv1.ListStockRequest{
+		PageSize: 50, PageToken: f.Value("page"), Variety: strings.ToLower(f.Value("variety")), CropYear: int32(year), ColorClass: f.Value("color_class"),
+		Grade: strings.ToUpper(f.Value("grade")), Location: strings.ToUpper(f.Value("location")), HeldOnly: f.Value("held") != "",
+	})
 }
 
 func (s *site) readItem(v *visit, id string) (*inventoryv1.StockItem, error) {
