@@ -39,7 +39,8 @@ const settingsExample = `  {
     },
     "office": {
       "bank": {"name": "Fallow Creek Honey", "routing_number": "021000021", "bank_name": "First Valley Bank", "company_id": "1234567890"},
-      "referee_fee": {"amount": "85.00", "authority": "House rules of appeals, rule 4"}
+      "referee_fee": {"amount": "85.00", "authority": "House rules of appeals, rule 4"},
+      "contact": {"postal_address": "14 Mill Road, Fallow Creek", "telephone": "555-0142", "email": "office@fallowcreek.example"}
     }
   }
 `

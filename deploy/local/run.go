@@ -101,6 +101,7 @@ func runDemo(ctx context.Context, f flags, home string) error {
 	o.Office = settlement.House{
 		Bank:       settlement.Bank{Name: "Fallow Creek Honey", RoutingNumber: "021000021", BankName: "First Valley Bank", CompanyID: "1234567890"},
 		RefereeFee: settlement.RefereeFee{Amount: "85.00", Authority: "House rules of appeals, rule 4"},
+		Contact:    settlement.Contact{PostalAddress: "14 Mill Road, Fallow Creek", Telephone: "555-0142", Email: "office@fallowcreek.example"},
 	}
 	ctx, stop := context.WithCancel(ctx)
 	defer stop()

@@ -29,12 +29,15 @@ func TestWhatTheHelpShowsIsASettingsFile(t *testing.T) {
 	require.Equal(t, config.Duration(5*time.Minute), s.Dock.CaptureAge)
 	require.Equal(t, 180, s.Dock.RetentionDays.A)
 	require.Equal(t, "021000021", s.Office.Bank.RoutingNumber)
+	require.Equal(t, "555-0142", s.Office.Contact.Telephone)
 }
 
 func TestFaultsOfTheOfficeAreNamed(t *testing.T) {
 	t.Parallel()
 	_, err := load(t, strings.Replace(settingsExample, "85.00", "-1.00", 1))
 	require.ErrorContains(t, err, "office.referee_fee")
+	_, err = load(t, strings.Replace(settingsExample, "office@", "office at ", 1))
+	require.ErrorContains(t, err, "office.contact.email")
 }
 
 func TestFaultsOfTheDockAreNamed(t *testing.T) {

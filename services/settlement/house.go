@@ -3,6 +3,8 @@ package settlement
 import (
 	"errors"
 	"fmt"
+	"strings"
+	"unicode/utf8"
 
 	"barrelhead.example/services/kit/config"
 	"barrelhead.example/services/kit/quantity"
@@ -21,6 +23,8 @@ type House struct {
 	RefereeFee RefereeFee `json:"referee_fee"`
 	// Bank is the cooperative as its bank knows it, for payment files. Without it everything works but the files.
 	Bank Bank `json:"bank"`
+	// Contact is how members reach the office; statements say it. What is empty is not printed.
+	Contact Contact `json:"contact"`
 	// PoolPaymentsInBox3 reports what is paid for pooled honey without reference to earnings in box 3 of Form 1099-PATR. Whether it
 	// belongs there is the decision of the cooperative's accountant.
 	PoolPaymentsInBox3 bool `json:"pool_payments_in_box_3"`
@@ -28,10 +32,33 @@ type House struct {
 
 // Check lists what is wrong with it.
 func (h House) Check() []config.Fault {
+	faults := h.Contact.check()
 	if _, err := h.RefereeFee.policy(); err != nil {
-		return []config.Fault{{Path: "referee_fee", Message: err.Error()}}
+		faults = append(faults, config.Fault{Path: "referee_fee", Message: err.Error()})
 	}
-	return nil
+	return faults
+}
+
+// Contact is three lines as they are printed.
+type Contact struct {
+	PostalAddress string `json:"postal_address"`
+	Telephone     string `json:"telephone"`
+	Email         string `json:"email"`
+}
+
+// longestContact is how many characters fit a line of a statement.
+const longestContact = 90
+
+func (c Contact) check() (faults []config.Fault) {
+	for _, one := range []struct{ path, text string }{{"postal_address", c.PostalAddress}, {"telephone", c.Telephone}, {"email", c.Email}} {
+		if utf8.RuneCountInString(one.text) > longestContact || strings.ContainsAny(one.text, "\r\n\t") {
+			faults = append(faults, config.Fault{Path: "contact." + one.path, Message: fmt.Sprintf("must be one line of at most %d characters", longestContact)})
+		}
+	}
+	if before, after, found := strings.Cut(c.Email, "@"); c.Email != "" && (!found || before == "" || after == "" || strings.Contains(c.Email, " ")) {
+		faults = append(faults, config.Fault{Path: "contact.email", Message: fmt.Sprintf("is %q, which is no mail address", c.Email)})
+	}
+	return faults
 }
 
 // RefereeFee is an amount in the cooperative's currency, e.g. "85.00", with its authority.

@@ -106,7 +106,7 @@ func build(cfg Config) (*app.App, error) {
 		Fee: fee, Keys: keys,
 		Clock: cfg.Time(), Store: store.Store{}, Policy: policy,
 		Terms: domain.Terms{Unit: quantity.Unit(cfg.Cooperative.Unit), Currency: cfg.Cooperative.Currency}, Zone: zone,
-		House: cfg.Cooperative.Name, Tax: tax.Policy{PoolPayments: cfg.PoolPaymentsInBox3},
+		House: cfg.Cooperative.Name, Contact: domain.Contact(cfg.Contact), Tax: tax.Policy{PoolPayments: cfg.PoolPaymentsInBox3},
 		From: payment.Originator{
 			Name: cfg.Bank.Name, Routing: cfg.Bank.RoutingNumber, BankName: cfg.Bank.BankName, CompanyID: cfg.Bank.CompanyID, IBAN: cfg.Bank.IBAN, BIC: cfg.Bank.BIC,
 		},

@@ -2,10 +2,12 @@ package gatetest
 
 import (
 	settlementv1 "barrelhead.example/proto/gen/barrelhead/settlement/v1"
+	typev1 "barrelhead.example/proto/gen/barrelhead/type/v1"
 )
 
 // fillStatement adds what was on the scale, what of the cooperative's the member has, and what it has in the cooperative.
 func fillStatement(s *settlementv1.Statement) {
+	s.Contact = &settlementv1.OfficeContact{PostalAddress: "14 Mill Road, Fallow Creek", Telephone: "555-0142", Email: "office@fallowcreek.example"}
 	s.Advances, s.Finals, s.Fees = s.GetTotal().GetNetAmount(), usd("0.00"), usd("0.00")
 	for _, p := range s.GetPayouts() {
 		s.Deliveries = append(s.Deliveries, &settlementv1.StatementDelivery{
@@ -24,8 +26,19 @@ func fillStatement(s *settlementv1.Statement) {
 	s.Containers = []*settlementv1.StatementContainers{{Container: "steel closed head", GivenOut: 24, CameBack: 9, Lost: 1, Out: 15, Deposit: usd("375.00")}}
 	s.PaymentWords = "$2,348.18 is yours and is not paid yet: a notice of 2026-04-03 is not resolved; until it is, the cooperative could have to pay twice."
 	s.ContainerDeposits = usd("375.00")
+	s.Pools = []*settlementv1.StatementPool{{
+		Title: "Comb honey 2026", RunNumber: "R-2026-02", Payable: lb("41210.5"), Average: perLb("1.871204"), OwnAverage: perLb("1.880012"), Fingerprint: Fingerprint,
+		AverageGrade: "A", AverageColorClass: "EXTRA_LIGHT_AMBER",
+	}}
+	s.Estimates = []*settlementv1.StatementEstimate{{
+		Title: "Table honey 2026", RunNumber: "R-2026-01", RunDate: "2026-09-12", Credited: usd("2414.18"), Value: usd("2970.02"), CreditedPercent: "81.2",
+	}}
 	s.Equity = []*settlementv1.EquityLot{{Member: Juniper, CropYear: 2025, Issued: usd("57.55"), Redeemed: usd("28.78"), Balance: usd("28.77")}}
 	s.EquityCorrections = []*settlementv1.EquityCorrection{correction()}
+}
+
+func perLb(amount string) *typev1.Price {
+	return &typev1.Price{Amount: amount, CurrencyCode: "USD", PerUnit: "LB"}
 }
 
 func correction() *settlementv1.EquityCorrection {

@@ -83,6 +83,8 @@ func TestStatement_ShowsScaleContainersAndCapital(t *testing.T) {
 	for _, want := range []string{
 		"686.0\u00a0lb", "46.0\u00a0lb", "Barrel FC-04433: weighed again, the barrel and its drum came to 683.0 lb and not 684.0 lb", "your part is 66.6667 %",
 		"15 containers out, steel closed head", "24 handed out, 9 came back, 1 said to be lost", "$375.00", "Owed back", "so $9.60 is owed back",
+		"Pool Table honey 2026, still open", "<dd>81.2 %</dd>", "Estimated by trial run R-2026-01 of", "<dt>Average grade of the pool</dt><dd>A</dd>",
+		"<dt>Average colour of the pool</dt><dd>extra light amber</dd>", "14 Mill Road, Fallow Creek", "555-0142", "office@fallowcreek.example",
 	} {
 		require.Contains(t, body, want)
 	}

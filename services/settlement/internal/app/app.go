@@ -166,6 +166,8 @@ type App struct {
 	Tax tax.Policy
 	// House is the cooperative's name, for statements.
 	House string
+	// Contact is how members reach the office, for statements.
+	Contact domain.Contact
 	// AtOnce is how many barrels one transaction prices at most; 0 means 15,000, whose facts still fit a page of the feed.
 	AtOnce int
 	// ReportEvery is after how many barrels a run that is calculated says how far it is; 0 means 25,000.

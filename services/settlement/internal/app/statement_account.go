@@ -12,6 +12,7 @@ import (
 	"barrelhead.example/services/settlement/internal/domain"
 	"barrelhead.example/services/settlement/internal/domain/loan"
 	"barrelhead.example/services/settlement/internal/domain/payment"
+	"barrelhead.example/services/settlement/internal/domain/pool"
 )
 
 // fillAccount lists what stands on the member's account beside payouts and payments, and gives its sum.
@@ -94,6 +95,7 @@ func (a *App) fillPools(ctx context.Context, tx pgx.Tx, out *settlementv1.Statem
 			if err != nil {
 				return err
 			}
+			row.AverageGrade, row.AverageColorClass = pool.AverageGrade(s.Classes), pool.AverageColor(s.Classes)
 			row.Payable, row.Average = wire.MassToProto(s.All.Payable, a.Terms.Unit), wire.PriceToProto(average, a.Terms.Currency, a.Terms.Unit)
 		}
 		out.Pools = append(out.Pools, row)

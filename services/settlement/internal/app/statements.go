@@ -38,7 +38,11 @@ func (a *App) GetStatement(ctx context.Context, req *settlementv1.GetStatementRe
 	}
 	// One moment for everything: a payout priced in between would be in the balance and not in the list.
 	err := a.DB.InSnapshot(ctx, func(ctx context.Context, tx pgx.Tx) error {
-		total, err := a.fillPayouts(ctx, tx, out)
+		payouts, err := a.Store.YearPayouts(ctx, tx, out.GetMember(), int(out.GetCropYear()))
+		if err != nil {
+			return err
+		}
+		total, err := a.fillPayouts(ctx, tx, out, payouts)
 		if err != nil {
 			return err
 		}
@@ -47,6 +51,9 @@ func (a *App) GetStatement(ctx context.Context, req *settlementv1.GetStatementRe
 			return err
 		}
 		if err := a.fillPools(ctx, tx, out); err != nil {
+			return err
+		}
+		if err := a.fillEstimates(ctx, tx, out, payouts); err != nil {
 			return err
 		}
 		if err := a.fillContainers(ctx, tx, out); err != nil {
@@ -63,6 +70,7 @@ func (a *App) GetStatement(ctx context.Context, req *settlementv1.GetStatementRe
 	if err != nil {
 		return nil, err
 	}
+	out.Contact = contactToProto(a.Contact)
 	out.Notes = slices.Concat(a.assessmentNote(out), []string{disputeNote}, notes)
 	if out.VerificationCode, err = verificationCode(out); err != nil {
 		return nil, err
@@ -76,12 +84,8 @@ func (a *App) GetStatement(ctx context.Context, req *settlementv1.GetStatementRe
 }
 
 // fillPayouts lists the year's payouts and the barrels that wait, and sums the former.
-func (a *App) fillPayouts(ctx context.Context, tx pgx.Tx, out *settlementv1.Statement) (domain.MemberTotal, error) {
+func (a *App) fillPayouts(ctx context.Context, tx pgx.Tx, out *settlementv1.Statement, payouts []*domain.Payout) (domain.MemberTotal, error) {
 	total := domain.MemberTotal{Member: out.GetMember()}
-	payouts, err := a.Store.YearPayouts(ctx, tx, out.GetMember(), int(out.GetCropYear()))
-	if err != nil {
-		return total, err
-	}
 	sums, kinds := stages{}, map[uuid.UUID]domain.Kind{}
 	for _, p := range payouts {
 		total.Add(p)
@@ -167,8 +171,8 @@ func statementHeadline(balance quantity.Money, waiting int, terms domain.Terms) 
 	return text
 }
 
-// verificationCode is over everything but the day the statement was written and what grows by the day: the same content has
-// the same code on any day.
+// verificationCode is over everything but the day the statement was written, what grows by the day and how the office is
+// reached: the same content has the same code on any day. The averages of a pool follow from the run whose fingerprint is in it.
 func verificationCode(s *settlementv1.Statement) (string, error) {
 	content, ok := proto.Clone(s).(*settlementv1.Statement)
 	if !ok {
@@ -177,6 +181,10 @@ func verificationCode(s *settlementv1.Statement) (string, error) {
 	content.StatementDate, content.VerificationCode, content.PaidThisYear = "", "", nil
 	content.Number, content.Supersedes, content.PreviousBalance = "", "", nil
 	content.PaymentWords, content.NextPayment, content.NextPaymentDate = "", nil, ""
+	content.Contact, content.Estimates = nil, nil
+	for _, p := range content.GetPools() {
+		p.AverageGrade, p.AverageColorClass = "", ""
+	}
 	for _, l := range content.GetLoans() {
 		l.AsOfDate, l.InterestDue, l.Payoff, l.Headline, l.Calculation = "", nil, nil, "", ""
 	}

@@ -63,19 +63,53 @@ func (p *page) loan(l *settlementv1.Loan) {
 	p.small(fmt.Sprintf("%s %% of each payment goes to it, interest first.", l.GetDeductionPercent()))
 }
 
-// pools sets the closed pools the member's honey was in.
+// pools sets the pools the member's honey is in, the open ones as far as they were estimated.
 func (p *page) pools(s *settlementv1.Statement) {
+	for _, e := range s.GetEstimates() {
+		p.room(40)
+		p.title("Pool " + e.GetTitle() + ", still open")
+		p.line(fmt.Sprintf("%s %% of the estimated value of your honey is credited by advances and progress payments.", e.GetCreditedPercent()))
+		p.row("Credited by now, before charges", e.GetCredited())
+		p.row(fmt.Sprintf("Estimated value by trial run %s of %s", e.GetRunNumber(), e.GetRunDate()), e.GetValue())
+		p.small("An estimate promises nothing: it rests on what the pool had earned and spent when it was made, and the final may be more or less.")
+	}
 	for _, l := range s.GetPools() {
 		p.room(40)
 		p.title("Pool " + l.GetTitle() + ", closed by run " + l.GetRunNumber())
 		p.line(fmt.Sprintf("Your honey came to %s on average for each %s.", priceInWords(l.GetOwnAverage()), strings.ToLower(l.GetOwnAverage().GetPerUnit())))
 		if l.GetAverage() != nil {
 			p.line(fmt.Sprintf("All %s of the pool came to %s on average.", weight(l.GetPayable()), priceInWords(l.GetAverage())))
+			if text := quality(l); text != "" {
+				p.line(text)
+			}
 		} else {
 			p.line("What the others came to is not shown: the pool has too few members.")
 		}
 		p.small("Fingerprint of the run " + l.GetFingerprint())
 	}
+}
+
+// quality is what the honey of a pool was like on average, or "".
+func quality(l *settlementv1.StatementPool) string {
+	if l.GetAverageGrade() == "" {
+		return ""
+	}
+	text := "On average it was grade " + words(l.GetAverageGrade())
+	if len(l.GetAverageGrade()) > 1 {
+		text = "On average it was " + words(l.GetAverageGrade())
+	}
+	if l.GetAverageColorClass() == "" {
+		return text + ": half of the weight is that good or better."
+	}
+	return text + " and " + words(l.GetAverageColorClass()) + ": half of the weight is that good or better, and half that light or lighter."
+}
+
+// words turns a name of the wire into words; a single letter stays.
+func words(name string) string {
+	if len(name) == 1 {
+		return name
+	}
+	return strings.ToLower(strings.ReplaceAll(name, "_", " "))
 }
 
 func priceInWords(r *typev1.Price) string { return r.GetAmount() + " " + r.GetCurrencyCode() }

@@ -154,6 +154,7 @@ func (p *page) payments(s *settlementv1.Statement) {
 
 func (p *page) closing(s *settlementv1.Statement) {
 	p.Ln(4)
+	p.contact(s.GetContact())
 	p.SetFont(font, "", smallSize)
 	for _, n := range s.GetNotes() {
 		p.line(n)

@@ -282,8 +282,13 @@ type Statement struct {
 	NextPayment *v1.Money `protobuf:"bytes,36,opt,name=next_payment,json=nextPayment,proto3" json:"next_payment,omitempty"`
 	// Local date it is planned for; empty without one.
 	NextPaymentDate string `protobuf:"bytes,37,opt,name=next_payment_date,json=nextPaymentDate,proto3" json:"next_payment_date,omitempty"`
-	unknownFields   protoimpl.UnknownFields
-	sizeCache       protoimpl.SizeCache
+	// How to reach the office, as the cooperative set it; absent where it set nothing. No part of what verification_code is over.
+	Contact *OfficeContact `protobuf:"bytes,38,opt,name=contact,proto3" json:"contact,omitempty"`
+	// Open pools the member's honey is in and for which a trial run has estimated prices: how much of the estimated value is
+	// credited. No part of what verification_code is over.
+	Estimates     []*StatementEstimate `protobuf:"bytes,39,rep,name=estimates,proto3" json:"estimates,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
 }
 
 func (x *Statement) Reset() {
@@ -575,6 +580,175 @@ func (x *Statement) GetNextPaymentDate() string {
 	return ""
 }
 
+func (x *Statement) GetContact() *OfficeContact {
+	if x != nil {
+		return x.Contact
+	}
+	return nil
+}
+
+func (x *Statement) GetEstimates() []*StatementEstimate {
+	if x != nil {
+		return x.Estimates
+	}
+	return nil
+}
+
+// OfficeContact is how to reach the cooperative's office; what it did not set is empty.
+type OfficeContact struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// Postal address in one line.
+	PostalAddress string `protobuf:"bytes,1,opt,name=postal_address,json=postalAddress,proto3" json:"postal_address,omitempty"`
+	// Telephone number as people dial it.
+	Telephone string `protobuf:"bytes,2,opt,name=telephone,proto3" json:"telephone,omitempty"`
+	// Mail address.
+	Email         string `protobuf:"bytes,3,opt,name=email,proto3" json:"email,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *OfficeContact) Reset() {
+	*x = OfficeContact{}
+	mi := &file_barrelhead_settlement_v1_ledger_proto_msgTypes[3]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *OfficeContact) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*OfficeContact) ProtoMessage() {}
+
+func (x *OfficeContact) ProtoReflect() protoreflect.Message {
+	mi := &file_barrelhead_settlement_v1_ledger_proto_msgTypes[3]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use OfficeContact.ProtoReflect.Descriptor instead.
+func (*OfficeContact) Descriptor() ([]byte, []int) {
+	return file_barrelhead_settlement_v1_ledger_proto_rawDescGZIP(), []int{3}
+}
+
+func (x *OfficeContact) GetPostalAddress() string {
+	if x != nil {
+		return x.PostalAddress
+	}
+	return ""
+}
+
+func (x *OfficeContact) GetTelephone() string {
+	if x != nil {
+		return x.Telephone
+	}
+	return ""
+}
+
+func (x *OfficeContact) GetEmail() string {
+	if x != nil {
+		return x.Email
+	}
+	return ""
+}
+
+// StatementEstimate is how much of what a member's honey in an open pool may come to is credited already. It promises nothing.
+type StatementEstimate struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// Title of the pool.
+	Title string `protobuf:"bytes,1,opt,name=title,proto3" json:"title,omitempty"`
+	// Its newest trial run, whose prices are used.
+	RunNumber string `protobuf:"bytes,2,opt,name=run_number,json=runNumber,proto3" json:"run_number,omitempty"`
+	// Local date of that run: what the pool has earned and spent since is not in it.
+	RunDate string `protobuf:"bytes,3,opt,name=run_date,json=runDate,proto3" json:"run_date,omitempty"`
+	// What advances and progress payments have credited by now for the member's honey in the pool, before charges.
+	Credited *v1.Money `protobuf:"bytes,4,opt,name=credited,proto3" json:"credited,omitempty"`
+	// What the same honey is worth at the prices of that run, before charges; above zero.
+	Value *v1.Money `protobuf:"bytes,5,opt,name=value,proto3" json:"value,omitempty"`
+	// credited ÷ value in percent, rounded down to a tenth, e.g. "81.2"; above 100 where more was credited than the estimate.
+	CreditedPercent string `protobuf:"bytes,6,opt,name=credited_percent,json=creditedPercent,proto3" json:"credited_percent,omitempty"`
+	unknownFields   protoimpl.UnknownFields
+	sizeCache       protoimpl.SizeCache
+}
+
+func (x *StatementEstimate) Reset() {
+	*x = StatementEstimate{}
+	mi := &file_barrelhead_settlement_v1_ledger_proto_msgTypes[4]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *StatementEstimate) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*StatementEstimate) ProtoMessage() {}
+
+func (x *StatementEstimate) ProtoReflect() protoreflect.Message {
+	mi := &file_barrelhead_settlement_v1_ledger_proto_msgTypes[4]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use StatementEstimate.ProtoReflect.Descriptor instead.
+func (*StatementEstimate) Descriptor() ([]byte, []int) {
+	return file_barrelhead_settlement_v1_ledger_proto_rawDescGZIP(), []int{4}
+}
+
+func (x *StatementEstimate) GetTitle() string {
+	if x != nil {
+		return x.Title
+	}
+	return ""
+}
+
+func (x *StatementEstimate) GetRunNumber() string {
+	if x != nil {
+		return x.RunNumber
+	}
+	return ""
+}
+
+func (x *StatementEstimate) GetRunDate() string {
+	if x != nil {
+		return x.RunDate
+	}
+	return ""
+}
+
+func (x *StatementEstimate) GetCredited() *v1.Money {
+	if x != nil {
+		return x.Credited
+	}
+	return nil
+}
+
+func (x *StatementEstimate) GetValue() *v1.Money {
+	if x != nil {
+		return x.Value
+	}
+	return nil
+}
+
+func (x *StatementEstimate) GetCreditedPercent() string {
+	if x != nil {
+		return x.CreditedPercent
+	}
+	return ""
+}
+
 // StatementDelivery is one barrel as it was weighed and graded.
 type StatementDelivery struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -622,7 +796,7 @@ type StatementDelivery struct {
 
 func (x *StatementDelivery) Reset() {
 	*x = StatementDelivery{}
-	mi := &file_barrelhead_settlement_v1_ledger_proto_msgTypes[3]
+	mi := &file_barrelhead_settlement_v1_ledger_proto_msgTypes[5]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -634,7 +808,7 @@ func (x *StatementDelivery) String() string {
 func (*StatementDelivery) ProtoMessage() {}
 
 func (x *StatementDelivery) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_settlement_v1_ledger_proto_msgTypes[3]
+	mi := &file_barrelhead_settlement_v1_ledger_proto_msgTypes[5]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -647,7 +821,7 @@ func (x *StatementDelivery) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use StatementDelivery.ProtoReflect.Descriptor instead.
 func (*StatementDelivery) Descriptor() ([]byte, []int) {
-	return file_barrelhead_settlement_v1_ledger_proto_rawDescGZIP(), []int{3}
+	return file_barrelhead_settlement_v1_ledger_proto_rawDescGZIP(), []int{5}
 }
 
 func (x *StatementDelivery) GetBarrel() string {
@@ -804,7 +978,7 @@ type StatementContainers struct {
 
 func (x *StatementContainers) Reset() {
 	*x = StatementContainers{}
-	mi := &file_barrelhead_settlement_v1_ledger_proto_msgTypes[4]
+	mi := &file_barrelhead_settlement_v1_ledger_proto_msgTypes[6]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -816,7 +990,7 @@ func (x *StatementContainers) String() string {
 func (*StatementContainers) ProtoMessage() {}
 
 func (x *StatementContainers) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_settlement_v1_ledger_proto_msgTypes[4]
+	mi := &file_barrelhead_settlement_v1_ledger_proto_msgTypes[6]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -829,7 +1003,7 @@ func (x *StatementContainers) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use StatementContainers.ProtoReflect.Descriptor instead.
 func (*StatementContainers) Descriptor() ([]byte, []int) {
-	return file_barrelhead_settlement_v1_ledger_proto_rawDescGZIP(), []int{4}
+	return file_barrelhead_settlement_v1_ledger_proto_rawDescGZIP(), []int{6}
 }
 
 func (x *StatementContainers) GetContainer() string {
@@ -895,7 +1069,7 @@ type StatementCreditor struct {
 
 func (x *StatementCreditor) Reset() {
 	*x = StatementCreditor{}
-	mi := &file_barrelhead_settlement_v1_ledger_proto_msgTypes[5]
+	mi := &file_barrelhead_settlement_v1_ledger_proto_msgTypes[7]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -907,7 +1081,7 @@ func (x *StatementCreditor) String() string {
 func (*StatementCreditor) ProtoMessage() {}
 
 func (x *StatementCreditor) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_settlement_v1_ledger_proto_msgTypes[5]
+	mi := &file_barrelhead_settlement_v1_ledger_proto_msgTypes[7]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -920,7 +1094,7 @@ func (x *StatementCreditor) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use StatementCreditor.ProtoReflect.Descriptor instead.
 func (*StatementCreditor) Descriptor() ([]byte, []int) {
-	return file_barrelhead_settlement_v1_ledger_proto_rawDescGZIP(), []int{5}
+	return file_barrelhead_settlement_v1_ledger_proto_rawDescGZIP(), []int{7}
 }
 
 func (x *StatementCreditor) GetCreditor() string {
@@ -979,14 +1153,20 @@ type StatementPool struct {
 	// The member's own average.
 	OwnAverage *v1.Price `protobuf:"bytes,5,opt,name=own_average,json=ownAverage,proto3" json:"own_average,omitempty"`
 	// Fingerprint of the run.
-	Fingerprint   string `protobuf:"bytes,6,opt,name=fingerprint,proto3" json:"fingerprint,omitempty"`
-	unknownFields protoimpl.UnknownFields
-	sizeCache     protoimpl.SizeCache
+	Fingerprint string `protobuf:"bytes,6,opt,name=fingerprint,proto3" json:"fingerprint,omitempty"`
+	// Average grade of the pool's honey, weighted by payable weight: the grade at which half of the weight is reached, counted
+	// from the best. Empty where suppressed.
+	AverageGrade string `protobuf:"bytes,7,opt,name=average_grade,json=averageGrade,proto3" json:"average_grade,omitempty"`
+	// Average colour class, in the same way counted from the lightest; empty where suppressed, or where a class of the pool is
+	// not on the scale of US colour classes.
+	AverageColorClass string `protobuf:"bytes,8,opt,name=average_color_class,json=averageColorClass,proto3" json:"average_color_class,omitempty"`
+	unknownFields     protoimpl.UnknownFields
+	sizeCache         protoimpl.SizeCache
 }
 
 func (x *StatementPool) Reset() {
 	*x = StatementPool{}
-	mi := &file_barrelhead_settlement_v1_ledger_proto_msgTypes[6]
+	mi := &file_barrelhead_settlement_v1_ledger_proto_msgTypes[8]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -998,7 +1178,7 @@ func (x *StatementPool) String() string {
 func (*StatementPool) ProtoMessage() {}
 
 func (x *StatementPool) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_settlement_v1_ledger_proto_msgTypes[6]
+	mi := &file_barrelhead_settlement_v1_ledger_proto_msgTypes[8]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1011,7 +1191,7 @@ func (x *StatementPool) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use StatementPool.ProtoReflect.Descriptor instead.
 func (*StatementPool) Descriptor() ([]byte, []int) {
-	return file_barrelhead_settlement_v1_ledger_proto_rawDescGZIP(), []int{6}
+	return file_barrelhead_settlement_v1_ledger_proto_rawDescGZIP(), []int{8}
 }
 
 func (x *StatementPool) GetTitle() string {
@@ -1056,6 +1236,20 @@ func (x *StatementPool) GetFingerprint() string {
 	return ""
 }
 
+func (x *StatementPool) GetAverageGrade() string {
+	if x != nil {
+		return x.AverageGrade
+	}
+	return ""
+}
+
+func (x *StatementPool) GetAverageColorClass() string {
+	if x != nil {
+		return x.AverageColorClass
+	}
+	return ""
+}
+
 // StatementPayment is money that left the cooperative for a member.
 type StatementPayment struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -1073,7 +1267,7 @@ type StatementPayment struct {
 
 func (x *StatementPayment) Reset() {
 	*x = StatementPayment{}
-	mi := &file_barrelhead_settlement_v1_ledger_proto_msgTypes[7]
+	mi := &file_barrelhead_settlement_v1_ledger_proto_msgTypes[9]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1085,7 +1279,7 @@ func (x *StatementPayment) String() string {
 func (*StatementPayment) ProtoMessage() {}
 
 func (x *StatementPayment) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_settlement_v1_ledger_proto_msgTypes[7]
+	mi := &file_barrelhead_settlement_v1_ledger_proto_msgTypes[9]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1098,7 +1292,7 @@ func (x *StatementPayment) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use StatementPayment.ProtoReflect.Descriptor instead.
 func (*StatementPayment) Descriptor() ([]byte, []int) {
-	return file_barrelhead_settlement_v1_ledger_proto_rawDescGZIP(), []int{7}
+	return file_barrelhead_settlement_v1_ledger_proto_rawDescGZIP(), []int{9}
 }
 
 func (x *StatementPayment) GetPaymentDate() string {
@@ -1148,7 +1342,7 @@ type StatementDocument struct {
 
 func (x *StatementDocument) Reset() {
 	*x = StatementDocument{}
-	mi := &file_barrelhead_settlement_v1_ledger_proto_msgTypes[8]
+	mi := &file_barrelhead_settlement_v1_ledger_proto_msgTypes[10]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1160,7 +1354,7 @@ func (x *StatementDocument) String() string {
 func (*StatementDocument) ProtoMessage() {}
 
 func (x *StatementDocument) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_settlement_v1_ledger_proto_msgTypes[8]
+	mi := &file_barrelhead_settlement_v1_ledger_proto_msgTypes[10]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1173,7 +1367,7 @@ func (x *StatementDocument) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use StatementDocument.ProtoReflect.Descriptor instead.
 func (*StatementDocument) Descriptor() ([]byte, []int) {
-	return file_barrelhead_settlement_v1_ledger_proto_rawDescGZIP(), []int{8}
+	return file_barrelhead_settlement_v1_ledger_proto_rawDescGZIP(), []int{10}
 }
 
 func (x *StatementDocument) GetContent() []byte {
@@ -1222,7 +1416,7 @@ type GetTrialBalanceRequest struct {
 
 func (x *GetTrialBalanceRequest) Reset() {
 	*x = GetTrialBalanceRequest{}
-	mi := &file_barrelhead_settlement_v1_ledger_proto_msgTypes[9]
+	mi := &file_barrelhead_settlement_v1_ledger_proto_msgTypes[11]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1234,7 +1428,7 @@ func (x *GetTrialBalanceRequest) String() string {
 func (*GetTrialBalanceRequest) ProtoMessage() {}
 
 func (x *GetTrialBalanceRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_settlement_v1_ledger_proto_msgTypes[9]
+	mi := &file_barrelhead_settlement_v1_ledger_proto_msgTypes[11]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1247,7 +1441,7 @@ func (x *GetTrialBalanceRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use GetTrialBalanceRequest.ProtoReflect.Descriptor instead.
 func (*GetTrialBalanceRequest) Descriptor() ([]byte, []int) {
-	return file_barrelhead_settlement_v1_ledger_proto_rawDescGZIP(), []int{9}
+	return file_barrelhead_settlement_v1_ledger_proto_rawDescGZIP(), []int{11}
 }
 
 func (x *GetTrialBalanceRequest) GetThroughDate() string {
@@ -1272,7 +1466,7 @@ type ExportJournalRequest struct {
 
 func (x *ExportJournalRequest) Reset() {
 	*x = ExportJournalRequest{}
-	mi := &file_barrelhead_settlement_v1_ledger_proto_msgTypes[10]
+	mi := &file_barrelhead_settlement_v1_ledger_proto_msgTypes[12]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1284,7 +1478,7 @@ func (x *ExportJournalRequest) String() string {
 func (*ExportJournalRequest) ProtoMessage() {}
 
 func (x *ExportJournalRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_settlement_v1_ledger_proto_msgTypes[10]
+	mi := &file_barrelhead_settlement_v1_ledger_proto_msgTypes[12]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1297,7 +1491,7 @@ func (x *ExportJournalRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ExportJournalRequest.ProtoReflect.Descriptor instead.
 func (*ExportJournalRequest) Descriptor() ([]byte, []int) {
-	return file_barrelhead_settlement_v1_ledger_proto_rawDescGZIP(), []int{10}
+	return file_barrelhead_settlement_v1_ledger_proto_rawDescGZIP(), []int{12}
 }
 
 func (x *ExportJournalRequest) GetFromDate() string {
@@ -1332,7 +1526,7 @@ type ExportJournalResponse struct {
 
 func (x *ExportJournalResponse) Reset() {
 	*x = ExportJournalResponse{}
-	mi := &file_barrelhead_settlement_v1_ledger_proto_msgTypes[11]
+	mi := &file_barrelhead_settlement_v1_ledger_proto_msgTypes[13]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1344,7 +1538,7 @@ func (x *ExportJournalResponse) String() string {
 func (*ExportJournalResponse) ProtoMessage() {}
 
 func (x *ExportJournalResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_settlement_v1_ledger_proto_msgTypes[11]
+	mi := &file_barrelhead_settlement_v1_ledger_proto_msgTypes[13]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1357,7 +1551,7 @@ func (x *ExportJournalResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ExportJournalResponse.ProtoReflect.Descriptor instead.
 func (*ExportJournalResponse) Descriptor() ([]byte, []int) {
-	return file_barrelhead_settlement_v1_ledger_proto_rawDescGZIP(), []int{11}
+	return file_barrelhead_settlement_v1_ledger_proto_rawDescGZIP(), []int{13}
 }
 
 func (x *ExportJournalResponse) GetText() string {
@@ -1380,7 +1574,7 @@ type GetStatementRequest struct {
 
 func (x *GetStatementRequest) Reset() {
 	*x = GetStatementRequest{}
-	mi := &file_barrelhead_settlement_v1_ledger_proto_msgTypes[12]
+	mi := &file_barrelhead_settlement_v1_ledger_proto_msgTypes[14]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1392,7 +1586,7 @@ func (x *GetStatementRequest) String() string {
 func (*GetStatementRequest) ProtoMessage() {}
 
 func (x *GetStatementRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_settlement_v1_ledger_proto_msgTypes[12]
+	mi := &file_barrelhead_settlement_v1_ledger_proto_msgTypes[14]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1405,7 +1599,7 @@ func (x *GetStatementRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use GetStatementRequest.ProtoReflect.Descriptor instead.
 func (*GetStatementRequest) Descriptor() ([]byte, []int) {
-	return file_barrelhead_settlement_v1_ledger_proto_rawDescGZIP(), []int{12}
+	return file_barrelhead_settlement_v1_ledger_proto_rawDescGZIP(), []int{14}
 }
 
 func (x *GetStatementRequest) GetMember() string {
@@ -1435,7 +1629,7 @@ type RenderStatementRequest struct {
 
 func (x *RenderStatementRequest) Reset() {
 	*x = RenderStatementRequest{}
-	mi := &file_barrelhead_settlement_v1_ledger_proto_msgTypes[13]
+	mi := &file_barrelhead_settlement_v1_ledger_proto_msgTypes[15]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1447,7 +1641,7 @@ func (x *RenderStatementRequest) String() string {
 func (*RenderStatementRequest) ProtoMessage() {}
 
 func (x *RenderStatementRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_settlement_v1_ledger_proto_msgTypes[13]
+	mi := &file_barrelhead_settlement_v1_ledger_proto_msgTypes[15]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1460,7 +1654,7 @@ func (x *RenderStatementRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use RenderStatementRequest.ProtoReflect.Descriptor instead.
 func (*RenderStatementRequest) Descriptor() ([]byte, []int) {
-	return file_barrelhead_settlement_v1_ledger_proto_rawDescGZIP(), []int{13}
+	return file_barrelhead_settlement_v1_ledger_proto_rawDescGZIP(), []int{15}
 }
 
 func (x *RenderStatementRequest) GetMember() string {
@@ -1489,7 +1683,7 @@ const file_barrelhead_settlement_v1_ledger_proto_rawDesc = "" +
 	"\baccounts\x18\x01 \x03(\v2(.barrelhead.settlement.v1.AccountBalanceR\baccounts\x121\n" +
 	"\x06debits\x18\x02 \x01(\v2\x19.barrelhead.type.v1.MoneyR\x06debits\x123\n" +
 	"\acredits\x18\x03 \x01(\v2\x19.barrelhead.type.v1.MoneyR\acredits\x12\x18\n" +
-	"\aentries\x18\x04 \x01(\x03R\aentries\"\xcf\x0f\n" +
+	"\aentries\x18\x04 \x01(\x03R\aentries\"\xdd\x10\n" +
 	"\tStatement\x12\x16\n" +
 	"\x06member\x18\x01 \x01(\tR\x06member\x12!\n" +
 	"\fdisplay_name\x18\x02 \x01(\tR\vdisplayName\x12\x1b\n" +
@@ -1534,7 +1728,21 @@ const file_barrelhead_settlement_v1_ledger_proto_rawDesc = "" +
 	"\bprogress\x18\" \x01(\v2\x19.barrelhead.type.v1.MoneyR\bprogress\x12#\n" +
 	"\rpayment_words\x18# \x01(\tR\fpaymentWords\x12<\n" +
 	"\fnext_payment\x18$ \x01(\v2\x19.barrelhead.type.v1.MoneyR\vnextPayment\x12*\n" +
-	"\x11next_payment_date\x18% \x01(\tR\x0fnextPaymentDate\"\xcb\x05\n" +
+	"\x11next_payment_date\x18% \x01(\tR\x0fnextPaymentDate\x12A\n" +
+	"\acontact\x18& \x01(\v2'.barrelhead.settlement.v1.OfficeContactR\acontact\x12I\n" +
+	"\testimates\x18' \x03(\v2+.barrelhead.settlement.v1.StatementEstimateR\testimates\"j\n" +
+	"\rOfficeContact\x12%\n" +
+	"\x0epostal_address\x18\x01 \x01(\tR\rpostalAddress\x12\x1c\n" +
+	"\ttelephone\x18\x02 \x01(\tR\ttelephone\x12\x14\n" +
+	"\x05email\x18\x03 \x01(\tR\x05email\"\xf6\x01\n" +
+	"\x11StatementEstimate\x12\x14\n" +
+	"\x05title\x18\x01 \x01(\tR\x05title\x12\x1d\n" +
+	"\n" +
+	"run_number\x18\x02 \x01(\tR\trunNumber\x12\x19\n" +
+	"\brun_date\x18\x03 \x01(\tR\arunDate\x125\n" +
+	"\bcredited\x18\x04 \x01(\v2\x19.barrelhead.type.v1.MoneyR\bcredited\x12/\n" +
+	"\x05value\x18\x05 \x01(\v2\x19.barrelhead.type.v1.MoneyR\x05value\x12)\n" +
+	"\x10credited_percent\x18\x06 \x01(\tR\x0fcreditedPercent\"\xcb\x05\n" +
 	"\x11StatementDelivery\x12\x16\n" +
 	"\x06barrel\x18\x01 \x01(\tR\x06barrel\x12\x19\n" +
 	"\bdrum_tag\x18\x02 \x01(\tR\adrumTag\x12\x16\n" +
@@ -1573,7 +1781,7 @@ const file_barrelhead_settlement_v1_ledger_proto_rawDesc = "" +
 	"\apercent\x18\x03 \x01(\tR\apercent\x12/\n" +
 	"\x05limit\x18\x04 \x01(\v2\x19.barrelhead.type.v1.MoneyR\x05limit\x12/\n" +
 	"\x05taken\x18\x05 \x01(\v2\x19.barrelhead.type.v1.MoneyR\x05taken\x12\x1a\n" +
-	"\bdocument\x18\x06 \x01(\tR\bdocument\"\x8b\x02\n" +
+	"\bdocument\x18\x06 \x01(\tR\bdocument\"\xe0\x02\n" +
 	"\rStatementPool\x12\x14\n" +
 	"\x05title\x18\x01 \x01(\tR\x05title\x12\x1d\n" +
 	"\n" +
@@ -1582,7 +1790,9 @@ const file_barrelhead_settlement_v1_ledger_proto_rawDesc = "" +
 	"\aaverage\x18\x04 \x01(\v2\x19.barrelhead.type.v1.PriceR\aaverage\x12:\n" +
 	"\vown_average\x18\x05 \x01(\v2\x19.barrelhead.type.v1.PriceR\n" +
 	"ownAverage\x12 \n" +
-	"\vfingerprint\x18\x06 \x01(\tR\vfingerprint\"\xa0\x01\n" +
+	"\vfingerprint\x18\x06 \x01(\tR\vfingerprint\x12#\n" +
+	"\raverage_grade\x18\a \x01(\tR\faverageGrade\x12.\n" +
+	"\x13average_color_class\x18\b \x01(\tR\x11averageColorClass\"\xa0\x01\n" +
 	"\x10StatementPayment\x12!\n" +
 	"\fpayment_date\x18\x01 \x01(\tR\vpaymentDate\x12\x14\n" +
 	"\x05payee\x18\x02 \x01(\tR\x05payee\x121\n" +
@@ -1627,85 +1837,91 @@ func file_barrelhead_settlement_v1_ledger_proto_rawDescGZIP() []byte {
 }
 
 var file_barrelhead_settlement_v1_ledger_proto_enumTypes = make([]protoimpl.EnumInfo, 1)
-var file_barrelhead_settlement_v1_ledger_proto_msgTypes = make([]protoimpl.MessageInfo, 14)
+var file_barrelhead_settlement_v1_ledger_proto_msgTypes = make([]protoimpl.MessageInfo, 16)
 var file_barrelhead_settlement_v1_ledger_proto_goTypes = []any{
 	(JournalFormat)(0),             // 0: barrelhead.settlement.v1.JournalFormat
 	(*AccountBalance)(nil),         // 1: barrelhead.settlement.v1.AccountBalance
 	(*TrialBalance)(nil),           // 2: barrelhead.settlement.v1.TrialBalance
 	(*Statement)(nil),              // 3: barrelhead.settlement.v1.Statement
-	(*StatementDelivery)(nil),      // 4: barrelhead.settlement.v1.StatementDelivery
-	(*StatementContainers)(nil),    // 5: barrelhead.settlement.v1.StatementContainers
-	(*StatementCreditor)(nil),      // 6: barrelhead.settlement.v1.StatementCreditor
-	(*StatementPool)(nil),          // 7: barrelhead.settlement.v1.StatementPool
-	(*StatementPayment)(nil),       // 8: barrelhead.settlement.v1.StatementPayment
-	(*StatementDocument)(nil),      // 9: barrelhead.settlement.v1.StatementDocument
-	(*GetTrialBalanceRequest)(nil), // 10: barrelhead.settlement.v1.GetTrialBalanceRequest
-	(*ExportJournalRequest)(nil),   // 11: barrelhead.settlement.v1.ExportJournalRequest
-	(*ExportJournalResponse)(nil),  // 12: barrelhead.settlement.v1.ExportJournalResponse
-	(*GetStatementRequest)(nil),    // 13: barrelhead.settlement.v1.GetStatementRequest
-	(*RenderStatementRequest)(nil), // 14: barrelhead.settlement.v1.RenderStatementRequest
-	(*v1.Money)(nil),               // 15: barrelhead.type.v1.Money
-	(*Payout)(nil),                 // 16: barrelhead.settlement.v1.Payout
-	(*Unpriced)(nil),               // 17: barrelhead.settlement.v1.Unpriced
-	(*MemberTotal)(nil),            // 18: barrelhead.settlement.v1.MemberTotal
-	(*MemberCharge)(nil),           // 19: barrelhead.settlement.v1.MemberCharge
-	(*Loan)(nil),                   // 20: barrelhead.settlement.v1.Loan
-	(*EquityLot)(nil),              // 21: barrelhead.settlement.v1.EquityLot
-	(*EquityCorrection)(nil),       // 22: barrelhead.settlement.v1.EquityCorrection
-	(*v1.Mass)(nil),                // 23: barrelhead.type.v1.Mass
-	(*v1.Price)(nil),               // 24: barrelhead.type.v1.Price
-	(*timestamppb.Timestamp)(nil),  // 25: google.protobuf.Timestamp
+	(*OfficeContact)(nil),          // 4: barrelhead.settlement.v1.OfficeContact
+	(*StatementEstimate)(nil),      // 5: barrelhead.settlement.v1.StatementEstimate
+	(*StatementDelivery)(nil),      // 6: barrelhead.settlement.v1.StatementDelivery
+	(*StatementContainers)(nil),    // 7: barrelhead.settlement.v1.StatementContainers
+	(*StatementCreditor)(nil),      // 8: barrelhead.settlement.v1.StatementCreditor
+	(*StatementPool)(nil),          // 9: barrelhead.settlement.v1.StatementPool
+	(*StatementPayment)(nil),       // 10: barrelhead.settlement.v1.StatementPayment
+	(*StatementDocument)(nil),      // 11: barrelhead.settlement.v1.StatementDocument
+	(*GetTrialBalanceRequest)(nil), // 12: barrelhead.settlement.v1.GetTrialBalanceRequest
+	(*ExportJournalRequest)(nil),   // 13: barrelhead.settlement.v1.ExportJournalRequest
+	(*ExportJournalResponse)(nil),  // 14: barrelhead.settlement.v1.ExportJournalResponse
+	(*GetStatementRequest)(nil),    // 15: barrelhead.settlement.v1.GetStatementRequest
+	(*RenderStatementRequest)(nil), // 16: barrelhead.settlement.v1.RenderStatementRequest
+	(*v1.Money)(nil),               // 17: barrelhead.type.v1.Money
+	(*Payout)(nil),                 // 18: barrelhead.settlement.v1.Payout
+	(*Unpriced)(nil),               // 19: barrelhead.settlement.v1.Unpriced
+	(*MemberTotal)(nil),            // 20: barrelhead.settlement.v1.MemberTotal
+	(*MemberCharge)(nil),           // 21: barrelhead.settlement.v1.MemberCharge
+	(*Loan)(nil),                   // 22: barrelhead.settlement.v1.Loan
+	(*EquityLot)(nil),              // 23: barrelhead.settlement.v1.EquityLot
+	(*EquityCorrection)(nil),       // 24: barrelhead.settlement.v1.EquityCorrection
+	(*v1.Mass)(nil),                // 25: barrelhead.type.v1.Mass
+	(*v1.Price)(nil),               // 26: barrelhead.type.v1.Price
+	(*timestamppb.Timestamp)(nil),  // 27: google.protobuf.Timestamp
 }
 var file_barrelhead_settlement_v1_ledger_proto_depIdxs = []int32{
-	15, // 0: barrelhead.settlement.v1.AccountBalance.balance:type_name -> barrelhead.type.v1.Money
+	17, // 0: barrelhead.settlement.v1.AccountBalance.balance:type_name -> barrelhead.type.v1.Money
 	1,  // 1: barrelhead.settlement.v1.TrialBalance.accounts:type_name -> barrelhead.settlement.v1.AccountBalance
-	15, // 2: barrelhead.settlement.v1.TrialBalance.debits:type_name -> barrelhead.type.v1.Money
-	15, // 3: barrelhead.settlement.v1.TrialBalance.credits:type_name -> barrelhead.type.v1.Money
-	16, // 4: barrelhead.settlement.v1.Statement.payouts:type_name -> barrelhead.settlement.v1.Payout
-	17, // 5: barrelhead.settlement.v1.Statement.unpriced:type_name -> barrelhead.settlement.v1.Unpriced
-	18, // 6: barrelhead.settlement.v1.Statement.total:type_name -> barrelhead.settlement.v1.MemberTotal
-	15, // 7: barrelhead.settlement.v1.Statement.paid:type_name -> barrelhead.type.v1.Money
-	15, // 8: barrelhead.settlement.v1.Statement.balance:type_name -> barrelhead.type.v1.Money
-	8,  // 9: barrelhead.settlement.v1.Statement.payments:type_name -> barrelhead.settlement.v1.StatementPayment
-	15, // 10: barrelhead.settlement.v1.Statement.redeemed:type_name -> barrelhead.type.v1.Money
-	19, // 11: barrelhead.settlement.v1.Statement.charges:type_name -> barrelhead.settlement.v1.MemberCharge
-	15, // 12: barrelhead.settlement.v1.Statement.other:type_name -> barrelhead.type.v1.Money
-	15, // 13: barrelhead.settlement.v1.Statement.patronage:type_name -> barrelhead.type.v1.Money
-	15, // 14: barrelhead.settlement.v1.Statement.loan_movements:type_name -> barrelhead.type.v1.Money
-	20, // 15: barrelhead.settlement.v1.Statement.loans:type_name -> barrelhead.settlement.v1.Loan
-	21, // 16: barrelhead.settlement.v1.Statement.equity:type_name -> barrelhead.settlement.v1.EquityLot
-	6,  // 17: barrelhead.settlement.v1.Statement.creditors:type_name -> barrelhead.settlement.v1.StatementCreditor
-	7,  // 18: barrelhead.settlement.v1.Statement.pools:type_name -> barrelhead.settlement.v1.StatementPool
-	15, // 19: barrelhead.settlement.v1.Statement.paid_this_year:type_name -> barrelhead.type.v1.Money
-	15, // 20: barrelhead.settlement.v1.Statement.previous_balance:type_name -> barrelhead.type.v1.Money
-	22, // 21: barrelhead.settlement.v1.Statement.equity_corrections:type_name -> barrelhead.settlement.v1.EquityCorrection
-	4,  // 22: barrelhead.settlement.v1.Statement.deliveries:type_name -> barrelhead.settlement.v1.StatementDelivery
-	5,  // 23: barrelhead.settlement.v1.Statement.containers:type_name -> barrelhead.settlement.v1.StatementContainers
-	15, // 24: barrelhead.settlement.v1.Statement.container_deposits:type_name -> barrelhead.type.v1.Money
-	15, // 25: barrelhead.settlement.v1.Statement.advances:type_name -> barrelhead.type.v1.Money
-	15, // 26: barrelhead.settlement.v1.Statement.finals:type_name -> barrelhead.type.v1.Money
-	15, // 27: barrelhead.settlement.v1.Statement.fees:type_name -> barrelhead.type.v1.Money
-	15, // 28: barrelhead.settlement.v1.Statement.progress:type_name -> barrelhead.type.v1.Money
-	15, // 29: barrelhead.settlement.v1.Statement.next_payment:type_name -> barrelhead.type.v1.Money
-	23, // 30: barrelhead.settlement.v1.StatementDelivery.gross:type_name -> barrelhead.type.v1.Mass
-	23, // 31: barrelhead.settlement.v1.StatementDelivery.tare:type_name -> barrelhead.type.v1.Mass
-	23, // 32: barrelhead.settlement.v1.StatementDelivery.net:type_name -> barrelhead.type.v1.Mass
-	23, // 33: barrelhead.settlement.v1.StatementDelivery.counted_net:type_name -> barrelhead.type.v1.Mass
-	23, // 34: barrelhead.settlement.v1.StatementDelivery.payable:type_name -> barrelhead.type.v1.Mass
-	15, // 35: barrelhead.settlement.v1.StatementContainers.deposit:type_name -> barrelhead.type.v1.Money
-	15, // 36: barrelhead.settlement.v1.StatementCreditor.limit:type_name -> barrelhead.type.v1.Money
-	15, // 37: barrelhead.settlement.v1.StatementCreditor.taken:type_name -> barrelhead.type.v1.Money
-	23, // 38: barrelhead.settlement.v1.StatementPool.payable:type_name -> barrelhead.type.v1.Mass
-	24, // 39: barrelhead.settlement.v1.StatementPool.average:type_name -> barrelhead.type.v1.Price
-	24, // 40: barrelhead.settlement.v1.StatementPool.own_average:type_name -> barrelhead.type.v1.Price
-	15, // 41: barrelhead.settlement.v1.StatementPayment.amount:type_name -> barrelhead.type.v1.Money
-	25, // 42: barrelhead.settlement.v1.StatementDocument.render_time:type_name -> google.protobuf.Timestamp
-	0,  // 43: barrelhead.settlement.v1.ExportJournalRequest.format:type_name -> barrelhead.settlement.v1.JournalFormat
-	44, // [44:44] is the sub-list for method output_type
-	44, // [44:44] is the sub-list for method input_type
-	44, // [44:44] is the sub-list for extension type_name
-	44, // [44:44] is the sub-list for extension extendee
-	0,  // [0:44] is the sub-list for field type_name
+	17, // 2: barrelhead.settlement.v1.TrialBalance.debits:type_name -> barrelhead.type.v1.Money
+	17, // 3: barrelhead.settlement.v1.TrialBalance.credits:type_name -> barrelhead.type.v1.Money
+	18, // 4: barrelhead.settlement.v1.Statement.payouts:type_name -> barrelhead.settlement.v1.Payout
+	19, // 5: barrelhead.settlement.v1.Statement.unpriced:type_name -> barrelhead.settlement.v1.Unpriced
+	20, // 6: barrelhead.settlement.v1.Statement.total:type_name -> barrelhead.settlement.v1.MemberTotal
+	17, // 7: barrelhead.settlement.v1.Statement.paid:type_name -> barrelhead.type.v1.Money
+	17, // 8: barrelhead.settlement.v1.Statement.balance:type_name -> barrelhead.type.v1.Money
+	10, // 9: barrelhead.settlement.v1.Statement.payments:type_name -> barrelhead.settlement.v1.StatementPayment
+	17, // 10: barrelhead.settlement.v1.Statement.redeemed:type_name -> barrelhead.type.v1.Money
+	21, // 11: barrelhead.settlement.v1.Statement.charges:type_name -> barrelhead.settlement.v1.MemberCharge
+	17, // 12: barrelhead.settlement.v1.Statement.other:type_name -> barrelhead.type.v1.Money
+	17, // 13: barrelhead.settlement.v1.Statement.patronage:type_name -> barrelhead.type.v1.Money
+	17, // 14: barrelhead.settlement.v1.Statement.loan_movements:type_name -> barrelhead.type.v1.Money
+	22, // 15: barrelhead.settlement.v1.Statement.loans:type_name -> barrelhead.settlement.v1.Loan
+	23, // 16: barrelhead.settlement.v1.Statement.equity:type_name -> barrelhead.settlement.v1.EquityLot
+	8,  // 17: barrelhead.settlement.v1.Statement.creditors:type_name -> barrelhead.settlement.v1.StatementCreditor
+	9,  // 18: barrelhead.settlement.v1.Statement.pools:type_name -> barrelhead.settlement.v1.StatementPool
+	17, // 19: barrelhead.settlement.v1.Statement.paid_this_year:type_name -> barrelhead.type.v1.Money
+	17, // 20: barrelhead.settlement.v1.Statement.previous_balance:type_name -> barrelhead.type.v1.Money
+	24, // 21: barrelhead.settlement.v1.Statement.equity_corrections:type_name -> barrelhead.settlement.v1.EquityCorrection
+	6,  // 22: barrelhead.settlement.v1.Statement.deliveries:type_name -> barrelhead.settlement.v1.StatementDelivery
+	7,  // 23: barrelhead.settlement.v1.Statement.containers:type_name -> barrelhead.settlement.v1.StatementContainers
+	17, // 24: barrelhead.settlement.v1.Statement.container_deposits:type_name -> barrelhead.type.v1.Money
+	17, // 25: barrelhead.settlement.v1.Statement.advances:type_name -> barrelhead.type.v1.Money
+	17, // 26: barrelhead.settlement.v1.Statement.finals:type_name -> barrelhead.type.v1.Money
+	17, // 27: barrelhead.settlement.v1.Statement.fees:type_name -> barrelhead.type.v1.Money
+	17, // 28: barrelhead.settlement.v1.Statement.progress:type_name -> barrelhead.type.v1.Money
+	17, // 29: barrelhead.settlement.v1.Statement.next_payment:type_name -> barrelhead.type.v1.Money
+	4,  // 30: barrelhead.settlement.v1.Statement.contact:type_name -> barrelhead.settlement.v1.OfficeContact
+	5,  // 31: barrelhead.settlement.v1.Statement.estimates:type_name -> barrelhead.settlement.v1.StatementEstimate
+	17, // 32: barrelhead.settlement.v1.StatementEstimate.credited:type_name -> barrelhead.type.v1.Money
+	17, // 33: barrelhead.settlement.v1.StatementEstimate.value:type_name -> barrelhead.type.v1.Money
+	25, // 34: barrelhead.settlement.v1.StatementDelivery.gross:type_name -> barrelhead.type.v1.Mass
+	25, // 35: barrelhead.settlement.v1.StatementDelivery.tare:type_name -> barrelhead.type.v1.Mass
+	25, // 36: barrelhead.settlement.v1.StatementDelivery.net:type_name -> barrelhead.type.v1.Mass
+	25, // 37: barrelhead.settlement.v1.StatementDelivery.counted_net:type_name -> barrelhead.type.v1.Mass
+	25, // 38: barrelhead.settlement.v1.StatementDelivery.payable:type_name -> barrelhead.type.v1.Mass
+	17, // 39: barrelhead.settlement.v1.StatementContainers.deposit:type_name -> barrelhead.type.v1.Money
+	17, // 40: barrelhead.settlement.v1.StatementCreditor.limit:type_name -> barrelhead.type.v1.Money
+	17, // 41: barrelhead.settlement.v1.StatementCreditor.taken:type_name -> barrelhead.type.v1.Money
+	25, // 42: barrelhead.settlement.v1.StatementPool.payable:type_name -> barrelhead.type.v1.Mass
+	26, // 43: barrelhead.settlement.v1.StatementPool.average:type_name -> barrelhead.type.v1.Price
+	26, // 44: barrelhead.settlement.v1.StatementPool.own_average:type_name -> barrelhead.type.v1.Price
+	17, // 45: barrelhead.settlement.v1.StatementPayment.amount:type_name -> barrelhead.type.v1.Money
+	27, // 46: barrelhead.settlement.v1.StatementDocument.render_time:type_name -> google.protobuf.Timestamp
+	0,  // 47: barrelhead.settlement.v1.ExportJournalRequest.format:type_name -> barrelhead.settlement.v1.JournalFormat
+	48, // [48:48] is the sub-list for method output_type
+	48, // [48:48] is the sub-list for method input_type
+	48, // [48:48] is the sub-list for extension type_name
+	48, // [48:48] is the sub-list for extension extendee
+	0,  // [0:48] is the sub-list for field type_name
 }
 
 func init() { file_barrelhead_settlement_v1_ledger_proto_init() }
@@ -1723,7 +1939,7 @@ func file_barrelhead_settlement_v1_ledger_proto_init() {
 			GoPackagePath: reflect.TypeOf(x{}).PkgPath(),
 			RawDescriptor: unsafe.Slice(unsafe.StringData(file_barrelhead_settlement_v1_ledger_proto_rawDesc), len(file_barrelhead_settlement_v1_ledger_proto_rawDesc)),
 			NumEnums:      1,
-			NumMessages:   14,
+			NumMessages:   16,
 			NumExtensions: 0,
 			NumServices:   0,
 		},

@@ -36,6 +36,8 @@ type Standing struct {
 	Fingerprint string
 	All         Group
 	Own         Group
+	// Classes are all honey of the pool by class.
+	Classes []ClassResult
 }
 
 // Average is the value of a unit of weight.
