@@ -60,6 +60,7 @@ func encumbrances() []*settlementv1.Encumbrance {
 		{
 			Name: "encumbrances/" + LienID, Member: Juniper, Kind: settlementv1.EncumbranceKind_ENCUMBRANCE_KIND_LIEN, Creditor: "Valley Growers Credit", Percent: "100.0", Limit: usd("12000.00"),
 			Document: "Notice of 2026-04-02", ReceiveDate: "2026-04-03", ExpireDate: "2027-04-02", Unresolved: true, Registrar: "users/office1", RegisterTime: at(3000 * time.Hour), Taken: usd("0.00"),
+			CropYear: 2026,
 		},
 		{
 			Name: "encumbrances/1e000000-0000-4000-8000-000000000002", Member: Sedge, Kind: settlementv1.EncumbranceKind_ENCUMBRANCE_KIND_ASSIGNMENT, Creditor: "Larkmead Honey Yard", Percent: "10.0",

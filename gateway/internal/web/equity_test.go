@@ -60,6 +60,7 @@ func TestEncumbrances_EndWhenAllHaveLetGo(t *testing.T) {
 	_, body := open(t, office, w.URL+"/encumbrances")
 	require.Contains(t, body, "Released by creditor: P. Vale, 10 Sep 2026, Release, file 12")
 	require.Contains(t, body, "Counts until released by the member")
+	require.Contains(t, body, "100.0 % of crop year 2026 up to $12,000.00")
 	require.Contains(t, body, "/encumbrances/"+gatetest.OrderID+"/release")
 	require.NotContains(t, body, "/encumbrances/"+gatetest.OrderID+"/end")
 	require.Contains(t, body, "/encumbrances/"+gatetest.LienID+"/end", "what was never resolved needs no release")
@@ -74,6 +75,19 @@ func TestEncumbrances_EndWhenAllHaveLetGo(t *testing.T) {
 	sent := last(t, w, &settlementv1.RecordEncumbranceReleaseRequest{})
 	require.Equal(t, settlementv1.ReleaseParty_RELEASE_PARTY_MEMBER, sent.GetParty())
 	require.Equal(t, []string{"J. Ridge", "2026-09-12", "Release, file 13"}, []string{sent.GetSigner(), sent.GetSignDate(), sent.GetDocument()})
+}
+
+func TestEncumbrances_NameACropYearOrNone(t *testing.T) {
+	t.Parallel()
+	w := gatetest.New(t)
+	office := w.Browser("office1")
+	for typed, want := range map[string]int32{"": 0, "2026": 2026, "last": -1, "0": -1} {
+		send(t, office, w.URL+"/encumbrances/new", url.Values{
+			"member": {"M-0012"}, "kind": {"LIEN"}, "creditor": {"Valley Growers Credit"}, "percent": {"50"}, "crop_year": {typed}, "document": {"Notice of 2026-09-12"},
+			"receive_date": {"2026-09-12"},
+		})
+		require.Equal(t, want, last(t, w, &settlementv1.RegisterEncumbranceRequest{}).GetEncumbrance().GetCropYear(), typed)
+	}
 }
 
 func TestStatement_ShowsScaleContainersAndCapital(t *testing.T) {

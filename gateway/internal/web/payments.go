@@ -87,9 +87,18 @@ func (s *site) newEncumbrance(v *visit) (view, error) {
 			Member: memberName(f.Value("member")), Kind: settlementv1.EncumbranceKind(settlementv1.EncumbranceKind_value["ENCUMBRANCE_KIND_"+f.Value("kind")]),
 			Creditor: f.Value("creditor"), Percent: decimal(f.Value("percent")), Limit: s.typedMoney(f.Value("limit")), Document: f.Value("document"),
 			ReceiveDate: f.Value("receive_date"), ExpireDate: f.Value("expire_date"), Unresolved: f.Value("unresolved") != "",
+			CropYear: yearOrNone(f.Value("crop_year")),
 		}})
 		return "/encumbrances", err
 	})
+}
+
+// yearOrNone reads a year that may be left out. What is none is refused and never taken for all years.
+func yearOrNone(typed string) int32 {
+	if year := few(typed); year != 0 || typed == "" {
+		return year
+	}
+	return -1
 }
 
 var releaseParties = newOptions("CREDITOR", "who is paid by it", "MEMBER", "the member")

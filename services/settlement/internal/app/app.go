@@ -54,6 +54,7 @@ type Store interface {
 	ProgressStore
 	LedgerStore
 	PaymentStore
+	PaymentYearStore
 	EquityStore
 	LoanStore
 	MemberStore

@@ -60,6 +60,7 @@ func (a *App) readEncumbrance(p *settlementv1.Encumbrance) (*payment.Encumbrance
 	var f faultList
 	e := &payment.Encumbrance{
 		Member: p.GetMember(), Kind: payment.EncumbranceKind(p.GetKind()), Creditor: p.GetCreditor(), Document: p.GetDocument(), Unresolved: p.GetUnresolved(),
+		CropYear: int(p.GetCropYear()),
 	}
 	var err error
 	e.Percent, err = quantity.ParsePercent(p.GetPercent())
@@ -150,7 +151,7 @@ func (a *App) encumbranceToProto(e *payment.Encumbrance) *settlementv1.Encumbran
 	out := &settlementv1.Encumbrance{
 		Name: e.Name(), Member: e.Member, Kind: settlementv1.EncumbranceKind(e.Kind), Creditor: e.Creditor, Percent: e.Percent.String(), Document: e.Document, //nolint:gosec // one of four
 		ReceiveDate: string(e.Received), ExpireDate: string(e.Expires), Unresolved: e.Unresolved, Registrar: e.Registrar, RegisterTime: stamp(e.RegisterTime),
-		Ender: e.Ender, EndDocument: e.EndDocument, Taken: wire.MoneyToProto(e.Taken, a.Terms.Currency),
+		Ender: e.Ender, EndDocument: e.EndDocument, Taken: wire.MoneyToProto(e.Taken, a.Terms.Currency), CropYear: int32(e.CropYear), //nolint:gosec // a year
 	}
 	if e.Limit > 0 {
 		out.Limit = wire.MoneyToProto(e.Limit, a.Terms.Currency)

@@ -78,9 +78,14 @@ func (a *App) blockedNow(ctx context.Context, q pg.Querier, out *settlementv1.St
 	if err != nil {
 		return "", err
 	}
+	notices = slices.DeleteFunc(notices, func(e *payment.Encumbrance) bool { return e.Member != out.GetMember() })
+	years, err := a.yearsOf(ctx, q, notices)
+	if err != nil {
+		return "", err
+	}
 	o := payment.Owed{Accounts: map[string]*payment.Account{}, Claim: payment.Claim{
 		Member: out.GetMember(), Holder: out.GetDisplayName(), Balance: balance, Loans: loans[out.GetMember()],
-		Notices: slices.DeleteFunc(notices, func(e *payment.Encumbrance) bool { return e.Member != out.GetMember() }),
+		Notices: notices, Years: years[out.GetMember()],
 	}}
 	for _, p := range accounts {
 		o.Accounts[p.Payee] = p

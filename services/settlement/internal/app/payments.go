@@ -49,7 +49,12 @@ func (a *App) propose(ctx context.Context, q pg.Querier, minimum quantity.Money,
 	if err != nil {
 		return nil, err
 	}
+	years, err := a.yearsOf(ctx, q, notices)
+	if err != nil {
+		return nil, err
+	}
 	for i := range owed {
+		owed[i].Years = years[owed[i].Member]
 		owed[i].Notices, owed[i].Loans, owed[i].Accounts = ofMember[owed[i].Member], loans[owed[i].Member], ofPayee
 	}
 	return payment.Propose(owed, minimum, on, a.Terms)
@@ -184,6 +189,10 @@ func (a *App) pay(ctx context.Context, tx pgx.Tx, b *payment.Batch) error {
 	if err := a.deduct(ctx, tx, b, list.Deductions); err != nil {
 		return err
 	}
+	// After all that changes a balance: what stands of each crop year now is what this batch has paid.
+	if err := a.Store.InsertYearsPaid(ctx, tx, b.ID, list.Members()); err != nil {
+		return err
+	}
 	return a.book(ctx, tx, entries...)
 }
 
@@ -209,6 +218,9 @@ func (a *App) ReturnPayment(ctx context.Context, req *settlementv1.ReturnPayment
 			return nil, nil, err
 		}
 		if err := a.Store.InsertPayments(ctx, tx, []payment.Item{back}); err != nil {
+			return nil, nil, err
+		}
+		if err := a.bringBack(ctx, tx, back); err != nil {
 			return nil, nil, err
 		}
 		made := a.paymentToProto(back)

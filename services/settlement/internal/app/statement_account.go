@@ -68,6 +68,7 @@ func (a *App) fillCreditors(ctx context.Context, tx pgx.Tx, out *settlementv1.St
 		}
 		row := &settlementv1.StatementCreditor{
 			Creditor: e.Creditor, Right: e.Kind.Words(), Percent: e.Percent.String(), Taken: wire.MoneyToProto(e.Taken, a.Terms.Currency), Document: e.Document,
+			CropYear: int32(e.CropYear), //nolint:gosec // a year
 		}
 		if e.Limit > 0 {
 			row.Limit = wire.MoneyToProto(e.Limit, a.Terms.Currency)

@@ -46,6 +46,9 @@ func (p *page) account(s *settlementv1.Statement) {
 	}
 	for _, c := range s.GetCreditors() {
 		text := fmt.Sprintf("%s, %s: %s %% of each payment by %s", c.GetCreditor(), c.GetRight(), c.GetPercent(), c.GetDocument())
+		if c.GetCropYear() != 0 {
+			text = fmt.Sprintf("%s, %s: %s %% of what a payment holds of crop year %d by %s", c.GetCreditor(), c.GetRight(), c.GetPercent(), c.GetCropYear(), c.GetDocument())
+		}
 		if c.GetLimit() != nil {
 			text += ", up to " + inWords(c.GetLimit()) + " in all"
 		}

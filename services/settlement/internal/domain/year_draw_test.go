@@ -217,6 +217,9 @@ func (d drawer) rights(y *year, member string) {
 		if d.oneIn(2) {
 			e.Limit = d.money(200_00)
 		}
+		if e.Kind >= payment.Lien { // all honey of the year is of the first one; of the other a balance holds nothing
+			e.CropYear = []int{0, 0, 2026, 2025}[d.IntN(4)]
+		}
 		switch d.IntN(16) {
 		case 0:
 			e.Ender, e.EndDocument = "users/office2", "Release"

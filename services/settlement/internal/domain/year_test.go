@@ -317,7 +317,7 @@ func (o *office) propose(on domain.Date) *payment.List {
 		if o.owed[m] == 0 {
 			continue
 		}
-		claim := payment.Claim{Member: m, Holder: "Holder of " + m, Balance: o.owed[m], Notices: o.notices[m]}
+		claim := payment.Claim{Member: m, Holder: "Holder of " + m, Balance: o.owed[m], Years: payment.ByYear{2026: o.owed[m]}, Notices: o.notices[m]}
 		for _, l := range o.loans[m] {
 			due, err := l.On(l.NotBefore(on))
 			require.NoError(o, err)

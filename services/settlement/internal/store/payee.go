@@ -73,7 +73,7 @@ func (Store) AccountsByID(ctx context.Context, q pg.Querier, ids []uuid.UUID) ([
 }
 
 var encumbranceColumns = `e.encumbrance, e.place, e.member, e.kind, e.creditor, e.percent, e.most, e.document, ` + date("e.receive_date") + `,
-	coalesce(` + date("e.expire_date") + `, ''), e.unresolved, e.registrar, e.register_time, coalesce(d.ender, ''), coalesce(d.document, ''),
+	coalesce(` + date("e.expire_date") + `, ''), e.unresolved, e.crop_year, e.registrar, e.register_time, coalesce(d.ender, ''), coalesce(d.document, ''),
 	coalesce((SELECT sum(p.amount) FROM payment p WHERE p.payee = 'encumbrances/' || e.encumbrance), 0)::bigint,
 	(SELECT coalesce(jsonb_agg(jsonb_build_object('Party', r.party, 'Signer', r.signer, 'Signed', r.sign_date, 'Document', r.document, 'Recorder', r.recorder,
 		'Time', r.record_time) ORDER BY r.record_time, r.party), '[]') FROM encumbrance_release r WHERE r.encumbrance = e.encumbrance)
@@ -82,16 +82,16 @@ var encumbranceColumns = `e.encumbrance, e.place, e.member, e.kind, e.creditor, 
 func scanEncumbrance(row pgx.CollectableRow) (*payment.Encumbrance, error) {
 	var e payment.Encumbrance
 	err := row.Scan(&e.ID, &e.Place, &e.Member, &e.Kind, &e.Creditor, &e.Percent, &e.Limit, &e.Document, &e.Received,
-		&e.Expires, &e.Unresolved, &e.Registrar, &e.RegisterTime, &e.Ender, &e.EndDocument, &e.Taken, &e.Releases)
+		&e.Expires, &e.Unresolved, &e.CropYear, &e.Registrar, &e.RegisterTime, &e.Ender, &e.EndDocument, &e.Taken, &e.Releases)
 	return &e, err
 }
 
 // InsertEncumbrance saves a notice.
 func (Store) InsertEncumbrance(ctx context.Context, tx pgx.Tx, e *payment.Encumbrance) error {
 	return exec(ctx, tx, "save the notice", `INSERT INTO encumbrance
-		(encumbrance, member, kind, creditor, percent, most, document, receive_date, expire_date, unresolved, registrar, register_time)
-		VALUES ($1, $2, $3, $4, $5, $6, $7, $8::text::date, nullif($9, '')::date, $10, $11, $12)`,
-		e.ID, e.Member, int16(e.Kind), e.Creditor, e.Percent, e.Limit, e.Document, e.Received, e.Expires, e.Unresolved, e.Registrar, e.RegisterTime) //nolint:gosec // one of four
+		(encumbrance, member, kind, creditor, percent, most, document, receive_date, expire_date, unresolved, registrar, register_time, crop_year)
+		VALUES ($1, $2, $3, $4, $5, $6, $7, $8::text::date, nullif($9, '')::date, $10, $11, $12, $13)`,
+		e.ID, e.Member, int16(e.Kind), e.Creditor, e.Percent, e.Limit, e.Document, e.Received, e.Expires, e.Unresolved, e.Registrar, e.RegisterTime, e.CropYear) //nolint:gosec // one of four
 }
 
 // InsertEncumbranceRelease saves one party's word.

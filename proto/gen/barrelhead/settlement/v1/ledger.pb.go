@@ -1062,7 +1062,9 @@ type StatementCreditor struct {
 	// Taken so far.
 	Taken *v1.Money `protobuf:"bytes,5,opt,name=taken,proto3" json:"taken,omitempty"`
 	// Paper it rests on.
-	Document      string `protobuf:"bytes,6,opt,name=document,proto3" json:"document,omitempty"`
+	Document string `protobuf:"bytes,6,opt,name=document,proto3" json:"document,omitempty"`
+	// The one crop year it is for; 0 for all.
+	CropYear      int32 `protobuf:"varint,7,opt,name=crop_year,json=cropYear,proto3" json:"crop_year,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -1137,6 +1139,13 @@ func (x *StatementCreditor) GetDocument() string {
 		return x.Document
 	}
 	return ""
+}
+
+func (x *StatementCreditor) GetCropYear() int32 {
+	if x != nil {
+		return x.CropYear
+	}
+	return 0
 }
 
 // StatementPool is what a member may know of a closed pool. Figures of a pool of fewer than five members are left out.
@@ -1774,14 +1783,15 @@ const file_barrelhead_settlement_v1_ledger_proto_rawDesc = "" +
 	"\tcame_back\x18\x03 \x01(\x03R\bcameBack\x12\x12\n" +
 	"\x04lost\x18\x04 \x01(\x03R\x04lost\x12\x10\n" +
 	"\x03out\x18\x05 \x01(\x03R\x03out\x123\n" +
-	"\adeposit\x18\x06 \x01(\v2\x19.barrelhead.type.v1.MoneyR\adeposit\"\xdd\x01\n" +
+	"\adeposit\x18\x06 \x01(\v2\x19.barrelhead.type.v1.MoneyR\adeposit\"\xfa\x01\n" +
 	"\x11StatementCreditor\x12\x1a\n" +
 	"\bcreditor\x18\x01 \x01(\tR\bcreditor\x12\x14\n" +
 	"\x05right\x18\x02 \x01(\tR\x05right\x12\x18\n" +
 	"\apercent\x18\x03 \x01(\tR\apercent\x12/\n" +
 	"\x05limit\x18\x04 \x01(\v2\x19.barrelhead.type.v1.MoneyR\x05limit\x12/\n" +
 	"\x05taken\x18\x05 \x01(\v2\x19.barrelhead.type.v1.MoneyR\x05taken\x12\x1a\n" +
-	"\bdocument\x18\x06 \x01(\tR\bdocument\"\xe0\x02\n" +
+	"\bdocument\x18\x06 \x01(\tR\bdocument\x12\x1b\n" +
+	"\tcrop_year\x18\a \x01(\x05R\bcropYear\"\xe0\x02\n" +
 	"\rStatementPool\x12\x14\n" +
 	"\x05title\x18\x01 \x01(\tR\x05title\x12\x1d\n" +
 	"\n" +

@@ -423,7 +423,7 @@ type Encumbrance struct {
 	Kind EncumbranceKind `protobuf:"varint,3,opt,name=kind,proto3,enum=barrelhead.settlement.v1.EncumbranceKind" json:"kind,omitempty"`
 	// Who is to be paid, 1 to 70 characters.
 	Creditor string `protobuf:"bytes,4,opt,name=creditor,proto3" json:"creditor,omitempty"`
-	// Share of each payment, percent, e.g. "24.0"; "100.0" for all.
+	// Share of each payment, or of what it holds of crop_year, percent, e.g. "24.0"; "100.0" for all.
 	Percent string `protobuf:"bytes,5,opt,name=percent,proto3" json:"percent,omitempty"`
 	// Most it takes in all; absent for no limit.
 	Limit *v1.Money `protobuf:"bytes,6,opt,name=limit,proto3" json:"limit,omitempty"`
@@ -451,8 +451,12 @@ type Encumbrance struct {
 	// Parties whose release is still needed before it may be ended: the creditor's for a lien, the creditor's and the member's for
 	// an assignment and a joint payment, which only both can revoke. Empty once they are there, and for what no release ends.
 	ReleasesMissing []ReleaseParty `protobuf:"varint,17,rep,packed,name=releases_missing,json=releasesMissing,proto3,enum=barrelhead.settlement.v1.ReleaseParty" json:"releases_missing,omitempty"`
-	unknownFields   protoimpl.UnknownFields
-	sizeCache       protoimpl.SizeCache
+	// The crop year it names, for a lien, an assignment or a joint payment: 2000 to 2100. It counts in what a balance holds of the
+	// honey of that year and of the capital kept from it, and does not count where the balance holds nothing of it, be it resolved
+	// or not. 0 for all of the member's money.
+	CropYear      int32 `protobuf:"varint,18,opt,name=crop_year,json=cropYear,proto3" json:"crop_year,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
 }
 
 func (x *Encumbrance) Reset() {
@@ -602,6 +606,13 @@ func (x *Encumbrance) GetReleasesMissing() []ReleaseParty {
 		return x.ReleasesMissing
 	}
 	return nil
+}
+
+func (x *Encumbrance) GetCropYear() int32 {
+	if x != nil {
+		return x.CropYear
+	}
+	return 0
 }
 
 // EncumbranceRelease is one party's word that a right ends. It is never changed.
@@ -1217,7 +1228,7 @@ const file_barrelhead_settlement_v1_payment_proto_rawDesc = "" +
 	"\vverify_time\x18\f \x01(\v2\x1a.google.protobuf.TimestampR\n" +
 	"verifyTime\x12\x1f\n" +
 	"\vusable_from\x18\r \x01(\tR\n" +
-	"usableFrom\"\xc5\x05\n" +
+	"usableFrom\"\xe2\x05\n" +
 	"\vEncumbrance\x12\x12\n" +
 	"\x04name\x18\x01 \x01(\tR\x04name\x12\x16\n" +
 	"\x06member\x18\x02 \x01(\tR\x06member\x12=\n" +
@@ -1239,7 +1250,8 @@ const file_barrelhead_settlement_v1_payment_proto_rawDesc = "" +
 	"\fend_document\x18\x0e \x01(\tR\vendDocument\x12/\n" +
 	"\x05taken\x18\x0f \x01(\v2\x19.barrelhead.type.v1.MoneyR\x05taken\x12H\n" +
 	"\breleases\x18\x10 \x03(\v2,.barrelhead.settlement.v1.EncumbranceReleaseR\breleases\x12Q\n" +
-	"\x10releases_missing\x18\x11 \x03(\x0e2&.barrelhead.settlement.v1.ReleasePartyR\x0freleasesMissing\"\xfc\x01\n" +
+	"\x10releases_missing\x18\x11 \x03(\x0e2&.barrelhead.settlement.v1.ReleasePartyR\x0freleasesMissing\x12\x1b\n" +
+	"\tcrop_year\x18\x12 \x01(\x05R\bcropYear\"\xfc\x01\n" +
 	"\x12EncumbranceRelease\x12<\n" +
 	"\x05party\x18\x01 \x01(\x0e2&.barrelhead.settlement.v1.ReleasePartyR\x05party\x12\x16\n" +
 	"\x06signer\x18\x02 \x01(\tR\x06signer\x12\x1b\n" +

@@ -266,8 +266,8 @@ type RegisterEncumbranceRequest struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
 	// UUID made by the caller; required.
 	RequestId string `protobuf:"bytes,1,opt,name=request_id,json=requestId,proto3" json:"request_id,omitempty"`
-	// The encumbrance: member, kind, creditor, percent, limit, document, receive_date, expire_date and unresolved; the rest is
-	// ignored.
+	// The encumbrance: member, kind, creditor, percent, limit, document, receive_date, expire_date, unresolved and
+	// crop_year; the rest is ignored.
 	Encumbrance   *Encumbrance `protobuf:"bytes,2,opt,name=encumbrance,proto3" json:"encumbrance,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache

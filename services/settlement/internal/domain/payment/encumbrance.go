@@ -38,7 +38,9 @@ type Encumbrance struct {
 	Document string
 	Received domain.Date
 	// Expires is the last day it counts; empty for no end.
-	Expires      domain.Date
+	Expires domain.Date
+	// CropYear is the one whose honey it is in; 0 for all of a member's money.
+	CropYear     int
 	Unresolved   bool
 	Registrar    string
 	RegisterTime time.Time
@@ -70,6 +72,12 @@ func (e *Encumbrance) Validate() []domain.FieldFault {
 	}
 	if e.Kind == Heir && e.Limit != 0 {
 		add("limit", "an heir's share has no limit")
+	}
+	if e.CropYear != 0 && (e.CropYear < 2000 || e.CropYear > 2100) {
+		add("crop_year", "is %d; it must be from 2000 to 2100, or be left out for all crop years", e.CropYear)
+	}
+	if e.CropYear != 0 && (e.Kind < Lien || e.Kind > JointPayee) {
+		add("crop_year", "only a lien, an assignment and a joint payment may name one; what the law or an estate takes is of all crop years")
 	}
 	if e.Limit < 0 {
 		add("limit", "is %v; it must be above 0.00, or be left out", e.Limit)

@@ -83,7 +83,7 @@ func Confirm(prepared, now *List, releaser string) *List {
 		why[b.Member] = b.Reason
 	}
 	out := &List{Blocked: slices.Clone(prepared.Blocked)}
-	for _, member := range prepared.members() {
+	for _, member := range prepared.Members() {
 		if member != releaser && then[member].same(today[member]) {
 			out.Items, out.Deductions = append(out.Items, then[member].Items...), append(out.Deductions, then[member].Deductions...)
 			continue
@@ -100,8 +100,8 @@ func Confirm(prepared, now *List, releaser string) *List {
 	return out
 }
 
-// members of a list, each once, in its order; those of whom all goes to loans come last.
-func (l *List) members() []string {
+// Members of a list, each once, in its order; those of whom all goes to loans come last.
+func (l *List) Members() []string {
 	var out []string
 	seen := map[string]bool{}
 	add := func(m string) {
@@ -120,7 +120,7 @@ func (l *List) members() []string {
 
 func (l *List) byMember() map[string]*List {
 	out := map[string]*List{}
-	for _, m := range l.members() {
+	for _, m := range l.Members() {
 		out[m] = &List{}
 	}
 	for _, i := range l.Items {

@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"cmp"
 	"fmt"
+	"maps"
 	"slices"
 
 	"barrelhead.example/services/kit/quantity"
@@ -43,6 +44,8 @@ type Claim struct {
 	Member  string
 	Holder  string
 	Balance quantity.Money
+	// Years is what stands of each crop year; it is needed where a notice names one.
+	Years   ByYear
 	Notices []*Encumbrance
 	// Loans are the oldest first.
 	Loans []LoanDue
@@ -57,9 +60,14 @@ type Shares struct {
 
 // Split divides a balance on a date in the order of rights: withholding and levies, then the cooperative's loans, interest
 // first, then liens, assignments and joint payees by kind, by the day the notice came and by identity. Shares are of the whole
-// balance; the rest is the member's, or that of its heirs.
+// balance, or where a notice names a crop year of what the balance holds of that; the rest is the member's, or that of its heirs.
+// A notice of a crop year the balance holds nothing of does not count. What all crop years bear is taken from the others first, so
+// that it leaves a creditor of one crop year as much of it as there is.
 func (c Claim) Split(on domain.Date, terms domain.Terms) (Shares, error) {
 	d := dividing{Claim: c, left: c.Balance, terms: terms}
+	var unknown quantity.Money
+	d.parts, unknown = c.Years.of(c.Balance)
+	d.yearLeft = maps.Clone(d.parts)
 	due := slices.Clone(c.Notices)
 	slices.SortFunc(due, func(a, b *Encumbrance) int {
 		return cmp.Or(cmp.Compare(a.Kind, b.Kind), cmp.Compare(a.Received, b.Received), bytes.Compare(a.ID[:], b.ID[:]))
@@ -68,6 +76,9 @@ func (c Claim) Split(on domain.Date, terms domain.Terms) (Shares, error) {
 	for _, e := range due {
 		switch {
 		case !e.counts(on):
+		case e.CropYear != 0 && unknown > 0:
+			return Shares{Blocked: fmt.Sprintf("it is not kept of which crop year %s is, and a notice of %s names one; register the notice for all crop years", terms.Money(unknown), e.Received)}, nil
+		case e.CropYear != 0 && d.parts[e.CropYear] == 0:
 		case e.Unresolved:
 			return Shares{Blocked: fmt.Sprintf("a notice of %s is not resolved; until it is, the cooperative could have to pay twice", e.Received)}, nil
 		case e.Kind <= Levy:
@@ -91,14 +102,19 @@ func (c Claim) Split(on domain.Date, terms domain.Terms) (Shares, error) {
 type dividing struct {
 	Claim
 
-	left  quantity.Money
+	left quantity.Money
+	// parts is the balance by crop year, yearLeft what notices of one have left of it.
+	parts, yearLeft ByYear
+
 	terms domain.Terms
 	out   Shares
 }
 
 // share is a part of the whole balance, as far as there is something left.
-func (d *dividing) share(p quantity.Percent) (quantity.Money, error) {
-	share, err := p.Of(int64(d.Balance))
+func (d *dividing) share(p quantity.Percent) (quantity.Money, error) { return d.shareOf(d.Balance, p) }
+
+func (d *dividing) shareOf(whole quantity.Money, p quantity.Percent) (quantity.Money, error) {
+	share, err := p.Of(int64(whole))
 	if err != nil {
 		return 0, fmt.Errorf("share of %s: %w", d.Member, err)
 	}
@@ -107,9 +123,17 @@ func (d *dividing) share(p quantity.Percent) (quantity.Money, error) {
 
 func (d *dividing) notices(due []*Encumbrance) error {
 	for _, e := range due {
-		cut, err := d.share(e.Percent)
+		whole, words := d.Balance, d.terms.Money(d.Balance)
+		if e.CropYear != 0 {
+			whole = d.parts[e.CropYear]
+			words = fmt.Sprintf("%s of crop year %d", d.terms.Money(whole), e.CropYear)
+		}
+		cut, err := d.shareOf(whole, e.Percent)
 		if err != nil {
 			return err
+		}
+		if e.CropYear != 0 {
+			cut = min(cut, d.yearLeft[e.CropYear])
 		}
 		if e.Limit > 0 {
 			cut = min(cut, max(e.Limit-e.Taken, 0))
@@ -122,8 +146,11 @@ func (d *dividing) notices(due []*Encumbrance) error {
 			to = d.Holder + " and " + e.Creditor + ", jointly"
 		}
 		d.left -= cut
+		if e.CropYear != 0 {
+			d.yearLeft[e.CropYear] -= cut
+		}
 		d.out.Parts = append(d.out.Parts, Part{
-			Payee: e.Name(), To: to, Amount: cut, Explanation: fmt.Sprintf("%v %% of %s by %s", e.Percent, d.terms.Money(d.Balance), e.Document),
+			Payee: e.Name(), To: to, Amount: cut, Explanation: fmt.Sprintf("%v %% of %s by %s", e.Percent, words, e.Document),
 		})
 	}
 	return nil
