@@ -415,6 +415,8 @@ func TestScaleCheck_AFaultStandsBesideTheRowItIsIn(t *testing.T) {
 	require.Contains(t, body, `<p class="fault" id="h-indication_3">`, "the second weight that was sent stands in the third row")
 	require.Contains(t, body, `<p class="fault" id="h-zero_indication">`)
 	require.NotContains(t, body, `id="h-indication_1"`)
+	require.Regexp(t, `id="f-zero_indication"[^>]* autofocus`, body)
+	require.NotRegexp(t, `id="f-weight_id_1"[^>]* autofocus`, body, "refused, the form does not begin anew")
 	require.Contains(t, body, "<details open>", "a fault is not folded away")
 }
 
@@ -475,6 +477,18 @@ func TestBench_FindsAJarByItsCode(t *testing.T) {
 	answer, _ = open(t, client, w.URL+"/bench/find?code=NOSUCH")
 	_, body := open(t, client, w.URL+answer.Header.Get("Location"))
 	require.Contains(t, body, "There is no sample NOSUCH. Check it and try again.")
+}
+
+// After its last reading a jar is put away and the next one is scanned.
+func TestBench_TheNextJarIsUnderTheHand(t *testing.T) {
+	t.Parallel()
+	w := gatetest.New(t)
+	client := w.Browser("lab1")
+	jar := w.URL + "/bench/" + gatetest.MeasuredCode
+	_, body := open(t, client, jar+"?saved=aaaa0000-0000-4000-8000-000000000004")
+	require.Regexp(t, `action="/bench/find"[^~]*name="code" required autofocus`, body)
+	_, body = open(t, client, jar)
+	require.NotContains(t, body, "autofocus", "who only looks at a jar is not led away from it")
 }
 
 // The bench must not be able to tell whose honey it measures.

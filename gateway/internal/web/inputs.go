@@ -40,6 +40,10 @@ func newInput(f *form, name, label string, attributes ...string) input {
 			in.Example = value
 		}
 	}
+	// Refused, the form stands where it is to be put right.
+	if len(f.faults) > 0 {
+		in.Focus = in.Fault() != ""
+	}
 	return in
 }
 

@@ -35,6 +35,9 @@ window.addEventListener("pageshow", () => {
   }
 });
 
+// What was refused is typed anew, not added to.
+document.querySelector("[autofocus][aria-invalid]")?.select?.();
+
 for (const button of document.querySelectorAll("[data-print]")) button.addEventListener("click", () => window.print());
 
 // Codes and tags are written in capitals; the wedge of some scanners sends small letters.

@@ -55,7 +55,7 @@ func CompositeOf(members []Sample, gramsEach string) (Composite, error) {
 	case err != nil:
 		faults = append(faults, err)
 	case grams <= 0 || grams > mostGrams:
-		fault("grams_each", "grams_each is %s: take over 0 and at most 500 g of each", gramsEach)
+		fault("grams_each", "is %s g: take over 0 and at most 500 g of each", gramsEach)
 	}
 	if len(members) < fewestInComposite || len(members) > mostInComposite {
 		fault("samples", "a composite has %d to %d samples, not %d", fewestInComposite, mostInComposite, len(members))

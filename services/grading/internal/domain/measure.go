@@ -93,7 +93,7 @@ func parseMeasuring(kind Kind, raw, temperature string) (measuring, error) {
 func (in measuring) checkTemperature(kind Kind) error {
 	if kind != RefractiveIndex && in.temperature != reference {
 		return &FieldError{"temperature_c", fmt.Sprintf(
-			"temperature_c is %s °C, but only a refractive index is corrected for temperature: leave it empty", in.temperatureText())}
+			"%s °C is given, but only a refractive index is corrected for temperature: leave it empty", in.temperatureText())}
 	}
 	if in.temperature < coldest || in.temperature > warmest {
 		return &OutOfRangeError{"temperature_c", "10.0", "40.0", fmt.Sprintf(
