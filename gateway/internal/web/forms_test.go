@@ -503,3 +503,22 @@ func TestBench_NeverShowsAMember(t *testing.T) {
 		}
 	}
 }
+
+// What people read is words and figures with their thousands, never a name of the wire.
+func TestPages_SayItInWords(t *testing.T) {
+	t.Parallel()
+	w := gatetest.New(t)
+	_, body := open(t, w.Browser("auditor1"), w.URL+"/views?viewer=lab1&resource="+strings.ToLower(gatetest.WaitingCode))
+	asked := last(t, w, &gradingv1.ListViewsRequest{})
+	require.Equal(t, "users/lab1 samples/"+gatetest.WaitingCode, asked.GetViewer()+" "+asked.GetResource())
+	require.Contains(t, body, `<a href="/samples/`+gatetest.WaitingCode+`">sample `+gatetest.WaitingCode+`</a>`)
+	require.Contains(t, body, ", opened")
+	require.NotContains(t, body, "GetSample")
+	office, board := w.Browser("office1"), w.Browser("board1")
+	_, body = open(t, board, w.URL+"/refunds/new")
+	require.Contains(t, body, `To be shared <span class="unit">USD</span>`)
+	for page, field := range map[string]string{"/encumbrances/new": "Most in all", "/dock-terms/deposit": "For each"} {
+		_, body = open(t, office, w.URL+page)
+		require.Contains(t, body, field+` <span class="unit">USD</span>`, page)
+	}
+}

@@ -73,13 +73,24 @@ func (s *site) bias(v *visit) (view, error) {
 	return view{page: "bias", title: "Bias and drift", data: d}, nil
 }
 
+// under writes what people type as the wire names it; a whole name stays.
+func under(collection, typed string) string {
+	if typed == "" || strings.Contains(typed, "/") {
+		return typed
+	}
+	if collection == "samples" {
+		typed = strings.ToUpper(typed)
+	}
+	return collection + "/" + typed
+}
+
 // views is who looked at what, newest first.
 func (s *site) views(v *visit) (view, error) {
 	query := v.URL.Query()
 	f := v.form()
 	d := map[string]any{"Form": f}
 	found, err := s.grading.ListViews(v.ctx, &gradingv1.ListViewsRequest{
-		PageSize: 100, PageToken: query.Get("page"), Resource: query.Get("resource"), Viewer: query.Get("viewer"),
+		PageSize: 100, PageToken: query.Get("page"), Resource: under("samples", f.Value("resource")), Viewer: under("users", f.Value("viewer")),
 	})
 	if err != nil && !f.refused(v, err) {
 		return view{}, err

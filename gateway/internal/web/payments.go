@@ -180,7 +180,7 @@ func (s *site) batches(v *visit) (view, error) {
 
 func (s *site) newBatch(v *visit) (view, error) {
 	f := v.form()
-	return s.plainTask(v, f, "newbatch", "Prepare payments", map[string]any{"Currency": s.Cooperative.Currency}, func() (string, error) {
+	return s.plainTask(v, f, "newbatch", "Prepare payments", map[string]any{}, func() (string, error) {
 		made, err := s.settlement.PreparePayments(v.ctx, &settlementv1.PreparePaymentsRequest{
 			RequestId: f.RequestID, PayDate: f.Value("pay_date"), Minimum: s.typedMoney(f.Value("minimum")),
 		})

@@ -33,7 +33,7 @@ func (s *site) newCarryOver(v *visit) (view, error) {
 			others = append(others, option{Value: p.GetName(), Label: p.GetTitle()})
 		}
 	}
-	return s.plainTask(v, f, "newcarryover", "Carry over unsold honey", map[string]any{"Pool": name, "Others": others, "Currency": s.Cooperative.Currency}, func() (string, error) {
+	return s.plainTask(v, f, "newcarryover", "Carry over unsold honey", map[string]any{"Pool": name, "Others": others}, func() (string, error) {
 		_, err := s.settlement.CarryOver(v.ctx, &settlementv1.CarryOverRequest{
 			RequestId: f.RequestID, Pool: name, ToPool: f.Value("to_pool"), Amount: s.typedMoney(f.Value("amount")), Description: f.Value("description"),
 			Document: f.Value("document"), EntryDate: f.Value("entry_date"),

@@ -1,6 +1,8 @@
 package web
 
 import (
+	"cmp"
+	"slices"
 	"strconv"
 	"strings"
 
@@ -178,11 +180,12 @@ func (s *site) decideRun(v *visit, f *form, name string) error {
 // makeUp draws what a pool is made of the way stock is drawn.
 func makeUp(classes []*settlementv1.RunClass) []*inventoryv1.StockTotal {
 	var totals []*inventoryv1.StockTotal
+	rest := "all sources"
+	if slices.ContainsFunc(classes, func(c *settlementv1.RunClass) bool { return c.GetVariety() != "" }) {
+		rest = "other sources"
+	}
 	for _, c := range classes {
-		variety := c.GetVariety()
-		if variety == "" {
-			variety = "other sources"
-		}
+		variety := cmp.Or(c.GetVariety(), rest)
 		totals = append(totals, &inventoryv1.StockTotal{Variety: variety, ColorClass: c.GetColorClass(), Grade: c.GetGrade(), Barrels: c.GetBarrels(), Net: c.GetPayable()})
 	}
 	return totals

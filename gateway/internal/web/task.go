@@ -59,7 +59,7 @@ func (s *site) task(v *visit, f *form, act func() (string, error), show func() (
 // plainTask is a task whose page needs nothing but its form and what is given here.
 func (s *site) plainTask(v *visit, f *form, name, title string, data map[string]any, act func() (string, error)) (view, error) {
 	return s.task(v, f, act, func() (view, error) {
-		data["Form"], data["Unit"] = f, words(s.Cooperative.Unit)
+		data["Form"], data["Unit"], data["Currency"] = f, words(s.Cooperative.Unit), s.Cooperative.Currency
 		return view{page: name, title: title, data: data}, nil
 	})
 }

@@ -1,6 +1,7 @@
 package web
 
 import (
+	"fmt"
 	"html/template"
 	"strings"
 	"unicode"
@@ -36,7 +37,7 @@ func (s *site) functions() template.FuncMap {
 	return template.FuncMap{
 		"mass": mass, "money": money, "price": price, "negative": negative, "day": day, "minute": s.minute, "clock": s.clockTime,
 		"words": words, "sentence": sentence, "id": idOf, "plural": plural, "person": person, "thing": thing,
-		"input": newInput, "pick": newPick, "options": newOptions, "last": lastOf, "gauge": drawGauge, "bars": drawBars, "portion": portion, "roles": rolesInWords, "left": left, "limit": limitWords, "container": labels(containerOptions), "moved": labels(containerMoves), "capital": labels(capitalKinds), "outcome": labels(disputeOutcomes), "charge": labels(chargeKinds), "loanfor": labels(loanPurposes), "daycount": labels(dayCounts), "flow": drawFlow, "strip": drawStrip, "place": heldPlace, "address": placeAddress, "fahrenheit": fahrenheit, "minutes": stopwatch, "compare": compareMoney, "steps": steps, "chunks": chunks, "upper": strings.ToUpper, "plain": s.plain, "trim": func(text string) string { return strings.TrimSuffix(text, ".") },
+		"input": newInput, "pick": newPick, "options": newOptions, "last": lastOf, "gauge": drawGauge, "bars": drawBars, "portion": portion, "roles": rolesInWords, "left": left, "limit": limitWords, "container": labels(containerOptions), "moved": labels(containerMoves), "capital": labels(capitalKinds), "outcome": labels(disputeOutcomes), "charge": labels(chargeKinds), "loanfor": labels(loanPurposes), "daycount": labels(dayCounts), "flow": drawFlow, "strip": drawStrip, "place": heldPlace, "address": placeAddress, "fahrenheit": fahrenheit, "minutes": stopwatch, "compare": compareMoney, "steps": steps, "chunks": chunks, "upper": strings.ToUpper, "grade": gradeWord, "count": inThousands, "looked": looked, "plain": s.plain, "trim": func(text string) string { return strings.TrimSuffix(text, ".") },
 	}
 }
 
@@ -93,6 +94,25 @@ func thing(name string) string {
 		kind = "barrel"
 	}
 	return kindWord(kind) + " " + strings.ReplaceAll(id, "_", " ")
+}
+
+// gradeWord writes a grade of a letter large, and any other in small letters as all words are.
+func gradeWord(grade any) string {
+	if word := words(grade); len(word) > 1 {
+		return word
+	}
+	return strings.ToUpper(words(grade))
+}
+
+// inThousands writes a number of things with its thousands apart.
+func inThousands(n any) string { return grouped(fmt.Sprint(n)) }
+
+// looked says how somebody came to see a record: by its page, or in a list of many.
+func looked(method string) string {
+	if strings.HasPrefix(method, "List") {
+		return "in a list"
+	}
+	return "opened"
 }
 
 // person writes "users/dock1" as "dock1".

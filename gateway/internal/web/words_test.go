@@ -19,6 +19,10 @@ func TestWords_OfThings(t *testing.T) {
 	require.Equal(t, "loss UNEXPLAINED REST", thing("losses/UNEXPLAINED_REST"))
 	require.Equal(t, []string{"K7Q", "2M9", "XPR"}, chunks("K7Q2M9XPR"))
 	require.Equal(t, []string{"K7"}, chunks("K7"))
+	require.Equal(t, "A", gradeWord("A"))
+	require.Equal(t, "substandard", gradeWord("SUBSTANDARD"))
+	require.Equal(t, "1,200", inThousands(int32(1200)))
+	require.Equal(t, "in a list", looked("ListCertificates"))
 }
 
 func TestMemberName_ReadsWhatPeopleType(t *testing.T) {
