@@ -129,7 +129,7 @@ func (s *site) showPlan(v *visit, f *form, d map[string]any, plan *inventoryv1.B
 		fits = append(fits, fit{"Approved as " + asked.GetClaim(), share + " %", between(asked.GetMinSharePercent(), "", " %")})
 	}
 	d["Fits"] = append(fits, fit{"Members", strconv.Itoa(int(o.GetMembers())), between("", f.Value("max_members"), "")})
-	d["Fill"] = "/tanks?" + planned(f, o).Encode()
+	d["Fill"] = "/tanks?" + s.planned(v, f, items).Encode()
 }
 
 func partOf(o *inventoryv1.BlendOrderPlan) []string {
@@ -139,13 +139,18 @@ func partOf(o *inventoryv1.BlendOrderPlan) []string {
 	return []string{o.GetPartItem()}
 }
 
-// planned hands a plan on to the tank it is filled into: its barrels as pick list, its limits as rules.
-func planned(f *form, o *inventoryv1.BlendOrderPlan) url.Values {
+// planned hands a plan on to the tank it is filled into: its barrels as pick list, its limits as rules. A barrel goes by the tag of
+// its drum, as people scan it, unless that drum no longer leads to it.
+func (s *site) planned(v *visit, f *form, items []*inventoryv1.StockItem) url.Values {
 	var picks []string
-	for _, name := range append(o.GetStockItems(), partOf(o)...) {
-		picks = append(picks, idOf(name))
+	for _, item := range items {
+		pick := item.GetDrumTag()
+		if name, err := s.scanned(v, pick); err != nil || name != item.GetName() {
+			pick = idOf(item.GetName())
+		}
+		picks = append(picks, pick)
 	}
-	query := url.Values{"picks": {strings.Join(picks, ",")}}
+	query := url.Values{"picks": {strings.Join(picks, "\n")}}
 	for _, name := range []string{"variety", "min_share_percent", "max_moisture_percent", "min_pfund_mm", "max_pfund_mm"} {
 		if value := f.Value(name); value != "" {
 			query.Set(name, value)

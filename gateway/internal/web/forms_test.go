@@ -522,3 +522,14 @@ func TestPages_SayItInWords(t *testing.T) {
 		require.Contains(t, body, field+` <span class="unit">USD</span>`, page)
 	}
 }
+
+// An alarm of a probe comes before every figure: somebody has to turn the heat down.
+func TestHeat_TheAlarmComesFirst(t *testing.T) {
+	t.Parallel()
+	w := gatetest.New(t)
+	_, body := open(t, w.Browser("warehouse1"), w.URL+"/stock/"+gatetest.StockID+"/heat")
+	alarm, figures := strings.Index(body, `<div class="note note-bad">`), strings.Index(body, "Brought with it")
+	require.Positive(t, alarm)
+	require.Less(t, alarm, figures)
+	require.Contains(t, body, `<section class="answer answer-bad">`)
+}
