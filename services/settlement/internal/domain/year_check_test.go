@@ -23,7 +23,7 @@ type tally struct {
 	closed, refused, shared, repriced, forfeited, corrected, unpooled, overAdvanced, receivable, carried int
 	interest, principal, partly, limited                                                                 int
 	rights                                                                                               [payment.Heir + 1]int
-	ofYear                                                                                               int
+	ofYear, progressed, progressAgain, progressLeft, progressTooMuch                                     int
 }
 
 func (s *tally) mustBeMany(t *testing.T) {
@@ -33,8 +33,11 @@ func (s *tally) mustBeMany(t *testing.T) {
 		"paid advances taken back for good": s.forfeited, "finals priced anew": s.corrected, "finals taken back for another pool": s.unpooled * 10,
 		"members advanced too much": s.overAdvanced, "receivables": s.receivable, "balances carried over": s.carried, "payments of interest": s.interest,
 		"payments of principal": s.principal, "payments of only a part of the interest": s.partly * 10, "rights at their limit": s.limited, "heirs paid": s.rights[payment.Heir],
-		"withholdings": s.rights[payment.Withholding], "levies": s.rights[payment.Levy], "rights in one crop year": s.ofYear, "liens": s.rights[payment.Lien],
-		"assignments": s.rights[payment.Assignment], "joint payees": s.rights[payment.JointPayee],
+		"withholdings": s.rights[payment.Withholding], "levies": s.rights[payment.Levy], "rights in one crop year": s.ofYear,
+		"finals after part-payments": s.progressed, "part-payments of barrels priced later": s.progressAgain, "part-payments of a pool that stays open": s.progressLeft * 10,
+		"part-payments above the pool's price": s.progressTooMuch,
+		"liens":                                s.rights[payment.Lien],
+		"assignments":                          s.rights[payment.Assignment], "joint payees": s.rights[payment.JointPayee],
 	} {
 		require.Greater(t, n, manyYears/together/10, what)
 	}
@@ -52,6 +55,7 @@ type checker struct {
 func (c *checker) all() {
 	c.drawing()
 	c.closedPool()
+	c.partPayments()
 	for _, f := range c.fillings {
 		c.barrel(f)
 	}
@@ -111,6 +115,34 @@ func (c *checker) closedPool() {
 	require.GreaterOrEqual(c, c.closing.Residual, quantity.Money(0))
 }
 
+// partPayments: each is rate × weight, rounded once for the whole barrel, whoever its owners are.
+func (c *checker) partPayments() {
+	type key struct {
+		progress, barrel, certificate, ticket uuid.UUID
+		weighing                              string
+	}
+	amounts, weights := map[key]quantity.Money{}, map[key]quantity.Mass{}
+	for _, p := range c.payouts {
+		if p.Kind == domain.Progress {
+			k := key{p.Progress, p.Barrel.Barrel, p.Certificate, p.Barrel.Ticket, p.Barrel.Weighing}
+			amounts[k], weights[k] = amounts[k]+p.Gross, weights[k]+p.Payable
+		}
+	}
+	for k, amount := range amounts {
+		require.Equal(c, c.partPayment(k.progress, weights[k]), amount, "part-payment on barrel %s", k.barrel)
+	}
+}
+
+func (c *checker) partPayment(id uuid.UUID, payable quantity.Mass) quantity.Money {
+	for _, g := range c.drawn.progress {
+		if g.ID == id {
+			return quantity.Money(halfUp(int64(g.Rate)*int64(payable), 10_000_000))
+		}
+	}
+	c.t.Fatalf("part-payment %s was never drawn", id)
+	return 0
+}
+
 // barrel: whatever was taken back on the way, in the end its owners have what the facts of the end are worth, and nobody else
 // has a cent of it.
 func (c *checker) barrel(f *filling) {
@@ -125,7 +157,7 @@ func (c *checker) barrel(f *filling) {
 			reversals += one(p.Kind == domain.Reversal && c.payouts[p.Reverses].Time.Equal(noon) && c.paidFirst(p.Barrel.Member))
 		}
 	}
-	for _, p := range slices.Concat(stands.advances, stands.finals) {
+	for _, p := range stands.all() {
 		rightful[p.Barrel.Member] += p.Net
 	}
 	for m, amount := range net {
@@ -143,13 +175,42 @@ func (c *checker) barrel(f *filling) {
 	c.repriced += one(reversals > 0)
 	c.corrected += one(reversals > 0 && len(stands.finals) > 0)
 	c.unpooled += one(c.atClosing[f.id()] != nil && len(stands.finals) == 0)
-	require.Equal(c, c.worth(end, pooled), sum, "barrel %s", f.id())
-	c.owners(end, stands.advances, gross, sum)
+	require.Equal(c, c.worth(end, pooled)+c.beside(stands), sum, "barrel %s", f.id())
+	c.owners(end, stands, gross, sum)
+}
+
+// beside is what part-payments add to the worth of a barrel: nothing where it has a final, which takes them off. Each there was
+// stands for each barrel of a pool that is still open, and for none priced after the closing.
+func (c *checker) beside(s *stake) (sum quantity.Money) {
+	var payable quantity.Mass
+	for _, p := range s.advances {
+		payable += p.Payable
+	}
+	for _, g := range c.drawn.progress {
+		if c.closing == nil {
+			sum += c.partPayment(g.ID, payable)
+		}
+	}
+	for _, p := range s.progress {
+		c.progressAgain += one(!p.Time.Equal(noon.AddDate(0, 1, 0)) && !p.Time.Equal(noon.AddDate(0, 3, 0)))
+	}
+	c.progressLeft += one(sum > 0)
+	if len(s.finals) > 0 && len(s.progress) > 0 {
+		c.progressed++
+		c.progressTooMuch += one(s.finals[0].Gross < 0)
+		require.Len(c, s.progress, len(c.drawn.progress)*len(s.advances))
+	}
+	return sum
 }
 
 // owners: what a barrel earned is with those who own it by the ticket of the end, each within the odd cent of its share.
-func (c *checker) owners(end domain.Situation, advances []*domain.Payout, gross map[string]quantity.Money, sum quantity.Money) {
-	owners := end.Barrel.Owners
+func (c *checker) owners(end domain.Situation, stands *stake, gross map[string]quantity.Money, sum quantity.Money) {
+	owners, advances := end.Barrel.Owners, stands.advances
+	// A final brings all before it to the owner's share of the value; without one each part-payment has an odd cent of its own.
+	parts := int64(1)
+	if len(stands.finals) == 0 {
+		parts += int64(len(stands.progress) / len(advances))
+	}
 	if len(owners) == 0 {
 		owners = []domain.Owner{{Member: end.Barrel.Member, Share: domain.WholeShare}}
 	}
@@ -158,7 +219,7 @@ func (c *checker) owners(end domain.Situation, advances []*domain.Payout, gross 
 		require.Equal(c, o.Member, advances[i].Barrel.Member)
 		require.Equal(c, []uuid.UUID{end.Barrel.Ticket, end.Certificate.ID}, []uuid.UUID{advances[i].Barrel.Ticket, advances[i].Certificate})
 		off := int64(gross[o.Member])*domain.WholeShare - int64(sum)*o.Share
-		require.Less(c, max(off, -off), int64(domain.WholeShare), "%s of barrel %s", o.Member, end.Barrel.Barrel)
+		require.Less(c, max(off, -off), parts*domain.WholeShare, "%s of barrel %s", o.Member, end.Barrel.Barrel)
 		gross[o.Member] = 0
 	}
 	for m, amount := range gross {

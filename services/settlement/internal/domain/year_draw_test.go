@@ -36,6 +36,8 @@ type year struct {
 	entries  []*pool.Record
 	run      uuid.UUID
 	minimum  quantity.Money
+	// progress are the part-payments of an open pool, in order: the first before facts change, the second after.
+	progress []*domain.ProgressPayment
 	// paydays are the days of the advances' batch and of the finals'.
 	paydays [2]domain.Date
 }
@@ -94,6 +96,7 @@ func draw(seed uint64) *year {
 		d.account(y, m)
 	}
 	d.books(y, net)
+	d.partPayments(y)
 	return y
 }
 
@@ -277,6 +280,19 @@ func (d drawer) books(y *year, net quantity.Mass) {
 	add(pool.Proceeds, 20+d.Int64N(100))
 	add(pool.Proceeds, 20+d.Int64N(100))
 	add(pool.Expense, d.Int64N(20))
+	if d.oneIn(30) { // more than the honey earned: such a pool stays open
+		add(pool.Expense, 300)
+	}
+}
+
+// partPayments are none in two thirds of the years, and from far too little to far too much in the others.
+func (d drawer) partPayments(y *year) {
+	for range max(0, d.IntN(6)-3) {
+		y.progress = append(y.progress, &domain.ProgressPayment{
+			ID: d.id(), Pool: y.pool.ID, Title: y.pool.Title, Rate: quantity.Price(1 + d.Int64N(300_000)), Proposer: "users/office1", ProposeTime: noon,
+			Scope: domain.Scope{Pool: y.pool.ID, CropYear: y.pool.CropYear},
+		})
+	}
 }
 
 // shuffle brings everything whose order means nothing into another one. Loans stay the oldest first.
