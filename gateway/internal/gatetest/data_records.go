@@ -101,5 +101,15 @@ func traceEvents() []*inventoryv1.TraceEvent {
 			Name: id("transfers", "6"), Kind: inventoryv1.TraceEventKind_TRACE_EVENT_KIND_SHIPPED, Time: when(6), From: lot, To: "shipments/5a100000-0000-4000-8000-000000000014",
 			Mass: lb("600.0"), Customer: "Market Hall Larder",
 		},
+		{Name: id("palletLines", "7"), Kind: inventoryv1.TraceEventKind_TRACE_EVENT_KIND_PALLETISED, Time: when(7), From: lot, Subject: "pallets/" + PalletID, Jars: 28, LotCode: LotCode, Sscc: SSCC},
+		{Name: id("palletBreaks", "7"), Kind: inventoryv1.TraceEventKind_TRACE_EVENT_KIND_TAKEN_APART, Time: when(8), To: lot, Subject: "pallets/" + PalletID, Jars: 28, LotCode: LotCode, Sscc: SSCC},
+		{
+			Name: "shipmentPallets/" + PalletID, Kind: inventoryv1.TraceEventKind_TRACE_EVENT_KIND_PALLET_SHIPPED, Time: when(9), Subject: "pallets/" + PalletID,
+			To: "shipments/5a100000-0000-4000-8000-000000000014", Customer: "Market Hall Larder",
+		},
+		{
+			Name: id("transfers", "8"), Kind: inventoryv1.TraceEventKind_TRACE_EVENT_KIND_LOST, Time: when(10), From: lot, To: "losses/BROKEN", Mass: lb("3.0"), Jars: 3,
+			LotCode: LotCode, Gtin: "04012345678901",
+		},
 	}
 }

@@ -9,6 +9,8 @@ import (
 	"strings"
 	"time"
 
+	"github.com/google/uuid"
+
 	"barrelhead.example/gateway/internal/edge"
 	"barrelhead.example/gateway/internal/rest"
 	inventoryv1 "barrelhead.example/proto/gen/barrelhead/inventory/v1"
@@ -119,7 +121,7 @@ func (p *press) epcisOf(r *http.Request) ([]byte, error) {
 func (p *press) epcisEvent(e *inventoryv1.TraceEvent) epcisEvent {
 	at := e.GetTime().AsTime().In(p.zone)
 	out := epcisEvent{
-		Type: "ObjectEvent", EventID: "urn:uuid:" + last(e.GetName()), EventTime: at.Format("2006-01-02T15:04:05.000-07:00"), Offset: at.Format("-07:00"),
+		Type: "ObjectEvent", EventID: eventID(e.GetName()), EventTime: at.Format("2006-01-02T15:04:05.000-07:00"), Offset: at.Format("-07:00"),
 		Action: "OBSERVE", ReadPoint: p.epcisSite(), BizLocation: p.epcisSite(),
 	}
 	switch e.GetKind() {
@@ -128,24 +130,54 @@ func (p *press) epcisEvent(e *inventoryv1.TraceEvent) epcisEvent {
 		out.BizLocation = &epcisPlace{p.private("location", p.Cooperative.Site, e.GetTo())}
 	case inventoryv1.TraceEventKind_TRACE_EVENT_KIND_PACKED:
 		out.Action, out.BizStep, out.Disposition, out.EPCs = "ADD", "commissioning", "active", things(e.GetSubject())
-		out.Quantities = []epcisQuantity{{Class: p.lotClass(e), Quantity: json.Number(fmt.Sprint(e.GetJars()))}}
+		out.Quantities = p.jars(e)
 	case inventoryv1.TraceEventKind_TRACE_EVENT_KIND_PALLETISED:
 		out.Type, out.Action, out.BizStep, out.Disposition, out.Parent = "AggregationEvent", "ADD", "packing", "in_progress", palletID(e)
-		out.ChildQuantities = []epcisQuantity{{Class: p.lotClass(e), Quantity: json.Number(fmt.Sprint(e.GetJars()))}}
+		out.ChildQuantities = p.jars(e)
+	case inventoryv1.TraceEventKind_TRACE_EVENT_KIND_TAKEN_APART:
+		out.Type, out.Action, out.BizStep, out.Disposition, out.Parent = "AggregationEvent", "DELETE", "unpacking", "in_progress", palletID(e)
+		out.ChildQuantities = p.jars(e)
+	case inventoryv1.TraceEventKind_TRACE_EVENT_KIND_PALLET_SHIPPED:
+		out.EPCs = &[]string{palletID(e)}
+		p.epcisShipped(e, &out)
 	case inventoryv1.TraceEventKind_TRACE_EVENT_KIND_SHIPPED:
-		out.BizStep, out.Disposition, out.EPCs, out.Quantities = "shipping", "in_transit", things(e.GetFrom()), p.honey(e.GetMass())
-		out.BizLocation = nil // it has left
-		out.Transactions = []epcisReference{{Type: "bol", Transaction: "urn:uuid:" + last(e.GetTo())}}
-		out.Destinations = []epcisReference{{Type: "owning_party", Destination: p.private("customer", e.GetCustomer())}}
+		out.EPCs, out.Quantities = things(e.GetFrom()), p.honey(e.GetMass())
+		p.epcisShipped(e, &out)
 	case inventoryv1.TraceEventKind_TRACE_EVENT_KIND_LOST:
 		out.Action, out.BizStep, out.Disposition, out.EPCs, out.Quantities = "DELETE", "destroying", "destroyed", things(), p.honey(e.GetMass())
 		out.ReadPoint = &epcisPlace{"urn:uuid:" + last(e.GetFrom())}
+		if e.GetJars() > 0 {
+			out.Quantities = p.jars(e)
+		}
 	default:
 		out.Type, out.Action, out.BizStep, out.Disposition = "TransformationEvent", "", transferStep(e.GetFrom(), e.GetTo()), "in_progress"
 		out.Inputs, out.Outputs = *things(e.GetFrom()), *things(e.GetTo())
 		out.InputQuantities, out.OutputQuantities = p.honey(e.GetMass()), p.honey(e.GetMass())
 	}
 	return out
+}
+
+// events sets ids of events apart from those of what they are about.
+var events = uuid.MustParse("8f0d6c0a-54f7-4d3c-9b0e-6a7e1c2d9b35")
+
+// eventID is that of a movement or transfer, which is nothing else; other events get one that follows from their name.
+func eventID(name string) string {
+	if kind, id, _ := strings.Cut(name, "/"); kind == "movements" || kind == "transfers" {
+		return "urn:uuid:" + id
+	}
+	return "urn:uuid:" + uuid.NewSHA1(events, []byte(name)).String()
+}
+
+// epcisShipped is what is said of everything that left.
+func (p *press) epcisShipped(e *inventoryv1.TraceEvent, out *epcisEvent) {
+	out.BizStep, out.Disposition = "shipping", "in_transit"
+	out.BizLocation = nil // it has left
+	out.Transactions = []epcisReference{{Type: "bol", Transaction: "urn:uuid:" + last(e.GetTo())}}
+	out.Destinations = []epcisReference{{Type: "owning_party", Destination: p.private("customer", e.GetCustomer())}}
+}
+
+func (p *press) jars(e *inventoryv1.TraceEvent) []epcisQuantity {
+	return []epcisQuantity{{Class: p.lotClass(e), Quantity: json.Number(fmt.Sprint(e.GetJars()))}}
 }
 
 // palletID is a pallet by its code (application identifier 00) as a GS1 Digital Link where it has one.

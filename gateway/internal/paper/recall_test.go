@@ -69,7 +69,7 @@ var (
 		encoded expired in_progress in_transit inactive mismatch_class mismatch_instance mismatch_quantity needs_replacement no_pedigree_match non_conformant
 		non_sellable_other partially_dispensed recalled reserved retail_sold returned sellable_accessible sellable_not_accessible stolen unavailable unknown`)
 	uri    = regexp.MustCompile(`^[a-z][a-z0-9+.-]*:[^\s]+$`)
-	offset = regexp.MustCompile(`^[+-]([01][0-9]):[0-5][0-9]$`)
+	offset = regexp.MustCompile(`^[+-]((0[0-9]|1[0-3]):[0-5][0-9]|14:00)$`)
 )
 
 func TestEventsOfTheHouseAreAnEPCISDocument(t *testing.T) {
@@ -91,14 +91,16 @@ func TestEventsOfTheHouseAreAnEPCISDocument(t *testing.T) {
 	require.NotEmpty(t, d.Context)
 	_, err := time.Parse(time.RFC3339, d.CreationDate)
 	require.NoError(t, err)
-	require.Len(t, d.EpcisBody.EventList, 6, "both pages")
-	seen := map[string]int{}
+	require.Len(t, d.EpcisBody.EventList, 10, "both pages")
+	seen, ids := map[string]int{}, map[any]bool{}
 	for _, e := range d.EpcisBody.EventList {
 		kind, _ := e["type"].(string)
 		seen[kind]++
+		require.False(t, ids[e["eventID"]], "an event has an id of its own")
+		ids[e["eventID"]] = true
 		validEvent(t, kind, e)
 	}
-	require.Equal(t, map[string]int{"ObjectEvent": 4, "TransformationEvent": 2}, seen)
+	require.Equal(t, map[string]int{"ObjectEvent": 6, "TransformationEvent": 2, "AggregationEvent": 2}, seen)
 	require.Contains(t, fmtJSON(t, d.EpcisBody.EventList[4]), "https://id.gs1.org/01/04012345678901/10/"+gatetest.LotCode)
 
 	answer, _ := as("auditor1").send("GET", "/v1/traceEvents.jsonld?from_date=2026-09-30&through_date=2026-09-01", nil)
@@ -136,13 +138,19 @@ func validEvent(t *testing.T, kind string, e map[string]any) {
 		require.NotZero(t, len(epcs)+len(quantities), "an event is about something")
 		for _, epc := range epcs {
 			require.Regexp(t, uri, epc)
+			require.NotEqual(t, e["eventID"], epc, "what happened is not what it happened to")
 		}
+	} else if kind == "AggregationEvent" {
+		require.Contains(t, []string{"ADD", "DELETE"}, e["action"])
+		require.Equal(t, "https://id.gs1.org/00/"+gatetest.SSCC, e["parentID"])
+		require.Len(t, e["childQuantityList"], 1)
+		require.NotContains(t, e, "epcList")
 	} else {
 		require.NotContains(t, e, "action", "a transformation has no action")
 		require.NotEmpty(t, e["inputEPCList"])
 		require.NotEmpty(t, e["outputEPCList"])
 	}
-	for _, list := range []string{"quantityList", "inputQuantityList", "outputQuantityList"} {
+	for _, list := range []string{"quantityList", "childQuantityList", "inputQuantityList", "outputQuantityList"} {
 		quantities, _ := e[list].([]any)
 		for _, q := range quantities {
 			element, is := q.(map[string]any)

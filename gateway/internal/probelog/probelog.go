@@ -24,8 +24,8 @@ type Stay struct {
 	// Name is "heatStays/{id}".
 	Name   string
 	Warmed []string
-	// Limit and Second are said with the first readings; empty says nothing.
-	Limit, Second string
+	// Limit, Second and Why are said with the first readings; empty says nothing.
+	Limit, Second, Why string
 }
 
 const (
@@ -177,8 +177,8 @@ func requests(probes map[string][]*inventoryv1.TemperatureReading, s Stay) (out 
 	slices.Sort(names)
 	for _, probe := range names {
 		for readings := range slices.Chunk(probes[probe], perRequest) {
-			req := &inventoryv1.RecordTemperaturesRequest{Name: s.Name, Warmed: s.Warmed, Probe: probe, Readings: readings, LimitCelsius: s.Limit, SecondPerson: s.Second}
-			text := fmt.Appendf(nil, "%s %q %s %s %s", s.Name, s.Warmed, probe, s.Limit, s.Second)
+			req := &inventoryv1.RecordTemperaturesRequest{Name: s.Name, Warmed: s.Warmed, Probe: probe, Readings: readings, LimitCelsius: s.Limit, SecondPerson: s.Second, SecondReason: s.Why}
+			text := fmt.Appendf(nil, "%s %q %s %s %s %q", s.Name, s.Warmed, probe, s.Limit, s.Second, s.Why)
 			for _, r := range readings {
 				text = fmt.Appendf(text, " %d %s", r.GetTime().AsTime().UnixNano(), r.GetCelsius())
 			}

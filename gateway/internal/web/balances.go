@@ -59,7 +59,7 @@ func (s *site) newHeat(v *visit) (view, error) {
 			return "", err
 		}
 		requests, err := probelog.Requests(content, probelog.Stay{
-			Name: "heatStays/" + upper(f.Value("stay")), Warmed: warmed, Limit: decimal(f.Value("limit_celsius")), Second: f.Value("second_person"),
+			Name: "heatStays/" + upper(f.Value("stay")), Warmed: warmed, Limit: decimal(f.Value("limit_celsius")), Second: f.Value("second_person"), Why: f.Value("second_reason"),
 		}, s.zone)
 		if err != nil {
 			return "", err

@@ -77,11 +77,12 @@ func TestHeat_IsLoggedFromPastedRows(t *testing.T) {
 	answer, body = send(t, client, page, url.Values{"stay": {"hr1"}, "warmed": {"fc-04417"}, "limit_celsius": {"46,5"}, "readings": {"time,probe,celsius\n2026-09-20 14:15,p1,44.1\nlater,p1,44\n"}})
 	require.Equal(t, http.StatusUnprocessableEntity, answer.StatusCode)
 	require.Contains(t, body, "Row 3, time", "by row")
-	answer, _ = send(t, client, page, url.Values{"stay": {"hr1"}, "warmed": {"fc-04417"}, "limit_celsius": {"46,5"}, "readings": {"time,probe,celsius\n2026-09-20 14:15,p1,44.1\n"}})
+	answer, _ = send(t, client, page, url.Values{"stay": {"hr1"}, "warmed": {"fc-04417"}, "limit_celsius": {"62,8"}, "second_person": {"line1"}, "second_reason": {"yeast"}, "readings": {"time,probe,celsius\n2026-09-20 14:15,p1,44.1\n"}})
 	require.Equal(t, "/stock/"+gatetest.StockID+"/heat", answer.Header.Get("Location"))
 	asked := last(t, w, &inventoryv1.RecordTemperaturesRequest{})
 	require.Equal(t, "heatStays/HR1", asked.GetName())
-	require.Equal(t, "46.5", asked.GetLimitCelsius())
+	require.Equal(t, "62.8", asked.GetLimitCelsius())
+	require.Equal(t, []string{"line1", "yeast"}, []string{asked.GetSecondPerson(), asked.GetSecondReason()})
 }
 
 func TestSideGoods_AreNotedInTheirOwnUnit(t *testing.T) {
@@ -97,6 +98,15 @@ func TestSideGoods_AreNotedInTheirOwnUnit(t *testing.T) {
 	require.Equal(t, "31.5", noted.GetMass().GetValue())
 	require.Equal(t, gatetest.Juniper, noted.GetMember())
 	require.Zero(t, noted.GetPieces())
+
+	_, body = open(t, client, w.URL+"/loss?from=packLots/"+gatetest.LotID+"&of=jars")
+	require.Contains(t, body, "How many jars")
+	require.NotContains(t, body, "Foam", "jars are not skimmed")
+	answer, _ = send(t, client, w.URL+"/loss", url.Values{"from": {"packLots/" + gatetest.LotID}, "of": {"jars"}, "jars": {"3"}, "code": {"BROKEN"}, "reason": {"a shelf gave way"}})
+	require.Equal(t, "/lots/"+gatetest.LotID, answer.Header.Get("Location"))
+	gone := last(t, w, &inventoryv1.RecordLossRequest{})
+	require.Equal(t, int64(3), gone.GetJars())
+	require.Nil(t, gone.GetMass())
 }
 
 func TestTrace_TakesTheCodeOfAPalletAndTheNameOfALot(t *testing.T) {

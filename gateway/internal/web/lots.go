@@ -82,7 +82,7 @@ func (s *site) lot(v *visit) (view, error) {
 	free := len(lot.GetHolds()) == 0 // a held lot takes and gives nothing but losses
 	return view{page: "lot", title: "Lot " + lot.GetCode(), data: map[string]any{
 		"Lot": lot, "Open": open, "MayDraw": open && free && v.mayCall(drawLot), "MayRework": open && free && v.mayCall(returnRework), "MayClose": open && v.mayCall(closeLot),
-		"MayLose": open && v.mayCall(recordLoss), "MayShip": !open && free && lot.GetJarsOnHand() > 0 && v.mayCall(ship), "MayTrace": v.mayCall(traceHoney), "MayHold": v.mayCall(placeHold), "MayRelease": v.mayCall(releaseHold), "MayNet": !open && v.mayCall(listNet),
+		"MayLose": open && v.mayCall(recordLoss), "MayLoseJars": lot.GetJarsOnHand() > 0 && v.mayCall(recordLoss), "MayShip": !open && free && lot.GetJarsOnHand() > 0 && v.mayCall(ship), "MayTrace": v.mayCall(traceHoney), "MayHold": v.mayCall(placeHold), "MayRelease": v.mayCall(releaseHold), "MayNet": !open && v.mayCall(listNet),
 		"MayWeigh": v.mayCall(listLineChecks), "MayStack": !open && free && lot.GetJarsOnHand() > 0 && v.mayCall(buildPallet),
 	}}, nil
 }

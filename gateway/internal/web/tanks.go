@@ -296,17 +296,28 @@ func (s *site) closeCharge(v *visit) (view, error) {
 }
 
 var lossOptions = newOptions("DRAIN", "stayed in a drum", "FILTER", "in the filter", "FLUSH", "flushed from the line", "OVERFILL", "in jars, above the label", "SAMPLE", "drawn as samples",
-	"SPILL", "spilt", "FOAM", "skimmed foam", "UNEXPLAINED", "looked for, not found")
+	"SPILL", "spilt", "FOAM", "skimmed foam", "DESTROYED", "destroyed", "UNEXPLAINED", "looked for, not found")
 
-// recordLoss books honey that is gone from a barrel, a tank or a run.
+var jarLossOptions = newOptions("BROKEN", "broken", "DESTROYED", "destroyed", "SAMPLE", "drawn as samples", "UNEXPLAINED", "looked for, not found")
+
+// recordLoss books honey that is gone from a barrel, a tank or a run, or jars of a lot.
 func (s *site) recordLoss(v *visit) (view, error) {
 	f := v.form()
 	from := f.Value("from")
-	return s.plainTask(v, f, "loss", "Book a loss", map[string]any{"From": from, "Back": placeAddress(from), "Codes": lossOptions}, func() (string, error) {
-		_, err := s.inventory.RecordLoss(v.ctx, &inventoryv1.RecordLossRequest{
-			RequestId: f.RequestID, From: from, Code: inventoryv1.LossCode(inventoryv1.LossCode_value["LOSS_CODE_"+f.Value("code")]),
-			Mass: s.massOr(f.Value("mass")), Reason: f.Value("reason"),
-		})
+	jars, codes := f.Value("of") == "jars", lossOptions
+	if jars {
+		codes = jarLossOptions
+	}
+	return s.plainTask(v, f, "loss", "Book a loss", map[string]any{"From": from, "Back": placeAddress(from), "Codes": codes, "Jars": jars}, func() (string, error) {
+		request := &inventoryv1.RecordLossRequest{
+			RequestId: f.RequestID, From: from, Code: inventoryv1.LossCode(inventoryv1.LossCode_value["LOSS_CODE_"+f.Value("code")]), Reason: f.Value("reason"),
+		}
+		if jars {
+			request.Jars = count(f.Value("jars"))
+		} else {
+			request.Mass = s.massOr(f.Value("mass"))
+		}
+		_, err := s.inventory.RecordLoss(v.ctx, request)
 		return placeAddress(from), err
 	})
 }

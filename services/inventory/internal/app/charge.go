@@ -120,15 +120,13 @@ func (a *App) FillCharge(ctx context.Context, tx pgx.Tx, c FillCharge) (ChargeVi
 		return ChargeView{}, nil, err
 	}
 	if stayed := item.Remaining() - mass; c.Drained && stayed > 0 {
-		if _, err := w.pour(from, lots.At(lots.Loss, drain), stayed, "stayed in the drained drum"); err != nil {
+		if _, err := w.pour(from, lots.At(lots.Loss, lots.Drain), stayed, "stayed in the drained drum"); err != nil {
 			return ChargeView{}, nil, err
 		}
 	}
 	v, err := a.chargeView(ctx, tx, f.ID)
 	return v, w.facts, err
 }
-
-const drain = "DRAIN"
 
 func (w *work) scanned(f lots.Filling, item stock.Item, c FillCharge) error {
 	s, err := f.Scan(item.Barrel, item.DrumTag, c.Replaces, c.Reason, c.Actor, w.now())

@@ -21,7 +21,7 @@ import (
 type Heats interface {
 	// OpenStay locks a stay, enters it with what it warms if it is new, and answers what it is and what it warms.
 	OpenStay(ctx context.Context, q pg.Querier, stay heat.Stay, warmed []lots.Place, now time.Time) (heat.Stay, []lots.Place, error)
-	// AddReadings fails with *ExistsError.
+	// AddReadings leaves out those that are there already; it fails with *ExistsError where one says another temperature.
 	AddReadings(ctx context.Context, q pg.Querier, l heat.Log, recorder string, now time.Time) error
 	// HeatLogs reads every log of some places, by stay and probe.
 	HeatLogs(ctx context.Context, q pg.Querier, places []lots.Place) (map[lots.Place][]heat.Log, error)
@@ -34,9 +34,9 @@ type RecordTemperatures struct {
 	Log    heat.Log
 	Warmed []lots.Place
 	// Limit is the warmest the stay is meant to be; nil takes what was said before, or the house's.
-	Limit  *heat.Celsius
-	Second string
-	Actor  string
+	Limit       *heat.Celsius
+	Second, Why string
+	Actor       string
 }
 
 // Warmth is what warming cost a fill.
@@ -45,7 +45,7 @@ type Warmth struct {
 	heat.Account
 }
 
-// RecordTemperatures appends readings, reckons anew and holds the barrels whose heat is unknown.
+// RecordTemperatures appends readings, reckons anew and holds what another person must look at: see heat.Alarm.Holds.
 func (a *App) RecordTemperatures(ctx context.Context, tx pgx.Tx, c RecordTemperatures) ([]Warmth, []feed.Fact, error) {
 	w := a.work(ctx, tx, c.Actor)
 	if err := a.Stock.LockFlow(ctx, tx); err != nil {
@@ -75,7 +75,7 @@ func (a *App) RecordTemperatures(ctx context.Context, tx pgx.Tx, c RecordTempera
 		if err != nil {
 			return nil, nil, err
 		}
-		if err := w.holdUnknown(one); err != nil {
+		if err := w.holdHeated(one); err != nil {
 			return nil, nil, err
 		}
 		out, fact.Heats = append(out, one), append(fact.Heats, present.Heat(string(place), one.Account))
@@ -85,7 +85,7 @@ func (a *App) RecordTemperatures(ctx context.Context, tx pgx.Tx, c RecordTempera
 
 // openStay enters a stay with its limit, if it is new.
 func (w *work) openStay(c RecordTemperatures) (heat.Stay, []lots.Place, error) {
-	stay := heat.Stay{ID: c.Log.Stay, Limit: heat.RoomLimit, Second: c.Second}
+	stay := heat.Stay{ID: c.Log.Stay, Limit: heat.RoomLimit, Second: c.Second, Why: c.Why}
 	if c.Limit != nil {
 		stay.Limit = *c.Limit
 	}
@@ -114,10 +114,10 @@ func (w *work) lockWarmed(places []lots.Place) error {
 	return nil
 }
 
-// holdUnknown holds a barrel or a charge once for every hole in its logs: a measurement of HMF is what can tell, and whoever has
-// it releases the hold.
-func (w *work) holdUnknown(one Warmth) error {
-	if !one.Unknown {
+// holdHeated holds a barrel or a charge once for every hole in its logs, since only a measurement of HMF can tell, and for every time
+// it was scalding hot and nobody had allowed it: whoever knows better releases the hold and says why.
+func (w *work) holdHeated(one Warmth) error {
+	if !slices.ContainsFunc(one.Alarms, heat.Alarm.Holds) {
 		return nil
 	}
 	id, err := uuid.Parse(one.Place.ID())
@@ -130,12 +130,16 @@ func (w *work) holdUnknown(one Warmth) error {
 		}
 	}
 	for _, alarm := range one.Alarms {
-		if alarm.Kind == heat.Budget || alarm.Kind == heat.Over {
+		if !alarm.Holds() {
 			continue
+		}
+		why := "heat unknown: "
+		if alarm.Kind == heat.Scald {
+			why = "too hot: "
 		}
 		facts, err := w.AddHold(w.ctx, w.tx, stock.Hold{
 			ID: heat.HoldID(string(one.Place), alarm), Kind: string(one.Place.Kind()), Barrel: id, Code: stock.Quality,
-			Reason: "heat unknown: " + alarm.Sentence, Placer: stock.House, Time: w.now(),
+			Reason: why + alarm.Sentence, Placer: stock.House, Time: w.now(),
 		})
 		if err != nil {
 			return err

@@ -102,6 +102,8 @@ type Lots interface {
 
 	// TakeJars takes jars off a closed lot, whose place must be locked.
 	TakeJars(ctx context.Context, q pg.Querier, run uuid.UUID, jars int64) error
+	// AddJarLoss says of how many jars a transfer to a loss was.
+	AddJarLoss(ctx context.Context, q pg.Querier, transfer, run uuid.UUID, jars int64) error
 	AddShipment(ctx context.Context, q pg.Querier, s Shipment) error
 	Shipment(ctx context.Context, q pg.Querier, id uuid.UUID) (Shipment, error)
 	Shipments(ctx context.Context, q pg.Querier, before int64, limit int) ([]Shipment, error)

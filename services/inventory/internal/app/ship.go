@@ -158,58 +158,6 @@ func ShipmentMessage(s Shipment, unit quantity.Unit) *inventoryv1.Shipment {
 	return m
 }
 
-// RecordLoss books honey that is gone.
-type RecordLoss struct {
-	From   lots.Place
-	Code   string
-	Mass   quantity.Mass
-	Reason string
-	Actor  string
-}
-
-// RecordLoss records it.
-func (a *App) RecordLoss(ctx context.Context, tx pgx.Tx, c RecordLoss) (lots.Transfer, []feed.Fact, error) {
-	w := a.work(ctx, tx, c.Actor)
-	if err := w.losable(c); err != nil {
-		return lots.Transfer{}, nil, err
-	}
-	t, err := w.pour(c.From, lots.At(lots.Loss, c.Code), c.Mass, c.Reason)
-	return t, w.facts, err
-}
-
-// losable locks the place and checks that it has what is lost. A hold does not forbid a loss: a leaking drum leaks.
-func (w *work) losable(c RecordLoss) error {
-	id, err := uuid.Parse(c.From.ID())
-	if err != nil {
-		return &stock.NotFoundError{Resource: string(c.From)}
-	}
-	switch c.From.Kind() {
-	case lots.Barrel:
-		item, err := w.Stock.Lock(w.ctx, w.tx, id)
-		if err != nil {
-			return err
-		}
-		return enough(c.From, item.Remaining(), c.Mass)
-	case lots.Charge:
-		f, err := w.openCharge(id)
-		if err != nil {
-			return err
-		}
-		return enough(c.From, f.Content, c.Mass)
-	case lots.Pack:
-		r, err := w.run(id)
-		if err != nil {
-			return err
-		}
-		if r.Closed {
-			return &lots.ClosedError{Place: c.From}
-		}
-		return enough(c.From, r.Content, c.Mass)
-	default:
-		return &stock.NotFoundError{Resource: string(c.From)}
-	}
-}
-
 // SplitBarrel fills smaller containers from a barrel.
 type SplitBarrel struct {
 	Barrel uuid.UUID

@@ -28,7 +28,7 @@ func Heat(place string, a heat.Account) *inventoryv1.Heat {
 
 // Temperatures shows a log.
 func Temperatures(l heat.Log) *inventoryv1.TemperatureLog {
-	m := &inventoryv1.TemperatureLog{Stay: "heatStays/" + l.Stay, Probe: l.Probe, LimitCelsius: l.Limit.String()}
+	m := &inventoryv1.TemperatureLog{Stay: "heatStays/" + l.Stay, Probe: l.Probe, LimitCelsius: l.Limit.String(), SecondPerson: l.Second, SecondReason: l.Why}
 	for _, r := range l.Readings {
 		m.Readings = append(m.Readings, &inventoryv1.TemperatureReading{Time: timestamppb.New(r.Time), Celsius: r.Celsius.String()})
 	}

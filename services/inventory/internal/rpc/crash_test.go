@@ -92,7 +92,10 @@ func (s *shift) deed(r *rand.Rand) func(context.Context) error {
 	case 6:
 		return call(s.line.ReturnRework, &inventoryv1.ReturnReworkRequest{RequestId: id, Name: run, Charge: charge, Mass: mass})
 	case 7:
-		from := []string{barrel, charge, run}[r.IntN(3)]
+		from := []string{barrel, charge, run, run}[r.IntN(4)]
+		if r.IntN(3) == 0 {
+			return call(s.wh.RecordLoss, &inventoryv1.RecordLossRequest{RequestId: id, From: run, Code: inventoryv1.LossCode_LOSS_CODE_BROKEN, Jars: 1 + r.Int64N(5), Reason: "broken"})
+		}
 		return call(s.wh.RecordLoss, &inventoryv1.RecordLossRequest{RequestId: id, From: from, Code: inventoryv1.LossCode_LOSS_CODE_SPILL, Mass: lb("0.7"), Reason: "spilt"})
 	case 8:
 		return call(s.wh.CorrectHeel, &inventoryv1.CorrectHeelRequest{RequestId: id, Name: charge, Mass: lb("3.3"), Reason: "dipped again"})

@@ -40,8 +40,10 @@ type house struct {
 func open(t *testing.T) *house {
 	t.Helper()
 	h := &house{t: t, db: pgtest.New(t, "inventory"), clock: clock.NewFake(fixture.Start.Add(24 * time.Hour))}
+	zone, err := time.LoadLocation("America/Chicago") // days and months of the house are not those of its database
+	require.NoError(t, err)
 	a := (&app.App{
-		DB: h.db, Clock: h.clock, Unit: quantity.LB, Currency: "USD", Site: "FC", Zone: time.UTC, Prefix: "0614141", Stock: store.Store{}, Lots: store.Store{},
+		DB: h.db, Clock: h.clock, Unit: quantity.LB, Currency: "USD", Site: "FC", Zone: zone, Prefix: "0614141", Stock: store.Store{}, Lots: store.Store{},
 	}).Ready()
 	h.server = rpctest.New(t, func(r grpc.ServiceRegistrar) { rpc.Register(r, a) })
 	return h

@@ -32,7 +32,7 @@ func (s *Server) RecordTemperatures(ctx context.Context, req *inventoryv1.Record
 		if limit < 1 || limit > warmest {
 			r.note("limit_celsius", fmt.Errorf("%s °C is not above 0 and at most 120 °C", limit))
 		}
-		c.Limit, c.Second = &limit, req.GetSecondPerson()
+		c.Limit, c.Second, c.Why = &limit, req.GetSecondPerson(), req.GetSecondReason()
 	}
 	for i, name := range req.GetWarmed() {
 		c.Warmed = append(c.Warmed, r.warmed(fmt.Sprintf("warmed[%d]", i), name))

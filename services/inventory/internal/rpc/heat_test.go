@@ -1,6 +1,7 @@
 package rpc_test
 
 import (
+	"slices"
 	"testing"
 	"time"
 
@@ -81,9 +82,23 @@ func TestTemperaturesAreRefusedThatCannotBe(t *testing.T) {
 	req := warm("HR1-1", 0, 1, []string{item(1)}, "44", "43.9")
 	_, err := f.wh.RecordTemperatures(t.Context(), req)
 	require.NoError(t, err)
-	req.RequestId = request()
+	// A logger sends all it has again, the newest first, some of it twice.
+	again := warm("HR1-1", 0, 2, []string{item(1)}, "44", "43.9")
+	slices.Reverse(again.GetReadings())
+	again.Readings = append(again.GetReadings(), again.GetReadings()[0])
+	_, err = f.wh.RecordTemperatures(t.Context(), again)
+	require.NoError(t, err)
+	logs, err := f.records("wh1", warehouse).ListTemperatures(t.Context(), &inventoryv1.ListTemperaturesRequest{Name: item(1)})
+	require.NoError(t, err)
+	kept := logs.GetLogs()[0].GetReadings()
+	require.Len(t, kept, 8, "each once, in the order of time")
+	for i, one := range kept {
+		require.Equal(t, fixture.Start.Add(time.Duration(i)*15*time.Minute), one.GetTime().AsTime())
+	}
+	req.RequestId, req.GetReadings()[1].Celsius = request(), "43.8"
 	_, err = f.wh.RecordTemperatures(t.Context(), req)
 	rpctest.RefusedAs(t, err, errorv1.Reason_REASON_ALREADY_EXISTS, nil)
+	require.ErrorContains(t, err, "2026-09-14 15:15:00")
 	_, err = f.wh.RecordTemperatures(t.Context(), warm("HR1-1", 1, 1, []string{item(3)}, "44"))
 	rpctest.RefusedAs(t, err, errorv1.Reason_REASON_STATE_FORBIDS, map[string]string{"state": "WARMS_OTHERS"})
 	_, err = f.wh.RecordTemperatures(t.Context(), warm("HR1-2", 1, 1, []string{"stock/" + request()}, "44"))

@@ -143,6 +143,7 @@ func (s *Server) Ship(ctx context.Context, req *inventoryv1.ShipRequest) (*inven
 
 var (
 	errNothingShipped = errors.New("are empty: name jars of a lot, a pallet, or bulk honey")
+	errJarsWeigh      = errors.New("is given beside jars: what jars weigh is known from their lot")
 	errNoContainers   = errors.New("are missing: say what the honey left the tank in")
 )
 
@@ -177,8 +178,14 @@ func (s *Server) ListShipments(ctx context.Context, req *inventoryv1.ListShipmen
 func (s *Server) RecordLoss(ctx context.Context, req *inventoryv1.RecordLossRequest) (*inventoryv1.Transfer, error) {
 	r := s.reader()
 	c := app.RecordLoss{
-		From: lots.Place(req.GetFrom()), Code: strings.TrimPrefix(req.GetCode().String(), present.LossPrefix), Mass: r.mass("mass", req.GetMass(), 1),
+		From: lots.Place(req.GetFrom()), Code: strings.TrimPrefix(req.GetCode().String(), present.LossPrefix), Jars: req.GetJars(),
 		Reason: req.GetReason(), Actor: access.From(ctx).Login,
+	}
+	switch {
+	case c.Jars == 0:
+		c.Mass = r.mass("mass", req.GetMass(), 1)
+	case req.GetMass() != nil:
+		r.note("mass", errJarsWeigh)
 	}
 	if err := r.err(); err != nil {
 		return nil, err

@@ -165,6 +165,16 @@ func TestAPalletLeavesWholeOnceOrIsTakenApart(t *testing.T) {
 		}
 	}
 	require.ElementsMatch(t, []string{first.GetSscc(), second.GetSscc()}, stacked)
+	ends := map[inventoryv1.TraceEventKind]string{}
+	for _, e := range events.GetEvents() {
+		if e.GetKind() == inventoryv1.TraceEventKind_TRACE_EVENT_KIND_TAKEN_APART || e.GetKind() == inventoryv1.TraceEventKind_TRACE_EVENT_KIND_PALLET_SHIPPED {
+			ends[e.GetKind()] = e.GetSscc() + " " + e.GetCustomer()
+		}
+	}
+	require.Equal(t, map[inventoryv1.TraceEventKind]string{
+		inventoryv1.TraceEventKind_TRACE_EVENT_KIND_TAKEN_APART:    second.GetSscc() + " ",
+		inventoryv1.TraceEventKind_TRACE_EVENT_KIND_PALLET_SHIPPED: first.GetSscc() + " North Mill Bakery",
+	}, ends)
 	f.balanced()
 }
 
@@ -218,6 +228,42 @@ func TestBalancesAddUpByRunTankAndMonth(t *testing.T) {
 	require.Equal(t, "53.0", month.GetUnexplained().GetValue())
 	require.Len(t, month.GetLosses(), 2)
 
+	// Jars that break after the run was closed were packed; on the last evening of the month they are of that month, on the next day not.
+	gone := func(code inventoryv1.LossCode, jars int64) error {
+		_, err := f.line.RecordLoss(t.Context(), &inventoryv1.RecordLossRequest{RequestId: request(), From: lot.GetName(), Code: code, Jars: jars, Reason: "a shelf gave way"})
+		return err
+	}
+	f.clock.Advance(time.Date(2026, 10, 1, 4, 59, 0, 0, time.UTC).Sub(f.clock.Now()))
+	require.NoError(t, gone(inventoryv1.LossCode_LOSS_CODE_BROKEN, 30))
+	f.clock.Advance(time.Minute)
+	require.NoError(t, gone(inventoryv1.LossCode_LOSS_CODE_DESTROYED, 20))
+	require.Equal(t, "567.0", read(inventoryv1.BalanceBy_BALANCE_BY_RUN)[0].GetPacked().GetValue())
+	require.Equal(t, "3.0", read(inventoryv1.BalanceBy_BALANCE_BY_RUN)[0].GetUnexplained().GetValue())
+	months = read(inventoryv1.BalanceBy_BALANCE_BY_MONTH)
+	require.Len(t, months, 2)
+	october, september := months[0], months[1]
+	require.Equal(t, []string{"2026-10", "2026-09"}, []string{october.GetName(), september.GetName()})
+	require.Equal(t, september.GetClosing().GetValue(), october.GetOpening().GetValue())
+	require.Equal(t, "20.0", october.GetLosses()[0].GetMass().GetValue())
+	require.Equal(t, "30.0", september.GetLosses()[0].GetMass().GetValue())
+	read1, err := f.line.GetPackLot(t.Context(), &inventoryv1.GetPackLotRequest{Name: lot.GetName()})
+	require.NoError(t, err)
+	require.Equal(t, int64(450), read1.GetJarsOnHand())
+	rpctest.RefusedAs(t, gone(inventoryv1.LossCode_LOSS_CODE_BROKEN, 451), errorv1.Reason_REASON_TOTAL_DISAGREES, map[string]string{"difference": "1"})
+	rpctest.RefusedAs(t, gone(inventoryv1.LossCode_LOSS_CODE_FLUSH, 1), errorv1.Reason_REASON_STATE_FORBIDS, map[string]string{"state": "CLOSED"})
+	_, err = f.packing("line1", line).BuildPallet(t.Context(), &inventoryv1.BuildPalletRequest{RequestId: request(), Lines: []*inventoryv1.PalletLine{{PackLot: lot.GetName(), Jars: 440}}})
+	require.NoError(t, err)
+	rpctest.RefusedAs(t, gone(inventoryv1.LossCode_LOSS_CODE_BROKEN, 11), errorv1.Reason_REASON_TOTAL_DISAGREES, map[string]string{"difference": "1"})
+	_, err = f.line.RecordLoss(t.Context(), &inventoryv1.RecordLossRequest{
+		RequestId: request(), From: lot.GetName(), Code: inventoryv1.LossCode_LOSS_CODE_BROKEN, Jars: 1, Mass: lb("1.0"), Reason: "both",
+	})
+	rpctest.Faults(t, err, "mass")
+	trace, err := f.office.Trace(t.Context(), &inventoryv1.TraceRequest{Name: lot.GetName()})
+	require.NoError(t, err)
+	require.Equal(t, "100.0", trace.GetAccountedPercent())
+	require.Contains(t, where(trace), "losses/DESTROYED")
+	f.balanced()
+
 	page, err := records.ListBalances(t.Context(), &inventoryv1.ListBalancesRequest{By: inventoryv1.BalanceBy_BALANCE_BY_TANK, PageSize: 1})
 	require.NoError(t, err)
 	next, err := records.ListBalances(t.Context(), &inventoryv1.ListBalancesRequest{By: inventoryv1.BalanceBy_BALANCE_BY_TANK, PageSize: 1, PageToken: page.GetNextPageToken()})
@@ -229,8 +275,11 @@ func TestAStayHasALimitAndASecondPersonWhereItScalds(t *testing.T) {
 	t.Parallel()
 	f := openFloor(t)
 	start := f.clock.Now().Add(-2 * time.Hour)
+	why := ""
 	record := func(stay, limit, second string, celsius ...string) (*inventoryv1.RecordTemperaturesResponse, error) {
-		req := &inventoryv1.RecordTemperaturesRequest{RequestId: request(), Name: "heatStays/" + stay, Warmed: []string{item(1)}, Probe: "P1", LimitCelsius: limit, SecondPerson: second}
+		req := &inventoryv1.RecordTemperaturesRequest{
+			RequestId: request(), Name: "heatStays/" + stay, Warmed: []string{item(1)}, Probe: "P1", LimitCelsius: limit, SecondPerson: second, SecondReason: why,
+		}
 		for n, c := range celsius {
 			req.Readings = append(req.Readings, &inventoryv1.TemperatureReading{Time: timestamppb.New(start.Add(time.Duration(n) * 15 * time.Minute)), Celsius: c})
 		}
@@ -251,9 +300,32 @@ func TestAStayHasALimitAndASecondPersonWhereItScalds(t *testing.T) {
 	_, err = record("LINE-1", "62.8", "users/wh1", "62.0")
 	require.Equal(t, "REASON_REQUIRED", apierr.Parse(err).Reason, "oneself is nobody else")
 	_, err = record("LINE-1", "62.8", "line2", "62.0")
+	rpctest.RefusedAs(t, err, errorv1.Reason_REASON_REASON_REQUIRED, map[string]string{"field": "second_reason"})
+	why = "the yeast count was high: 62.8 °C for half an hour"
+	_, err = record("LINE-1", "62.8", "line2", "62.0", "62.8")
 	require.NoError(t, err)
-	_, err = record("LINE-2", "62.7", "", "62.0")
+	_, err = record("LINE-2", "62.7", "", "62.0", "62.7")
 	require.NoError(t, err)
+	require.Empty(t, f.openHolds(), "allowed, or a tenth of a degree below")
 	_, err = record("LINE-3", "121", "line2", "62.0")
 	rpctest.Faults(t, err, "limit_celsius")
+	logs, err := f.records("wh1", warehouse).ListTemperatures(t.Context(), &inventoryv1.ListTemperaturesRequest{Name: item(1)})
+	require.NoError(t, err)
+	require.Equal(t, []string{"line2", why}, []string{logs.GetLogs()[1].GetSecondPerson(), logs.GetLogs()[1].GetSecondReason()})
+
+	// As hot as nobody allowed: the barrel waits for somebody else's reason.
+	heat, err = record("LINE-2", "", "", "62.0", "62.7", "62.8", "63.4", "50.0")
+	require.NoError(t, err)
+	last := heat.GetHeats()[0].GetAlarms()
+	require.Equal(t, inventoryv1.HeatAlarmKind_HEAT_ALARM_KIND_SCALDING, last[1].GetKind())
+	require.Contains(t, last[1].GetSentence(), "showed up to 63.4 °C; from 62.8 °C (145 °F)")
+	hold := f.openHolds()[item(1)]
+	require.Contains(t, hold.GetReason(), "too hot: ")
+	_, err = f.wh.MoveBarrel(t.Context(), &inventoryv1.MoveBarrelRequest{RequestId: request(), Name: item(1), Location: "B1-R1"})
+	rpctest.RefusedAs(t, err, errorv1.Reason_REASON_ON_HOLD, map[string]string{"hold": hold.GetName()})
+	_, err = f.office.ReleaseHold(t.Context(), &inventoryv1.ReleaseHoldRequest{RequestId: request(), Name: hold.GetName(), Reason: "HMF measured at 11 mg/kg"})
+	require.NoError(t, err)
+	_, err = record("LINE-2", "", "", "62.0", "62.7", "62.8", "63.4", "50.0", "49.0")
+	require.NoError(t, err)
+	require.Empty(t, f.openHolds(), "one time, one hold, however often the logger sends it")
 }

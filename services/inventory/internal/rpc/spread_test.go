@@ -157,4 +157,7 @@ func TestADoubtAboutAScaleReachesContainersOnly(t *testing.T) {
 	held := f.openHolds()
 	require.Len(t, held, 2)
 	require.Contains(t, held, f.pail)
+	f.lose(f.pail, "0.4", inventoryv1.LossCode_LOSS_CODE_SPILL)
+	_, err := f.wh.RecordLoss(t.Context(), &inventoryv1.RecordLossRequest{RequestId: request(), From: f.pail, Code: inventoryv1.LossCode_LOSS_CODE_FILTER, Mass: lb("59.6"), Reason: "filtered"})
+	rpctest.RefusedAs(t, err, errorv1.Reason_REASON_ON_HOLD, map[string]string{"code": "SCALE"})
 }

@@ -46,7 +46,8 @@ const (
            array_agg(substr(to_place, length('losses/') + 1)) FILTER (WHERE to_place LIKE 'losses/%') AS codes,
            array_agg(mass::bigint) FILTER (WHERE to_place LIKE 'losses/%') AS masses
     FROM (SELECT to_place, sum(mass) AS mass FROM transfer WHERE from_place = `
-	outflowEnd = ` GROUP BY to_place) t`
+	// Jars that were lost after their lot was closed were packed, and are of the house and its months.
+	outflowEnd = ` AND NOT EXISTS (SELECT FROM jar_loss j WHERE j.transfer = transfer.transfer) GROUP BY to_place) t`
 )
 
 // Balances lists balances of runs, charges or months.

@@ -19,8 +19,8 @@ func (Store) OpenStay(ctx context.Context, q pg.Querier, stay heat.Stay, warmed 
 		return stay, nil, fmt.Errorf("lock heat stay: %w", err)
 	}
 	tag, err := q.Exec(ctx, `
-		INSERT INTO heat_stay (stay, create_time, limit_celsius, second_person) VALUES ($1, $2, $3, $4) ON CONFLICT (stay) DO NOTHING`,
-		stay.ID, now, stay.Limit, stay.Second)
+		INSERT INTO heat_stay (stay, create_time, limit_celsius, second_person, second_reason) VALUES ($1, $2, $3, $4, $5) ON CONFLICT (stay) DO NOTHING`,
+		stay.ID, now, stay.Limit, stay.Second, stay.Why)
 	if err != nil {
 		return stay, nil, fmt.Errorf("open heat stay: %w", err)
 	}
@@ -31,30 +31,42 @@ func (Store) OpenStay(ctx context.Context, q pg.Querier, stay heat.Stay, warmed 
 	}
 	var places []lots.Place
 	err = q.QueryRow(ctx, `
-		SELECT s.limit_celsius, s.second_person, ARRAY(SELECT w.place FROM heat_warmed w WHERE w.stay = s.stay ORDER BY w.place)
-		FROM heat_stay s WHERE s.stay = $1`, stay.ID).Scan(&stay.Limit, &stay.Second, &places)
+		SELECT s.limit_celsius, s.second_person, s.second_reason, ARRAY(SELECT w.place FROM heat_warmed w WHERE w.stay = s.stay ORDER BY w.place)
+		FROM heat_stay s WHERE s.stay = $1`, stay.ID).Scan(&stay.Limit, &stay.Second, &stay.Why, &places)
 	return stay, places, wrap("read heat stay", err)
 }
 
-// AddReadings appends readings.
+// AddReadings appends readings. A logger that lost its line sends some again, and one that writes a file sends all of it each time.
 func (Store) AddReadings(ctx context.Context, q pg.Querier, l heat.Log, recorder string, now time.Time) error {
-	b := &pgx.Batch{}
-	for _, r := range l.Readings {
-		b.Queue(`INSERT INTO heat_reading (stay, probe, time, celsius, recorder, record_time) VALUES ($1, $2, $3, $4, $5, $6)`,
-			l.Stay, l.Probe, r.Time, r.Celsius, recorder, now)
+	times, celsius := make([]time.Time, len(l.Readings)), make([]int64, len(l.Readings))
+	for i, r := range l.Readings {
+		times[i], celsius[i] = r.Time, int64(r.Celsius)
 	}
-	err := q.SendBatch(ctx, b).Close()
-	return wrap("record temperatures", pg.Named(err, map[string]error{
-		"heat_reading_once": &app.ExistsError{Resource: "a reading of probe " + l.Probe + " at one of these moments"},
-	}))
+	if _, err := q.Exec(ctx, `
+		INSERT INTO heat_reading (stay, probe, time, celsius, recorder, record_time)
+		SELECT $1, $2, r.time, r.celsius, $5, $6 FROM unnest($3::timestamptz[], $4::bigint[]) r (time, celsius)
+		ON CONFLICT ON CONSTRAINT heat_reading_once DO NOTHING`, l.Stay, l.Probe, times, celsius, recorder, now); err != nil {
+		return fmt.Errorf("record temperatures: %w", err)
+	}
+	var other *time.Time
+	if err := q.QueryRow(ctx, `
+		SELECT min(k.time) FROM unnest($3::timestamptz[], $4::bigint[]) r (time, celsius)
+		JOIN heat_reading k ON k.stay = $1 AND k.probe = $2 AND k.time = r.time AND k.celsius <> r.celsius`,
+		l.Stay, l.Probe, times, celsius).Scan(&other); err != nil {
+		return fmt.Errorf("compare temperatures: %w", err)
+	}
+	if other != nil {
+		return &app.ExistsError{Resource: "another reading of probe " + l.Probe + " at " + other.UTC().Format("2006-01-02 15:04:05 UTC")}
+	}
+	return nil
 }
 
 // HeatLogs reads every log of some places.
 func (Store) HeatLogs(ctx context.Context, q pg.Querier, places []lots.Place) (map[lots.Place][]heat.Log, error) {
 	rows, err := q.Query(ctx, `
-		SELECT w.place, r.stay, r.probe, s.limit_celsius, array_agg(r.time ORDER BY r.time), array_agg(r.celsius ORDER BY r.time)
+		SELECT w.place, r.stay, r.probe, s.limit_celsius, s.second_person, s.second_reason, array_agg(r.time ORDER BY r.time), array_agg(r.celsius ORDER BY r.time)
 		FROM heat_warmed w JOIN heat_reading r USING (stay) JOIN heat_stay s USING (stay) WHERE w.place = ANY($1)
-		GROUP BY w.place, r.stay, r.probe, s.limit_celsius ORDER BY w.place, r.stay, r.probe`, places)
+		GROUP BY w.place, r.stay, r.probe, s.limit_celsius, s.second_person, s.second_reason ORDER BY w.place, r.stay, r.probe`, places)
 	if err != nil {
 		return nil, fmt.Errorf("read temperatures: %w", err)
 	}
@@ -63,7 +75,7 @@ func (Store) HeatLogs(ctx context.Context, q pg.Querier, places []lots.Place) (m
 	var l heat.Log
 	var times []time.Time
 	var celsius []heat.Celsius
-	_, err = pgx.ForEachRow(rows, []any{&place, &l.Stay, &l.Probe, &l.Limit, &times, &celsius}, func() error {
+	_, err = pgx.ForEachRow(rows, []any{&place, &l.Stay, &l.Probe, &l.Limit, &l.Second, &l.Why, &times, &celsius}, func() error {
 		l.Readings = nil
 		for i := range times {
 			l.Readings = append(l.Readings, heat.Reading{Time: utc(times[i]), Celsius: celsius[i]})

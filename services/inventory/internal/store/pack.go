@@ -101,6 +101,12 @@ func (Store) TakeJars(ctx context.Context, q pg.Querier, run uuid.UUID, jars int
 	return wrap("take jars", err)
 }
 
+// AddJarLoss records of how many jars a loss was.
+func (Store) AddJarLoss(ctx context.Context, q pg.Querier, transfer, run uuid.UUID, jars int64) error {
+	_, err := q.Exec(ctx, `INSERT INTO jar_loss (transfer, pack_lot, jars) VALUES ($1, $2, $3)`, transfer, run, jars)
+	return wrap("record lost jars", err)
+}
+
 // AddShipment records what left.
 func (Store) AddShipment(ctx context.Context, q pg.Querier, s app.Shipment) error {
 	b := &pgx.Batch{}

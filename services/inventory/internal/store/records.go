@@ -121,9 +121,9 @@ const traceEvents = `
 SELECT * FROM (
     SELECT t.transfer_time AS time, 'transfers/' || t.transfer AS name,
            CASE WHEN t.to_place LIKE 'losses/%' THEN 'LOST' WHEN t.to_place LIKE 'shipments/%' THEN 'SHIPPED' ELSE 'TRANSFERRED' END AS kind,
-           t.from_place AS origin, t.to_place AS target, '' AS subject, t.mass, 0::bigint AS jars, '' AS code, '' AS gtin, '' AS sscc,
-           coalesce((SELECT s.customer FROM shipment s WHERE t.to_place = 'shipments/' || s.shipment), '') AS customer
-    FROM transfer t WHERE t.transfer_time >= $1 AND t.transfer_time < $2
+           t.from_place AS origin, t.to_place AS target, '' AS subject, t.mass, coalesce(j.jars, 0) AS jars, coalesce(r.code, '') AS code,
+           coalesce(l.gtin, '') AS gtin, '' AS sscc, coalesce((SELECT s.customer FROM shipment s WHERE t.to_place = 'shipments/' || s.shipment), '') AS customer
+    FROM transfer t LEFT JOIN jar_loss j USING (transfer) LEFT JOIN pack_lot r USING (pack_lot) LEFT JOIN label l USING (label) WHERE t.transfer_time >= $1 AND t.transfer_time < $2
     UNION ALL
     SELECT m.move_time, 'movements/' || m.movement, 'MOVED', m.from_location, m.to_location, 'stock/' || m.barrel, 0, 0, '', '', '', ''
     FROM movement m WHERE m.move_time >= $1 AND m.move_time < $2
@@ -135,6 +135,15 @@ SELECT * FROM (
            coalesce(c.sscc, ''), ''
     FROM pallet p JOIN pallet_line x USING (pallet) JOIN pack_lot r USING (pack_lot) JOIN label l USING (label) LEFT JOIN pallet_code c USING (pallet)
     WHERE p.build_time >= $1 AND p.build_time < $2
+    UNION ALL
+    SELECT b.break_time, 'palletBreaks/' || x.pallet_line, 'TAKEN_APART', 'pallets/' || x.pallet, 'packLots/' || x.pack_lot, 'pallets/' || x.pallet, 0, x.jars, r.code,
+           l.gtin, coalesce(c.sscc, ''), ''
+    FROM pallet_break b JOIN pallet_line x USING (pallet) JOIN pack_lot r USING (pack_lot) JOIN label l USING (label) LEFT JOIN pallet_code c USING (pallet)
+    WHERE b.break_time >= $1 AND b.break_time < $2
+    UNION ALL
+    SELECT s.ship_time, 'shipmentPallets/' || sp.pallet, 'PALLET_SHIPPED', 'pallets/' || sp.pallet, 'shipments/' || s.shipment, 'pallets/' || sp.pallet, 0, 0, '', '',
+           coalesce(c.sscc, ''), s.customer
+    FROM shipment s JOIN shipment_pallet sp USING (shipment) LEFT JOIN pallet_code c USING (pallet) WHERE s.ship_time >= $1 AND s.ship_time < $2
 ) e WHERE (time, name COLLATE "C") > ($3, $4 COLLATE "C") ORDER BY time, name COLLATE "C" LIMIT $5`
 
 // TraceEvents lists what happened, in the order of time.

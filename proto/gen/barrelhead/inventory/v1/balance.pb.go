@@ -96,7 +96,7 @@ type Balance struct {
 	PassedOn *v1.Mass `protobuf:"bytes,5,opt,name=passed_on,json=passedOn,proto3" json:"passed_on,omitempty"`
 	// Jars times their mean net weight; of a closed run only.
 	Packed *v1.Mass `protobuf:"bytes,6,opt,name=packed,proto3" json:"packed,omitempty"`
-	// Left for customers, out of the tank or out of the house; of a run the jars count as packed.
+	// Left for customers, out of the tank or out of the house; of a run the jars count as packed, whatever became of them.
 	Shipped *v1.Mass `protobuf:"bytes,7,opt,name=shipped,proto3" json:"shipped,omitempty"`
 	// Lost, by how; what was looked for and not found is among them, as UNEXPLAINED.
 	Losses []*LossTotal `protobuf:"bytes,8,rep,name=losses,proto3" json:"losses,omitempty"`

@@ -39,6 +39,8 @@ const (
 	HeatAlarmKind_HEAT_ALARM_KIND_BUDGET HeatAlarmKind = 4
 	// Warmer than the stay was meant to be.
 	HeatAlarmKind_HEAT_ALARM_KIND_OVER_LIMIT HeatAlarmKind = 5
+	// 62.8 °C (145 °F) or more in a stay nobody had allowed to be so hot: what was warmed is held until another person says why it may be used.
+	HeatAlarmKind_HEAT_ALARM_KIND_SCALDING HeatAlarmKind = 6
 )
 
 // Enum value maps for HeatAlarmKind.
@@ -50,6 +52,7 @@ var (
 		3: "HEAT_ALARM_KIND_TOO_HOT",
 		4: "HEAT_ALARM_KIND_BUDGET",
 		5: "HEAT_ALARM_KIND_OVER_LIMIT",
+		6: "HEAT_ALARM_KIND_SCALDING",
 	}
 	HeatAlarmKind_value = map[string]int32{
 		"HEAT_ALARM_KIND_UNSPECIFIED": 0,
@@ -58,6 +61,7 @@ var (
 		"HEAT_ALARM_KIND_TOO_HOT":     3,
 		"HEAT_ALARM_KIND_BUDGET":      4,
 		"HEAT_ALARM_KIND_OVER_LIMIT":  5,
+		"HEAT_ALARM_KIND_SCALDING":    6,
 	}
 )
 
@@ -349,14 +353,16 @@ type RecordTemperaturesRequest struct {
 	Warmed []string `protobuf:"bytes,3,rep,name=warmed,proto3" json:"warmed,omitempty"`
 	// Probe, 1 to 20 capital letters, digits and dashes.
 	Probe string `protobuf:"bytes,4,opt,name=probe,proto3" json:"probe,omitempty"`
-	// Readings, in any order.
+	// Readings, in any order. One that is there already is left out, so that a logger may send everything it has again.
 	Readings []*TemperatureReading `protobuf:"bytes,5,rep,name=readings,proto3" json:"readings,omitempty"`
 	// Warmest the stay is meant to be, degrees Celsius with at most one digit after the point; a warmer reading is an alarm. Said with
 	// the first readings and kept for the stay; empty takes 49.0 °C (120 °F), the upper end of a hot room (common practice, no source).
 	LimitCelsius string `protobuf:"bytes,6,opt,name=limit_celsius,json=limitCelsius,proto3" json:"limit_celsius,omitempty"`
 	// Login of another person who stands by; required for a limit of 62.8 °C (145 °F) or more, where honey scalds people and yeast
 	// dies within half an hour. It must not be the caller.
-	SecondPerson  string `protobuf:"bytes,7,opt,name=second_person,json=secondPerson,proto3" json:"second_person,omitempty"`
+	SecondPerson string `protobuf:"bytes,7,opt,name=second_person,json=secondPerson,proto3" json:"second_person,omitempty"`
+	// Why that person lets the honey be so hot, at most 300 characters; required where second_person is.
+	SecondReason  string `protobuf:"bytes,8,opt,name=second_reason,json=secondReason,proto3" json:"second_reason,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -436,6 +442,13 @@ func (x *RecordTemperaturesRequest) GetLimitCelsius() string {
 func (x *RecordTemperaturesRequest) GetSecondPerson() string {
 	if x != nil {
 		return x.SecondPerson
+	}
+	return ""
+}
+
+func (x *RecordTemperaturesRequest) GetSecondReason() string {
+	if x != nil {
+		return x.SecondReason
 	}
 	return ""
 }
@@ -588,7 +601,11 @@ type TemperatureLog struct {
 	// In the order of time.
 	Readings []*TemperatureReading `protobuf:"bytes,3,rep,name=readings,proto3" json:"readings,omitempty"`
 	// Warmest the stay is meant to be, degrees Celsius.
-	LimitCelsius  string `protobuf:"bytes,4,opt,name=limit_celsius,json=limitCelsius,proto3" json:"limit_celsius,omitempty"`
+	LimitCelsius string `protobuf:"bytes,4,opt,name=limit_celsius,json=limitCelsius,proto3" json:"limit_celsius,omitempty"`
+	// Login of the other person who stands by, where the stay may be scalding; empty otherwise.
+	SecondPerson string `protobuf:"bytes,5,opt,name=second_person,json=secondPerson,proto3" json:"second_person,omitempty"`
+	// Why that person let it be so hot.
+	SecondReason  string `protobuf:"bytes,6,opt,name=second_reason,json=secondReason,proto3" json:"second_reason,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -647,6 +664,20 @@ func (x *TemperatureLog) GetReadings() []*TemperatureReading {
 func (x *TemperatureLog) GetLimitCelsius() string {
 	if x != nil {
 		return x.LimitCelsius
+	}
+	return ""
+}
+
+func (x *TemperatureLog) GetSecondPerson() string {
+	if x != nil {
+		return x.SecondPerson
+	}
+	return ""
+}
+
+func (x *TemperatureLog) GetSecondReason() string {
+	if x != nil {
+		return x.SecondReason
 	}
 	return ""
 }
@@ -719,7 +750,7 @@ const file_barrelhead_inventory_v1_heat_proto_rawDesc = "" +
 	"\x0funknown_sources\x18\a \x03(\tR\x0eunknownSources\"o\n" +
 	"\x12TemperatureReading\x126\n" +
 	"\x04time\x18\x01 \x01(\v2\x1a.google.protobuf.TimestampB\x06\xbaH\x03\xc8\x01\x01R\x04time\x12!\n" +
-	"\acelsius\x18\x02 \x01(\tB\a\xbaH\x04r\x02\x10\x01R\acelsius\"\xfc\x02\n" +
+	"\acelsius\x18\x02 \x01(\tB\a\xbaH\x04r\x02\x10\x01R\acelsius\"\xab\x03\n" +
 	"\x19RecordTemperaturesRequest\x12'\n" +
 	"\n" +
 	"request_id\x18\x01 \x01(\tB\b\xbaH\x05r\x03\xb0\x01\x01R\trequestId\x126\n" +
@@ -729,27 +760,31 @@ const file_barrelhead_inventory_v1_heat_proto_rawDesc = "" +
 	"\x05probe\x18\x04 \x01(\tB\x18\xbaH\x15r\x132\x11^[A-Z0-9-]{1,20}$R\x05probe\x12T\n" +
 	"\breadings\x18\x05 \x03(\v2+.barrelhead.inventory.v1.TemperatureReadingB\v\xbaH\b\x92\x01\x05\b\x01\x10\xe8\aR\breadings\x12#\n" +
 	"\rlimit_celsius\x18\x06 \x01(\tR\flimitCelsius\x12,\n" +
-	"\rsecond_person\x18\a \x01(\tB\a\xbaH\x04r\x02\x18PR\fsecondPerson\"Q\n" +
+	"\rsecond_person\x18\a \x01(\tB\a\xbaH\x04r\x02\x18PR\fsecondPerson\x12-\n" +
+	"\rsecond_reason\x18\b \x01(\tB\b\xbaH\x05r\x03\x18\xac\x02R\fsecondReason\"Q\n" +
 	"\x1aRecordTemperaturesResponse\x123\n" +
 	"\x05heats\x18\x01 \x03(\v2\x1d.barrelhead.inventory.v1.HeatR\x05heats\"-\n" +
 	"\x0eGetHeatRequest\x12\x1b\n" +
 	"\x04name\x18\x01 \x01(\tB\a\xbaH\x04r\x02\x10\x01R\x04name\"6\n" +
 	"\x17ListTemperaturesRequest\x12\x1b\n" +
-	"\x04name\x18\x01 \x01(\tB\a\xbaH\x04r\x02\x10\x01R\x04name\"\xa8\x01\n" +
+	"\x04name\x18\x01 \x01(\tB\a\xbaH\x04r\x02\x10\x01R\x04name\"\xf2\x01\n" +
 	"\x0eTemperatureLog\x12\x12\n" +
 	"\x04stay\x18\x01 \x01(\tR\x04stay\x12\x14\n" +
 	"\x05probe\x18\x02 \x01(\tR\x05probe\x12G\n" +
 	"\breadings\x18\x03 \x03(\v2+.barrelhead.inventory.v1.TemperatureReadingR\breadings\x12#\n" +
-	"\rlimit_celsius\x18\x04 \x01(\tR\flimitCelsius\"W\n" +
+	"\rlimit_celsius\x18\x04 \x01(\tR\flimitCelsius\x12#\n" +
+	"\rsecond_person\x18\x05 \x01(\tR\fsecondPerson\x12#\n" +
+	"\rsecond_reason\x18\x06 \x01(\tR\fsecondReason\"W\n" +
 	"\x18ListTemperaturesResponse\x12;\n" +
-	"\x04logs\x18\x01 \x03(\v2'.barrelhead.inventory.v1.TemperatureLogR\x04logs*\xc1\x01\n" +
+	"\x04logs\x18\x01 \x03(\v2'.barrelhead.inventory.v1.TemperatureLogR\x04logs*\xdf\x01\n" +
 	"\rHeatAlarmKind\x12\x1f\n" +
 	"\x1bHEAT_ALARM_KIND_UNSPECIFIED\x10\x00\x12\x1d\n" +
 	"\x19HEAT_ALARM_KIND_FLAT_LINE\x10\x01\x12\x17\n" +
 	"\x13HEAT_ALARM_KIND_GAP\x10\x02\x12\x1b\n" +
 	"\x17HEAT_ALARM_KIND_TOO_HOT\x10\x03\x12\x1a\n" +
 	"\x16HEAT_ALARM_KIND_BUDGET\x10\x04\x12\x1e\n" +
-	"\x1aHEAT_ALARM_KIND_OVER_LIMIT\x10\x05B\xe8\x01\n" +
+	"\x1aHEAT_ALARM_KIND_OVER_LIMIT\x10\x05\x12\x1c\n" +
+	"\x18HEAT_ALARM_KIND_SCALDING\x10\x06B\xe8\x01\n" +
 	"\x1bcom.barrelhead.inventory.v1B\tHeatProtoP\x01Z@barrelhead.example/proto/gen/barrelhead/inventory/v1;inventoryv1\xa2\x02\x03BIX\xaa\x02\x17Barrelhead.Inventory.V1\xca\x02\x17Barrelhead\\Inventory\\V1\xe2\x02#Barrelhead\\Inventory\\V1\\GPBMetadata\xea\x02\x19Barrelhead::Inventory::V1b\x06proto3"
 
 var (

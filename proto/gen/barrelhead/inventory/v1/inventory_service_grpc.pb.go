@@ -127,13 +127,16 @@ type InventoryServiceClient interface {
 	GetCharge(ctx context.Context, in *GetChargeRequest, opts ...grpc.CallOption) (*Charge, error)
 	// ListCharges lists charges, newest first.
 	ListCharges(ctx context.Context, in *ListChargesRequest, opts ...grpc.CallOption) (*ListChargesResponse, error)
-	// RecordLoss books honey that is gone. TOTAL_DISAGREES for more than there is.
+	// RecordLoss books honey that is gone, held or not: what leaked has leaked. ON_HOLD for a held barrel only where the loss is of honey
+	// being worked (DRAIN, FILTER, FLUSH, OVERFILL, FOAM). TOTAL_DISAGREES for more than there is; STATE_FORBIDS for a mass out of a closed
+	// lot, of which jars are lost.
 	RecordLoss(ctx context.Context, in *RecordLossRequest, opts ...grpc.CallOption) (*Transfer, error)
 	// SplitBarrel fills smaller containers from a barrel. ON_HOLD for a held barrel; TOTAL_DISAGREES for more than is left in it.
 	SplitBarrel(ctx context.Context, in *SplitBarrelRequest, opts ...grpc.CallOption) (*SplitBarrelResponse, error)
-	// RecordTemperatures appends to the temperature log of a stay in the warmth and reckons the heat budget. Barrels whose heat
-	// becomes unknown are held. ALREADY_EXISTS for a reading of the same probe and moment; FAILED_PRECONDITION, reason
-	// STATE_FORBIDS, when a stay is said to warm something else than before.
+	// RecordTemperatures appends to the temperature log of a stay in the warmth and reckons the heat budget. What is warmed is held where
+	// its heat becomes unknown, and where it was 62.8 °C (145 °F) or more although nobody had allowed that. ALREADY_EXISTS for another
+	// temperature of the same probe and moment; REASON_REQUIRED for a scalding limit without another person or that person's reason;
+	// FAILED_PRECONDITION, reason STATE_FORBIDS, when a stay is said to warm something else than before.
 	RecordTemperatures(ctx context.Context, in *RecordTemperaturesRequest, opts ...grpc.CallOption) (*RecordTemperaturesResponse, error)
 	// GetHeat returns what all its stays in the warmth have cost a barrel or a charge.
 	GetHeat(ctx context.Context, in *GetHeatRequest, opts ...grpc.CallOption) (*Heat, error)
@@ -651,13 +654,16 @@ type InventoryServiceServer interface {
 	GetCharge(context.Context, *GetChargeRequest) (*Charge, error)
 	// ListCharges lists charges, newest first.
 	ListCharges(context.Context, *ListChargesRequest) (*ListChargesResponse, error)
-	// RecordLoss books honey that is gone. TOTAL_DISAGREES for more than there is.
+	// RecordLoss books honey that is gone, held or not: what leaked has leaked. ON_HOLD for a held barrel only where the loss is of honey
+	// being worked (DRAIN, FILTER, FLUSH, OVERFILL, FOAM). TOTAL_DISAGREES for more than there is; STATE_FORBIDS for a mass out of a closed
+	// lot, of which jars are lost.
 	RecordLoss(context.Context, *RecordLossRequest) (*Transfer, error)
 	// SplitBarrel fills smaller containers from a barrel. ON_HOLD for a held barrel; TOTAL_DISAGREES for more than is left in it.
 	SplitBarrel(context.Context, *SplitBarrelRequest) (*SplitBarrelResponse, error)
-	// RecordTemperatures appends to the temperature log of a stay in the warmth and reckons the heat budget. Barrels whose heat
-	// becomes unknown are held. ALREADY_EXISTS for a reading of the same probe and moment; FAILED_PRECONDITION, reason
-	// STATE_FORBIDS, when a stay is said to warm something else than before.
+	// RecordTemperatures appends to the temperature log of a stay in the warmth and reckons the heat budget. What is warmed is held where
+	// its heat becomes unknown, and where it was 62.8 °C (145 °F) or more although nobody had allowed that. ALREADY_EXISTS for another
+	// temperature of the same probe and moment; REASON_REQUIRED for a scalding limit without another person or that person's reason;
+	// FAILED_PRECONDITION, reason STATE_FORBIDS, when a stay is said to warm something else than before.
 	RecordTemperatures(context.Context, *RecordTemperaturesRequest) (*RecordTemperaturesResponse, error)
 	// GetHeat returns what all its stays in the warmth have cost a barrel or a charge.
 	GetHeat(context.Context, *GetHeatRequest) (*Heat, error)

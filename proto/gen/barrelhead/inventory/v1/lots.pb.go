@@ -99,20 +99,26 @@ const (
 	LossCode_LOSS_CODE_FOAM LossCode = 7
 	// Looked for and not found; the reason says where.
 	LossCode_LOSS_CODE_UNEXPLAINED LossCode = 8
+	// In jars that broke.
+	LossCode_LOSS_CODE_BROKEN LossCode = 9
+	// Destroyed on purpose: what may not be sold, after a recall or a result.
+	LossCode_LOSS_CODE_DESTROYED LossCode = 10
 )
 
 // Enum value maps for LossCode.
 var (
 	LossCode_name = map[int32]string{
-		0: "LOSS_CODE_UNSPECIFIED",
-		1: "LOSS_CODE_DRAIN",
-		2: "LOSS_CODE_FILTER",
-		3: "LOSS_CODE_FLUSH",
-		4: "LOSS_CODE_OVERFILL",
-		5: "LOSS_CODE_SAMPLE",
-		6: "LOSS_CODE_SPILL",
-		7: "LOSS_CODE_FOAM",
-		8: "LOSS_CODE_UNEXPLAINED",
+		0:  "LOSS_CODE_UNSPECIFIED",
+		1:  "LOSS_CODE_DRAIN",
+		2:  "LOSS_CODE_FILTER",
+		3:  "LOSS_CODE_FLUSH",
+		4:  "LOSS_CODE_OVERFILL",
+		5:  "LOSS_CODE_SAMPLE",
+		6:  "LOSS_CODE_SPILL",
+		7:  "LOSS_CODE_FOAM",
+		8:  "LOSS_CODE_UNEXPLAINED",
+		9:  "LOSS_CODE_BROKEN",
+		10: "LOSS_CODE_DESTROYED",
 	}
 	LossCode_value = map[string]int32{
 		"LOSS_CODE_UNSPECIFIED": 0,
@@ -124,6 +130,8 @@ var (
 		"LOSS_CODE_SPILL":       6,
 		"LOSS_CODE_FOAM":        7,
 		"LOSS_CODE_UNEXPLAINED": 8,
+		"LOSS_CODE_BROKEN":      9,
+		"LOSS_CODE_DESTROYED":   10,
 	}
 )
 
@@ -580,7 +588,7 @@ type PackLot struct {
 	State LotState `protobuf:"varint,6,opt,name=state,proto3,enum=barrelhead.inventory.v1.LotState" json:"state,omitempty"`
 	// Drawn, less losses and rework.
 	Content *v1.Mass `protobuf:"bytes,7,opt,name=content,proto3" json:"content,omitempty"`
-	// Jars, once closed, less those shipped.
+	// Jars, once closed, less those shipped and those lost.
 	JarsOnHand int64 `protobuf:"varint,8,opt,name=jars_on_hand,json=jarsOnHand,proto3" json:"jars_on_hand,omitempty"`
 	// Jars, once closed.
 	Jars int64 `protobuf:"varint,9,opt,name=jars,proto3" json:"jars,omitempty"`
@@ -1765,14 +1773,16 @@ type RecordLossRequest struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
 	// UUID made by the caller; required.
 	RequestId string `protobuf:"bytes,1,opt,name=request_id,json=requestId,proto3" json:"request_id,omitempty"`
-	// Where it is missing: "charges/{uuid}", "packLots/{uuid}" of an open lot, or "stock/{barrel uuid}"; required.
+	// Where it is missing: "charges/{uuid}", "packLots/{uuid}", or "stock/{barrel uuid}"; required.
 	From string `protobuf:"bytes,2,opt,name=from,proto3" json:"from,omitempty"`
 	// Where it went; required.
 	Code LossCode `protobuf:"varint,3,opt,name=code,proto3,enum=barrelhead.inventory.v1.LossCode" json:"code,omitempty"`
-	// How much; required, above zero.
+	// How much; required, above zero, unless jars are lost.
 	Mass *v1.Mass `protobuf:"bytes,4,opt,name=mass,proto3" json:"mass,omitempty"`
 	// In plain words, 3 to 300 characters.
-	Reason        string `protobuf:"bytes,5,opt,name=reason,proto3" json:"reason,omitempty"`
+	Reason string `protobuf:"bytes,5,opt,name=reason,proto3" json:"reason,omitempty"`
+	// Jars of a closed lot that stand on no pallet, at most 10,000,000; they broke, were destroyed, drawn as samples, or are not found.
+	Jars          int64 `protobuf:"varint,6,opt,name=jars,proto3" json:"jars,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -1840,6 +1850,13 @@ func (x *RecordLossRequest) GetReason() string {
 		return x.Reason
 	}
 	return ""
+}
+
+func (x *RecordLossRequest) GetJars() int64 {
+	if x != nil {
+		return x.Jars
+	}
+	return 0
 }
 
 // SplitPart is one smaller container filled from a barrel.
@@ -2824,16 +2841,17 @@ const file_barrelhead_inventory_v1_lots_proto_rawDesc = "" +
 	"\x04tank\x18\x03 \x01(\tR\x04tank\"x\n" +
 	"\x13ListChargesResponse\x129\n" +
 	"\acharges\x18\x01 \x03(\v2\x1f.barrelhead.inventory.v1.ChargeR\acharges\x12&\n" +
-	"\x0fnext_page_token\x18\x02 \x01(\tR\rnextPageToken\"\xf6\x01\n" +
+	"\x0fnext_page_token\x18\x02 \x01(\tR\rnextPageToken\"\x90\x02\n" +
 	"\x11RecordLossRequest\x12'\n" +
 	"\n" +
 	"request_id\x18\x01 \x01(\tB\b\xbaH\x05r\x03\xb0\x01\x01R\trequestId\x12\x1b\n" +
 	"\x04from\x18\x02 \x01(\tB\a\xbaH\x04r\x02\x10\x01R\x04from\x12A\n" +
 	"\x04code\x18\x03 \x01(\x0e2!.barrelhead.inventory.v1.LossCodeB\n" +
-	"\xbaH\a\x82\x01\x04\x10\x01 \x00R\x04code\x124\n" +
-	"\x04mass\x18\x04 \x01(\v2\x18.barrelhead.type.v1.MassB\x06\xbaH\x03\xc8\x01\x01R\x04mass\x12\"\n" +
+	"\xbaH\a\x82\x01\x04\x10\x01 \x00R\x04code\x12,\n" +
+	"\x04mass\x18\x04 \x01(\v2\x18.barrelhead.type.v1.MassR\x04mass\x12\"\n" +
 	"\x06reason\x18\x05 \x01(\tB\n" +
-	"\xbaH\ar\x05\x10\x03\x18\xac\x02R\x06reason\"t\n" +
+	"\xbaH\ar\x05\x10\x03\x18\xac\x02R\x06reason\x12 \n" +
+	"\x04jars\x18\x06 \x01(\x03B\f\xbaH\t\"\a\x18\x80\xad\xe2\x04(\x00R\x04jars\"t\n" +
 	"\tSplitPart\x123\n" +
 	"\bdrum_tag\x18\x01 \x01(\tB\x18\xbaH\x15r\x132\x11^[A-Z0-9-]{1,40}$R\adrumTag\x122\n" +
 	"\x03net\x18\x02 \x01(\v2\x18.barrelhead.type.v1.MassB\x06\xbaH\x03\xc8\x01\x01R\x03net\"\xa0\x01\n" +
@@ -2902,7 +2920,7 @@ const file_barrelhead_inventory_v1_lots_proto_rawDesc = "" +
 	"\bLotState\x12\x19\n" +
 	"\x15LOT_STATE_UNSPECIFIED\x10\x00\x12\x12\n" +
 	"\x0eLOT_STATE_OPEN\x10\x01\x12\x14\n" +
-	"\x10LOT_STATE_CLOSED\x10\x02*\xd7\x01\n" +
+	"\x10LOT_STATE_CLOSED\x10\x02*\x86\x02\n" +
 	"\bLossCode\x12\x19\n" +
 	"\x15LOSS_CODE_UNSPECIFIED\x10\x00\x12\x13\n" +
 	"\x0fLOSS_CODE_DRAIN\x10\x01\x12\x14\n" +
@@ -2912,7 +2930,10 @@ const file_barrelhead_inventory_v1_lots_proto_rawDesc = "" +
 	"\x10LOSS_CODE_SAMPLE\x10\x05\x12\x13\n" +
 	"\x0fLOSS_CODE_SPILL\x10\x06\x12\x12\n" +
 	"\x0eLOSS_CODE_FOAM\x10\a\x12\x19\n" +
-	"\x15LOSS_CODE_UNEXPLAINED\x10\bB\xe8\x01\n" +
+	"\x15LOSS_CODE_UNEXPLAINED\x10\b\x12\x14\n" +
+	"\x10LOSS_CODE_BROKEN\x10\t\x12\x17\n" +
+	"\x13LOSS_CODE_DESTROYED\x10\n" +
+	"B\xe8\x01\n" +
 	"\x1bcom.barrelhead.inventory.v1B\tLotsProtoP\x01Z@barrelhead.example/proto/gen/barrelhead/inventory/v1;inventoryv1\xa2\x02\x03BIX\xaa\x02\x17Barrelhead.Inventory.V1\xca\x02\x17Barrelhead\\Inventory\\V1\xe2\x02#Barrelhead\\Inventory\\V1\\GPBMetadata\xea\x02\x19Barrelhead::Inventory::V1b\x06proto3"
 
 var (

@@ -42,6 +42,10 @@ const (
 	TraceEventKind_TRACE_EVENT_KIND_PACKED TraceEventKind = 5
 	// Jars of a lot were stacked on a pallet.
 	TraceEventKind_TRACE_EVENT_KIND_PALLETISED TraceEventKind = 6
+	// A pallet was taken apart: its jars stand loose again, one event for each lot.
+	TraceEventKind_TRACE_EVENT_KIND_TAKEN_APART TraceEventKind = 7
+	// A pallet left; its jars are SHIPPED besides.
+	TraceEventKind_TRACE_EVENT_KIND_PALLET_SHIPPED TraceEventKind = 8
 )
 
 // Enum value maps for TraceEventKind.
@@ -54,15 +58,19 @@ var (
 		4: "TRACE_EVENT_KIND_SHIPPED",
 		5: "TRACE_EVENT_KIND_PACKED",
 		6: "TRACE_EVENT_KIND_PALLETISED",
+		7: "TRACE_EVENT_KIND_TAKEN_APART",
+		8: "TRACE_EVENT_KIND_PALLET_SHIPPED",
 	}
 	TraceEventKind_value = map[string]int32{
-		"TRACE_EVENT_KIND_UNSPECIFIED": 0,
-		"TRACE_EVENT_KIND_MOVED":       1,
-		"TRACE_EVENT_KIND_TRANSFERRED": 2,
-		"TRACE_EVENT_KIND_LOST":        3,
-		"TRACE_EVENT_KIND_SHIPPED":     4,
-		"TRACE_EVENT_KIND_PACKED":      5,
-		"TRACE_EVENT_KIND_PALLETISED":  6,
+		"TRACE_EVENT_KIND_UNSPECIFIED":    0,
+		"TRACE_EVENT_KIND_MOVED":          1,
+		"TRACE_EVENT_KIND_TRANSFERRED":    2,
+		"TRACE_EVENT_KIND_LOST":           3,
+		"TRACE_EVENT_KIND_SHIPPED":        4,
+		"TRACE_EVENT_KIND_PACKED":         5,
+		"TRACE_EVENT_KIND_PALLETISED":     6,
+		"TRACE_EVENT_KIND_TAKEN_APART":    7,
+		"TRACE_EVENT_KIND_PALLET_SHIPPED": 8,
 	}
 )
 
@@ -96,7 +104,7 @@ func (TraceEventKind) EnumDescriptor() ([]byte, []int) {
 // TraceEvent is one thing that happened to honey.
 type TraceEvent struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
-	// "transfers/…", "movements/…", "packLots/…" or "palletLines/…".
+	// "transfers/…", "movements/…", "packLots/…", "palletLines/…", "palletBreaks/…" or "shipmentPallets/…".
 	Name string `protobuf:"bytes,1,opt,name=name,proto3" json:"name,omitempty"`
 	// What happened.
 	Kind TraceEventKind `protobuf:"varint,2,opt,name=kind,proto3,enum=barrelhead.inventory.v1.TraceEventKind" json:"kind,omitempty"`
@@ -106,19 +114,19 @@ type TraceEvent struct {
 	From string `protobuf:"bytes,4,opt,name=from,proto3" json:"from,omitempty"`
 	// Where to: a place, or the location a barrel was moved to.
 	To string `protobuf:"bytes,5,opt,name=to,proto3" json:"to,omitempty"`
-	// What was moved, "stock/…", packed, "packLots/…", or stacked on, "pallets/…".
+	// What was moved, "stock/…", packed, "packLots/…", or stacked on, taken apart or shipped, "pallets/…".
 	Subject string `protobuf:"bytes,6,opt,name=subject,proto3" json:"subject,omitempty"`
 	// How much; empty for a move.
 	Mass *v1.Mass `protobuf:"bytes,7,opt,name=mass,proto3" json:"mass,omitempty"`
-	// Jars, of PACKED and PALLETISED.
+	// Jars, of PACKED, PALLETISED and TAKEN_APART, and of LOST where jars are gone.
 	Jars int64 `protobuf:"varint,8,opt,name=jars,proto3" json:"jars,omitempty"`
-	// Code on the jars, of PACKED and PALLETISED.
+	// Code on the jars, where there are jars.
 	LotCode string `protobuf:"bytes,9,opt,name=lot_code,json=lotCode,proto3" json:"lot_code,omitempty"`
-	// GTIN of the label, of PACKED and PALLETISED, where it has one.
+	// GTIN of the label, where there are jars and it has one.
 	Gtin string `protobuf:"bytes,10,opt,name=gtin,proto3" json:"gtin,omitempty"`
-	// Customer, of SHIPPED.
+	// Customer, of SHIPPED and PALLET_SHIPPED.
 	Customer string `protobuf:"bytes,11,opt,name=customer,proto3" json:"customer,omitempty"`
-	// Code of the pallet, of PALLETISED, where it has one.
+	// Code of the pallet, where there is one and it has one.
 	Sscc          string `protobuf:"bytes,12,opt,name=sscc,proto3" json:"sscc,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
@@ -394,7 +402,7 @@ const file_barrelhead_inventory_v1_trace_event_proto_rawDesc = "" +
 	"page_token\x18\x04 \x01(\tR\tpageToken\"~\n" +
 	"\x17ListTraceEventsResponse\x12;\n" +
 	"\x06events\x18\x01 \x03(\v2#.barrelhead.inventory.v1.TraceEventR\x06events\x12&\n" +
-	"\x0fnext_page_token\x18\x02 \x01(\tR\rnextPageToken*\xe7\x01\n" +
+	"\x0fnext_page_token\x18\x02 \x01(\tR\rnextPageToken*\xae\x02\n" +
 	"\x0eTraceEventKind\x12 \n" +
 	"\x1cTRACE_EVENT_KIND_UNSPECIFIED\x10\x00\x12\x1a\n" +
 	"\x16TRACE_EVENT_KIND_MOVED\x10\x01\x12 \n" +
@@ -402,7 +410,9 @@ const file_barrelhead_inventory_v1_trace_event_proto_rawDesc = "" +
 	"\x15TRACE_EVENT_KIND_LOST\x10\x03\x12\x1c\n" +
 	"\x18TRACE_EVENT_KIND_SHIPPED\x10\x04\x12\x1b\n" +
 	"\x17TRACE_EVENT_KIND_PACKED\x10\x05\x12\x1f\n" +
-	"\x1bTRACE_EVENT_KIND_PALLETISED\x10\x06B\xee\x01\n" +
+	"\x1bTRACE_EVENT_KIND_PALLETISED\x10\x06\x12 \n" +
+	"\x1cTRACE_EVENT_KIND_TAKEN_APART\x10\a\x12#\n" +
+	"\x1fTRACE_EVENT_KIND_PALLET_SHIPPED\x10\bB\xee\x01\n" +
 	"\x1bcom.barrelhead.inventory.v1B\x0fTraceEventProtoP\x01Z@barrelhead.example/proto/gen/barrelhead/inventory/v1;inventoryv1\xa2\x02\x03BIX\xaa\x02\x17Barrelhead.Inventory.V1\xca\x02\x17Barrelhead\\Inventory\\V1\xe2\x02#Barrelhead\\Inventory\\V1\\GPBMetadata\xea\x02\x19Barrelhead::Inventory::V1b\x06proto3"
 
 var (

@@ -58,6 +58,7 @@ const (
 	TooHot Kind = "TOO_HOT"
 	Budget Kind = "BUDGET"
 	Over   Kind = "OVER_LIMIT"
+	Scald  Kind = "SCALDING"
 )
 
 // Alarm is what is wrong with a log.
@@ -68,12 +69,17 @@ type Alarm struct {
 	Sentence    string
 }
 
+// Holds tells whether what was warmed is held for it until another person says why it may be used.
+func (a Alarm) Holds() bool { return a.Kind != Budget && a.Kind != Over }
+
 // Log is the readings of one probe during one stay, in the order of time.
 type Log struct {
 	Stay, Probe string
 	// Limit is the warmest the stay is meant to be; 0 for none.
-	Limit    Celsius
-	Readings []Reading
+	Limit Celsius
+	// Second is who stood by and Why, where the limit is scalding.
+	Second, Why string
+	Readings    []Reading
 }
 
 // Account is what was used of the budget. It is the least it can be while Unknown.
@@ -102,7 +108,7 @@ func Total(logs []Log) Account {
 	}
 	out.Unknown = len(out.Alarms) > 0
 	for _, l := range logs {
-		out.Alarms = append(out.Alarms, l.over()...)
+		out.Alarms = append(append(out.Alarms, l.scalding()...), l.over()...)
 	}
 	for _, used := range stays {
 		out.Used += used
@@ -173,6 +179,20 @@ func (l Log) over() (out []Alarm) {
 		out = append(out, Alarm{
 			Kind: Over, Stay: l.Stay, Probe: l.Probe, From: run[0].Time, To: run[len(run)-1].Time,
 			Sentence: fmt.Sprintf("probe %s showed up to %s °C; the stay is meant to be at most %s °C: turn it down", l.Probe, most(run), l.Limit),
+		})
+	}
+	return out
+}
+
+// scalding are the times honey was as hot as no stay may be that nobody else stands by.
+func (l Log) scalding() (out []Alarm) {
+	if l.Limit >= Scalding {
+		return nil
+	}
+	for _, run := range l.above(Scalding - 1) {
+		out = append(out, Alarm{
+			Kind: Scald, Stay: l.Stay, Probe: l.Probe, From: run[0].Time, To: run[len(run)-1].Time,
+			Sentence: fmt.Sprintf("probe %s showed up to %s °C; from %s °C (145 °F) another person must have said why beforehand", l.Probe, most(run), Scalding),
 		})
 	}
 	return out

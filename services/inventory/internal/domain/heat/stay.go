@@ -10,8 +10,8 @@ type Stay struct {
 	ID string
 	// Limit is the warmest it is meant to be.
 	Limit Celsius
-	// Second is the other person who stands by; empty for none.
-	Second string
+	// Second is the other person who stands by, and Why the honey must be so hot; empty for none.
+	Second, Why string
 }
 
 const (
@@ -21,29 +21,41 @@ const (
 	Scalding Celsius = 62_8
 )
 
-// Allow fails where a stay may become scalding and nobody but the actor is there.
+// Allow fails where a stay may become scalding and nobody but the actor is there, or nobody said why.
 func (s Stay) Allow(actor string) error {
 	other := strings.TrimSpace(s.Second)
-	alone := other == "" || strings.EqualFold(strings.TrimPrefix(other, "users/"), strings.TrimPrefix(actor, "users/"))
-	if s.Limit >= Scalding && alone {
-		return &AloneError{Limit: s.Limit}
+	switch {
+	case s.Limit < Scalding:
+		return nil
+	case other == "" || strings.EqualFold(strings.TrimPrefix(other, "users/"), strings.TrimPrefix(actor, "users/")):
+		return &ScaldingError{Limit: s.Limit, Missing: "second_person"}
+	case strings.TrimSpace(s.Why) == "":
+		return &ScaldingError{Limit: s.Limit, Missing: "second_reason"}
+	default:
+		return nil
 	}
-	return nil
 }
 
-// AloneError means that a second person is missing.
-type AloneError struct{ Limit Celsius }
+// ScaldingError means that a second person or that person's reason is missing.
+type ScaldingError struct {
+	Limit   Celsius
+	Missing string
+}
 
-// Error says who is asked for.
-func (e *AloneError) Error() string {
-	return fmt.Sprintf("%s °C is at or above %s °C (145 °F): name another person who stands by", e.Limit, Scalding)
+// Error says what is asked for.
+func (e *ScaldingError) Error() string {
+	what := "name another person who stands by"
+	if e.Missing == "second_reason" {
+		what = "say why that person lets it be so hot"
+	}
+	return fmt.Sprintf("%s °C is at or above %s °C (145 °F): %s", e.Limit, Scalding, what)
 }
 
 // Reason is the wire reason.
-func (e *AloneError) Reason() string { return "REASON_REQUIRED" }
+func (e *ScaldingError) Reason() string { return "REASON_REQUIRED" }
 
 // Field is the field that is asked for.
-func (e *AloneError) Field() string { return "second_person" }
+func (e *ScaldingError) Field() string { return e.Missing }
 
 // Metadata names the field that is asked for.
-func (e *AloneError) Metadata() map[string]string { return map[string]string{"field": e.Field()} }
+func (e *ScaldingError) Metadata() map[string]string { return map[string]string{"field": e.Field()} }

@@ -24,8 +24,6 @@ const (
 	MonthLimit quantity.Percent = 20 // of a month, 0.20 %
 )
 
-const lookedFor = "UNEXPLAINED"
-
 // Count adds what came into the house, left it, was lost or stayed open in a month.
 func (b *Balance) Count(kind, code string, mass quantity.Mass) {
 	switch kind {
@@ -53,7 +51,7 @@ func (b Balance) Difference() quantity.Mass {
 }
 
 // Unexplained is what nobody found, written off or not.
-func (b Balance) Unexplained() quantity.Mass { return b.Open + b.Losses[lookedFor] }
+func (b Balance) Unexplained() quantity.Mass { return b.Open + b.Losses[Unexplained] }
 
 // Share is Unexplained in percent of all there was, half up.
 func (b Balance) Share() quantity.Percent {

@@ -141,6 +141,14 @@ func TestTablesAreThePublishedOnes(t *testing.T) {
 
 func TestPlanGrowsWithTheLot(t *testing.T) {
 	t.Parallel()
+	for _, row := range published.Load(t, "hb133_sampling.csv") {
+		from, to, err := sizes(row.Text("lot_size"))
+		require.NoError(t, err)
+		for _, lot := range []int64{from, to} {
+			require.Equal(t, row.Text("sample_size"), strconv.Itoa(PlanFor(lot).Sample), row.Source())
+			require.Equal(t, row.Text("packages_allowed_over_MAV"), strconv.Itoa(PlanFor(lot).ShortAllowed), row.Source())
+		}
+	}
 	for lot, want := range map[int64][2]int{1: {1, 0}, 11: {11, 0}, 12: {12, 0}, 250: {12, 0}, 251: {24, 0}, 3200: {24, 0}, 3201: {48, 1}, 1e7: {48, 1}} {
 		p := PlanFor(lot)
 		require.Equal(t, want, [2]int{p.Sample, p.ShortAllowed}, "lot of %d", lot)
@@ -154,6 +162,32 @@ func TestPlanGrowsWithTheLot(t *testing.T) {
 	require.Equal(t, "907.1847", most.String(), "2 % of 45359.237 g")
 	least, _ := Variation(weight(t, "0.08"), Pound)
 	require.Equal(t, "0.008", least.String(), "10 % of 0.08 lb")
+}
+
+// A label at the upper end of a band has its variation, and the next finer label that of the band above, in either unit.
+func TestTheVariationChangesRightAboveEachBand(t *testing.T) {
+	t.Parallel()
+	at := func(declared Weight, unit Unit) string {
+		v, _ := Variation(declared, unit)
+		return v.String()
+	}
+	of := func(row published.Row, column string, declared Weight) string {
+		if percent, ok := strings.CutSuffix(row.Text(column), " % of label"); ok {
+			n, err := strconv.ParseInt(percent, 10, 64)
+			require.NoError(t, err)
+			return Weight((int64(declared)*n + 50) / 100).String()
+		}
+		return weight(t, row.Text(column)).String()
+	}
+	rows := published.Load(t, "hb133_mav.csv")
+	for i, row := range rows[:len(rows)-1] {
+		edge := weight(t, row.Text("label_to_lb"))
+		require.Equal(t, of(row, "mav_lb", edge), at(edge, Pound), row.Source())
+		require.Equal(t, of(rows[i+1], "mav_lb", edge+1), at(edge+1, Pound), row.Source())
+		grams := Weight(int64(edge) * 45359237 / 100_000) // the last ten-thousandth of a gram that is not above the edge
+		require.Equal(t, of(row, "mav_g", grams), at(grams, Gram), row.Source())
+		require.Equal(t, of(rows[i+1], "mav_g", grams+1), at(grams+1, Gram), row.Source())
+	}
 }
 
 func same(n int, w Weight) []Weight {
