@@ -63,7 +63,10 @@ func Serve(ctx context.Context, cfg Config, lis net.Listener) error {
 		house.DB = s.DB
 		consumers, err := follow(ctx, s, project.Project{Unit: house.Unit, Store: store.Store{}, Holds: house})
 		return service.Parts{
-			Own:       []string{inventoryv1.InventoryService_ServiceDesc.ServiceName, inventoryv1.WarehouseRecordsService_ServiceDesc.ServiceName, inventoryv1.PackingService_ServiceDesc.ServiceName},
+			Own: []string{
+				inventoryv1.InventoryService_ServiceDesc.ServiceName, inventoryv1.WarehouseRecordsService_ServiceDesc.ServiceName,
+				inventoryv1.PackingService_ServiceDesc.ServiceName, inventoryv1.SalesService_ServiceDesc.ServiceName,
+			},
 			Register:  func(r grpc.ServiceRegistrar) { rpc.Register(r, house) },
 			Readers:   []string{"settlement"},
 			Consumers: consumers,

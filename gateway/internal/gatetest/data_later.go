@@ -109,7 +109,7 @@ func (h *House) Trace(ctx context.Context, r *inventoryv1.TraceRequest) (*invent
 		Sources: []*inventoryv1.TraceSource{
 			{StockItem: "stock/" + StockID, Mass: lb("640.0"), Member: Juniper, Claims: stockClaims()}, {StockItem: "stock/5d7e3a10-0000-4000-8000-000000000012", Mass: lb("643.5"), Member: Sedge},
 		},
-		Customers: []*inventoryv1.TraceCustomer{{Customer: "Market Hall Larder", Shipment: "shipments/5a100000-0000-4000-8000-000000000014", Mass: lb("900.0")}},
+		Customers: []*inventoryv1.TraceCustomer{{Customer: "Market Hall Larder", Shipment: "shipments/5a100000-0000-4000-8000-000000000014", Mass: lb("900.0"), RecallContact: "quality desk, 555 0199 day and night", Address: "4 Mill Lane, Upper Valley"}},
 		Elsewhere: []*inventoryv1.TraceWhere{{Name: "packLots/" + LotCode, Mass: lb("371.5")}, {Name: "losses/FILTER", Mass: lb("12.0")}},
 	}, nil
 }

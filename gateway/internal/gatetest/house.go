@@ -25,6 +25,7 @@ type House struct {
 	inventoryv1.UnimplementedInventoryServiceServer
 	inventoryv1.UnimplementedWarehouseRecordsServiceServer
 	inventoryv1.UnimplementedPackingServiceServer
+	inventoryv1.UnimplementedSalesServiceServer
 	settlementv1.UnimplementedSettlementServiceServer
 
 	mu      sync.Mutex
@@ -54,6 +55,7 @@ func (h *House) Register(r grpc.ServiceRegistrar) {
 	inventoryv1.RegisterInventoryServiceServer(r, h)
 	inventoryv1.RegisterWarehouseRecordsServiceServer(r, h)
 	inventoryv1.RegisterPackingServiceServer(r, h)
+	inventoryv1.RegisterSalesServiceServer(r, h)
 	settlementv1.RegisterSettlementServiceServer(r, h)
 	settlementv1.RegisterMemberAccountServiceServer(r, MemberAccount{house: h})
 }

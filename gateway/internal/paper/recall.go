@@ -108,7 +108,7 @@ func (p *press) recallCSV(ctx context.Context, kind, id string) ([]byte, string,
 	return content, r.file() + ".csv", err
 }
 
-var recallHead = []string{"part", "number", "time", "from", "from_name", "to", "to_name", "mass", "unit", "member", "ticket", "customer", "recorded_by", "reason", "claims"}
+var recallHead = []string{"part", "number", "time", "from", "from_name", "to", "to_name", "mass", "unit", "member", "ticket", "customer", "recorded_by", "reason", "claims", "recall_contact", "address"}
 
 // recallRows is one row for each source, each transfer on the way, and each place where it is now.
 func recallRows(r recall) [][]string {
@@ -116,23 +116,24 @@ func recallRows(r recall) [][]string {
 	for _, s := range r.GetSources() {
 		rows = append(rows, []string{
 			"source", "", "", s.GetStockItem(), guard(r.called(s.GetStockItem())), r.GetName(), guard(r.called(r.GetName())), s.GetMass().GetValue(), s.GetMass().GetUnit(),
-			guard(s.GetMember()), s.GetTicket(), "", "", "", guard(claimsOf(s)),
+			guard(s.GetMember()), s.GetTicket(), "", "", "", guard(claimsOf(s)), "", "",
 		})
 	}
 	for _, t := range r.GetTransfers() {
 		rows = append(rows, []string{
 			"transfer", fmt.Sprint(t.GetNumber()), t.GetTime().AsTime().UTC().Format(time.RFC3339), t.GetFrom(), guard(r.called(t.GetFrom())), t.GetTo(), guard(r.called(t.GetTo())),
-			t.GetMass().GetValue(), t.GetMass().GetUnit(), "", "", "", guard(t.GetActor()), guard(t.GetReason()), "",
+			t.GetMass().GetValue(), t.GetMass().GetUnit(), "", "", "", guard(t.GetActor()), guard(t.GetReason()), "", "", "",
 		})
 	}
 	for _, c := range r.GetCustomers() {
 		rows = append(rows, []string{
 			"customer", "", "", r.GetName(), guard(r.called(r.GetName())), c.GetShipment(), "", c.GetMass().GetValue(), c.GetMass().GetUnit(), "", "", guard(c.GetCustomer()), "", "", "",
+			guard(c.GetRecallContact()), guard(c.GetAddress()),
 		})
 	}
 	for _, e := range r.GetElsewhere() {
 		rows = append(rows, []string{
-			"in the house", "", "", r.GetName(), guard(r.called(r.GetName())), e.GetName(), guard(r.called(e.GetName())), e.GetMass().GetValue(), e.GetMass().GetUnit(), "", "", "", "", "", "",
+			"in the house", "", "", r.GetName(), guard(r.called(r.GetName())), e.GetName(), guard(r.called(e.GetName())), e.GetMass().GetValue(), e.GetMass().GetUnit(), "", "", "", "", "", "", "", "",
 		})
 	}
 	return rows

@@ -25,7 +25,7 @@ func TestARecallPackNamesCustomersBarrelsAndEveryTransferWithItsPounds(t *testin
 		"upper valley: declared with certificate OC-2231, test report R-7 contradicts it, approval withdrawn (test report R-7 contradicts it)",
 		"wild: declared without a certificate, not tested, not approved",
 	}
-	for _, want := range append(claims, "100.0 % of 1,283.5 lb found", "Market Hall Larder", "900.0 lb", "Every transfer on the way", "The books took", "13 ms", "infants under 12 months", "24 hours") {
+	for _, want := range append(claims, "100.0 % of 1,283.5 lb found", "Market Hall Larder", "call quality desk, 555 0199 day and night", "at 4 Mill Lane, Upper Valley", "900.0 lb", "Every transfer on the way", "The books took", "13 ms", "infants under 12 months", "24 hours") {
 		require.Contains(t, text, want)
 	}
 	file := as("auditor1").get("/v1/packLots/"+gatetest.LotCode+"/recall.csv", "text/csv; charset=utf-8; header=present")
@@ -38,7 +38,14 @@ func TestARecallPackNamesCustomersBarrelsAndEveryTransferWithItsPounds(t *testin
 		sums[row[0]] += m
 	}
 	require.Equal(t, "1283.5", sums["source"].String())
-	require.Equal(t, "claims", rows[0][14])
+	require.Equal(t, []string{"claims", "recall_contact", "address"}, rows[0][14:])
+	contacts := 0
+	for _, row := range rows[1:] {
+		if row[0] == "customer" && row[15] == "quality desk, 555 0199 day and night" && row[16] == "4 Mill Lane, Upper Valley" {
+			contacts++
+		}
+	}
+	require.Equal(t, 1, contacts)
 	require.Equal(t, strings.Join(claims, "; "), rows[1][14])
 	require.Empty(t, rows[2][14], "nothing is claimed of the second barrel")
 	require.Equal(t, sums["source"], sums["customer"]+sums["in the house"], "all of it is found in the file too")

@@ -42,6 +42,10 @@ func (p *press) recallTables(s *sheet, r recall) {
 	s.table("Customers to call", []column{{"Customer", w * 0.5, "L"}, {"Shipment", w * 0.3, "L"}, {"Weight", w * 0.2, "R"}}, func(row func(...string)) {
 		for _, c := range r.GetCustomers() {
 			row(c.GetCustomer(), short(last(c.GetShipment())), mass(c.GetMass()))
+			if c.GetRecallContact() != "" {
+				row("    call "+c.GetRecallContact(), "", "")
+				row("    at "+c.GetAddress(), "", "")
+			}
 		}
 	})
 	s.table("Still in the house, or lost", []column{{"Where", w * 0.8, "L"}, {"Weight", w * 0.2, "R"}}, func(row func(...string)) {

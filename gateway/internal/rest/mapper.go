@@ -52,6 +52,7 @@ func newMapper(ctx context.Context, s Services) (http.Handler, error) {
 		inventoryv1.RegisterInventoryServiceHandlerClient(ctx, mux, inventoryv1.NewInventoryServiceClient(s.Inventory)),
 		inventoryv1.RegisterWarehouseRecordsServiceHandlerClient(ctx, mux, inventoryv1.NewWarehouseRecordsServiceClient(s.Inventory)),
 		inventoryv1.RegisterPackingServiceHandlerClient(ctx, mux, inventoryv1.NewPackingServiceClient(s.Inventory)),
+		inventoryv1.RegisterSalesServiceHandlerClient(ctx, mux, inventoryv1.NewSalesServiceClient(s.Inventory)),
 		settlementv1.RegisterSettlementServiceHandlerClient(ctx, mux, settlementv1.NewSettlementServiceClient(s.Settlement)),
 		settlementv1.RegisterMemberAccountServiceHandlerClient(ctx, mux, settlementv1.NewMemberAccountServiceClient(s.Settlement)),
 	} {

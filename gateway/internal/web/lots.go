@@ -189,7 +189,7 @@ func (s *site) shipments(v *visit) (view, error) {
 		}
 	}
 	return view{page: "shipments", title: "Shipments", data: map[string]any{
-		"Codes": s.codesOf(v, lots), "Tags": s.tagsOf(v, barrels), "Shipments": found.GetShipments(), "Next": nextPage(v, found.GetNextPageToken()), "MayShip": v.mayCall(ship), "MayTrace": v.mayCall(traceHoney), "Sent": v.URL.Query().Get("sent"),
+		"Codes": s.codesOf(v, lots), "Tags": s.tagsOf(v, barrels), "Shipments": found.GetShipments(), "Next": nextPage(v, found.GetNextPageToken()), "MayShip": v.mayCall(ship), "MaySell": v.mayCall(listSales), "MayTrace": v.mayCall(traceHoney), "Sent": v.URL.Query().Get("sent"),
 	}}, nil
 }
 
@@ -215,7 +215,7 @@ func (s *site) codesOf(v *visit, names []string) map[string]string {
 func (s *site) newShipment(v *visit) (view, error) {
 	f := v.form()
 	return s.plainTask(v, f, "newshipment", "Ship", map[string]any{}, func() (string, error) {
-		request := &inventoryv1.ShipRequest{RequestId: f.RequestID, Customer: f.Value("customer"), Carrier: f.Value("carrier")}
+		request := &inventoryv1.ShipRequest{RequestId: f.RequestID, Order: f.Value("order"), Customer: f.Value("customer"), Carrier: f.Value("carrier")}
 		for _, code := range strings.Fields(f.Value("pallets")) {
 			request.Pallets = append(request.Pallets, "pallets/"+palletScan(code))
 		}

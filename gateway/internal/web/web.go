@@ -41,6 +41,7 @@ type site struct {
 	inventory  inventoryv1.InventoryServiceClient
 	records    inventoryv1.WarehouseRecordsServiceClient
 	packing    inventoryv1.PackingServiceClient
+	sales      inventoryv1.SalesServiceClient
 	settlement settlementv1.SettlementServiceClient
 	accounts   settlementv1.MemberAccountServiceClient
 	terms      intakev1.DockTermsServiceClient
@@ -64,6 +65,7 @@ func New(o Options) (http.Handler, error) {
 		inventory:  inventoryv1.NewInventoryServiceClient(o.Services.Inventory),
 		records:    inventoryv1.NewWarehouseRecordsServiceClient(o.Services.Inventory),
 		packing:    inventoryv1.NewPackingServiceClient(o.Services.Inventory),
+		sales:      inventoryv1.NewSalesServiceClient(o.Services.Inventory),
 		settlement: settlementv1.NewSettlementServiceClient(o.Services.Settlement),
 		accounts:   settlementv1.NewMemberAccountServiceClient(o.Services.Settlement),
 		terms:      intakev1.NewDockTermsServiceClient(o.Services.Intake),

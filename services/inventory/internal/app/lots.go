@@ -24,6 +24,7 @@ type Tank struct {
 type Shipment struct {
 	ID                         uuid.UUID
 	Number                     int64
+	Order                      uuid.UUID // zero for none
 	Customer, Carrier, Shipper string
 	Time                       time.Time
 	Lines                      []ShipmentLine
@@ -68,6 +69,7 @@ type Lots interface {
 	Records
 	SideGoods
 	Claims
+	Sales
 
 	// AddTank fails with *ExistsError.
 	AddTank(ctx context.Context, q pg.Querier, t Tank, now time.Time) error

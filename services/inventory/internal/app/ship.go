@@ -9,18 +9,25 @@ import (
 
 	inventoryv1 "barrelhead.example/proto/gen/barrelhead/inventory/v1"
 	"barrelhead.example/services/inventory/internal/domain/lots"
+	"barrelhead.example/services/inventory/internal/domain/sale"
 	"barrelhead.example/services/inventory/internal/domain/stock"
 	"barrelhead.example/services/inventory/internal/present"
 	"barrelhead.example/services/kit/feed"
 	"barrelhead.example/services/kit/quantity"
 )
 
-// Ship records what left for a customer; lines say lot and jars, or a barrel or charge and how much of it, and pallets are named by
+// Ship records what left for a customer, or for the order it names; lines say lot and jars, or a barrel or charge and how much of it, and pallets are named by
 // id or code.
 func (a *App) Ship(ctx context.Context, tx pgx.Tx, s Shipment, pallets []string) (Shipment, []feed.Fact, error) {
 	w := a.work(ctx, tx, s.Shipper)
 	s.ID, s.Time, s.Lines, s.Bulk = uuid.New(), a.now(), slices.Clone(s.Lines), slices.Clone(s.Bulk)
 	var err error
+	var o sale.Order
+	if s.Order != uuid.Nil {
+		if o, err = w.forOrder(&s); err != nil {
+			return s, nil, err
+		}
+	}
 	if s.Pallets, err = w.loadPallets(pallets); err != nil {
 		return s, nil, err
 	}
@@ -37,6 +44,11 @@ func (a *App) Ship(ctx context.Context, tx pgx.Tx, s Shipment, pallets []string)
 	}
 	for n := range s.Bulk {
 		if err := w.shipBulk(s.ID, &s.Bulk[n]); err != nil {
+			return s, nil, err
+		}
+	}
+	if s.Order != uuid.Nil {
+		if err := w.within(o, s); err != nil {
 			return s, nil, err
 		}
 	}
@@ -149,6 +161,9 @@ func ShipmentMessage(s Shipment, unit quantity.Unit) *inventoryv1.Shipment {
 		lines[n] = present.ShipmentLine(l)
 	}
 	m := present.Shipment(s.ID, s.Customer, s.Carrier, s.Shipper, s.Time, lines, unit)
+	if s.Order != uuid.Nil {
+		m.Order = sale.Order{ID: s.Order}.Name()
+	}
 	for _, b := range s.Bulk {
 		m.BulkLines = append(m.BulkLines, present.BulkLine(b.Place, b.Mass, b.Containers, unit))
 	}

@@ -9,6 +9,7 @@ import (
 
 	"barrelhead.example/services/inventory/internal/domain/blend"
 	"barrelhead.example/services/inventory/internal/domain/lots"
+	"barrelhead.example/services/inventory/internal/domain/sale"
 	"barrelhead.example/services/inventory/internal/domain/stock"
 	"barrelhead.example/services/kit/pg"
 	"barrelhead.example/services/kit/quantity"
@@ -21,6 +22,8 @@ type Traced struct {
 	Barrels map[lots.Place]stock.Item
 	// Shipments are those honey went out with, by place.
 	Shipments map[lots.Place]Shipment
+	// Contacts are the customers of those that left for an order, by place.
+	Contacts map[lots.Place]sale.Customer
 	// Omitted is how many transfers, the oldest, are not listed.
 	Omitted int
 }
@@ -77,6 +80,9 @@ func (a *App) explain(ctx context.Context, q pg.Querier, t *Traced) (err error) 
 		return err
 	}
 	if t.Shipments, err = a.shipments(ctx, q, t.Ends); err != nil {
+		return err
+	}
+	if t.Contacts, err = a.contacts(ctx, q, t.Shipments); err != nil {
 		return err
 	}
 	t.Omitted = max(0, len(t.Transfers)-MostTransfers)

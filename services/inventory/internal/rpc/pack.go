@@ -118,7 +118,12 @@ func (s *Server) ListPackLots(ctx context.Context, req *inventoryv1.ListPackLots
 // Ship records what left for a customer.
 func (s *Server) Ship(ctx context.Context, req *inventoryv1.ShipRequest) (*inventoryv1.Shipment, error) {
 	r := s.reader()
-	c := app.Shipment{Customer: req.GetCustomer(), Carrier: req.GetCarrier(), Shipper: access.From(ctx).Login}
+	c := app.Shipment{
+		Order: r.optionalID("order", "orders", req.GetOrder()), Customer: req.GetCustomer(), Carrier: req.GetCarrier(), Shipper: access.From(ctx).Login,
+	}
+	if (req.GetOrder() == "") == (req.GetCustomer() == "") {
+		r.note("customer", errForWhom)
+	}
 	for _, l := range req.GetLines() {
 		c.Lines = append(c.Lines, app.ShipmentLine{Lot: r.id("lines.pack_lot", "packLots", l.GetPackLot()), Jars: l.GetJars()})
 	}
@@ -143,6 +148,7 @@ func (s *Server) Ship(ctx context.Context, req *inventoryv1.ShipRequest) (*inven
 
 var (
 	errNothingShipped = errors.New("are empty: name jars of a lot, a pallet, or bulk honey")
+	errForWhom        = errors.New("is given where no order is, and only there: an order has its customer")
 	errJarsWeigh      = errors.New("is given beside jars: what jars weigh is known from their lot")
 	errNoContainers   = errors.New("are missing: say what the honey left the tank in")
 )

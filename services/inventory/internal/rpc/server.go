@@ -18,6 +18,7 @@ type Server struct {
 	inventoryv1.UnimplementedInventoryServiceServer
 	inventoryv1.UnimplementedWarehouseRecordsServiceServer
 	inventoryv1.UnimplementedPackingServiceServer
+	inventoryv1.UnimplementedSalesServiceServer
 	app *app.App
 }
 
@@ -30,6 +31,7 @@ func Register(r grpc.ServiceRegistrar, a *app.App) {
 	inventoryv1.RegisterInventoryServiceServer(r, s)
 	inventoryv1.RegisterWarehouseRecordsServiceServer(r, s)
 	inventoryv1.RegisterPackingServiceServer(r, s)
+	inventoryv1.RegisterSalesServiceServer(r, s)
 }
 
 // parseName reads "collection/{uuid}" from a field of the request.

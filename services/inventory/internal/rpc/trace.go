@@ -57,8 +57,9 @@ func (s *Server) traced(t app.Traced, withMembers bool) *inventoryv1.TraceRespon
 		accounted += end.Mass
 		mass := wire.MassToProto(end.Mass, s.app.Unit)
 		if end.Place.Kind() == lots.Shipment {
+			c := t.Contacts[end.Place]
 			m.Customers = append(m.Customers, &inventoryv1.TraceCustomer{
-				Customer: t.Shipments[end.Place].Customer, Shipment: string(end.Place), Mass: mass,
+				Customer: t.Shipments[end.Place].Customer, Shipment: string(end.Place), Mass: mass, Address: c.Address, RecallContact: c.Contact,
 			})
 			continue
 		}

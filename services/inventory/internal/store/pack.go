@@ -112,6 +112,9 @@ func (Store) AddShipment(ctx context.Context, q pg.Querier, s app.Shipment) erro
 	b := &pgx.Batch{}
 	b.Queue(`INSERT INTO shipment (shipment, customer, carrier, shipper, ship_time) VALUES ($1, $2, $3, $4, $5)`,
 		s.ID, s.Customer, s.Carrier, s.Shipper, s.Time)
+	if s.Order != uuid.Nil {
+		b.Queue(`INSERT INTO shipment_order (shipment, sales_order) VALUES ($1, $2)`, s.ID, s.Order)
+	}
 	for n, l := range s.Lines {
 		b.Queue(`INSERT INTO shipment_line (shipment, line, pack_lot, jars, mass) VALUES ($1, $2, $3, $4, $5)`, s.ID, n+1, l.Lot, l.Jars, l.Mass)
 	}
@@ -125,7 +128,8 @@ func (Store) AddShipment(ctx context.Context, q pg.Querier, s app.Shipment) erro
 }
 
 const shipmentColumns = `
-SELECT s.shipment, s.number, s.customer, s.carrier, s.shipper, s.ship_time,
+SELECT s.shipment, s.number, coalesce((SELECT so.sales_order FROM shipment_order so WHERE so.shipment = s.shipment), '00000000-0000-0000-0000-000000000000'),
+       s.customer, s.carrier, s.shipper, s.ship_time,
        ARRAY(SELECT l.pack_lot FROM shipment_line l WHERE l.shipment = s.shipment ORDER BY l.line),
        ARRAY(SELECT l.jars FROM shipment_line l WHERE l.shipment = s.shipment ORDER BY l.line),
        ARRAY(SELECT l.mass FROM shipment_line l WHERE l.shipment = s.shipment ORDER BY l.line),
@@ -142,7 +146,7 @@ func scanShipment(row pgx.CollectableRow) (app.Shipment, error) {
 	var place []lots.Place
 	var bulk []quantity.Mass
 	var containers []string
-	err := row.Scan(&s.ID, &s.Number, &s.Customer, &s.Carrier, &s.Shipper, &s.Time, &lot, &jars, &mass, &place, &bulk, &containers, &pallets)
+	err := row.Scan(&s.ID, &s.Number, &s.Order, &s.Customer, &s.Carrier, &s.Shipper, &s.Time, &lot, &jars, &mass, &place, &bulk, &containers, &pallets)
 	s.Time = utc(s.Time)
 	for n := range lot {
 		s.Lines = append(s.Lines, app.ShipmentLine{Lot: lot[n], Jars: jars[n], Mass: quantity.Mass(mass[n])})

@@ -1227,6 +1227,190 @@ func (x *ClaimApproved) GetApproval() *ClaimApproval {
 	return nil
 }
 
+// CustomerRecorded: a customer is known, or more is known of one.
+type CustomerRecorded struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// The customer as known from now on.
+	Customer      *Customer `protobuf:"bytes,1,opt,name=customer,proto3" json:"customer,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *CustomerRecorded) Reset() {
+	*x = CustomerRecorded{}
+	mi := &file_barrelhead_inventory_v1_events_proto_msgTypes[25]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *CustomerRecorded) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*CustomerRecorded) ProtoMessage() {}
+
+func (x *CustomerRecorded) ProtoReflect() protoreflect.Message {
+	mi := &file_barrelhead_inventory_v1_events_proto_msgTypes[25]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use CustomerRecorded.ProtoReflect.Descriptor instead.
+func (*CustomerRecorded) Descriptor() ([]byte, []int) {
+	return file_barrelhead_inventory_v1_events_proto_rawDescGZIP(), []int{25}
+}
+
+func (x *CustomerRecorded) GetCustomer() *Customer {
+	if x != nil {
+		return x.Customer
+	}
+	return nil
+}
+
+// OrderPlaced: a customer asked for honey.
+type OrderPlaced struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// The order.
+	Order         *Order `protobuf:"bytes,1,opt,name=order,proto3" json:"order,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *OrderPlaced) Reset() {
+	*x = OrderPlaced{}
+	mi := &file_barrelhead_inventory_v1_events_proto_msgTypes[26]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *OrderPlaced) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*OrderPlaced) ProtoMessage() {}
+
+func (x *OrderPlaced) ProtoReflect() protoreflect.Message {
+	mi := &file_barrelhead_inventory_v1_events_proto_msgTypes[26]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use OrderPlaced.ProtoReflect.Descriptor instead.
+func (*OrderPlaced) Descriptor() ([]byte, []int) {
+	return file_barrelhead_inventory_v1_events_proto_rawDescGZIP(), []int{26}
+}
+
+func (x *OrderPlaced) GetOrder() *Order {
+	if x != nil {
+		return x.Order
+	}
+	return nil
+}
+
+// OrderCancelled: nothing more leaves for an order.
+type OrderCancelled struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// The order with what left for it.
+	Order         *Order `protobuf:"bytes,1,opt,name=order,proto3" json:"order,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *OrderCancelled) Reset() {
+	*x = OrderCancelled{}
+	mi := &file_barrelhead_inventory_v1_events_proto_msgTypes[27]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *OrderCancelled) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*OrderCancelled) ProtoMessage() {}
+
+func (x *OrderCancelled) ProtoReflect() protoreflect.Message {
+	mi := &file_barrelhead_inventory_v1_events_proto_msgTypes[27]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use OrderCancelled.ProtoReflect.Descriptor instead.
+func (*OrderCancelled) Descriptor() ([]byte, []int) {
+	return file_barrelhead_inventory_v1_events_proto_rawDescGZIP(), []int{27}
+}
+
+func (x *OrderCancelled) GetOrder() *Order {
+	if x != nil {
+		return x.Order
+	}
+	return nil
+}
+
+// SaleRecorded: a shipment brought or cost something, by floral source and crop year.
+type SaleRecorded struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// The sale.
+	Sale          *Sale `protobuf:"bytes,1,opt,name=sale,proto3" json:"sale,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *SaleRecorded) Reset() {
+	*x = SaleRecorded{}
+	mi := &file_barrelhead_inventory_v1_events_proto_msgTypes[28]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *SaleRecorded) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*SaleRecorded) ProtoMessage() {}
+
+func (x *SaleRecorded) ProtoReflect() protoreflect.Message {
+	mi := &file_barrelhead_inventory_v1_events_proto_msgTypes[28]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use SaleRecorded.ProtoReflect.Descriptor instead.
+func (*SaleRecorded) Descriptor() ([]byte, []int) {
+	return file_barrelhead_inventory_v1_events_proto_rawDescGZIP(), []int{28}
+}
+
+func (x *SaleRecorded) GetSale() *Sale {
+	if x != nil {
+		return x.Sale
+	}
+	return nil
+}
+
 // ClaimWithdrawn: an approval ended.
 type ClaimWithdrawn struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -1238,7 +1422,7 @@ type ClaimWithdrawn struct {
 
 func (x *ClaimWithdrawn) Reset() {
 	*x = ClaimWithdrawn{}
-	mi := &file_barrelhead_inventory_v1_events_proto_msgTypes[25]
+	mi := &file_barrelhead_inventory_v1_events_proto_msgTypes[29]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1250,7 +1434,7 @@ func (x *ClaimWithdrawn) String() string {
 func (*ClaimWithdrawn) ProtoMessage() {}
 
 func (x *ClaimWithdrawn) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_inventory_v1_events_proto_msgTypes[25]
+	mi := &file_barrelhead_inventory_v1_events_proto_msgTypes[29]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1263,7 +1447,7 @@ func (x *ClaimWithdrawn) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ClaimWithdrawn.ProtoReflect.Descriptor instead.
 func (*ClaimWithdrawn) Descriptor() ([]byte, []int) {
-	return file_barrelhead_inventory_v1_events_proto_rawDescGZIP(), []int{25}
+	return file_barrelhead_inventory_v1_events_proto_rawDescGZIP(), []int{29}
 }
 
 func (x *ClaimWithdrawn) GetApproval() *ClaimApproval {
@@ -1277,7 +1461,7 @@ var File_barrelhead_inventory_v1_events_proto protoreflect.FileDescriptor
 
 const file_barrelhead_inventory_v1_events_proto_rawDesc = "" +
 	"\n" +
-	"$barrelhead/inventory/v1/events.proto\x12\x17barrelhead.inventory.v1\x1a#barrelhead/inventory/v1/claim.proto\x1a#barrelhead/inventory/v1/count.proto\x1a#barrelhead/inventory/v1/drill.proto\x1a\"barrelhead/inventory/v1/heat.proto\x1a#barrelhead/inventory/v1/label.proto\x1a\"barrelhead/inventory/v1/lots.proto\x1a)barrelhead/inventory/v1/net_content.proto\x1a%barrelhead/inventory/v1/packing.proto\x1a'barrelhead/inventory/v1/resources.proto\x1a(barrelhead/inventory/v1/side_goods.proto\"L\n" +
+	"$barrelhead/inventory/v1/events.proto\x12\x17barrelhead.inventory.v1\x1a#barrelhead/inventory/v1/claim.proto\x1a#barrelhead/inventory/v1/count.proto\x1a#barrelhead/inventory/v1/drill.proto\x1a\"barrelhead/inventory/v1/heat.proto\x1a#barrelhead/inventory/v1/label.proto\x1a\"barrelhead/inventory/v1/lots.proto\x1a)barrelhead/inventory/v1/net_content.proto\x1a%barrelhead/inventory/v1/packing.proto\x1a'barrelhead/inventory/v1/resources.proto\x1a#barrelhead/inventory/v1/sales.proto\x1a(barrelhead/inventory/v1/side_goods.proto\"L\n" +
 	"\vBarrelMoved\x12=\n" +
 	"\bmovement\x18\x01 \x01(\v2!.barrelhead.inventory.v1.MovementR\bmovement\"W\n" +
 	"\n" +
@@ -1335,7 +1519,15 @@ const file_barrelhead_inventory_v1_events_proto_rawDesc = "" +
 	"\vClaimTested\x126\n" +
 	"\x04test\x18\x01 \x01(\v2\".barrelhead.inventory.v1.ClaimTestR\x04test\"S\n" +
 	"\rClaimApproved\x12B\n" +
-	"\bapproval\x18\x01 \x01(\v2&.barrelhead.inventory.v1.ClaimApprovalR\bapproval\"T\n" +
+	"\bapproval\x18\x01 \x01(\v2&.barrelhead.inventory.v1.ClaimApprovalR\bapproval\"Q\n" +
+	"\x10CustomerRecorded\x12=\n" +
+	"\bcustomer\x18\x01 \x01(\v2!.barrelhead.inventory.v1.CustomerR\bcustomer\"C\n" +
+	"\vOrderPlaced\x124\n" +
+	"\x05order\x18\x01 \x01(\v2\x1e.barrelhead.inventory.v1.OrderR\x05order\"F\n" +
+	"\x0eOrderCancelled\x124\n" +
+	"\x05order\x18\x01 \x01(\v2\x1e.barrelhead.inventory.v1.OrderR\x05order\"A\n" +
+	"\fSaleRecorded\x121\n" +
+	"\x04sale\x18\x01 \x01(\v2\x1d.barrelhead.inventory.v1.SaleR\x04sale\"T\n" +
 	"\x0eClaimWithdrawn\x12B\n" +
 	"\bapproval\x18\x01 \x01(\v2&.barrelhead.inventory.v1.ClaimApprovalR\bapprovalB\xea\x01\n" +
 	"\x1bcom.barrelhead.inventory.v1B\vEventsProtoP\x01Z@barrelhead.example/proto/gen/barrelhead/inventory/v1;inventoryv1\xa2\x02\x03BIX\xaa\x02\x17Barrelhead.Inventory.V1\xca\x02\x17Barrelhead\\Inventory\\V1\xe2\x02#Barrelhead\\Inventory\\V1\\GPBMetadata\xea\x02\x19Barrelhead::Inventory::V1b\x06proto3"
@@ -1352,7 +1544,7 @@ func file_barrelhead_inventory_v1_events_proto_rawDescGZIP() []byte {
 	return file_barrelhead_inventory_v1_events_proto_rawDescData
 }
 
-var file_barrelhead_inventory_v1_events_proto_msgTypes = make([]protoimpl.MessageInfo, 26)
+var file_barrelhead_inventory_v1_events_proto_msgTypes = make([]protoimpl.MessageInfo, 30)
 var file_barrelhead_inventory_v1_events_proto_goTypes = []any{
 	(*BarrelMoved)(nil),          // 0: barrelhead.inventory.v1.BarrelMoved
 	(*HoldPlaced)(nil),           // 1: barrelhead.inventory.v1.HoldPlaced
@@ -1379,56 +1571,67 @@ var file_barrelhead_inventory_v1_events_proto_goTypes = []any{
 	(*SideGoodRecorded)(nil),     // 22: barrelhead.inventory.v1.SideGoodRecorded
 	(*ClaimTested)(nil),          // 23: barrelhead.inventory.v1.ClaimTested
 	(*ClaimApproved)(nil),        // 24: barrelhead.inventory.v1.ClaimApproved
-	(*ClaimWithdrawn)(nil),       // 25: barrelhead.inventory.v1.ClaimWithdrawn
-	(*Movement)(nil),             // 26: barrelhead.inventory.v1.Movement
-	(*Hold)(nil),                 // 27: barrelhead.inventory.v1.Hold
-	(*Label)(nil),                // 28: barrelhead.inventory.v1.Label
-	(*RecallDrill)(nil),          // 29: barrelhead.inventory.v1.RecallDrill
-	(*CycleCount)(nil),           // 30: barrelhead.inventory.v1.CycleCount
-	(*Transfer)(nil),             // 31: barrelhead.inventory.v1.Transfer
-	(*Charge)(nil),               // 32: barrelhead.inventory.v1.Charge
-	(*PackLot)(nil),              // 33: barrelhead.inventory.v1.PackLot
-	(*Shipment)(nil),             // 34: barrelhead.inventory.v1.Shipment
-	(*NetContentCheck)(nil),      // 35: barrelhead.inventory.v1.NetContentCheck
-	(*Heat)(nil),                 // 36: barrelhead.inventory.v1.Heat
-	(*LineClearance)(nil),        // 37: barrelhead.inventory.v1.LineClearance
-	(*LineCheck)(nil),            // 38: barrelhead.inventory.v1.LineCheck
-	(*Pallet)(nil),               // 39: barrelhead.inventory.v1.Pallet
-	(*SideEntry)(nil),            // 40: barrelhead.inventory.v1.SideEntry
-	(*ClaimTest)(nil),            // 41: barrelhead.inventory.v1.ClaimTest
-	(*ClaimApproval)(nil),        // 42: barrelhead.inventory.v1.ClaimApproval
+	(*CustomerRecorded)(nil),     // 25: barrelhead.inventory.v1.CustomerRecorded
+	(*OrderPlaced)(nil),          // 26: barrelhead.inventory.v1.OrderPlaced
+	(*OrderCancelled)(nil),       // 27: barrelhead.inventory.v1.OrderCancelled
+	(*SaleRecorded)(nil),         // 28: barrelhead.inventory.v1.SaleRecorded
+	(*ClaimWithdrawn)(nil),       // 29: barrelhead.inventory.v1.ClaimWithdrawn
+	(*Movement)(nil),             // 30: barrelhead.inventory.v1.Movement
+	(*Hold)(nil),                 // 31: barrelhead.inventory.v1.Hold
+	(*Label)(nil),                // 32: barrelhead.inventory.v1.Label
+	(*RecallDrill)(nil),          // 33: barrelhead.inventory.v1.RecallDrill
+	(*CycleCount)(nil),           // 34: barrelhead.inventory.v1.CycleCount
+	(*Transfer)(nil),             // 35: barrelhead.inventory.v1.Transfer
+	(*Charge)(nil),               // 36: barrelhead.inventory.v1.Charge
+	(*PackLot)(nil),              // 37: barrelhead.inventory.v1.PackLot
+	(*Shipment)(nil),             // 38: barrelhead.inventory.v1.Shipment
+	(*NetContentCheck)(nil),      // 39: barrelhead.inventory.v1.NetContentCheck
+	(*Heat)(nil),                 // 40: barrelhead.inventory.v1.Heat
+	(*LineClearance)(nil),        // 41: barrelhead.inventory.v1.LineClearance
+	(*LineCheck)(nil),            // 42: barrelhead.inventory.v1.LineCheck
+	(*Pallet)(nil),               // 43: barrelhead.inventory.v1.Pallet
+	(*SideEntry)(nil),            // 44: barrelhead.inventory.v1.SideEntry
+	(*ClaimTest)(nil),            // 45: barrelhead.inventory.v1.ClaimTest
+	(*ClaimApproval)(nil),        // 46: barrelhead.inventory.v1.ClaimApproval
+	(*Customer)(nil),             // 47: barrelhead.inventory.v1.Customer
+	(*Order)(nil),                // 48: barrelhead.inventory.v1.Order
+	(*Sale)(nil),                 // 49: barrelhead.inventory.v1.Sale
 }
 var file_barrelhead_inventory_v1_events_proto_depIdxs = []int32{
-	26, // 0: barrelhead.inventory.v1.BarrelMoved.movement:type_name -> barrelhead.inventory.v1.Movement
-	27, // 1: barrelhead.inventory.v1.HoldPlaced.hold:type_name -> barrelhead.inventory.v1.Hold
-	27, // 2: barrelhead.inventory.v1.HoldReleased.hold:type_name -> barrelhead.inventory.v1.Hold
-	27, // 3: barrelhead.inventory.v1.LotHoldPlaced.hold:type_name -> barrelhead.inventory.v1.Hold
-	27, // 4: barrelhead.inventory.v1.LotHoldReleased.hold:type_name -> barrelhead.inventory.v1.Hold
-	28, // 5: barrelhead.inventory.v1.LabelApproved.label:type_name -> barrelhead.inventory.v1.Label
-	29, // 6: barrelhead.inventory.v1.RecallDrillFinished.drill:type_name -> barrelhead.inventory.v1.RecallDrill
-	30, // 7: barrelhead.inventory.v1.StockCounted.count:type_name -> barrelhead.inventory.v1.CycleCount
-	31, // 8: barrelhead.inventory.v1.HoneyTransferred.transfer:type_name -> barrelhead.inventory.v1.Transfer
-	32, // 9: barrelhead.inventory.v1.ChargeOpened.charge:type_name -> barrelhead.inventory.v1.Charge
-	32, // 10: barrelhead.inventory.v1.ChargeClosed.charge:type_name -> barrelhead.inventory.v1.Charge
-	33, // 11: barrelhead.inventory.v1.PackLotStarted.pack_lot:type_name -> barrelhead.inventory.v1.PackLot
-	33, // 12: barrelhead.inventory.v1.PackLotClosed.pack_lot:type_name -> barrelhead.inventory.v1.PackLot
-	34, // 13: barrelhead.inventory.v1.Shipped.shipment:type_name -> barrelhead.inventory.v1.Shipment
-	35, // 14: barrelhead.inventory.v1.NetContentChecked.check:type_name -> barrelhead.inventory.v1.NetContentCheck
-	35, // 15: barrelhead.inventory.v1.NetContentReleased.check:type_name -> barrelhead.inventory.v1.NetContentCheck
-	36, // 16: barrelhead.inventory.v1.TemperaturesRecorded.heats:type_name -> barrelhead.inventory.v1.Heat
-	37, // 17: barrelhead.inventory.v1.LineCleared.clearance:type_name -> barrelhead.inventory.v1.LineClearance
-	38, // 18: barrelhead.inventory.v1.LineChecked.check:type_name -> barrelhead.inventory.v1.LineCheck
-	39, // 19: barrelhead.inventory.v1.PalletBuilt.pallet:type_name -> barrelhead.inventory.v1.Pallet
-	39, // 20: barrelhead.inventory.v1.PalletBroken.pallet:type_name -> barrelhead.inventory.v1.Pallet
-	40, // 21: barrelhead.inventory.v1.SideGoodRecorded.entry:type_name -> barrelhead.inventory.v1.SideEntry
-	41, // 22: barrelhead.inventory.v1.ClaimTested.test:type_name -> barrelhead.inventory.v1.ClaimTest
-	42, // 23: barrelhead.inventory.v1.ClaimApproved.approval:type_name -> barrelhead.inventory.v1.ClaimApproval
-	42, // 24: barrelhead.inventory.v1.ClaimWithdrawn.approval:type_name -> barrelhead.inventory.v1.ClaimApproval
-	25, // [25:25] is the sub-list for method output_type
-	25, // [25:25] is the sub-list for method input_type
-	25, // [25:25] is the sub-list for extension type_name
-	25, // [25:25] is the sub-list for extension extendee
-	0,  // [0:25] is the sub-list for field type_name
+	30, // 0: barrelhead.inventory.v1.BarrelMoved.movement:type_name -> barrelhead.inventory.v1.Movement
+	31, // 1: barrelhead.inventory.v1.HoldPlaced.hold:type_name -> barrelhead.inventory.v1.Hold
+	31, // 2: barrelhead.inventory.v1.HoldReleased.hold:type_name -> barrelhead.inventory.v1.Hold
+	31, // 3: barrelhead.inventory.v1.LotHoldPlaced.hold:type_name -> barrelhead.inventory.v1.Hold
+	31, // 4: barrelhead.inventory.v1.LotHoldReleased.hold:type_name -> barrelhead.inventory.v1.Hold
+	32, // 5: barrelhead.inventory.v1.LabelApproved.label:type_name -> barrelhead.inventory.v1.Label
+	33, // 6: barrelhead.inventory.v1.RecallDrillFinished.drill:type_name -> barrelhead.inventory.v1.RecallDrill
+	34, // 7: barrelhead.inventory.v1.StockCounted.count:type_name -> barrelhead.inventory.v1.CycleCount
+	35, // 8: barrelhead.inventory.v1.HoneyTransferred.transfer:type_name -> barrelhead.inventory.v1.Transfer
+	36, // 9: barrelhead.inventory.v1.ChargeOpened.charge:type_name -> barrelhead.inventory.v1.Charge
+	36, // 10: barrelhead.inventory.v1.ChargeClosed.charge:type_name -> barrelhead.inventory.v1.Charge
+	37, // 11: barrelhead.inventory.v1.PackLotStarted.pack_lot:type_name -> barrelhead.inventory.v1.PackLot
+	37, // 12: barrelhead.inventory.v1.PackLotClosed.pack_lot:type_name -> barrelhead.inventory.v1.PackLot
+	38, // 13: barrelhead.inventory.v1.Shipped.shipment:type_name -> barrelhead.inventory.v1.Shipment
+	39, // 14: barrelhead.inventory.v1.NetContentChecked.check:type_name -> barrelhead.inventory.v1.NetContentCheck
+	39, // 15: barrelhead.inventory.v1.NetContentReleased.check:type_name -> barrelhead.inventory.v1.NetContentCheck
+	40, // 16: barrelhead.inventory.v1.TemperaturesRecorded.heats:type_name -> barrelhead.inventory.v1.Heat
+	41, // 17: barrelhead.inventory.v1.LineCleared.clearance:type_name -> barrelhead.inventory.v1.LineClearance
+	42, // 18: barrelhead.inventory.v1.LineChecked.check:type_name -> barrelhead.inventory.v1.LineCheck
+	43, // 19: barrelhead.inventory.v1.PalletBuilt.pallet:type_name -> barrelhead.inventory.v1.Pallet
+	43, // 20: barrelhead.inventory.v1.PalletBroken.pallet:type_name -> barrelhead.inventory.v1.Pallet
+	44, // 21: barrelhead.inventory.v1.SideGoodRecorded.entry:type_name -> barrelhead.inventory.v1.SideEntry
+	45, // 22: barrelhead.inventory.v1.ClaimTested.test:type_name -> barrelhead.inventory.v1.ClaimTest
+	46, // 23: barrelhead.inventory.v1.ClaimApproved.approval:type_name -> barrelhead.inventory.v1.ClaimApproval
+	47, // 24: barrelhead.inventory.v1.CustomerRecorded.customer:type_name -> barrelhead.inventory.v1.Customer
+	48, // 25: barrelhead.inventory.v1.OrderPlaced.order:type_name -> barrelhead.inventory.v1.Order
+	48, // 26: barrelhead.inventory.v1.OrderCancelled.order:type_name -> barrelhead.inventory.v1.Order
+	49, // 27: barrelhead.inventory.v1.SaleRecorded.sale:type_name -> barrelhead.inventory.v1.Sale
+	46, // 28: barrelhead.inventory.v1.ClaimWithdrawn.approval:type_name -> barrelhead.inventory.v1.ClaimApproval
+	29, // [29:29] is the sub-list for method output_type
+	29, // [29:29] is the sub-list for method input_type
+	29, // [29:29] is the sub-list for extension type_name
+	29, // [29:29] is the sub-list for extension extendee
+	0,  // [0:29] is the sub-list for field type_name
 }
 
 func init() { file_barrelhead_inventory_v1_events_proto_init() }
@@ -1445,6 +1648,7 @@ func file_barrelhead_inventory_v1_events_proto_init() {
 	file_barrelhead_inventory_v1_net_content_proto_init()
 	file_barrelhead_inventory_v1_packing_proto_init()
 	file_barrelhead_inventory_v1_resources_proto_init()
+	file_barrelhead_inventory_v1_sales_proto_init()
 	file_barrelhead_inventory_v1_side_goods_proto_init()
 	type x struct{}
 	out := protoimpl.TypeBuilder{
@@ -1452,7 +1656,7 @@ func file_barrelhead_inventory_v1_events_proto_init() {
 			GoPackagePath: reflect.TypeOf(x{}).PkgPath(),
 			RawDescriptor: unsafe.Slice(unsafe.StringData(file_barrelhead_inventory_v1_events_proto_rawDesc), len(file_barrelhead_inventory_v1_events_proto_rawDesc)),
 			NumEnums:      0,
-			NumMessages:   26,
+			NumMessages:   30,
 			NumExtensions: 0,
 			NumServices:   0,
 		},

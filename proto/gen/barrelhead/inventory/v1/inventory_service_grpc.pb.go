@@ -166,7 +166,7 @@ type InventoryServiceClient interface {
 	ReleaseNetContentCheck(ctx context.Context, in *ReleaseNetContentCheckRequest, opts ...grpc.CallOption) (*NetContentCheck, error)
 	// ListNetContentChecks lists the checks of a lot.
 	ListNetContentChecks(ctx context.Context, in *ListNetContentChecksRequest, opts ...grpc.CallOption) (*ListNetContentChecksResponse, error)
-	// Ship records what left for a customer: jars of lots, and bulk honey in barrels or out of a tank. TOTAL_DISAGREES for more than
+	// Ship records what left for a customer, or for an order and no more than is left of it: jars of lots, and bulk honey in barrels or out of a tank. TOTAL_DISAGREES for more than
 	// is on hand; STATE_FORBIDS for a lot that is still being filled; ON_HOLD for anything held, and for a lot with a failed net
 	// content check nobody released.
 	Ship(ctx context.Context, in *ShipRequest, opts ...grpc.CallOption) (*Shipment, error)
@@ -693,7 +693,7 @@ type InventoryServiceServer interface {
 	ReleaseNetContentCheck(context.Context, *ReleaseNetContentCheckRequest) (*NetContentCheck, error)
 	// ListNetContentChecks lists the checks of a lot.
 	ListNetContentChecks(context.Context, *ListNetContentChecksRequest) (*ListNetContentChecksResponse, error)
-	// Ship records what left for a customer: jars of lots, and bulk honey in barrels or out of a tank. TOTAL_DISAGREES for more than
+	// Ship records what left for a customer, or for an order and no more than is left of it: jars of lots, and bulk honey in barrels or out of a tank. TOTAL_DISAGREES for more than
 	// is on hand; STATE_FORBIDS for a lot that is still being filled; ON_HOLD for anything held, and for a lot with a failed net
 	// content check nobody released.
 	Ship(context.Context, *ShipRequest) (*Shipment, error)

@@ -871,7 +871,9 @@ type Shipment struct {
 	// Bulk honey.
 	BulkLines []*BulkLine `protobuf:"bytes,7,rep,name=bulk_lines,json=bulkLines,proto3" json:"bulk_lines,omitempty"`
 	// Pallets it left on, "pallets/{uuid}"; their jars are among lines.
-	Pallets       []string `protobuf:"bytes,8,rep,name=pallets,proto3" json:"pallets,omitempty"`
+	Pallets []string `protobuf:"bytes,8,rep,name=pallets,proto3" json:"pallets,omitempty"`
+	// Order it left for, "orders/{uuid}"; empty for none.
+	Order         string `protobuf:"bytes,9,opt,name=order,proto3" json:"order,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -960,6 +962,13 @@ func (x *Shipment) GetPallets() []string {
 		return x.Pallets
 	}
 	return nil
+}
+
+func (x *Shipment) GetOrder() string {
+	if x != nil {
+		return x.Order
+	}
+	return ""
 }
 
 // Transfer is honey that went from one place to another.
@@ -2507,7 +2516,7 @@ type ShipRequest struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
 	// UUID made by the caller; required.
 	RequestId string `protobuf:"bytes,1,opt,name=request_id,json=requestId,proto3" json:"request_id,omitempty"`
-	// Customer, 1 to 120 characters.
+	// Customer, 1 to 120 characters; empty where an order is named.
 	Customer string `protobuf:"bytes,2,opt,name=customer,proto3" json:"customer,omitempty"`
 	// Carrier, 1 to 120 characters.
 	Carrier string `protobuf:"bytes,3,opt,name=carrier,proto3" json:"carrier,omitempty"`
@@ -2517,7 +2526,9 @@ type ShipRequest struct {
 	BulkLines []*BulkLine `protobuf:"bytes,5,rep,name=bulk_lines,json=bulkLines,proto3" json:"bulk_lines,omitempty"`
 	// Whole pallets, "pallets/{uuid}" or "pallets/{sscc}", at most 100. Their jars need no line of their own; lines take jars that
 	// stand on no pallet.
-	Pallets       []string `protobuf:"bytes,6,rep,name=pallets,proto3" json:"pallets,omitempty"`
+	Pallets []string `protobuf:"bytes,6,rep,name=pallets,proto3" json:"pallets,omitempty"`
+	// Order it leaves for, "orders/{uuid}": it goes to the customer of that order, with no more than is left of it; empty for none.
+	Order         string `protobuf:"bytes,7,opt,name=order,proto3" json:"order,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -2592,6 +2603,13 @@ func (x *ShipRequest) GetPallets() []string {
 		return x.Pallets
 	}
 	return nil
+}
+
+func (x *ShipRequest) GetOrder() string {
+	if x != nil {
+		return x.Order
+	}
+	return ""
 }
 
 // ListShipmentsRequest pages through shipments.
@@ -2770,7 +2788,7 @@ const file_barrelhead_inventory_v1_lots_proto_rawDesc = "" +
 	"\x04mass\x18\x02 \x01(\v2\x18.barrelhead.type.v1.MassR\x04mass\x12'\n" +
 	"\n" +
 	"containers\x18\x03 \x01(\tB\a\xbaH\x04r\x02\x18xR\n" +
-	"containers\"\xc0\x02\n" +
+	"containers\"\xd6\x02\n" +
 	"\bShipment\x12\x12\n" +
 	"\x04name\x18\x01 \x01(\tR\x04name\x12\x1a\n" +
 	"\bcustomer\x18\x02 \x01(\tR\bcustomer\x12\x18\n" +
@@ -2780,7 +2798,8 @@ const file_barrelhead_inventory_v1_lots_proto_rawDesc = "" +
 	"\tship_time\x18\x06 \x01(\v2\x1a.google.protobuf.TimestampR\bshipTime\x12@\n" +
 	"\n" +
 	"bulk_lines\x18\a \x03(\v2!.barrelhead.inventory.v1.BulkLineR\tbulkLines\x12\x18\n" +
-	"\apallets\x18\b \x03(\tR\apallets\"\xe6\x01\n" +
+	"\apallets\x18\b \x03(\tR\apallets\x12\x14\n" +
+	"\x05order\x18\t \x01(\tR\x05order\"\xe6\x01\n" +
 	"\bTransfer\x12\x12\n" +
 	"\x04name\x18\x01 \x01(\tR\x04name\x12\x16\n" +
 	"\x06number\x18\x02 \x01(\x03R\x06number\x12\x12\n" +
@@ -2899,17 +2918,18 @@ const file_barrelhead_inventory_v1_lots_proto_rawDesc = "" +
 	"page_token\x18\x02 \x01(\tR\tpageToken\"}\n" +
 	"\x14ListPackLotsResponse\x12=\n" +
 	"\tpack_lots\x18\x01 \x03(\v2 .barrelhead.inventory.v1.PackLotR\bpackLots\x12&\n" +
-	"\x0fnext_page_token\x18\x02 \x01(\tR\rnextPageToken\"\xbd\x02\n" +
+	"\x0fnext_page_token\x18\x02 \x01(\tR\rnextPageToken\"\xd1\x02\n" +
 	"\vShipRequest\x12'\n" +
 	"\n" +
-	"request_id\x18\x01 \x01(\tB\b\xbaH\x05r\x03\xb0\x01\x01R\trequestId\x12%\n" +
-	"\bcustomer\x18\x02 \x01(\tB\t\xbaH\x06r\x04\x10\x01\x18xR\bcustomer\x12#\n" +
+	"request_id\x18\x01 \x01(\tB\b\xbaH\x05r\x03\xb0\x01\x01R\trequestId\x12#\n" +
+	"\bcustomer\x18\x02 \x01(\tB\a\xbaH\x04r\x02\x18xR\bcustomer\x12#\n" +
 	"\acarrier\x18\x03 \x01(\tB\t\xbaH\x06r\x04\x10\x01\x18xR\acarrier\x12F\n" +
 	"\x05lines\x18\x04 \x03(\v2%.barrelhead.inventory.v1.ShipmentLineB\t\xbaH\x06\x92\x01\x03\x10\xc8\x01R\x05lines\x12K\n" +
 	"\n" +
 	"bulk_lines\x18\x05 \x03(\v2!.barrelhead.inventory.v1.BulkLineB\t\xbaH\x06\x92\x01\x03\x10\xc8\x01R\tbulkLines\x12$\n" +
 	"\apallets\x18\x06 \x03(\tB\n" +
-	"\xbaH\a\x92\x01\x04\x10d\x18\x01R\apallets\"R\n" +
+	"\xbaH\a\x92\x01\x04\x10d\x18\x01R\apallets\x12\x14\n" +
+	"\x05order\x18\a \x01(\tR\x05order\"R\n" +
 	"\x14ListShipmentsRequest\x12\x1b\n" +
 	"\tpage_size\x18\x01 \x01(\x05R\bpageSize\x12\x1d\n" +
 	"\n" +

@@ -159,7 +159,11 @@ type TraceCustomer struct {
 	// Shipment.
 	Shipment string `protobuf:"bytes,2,opt,name=shipment,proto3" json:"shipment,omitempty"`
 	// How much of what was asked about.
-	Mass          *v1.Mass `protobuf:"bytes,3,opt,name=mass,proto3" json:"mass,omitempty"`
+	Mass *v1.Mass `protobuf:"bytes,3,opt,name=mass,proto3" json:"mass,omitempty"`
+	// Whom to call in a recall, and where it went, as is known of the customer now; empty for a shipment that left for no order.
+	RecallContact string `protobuf:"bytes,4,opt,name=recall_contact,json=recallContact,proto3" json:"recall_contact,omitempty"`
+	// Where it went.
+	Address       string `protobuf:"bytes,5,opt,name=address,proto3" json:"address,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -213,6 +217,20 @@ func (x *TraceCustomer) GetMass() *v1.Mass {
 		return x.Mass
 	}
 	return nil
+}
+
+func (x *TraceCustomer) GetRecallContact() string {
+	if x != nil {
+		return x.RecallContact
+	}
+	return ""
+}
+
+func (x *TraceCustomer) GetAddress() string {
+	if x != nil {
+		return x.Address
+	}
+	return ""
 }
 
 // TraceWhere is where some of it is or went, in the house.
@@ -612,11 +630,13 @@ const file_barrelhead_inventory_v1_trace_proto_rawDesc = "" +
 	"\x04mass\x18\x02 \x01(\v2\x18.barrelhead.type.v1.MassR\x04mass\x12\x16\n" +
 	"\x06ticket\x18\x03 \x01(\tR\x06ticket\x12\x16\n" +
 	"\x06member\x18\x04 \x01(\tR\x06member\x12;\n" +
-	"\x06claims\x18\x05 \x03(\v2#.barrelhead.inventory.v1.StockClaimR\x06claims\"u\n" +
+	"\x06claims\x18\x05 \x03(\v2#.barrelhead.inventory.v1.StockClaimR\x06claims\"\xb6\x01\n" +
 	"\rTraceCustomer\x12\x1a\n" +
 	"\bcustomer\x18\x01 \x01(\tR\bcustomer\x12\x1a\n" +
 	"\bshipment\x18\x02 \x01(\tR\bshipment\x12,\n" +
-	"\x04mass\x18\x03 \x01(\v2\x18.barrelhead.type.v1.MassR\x04mass\"N\n" +
+	"\x04mass\x18\x03 \x01(\v2\x18.barrelhead.type.v1.MassR\x04mass\x12%\n" +
+	"\x0erecall_contact\x18\x04 \x01(\tR\rrecallContact\x12\x18\n" +
+	"\aaddress\x18\x05 \x01(\tR\aaddress\"N\n" +
 	"\n" +
 	"TraceWhere\x12\x12\n" +
 	"\x04name\x18\x01 \x01(\tR\x04name\x12,\n" +

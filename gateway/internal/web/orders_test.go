@@ -1,0 +1,54 @@
+package web_test
+
+import (
+	"net/url"
+	"testing"
+
+	"github.com/stretchr/testify/require"
+
+	"barrelhead.example/gateway/internal/gatetest"
+	inventoryv1 "barrelhead.example/proto/gen/barrelhead/inventory/v1"
+)
+
+func TestOrders_GoFromTheCustomerToTheInvoice(t *testing.T) {
+	t.Parallel()
+	w := gatetest.New(t)
+	client := w.Browser("office1")
+	_, body := open(t, client, w.URL+"/customers")
+	require.Contains(t, body, "quality desk, 555 0199 day and night")
+	answer, _ := send(t, client, w.URL+"/customers/new", url.Values{"name": {"market-hall"}, "title": {"Market Hall Larder"}, "address": {"4 Mill Lane"}, "recall_contact": {"555 0199"}})
+	require.Equal(t, "/customers", answer.Header.Get("Location"))
+	require.Equal(t, "customers/MARKET-HALL", last(t, w, &inventoryv1.RecordCustomerRequest{}).GetName())
+
+	_, body = open(t, client, w.URL+"/orders")
+	require.Contains(t, body, "1 order to ship")
+	require.Contains(t, body, "240 of 480 jars")
+	require.Contains(t, body, "they have enough")
+	page := w.URL + "/orders/new"
+	_, body = send(t, client, page, url.Values{"customer": {"market-hall"}, "due_date": {"2026-10-14"}, "lines": {"clover-1lb-1 480 and more"}})
+	require.Contains(t, body, "it needs label and jars")
+	answer, _ = send(t, client, page, url.Values{"customer": {"market-hall"}, "due_date": {"2026-10-14"}, "lines": {"clover-1lb-1 1,480"}, "bulk": {"640,5"}})
+	require.Equal(t, "/orders", answer.Header.Get("Location"))
+	placed := last(t, w, &inventoryv1.PlaceOrderRequest{})
+	require.Equal(t, "labels/CLOVER-1LB-1", placed.GetLines()[0].GetLabel())
+	require.Equal(t, int64(1480), placed.GetLines()[0].GetJars())
+	require.Equal(t, "640.5", placed.GetBulk().GetValue())
+	answer, _ = send(t, client, w.URL+"/orders/"+gatetest.SalesOrderID+"/cancel", url.Values{"reason": {"they have enough"}})
+	require.Equal(t, "/orders", answer.Header.Get("Location"))
+
+	warehouse := w.Browser("warehouse1")
+	_, body = open(t, warehouse, w.URL+"/shipments/new?order=orders/"+gatetest.SalesOrderID)
+	require.NotContains(t, body, `name="customer"`, "an order has its customer")
+	answer, _ = send(t, warehouse, w.URL+"/shipments/new", url.Values{"order": {"orders/" + gatetest.SalesOrderID}, "carrier": {"Valley Freight"}, "lines": {gatetest.LotCode + " 240"}})
+	require.Contains(t, answer.Header.Get("Location"), "/shipments?sent=")
+	require.Equal(t, "orders/"+gatetest.SalesOrderID, last(t, w, &inventoryv1.ShipRequest{}).GetOrder())
+
+	shipment := "shipments/5a100000-0000-4000-8000-000000000014"
+	_, body = open(t, client, w.URL+"/sales?shipment="+shipment)
+	require.Contains(t, body, "Invoice 2026-114")
+	answer, _ = send(t, client, w.URL+"/sales/new", url.Values{"shipment": {shipment}, "kind": {"EXPENSE"}, "amount": {"85,5"}, "document": {"Freight 77"}, "entry_date": {"2026-10-15"}})
+	require.Contains(t, answer.Header.Get("Location"), "/sales?shipment=")
+	sale := last(t, w, &inventoryv1.RecordSaleRequest{})
+	require.Equal(t, inventoryv1.SaleKind_SALE_KIND_EXPENSE, sale.GetKind())
+	require.Equal(t, shipment, sale.GetShipment())
+}

@@ -1,0 +1,52 @@
+package sale_test
+
+import (
+	"testing"
+
+	"github.com/stretchr/testify/require"
+	"pgregory.net/rapid"
+
+	"barrelhead.example/services/inventory/internal/domain/sale"
+	"barrelhead.example/services/kit/quantity"
+)
+
+func TestAnAmountIsSharedToTheCentByWhatWasInTheShipment(t *testing.T) {
+	t.Parallel()
+	rapid.Check(t, func(t *rapid.T) {
+		var content []sale.Part
+		var mass quantity.Mass
+		for range rapid.IntRange(1, 12).Draw(t, "barrels") {
+			p := sale.Part{
+				Variety: rapid.SampledFrom([]string{"clover", "buckwheat"}).Draw(t, "variety"), CropYear: rapid.Int32Range(2025, 2026).Draw(t, "year"),
+				Mass: quantity.Mass(rapid.Int64Range(1, 700_000).Draw(t, "mass")),
+			}
+			content, mass = append(content, p), mass+p.Mass
+		}
+		made, err := sale.Sale{Amount: quantity.Money(rapid.Int64Range(-1_000_000, 1_000_000).Draw(t, "cents"))}.Share(content)
+		require.NoError(t, err)
+		require.LessOrEqual(t, len(made.Parts), 4)
+		var amount quantity.Money
+		for i, p := range made.Parts {
+			amount, mass = amount+p.Amount, mass-p.Mass
+			require.False(t, i > 0 && made.Parts[i-1].CropYear > p.CropYear)
+		}
+		require.Equal(t, made.Amount, amount)
+		require.Zero(t, mass)
+	})
+	_, err := sale.Sale{Amount: 1}.Share(nil)
+	require.ErrorIs(t, err, quantity.ErrNoWeights)
+}
+
+func TestNoMoreLeavesForAnOrderThanIsLeftOfIt(t *testing.T) {
+	t.Parallel()
+	o := sale.Order{Lines: []sale.Line{{Label: "CLOVER", Jars: 100, Shipped: 60}}, Bulk: 640_000}
+	require.Equal(t, sale.Open, o.State())
+	require.NoError(t, o.Ship(map[string]int64{"CLOVER": 40}, 640_000))
+	require.ErrorContains(t, o.Ship(map[string]int64{"CLOVER": 41}, 0), "40 jars under labels/CLOVER left to ship, 1 more")
+	require.ErrorContains(t, o.Ship(map[string]int64{"HONEY": 1}, 0), "0 jars under labels/HONEY")
+	require.ErrorContains(t, o.Ship(nil, 640_001), "0.001 more")
+	o.Lines[0].Shipped, o.ShippedBulk = 100, 640_000
+	require.ErrorContains(t, o.Ship(nil, 0), sale.Filled)
+	o.Canceller = "users/office1"
+	require.ErrorContains(t, o.Must("shipped"), sale.Cancelled)
+}
