@@ -9,15 +9,21 @@ import (
 func (m *many) fill(improve bool) {
 	plan := make([][]int, len(m.problems))
 	var left []int
+	cheap := make([][]int, len(m.problems))
 	for _, o := range m.sequence() {
-		if plan[o] = m.order(plan, o, m.prices, m.all, m.fillNodes()); plan[o] == nil {
+		cheap[o] = m.cheapest(o)
+		plan[o] = m.order(plan, o, m.prices, cheap[o], m.fillNodes())
+		if plan[o] == nil && len(cheap[o]) < len(m.all) {
+			plan[o] = m.order(plan, o, m.prices, m.all, m.fillNodes())
+		}
+		if plan[o] == nil {
 			left = append(left, o)
 		}
 	}
 	// Orders nobody left anything for go first the next time.
 	m.first = append(left, slices.DeleteFunc(m.first, func(o int) bool { return slices.Contains(left, o) })...)
 	if improve {
-		m.improve(plan)
+		m.improve(plan, cheap)
 	}
 	m.keep(plan)
 }
@@ -78,10 +84,37 @@ func (m *many) order(plan [][]int, o int, prices []int64, offered []int, nodes i
 	return s.best
 }
 
+// cheapEnough is how many barrels an order is filled from at first: the orders before it leave enough of them.
+const cheapEnough = 600
+
+// cheapest are, where there are many barrels, those that raise the bound of an order least at the prices; all of them else.
+func (m *many) cheapest(o int) []int {
+	l := m.bounding[o].l
+	if l.n <= cheapEnough {
+		return m.all
+	}
+	var proof price
+	some := l.active
+	l.active = m.all
+	_, ok := l.lower(&proof)
+	l.active = some
+	if !ok {
+		return m.all
+	}
+	order := slices.Clone(m.all)
+	slices.SortFunc(order, func(a, b int) int { return cmp.Or(cmp.Compare(proof.cost[a], proof.cost[b]), cmp.Compare(a, b)) })
+	out := make([]int, 0, cheapEnough)
+	for _, i := range order[:cheapEnough] {
+		out = append(out, l.cols[i])
+	}
+	slices.Sort(out)
+	return out
+}
+
 // improve fills single orders again at their own cost, where that makes the whole cheaper.
-func (m *many) improve(plan [][]int) {
+func (m *many) improve(plan, offered [][]int) {
 	for o := range plan {
-		again := m.order(plan, o, nil, m.all, m.fillNodes())
+		again := m.order(plan, o, nil, offered[o], m.fillNodes())
 		if again != nil && (plan[o] == nil || m.problems[o].total(again) < m.problems[o].total(plan[o])) {
 			plan[o] = again
 		}

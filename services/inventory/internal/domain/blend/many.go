@@ -77,6 +77,7 @@ type many struct {
 	prices   []int64   // by barrel, in the unit of costs
 	tight    []int64   // those that proved the bound
 	leaves   [][]*leaf // by order
+	bounding []*leaf   // the leaf of each order that bounds it at the prices
 	dearer   [][]int64 // reduced costs at the tight prices, by order and barrel
 	best     [][]int   // columns of each order; nil while it is not filled
 	cost     int64     // of best when every order is filled, or none

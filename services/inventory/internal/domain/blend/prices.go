@@ -19,7 +19,7 @@ const leaves = 4
 
 // prepare starts each order with all its plans in one leaf, and splits that.
 func (m *many) prepare() {
-	m.leaves = make([][]*leaf, len(m.problems))
+	m.leaves, m.bounding = make([][]*leaf, len(m.problems)), make([]*leaf, len(m.problems))
 	for o, p := range m.problems {
 		all := p.leaf(p.whole(newSearch(p, m.opts).columns, nil))
 		all.l.solve()
@@ -79,7 +79,8 @@ func (m *many) relax(cost func(order int) []int64, divide bool) (usage []float64
 		} else {
 			total += least
 		}
-		m.leaves[o][by].l.addTo(usage)
+		m.bounding[o] = m.leaves[o][by]
+		m.bounding[o].l.addTo(usage)
 		if divide {
 			m.part(o, by)
 		}
