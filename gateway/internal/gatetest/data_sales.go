@@ -5,6 +5,7 @@ import (
 	"time"
 
 	inventoryv1 "barrelhead.example/proto/gen/barrelhead/inventory/v1"
+	settlementv1 "barrelhead.example/proto/gen/barrelhead/settlement/v1"
 	typev1 "barrelhead.example/proto/gen/barrelhead/type/v1"
 )
 
@@ -69,4 +70,20 @@ func (h *House) ListSales(ctx context.Context, r *inventoryv1.ListSalesRequest) 
 // RecordSale answers it.
 func (h *House) RecordSale(ctx context.Context, r *inventoryv1.RecordSaleRequest) (*inventoryv1.Sale, error) {
 	return sold(), h.note(ctx, r)
+}
+
+// ListUnbookedSales answers one part of the pool that is open, and one of none.
+func (h *House) ListUnbookedSales(ctx context.Context, r *settlementv1.ListUnbookedSalesRequest) (*settlementv1.ListUnbookedSalesResponse, error) {
+	part := func(pool, document string) *settlementv1.UnbookedSale {
+		return &settlementv1.UnbookedSale{
+			Sale: sold().GetName(), Shipment: sold().GetShipment(), Kind: settlementv1.PoolEntryKind_POOL_ENTRY_KIND_PROCEEDS, Variety: "clover", CropYear: 2026, Mass: lb("600.0"),
+			Amount: sold().GetAmount(), Document: document, EntryDate: "2026-10-15", Pool: pool,
+		}
+	}
+	return &settlementv1.ListUnbookedSalesResponse{Parts: []*settlementv1.UnbookedSale{part("pools/"+PoolID, "Invoice 2026-114"), part("", "Invoice 2026-115")}}, h.note(ctx, r)
+}
+
+// BookSales books what there is.
+func (h *House) BookSales(ctx context.Context, r *settlementv1.BookSalesRequest) (*settlementv1.BookSalesResponse, error) {
+	return &settlementv1.BookSalesResponse{}, h.note(ctx, r)
 }

@@ -27,6 +27,7 @@ type House struct {
 	inventoryv1.UnimplementedPackingServiceServer
 	inventoryv1.UnimplementedSalesServiceServer
 	settlementv1.UnimplementedSettlementServiceServer
+	settlementv1.UnimplementedPoolSalesServiceServer
 
 	mu      sync.Mutex
 	asked   []Asked
@@ -58,6 +59,7 @@ func (h *House) Register(r grpc.ServiceRegistrar) {
 	inventoryv1.RegisterSalesServiceServer(r, h)
 	settlementv1.RegisterSettlementServiceServer(r, h)
 	settlementv1.RegisterMemberAccountServiceServer(r, MemberAccount{house: h})
+	settlementv1.RegisterPoolSalesServiceServer(r, h)
 }
 
 // Show makes scale 1 show something else from now on.

@@ -55,6 +55,7 @@ func newMapper(ctx context.Context, s Services) (http.Handler, error) {
 		inventoryv1.RegisterSalesServiceHandlerClient(ctx, mux, inventoryv1.NewSalesServiceClient(s.Inventory)),
 		settlementv1.RegisterSettlementServiceHandlerClient(ctx, mux, settlementv1.NewSettlementServiceClient(s.Settlement)),
 		settlementv1.RegisterMemberAccountServiceHandlerClient(ctx, mux, settlementv1.NewMemberAccountServiceClient(s.Settlement)),
+		settlementv1.RegisterPoolSalesServiceHandlerClient(ctx, mux, settlementv1.NewPoolSalesServiceClient(s.Settlement)),
 	} {
 		if err != nil {
 			return nil, fmt.Errorf("map the services: %w", err)

@@ -8,6 +8,7 @@ import (
 
 	"barrelhead.example/gateway/internal/gatetest"
 	inventoryv1 "barrelhead.example/proto/gen/barrelhead/inventory/v1"
+	settlementv1 "barrelhead.example/proto/gen/barrelhead/settlement/v1"
 )
 
 func TestOrders_GoFromTheCustomerToTheInvoice(t *testing.T) {
@@ -51,4 +52,11 @@ func TestOrders_GoFromTheCustomerToTheInvoice(t *testing.T) {
 	sale := last(t, w, &inventoryv1.RecordSaleRequest{})
 	require.Equal(t, inventoryv1.SaleKind_SALE_KIND_EXPENSE, sale.GetKind())
 	require.Equal(t, shipment, sale.GetShipment())
+
+	_, body = open(t, client, w.URL+"/pools/"+gatetest.PoolID+"/sales")
+	require.Contains(t, body, "1 amount of the warehouse is on no account yet")
+	require.Contains(t, body, "Of no open pool")
+	answer, _ = send(t, client, w.URL+"/pools/"+gatetest.PoolID+"/sales", url.Values{})
+	require.Equal(t, "/pools/"+gatetest.PoolID, answer.Header.Get("Location"))
+	require.Equal(t, "pools/"+gatetest.PoolID, last(t, w, &settlementv1.BookSalesRequest{}).GetPool())
 }

@@ -66,7 +66,7 @@ var everyPage = map[string][]string{
 		"/payments/" + gatetest.PaymentID + "/return?batch=" + gatetest.ReleasedID, "/runs/" + gatetest.ApprovedID + "/compare", "/runs/" + gatetest.ApprovedID + "/sensitivity", "/runs/" + gatetest.ApprovedID + "/members", "/books", "/members/import", "/members/M-0012/splits",
 		"/members/M-0012/splits/new", "/members/M-0012/statements", "/members/M-0012/statements/2026/read", "/", "/members", "/members/new", "/members/M-0012", "/payouts/" + gatetest.PayoutID, "/payouts/" + gatetest.PayoutID + "/lines/1", "/unpriced", "/totals",
 		"/schedules", "/schedules/new", "/schedules/" + gatetest.ScheduleID, "/tickets/" + gatetest.VoidTicketID, "/tickets/" + gatetest.VoidTicketID + "/approve", "/tickets?member=M-0012",
-		"/pools", "/pools/new", "/pools/" + gatetest.PoolID, "/pools/" + gatetest.PoolID + "/entry", "/pools/" + gatetest.PoolID + "/carry", "/pools/" + gatetest.PoolID + "/progress", "/pools/" + gatetest.PoolID + "/prepare", "/runs/" + gatetest.RunID,
+		"/pools", "/pools/new", "/pools/" + gatetest.PoolID, "/pools/" + gatetest.PoolID + "/entry", "/pools/" + gatetest.PoolID + "/carry", "/pools/" + gatetest.PoolID + "/sales", "/pools/" + gatetest.PoolID + "/progress", "/pools/" + gatetest.PoolID + "/prepare", "/runs/" + gatetest.RunID,
 		"/trace?code=" + gatetest.LotCode, "/balance",
 	},
 	"board1":     {"/loans/" + gatetest.ProposedID, "/loans/" + gatetest.ProposedID + "/approve", "/equity/redeem", "/members/M-0012/equity", "/", "/schedules/" + gatetest.DraftID, "/schedules/" + gatetest.DraftID + "/adopt", "/totals", "/stock", "/pools", "/pools/" + gatetest.PoolID, "/pools/" + gatetest.PoolID + "/adopt/" + gatetest.ProgressID, "/runs/" + gatetest.RunID, "/runs/" + gatetest.ApprovedID},

@@ -6,6 +6,7 @@ import (
 
 const (
 	carryOver       = settlementv1.SettlementService_CarryOver_FullMethodName
+	bookSales       = settlementv1.PoolSalesService_BookSales_FullMethodName
 	proposeProgress = settlementv1.SettlementService_ProposeProgress_FullMethodName
 	adoptProgress   = settlementv1.SettlementService_AdoptProgress_FullMethodName
 )
@@ -14,6 +15,7 @@ const (
 func (s *site) poolMoneyPages() map[string]page {
 	return map[string]page{
 		"/pools/{id}/carry":         {needs: carryOver, show: s.newCarryOver, form: true},
+		"/pools/{id}/sales":         {needs: bookSales, show: s.bookSales, form: true},
 		"/pools/{id}/progress":      {needs: proposeProgress, show: s.newProgress, form: true},
 		"/pools/{id}/adopt/{other}": {needs: adoptProgress, show: s.adoptProgress, form: true},
 	}
@@ -69,4 +71,30 @@ func (s *site) adoptProgress(v *visit) (view, error) {
 		})
 	}
 	return view{}, errNoPage
+}
+
+// mostUnbooked is how many parts of sales a page shows before they are booked.
+const mostUnbooked = 1000
+
+// bookSales shows what the warehouse says shipments of a pool's honey brought and cost, and enters it on its account.
+func (s *site) bookSales(v *visit) (view, error) {
+	f := v.form()
+	name := "pools/" + v.PathValue("id")
+	found, err := s.poolSales.ListUnbookedSales(v.ctx, &settlementv1.ListUnbookedSalesRequest{PageSize: mostUnbooked})
+	if err != nil {
+		return view{}, err
+	}
+	var mine, nobodys []*settlementv1.UnbookedSale
+	for _, part := range found.GetParts() {
+		switch part.GetPool() {
+		case name:
+			mine = append(mine, part)
+		case "":
+			nobodys = append(nobodys, part)
+		}
+	}
+	return s.plainTask(v, f, "booksales", "Book the sales", map[string]any{"Pool": name, "Parts": mine, "Nobodys": nobodys}, func() (string, error) {
+		_, err := s.poolSales.BookSales(v.ctx, &settlementv1.BookSalesRequest{RequestId: f.RequestID, Pool: name})
+		return "/" + name, err
+	})
 }

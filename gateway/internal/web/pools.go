@@ -80,7 +80,7 @@ func (s *site) pool(v *visit) (view, error) {
 	open := pool.GetState() == settlementv1.PoolState_POOL_STATE_OPEN
 	return view{page: "pool", title: pool.GetTitle(), data: map[string]any{
 		"Pool": pool, "Entries": entries.GetEntries(), "Runs": runs.GetRuns(), "Open": open,
-		"MayCarry": open && v.mayCall(carryOver), "MayPropose": open && v.mayCall(proposeProgress), "MayAdopt": open && v.mayCall(adoptProgress),
+		"MayBook": open && v.mayCall(bookSales), "MayCarry": open && v.mayCall(carryOver), "MayPropose": open && v.mayCall(proposeProgress), "MayAdopt": open && v.mayCall(adoptProgress),
 		"MayEnter": open && v.mayCall(recordPoolEntry), "MayPrepare": open && v.mayCall(prepareRun),
 	}}, nil
 }

@@ -44,6 +44,7 @@ type site struct {
 	sales      inventoryv1.SalesServiceClient
 	settlement settlementv1.SettlementServiceClient
 	accounts   settlementv1.MemberAccountServiceClient
+	poolSales  settlementv1.PoolSalesServiceClient
 	terms      intakev1.DockTermsServiceClient
 	zone       *time.Location
 	pages      map[string]*template.Template
@@ -68,6 +69,7 @@ func New(o Options) (http.Handler, error) {
 		sales:      inventoryv1.NewSalesServiceClient(o.Services.Inventory),
 		settlement: settlementv1.NewSettlementServiceClient(o.Services.Settlement),
 		accounts:   settlementv1.NewMemberAccountServiceClient(o.Services.Settlement),
+		poolSales:  settlementv1.NewPoolSalesServiceClient(o.Services.Settlement),
 		terms:      intakev1.NewDockTermsServiceClient(o.Services.Intake),
 	}
 	for _, rule := range access.Matrix() {
