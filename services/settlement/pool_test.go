@@ -252,13 +252,15 @@ func TestTwoRunsCompared(t *testing.T) {
 	ask.Base = "runs/" + uuid.NewString()
 	_, err = m.as(board).CompareRuns(t.Context(), ask)
 	rpctest.RefusedAs(t, err, errorv1.Reason_REASON_NOT_FOUND, nil)
-	causes := map[string]string{}
+	causes, titles := map[string]string{}, map[string]string{}
 	for _, change := range c.GetChanges() {
-		causes[strings.Split(change.GetSubject(), "/")[0]] = change.GetCause()
+		kind, _, _ := strings.Cut(change.GetSubject(), "/")
+		causes[kind], titles[kind] = change.GetCause(), change.GetTitle()
 	}
 	require.Len(t, causes, 3)
-	require.Equal(t, "Sales of the season (Invoice 2027-114), entered", causes["poolEntries"])
-	require.Equal(t, "635.3 is paid for and not 640.0: its certificate or ticket was replaced", causes["barrels"])
+	require.Equal(t, "entered", causes["poolEntries"])
+	require.Equal(t, "635.3 lb is paid for and not 640.0 lb: its certificate or ticket was replaced", causes["barrels"])
+	require.Equal(t, map[string]string{"barrels": "barrel FC-4 of M-0002, ticket FC-2026-000002", "poolEntries": "Sales of the season (Invoice 2027-114)", "base price": "base price"}, titles)
 	require.Len(t, c.GetMembers(), 2)
 }
 

@@ -68,7 +68,7 @@ func TestProgressIsPaidByResolutionAndTakenOffTheFinal(t *testing.T) {
 	c, err := m.as(board).CompareRuns(t.Context(), &settlementv1.CompareRunsRequest{Name: r.GetName(), Base: before.GetName()})
 	require.NoError(t, err)
 	require.Len(t, c.GetChanges(), 1, "one line, whatever the barrels")
-	require.Contains(t, c.GetChanges()[0].GetCause(), "255.83 more was credited on 4 barrels before the closing")
+	require.Contains(t, c.GetChanges()[0].GetCause(), "$255.83 more was credited on 4 barrels before the closing")
 	require.Empty(t, c.GetMembers(), "what honey is worth is the same")
 	final := m.payouts("M-0002")[0]
 	require.Equal(t, settlementv1.PayoutKind_PAYOUT_KIND_FINAL, final.GetKind())

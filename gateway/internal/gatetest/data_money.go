@@ -182,9 +182,9 @@ func (h *House) CompareRuns(ctx context.Context, r *settlementv1.CompareRunsRequ
 	return &settlementv1.RunComparison{
 		Base: "runs/" + RunID, Name: r.GetName(),
 		Changes: []*settlementv1.RunChange{
-			{Subject: "barrels/" + StockID, Cause: "regraded: WHITE, grade C to WHITE, grade A", Difference: usd("88.94")},
-			{Subject: "poolEntries/90010000-0000-4000-8000-000000000007", Cause: "entered: freight, -412.40", Difference: usd("-412.40")},
-			{Subject: "base price", Cause: "$1.41233 to $1.41120"},
+			{Subject: "barrels/" + StockID, Title: "barrel FC-0117 of M-0012, ticket FC-2026-000001", Ticket: "tickets/" + CloseTicketID, Cause: "it is any source, white, grade A (+$0.05 per lb) and was any source, white, grade C ($0.00 per lb): its certificate was replaced, or the differential was", Difference: usd("88.94")},
+			{Subject: "poolEntries/90010000-0000-4000-8000-000000000007", Title: "Freight (Invoice 2027-114)", Cause: "entered", Difference: usd("-412.40")},
+			{Subject: "base price", Title: "base price", Cause: "$1.41233 per lb before, $1.41120 per lb now: all honey of the pool is worth that much more or less"},
 		},
 		Members: []*settlementv1.RunMemberChange{{Member: Sedge, Before: usd("913.78"), After: usd("913.05")}, {Member: Juniper, Before: usd("2712.60"), After: usd("2799.37")}},
 	}, nil

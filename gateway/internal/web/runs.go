@@ -29,7 +29,7 @@ func (s *site) compareRuns(v *visit) (view, error) {
 	if err != nil {
 		return view{}, err
 	}
-	return view{page: "compare", title: "What changed in run " + run.GetNumber(), data: map[string]any{"Found": found, "Run": run, "Base": base, "Runs": others.GetRuns()}}, nil
+	return view{page: "compare", title: "What changed in run " + run.GetNumber(), data: map[string]any{"Found": found, "Run": run, "Base": base, "Runs": others.GetRuns(), "MayTicket": v.mayCall(getTicket)}}, nil
 }
 
 func (s *site) runMembers(v *visit) (view, error) {

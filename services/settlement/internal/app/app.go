@@ -51,7 +51,6 @@ type Store interface {
 	GrandTotal(ctx context.Context, q pg.Querier) (domain.MemberTotal, error)
 
 	PoolStore
-	SaleStore
 	ProgressStore
 	LedgerStore
 	PaymentStore

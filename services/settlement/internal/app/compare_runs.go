@@ -1,6 +1,7 @@
 package app
 
 import (
+	"cmp"
 	"context"
 	"errors"
 	"fmt"
@@ -12,6 +13,7 @@ import (
 	settlementv1 "barrelhead.example/proto/gen/barrelhead/settlement/v1"
 	"barrelhead.example/services/kit/apierr"
 	"barrelhead.example/services/kit/wire"
+	"barrelhead.example/services/settlement/internal/domain"
 	"barrelhead.example/services/settlement/internal/domain/pool"
 )
 
@@ -45,20 +47,21 @@ func (a *App) CompareRuns(ctx context.Context, req *settlementv1.CompareRunsRequ
 	if err != nil {
 		return nil, err
 	}
+	c := pool.Compare(a.Terms, before, after, was, is)
+	listed := c.Changes[:min(len(c.Changes), mostChanges)]
+	out.ChangesLeftOut = int32(len(c.Changes) - len(listed)) //nolint:gosec // a count of barrels
+	barrels, err := a.labelsOf(ctx, listed)
+	if err != nil {
+		return nil, err
+	}
 	said := map[string]string{}
 	for _, e := range entries {
-		said[e.Name()] = fmt.Sprintf("%s (%s), ", e.Description, e.Document)
+		said[e.Name()] = fmt.Sprintf("%s (%s)", e.Description, e.Document)
 	}
-	c := pool.Compare(before, after, was, is)
-	for i, change := range c.Changes {
-		if i == mostChanges {
-			out.ChangesLeftOut = int32(len(c.Changes) - mostChanges) //nolint:gosec // a count of barrels
-			break
-		}
-		row := &settlementv1.RunChange{Subject: change.Subject, Cause: change.Cause}
-		if entry := said[change.Subject]; entry != "" {
-			how, _, _ := strings.Cut(change.Cause, ":") // the amount is beside it
-			row.Cause = entry + how
+	for _, change := range listed {
+		row := &settlementv1.RunChange{Subject: change.Subject, Cause: change.Cause, Title: cmp.Or(said[change.Subject], change.Subject)}
+		if b, known := barrels[change.Subject]; known {
+			row.Title, row.Ticket = b.String(), "tickets/"+b.Ticket.String()
 		}
 		if change.Difference != nil {
 			row.Difference = wire.MoneyToProto(*change.Difference, a.Terms.Currency)
@@ -71,6 +74,26 @@ func (a *App) CompareRuns(ctx context.Context, req *settlementv1.CompareRunsRequ
 		})
 	}
 	return out, nil
+}
+
+// labelsOf are what people call the barrels among these changes.
+func (a *App) labelsOf(ctx context.Context, changes []pool.Change) (map[string]domain.BarrelLabel, error) {
+	var barrels []uuid.UUID
+	for _, change := range changes {
+		if id, is := strings.CutPrefix(change.Subject, "barrels/"); is {
+			barrel, err := uuid.Parse(id)
+			if err != nil {
+				return nil, fmt.Errorf("read %s: %w", change.Subject, err)
+			}
+			barrels = append(barrels, barrel)
+		}
+	}
+	found, err := a.Store.BarrelLabels(ctx, a.DB.Pool(), barrels)
+	labels := map[string]domain.BarrelLabel{}
+	for _, label := range found {
+		labels["barrels/"+label.Barrel.String()] = label
+	}
+	return labels, err
 }
 
 // recall reads a run with its members and none of its barrels.

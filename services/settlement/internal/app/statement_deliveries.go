@@ -18,6 +18,7 @@ import (
 type DeliveryStore interface {
 	YearDeliveries(ctx context.Context, q pg.Querier, member string, cropYear int) ([]domain.Situation, error)
 	Weights(ctx context.Context, q pg.Querier, barrels []uuid.UUID) ([]domain.Weights, error)
+	BarrelLabels(ctx context.Context, q pg.Querier, barrels []uuid.UUID) ([]domain.BarrelLabel, error)
 	ContainersOut(ctx context.Context, q pg.Querier, member string) ([]domain.Containers, error)
 }
 

@@ -1,6 +1,8 @@
 package domain
 
 import (
+	"strings"
+
 	"github.com/google/uuid"
 
 	"barrelhead.example/services/kit/quantity"
@@ -18,6 +20,19 @@ type Weighed struct {
 type Weights struct {
 	Barrel           uuid.UUID
 	Gross, Tare, Net quantity.Mass
+}
+
+// BarrelLabel is what people call a barrel: its drum, who delivered it and its ticket.
+type BarrelLabel struct {
+	Barrel          uuid.UUID
+	DrumTag, Member string
+	Ticket          uuid.UUID
+	TicketNumber    string
+}
+
+// String is "barrel FC-0117 of M-0012, ticket FC-2026-000731".
+func (b BarrelLabel) String() string {
+	return "barrel " + b.DrumTag + " of " + strings.TrimPrefix(b.Member, "members/") + ", ticket " + b.TicketNumber
 }
 
 // Containers are the cooperative's of one type a member has out.

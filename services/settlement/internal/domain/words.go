@@ -17,6 +17,12 @@ func (t Terms) unit() string { return strings.ToLower(string(t.Unit)) }
 
 func (t Terms) mass(m quantity.Mass) string { return Grouped(m.String()) + " " + t.unit() }
 
+// Mass is a weight as people read it, e.g. "15,391.5 lb".
+func (t Terms) Mass(m quantity.Mass) string { return t.mass(m) }
+
+// Price is what a unit of weight costs as people read it, e.g. "$1.10 per lb".
+func (t Terms) Price(p quantity.Price) string { return t.price(p) + " per " + t.unit() }
+
 // Money is an amount as people read it, e.g. "$1,521.84".
 func (t Terms) Money(m quantity.Money) string { return t.money(m) }
 
@@ -58,6 +64,11 @@ func inWords(variety, color, grade string) string {
 	if variety == "" {
 		variety = "any other source"
 	}
+	return ClassInWords(variety, color, grade)
+}
+
+// ClassInWords names honey of one kind, e.g. "any source, extra light amber, grade A".
+func ClassInWords(variety, color, grade string) string {
 	return variety + ", " + lower(color) + ", " + gradeInWords(grade)
 }
 

@@ -25,6 +25,12 @@ func (Store) Weights(ctx context.Context, q pg.Querier, barrels []uuid.UUID) ([]
 		pgx.RowToStructByPos[domain.Weights], barrels)
 }
 
+// BarrelLabels are what people call these barrels, by their tickets as they stand.
+func (Store) BarrelLabels(ctx context.Context, q pg.Querier, barrels []uuid.UUID) ([]domain.BarrelLabel, error) {
+	return collect(ctx, q, "name the barrels", `SELECT barrel, drum_tag, member, ticket, ticket_number FROM intake_barrel WHERE barrel = ANY($1)`,
+		pgx.RowToStructByPos[domain.BarrelLabel], barrels)
+}
+
 // ContainersOut are what a member has out, by type.
 func (Store) ContainersOut(ctx context.Context, q pg.Querier, member string) ([]domain.Containers, error) {
 	return collect(ctx, q, "read the containers", `SELECT member, container, words, given_out, came_back, lost, deposit FROM intake_container

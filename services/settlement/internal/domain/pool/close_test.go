@@ -136,7 +136,7 @@ func TestRefusals(t *testing.T) {
 	_, err = pool.Close(in)
 	require.ErrorAs(t, err, &state)
 	require.Equal(t, "PRICE_BELOW_ZERO", state.State)
-	require.Contains(t, state.Message, "AMBER, grade A would be priced at -0.2")
+	require.Contains(t, state.Message, "amber, grade A would be priced at -0.2")
 }
 
 func TestCheckFindsACentAstray(t *testing.T) {

@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"slices"
 	"strconv"
+	"strings"
 
 	"github.com/google/uuid"
 
@@ -33,11 +34,17 @@ type Comparison struct {
 	Members []MemberChange
 }
 
+// comparing is a comparison in the making, in the words of the cooperative's unit and currency.
+type comparing struct {
+	Comparison
+	terms domain.Terms
+}
+
 // Compare finds the cause of every difference between two closings. A barrel whose inputs are the same is worth more or less
 // only by the price, which is one change for all of them; such barrels may be left out of both sides.
-func Compare(before, after Input, was, is *Result) Comparison {
+func Compare(terms domain.Terms, before, after Input, was, is *Result) Comparison {
 	before, after = before.Canonical(), after.Canonical()
-	var c Comparison
+	c := comparing{terms: terms}
 	c.entries(before, after)
 	c.classes(was, is)
 	c.barrels(before, after, was, is)
@@ -45,14 +52,14 @@ func Compare(before, after Input, was, is *Result) Comparison {
 		c.add("barrels left out", fmt.Sprintf("%d before, %d now", before.LeftOut, after.LeftOut), nil)
 	}
 	c.members(was, is)
-	return c
+	return c.Comparison
 }
 
-func (c *Comparison) add(subject, cause string, difference *quantity.Money) {
+func (c *comparing) add(subject, cause string, difference *quantity.Money) {
 	c.Changes = append(c.Changes, Change{subject, cause, difference})
 }
 
-func (c *Comparison) entries(before, after Input) {
+func (c *comparing) entries(before, after Input) {
 	had, has := map[uuid.UUID]bool{}, map[uuid.UUID]bool{}
 	for _, e := range before.Entries {
 		had[e.Entry] = true
@@ -60,24 +67,24 @@ func (c *Comparison) entries(before, after Input) {
 	for _, e := range after.Entries {
 		has[e.Entry] = true
 		if !had[e.Entry] {
-			c.add("poolEntries/"+e.Entry.String(), fmt.Sprintf("entered: %v", e.Amount), &e.Amount)
+			c.add("poolEntries/"+e.Entry.String(), "entered", &e.Amount)
 		}
 	}
 	for _, e := range before.Entries {
 		if !has[e.Entry] {
 			taken := -e.Amount
-			c.add("poolEntries/"+e.Entry.String(), fmt.Sprintf("no longer there: %v", e.Amount), &taken)
+			c.add("poolEntries/"+e.Entry.String(), "no longer there", &taken)
 		}
 	}
 }
 
-func (c *Comparison) classes(was, is *Result) {
+func (c *comparing) classes(was, is *Result) {
 	if was.Base != is.Base {
-		c.add("base price", fmt.Sprintf("%v before, %v now: all honey of the pool is worth that much more or less", was.Base, is.Base), nil)
+		c.add("base price", fmt.Sprintf("%s before, %s now: all honey of the pool is worth that much more or less", c.terms.Price(was.Base), c.terms.Price(is.Base)), nil)
 	}
 }
 
-func (c *Comparison) barrels(before, after Input, was, is *Result) {
+func (c *comparing) barrels(before, after Input, was, is *Result) {
 	old, worthOld, worthNew := map[uuid.UUID]*Barrel{}, worth(was), worth(is)
 	var progressed quantity.Money
 	count := 0
@@ -88,7 +95,7 @@ func (c *Comparison) barrels(before, after Input, was, is *Result) {
 		b := &after.Barrels[i]
 		cause := "priced since"
 		if o := old[b.Barrel]; o != nil {
-			if cause = because(o, b, before.Classes, after.Classes); cause == "" {
+			if cause = c.because(o, b, before.Classes, after.Classes); cause == "" {
 				if by := credited(b) - credited(o); by != 0 {
 					progressed, count = progressed+by, count+1
 				}
@@ -102,7 +109,7 @@ func (c *Comparison) barrels(before, after Input, was, is *Result) {
 	}
 	if count > 0 {
 		c.add("progress payments", fmt.Sprintf("%s more was credited on %s barrels before the closing; it is taken off what is still due, and the value is the same",
-			domain.Grouped(progressed.String()), domain.Grouped(strconv.Itoa(count))), nil)
+			c.terms.Money(progressed), domain.Grouped(strconv.Itoa(count))), nil)
 	}
 	gone := make([]*Barrel, 0, len(old))
 	for _, o := range old {
@@ -116,14 +123,14 @@ func (c *Comparison) barrels(before, after Input, was, is *Result) {
 }
 
 // because is what changed about a barrel, or "" where nothing but the price did.
-func because(o, b *Barrel, before, after []Class) string {
+func (c *comparing) because(o, b *Barrel, before, after []Class) string {
 	switch {
 	case o.Owners[0].Member != b.Owners[0].Member:
-		return fmt.Sprintf("it belongs to %s and not to %s: its ticket was replaced", b.Owners[0].Member, o.Owners[0].Member)
+		return fmt.Sprintf("it belongs to %s and not to %s: its ticket was replaced", number(b.Owners[0].Member), number(o.Owners[0].Member))
 	case before[o.Class] != after[b.Class]:
-		return fmt.Sprintf("it is %s and was %s: its certificate was replaced, or the differential was", after[b.Class].words(), before[o.Class].words())
+		return fmt.Sprintf("it is %s and was %s: its certificate was replaced, or the differential was", c.words(after[b.Class]), c.words(before[o.Class]))
 	case o.Payable != b.Payable:
-		return fmt.Sprintf("%v is paid for and not %v: its certificate or ticket was replaced", b.Payable, o.Payable)
+		return fmt.Sprintf("%s is paid for and not %s: its certificate or ticket was replaced", c.terms.Mass(b.Payable), c.terms.Mass(o.Payable))
 	case o.Advance != b.Advance:
 		return "its advance was priced anew"
 	case !slices.EqualFunc(o.Owners, b.Owners, sameOwner) || o.Step != b.Step:
@@ -146,9 +153,17 @@ func credited(b *Barrel) (sum quantity.Money) {
 	return sum
 }
 
-func (c Class) words() string {
-	return fmt.Sprintf("%s %s grade %s (%v)", cmp.Or(c.Variety, "any source"), c.ColorClass, c.Grade, c.Differential)
+// words name a class and what it is worth more or less than the base, e.g. "any source, extra light amber, grade A (+$0.05 per lb)".
+func (c *comparing) words(of Class) string {
+	sign := ""
+	if of.Differential > 0 {
+		sign = "+"
+	}
+	return fmt.Sprintf("%s (%s%s)", domain.ClassInWords(cmp.Or(of.Variety, "any source"), of.ColorClass, of.Grade), sign, c.terms.Price(of.Differential))
 }
+
+// number is what people call a member: "M-0012" of "members/M-0012".
+func number(member string) string { return strings.TrimPrefix(member, "members/") }
 
 func worth(r *Result) map[uuid.UUID]quantity.Money {
 	out := make(map[uuid.UUID]quantity.Money, len(r.Lines))
@@ -158,7 +173,7 @@ func worth(r *Result) map[uuid.UUID]quantity.Money {
 	return out
 }
 
-func (c *Comparison) members(was, is *Result) {
+func (c *comparing) members(was, is *Result) {
 	values := map[string]*MemberChange{}
 	at := func(member string) *MemberChange {
 		if values[member] == nil {

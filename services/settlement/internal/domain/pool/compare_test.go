@@ -6,8 +6,11 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"barrelhead.example/services/kit/quantity"
+	"barrelhead.example/services/settlement/internal/domain"
 	"barrelhead.example/services/settlement/internal/domain/pool"
 )
+
+var terms = domain.Terms{Unit: quantity.LB, Currency: "USD"}
 
 func compare(t *testing.T, change func(*pool.Input)) pool.Comparison {
 	t.Helper()
@@ -17,7 +20,7 @@ func compare(t *testing.T, change func(*pool.Input)) pool.Comparison {
 	require.NoError(t, err)
 	is, err := pool.Close(after)
 	require.NoError(t, err)
-	return pool.Compare(before, after, was, is)
+	return pool.Compare(terms, before, after, was, is)
 }
 
 func TestEveryChangeHasItsCause(t *testing.T) {
@@ -31,16 +34,16 @@ func TestEveryChangeHasItsCause(t *testing.T) {
 		return out
 	}
 	one := "barrels/" + id("1").String()
-	const moved = "1.89333 before, 1.89888 now: all honey of the pool is worth that much more or less"
-	require.Equal(t, map[string]string{"poolEntries/" + id("more").String(): "entered: 10000.00", "base price": moved},
+	const moved = "$1.89333 per lb before, $1.89888 per lb now: all honey of the pool is worth that much more or less"
+	require.Equal(t, map[string]string{"poolEntries/" + id("more").String(): "entered", "base price": moved},
 		causes(func(in *pool.Input) {
 			in.Entries = append(in.Entries, pool.Entry{Entry: id("more"), Amount: 10_000_00})
 		}))
-	require.Equal(t, map[string]string{one: "it belongs to members/M-0002 and not to members/M-0001: its ticket was replaced"},
+	require.Equal(t, map[string]string{one: "it belongs to M-0002 and not to M-0001: its ticket was replaced"},
 		causes(func(in *pool.Input) { in.Barrels[0].Owners = whole("members/M-0002", 738_88) }))
-	require.Equal(t, map[string]string{one: "it is any source EXTRA_LIGHT_AMBER grade A (0.00) and was any source WHITE grade A (0.05): its certificate was replaced, or the differential was", "base price": "1.89333 before, 1.89335 now: all honey of the pool is worth that much more or less"},
+	require.Equal(t, map[string]string{one: "it is any source, extra light amber, grade A ($0.00 per lb) and was any source, white, grade A (+$0.05 per lb): its certificate was replaced, or the differential was", "base price": "$1.89333 per lb before, $1.89335 per lb now: all honey of the pool is worth that much more or less"},
 		causes(func(in *pool.Input) { in.Barrels[0].Class = 1 }))
-	require.Equal(t, map[string]string{one: "642.6 is paid for and not 642.5: its certificate or ticket was replaced"},
+	require.Equal(t, map[string]string{one: "642.6 lb is paid for and not 642.5 lb: its certificate or ticket was replaced"},
 		causes(func(in *pool.Input) { in.Barrels[0].Payable += 100 }))
 	require.Equal(t, map[string]string{one: "its advance was priced anew"}, causes(func(in *pool.Input) { in.Barrels[0].Advance[0]++ }))
 	require.Equal(t, map[string]string{one: "its owners' shares, or what comes off for water, changed"}, causes(func(in *pool.Input) { in.Barrels[0].Step = -1 }))
@@ -59,10 +62,10 @@ func causesBack(t *testing.T) map[string]string {
 	is, err := pool.Close(after)
 	require.NoError(t, err)
 	out := map[string]string{}
-	for _, c := range pool.Compare(before, after, was, is).Changes {
+	for _, c := range pool.Compare(terms, before, after, was, is).Changes {
 		out[c.Subject] = c.Cause
 	}
-	require.Equal(t, "no longer there: 0.01", out["poolEntries/"+id("more").String()])
+	require.Equal(t, "no longer there", out["poolEntries/"+id("more").String()])
 	return out
 }
 
@@ -97,6 +100,6 @@ func TestPlacesChangeNothing(t *testing.T) {
 		is, err := pool.Close(placed)
 		require.NoError(t, err)
 		require.Equal(t, plain, is, name)
-		require.Equal(t, pool.Comparison{}, pool.Compare(worked(t), placed, plain, is), name)
+		require.Equal(t, pool.Comparison{}, pool.Compare(terms, worked(t), placed, plain, is), name)
 	}
 }

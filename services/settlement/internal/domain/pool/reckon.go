@@ -132,8 +132,8 @@ func (h Head) at(base quantity.Price, heaps []Heap, s *Summary) error {
 	}
 	for _, c := range s.Classes {
 		if c.Barrels > 0 && c.Price < 0 {
-			return h.forbids("PRICE_BELOW_ZERO", fmt.Sprintf("%s, %s, grade %s would be priced at %v: expenses are more than the honey bears; check the entries and differentials",
-				cmp.Or(c.Variety, "any source"), c.ColorClass, c.Grade, c.Price))
+			return h.forbids("PRICE_BELOW_ZERO", fmt.Sprintf("%s would be priced at %v for each unit of weight: expenses are more than the honey bears; check the entries and differentials",
+				domain.ClassInWords(cmp.Or(c.Variety, "any source"), c.ColorClass, c.Grade), c.Price))
 		}
 	}
 	s.Residual = s.Distributable - s.ToMembers

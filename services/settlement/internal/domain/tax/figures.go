@@ -7,6 +7,7 @@ import (
 	"encoding/csv"
 	"fmt"
 	"strings"
+	"time"
 
 	"barrelhead.example/services/settlement/internal/domain"
 )
@@ -16,8 +17,9 @@ var figuresFile string
 
 // Figure is one number of the law with the time it holds.
 type Figure struct {
-	Item       string
-	Value      string
+	Item  string
+	Value string
+	// Unit is what the value is of, with … in its place: "$… per lb".
 	Unit       string
 	From       domain.Date
 	Through    domain.Date
@@ -27,7 +29,15 @@ type Figure struct {
 
 // Words of a figure for a reader: what it is, and where it comes from.
 func (f Figure) String() string {
-	return fmt.Sprintf("%s: %s %s from %s on (%s; %s)", f.Item, f.Value, f.Unit, f.From, f.Source, f.Provenance)
+	value := domain.Grouped(f.Value)
+	if day, err := time.Parse("01-02", f.Value); err == nil {
+		value = day.Format("2 January")
+	}
+	said := f.Source + " (" + f.Provenance + ")"
+	if f.Provenance == "read" {
+		said = f.Source + ", read there"
+	}
+	return fmt.Sprintf("%s: %s, from %s on. Source: %s", f.Item, strings.ReplaceAll(f.Unit, "…", value), f.From, said)
 }
 
 // Figures are all of them, in the order of the file.

@@ -101,5 +101,7 @@ func TestFiguresAreThePublishedOnes(t *testing.T) {
 			require.True(t, values[f.Value], f.String())
 		}
 	}
+	require.Equal(t, "assessment: $0.015 per lb, from 2016-01-01 on. Source: 80 FR 22361 (22 Apr 2015), read there", figures[2].String())
+	require.Equal(t, "1099-PATR statement due: 31 January after the year, from 1963-01-01 on. Source: 26 USC 6044(e), read there", figures[6].String())
 	require.True(t, values["10"] && values["less than 250000"])
 }
