@@ -50,10 +50,14 @@ func (s *site) checkNet(v *visit) (view, error) {
 	return s.plainTask(v, f, "checknet", "Check net content", map[string]any{"Lot": lot, "Units": netUnits}, func() (string, error) {
 		_, err := s.inventory.CheckNetContent(v.ctx, &inventoryv1.CheckNetContentRequest{
 			RequestId: f.RequestID, PackLot: lot, Unit: inventoryv1.NetUnit(inventoryv1.NetUnit_value["NET_UNIT_"+f.Value("unit")]),
-			Declared: decimal(f.Value("declared")), NetWeights: strings.FieldsFunc(f.Value("net_weights"), func(r rune) bool { return strings.ContainsRune(" ;\t\r\n", r) }),
+			Declared: decimal(f.Value("declared")), NetWeights: printedWeights(f.Value("net_weights")), TareWeights: printedWeights(f.Value("tare_weights")),
 		})
 		return "/lots/" + idOf(lot) + "/net", err
 	})
+}
+
+func printedWeights(typed string) []string {
+	return strings.FieldsFunc(typed, func(r rune) bool { return strings.ContainsRune(" ;\t\r\n", r) })
 }
 
 // declaredGrams is what the label of a lot says in grams; empty where it cannot be found.

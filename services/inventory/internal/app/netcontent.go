@@ -7,6 +7,7 @@ import (
 	"github.com/jackc/pgx/v5"
 
 	inventoryv1 "barrelhead.example/proto/gen/barrelhead/inventory/v1"
+	"barrelhead.example/services/inventory/internal/domain/line"
 	"barrelhead.example/services/inventory/internal/domain/lots"
 	"barrelhead.example/services/inventory/internal/domain/netcontent"
 	"barrelhead.example/services/inventory/internal/present"
@@ -35,6 +36,13 @@ func (a *App) CheckNetContent(ctx context.Context, tx pgx.Tx, c CheckNetContent)
 	r, err := a.work(ctx, tx, c.Actor).run(c.Run)
 	if err != nil {
 		return lots.NetCheck{}, nil, err
+	}
+	l, err := a.Lots.Label(ctx, tx, r.Label)
+	if err != nil {
+		return lots.NetCheck{}, nil, err
+	}
+	if err := line.AsPrinted(l, c.Sample); err != nil {
+		return lots.NetCheck{}, nil, err //nolint:wrapcheck // says what the label says
 	}
 	check, err := r.Weighed(uuid.New(), c.Sample, c.Actor, a.now())
 	if err != nil {

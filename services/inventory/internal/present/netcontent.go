@@ -5,6 +5,7 @@ import (
 
 	inventoryv1 "barrelhead.example/proto/gen/barrelhead/inventory/v1"
 	"barrelhead.example/services/inventory/internal/domain/lots"
+	"barrelhead.example/services/inventory/internal/domain/netcontent"
 )
 
 // NetUnitPrefix stands before a unit in the enum.
@@ -23,6 +24,12 @@ func NetCheck(c lots.NetCheck) *inventoryv1.NetContentCheck {
 	}
 	for _, w := range c.Weights {
 		m.NetWeights = append(m.NetWeights, w.String())
+	}
+	for _, w := range c.Tares {
+		m.TareWeights = append(m.TareWeights, w.String())
+	}
+	if len(c.Tares) > 0 {
+		m.Tare = netcontent.Tare(c.Tares).String()
 	}
 	if c.Release != nil {
 		m.Releaser, m.ReleaseReason, m.ReleaseTime = c.Release.Releaser, c.Release.Reason, timestamppb.New(c.Release.Time)

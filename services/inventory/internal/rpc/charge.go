@@ -36,6 +36,8 @@ func (s *Server) charge(ctx context.Context, req idem.Request, fn func(ctx conte
 func (s *Server) CreateTank(ctx context.Context, req *inventoryv1.CreateTankRequest) (*inventoryv1.Tank, error) {
 	r := s.reader()
 	t := app.Tank{ID: req.GetTankId(), Capacity: r.mass("capacity", req.GetCapacity(), 1)}
+	_, err := lots.LotCode(s.app.Site, t.ID, s.app.Clock.Now(), 1)
+	r.note("tank_id", err)
 	if err := r.err(); err != nil {
 		return nil, err
 	}

@@ -415,6 +415,8 @@ func TestListsOfTheFloorPageNewestFirst(t *testing.T) {
 	require.NotEmpty(t, labels.GetNextPageToken())
 	_, err = f.office.CreateTank(t.Context(), &inventoryv1.CreateTankRequest{RequestId: request(), TankId: "T1", Capacity: lb("1")})
 	rpctest.RefusedAs(t, err, errorv1.Reason_REASON_ALREADY_EXISTS, map[string]string{"resource": "tanks/T1"})
+	_, err = f.office.CreateTank(t.Context(), &inventoryv1.CreateTankRequest{RequestId: request(), TankId: "THE-GREAT-OLD-TANK", Capacity: lb("1")})
+	rpctest.Faults(t, err, "tank_id")
 	_, err = f.office.CreateLabel(t.Context(), &inventoryv1.CreateLabelRequest{RequestId: request(), LabelId: "CLOVER", Title: "again"})
 	rpctest.RefusedAs(t, err, errorv1.Reason_REASON_ALREADY_EXISTS, map[string]string{"resource": "labels/CLOVER"})
 	_, err = f.wh.GetCharge(t.Context(), &inventoryv1.GetChargeRequest{Name: "charges/" + request()})

@@ -2,6 +2,7 @@ package rpc
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"strings"
 
@@ -47,12 +48,33 @@ func (s *Server) CheckNetContent(ctx context.Context, req *inventoryv1.CheckNetC
 		// An empty jar weighs nothing and is a package too.
 		c.Sample.Weights = append(c.Sample.Weights, r.netWeight(fmt.Sprintf("net_weights[%d]", i), w, unit, 0))
 	}
+	c.Sample = r.tared(req.GetTareWeights(), c.Sample)
 	if err := r.err(); err != nil {
 		return nil, err
 	}
 	return s.netCheck(ctx, req, func(ctx context.Context, tx pgx.Tx) (lots.NetCheck, []feed.Fact, error) {
 		return s.app.CheckNetContent(ctx, tx, c)
 	})
+}
+
+// tared takes the tare of empty packages off, if any were weighed.
+func (r *reader) tared(empties []string, s netcontent.Sample) netcontent.Sample {
+	if len(empties) == 0 {
+		return s
+	}
+	if len(empties) < netcontent.FewestTares {
+		r.note("tare_weights", fmt.Errorf("are %d: weigh at least %d empty packages", len(empties), netcontent.FewestTares))
+		return s
+	}
+	var tares []netcontent.Weight
+	for i, w := range empties {
+		tares = append(tares, r.netWeight(fmt.Sprintf("tare_weights[%d]", i), w, s.Unit, 1))
+	}
+	net, err := s.Tared(tares)
+	if light, is := errors.AsType[*netcontent.LightError](err); is {
+		r.note(fmt.Sprintf("net_weights[%d]", light.Package), err)
+	}
+	return net
 }
 
 // ReleaseNetContentCheck lets a lot be shipped after a failed check.

@@ -115,6 +115,26 @@ func TestANetContentCheckIsRecordedOnceAndOnlyOfTheRightSample(t *testing.T) {
 	req.Declared = "0"
 	_, err = f.line.CheckNetContent(t.Context(), req)
 	rpctest.Faults(t, err, "declared", "net_weights[0]")
+	// A smaller number than the label's would let a short lot pass.
+	req = weighed(lot, "440", "440")
+	req.Declared = "440"
+	_, err = f.line.CheckNetContent(t.Context(), req)
+	rpctest.Faults(t, err, "declared")
+	require.ErrorContains(t, err, "labels/CLOVER says 454.0 g")
+	gross := weighed(lot, "668.2", "668.2")
+	gross.TareWeights = []string{"214.1"}
+	_, err = f.line.CheckNetContent(t.Context(), gross)
+	rpctest.Faults(t, err, "tare_weights")
+	gross.TareWeights = []string{"214.1", "214.2", "214.2"}
+	checked, err := f.line.CheckNetContent(t.Context(), gross)
+	require.NoError(t, err)
+	require.Equal(t, []string{"214.1667", "454.0333"}, []string{checked.GetTare(), checked.GetAverage()})
+	kept, err := f.office.ListNetContentChecks(t.Context(), &inventoryv1.ListNetContentChecksRequest{PackLot: lot.GetName()})
+	require.NoError(t, err)
+	require.True(t, proto.Equal(checked, kept.GetChecks()[len(kept.GetChecks())-1]), "as it was answered")
+	gross.RequestId, gross.NetWeights[3] = request(), "200"
+	_, err = f.line.CheckNetContent(t.Context(), gross)
+	rpctest.Faults(t, err, "net_weights[3]")
 	_, err = f.office.ListNetContentChecks(t.Context(), &inventoryv1.ListNetContentChecksRequest{PackLot: "packLots/" + request()})
 	rpctest.RefusedAs(t, err, errorv1.Reason_REASON_NOT_FOUND, nil)
 }

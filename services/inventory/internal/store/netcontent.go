@@ -17,16 +17,16 @@ import (
 func (Store) AddNetCheck(ctx context.Context, q pg.Querier, c lots.NetCheck) error {
 	_, err := q.Exec(ctx, `
 		INSERT INTO net_content_check (net_content_check, pack_lot, unit, declared, lot_size, weights, average, deviation, error_limit, variation,
-		                               short, short_allowed, average_kept, sentences, checker, check_time)
-		VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11, $12, $13, $14, $15, $16)`,
+		                               short, short_allowed, average_kept, sentences, checker, check_time, tares)
+		VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11, $12, $13, $14, $15, $16, coalesce($17, '{}'::bigint[]))`,
 		c.ID, c.Run, c.Unit, c.Declared, c.Lot, c.Weights, c.Average, c.Deviation, c.Limit, c.Variation,
-		c.Short, c.ShortAllowed, c.AverageKept, c.Sentences, c.Checker, c.Time)
+		c.Short, c.ShortAllowed, c.AverageKept, c.Sentences, c.Checker, c.Time, c.Tares)
 	return wrap("record net content check", err)
 }
 
 const netCheckColumns = `
 SELECT c.net_content_check, c.pack_lot, c.unit, c.declared, c.lot_size, c.weights, c.average, c.deviation, c.error_limit, c.variation,
-       c.short, c.short_allowed, c.average_kept, c.sentences, c.checker, c.check_time, r.releaser, r.reason, r.release_time
+       c.short, c.short_allowed, c.average_kept, c.sentences, c.checker, c.check_time, c.tares, r.releaser, r.reason, r.release_time
 FROM net_content_check c LEFT JOIN net_content_release r USING (net_content_check)`
 
 func scanNetCheck(row pgx.CollectableRow) (lots.NetCheck, error) {
@@ -34,7 +34,7 @@ func scanNetCheck(row pgx.CollectableRow) (lots.NetCheck, error) {
 	var releaser, reason *string
 	var released *time.Time
 	err := row.Scan(&c.ID, &c.Run, &c.Unit, &c.Declared, &c.Lot, &c.Weights, &c.Average, &c.Deviation, &c.Limit, &c.Variation,
-		&c.Short, &c.ShortAllowed, &c.AverageKept, &c.Sentences, &c.Checker, &c.Time, &releaser, &reason, &released)
+		&c.Short, &c.ShortAllowed, &c.AverageKept, &c.Sentences, &c.Checker, &c.Time, &c.Tares, &releaser, &reason, &released)
 	c.Time = utc(c.Time)
 	if err == nil && releaser != nil {
 		c.Release = &stock.Release{Releaser: *releaser, Reason: *reason, Time: utc(*released)}

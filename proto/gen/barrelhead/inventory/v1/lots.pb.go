@@ -1085,7 +1085,8 @@ type CreateTankRequest struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
 	// UUID made by the caller; required.
 	RequestId string `protobuf:"bytes,1,opt,name=request_id,json=requestId,proto3" json:"request_id,omitempty"`
-	// 1 to 20 capital letters, digits and dashes; required.
+	// 1 to 20 capital letters, digits and dashes, short enough that lot codes, which carry it without its dashes, have at most the 20
+	// characters of GS1 application identifier 10; required.
 	TankId string `protobuf:"bytes,2,opt,name=tank_id,json=tankId,proto3" json:"tank_id,omitempty"`
 	// Most it holds; required, above zero.
 	Capacity      *v1.Mass `protobuf:"bytes,3,opt,name=capacity,proto3" json:"capacity,omitempty"`

@@ -123,7 +123,11 @@ type NetContentCheck struct {
 	// Why the lot may be shipped after all.
 	ReleaseReason string `protobuf:"bytes,20,opt,name=release_reason,json=releaseReason,proto3" json:"release_reason,omitempty"`
 	// When.
-	ReleaseTime   *timestamppb.Timestamp `protobuf:"bytes,21,opt,name=release_time,json=releaseTime,proto3" json:"release_time,omitempty"`
+	ReleaseTime *timestamppb.Timestamp `protobuf:"bytes,21,opt,name=release_time,json=releaseTime,proto3" json:"release_time,omitempty"`
+	// Weights of empty packages whose average was taken off; none where net weights were given.
+	TareWeights []string `protobuf:"bytes,22,rep,name=tare_weights,json=tareWeights,proto3" json:"tare_weights,omitempty"`
+	// That average, rounded half up; empty without one.
+	Tare          string `protobuf:"bytes,23,opt,name=tare,proto3" json:"tare,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -305,6 +309,20 @@ func (x *NetContentCheck) GetReleaseTime() *timestamppb.Timestamp {
 	return nil
 }
 
+func (x *NetContentCheck) GetTareWeights() []string {
+	if x != nil {
+		return x.TareWeights
+	}
+	return nil
+}
+
+func (x *NetContentCheck) GetTare() string {
+	if x != nil {
+		return x.Tare
+	}
+	return ""
+}
+
 // CheckNetContentRequest is a sample of packages.
 type CheckNetContentRequest struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -314,11 +332,14 @@ type CheckNetContentRequest struct {
 	PackLot string `protobuf:"bytes,2,opt,name=pack_lot,json=packLot,proto3" json:"pack_lot,omitempty"`
 	// Unit of the weights; required.
 	Unit NetUnit `protobuf:"varint,3,opt,name=unit,proto3,enum=barrelhead.inventory.v1.NetUnit" json:"unit,omitempty"`
-	// Net weight the label declares, above zero and at most 100 lb or 45359.237 g; required.
+	// Net weight the label declares, above zero and at most 100 lb or 45359.237 g; required, and the one its label gives where it gives one.
 	Declared string `protobuf:"bytes,4,opt,name=declared,proto3" json:"declared,omitempty"`
 	// Net weights, tare already taken off, as many as the plan asks for a lot of so many jars: all of up to 11, 12 of up to
-	// 250, 24 of up to 3200, else 48.
-	NetWeights    []string `protobuf:"bytes,5,rep,name=net_weights,json=netWeights,proto3" json:"net_weights,omitempty"`
+	// 250, 24 of up to 3200, else 48. Beside tare_weights they are gross.
+	NetWeights []string `protobuf:"bytes,5,rep,name=net_weights,json=netWeights,proto3" json:"net_weights,omitempty"`
+	// Weights of 2 to 48 empty packages with their lids, where net_weights are gross: their average, rounded half up to four digits, is taken
+	// off each. Ten are common practice (no source).
+	TareWeights   []string `protobuf:"bytes,6,rep,name=tare_weights,json=tareWeights,proto3" json:"tare_weights,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -384,6 +405,13 @@ func (x *CheckNetContentRequest) GetDeclared() string {
 func (x *CheckNetContentRequest) GetNetWeights() []string {
 	if x != nil {
 		return x.NetWeights
+	}
+	return nil
+}
+
+func (x *CheckNetContentRequest) GetTareWeights() []string {
+	if x != nil {
+		return x.TareWeights
 	}
 	return nil
 }
@@ -548,7 +576,7 @@ var File_barrelhead_inventory_v1_net_content_proto protoreflect.FileDescriptor
 
 const file_barrelhead_inventory_v1_net_content_proto_rawDesc = "" +
 	"\n" +
-	")barrelhead/inventory/v1/net_content.proto\x12\x17barrelhead.inventory.v1\x1a\x1bbuf/validate/validate.proto\x1a\x1fgoogle/protobuf/timestamp.proto\"\xb9\x06\n" +
+	")barrelhead/inventory/v1/net_content.proto\x12\x17barrelhead.inventory.v1\x1a\x1bbuf/validate/validate.proto\x1a\x1fgoogle/protobuf/timestamp.proto\"\xf0\x06\n" +
 	"\x0fNetContentCheck\x12\x12\n" +
 	"\x04name\x18\x01 \x01(\tR\x04name\x12\x19\n" +
 	"\bpack_lot\x18\x02 \x01(\tR\apackLot\x124\n" +
@@ -573,7 +601,9 @@ const file_barrelhead_inventory_v1_net_content_proto_rawDesc = "" +
 	"check_time\x18\x12 \x01(\v2\x1a.google.protobuf.TimestampR\tcheckTime\x12\x1a\n" +
 	"\breleaser\x18\x13 \x01(\tR\breleaser\x12%\n" +
 	"\x0erelease_reason\x18\x14 \x01(\tR\rreleaseReason\x12=\n" +
-	"\frelease_time\x18\x15 \x01(\v2\x1a.google.protobuf.TimestampR\vreleaseTime\"\xf9\x01\n" +
+	"\frelease_time\x18\x15 \x01(\v2\x1a.google.protobuf.TimestampR\vreleaseTime\x12!\n" +
+	"\ftare_weights\x18\x16 \x03(\tR\vtareWeights\x12\x12\n" +
+	"\x04tare\x18\x17 \x01(\tR\x04tare\"\xa6\x02\n" +
 	"\x16CheckNetContentRequest\x12'\n" +
 	"\n" +
 	"request_id\x18\x01 \x01(\tB\b\xbaH\x05r\x03\xb0\x01\x01R\trequestId\x12\"\n" +
@@ -583,7 +613,8 @@ const file_barrelhead_inventory_v1_net_content_proto_rawDesc = "" +
 	"\bdeclared\x18\x04 \x01(\tB\a\xbaH\x04r\x02\x10\x01R\bdeclared\x12+\n" +
 	"\vnet_weights\x18\x05 \x03(\tB\n" +
 	"\xbaH\a\x92\x01\x04\b\x01\x100R\n" +
-	"netWeights\"\x89\x01\n" +
+	"netWeights\x12+\n" +
+	"\ftare_weights\x18\x06 \x03(\tB\b\xbaH\x05\x92\x01\x02\x100R\vtareWeights\"\x89\x01\n" +
 	"\x1dReleaseNetContentCheckRequest\x12'\n" +
 	"\n" +
 	"request_id\x18\x01 \x01(\tB\b\xbaH\x05r\x03\xb0\x01\x01R\trequestId\x12\x1b\n" +

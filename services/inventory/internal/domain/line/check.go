@@ -49,6 +49,42 @@ func Declared(l label.Label, unit netcontent.Unit) (netcontent.Weight, error) {
 	return netcontent.Weight((l.Face.Ounces*tenThousandths + whole/2) / whole), nil
 }
 
+// AsPrinted fails with a *DeclaredError for a sample judged by another net content than its label gives: else a smaller number would
+// let a short lot pass. A label of before net contents were recorded gives none.
+func AsPrinted(l label.Label, s netcontent.Sample) error {
+	if l.Face.Ounces == 0 {
+		return nil
+	}
+	printed, err := Declared(l, s.Unit)
+	if err == nil && printed != s.Declared {
+		return &DeclaredError{Label: l.Name(), Printed: printed, Asked: s.Declared, Unit: s.Unit}
+	}
+	return err
+}
+
+// DeclaredError means that a sample was to be judged by another net content than the label's.
+type DeclaredError struct {
+	Label          string
+	Printed, Asked netcontent.Weight
+	Unit           netcontent.Unit
+}
+
+// Error gives both.
+func (e *DeclaredError) Error() string {
+	return fmt.Sprintf("is %s %s, but %s says %s %s", e.Asked, e.Unit, e.Label, e.Printed, e.Unit)
+}
+
+// Reason is the wire reason.
+func (e *DeclaredError) Reason() string { return "FIELD_INVALID" }
+
+// Field is what is wrong.
+func (e *DeclaredError) Field() string { return "declared" }
+
+// Metadata repeats what the label says.
+func (e *DeclaredError) Metadata() map[string]string {
+	return map[string]string{"field": e.Field(), "declared": e.Printed.String()}
+}
+
 // Judge stops the run where the average of the jars is below the label or one is short by more than the maximum allowable variation.
 // The comparisons are exact.
 func (c Check) Judge() Check {

@@ -3,6 +3,8 @@ package lots_test
 import (
 	"errors"
 	"fmt"
+	"strconv"
+	"strings"
 	"testing"
 	"time"
 
@@ -13,6 +15,7 @@ import (
 	"barrelhead.example/services/inventory/internal/domain/blend"
 	"barrelhead.example/services/inventory/internal/domain/lots"
 	"barrelhead.example/services/kit/checkdigit"
+	"barrelhead.example/services/kit/published"
 	"barrelhead.example/services/kit/quantity"
 )
 
@@ -241,6 +244,30 @@ func TestLotCodeHasItsCheckCharacterAndNothingOfMembers(t *testing.T) {
 	require.NoError(t, err)
 	require.NoError(t, checkdigit.ValidCode(code))
 	require.Equal(t, "FC26329T103", code[:len(code)-1])
+	_, err = lots.LotCode("FC", "T-1", time.Date(2026, 11, 25, 0, 0, 0, 0, time.UTC), 100)
+	require.ErrorContains(t, err, "99 lots a day", "codes of one tank are alike in length")
+}
+
+// The codes that leave the house fit the GS1 application identifiers they stand under.
+func TestCodesFitTheirApplicationIdentifiers(t *testing.T) {
+	t.Parallel()
+	day, table := time.Date(2026, 11, 25, 0, 0, 0, 0, time.UTC), published.Load(t, "gs1_ai.csv")
+	batch := published.Where(table, "ai", "10")[0]
+	most, err := strconv.Atoi(strings.TrimPrefix(batch.Text("format"), "X.."))
+	require.NoError(t, err, batch.Source())
+	tank := strings.Repeat("T", most-len("FC")-len("26329")-len("01")-len("C"))
+	code, err := lots.LotCode("FC", tank, day, 1)
+	require.NoError(t, err)
+	require.Len(t, code, most, batch.Source())
+	_, err = lots.LotCode("FC", tank+"T", day, 1)
+	require.ErrorContains(t, err, "give the tank a shorter name")
+
+	container := published.Where(table, "ai", "00")[0]
+	sscc, err := lots.PalletCode("0614141", 1)
+	require.NoError(t, err)
+	require.Equal(t, container.Text("format"), fmt.Sprintf("N%d check digit", len(sscc)), container.Source())
+	require.NoError(t, checkdigit.ValidGS1(sscc))
+	require.Equal(t, "no", container.Text("fnc1_needed_if_not_last"), "its length is known")
 }
 
 func TestJarsTakeTheirShareAndTheLastTakesTheRest(t *testing.T) {

@@ -39,12 +39,28 @@ func (r Run) Place() Place { return Of(Pack, r.ID) }
 func (r Run) Free(action string) error { return free("lot "+r.Code, r.Holds, action) }
 
 // LotCode is the code on the jars: site, two digits of the year, three of the day of the year, the tank without dashes,
-// two of the run of that tank and day, and a check character by ISO 7064 MOD 37,36. It says nothing of members.
+// two of the run of that tank and day, and a check character by ISO 7064 MOD 37,36. It says nothing of members. Codes of one tank are
+// alike in length, and none is longer than a carrier of GS1 takes.
 func LotCode(site, tank string, day time.Time, run int) (string, error) {
+	if run > mostRuns {
+		return "", &stock.StateError{Resource: "tanks/" + tank, State: "USED_UP", Action: fmt.Sprintf("packed in more than %d lots a day", mostRuns)}
+	}
 	body := fmt.Sprintf("%s%s%03d%s%02d", site, day.Format("06"), day.YearDay(), strings.ReplaceAll(tank, "-", ""), run)
 	check, err := checkdigit.Code(body)
-	return body + check, err
+	if err != nil {
+		return "", err //nolint:wrapcheck // says which character
+	}
+	if code := body + check; len(code) > lotLength {
+		return "", fmt.Errorf("makes lot codes of %d characters such as %s, %d is the most: give the tank a shorter name", len(code), code, lotLength)
+	}
+	return body + check, nil
 }
+
+const (
+	// lotLength is what application identifier 10 takes ("X..20": GS1 syntax dictionary).
+	lotLength = 20
+	mostRuns  = 99
+)
 
 // Draw decides whether honey of a charge may go into the run. A lot that carries two charges doubles what a recall
 // reaches, so the second must be confirmed, with a reason, by somebody other than who started the lot.

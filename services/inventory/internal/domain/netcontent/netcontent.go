@@ -54,7 +54,10 @@ type Sample struct {
 	Lot      int64
 	Unit     Unit
 	Declared Weight
-	Weights  []Weight
+	// Weights are net.
+	Weights []Weight
+	// Tares are empty packages whose average was taken off; none where nobody weighed any.
+	Tares []Weight
 }
 
 // Outcome is the judgement. Average, Deviation and Limit are rounded half up for reading; the comparison is exact.

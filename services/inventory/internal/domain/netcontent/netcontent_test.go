@@ -220,6 +220,25 @@ func TestOneJarShortByMoreThanTheVariationFailsASmallLot(t *testing.T) {
 	require.True(t, o.Passed(), "a plan of 48 allows one")
 }
 
+func TestTheAverageOfEmptyJarsIsTakenOff(t *testing.T) {
+	t.Parallel()
+	gross := Sample{Lot: 100, Unit: Gram, Declared: weight(t, "454"), Weights: same(12, weight(t, "668.2"))}
+	s, err := gross.Tared([]Weight{weight(t, "214.1"), weight(t, "214.2"), weight(t, "214.2")})
+	require.NoError(t, err)
+	require.Equal(t, "214.1667", Tare(s.Tares).String(), "rounded half up, once")
+	require.Equal(t, "454.0333", s.Weights[0].String())
+	require.Equal(t, "668.2", gross.Weights[0].String(), "what was read stays as it was")
+	o, err := s.Judge()
+	require.NoError(t, err)
+	require.True(t, o.Passed())
+	require.Contains(t, strings.Join(o.Sentences, " "), "The tare of 214.1667 g is the average of 3 empty packages.")
+	gross.Weights[4] = weight(t, "214.1")
+	_, err = gross.Tared(s.Tares)
+	var light *LightError
+	require.ErrorAs(t, err, &light)
+	require.Equal(t, 4, light.Package)
+}
+
 func TestAnAverageBelowTheLabelFailsUnlessTheSampleErrorLimitAllowsIt(t *testing.T) {
 	t.Parallel()
 	s := Sample{Lot: 100, Unit: Pound, Declared: weight(t, "1"), Weights: same(12, weight(t, "0.9999"))}

@@ -14,6 +14,9 @@ func (s Sample) say(plan Plan, o Outcome, unsure bool) []string {
 	}
 	out = append(out, fmt.Sprintf("%d of %d packages weigh less than %s %s, that is short by more than the maximum allowable variation of %s %s; %d may.",
 		o.Short, plan.Sample, s.Declared-o.Variation, s.Unit, o.Variation, s.Unit, o.ShortAllowed))
+	if len(s.Tares) > 0 {
+		out = append(out, fmt.Sprintf("The tare of %s %s is the average of %d empty packages.", Tare(s.Tares), s.Unit, len(s.Tares)))
+	}
 	if unsure {
 		out = append(out, "Some figures of the plan or the variation are provisional: compare them with the printed NIST Handbook 133.")
 	}
