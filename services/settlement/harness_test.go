@@ -63,17 +63,18 @@ func open(t testing.TB) *house {
 	return h
 }
 
-// client is both services of settlement.
+// client is the services of settlement.
 type client struct {
 	settlementv1.SettlementServiceClient
 	settlementv1.MemberAccountServiceClient
+	settlementv1.PoolSalesServiceClient
 }
 
 // serve puts the house behind real gRPC; the result makes a client for anybody.
 func (h *house) serve() func(access.Actor) client {
 	s := rpctest.New(h.t, func(r grpc.ServiceRegistrar) { rpc.Register(r, h.app) })
 	return func(a access.Actor) client {
-		return client{settlementv1.NewSettlementServiceClient(s.As(a)), settlementv1.NewMemberAccountServiceClient(s.As(a))}
+		return client{settlementv1.NewSettlementServiceClient(s.As(a)), settlementv1.NewMemberAccountServiceClient(s.As(a)), settlementv1.NewPoolSalesServiceClient(s.As(a))}
 	}
 }
 
@@ -87,7 +88,7 @@ func (h *house) tryTake(payload proto.Message) error {
 	switch payload.(type) {
 	case *gradingv1.CertificateIssued, *gradingv1.ResultsReturnedToPending, *gradingv1.ResultsConfirmed, *gradingv1.AppealDecided, *gradingv1.CertificateUnfit:
 		apply = h.prj.Grading
-	case *inventoryv1.HoldPlaced, *inventoryv1.HoldReleased:
+	case *inventoryv1.HoldPlaced, *inventoryv1.HoldReleased, *inventoryv1.SaleRecorded:
 		apply = h.prj.Inventory
 	}
 	return h.db.InTx(context.Background(), func(ctx context.Context, tx pgx.Tx) error {

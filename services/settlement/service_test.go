@@ -183,7 +183,8 @@ func TestReadTablesComeOutIdenticalWhenRebuilt(t *testing.T) {
 	v.intake.says(&intakev1.TicketReissued{OldTicket: old, NewTicket: ticket("FC-2026-000011", "M-0002", barrelOf{"FC-3", "640.0", "clover"})})
 	v.intake.says(&intakev1.TicketVoided{Ticket: ticket("FC-2026-000004", "M-0001", barrelOf{"FC-4", "640.0", "clover"})})
 	v.grading.says(graded("FC-5", 2, "19.2", "WHITE", "A"))
-	v.inventory.says(held("FC-6", inventoryv1.HoldCode_HOLD_CODE_RECALL), held("FC-7", inventoryv1.HoldCode_HOLD_CODE_SCALE), released("FC-7", inventoryv1.HoldCode_HOLD_CODE_SCALE))
+	v.inventory.says(held("FC-6", inventoryv1.HoldCode_HOLD_CODE_RECALL), held("FC-7", inventoryv1.HoldCode_HOLD_CODE_SCALE), released("FC-7", inventoryv1.HoldCode_HOLD_CODE_SCALE),
+		sold("Invoice 114", inventoryv1.SaleKind_SALE_KIND_PROCEEDS, part("clover", 2026, "1300.01")))
 	v.intake.says(containersOut("M-0002", 4), scaleReview("review", "FC-8"), reweighed("FC-9", 1, "-4.0"), tareVariance("FC-2", "-9.0"))
 	v.grading.says(doubted("control/1", "FC-1"), feeDue("FC-5"))
 	_, stop := v.run()

@@ -66,6 +66,7 @@ func Serve(ctx context.Context, cfg Config, lis net.Listener) error {
 			Own: []string{
 				settlementv1.SettlementService_ServiceDesc.ServiceName,
 				settlementv1.MemberAccountService_ServiceDesc.ServiceName,
+				settlementv1.PoolSalesService_ServiceDesc.ServiceName,
 			},
 			Register:  func(r grpc.ServiceRegistrar) { rpc.Register(r, office) },
 			Readers:   []string{rpcserve.Gateway}, // no service stands to the right of this one

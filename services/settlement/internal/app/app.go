@@ -51,6 +51,7 @@ type Store interface {
 	GrandTotal(ctx context.Context, q pg.Querier) (domain.MemberTotal, error)
 
 	PoolStore
+	SaleStore
 	ProgressStore
 	LedgerStore
 	PaymentStore

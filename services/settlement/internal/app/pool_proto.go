@@ -30,7 +30,7 @@ func (a *App) entryToProto(e *pool.Record) *settlementv1.PoolEntry {
 	return &settlementv1.PoolEntry{
 		Name: e.Name(), Pool: "pools/" + e.Pool.String(), Kind: settlementv1.PoolEntryKind(e.Kind), Amount: wire.MoneyToProto(e.Amount, a.Terms.Currency), //nolint:gosec // one of two
 		Description: e.Description, Document: e.Document, EntryDate: string(e.Date), Recorder: e.Recorder, RecordTime: stamp(e.RecordTime),
-		CounterPool: named("pools", e.Counter),
+		CounterPool: named("pools", e.Counter), Sale: named("sales", e.Sale),
 	}
 }
 

@@ -11,13 +11,15 @@ import (
 	"barrelhead.example/services/kit/feed"
 )
 
-// Inventory applies one fact of the warehouse: a hold or its end.
+// Inventory applies one fact of the warehouse: a hold or its end, or what a shipment brought or cost.
 func (p *Project) Inventory(ctx context.Context, tx pgx.Tx, ev feed.Event) ([]feed.Fact, error) {
 	switch fact := ev.Payload.(type) {
 	case *inventoryv1.HoldPlaced:
 		return p.hold(ctx, tx, fact.GetHold(), fact.GetBarrel(), false)
 	case *inventoryv1.HoldReleased:
 		return p.hold(ctx, tx, fact.GetHold(), fact.GetBarrel(), true)
+	case *inventoryv1.SaleRecorded:
+		return nil, p.sale(ctx, tx, fact.GetSale())
 	default:
 		return nil, nil
 	}

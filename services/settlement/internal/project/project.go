@@ -13,6 +13,7 @@ import (
 
 	"barrelhead.example/services/kit/feed"
 	"barrelhead.example/services/settlement/internal/domain"
+	"barrelhead.example/services/settlement/internal/domain/pool"
 )
 
 // Tables are the read tables, one feed's each.
@@ -31,6 +32,7 @@ type Tables interface {
 	TrustResults(ctx context.Context, tx pgx.Tx, control string) ([]string, error)
 	KeepFee(ctx context.Context, tx pgx.Tx, f domain.RefereeFee) error
 	KeepHold(ctx context.Context, tx pgx.Tx, hold, barrel uuid.UUID, code string, placed time.Time, released bool) error
+	KeepSalePart(ctx context.Context, tx pgx.Tx, s *pool.SalePart) error
 }
 
 // Settler decides about barrels and charges deposits.

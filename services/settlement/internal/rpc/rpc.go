@@ -9,16 +9,18 @@ import (
 	"barrelhead.example/services/settlement/internal/app"
 )
 
-// Server implements settlementv1.SettlementServiceServer and settlementv1.MemberAccountServiceServer by the commands and queries of the app, which speak the wire's
+// Server implements settlementv1.SettlementServiceServer, settlementv1.MemberAccountServiceServer and settlementv1.PoolSalesServiceServer by the commands and queries of the app, which speak the wire's
 // messages already because the request ledger and the feed store them. The unsafe base makes a missing method fail the build.
 type Server struct {
 	settlementv1.UnsafeSettlementServiceServer
 	settlementv1.UnsafeMemberAccountServiceServer
+	settlementv1.UnsafePoolSalesServiceServer
 	*app.App
 }
 
-// Register adds both services to a server.
+// Register adds the services to a server.
 func Register(r grpc.ServiceRegistrar, a *app.App) {
 	settlementv1.RegisterSettlementServiceServer(r, Server{App: a})
 	settlementv1.RegisterMemberAccountServiceServer(r, Server{App: a})
+	settlementv1.RegisterPoolSalesServiceServer(r, Server{App: a})
 }

@@ -15,7 +15,7 @@ import (
 var (
 	IntakeTables    = []string{"intake_member", "intake_barrel", "intake_sample", "intake_reweigh", "intake_tare", "intake_doubt", "intake_container"}
 	GradingTables   = []string{"grading_certificate", "grading_doubt", "grading_fee"}
-	InventoryTables = []string{"inventory_hold"}
+	InventoryTables = []string{"inventory_hold", "inventory_sale_part"}
 )
 
 // KeepMember notes a member's name.

@@ -48,21 +48,22 @@ func (Store) ListPools(ctx context.Context, q pg.Querier, after pool.Key, limit 
 		scanPool, after.CropYear, after.Number, limit)
 }
 
-var entryColumns = `entry, number, pool, kind, amount, description, document, ` + date("entry_date") + `, recorder, record_time, counter FROM pool_entry`
+var entryColumns = `entry, number, pool, kind, amount, description, document, ` + date("entry_date") + `, recorder, record_time, counter, sale, coalesce(sale_place, 0) FROM pool_entry`
 
 func scanEntry(row pgx.CollectableRow) (*pool.Record, error) {
 	var e pool.Record
-	var counter *uuid.UUID
-	err := row.Scan(&e.ID, &e.Number, &e.Pool, &e.Kind, &e.Amount, &e.Description, &e.Document, &e.Date, &e.Recorder, &e.RecordTime, &counter)
-	e.Counter = orZero(counter)
+	var counter, sale *uuid.UUID
+	err := row.Scan(&e.ID, &e.Number, &e.Pool, &e.Kind, &e.Amount, &e.Description, &e.Document, &e.Date, &e.Recorder, &e.RecordTime, &counter, &sale, &e.SalePlace)
+	e.Counter, e.Sale = orZero(counter), orZero(sale)
 	return &e, err
 }
 
 // InsertPoolEntry saves an amount on a pool's account.
 func (Store) InsertPoolEntry(ctx context.Context, tx pgx.Tx, e *pool.Record) error {
 	return exec(ctx, tx, "save the entry", `INSERT INTO pool_entry
-		(entry, pool, kind, amount, description, document, entry_date, recorder, record_time, counter) VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10)`,
-		e.ID, e.Pool, int16(e.Kind), e.Amount, e.Description, e.Document, day(e.Date), e.Recorder, e.RecordTime, some(e.Counter)) //nolint:gosec // one of two kinds
+		(entry, pool, kind, amount, description, document, entry_date, recorder, record_time, counter, sale, sale_place)
+		VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11, nullif($12, 0))`,
+		e.ID, e.Pool, int16(e.Kind), e.Amount, e.Description, e.Document, day(e.Date), e.Recorder, e.RecordTime, some(e.Counter), some(e.Sale), e.SalePlace) //nolint:gosec // one of two kinds
 }
 
 // PoolEntries are the amounts on a pool's account after one, in the order entered; limit 0 is no limit.

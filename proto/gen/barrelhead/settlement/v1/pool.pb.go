@@ -594,7 +594,9 @@ type PoolEntry struct {
 	// When.
 	RecordTime *timestamppb.Timestamp `protobuf:"bytes,9,opt,name=record_time,json=recordTime,proto3" json:"record_time,omitempty"`
 	// The other pool of unsold honey that was carried over, "pools/{uuid}"; empty otherwise.
-	CounterPool   string `protobuf:"bytes,10,opt,name=counter_pool,json=counterPool,proto3" json:"counter_pool,omitempty"`
+	CounterPool string `protobuf:"bytes,10,opt,name=counter_pool,json=counterPool,proto3" json:"counter_pool,omitempty"`
+	// Sale of the warehouse it was booked from, "sales/{uuid}"; empty for one that was typed.
+	Sale          string `protobuf:"bytes,11,opt,name=sale,proto3" json:"sale,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -699,6 +701,140 @@ func (x *PoolEntry) GetCounterPool() string {
 	return ""
 }
 
+func (x *PoolEntry) GetSale() string {
+	if x != nil {
+		return x.Sale
+	}
+	return ""
+}
+
+// UnbookedSale is what of a sale of the warehouse belongs to honey of one floral source and crop year, and stands on no account yet.
+type UnbookedSale struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// "sales/{uuid}".
+	Sale string `protobuf:"bytes,1,opt,name=sale,proto3" json:"sale,omitempty"`
+	// "shipments/{uuid}".
+	Shipment string `protobuf:"bytes,2,opt,name=shipment,proto3" json:"shipment,omitempty"`
+	// Side.
+	Kind PoolEntryKind `protobuf:"varint,3,opt,name=kind,proto3,enum=barrelhead.settlement.v1.PoolEntryKind" json:"kind,omitempty"`
+	// Floral source.
+	Variety string `protobuf:"bytes,4,opt,name=variety,proto3" json:"variety,omitempty"`
+	// Crop year.
+	CropYear int32 `protobuf:"varint,5,opt,name=crop_year,json=cropYear,proto3" json:"crop_year,omitempty"`
+	// How much of it was in the shipment.
+	Mass *v1.Mass `protobuf:"bytes,6,opt,name=mass,proto3" json:"mass,omitempty"`
+	// Amount.
+	Amount *v1.Money `protobuf:"bytes,7,opt,name=amount,proto3" json:"amount,omitempty"`
+	// Paper it rests on.
+	Document string `protobuf:"bytes,8,opt,name=document,proto3" json:"document,omitempty"`
+	// Local date of the paper.
+	EntryDate string `protobuf:"bytes,9,opt,name=entry_date,json=entryDate,proto3" json:"entry_date,omitempty"`
+	// Open pool whose honey it was, "pools/{uuid}"; empty where none is open for it.
+	Pool          string `protobuf:"bytes,10,opt,name=pool,proto3" json:"pool,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *UnbookedSale) Reset() {
+	*x = UnbookedSale{}
+	mi := &file_barrelhead_settlement_v1_pool_proto_msgTypes[4]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *UnbookedSale) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*UnbookedSale) ProtoMessage() {}
+
+func (x *UnbookedSale) ProtoReflect() protoreflect.Message {
+	mi := &file_barrelhead_settlement_v1_pool_proto_msgTypes[4]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use UnbookedSale.ProtoReflect.Descriptor instead.
+func (*UnbookedSale) Descriptor() ([]byte, []int) {
+	return file_barrelhead_settlement_v1_pool_proto_rawDescGZIP(), []int{4}
+}
+
+func (x *UnbookedSale) GetSale() string {
+	if x != nil {
+		return x.Sale
+	}
+	return ""
+}
+
+func (x *UnbookedSale) GetShipment() string {
+	if x != nil {
+		return x.Shipment
+	}
+	return ""
+}
+
+func (x *UnbookedSale) GetKind() PoolEntryKind {
+	if x != nil {
+		return x.Kind
+	}
+	return PoolEntryKind_POOL_ENTRY_KIND_UNSPECIFIED
+}
+
+func (x *UnbookedSale) GetVariety() string {
+	if x != nil {
+		return x.Variety
+	}
+	return ""
+}
+
+func (x *UnbookedSale) GetCropYear() int32 {
+	if x != nil {
+		return x.CropYear
+	}
+	return 0
+}
+
+func (x *UnbookedSale) GetMass() *v1.Mass {
+	if x != nil {
+		return x.Mass
+	}
+	return nil
+}
+
+func (x *UnbookedSale) GetAmount() *v1.Money {
+	if x != nil {
+		return x.Amount
+	}
+	return nil
+}
+
+func (x *UnbookedSale) GetDocument() string {
+	if x != nil {
+		return x.Document
+	}
+	return ""
+}
+
+func (x *UnbookedSale) GetEntryDate() string {
+	if x != nil {
+		return x.EntryDate
+	}
+	return ""
+}
+
+func (x *UnbookedSale) GetPool() string {
+	if x != nil {
+		return x.Pool
+	}
+	return ""
+}
+
 // RunVote is what one director decided about a run.
 type RunVote struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -716,7 +852,7 @@ type RunVote struct {
 
 func (x *RunVote) Reset() {
 	*x = RunVote{}
-	mi := &file_barrelhead_settlement_v1_pool_proto_msgTypes[4]
+	mi := &file_barrelhead_settlement_v1_pool_proto_msgTypes[5]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -728,7 +864,7 @@ func (x *RunVote) String() string {
 func (*RunVote) ProtoMessage() {}
 
 func (x *RunVote) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_settlement_v1_pool_proto_msgTypes[4]
+	mi := &file_barrelhead_settlement_v1_pool_proto_msgTypes[5]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -741,7 +877,7 @@ func (x *RunVote) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use RunVote.ProtoReflect.Descriptor instead.
 func (*RunVote) Descriptor() ([]byte, []int) {
-	return file_barrelhead_settlement_v1_pool_proto_rawDescGZIP(), []int{4}
+	return file_barrelhead_settlement_v1_pool_proto_rawDescGZIP(), []int{5}
 }
 
 func (x *RunVote) GetDirector() string {
@@ -795,7 +931,7 @@ type RunClass struct {
 
 func (x *RunClass) Reset() {
 	*x = RunClass{}
-	mi := &file_barrelhead_settlement_v1_pool_proto_msgTypes[5]
+	mi := &file_barrelhead_settlement_v1_pool_proto_msgTypes[6]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -807,7 +943,7 @@ func (x *RunClass) String() string {
 func (*RunClass) ProtoMessage() {}
 
 func (x *RunClass) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_settlement_v1_pool_proto_msgTypes[5]
+	mi := &file_barrelhead_settlement_v1_pool_proto_msgTypes[6]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -820,7 +956,7 @@ func (x *RunClass) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use RunClass.ProtoReflect.Descriptor instead.
 func (*RunClass) Descriptor() ([]byte, []int) {
-	return file_barrelhead_settlement_v1_pool_proto_rawDescGZIP(), []int{5}
+	return file_barrelhead_settlement_v1_pool_proto_rawDescGZIP(), []int{6}
 }
 
 func (x *RunClass) GetVariety() string {
@@ -931,7 +1067,7 @@ type Run struct {
 
 func (x *Run) Reset() {
 	*x = Run{}
-	mi := &file_barrelhead_settlement_v1_pool_proto_msgTypes[6]
+	mi := &file_barrelhead_settlement_v1_pool_proto_msgTypes[7]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -943,7 +1079,7 @@ func (x *Run) String() string {
 func (*Run) ProtoMessage() {}
 
 func (x *Run) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_settlement_v1_pool_proto_msgTypes[6]
+	mi := &file_barrelhead_settlement_v1_pool_proto_msgTypes[7]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -956,7 +1092,7 @@ func (x *Run) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Run.ProtoReflect.Descriptor instead.
 func (*Run) Descriptor() ([]byte, []int) {
-	return file_barrelhead_settlement_v1_pool_proto_rawDescGZIP(), []int{6}
+	return file_barrelhead_settlement_v1_pool_proto_rawDescGZIP(), []int{7}
 }
 
 func (x *Run) GetName() string {
@@ -1136,7 +1272,7 @@ type RunSensitivity struct {
 
 func (x *RunSensitivity) Reset() {
 	*x = RunSensitivity{}
-	mi := &file_barrelhead_settlement_v1_pool_proto_msgTypes[7]
+	mi := &file_barrelhead_settlement_v1_pool_proto_msgTypes[8]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1148,7 +1284,7 @@ func (x *RunSensitivity) String() string {
 func (*RunSensitivity) ProtoMessage() {}
 
 func (x *RunSensitivity) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_settlement_v1_pool_proto_msgTypes[7]
+	mi := &file_barrelhead_settlement_v1_pool_proto_msgTypes[8]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1161,7 +1297,7 @@ func (x *RunSensitivity) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use RunSensitivity.ProtoReflect.Descriptor instead.
 func (*RunSensitivity) Descriptor() ([]byte, []int) {
-	return file_barrelhead_settlement_v1_pool_proto_rawDescGZIP(), []int{7}
+	return file_barrelhead_settlement_v1_pool_proto_rawDescGZIP(), []int{8}
 }
 
 func (x *RunSensitivity) GetName() string {
@@ -1210,7 +1346,7 @@ type RunVariant struct {
 
 func (x *RunVariant) Reset() {
 	*x = RunVariant{}
-	mi := &file_barrelhead_settlement_v1_pool_proto_msgTypes[8]
+	mi := &file_barrelhead_settlement_v1_pool_proto_msgTypes[9]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1222,7 +1358,7 @@ func (x *RunVariant) String() string {
 func (*RunVariant) ProtoMessage() {}
 
 func (x *RunVariant) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_settlement_v1_pool_proto_msgTypes[8]
+	mi := &file_barrelhead_settlement_v1_pool_proto_msgTypes[9]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1235,7 +1371,7 @@ func (x *RunVariant) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use RunVariant.ProtoReflect.Descriptor instead.
 func (*RunVariant) Descriptor() ([]byte, []int) {
-	return file_barrelhead_settlement_v1_pool_proto_rawDescGZIP(), []int{8}
+	return file_barrelhead_settlement_v1_pool_proto_rawDescGZIP(), []int{9}
 }
 
 func (x *RunVariant) GetDescription() string {
@@ -1317,7 +1453,7 @@ type RunMember struct {
 
 func (x *RunMember) Reset() {
 	*x = RunMember{}
-	mi := &file_barrelhead_settlement_v1_pool_proto_msgTypes[9]
+	mi := &file_barrelhead_settlement_v1_pool_proto_msgTypes[10]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1329,7 +1465,7 @@ func (x *RunMember) String() string {
 func (*RunMember) ProtoMessage() {}
 
 func (x *RunMember) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_settlement_v1_pool_proto_msgTypes[9]
+	mi := &file_barrelhead_settlement_v1_pool_proto_msgTypes[10]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1342,7 +1478,7 @@ func (x *RunMember) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use RunMember.ProtoReflect.Descriptor instead.
 func (*RunMember) Descriptor() ([]byte, []int) {
-	return file_barrelhead_settlement_v1_pool_proto_rawDescGZIP(), []int{9}
+	return file_barrelhead_settlement_v1_pool_proto_rawDescGZIP(), []int{10}
 }
 
 func (x *RunMember) GetMember() string {
@@ -1413,7 +1549,7 @@ type RunChange struct {
 
 func (x *RunChange) Reset() {
 	*x = RunChange{}
-	mi := &file_barrelhead_settlement_v1_pool_proto_msgTypes[10]
+	mi := &file_barrelhead_settlement_v1_pool_proto_msgTypes[11]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1425,7 +1561,7 @@ func (x *RunChange) String() string {
 func (*RunChange) ProtoMessage() {}
 
 func (x *RunChange) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_settlement_v1_pool_proto_msgTypes[10]
+	mi := &file_barrelhead_settlement_v1_pool_proto_msgTypes[11]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1438,7 +1574,7 @@ func (x *RunChange) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use RunChange.ProtoReflect.Descriptor instead.
 func (*RunChange) Descriptor() ([]byte, []int) {
-	return file_barrelhead_settlement_v1_pool_proto_rawDescGZIP(), []int{10}
+	return file_barrelhead_settlement_v1_pool_proto_rawDescGZIP(), []int{11}
 }
 
 func (x *RunChange) GetSubject() string {
@@ -1491,7 +1627,7 @@ type RunMemberChange struct {
 
 func (x *RunMemberChange) Reset() {
 	*x = RunMemberChange{}
-	mi := &file_barrelhead_settlement_v1_pool_proto_msgTypes[11]
+	mi := &file_barrelhead_settlement_v1_pool_proto_msgTypes[12]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1503,7 +1639,7 @@ func (x *RunMemberChange) String() string {
 func (*RunMemberChange) ProtoMessage() {}
 
 func (x *RunMemberChange) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_settlement_v1_pool_proto_msgTypes[11]
+	mi := &file_barrelhead_settlement_v1_pool_proto_msgTypes[12]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1516,7 +1652,7 @@ func (x *RunMemberChange) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use RunMemberChange.ProtoReflect.Descriptor instead.
 func (*RunMemberChange) Descriptor() ([]byte, []int) {
-	return file_barrelhead_settlement_v1_pool_proto_rawDescGZIP(), []int{11}
+	return file_barrelhead_settlement_v1_pool_proto_rawDescGZIP(), []int{12}
 }
 
 func (x *RunMemberChange) GetMember() string {
@@ -1559,7 +1695,7 @@ type RunComparison struct {
 
 func (x *RunComparison) Reset() {
 	*x = RunComparison{}
-	mi := &file_barrelhead_settlement_v1_pool_proto_msgTypes[12]
+	mi := &file_barrelhead_settlement_v1_pool_proto_msgTypes[13]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1571,7 +1707,7 @@ func (x *RunComparison) String() string {
 func (*RunComparison) ProtoMessage() {}
 
 func (x *RunComparison) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_settlement_v1_pool_proto_msgTypes[12]
+	mi := &file_barrelhead_settlement_v1_pool_proto_msgTypes[13]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1584,7 +1720,7 @@ func (x *RunComparison) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use RunComparison.ProtoReflect.Descriptor instead.
 func (*RunComparison) Descriptor() ([]byte, []int) {
-	return file_barrelhead_settlement_v1_pool_proto_rawDescGZIP(), []int{12}
+	return file_barrelhead_settlement_v1_pool_proto_rawDescGZIP(), []int{13}
 }
 
 func (x *RunComparison) GetBase() string {
@@ -1642,7 +1778,7 @@ type MemberGroup struct {
 
 func (x *MemberGroup) Reset() {
 	*x = MemberGroup{}
-	mi := &file_barrelhead_settlement_v1_pool_proto_msgTypes[13]
+	mi := &file_barrelhead_settlement_v1_pool_proto_msgTypes[14]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1654,7 +1790,7 @@ func (x *MemberGroup) String() string {
 func (*MemberGroup) ProtoMessage() {}
 
 func (x *MemberGroup) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_settlement_v1_pool_proto_msgTypes[13]
+	mi := &file_barrelhead_settlement_v1_pool_proto_msgTypes[14]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1667,7 +1803,7 @@ func (x *MemberGroup) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use MemberGroup.ProtoReflect.Descriptor instead.
 func (*MemberGroup) Descriptor() ([]byte, []int) {
-	return file_barrelhead_settlement_v1_pool_proto_rawDescGZIP(), []int{13}
+	return file_barrelhead_settlement_v1_pool_proto_rawDescGZIP(), []int{14}
 }
 
 func (x *MemberGroup) GetDescription() string {
@@ -1749,7 +1885,7 @@ const file_barrelhead_settlement_v1_pool_proto_rawDesc = "" +
 	"resolution\x12\x18\n" +
 	"\aadopter\x18\f \x01(\tR\aadopter\x129\n" +
 	"\n" +
-	"adopt_time\x18\r \x01(\v2\x1a.google.protobuf.TimestampR\tadoptTime\"\xfc\x02\n" +
+	"adopt_time\x18\r \x01(\v2\x1a.google.protobuf.TimestampR\tadoptTime\"\x90\x03\n" +
 	"\tPoolEntry\x12\x12\n" +
 	"\x04name\x18\x01 \x01(\tR\x04name\x12\x12\n" +
 	"\x04pool\x18\x02 \x01(\tR\x04pool\x12;\n" +
@@ -1763,7 +1899,21 @@ const file_barrelhead_settlement_v1_pool_proto_rawDesc = "" +
 	"\vrecord_time\x18\t \x01(\v2\x1a.google.protobuf.TimestampR\n" +
 	"recordTime\x12!\n" +
 	"\fcounter_pool\x18\n" +
-	" \x01(\tR\vcounterPool\"\x96\x01\n" +
+	" \x01(\tR\vcounterPool\x12\x12\n" +
+	"\x04sale\x18\v \x01(\tR\x04sale\"\xe2\x02\n" +
+	"\fUnbookedSale\x12\x12\n" +
+	"\x04sale\x18\x01 \x01(\tR\x04sale\x12\x1a\n" +
+	"\bshipment\x18\x02 \x01(\tR\bshipment\x12;\n" +
+	"\x04kind\x18\x03 \x01(\x0e2'.barrelhead.settlement.v1.PoolEntryKindR\x04kind\x12\x18\n" +
+	"\avariety\x18\x04 \x01(\tR\avariety\x12\x1b\n" +
+	"\tcrop_year\x18\x05 \x01(\x05R\bcropYear\x12,\n" +
+	"\x04mass\x18\x06 \x01(\v2\x18.barrelhead.type.v1.MassR\x04mass\x121\n" +
+	"\x06amount\x18\a \x01(\v2\x19.barrelhead.type.v1.MoneyR\x06amount\x12\x1a\n" +
+	"\bdocument\x18\b \x01(\tR\bdocument\x12\x1d\n" +
+	"\n" +
+	"entry_date\x18\t \x01(\tR\tentryDate\x12\x12\n" +
+	"\x04pool\x18\n" +
+	" \x01(\tR\x04pool\"\x96\x01\n" +
 	"\aRunVote\x12\x1a\n" +
 	"\bdirector\x18\x01 \x01(\tR\bdirector\x12\x1c\n" +
 	"\tabstained\x18\x02 \x01(\bR\tabstained\x12\x18\n" +
@@ -1889,7 +2039,7 @@ func file_barrelhead_settlement_v1_pool_proto_rawDescGZIP() []byte {
 }
 
 var file_barrelhead_settlement_v1_pool_proto_enumTypes = make([]protoimpl.EnumInfo, 3)
-var file_barrelhead_settlement_v1_pool_proto_msgTypes = make([]protoimpl.MessageInfo, 14)
+var file_barrelhead_settlement_v1_pool_proto_msgTypes = make([]protoimpl.MessageInfo, 15)
 var file_barrelhead_settlement_v1_pool_proto_goTypes = []any{
 	(PoolState)(0),                // 0: barrelhead.settlement.v1.PoolState
 	(PoolEntryKind)(0),            // 1: barrelhead.settlement.v1.PoolEntryKind
@@ -1898,82 +2048,86 @@ var file_barrelhead_settlement_v1_pool_proto_goTypes = []any{
 	(*Pool)(nil),                  // 4: barrelhead.settlement.v1.Pool
 	(*ProgressPayment)(nil),       // 5: barrelhead.settlement.v1.ProgressPayment
 	(*PoolEntry)(nil),             // 6: barrelhead.settlement.v1.PoolEntry
-	(*RunVote)(nil),               // 7: barrelhead.settlement.v1.RunVote
-	(*RunClass)(nil),              // 8: barrelhead.settlement.v1.RunClass
-	(*Run)(nil),                   // 9: barrelhead.settlement.v1.Run
-	(*RunSensitivity)(nil),        // 10: barrelhead.settlement.v1.RunSensitivity
-	(*RunVariant)(nil),            // 11: barrelhead.settlement.v1.RunVariant
-	(*RunMember)(nil),             // 12: barrelhead.settlement.v1.RunMember
-	(*RunChange)(nil),             // 13: barrelhead.settlement.v1.RunChange
-	(*RunMemberChange)(nil),       // 14: barrelhead.settlement.v1.RunMemberChange
-	(*RunComparison)(nil),         // 15: barrelhead.settlement.v1.RunComparison
-	(*MemberGroup)(nil),           // 16: barrelhead.settlement.v1.MemberGroup
-	(*v1.Price)(nil),              // 17: barrelhead.type.v1.Price
-	(*v1.Money)(nil),              // 18: barrelhead.type.v1.Money
-	(*timestamppb.Timestamp)(nil), // 19: google.protobuf.Timestamp
-	(*v1.Mass)(nil),               // 20: barrelhead.type.v1.Mass
+	(*UnbookedSale)(nil),          // 7: barrelhead.settlement.v1.UnbookedSale
+	(*RunVote)(nil),               // 8: barrelhead.settlement.v1.RunVote
+	(*RunClass)(nil),              // 9: barrelhead.settlement.v1.RunClass
+	(*Run)(nil),                   // 10: barrelhead.settlement.v1.Run
+	(*RunSensitivity)(nil),        // 11: barrelhead.settlement.v1.RunSensitivity
+	(*RunVariant)(nil),            // 12: barrelhead.settlement.v1.RunVariant
+	(*RunMember)(nil),             // 13: barrelhead.settlement.v1.RunMember
+	(*RunChange)(nil),             // 14: barrelhead.settlement.v1.RunChange
+	(*RunMemberChange)(nil),       // 15: barrelhead.settlement.v1.RunMemberChange
+	(*RunComparison)(nil),         // 16: barrelhead.settlement.v1.RunComparison
+	(*MemberGroup)(nil),           // 17: barrelhead.settlement.v1.MemberGroup
+	(*v1.Price)(nil),              // 18: barrelhead.type.v1.Price
+	(*v1.Money)(nil),              // 19: barrelhead.type.v1.Money
+	(*timestamppb.Timestamp)(nil), // 20: google.protobuf.Timestamp
+	(*v1.Mass)(nil),               // 21: barrelhead.type.v1.Mass
 }
 var file_barrelhead_settlement_v1_pool_proto_depIdxs = []int32{
-	17, // 0: barrelhead.settlement.v1.Differential.amount:type_name -> barrelhead.type.v1.Price
+	18, // 0: barrelhead.settlement.v1.Differential.amount:type_name -> barrelhead.type.v1.Price
 	3,  // 1: barrelhead.settlement.v1.Pool.differentials:type_name -> barrelhead.settlement.v1.Differential
 	0,  // 2: barrelhead.settlement.v1.Pool.state:type_name -> barrelhead.settlement.v1.PoolState
-	18, // 3: barrelhead.settlement.v1.Pool.proceeds:type_name -> barrelhead.type.v1.Money
-	18, // 4: barrelhead.settlement.v1.Pool.expenses:type_name -> barrelhead.type.v1.Money
-	18, // 5: barrelhead.settlement.v1.Pool.distributable:type_name -> barrelhead.type.v1.Money
-	19, // 6: barrelhead.settlement.v1.Pool.open_time:type_name -> google.protobuf.Timestamp
+	19, // 3: barrelhead.settlement.v1.Pool.proceeds:type_name -> barrelhead.type.v1.Money
+	19, // 4: barrelhead.settlement.v1.Pool.expenses:type_name -> barrelhead.type.v1.Money
+	19, // 5: barrelhead.settlement.v1.Pool.distributable:type_name -> barrelhead.type.v1.Money
+	20, // 6: barrelhead.settlement.v1.Pool.open_time:type_name -> google.protobuf.Timestamp
 	5,  // 7: barrelhead.settlement.v1.Pool.progress_payments:type_name -> barrelhead.settlement.v1.ProgressPayment
-	17, // 8: barrelhead.settlement.v1.ProgressPayment.rate:type_name -> barrelhead.type.v1.Price
-	20, // 9: barrelhead.settlement.v1.ProgressPayment.payable:type_name -> barrelhead.type.v1.Mass
-	18, // 10: barrelhead.settlement.v1.ProgressPayment.amount:type_name -> barrelhead.type.v1.Money
-	18, // 11: barrelhead.settlement.v1.ProgressPayment.distributable:type_name -> barrelhead.type.v1.Money
-	18, // 12: barrelhead.settlement.v1.ProgressPayment.credited_before:type_name -> barrelhead.type.v1.Money
-	19, // 13: barrelhead.settlement.v1.ProgressPayment.propose_time:type_name -> google.protobuf.Timestamp
-	19, // 14: barrelhead.settlement.v1.ProgressPayment.adopt_time:type_name -> google.protobuf.Timestamp
+	18, // 8: barrelhead.settlement.v1.ProgressPayment.rate:type_name -> barrelhead.type.v1.Price
+	21, // 9: barrelhead.settlement.v1.ProgressPayment.payable:type_name -> barrelhead.type.v1.Mass
+	19, // 10: barrelhead.settlement.v1.ProgressPayment.amount:type_name -> barrelhead.type.v1.Money
+	19, // 11: barrelhead.settlement.v1.ProgressPayment.distributable:type_name -> barrelhead.type.v1.Money
+	19, // 12: barrelhead.settlement.v1.ProgressPayment.credited_before:type_name -> barrelhead.type.v1.Money
+	20, // 13: barrelhead.settlement.v1.ProgressPayment.propose_time:type_name -> google.protobuf.Timestamp
+	20, // 14: barrelhead.settlement.v1.ProgressPayment.adopt_time:type_name -> google.protobuf.Timestamp
 	1,  // 15: barrelhead.settlement.v1.PoolEntry.kind:type_name -> barrelhead.settlement.v1.PoolEntryKind
-	18, // 16: barrelhead.settlement.v1.PoolEntry.amount:type_name -> barrelhead.type.v1.Money
-	19, // 17: barrelhead.settlement.v1.PoolEntry.record_time:type_name -> google.protobuf.Timestamp
-	19, // 18: barrelhead.settlement.v1.RunVote.vote_time:type_name -> google.protobuf.Timestamp
-	17, // 19: barrelhead.settlement.v1.RunClass.differential:type_name -> barrelhead.type.v1.Price
-	17, // 20: barrelhead.settlement.v1.RunClass.price:type_name -> barrelhead.type.v1.Price
-	20, // 21: barrelhead.settlement.v1.RunClass.payable:type_name -> barrelhead.type.v1.Mass
-	2,  // 22: barrelhead.settlement.v1.Run.state:type_name -> barrelhead.settlement.v1.RunState
-	17, // 23: barrelhead.settlement.v1.Run.base_price:type_name -> barrelhead.type.v1.Price
-	8,  // 24: barrelhead.settlement.v1.Run.classes:type_name -> barrelhead.settlement.v1.RunClass
-	20, // 25: barrelhead.settlement.v1.Run.payable:type_name -> barrelhead.type.v1.Mass
-	18, // 26: barrelhead.settlement.v1.Run.distributable:type_name -> barrelhead.type.v1.Money
-	18, // 27: barrelhead.settlement.v1.Run.to_members:type_name -> barrelhead.type.v1.Money
-	18, // 28: barrelhead.settlement.v1.Run.residual:type_name -> barrelhead.type.v1.Money
-	18, // 29: barrelhead.settlement.v1.Run.credited_before:type_name -> barrelhead.type.v1.Money
-	18, // 30: barrelhead.settlement.v1.Run.due:type_name -> barrelhead.type.v1.Money
-	18, // 31: barrelhead.settlement.v1.Run.receivable:type_name -> barrelhead.type.v1.Money
-	19, // 32: barrelhead.settlement.v1.Run.prepare_time:type_name -> google.protobuf.Timestamp
-	7,  // 33: barrelhead.settlement.v1.Run.votes:type_name -> barrelhead.settlement.v1.RunVote
-	19, // 34: barrelhead.settlement.v1.Run.release_time:type_name -> google.protobuf.Timestamp
-	18, // 35: barrelhead.settlement.v1.RunSensitivity.unsold:type_name -> barrelhead.type.v1.Money
-	11, // 36: barrelhead.settlement.v1.RunSensitivity.variants:type_name -> barrelhead.settlement.v1.RunVariant
-	18, // 37: barrelhead.settlement.v1.RunVariant.shift:type_name -> barrelhead.type.v1.Money
-	17, // 38: barrelhead.settlement.v1.RunVariant.base_price:type_name -> barrelhead.type.v1.Price
-	17, // 39: barrelhead.settlement.v1.RunVariant.base_price_difference:type_name -> barrelhead.type.v1.Price
-	18, // 40: barrelhead.settlement.v1.RunVariant.due:type_name -> barrelhead.type.v1.Money
-	18, // 41: barrelhead.settlement.v1.RunVariant.due_difference:type_name -> barrelhead.type.v1.Money
-	18, // 42: barrelhead.settlement.v1.RunVariant.receivable:type_name -> barrelhead.type.v1.Money
-	20, // 43: barrelhead.settlement.v1.RunMember.payable:type_name -> barrelhead.type.v1.Mass
-	18, // 44: barrelhead.settlement.v1.RunMember.value:type_name -> barrelhead.type.v1.Money
-	18, // 45: barrelhead.settlement.v1.RunMember.credited_before:type_name -> barrelhead.type.v1.Money
-	18, // 46: barrelhead.settlement.v1.RunMember.due:type_name -> barrelhead.type.v1.Money
-	18, // 47: barrelhead.settlement.v1.RunMember.receivable:type_name -> barrelhead.type.v1.Money
-	18, // 48: barrelhead.settlement.v1.RunChange.difference:type_name -> barrelhead.type.v1.Money
-	18, // 49: barrelhead.settlement.v1.RunMemberChange.before:type_name -> barrelhead.type.v1.Money
-	18, // 50: barrelhead.settlement.v1.RunMemberChange.after:type_name -> barrelhead.type.v1.Money
-	13, // 51: barrelhead.settlement.v1.RunComparison.changes:type_name -> barrelhead.settlement.v1.RunChange
-	14, // 52: barrelhead.settlement.v1.RunComparison.members:type_name -> barrelhead.settlement.v1.RunMemberChange
-	20, // 53: barrelhead.settlement.v1.MemberGroup.payable:type_name -> barrelhead.type.v1.Mass
-	17, // 54: barrelhead.settlement.v1.MemberGroup.average:type_name -> barrelhead.type.v1.Price
-	55, // [55:55] is the sub-list for method output_type
-	55, // [55:55] is the sub-list for method input_type
-	55, // [55:55] is the sub-list for extension type_name
-	55, // [55:55] is the sub-list for extension extendee
-	0,  // [0:55] is the sub-list for field type_name
+	19, // 16: barrelhead.settlement.v1.PoolEntry.amount:type_name -> barrelhead.type.v1.Money
+	20, // 17: barrelhead.settlement.v1.PoolEntry.record_time:type_name -> google.protobuf.Timestamp
+	1,  // 18: barrelhead.settlement.v1.UnbookedSale.kind:type_name -> barrelhead.settlement.v1.PoolEntryKind
+	21, // 19: barrelhead.settlement.v1.UnbookedSale.mass:type_name -> barrelhead.type.v1.Mass
+	19, // 20: barrelhead.settlement.v1.UnbookedSale.amount:type_name -> barrelhead.type.v1.Money
+	20, // 21: barrelhead.settlement.v1.RunVote.vote_time:type_name -> google.protobuf.Timestamp
+	18, // 22: barrelhead.settlement.v1.RunClass.differential:type_name -> barrelhead.type.v1.Price
+	18, // 23: barrelhead.settlement.v1.RunClass.price:type_name -> barrelhead.type.v1.Price
+	21, // 24: barrelhead.settlement.v1.RunClass.payable:type_name -> barrelhead.type.v1.Mass
+	2,  // 25: barrelhead.settlement.v1.Run.state:type_name -> barrelhead.settlement.v1.RunState
+	18, // 26: barrelhead.settlement.v1.Run.base_price:type_name -> barrelhead.type.v1.Price
+	9,  // 27: barrelhead.settlement.v1.Run.classes:type_name -> barrelhead.settlement.v1.RunClass
+	21, // 28: barrelhead.settlement.v1.Run.payable:type_name -> barrelhead.type.v1.Mass
+	19, // 29: barrelhead.settlement.v1.Run.distributable:type_name -> barrelhead.type.v1.Money
+	19, // 30: barrelhead.settlement.v1.Run.to_members:type_name -> barrelhead.type.v1.Money
+	19, // 31: barrelhead.settlement.v1.Run.residual:type_name -> barrelhead.type.v1.Money
+	19, // 32: barrelhead.settlement.v1.Run.credited_before:type_name -> barrelhead.type.v1.Money
+	19, // 33: barrelhead.settlement.v1.Run.due:type_name -> barrelhead.type.v1.Money
+	19, // 34: barrelhead.settlement.v1.Run.receivable:type_name -> barrelhead.type.v1.Money
+	20, // 35: barrelhead.settlement.v1.Run.prepare_time:type_name -> google.protobuf.Timestamp
+	8,  // 36: barrelhead.settlement.v1.Run.votes:type_name -> barrelhead.settlement.v1.RunVote
+	20, // 37: barrelhead.settlement.v1.Run.release_time:type_name -> google.protobuf.Timestamp
+	19, // 38: barrelhead.settlement.v1.RunSensitivity.unsold:type_name -> barrelhead.type.v1.Money
+	12, // 39: barrelhead.settlement.v1.RunSensitivity.variants:type_name -> barrelhead.settlement.v1.RunVariant
+	19, // 40: barrelhead.settlement.v1.RunVariant.shift:type_name -> barrelhead.type.v1.Money
+	18, // 41: barrelhead.settlement.v1.RunVariant.base_price:type_name -> barrelhead.type.v1.Price
+	18, // 42: barrelhead.settlement.v1.RunVariant.base_price_difference:type_name -> barrelhead.type.v1.Price
+	19, // 43: barrelhead.settlement.v1.RunVariant.due:type_name -> barrelhead.type.v1.Money
+	19, // 44: barrelhead.settlement.v1.RunVariant.due_difference:type_name -> barrelhead.type.v1.Money
+	19, // 45: barrelhead.settlement.v1.RunVariant.receivable:type_name -> barrelhead.type.v1.Money
+	21, // 46: barrelhead.settlement.v1.RunMember.payable:type_name -> barrelhead.type.v1.Mass
+	19, // 47: barrelhead.settlement.v1.RunMember.value:type_name -> barrelhead.type.v1.Money
+	19, // 48: barrelhead.settlement.v1.RunMember.credited_before:type_name -> barrelhead.type.v1.Money
+	19, // 49: barrelhead.settlement.v1.RunMember.due:type_name -> barrelhead.type.v1.Money
+	19, // 50: barrelhead.settlement.v1.RunMember.receivable:type_name -> barrelhead.type.v1.Money
+	19, // 51: barrelhead.settlement.v1.RunChange.difference:type_name -> barrelhead.type.v1.Money
+	19, // 52: barrelhead.settlement.v1.RunMemberChange.before:type_name -> barrelhead.type.v1.Money
+	19, // 53: barrelhead.settlement.v1.RunMemberChange.after:type_name -> barrelhead.type.v1.Money
+	14, // 54: barrelhead.settlement.v1.RunComparison.changes:type_name -> barrelhead.settlement.v1.RunChange
+	15, // 55: barrelhead.settlement.v1.RunComparison.members:type_name -> barrelhead.settlement.v1.RunMemberChange
+	21, // 56: barrelhead.settlement.v1.MemberGroup.payable:type_name -> barrelhead.type.v1.Mass
+	18, // 57: barrelhead.settlement.v1.MemberGroup.average:type_name -> barrelhead.type.v1.Price
+	58, // [58:58] is the sub-list for method output_type
+	58, // [58:58] is the sub-list for method input_type
+	58, // [58:58] is the sub-list for extension type_name
+	58, // [58:58] is the sub-list for extension extendee
+	0,  // [0:58] is the sub-list for field type_name
 }
 
 func init() { file_barrelhead_settlement_v1_pool_proto_init() }
@@ -1987,7 +2141,7 @@ func file_barrelhead_settlement_v1_pool_proto_init() {
 			GoPackagePath: reflect.TypeOf(x{}).PkgPath(),
 			RawDescriptor: unsafe.Slice(unsafe.StringData(file_barrelhead_settlement_v1_pool_proto_rawDesc), len(file_barrelhead_settlement_v1_pool_proto_rawDesc)),
 			NumEnums:      3,
-			NumMessages:   14,
+			NumMessages:   15,
 			NumExtensions: 0,
 			NumServices:   0,
 		},

@@ -298,6 +298,226 @@ func (x *RecordPoolEntryRequest) GetEntry() *PoolEntry {
 	return nil
 }
 
+// BookSalesRequest names the pool.
+type BookSalesRequest struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// UUID made by the caller; required.
+	RequestId string `protobuf:"bytes,1,opt,name=request_id,json=requestId,proto3" json:"request_id,omitempty"`
+	// "pools/{uuid}"; it must be open.
+	Pool          string `protobuf:"bytes,2,opt,name=pool,proto3" json:"pool,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *BookSalesRequest) Reset() {
+	*x = BookSalesRequest{}
+	mi := &file_barrelhead_settlement_v1_pool_requests_proto_msgTypes[5]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *BookSalesRequest) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*BookSalesRequest) ProtoMessage() {}
+
+func (x *BookSalesRequest) ProtoReflect() protoreflect.Message {
+	mi := &file_barrelhead_settlement_v1_pool_requests_proto_msgTypes[5]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use BookSalesRequest.ProtoReflect.Descriptor instead.
+func (*BookSalesRequest) Descriptor() ([]byte, []int) {
+	return file_barrelhead_settlement_v1_pool_requests_proto_rawDescGZIP(), []int{5}
+}
+
+func (x *BookSalesRequest) GetRequestId() string {
+	if x != nil {
+		return x.RequestId
+	}
+	return ""
+}
+
+func (x *BookSalesRequest) GetPool() string {
+	if x != nil {
+		return x.Pool
+	}
+	return ""
+}
+
+// BookSalesResponse is what was entered.
+type BookSalesResponse struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// At most 200, by the date of their papers.
+	Entries []*PoolEntry `protobuf:"bytes,1,rep,name=entries,proto3" json:"entries,omitempty"`
+	// How many are left for another request.
+	Left          int32 `protobuf:"varint,2,opt,name=left,proto3" json:"left,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *BookSalesResponse) Reset() {
+	*x = BookSalesResponse{}
+	mi := &file_barrelhead_settlement_v1_pool_requests_proto_msgTypes[6]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *BookSalesResponse) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*BookSalesResponse) ProtoMessage() {}
+
+func (x *BookSalesResponse) ProtoReflect() protoreflect.Message {
+	mi := &file_barrelhead_settlement_v1_pool_requests_proto_msgTypes[6]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use BookSalesResponse.ProtoReflect.Descriptor instead.
+func (*BookSalesResponse) Descriptor() ([]byte, []int) {
+	return file_barrelhead_settlement_v1_pool_requests_proto_rawDescGZIP(), []int{6}
+}
+
+func (x *BookSalesResponse) GetEntries() []*PoolEntry {
+	if x != nil {
+		return x.Entries
+	}
+	return nil
+}
+
+func (x *BookSalesResponse) GetLeft() int32 {
+	if x != nil {
+		return x.Left
+	}
+	return 0
+}
+
+// ListUnbookedSalesRequest pages through parts of sales on no account.
+type ListUnbookedSalesRequest struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// At most this many; 0 means 50, more than 1000 is taken as 1000.
+	PageSize int32 `protobuf:"varint,1,opt,name=page_size,json=pageSize,proto3" json:"page_size,omitempty"`
+	// next_page_token of the page before.
+	PageToken     string `protobuf:"bytes,2,opt,name=page_token,json=pageToken,proto3" json:"page_token,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *ListUnbookedSalesRequest) Reset() {
+	*x = ListUnbookedSalesRequest{}
+	mi := &file_barrelhead_settlement_v1_pool_requests_proto_msgTypes[7]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *ListUnbookedSalesRequest) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*ListUnbookedSalesRequest) ProtoMessage() {}
+
+func (x *ListUnbookedSalesRequest) ProtoReflect() protoreflect.Message {
+	mi := &file_barrelhead_settlement_v1_pool_requests_proto_msgTypes[7]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use ListUnbookedSalesRequest.ProtoReflect.Descriptor instead.
+func (*ListUnbookedSalesRequest) Descriptor() ([]byte, []int) {
+	return file_barrelhead_settlement_v1_pool_requests_proto_rawDescGZIP(), []int{7}
+}
+
+func (x *ListUnbookedSalesRequest) GetPageSize() int32 {
+	if x != nil {
+		return x.PageSize
+	}
+	return 0
+}
+
+func (x *ListUnbookedSalesRequest) GetPageToken() string {
+	if x != nil {
+		return x.PageToken
+	}
+	return ""
+}
+
+// ListUnbookedSalesResponse is one page.
+type ListUnbookedSalesResponse struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// By the date of their papers.
+	Parts []*UnbookedSale `protobuf:"bytes,1,rep,name=parts,proto3" json:"parts,omitempty"`
+	// Empty at the end.
+	NextPageToken string `protobuf:"bytes,2,opt,name=next_page_token,json=nextPageToken,proto3" json:"next_page_token,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *ListUnbookedSalesResponse) Reset() {
+	*x = ListUnbookedSalesResponse{}
+	mi := &file_barrelhead_settlement_v1_pool_requests_proto_msgTypes[8]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *ListUnbookedSalesResponse) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*ListUnbookedSalesResponse) ProtoMessage() {}
+
+func (x *ListUnbookedSalesResponse) ProtoReflect() protoreflect.Message {
+	mi := &file_barrelhead_settlement_v1_pool_requests_proto_msgTypes[8]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use ListUnbookedSalesResponse.ProtoReflect.Descriptor instead.
+func (*ListUnbookedSalesResponse) Descriptor() ([]byte, []int) {
+	return file_barrelhead_settlement_v1_pool_requests_proto_rawDescGZIP(), []int{8}
+}
+
+func (x *ListUnbookedSalesResponse) GetParts() []*UnbookedSale {
+	if x != nil {
+		return x.Parts
+	}
+	return nil
+}
+
+func (x *ListUnbookedSalesResponse) GetNextPageToken() string {
+	if x != nil {
+		return x.NextPageToken
+	}
+	return ""
+}
+
 // CarryOverRequest sells unsold honey of one pool to another.
 type CarryOverRequest struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -321,7 +541,7 @@ type CarryOverRequest struct {
 
 func (x *CarryOverRequest) Reset() {
 	*x = CarryOverRequest{}
-	mi := &file_barrelhead_settlement_v1_pool_requests_proto_msgTypes[5]
+	mi := &file_barrelhead_settlement_v1_pool_requests_proto_msgTypes[9]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -333,7 +553,7 @@ func (x *CarryOverRequest) String() string {
 func (*CarryOverRequest) ProtoMessage() {}
 
 func (x *CarryOverRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_settlement_v1_pool_requests_proto_msgTypes[5]
+	mi := &file_barrelhead_settlement_v1_pool_requests_proto_msgTypes[9]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -346,7 +566,7 @@ func (x *CarryOverRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use CarryOverRequest.ProtoReflect.Descriptor instead.
 func (*CarryOverRequest) Descriptor() ([]byte, []int) {
-	return file_barrelhead_settlement_v1_pool_requests_proto_rawDescGZIP(), []int{5}
+	return file_barrelhead_settlement_v1_pool_requests_proto_rawDescGZIP(), []int{9}
 }
 
 func (x *CarryOverRequest) GetRequestId() string {
@@ -411,7 +631,7 @@ type CarryOverResponse struct {
 
 func (x *CarryOverResponse) Reset() {
 	*x = CarryOverResponse{}
-	mi := &file_barrelhead_settlement_v1_pool_requests_proto_msgTypes[6]
+	mi := &file_barrelhead_settlement_v1_pool_requests_proto_msgTypes[10]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -423,7 +643,7 @@ func (x *CarryOverResponse) String() string {
 func (*CarryOverResponse) ProtoMessage() {}
 
 func (x *CarryOverResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_settlement_v1_pool_requests_proto_msgTypes[6]
+	mi := &file_barrelhead_settlement_v1_pool_requests_proto_msgTypes[10]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -436,7 +656,7 @@ func (x *CarryOverResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use CarryOverResponse.ProtoReflect.Descriptor instead.
 func (*CarryOverResponse) Descriptor() ([]byte, []int) {
-	return file_barrelhead_settlement_v1_pool_requests_proto_rawDescGZIP(), []int{6}
+	return file_barrelhead_settlement_v1_pool_requests_proto_rawDescGZIP(), []int{10}
 }
 
 func (x *CarryOverResponse) GetSold() *PoolEntry {
@@ -468,7 +688,7 @@ type ProposeProgressRequest struct {
 
 func (x *ProposeProgressRequest) Reset() {
 	*x = ProposeProgressRequest{}
-	mi := &file_barrelhead_settlement_v1_pool_requests_proto_msgTypes[7]
+	mi := &file_barrelhead_settlement_v1_pool_requests_proto_msgTypes[11]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -480,7 +700,7 @@ func (x *ProposeProgressRequest) String() string {
 func (*ProposeProgressRequest) ProtoMessage() {}
 
 func (x *ProposeProgressRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_settlement_v1_pool_requests_proto_msgTypes[7]
+	mi := &file_barrelhead_settlement_v1_pool_requests_proto_msgTypes[11]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -493,7 +713,7 @@ func (x *ProposeProgressRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ProposeProgressRequest.ProtoReflect.Descriptor instead.
 func (*ProposeProgressRequest) Descriptor() ([]byte, []int) {
-	return file_barrelhead_settlement_v1_pool_requests_proto_rawDescGZIP(), []int{7}
+	return file_barrelhead_settlement_v1_pool_requests_proto_rawDescGZIP(), []int{11}
 }
 
 func (x *ProposeProgressRequest) GetRequestId() string {
@@ -532,7 +752,7 @@ type AdoptProgressRequest struct {
 
 func (x *AdoptProgressRequest) Reset() {
 	*x = AdoptProgressRequest{}
-	mi := &file_barrelhead_settlement_v1_pool_requests_proto_msgTypes[8]
+	mi := &file_barrelhead_settlement_v1_pool_requests_proto_msgTypes[12]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -544,7 +764,7 @@ func (x *AdoptProgressRequest) String() string {
 func (*AdoptProgressRequest) ProtoMessage() {}
 
 func (x *AdoptProgressRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_settlement_v1_pool_requests_proto_msgTypes[8]
+	mi := &file_barrelhead_settlement_v1_pool_requests_proto_msgTypes[12]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -557,7 +777,7 @@ func (x *AdoptProgressRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use AdoptProgressRequest.ProtoReflect.Descriptor instead.
 func (*AdoptProgressRequest) Descriptor() ([]byte, []int) {
-	return file_barrelhead_settlement_v1_pool_requests_proto_rawDescGZIP(), []int{8}
+	return file_barrelhead_settlement_v1_pool_requests_proto_rawDescGZIP(), []int{12}
 }
 
 func (x *AdoptProgressRequest) GetRequestId() string {
@@ -596,7 +816,7 @@ type ListPoolEntriesRequest struct {
 
 func (x *ListPoolEntriesRequest) Reset() {
 	*x = ListPoolEntriesRequest{}
-	mi := &file_barrelhead_settlement_v1_pool_requests_proto_msgTypes[9]
+	mi := &file_barrelhead_settlement_v1_pool_requests_proto_msgTypes[13]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -608,7 +828,7 @@ func (x *ListPoolEntriesRequest) String() string {
 func (*ListPoolEntriesRequest) ProtoMessage() {}
 
 func (x *ListPoolEntriesRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_settlement_v1_pool_requests_proto_msgTypes[9]
+	mi := &file_barrelhead_settlement_v1_pool_requests_proto_msgTypes[13]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -621,7 +841,7 @@ func (x *ListPoolEntriesRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ListPoolEntriesRequest.ProtoReflect.Descriptor instead.
 func (*ListPoolEntriesRequest) Descriptor() ([]byte, []int) {
-	return file_barrelhead_settlement_v1_pool_requests_proto_rawDescGZIP(), []int{9}
+	return file_barrelhead_settlement_v1_pool_requests_proto_rawDescGZIP(), []int{13}
 }
 
 func (x *ListPoolEntriesRequest) GetPageSize() int32 {
@@ -658,7 +878,7 @@ type ListPoolEntriesResponse struct {
 
 func (x *ListPoolEntriesResponse) Reset() {
 	*x = ListPoolEntriesResponse{}
-	mi := &file_barrelhead_settlement_v1_pool_requests_proto_msgTypes[10]
+	mi := &file_barrelhead_settlement_v1_pool_requests_proto_msgTypes[14]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -670,7 +890,7 @@ func (x *ListPoolEntriesResponse) String() string {
 func (*ListPoolEntriesResponse) ProtoMessage() {}
 
 func (x *ListPoolEntriesResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_settlement_v1_pool_requests_proto_msgTypes[10]
+	mi := &file_barrelhead_settlement_v1_pool_requests_proto_msgTypes[14]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -683,7 +903,7 @@ func (x *ListPoolEntriesResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ListPoolEntriesResponse.ProtoReflect.Descriptor instead.
 func (*ListPoolEntriesResponse) Descriptor() ([]byte, []int) {
-	return file_barrelhead_settlement_v1_pool_requests_proto_rawDescGZIP(), []int{10}
+	return file_barrelhead_settlement_v1_pool_requests_proto_rawDescGZIP(), []int{14}
 }
 
 func (x *ListPoolEntriesResponse) GetEntries() []*PoolEntry {
@@ -713,7 +933,7 @@ type PrepareRunRequest struct {
 
 func (x *PrepareRunRequest) Reset() {
 	*x = PrepareRunRequest{}
-	mi := &file_barrelhead_settlement_v1_pool_requests_proto_msgTypes[11]
+	mi := &file_barrelhead_settlement_v1_pool_requests_proto_msgTypes[15]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -725,7 +945,7 @@ func (x *PrepareRunRequest) String() string {
 func (*PrepareRunRequest) ProtoMessage() {}
 
 func (x *PrepareRunRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_settlement_v1_pool_requests_proto_msgTypes[11]
+	mi := &file_barrelhead_settlement_v1_pool_requests_proto_msgTypes[15]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -738,7 +958,7 @@ func (x *PrepareRunRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use PrepareRunRequest.ProtoReflect.Descriptor instead.
 func (*PrepareRunRequest) Descriptor() ([]byte, []int) {
-	return file_barrelhead_settlement_v1_pool_requests_proto_rawDescGZIP(), []int{11}
+	return file_barrelhead_settlement_v1_pool_requests_proto_rawDescGZIP(), []int{15}
 }
 
 func (x *PrepareRunRequest) GetRequestId() string {
@@ -768,7 +988,7 @@ type FollowRunPreparationRequest struct {
 
 func (x *FollowRunPreparationRequest) Reset() {
 	*x = FollowRunPreparationRequest{}
-	mi := &file_barrelhead_settlement_v1_pool_requests_proto_msgTypes[12]
+	mi := &file_barrelhead_settlement_v1_pool_requests_proto_msgTypes[16]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -780,7 +1000,7 @@ func (x *FollowRunPreparationRequest) String() string {
 func (*FollowRunPreparationRequest) ProtoMessage() {}
 
 func (x *FollowRunPreparationRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_settlement_v1_pool_requests_proto_msgTypes[12]
+	mi := &file_barrelhead_settlement_v1_pool_requests_proto_msgTypes[16]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -793,7 +1013,7 @@ func (x *FollowRunPreparationRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use FollowRunPreparationRequest.ProtoReflect.Descriptor instead.
 func (*FollowRunPreparationRequest) Descriptor() ([]byte, []int) {
-	return file_barrelhead_settlement_v1_pool_requests_proto_rawDescGZIP(), []int{12}
+	return file_barrelhead_settlement_v1_pool_requests_proto_rawDescGZIP(), []int{16}
 }
 
 func (x *FollowRunPreparationRequest) GetRequestId() string {
@@ -825,7 +1045,7 @@ type FollowRunPreparationResponse struct {
 
 func (x *FollowRunPreparationResponse) Reset() {
 	*x = FollowRunPreparationResponse{}
-	mi := &file_barrelhead_settlement_v1_pool_requests_proto_msgTypes[13]
+	mi := &file_barrelhead_settlement_v1_pool_requests_proto_msgTypes[17]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -837,7 +1057,7 @@ func (x *FollowRunPreparationResponse) String() string {
 func (*FollowRunPreparationResponse) ProtoMessage() {}
 
 func (x *FollowRunPreparationResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_settlement_v1_pool_requests_proto_msgTypes[13]
+	mi := &file_barrelhead_settlement_v1_pool_requests_proto_msgTypes[17]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -850,7 +1070,7 @@ func (x *FollowRunPreparationResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use FollowRunPreparationResponse.ProtoReflect.Descriptor instead.
 func (*FollowRunPreparationResponse) Descriptor() ([]byte, []int) {
-	return file_barrelhead_settlement_v1_pool_requests_proto_rawDescGZIP(), []int{13}
+	return file_barrelhead_settlement_v1_pool_requests_proto_rawDescGZIP(), []int{17}
 }
 
 func (x *FollowRunPreparationResponse) GetBarrelsDone() int32 {
@@ -885,7 +1105,7 @@ type GetRunRequest struct {
 
 func (x *GetRunRequest) Reset() {
 	*x = GetRunRequest{}
-	mi := &file_barrelhead_settlement_v1_pool_requests_proto_msgTypes[14]
+	mi := &file_barrelhead_settlement_v1_pool_requests_proto_msgTypes[18]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -897,7 +1117,7 @@ func (x *GetRunRequest) String() string {
 func (*GetRunRequest) ProtoMessage() {}
 
 func (x *GetRunRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_settlement_v1_pool_requests_proto_msgTypes[14]
+	mi := &file_barrelhead_settlement_v1_pool_requests_proto_msgTypes[18]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -910,7 +1130,7 @@ func (x *GetRunRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use GetRunRequest.ProtoReflect.Descriptor instead.
 func (*GetRunRequest) Descriptor() ([]byte, []int) {
-	return file_barrelhead_settlement_v1_pool_requests_proto_rawDescGZIP(), []int{14}
+	return file_barrelhead_settlement_v1_pool_requests_proto_rawDescGZIP(), []int{18}
 }
 
 func (x *GetRunRequest) GetName() string {
@@ -935,7 +1155,7 @@ type ListRunsRequest struct {
 
 func (x *ListRunsRequest) Reset() {
 	*x = ListRunsRequest{}
-	mi := &file_barrelhead_settlement_v1_pool_requests_proto_msgTypes[15]
+	mi := &file_barrelhead_settlement_v1_pool_requests_proto_msgTypes[19]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -947,7 +1167,7 @@ func (x *ListRunsRequest) String() string {
 func (*ListRunsRequest) ProtoMessage() {}
 
 func (x *ListRunsRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_settlement_v1_pool_requests_proto_msgTypes[15]
+	mi := &file_barrelhead_settlement_v1_pool_requests_proto_msgTypes[19]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -960,7 +1180,7 @@ func (x *ListRunsRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ListRunsRequest.ProtoReflect.Descriptor instead.
 func (*ListRunsRequest) Descriptor() ([]byte, []int) {
-	return file_barrelhead_settlement_v1_pool_requests_proto_rawDescGZIP(), []int{15}
+	return file_barrelhead_settlement_v1_pool_requests_proto_rawDescGZIP(), []int{19}
 }
 
 func (x *ListRunsRequest) GetPageSize() int32 {
@@ -997,7 +1217,7 @@ type ListRunsResponse struct {
 
 func (x *ListRunsResponse) Reset() {
 	*x = ListRunsResponse{}
-	mi := &file_barrelhead_settlement_v1_pool_requests_proto_msgTypes[16]
+	mi := &file_barrelhead_settlement_v1_pool_requests_proto_msgTypes[20]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1009,7 +1229,7 @@ func (x *ListRunsResponse) String() string {
 func (*ListRunsResponse) ProtoMessage() {}
 
 func (x *ListRunsResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_settlement_v1_pool_requests_proto_msgTypes[16]
+	mi := &file_barrelhead_settlement_v1_pool_requests_proto_msgTypes[20]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1022,7 +1242,7 @@ func (x *ListRunsResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ListRunsResponse.ProtoReflect.Descriptor instead.
 func (*ListRunsResponse) Descriptor() ([]byte, []int) {
-	return file_barrelhead_settlement_v1_pool_requests_proto_rawDescGZIP(), []int{16}
+	return file_barrelhead_settlement_v1_pool_requests_proto_rawDescGZIP(), []int{20}
 }
 
 func (x *ListRunsResponse) GetRuns() []*Run {
@@ -1054,7 +1274,7 @@ type ListRunMembersRequest struct {
 
 func (x *ListRunMembersRequest) Reset() {
 	*x = ListRunMembersRequest{}
-	mi := &file_barrelhead_settlement_v1_pool_requests_proto_msgTypes[17]
+	mi := &file_barrelhead_settlement_v1_pool_requests_proto_msgTypes[21]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1066,7 +1286,7 @@ func (x *ListRunMembersRequest) String() string {
 func (*ListRunMembersRequest) ProtoMessage() {}
 
 func (x *ListRunMembersRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_settlement_v1_pool_requests_proto_msgTypes[17]
+	mi := &file_barrelhead_settlement_v1_pool_requests_proto_msgTypes[21]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1079,7 +1299,7 @@ func (x *ListRunMembersRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ListRunMembersRequest.ProtoReflect.Descriptor instead.
 func (*ListRunMembersRequest) Descriptor() ([]byte, []int) {
-	return file_barrelhead_settlement_v1_pool_requests_proto_rawDescGZIP(), []int{17}
+	return file_barrelhead_settlement_v1_pool_requests_proto_rawDescGZIP(), []int{21}
 }
 
 func (x *ListRunMembersRequest) GetPageSize() int32 {
@@ -1116,7 +1336,7 @@ type ListRunMembersResponse struct {
 
 func (x *ListRunMembersResponse) Reset() {
 	*x = ListRunMembersResponse{}
-	mi := &file_barrelhead_settlement_v1_pool_requests_proto_msgTypes[18]
+	mi := &file_barrelhead_settlement_v1_pool_requests_proto_msgTypes[22]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1128,7 +1348,7 @@ func (x *ListRunMembersResponse) String() string {
 func (*ListRunMembersResponse) ProtoMessage() {}
 
 func (x *ListRunMembersResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_settlement_v1_pool_requests_proto_msgTypes[18]
+	mi := &file_barrelhead_settlement_v1_pool_requests_proto_msgTypes[22]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1141,7 +1361,7 @@ func (x *ListRunMembersResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ListRunMembersResponse.ProtoReflect.Descriptor instead.
 func (*ListRunMembersResponse) Descriptor() ([]byte, []int) {
-	return file_barrelhead_settlement_v1_pool_requests_proto_rawDescGZIP(), []int{18}
+	return file_barrelhead_settlement_v1_pool_requests_proto_rawDescGZIP(), []int{22}
 }
 
 func (x *ListRunMembersResponse) GetRunMembers() []*RunMember {
@@ -1175,7 +1395,7 @@ type ApproveRunRequest struct {
 
 func (x *ApproveRunRequest) Reset() {
 	*x = ApproveRunRequest{}
-	mi := &file_barrelhead_settlement_v1_pool_requests_proto_msgTypes[19]
+	mi := &file_barrelhead_settlement_v1_pool_requests_proto_msgTypes[23]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1187,7 +1407,7 @@ func (x *ApproveRunRequest) String() string {
 func (*ApproveRunRequest) ProtoMessage() {}
 
 func (x *ApproveRunRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_settlement_v1_pool_requests_proto_msgTypes[19]
+	mi := &file_barrelhead_settlement_v1_pool_requests_proto_msgTypes[23]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1200,7 +1420,7 @@ func (x *ApproveRunRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ApproveRunRequest.ProtoReflect.Descriptor instead.
 func (*ApproveRunRequest) Descriptor() ([]byte, []int) {
-	return file_barrelhead_settlement_v1_pool_requests_proto_rawDescGZIP(), []int{19}
+	return file_barrelhead_settlement_v1_pool_requests_proto_rawDescGZIP(), []int{23}
 }
 
 func (x *ApproveRunRequest) GetRequestId() string {
@@ -1246,7 +1466,7 @@ type AbstainFromRunRequest struct {
 
 func (x *AbstainFromRunRequest) Reset() {
 	*x = AbstainFromRunRequest{}
-	mi := &file_barrelhead_settlement_v1_pool_requests_proto_msgTypes[20]
+	mi := &file_barrelhead_settlement_v1_pool_requests_proto_msgTypes[24]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1258,7 +1478,7 @@ func (x *AbstainFromRunRequest) String() string {
 func (*AbstainFromRunRequest) ProtoMessage() {}
 
 func (x *AbstainFromRunRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_settlement_v1_pool_requests_proto_msgTypes[20]
+	mi := &file_barrelhead_settlement_v1_pool_requests_proto_msgTypes[24]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1271,7 +1491,7 @@ func (x *AbstainFromRunRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use AbstainFromRunRequest.ProtoReflect.Descriptor instead.
 func (*AbstainFromRunRequest) Descriptor() ([]byte, []int) {
-	return file_barrelhead_settlement_v1_pool_requests_proto_rawDescGZIP(), []int{20}
+	return file_barrelhead_settlement_v1_pool_requests_proto_rawDescGZIP(), []int{24}
 }
 
 func (x *AbstainFromRunRequest) GetRequestId() string {
@@ -1310,7 +1530,7 @@ type ReleaseRunRequest struct {
 
 func (x *ReleaseRunRequest) Reset() {
 	*x = ReleaseRunRequest{}
-	mi := &file_barrelhead_settlement_v1_pool_requests_proto_msgTypes[21]
+	mi := &file_barrelhead_settlement_v1_pool_requests_proto_msgTypes[25]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1322,7 +1542,7 @@ func (x *ReleaseRunRequest) String() string {
 func (*ReleaseRunRequest) ProtoMessage() {}
 
 func (x *ReleaseRunRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_settlement_v1_pool_requests_proto_msgTypes[21]
+	mi := &file_barrelhead_settlement_v1_pool_requests_proto_msgTypes[25]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1335,7 +1555,7 @@ func (x *ReleaseRunRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ReleaseRunRequest.ProtoReflect.Descriptor instead.
 func (*ReleaseRunRequest) Descriptor() ([]byte, []int) {
-	return file_barrelhead_settlement_v1_pool_requests_proto_rawDescGZIP(), []int{21}
+	return file_barrelhead_settlement_v1_pool_requests_proto_rawDescGZIP(), []int{25}
 }
 
 func (x *ReleaseRunRequest) GetRequestId() string {
@@ -1370,7 +1590,7 @@ type GetRunSensitivityRequest struct {
 
 func (x *GetRunSensitivityRequest) Reset() {
 	*x = GetRunSensitivityRequest{}
-	mi := &file_barrelhead_settlement_v1_pool_requests_proto_msgTypes[22]
+	mi := &file_barrelhead_settlement_v1_pool_requests_proto_msgTypes[26]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1382,7 +1602,7 @@ func (x *GetRunSensitivityRequest) String() string {
 func (*GetRunSensitivityRequest) ProtoMessage() {}
 
 func (x *GetRunSensitivityRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_settlement_v1_pool_requests_proto_msgTypes[22]
+	mi := &file_barrelhead_settlement_v1_pool_requests_proto_msgTypes[26]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1395,7 +1615,7 @@ func (x *GetRunSensitivityRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use GetRunSensitivityRequest.ProtoReflect.Descriptor instead.
 func (*GetRunSensitivityRequest) Descriptor() ([]byte, []int) {
-	return file_barrelhead_settlement_v1_pool_requests_proto_rawDescGZIP(), []int{22}
+	return file_barrelhead_settlement_v1_pool_requests_proto_rawDescGZIP(), []int{26}
 }
 
 func (x *GetRunSensitivityRequest) GetName() string {
@@ -1416,7 +1636,7 @@ type VerifyRunRequest struct {
 
 func (x *VerifyRunRequest) Reset() {
 	*x = VerifyRunRequest{}
-	mi := &file_barrelhead_settlement_v1_pool_requests_proto_msgTypes[23]
+	mi := &file_barrelhead_settlement_v1_pool_requests_proto_msgTypes[27]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1428,7 +1648,7 @@ func (x *VerifyRunRequest) String() string {
 func (*VerifyRunRequest) ProtoMessage() {}
 
 func (x *VerifyRunRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_settlement_v1_pool_requests_proto_msgTypes[23]
+	mi := &file_barrelhead_settlement_v1_pool_requests_proto_msgTypes[27]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1441,7 +1661,7 @@ func (x *VerifyRunRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use VerifyRunRequest.ProtoReflect.Descriptor instead.
 func (*VerifyRunRequest) Descriptor() ([]byte, []int) {
-	return file_barrelhead_settlement_v1_pool_requests_proto_rawDescGZIP(), []int{23}
+	return file_barrelhead_settlement_v1_pool_requests_proto_rawDescGZIP(), []int{27}
 }
 
 func (x *VerifyRunRequest) GetName() string {
@@ -1466,7 +1686,7 @@ type VerifyRunResponse struct {
 
 func (x *VerifyRunResponse) Reset() {
 	*x = VerifyRunResponse{}
-	mi := &file_barrelhead_settlement_v1_pool_requests_proto_msgTypes[24]
+	mi := &file_barrelhead_settlement_v1_pool_requests_proto_msgTypes[28]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1478,7 +1698,7 @@ func (x *VerifyRunResponse) String() string {
 func (*VerifyRunResponse) ProtoMessage() {}
 
 func (x *VerifyRunResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_settlement_v1_pool_requests_proto_msgTypes[24]
+	mi := &file_barrelhead_settlement_v1_pool_requests_proto_msgTypes[28]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1491,7 +1711,7 @@ func (x *VerifyRunResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use VerifyRunResponse.ProtoReflect.Descriptor instead.
 func (*VerifyRunResponse) Descriptor() ([]byte, []int) {
-	return file_barrelhead_settlement_v1_pool_requests_proto_rawDescGZIP(), []int{24}
+	return file_barrelhead_settlement_v1_pool_requests_proto_rawDescGZIP(), []int{28}
 }
 
 func (x *VerifyRunResponse) GetIdentical() bool {
@@ -1528,7 +1748,7 @@ type CompareRunsRequest struct {
 
 func (x *CompareRunsRequest) Reset() {
 	*x = CompareRunsRequest{}
-	mi := &file_barrelhead_settlement_v1_pool_requests_proto_msgTypes[25]
+	mi := &file_barrelhead_settlement_v1_pool_requests_proto_msgTypes[29]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1540,7 +1760,7 @@ func (x *CompareRunsRequest) String() string {
 func (*CompareRunsRequest) ProtoMessage() {}
 
 func (x *CompareRunsRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_settlement_v1_pool_requests_proto_msgTypes[25]
+	mi := &file_barrelhead_settlement_v1_pool_requests_proto_msgTypes[29]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1553,7 +1773,7 @@ func (x *CompareRunsRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use CompareRunsRequest.ProtoReflect.Descriptor instead.
 func (*CompareRunsRequest) Descriptor() ([]byte, []int) {
-	return file_barrelhead_settlement_v1_pool_requests_proto_rawDescGZIP(), []int{25}
+	return file_barrelhead_settlement_v1_pool_requests_proto_rawDescGZIP(), []int{29}
 }
 
 func (x *CompareRunsRequest) GetName() string {
@@ -1581,7 +1801,7 @@ type CompareMembersRequest struct {
 
 func (x *CompareMembersRequest) Reset() {
 	*x = CompareMembersRequest{}
-	mi := &file_barrelhead_settlement_v1_pool_requests_proto_msgTypes[26]
+	mi := &file_barrelhead_settlement_v1_pool_requests_proto_msgTypes[30]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1593,7 +1813,7 @@ func (x *CompareMembersRequest) String() string {
 func (*CompareMembersRequest) ProtoMessage() {}
 
 func (x *CompareMembersRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_settlement_v1_pool_requests_proto_msgTypes[26]
+	mi := &file_barrelhead_settlement_v1_pool_requests_proto_msgTypes[30]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1606,7 +1826,7 @@ func (x *CompareMembersRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use CompareMembersRequest.ProtoReflect.Descriptor instead.
 func (*CompareMembersRequest) Descriptor() ([]byte, []int) {
-	return file_barrelhead_settlement_v1_pool_requests_proto_rawDescGZIP(), []int{26}
+	return file_barrelhead_settlement_v1_pool_requests_proto_rawDescGZIP(), []int{30}
 }
 
 func (x *CompareMembersRequest) GetRun() string {
@@ -1627,7 +1847,7 @@ type CompareMembersResponse struct {
 
 func (x *CompareMembersResponse) Reset() {
 	*x = CompareMembersResponse{}
-	mi := &file_barrelhead_settlement_v1_pool_requests_proto_msgTypes[27]
+	mi := &file_barrelhead_settlement_v1_pool_requests_proto_msgTypes[31]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1639,7 +1859,7 @@ func (x *CompareMembersResponse) String() string {
 func (*CompareMembersResponse) ProtoMessage() {}
 
 func (x *CompareMembersResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_settlement_v1_pool_requests_proto_msgTypes[27]
+	mi := &file_barrelhead_settlement_v1_pool_requests_proto_msgTypes[31]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1652,7 +1872,7 @@ func (x *CompareMembersResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use CompareMembersResponse.ProtoReflect.Descriptor instead.
 func (*CompareMembersResponse) Descriptor() ([]byte, []int) {
-	return file_barrelhead_settlement_v1_pool_requests_proto_rawDescGZIP(), []int{27}
+	return file_barrelhead_settlement_v1_pool_requests_proto_rawDescGZIP(), []int{31}
 }
 
 func (x *CompareMembersResponse) GetGroups() []*MemberGroup {
@@ -1684,7 +1904,21 @@ const file_barrelhead_settlement_v1_pool_requests_proto_rawDesc = "" +
 	"\n" +
 	"request_id\x18\x01 \x01(\tB\b\xbaH\x05r\x03\xb0\x01\x01R\trequestId\x12\x1b\n" +
 	"\x04pool\x18\x02 \x01(\tB\a\xbaH\x04r\x02\x10\x01R\x04pool\x12A\n" +
-	"\x05entry\x18\x03 \x01(\v2#.barrelhead.settlement.v1.PoolEntryB\x06\xbaH\x03\xc8\x01\x01R\x05entry\"\xb2\x02\n" +
+	"\x05entry\x18\x03 \x01(\v2#.barrelhead.settlement.v1.PoolEntryB\x06\xbaH\x03\xc8\x01\x01R\x05entry\"X\n" +
+	"\x10BookSalesRequest\x12'\n" +
+	"\n" +
+	"request_id\x18\x01 \x01(\tB\b\xbaH\x05r\x03\xb0\x01\x01R\trequestId\x12\x1b\n" +
+	"\x04pool\x18\x02 \x01(\tB\a\xbaH\x04r\x02\x10\x01R\x04pool\"f\n" +
+	"\x11BookSalesResponse\x12=\n" +
+	"\aentries\x18\x01 \x03(\v2#.barrelhead.settlement.v1.PoolEntryR\aentries\x12\x12\n" +
+	"\x04left\x18\x02 \x01(\x05R\x04left\"V\n" +
+	"\x18ListUnbookedSalesRequest\x12\x1b\n" +
+	"\tpage_size\x18\x01 \x01(\x05R\bpageSize\x12\x1d\n" +
+	"\n" +
+	"page_token\x18\x02 \x01(\tR\tpageToken\"\x81\x01\n" +
+	"\x19ListUnbookedSalesResponse\x12<\n" +
+	"\x05parts\x18\x01 \x03(\v2&.barrelhead.settlement.v1.UnbookedSaleR\x05parts\x12&\n" +
+	"\x0fnext_page_token\x18\x02 \x01(\tR\rnextPageToken\"\xb2\x02\n" +
 	"\x10CarryOverRequest\x12'\n" +
 	"\n" +
 	"request_id\x18\x01 \x01(\tB\b\xbaH\x05r\x03\xb0\x01\x01R\trequestId\x12\x1b\n" +
@@ -1795,62 +2029,69 @@ func file_barrelhead_settlement_v1_pool_requests_proto_rawDescGZIP() []byte {
 	return file_barrelhead_settlement_v1_pool_requests_proto_rawDescData
 }
 
-var file_barrelhead_settlement_v1_pool_requests_proto_msgTypes = make([]protoimpl.MessageInfo, 28)
+var file_barrelhead_settlement_v1_pool_requests_proto_msgTypes = make([]protoimpl.MessageInfo, 32)
 var file_barrelhead_settlement_v1_pool_requests_proto_goTypes = []any{
 	(*OpenPoolRequest)(nil),              // 0: barrelhead.settlement.v1.OpenPoolRequest
 	(*GetPoolRequest)(nil),               // 1: barrelhead.settlement.v1.GetPoolRequest
 	(*ListPoolsRequest)(nil),             // 2: barrelhead.settlement.v1.ListPoolsRequest
 	(*ListPoolsResponse)(nil),            // 3: barrelhead.settlement.v1.ListPoolsResponse
 	(*RecordPoolEntryRequest)(nil),       // 4: barrelhead.settlement.v1.RecordPoolEntryRequest
-	(*CarryOverRequest)(nil),             // 5: barrelhead.settlement.v1.CarryOverRequest
-	(*CarryOverResponse)(nil),            // 6: barrelhead.settlement.v1.CarryOverResponse
-	(*ProposeProgressRequest)(nil),       // 7: barrelhead.settlement.v1.ProposeProgressRequest
-	(*AdoptProgressRequest)(nil),         // 8: barrelhead.settlement.v1.AdoptProgressRequest
-	(*ListPoolEntriesRequest)(nil),       // 9: barrelhead.settlement.v1.ListPoolEntriesRequest
-	(*ListPoolEntriesResponse)(nil),      // 10: barrelhead.settlement.v1.ListPoolEntriesResponse
-	(*PrepareRunRequest)(nil),            // 11: barrelhead.settlement.v1.PrepareRunRequest
-	(*FollowRunPreparationRequest)(nil),  // 12: barrelhead.settlement.v1.FollowRunPreparationRequest
-	(*FollowRunPreparationResponse)(nil), // 13: barrelhead.settlement.v1.FollowRunPreparationResponse
-	(*GetRunRequest)(nil),                // 14: barrelhead.settlement.v1.GetRunRequest
-	(*ListRunsRequest)(nil),              // 15: barrelhead.settlement.v1.ListRunsRequest
-	(*ListRunsResponse)(nil),             // 16: barrelhead.settlement.v1.ListRunsResponse
-	(*ListRunMembersRequest)(nil),        // 17: barrelhead.settlement.v1.ListRunMembersRequest
-	(*ListRunMembersResponse)(nil),       // 18: barrelhead.settlement.v1.ListRunMembersResponse
-	(*ApproveRunRequest)(nil),            // 19: barrelhead.settlement.v1.ApproveRunRequest
-	(*AbstainFromRunRequest)(nil),        // 20: barrelhead.settlement.v1.AbstainFromRunRequest
-	(*ReleaseRunRequest)(nil),            // 21: barrelhead.settlement.v1.ReleaseRunRequest
-	(*GetRunSensitivityRequest)(nil),     // 22: barrelhead.settlement.v1.GetRunSensitivityRequest
-	(*VerifyRunRequest)(nil),             // 23: barrelhead.settlement.v1.VerifyRunRequest
-	(*VerifyRunResponse)(nil),            // 24: barrelhead.settlement.v1.VerifyRunResponse
-	(*CompareRunsRequest)(nil),           // 25: barrelhead.settlement.v1.CompareRunsRequest
-	(*CompareMembersRequest)(nil),        // 26: barrelhead.settlement.v1.CompareMembersRequest
-	(*CompareMembersResponse)(nil),       // 27: barrelhead.settlement.v1.CompareMembersResponse
-	(*Pool)(nil),                         // 28: barrelhead.settlement.v1.Pool
-	(*PoolEntry)(nil),                    // 29: barrelhead.settlement.v1.PoolEntry
-	(*v1.Money)(nil),                     // 30: barrelhead.type.v1.Money
-	(*v1.Price)(nil),                     // 31: barrelhead.type.v1.Price
-	(*Run)(nil),                          // 32: barrelhead.settlement.v1.Run
-	(*RunMember)(nil),                    // 33: barrelhead.settlement.v1.RunMember
-	(*MemberGroup)(nil),                  // 34: barrelhead.settlement.v1.MemberGroup
+	(*BookSalesRequest)(nil),             // 5: barrelhead.settlement.v1.BookSalesRequest
+	(*BookSalesResponse)(nil),            // 6: barrelhead.settlement.v1.BookSalesResponse
+	(*ListUnbookedSalesRequest)(nil),     // 7: barrelhead.settlement.v1.ListUnbookedSalesRequest
+	(*ListUnbookedSalesResponse)(nil),    // 8: barrelhead.settlement.v1.ListUnbookedSalesResponse
+	(*CarryOverRequest)(nil),             // 9: barrelhead.settlement.v1.CarryOverRequest
+	(*CarryOverResponse)(nil),            // 10: barrelhead.settlement.v1.CarryOverResponse
+	(*ProposeProgressRequest)(nil),       // 11: barrelhead.settlement.v1.ProposeProgressRequest
+	(*AdoptProgressRequest)(nil),         // 12: barrelhead.settlement.v1.AdoptProgressRequest
+	(*ListPoolEntriesRequest)(nil),       // 13: barrelhead.settlement.v1.ListPoolEntriesRequest
+	(*ListPoolEntriesResponse)(nil),      // 14: barrelhead.settlement.v1.ListPoolEntriesResponse
+	(*PrepareRunRequest)(nil),            // 15: barrelhead.settlement.v1.PrepareRunRequest
+	(*FollowRunPreparationRequest)(nil),  // 16: barrelhead.settlement.v1.FollowRunPreparationRequest
+	(*FollowRunPreparationResponse)(nil), // 17: barrelhead.settlement.v1.FollowRunPreparationResponse
+	(*GetRunRequest)(nil),                // 18: barrelhead.settlement.v1.GetRunRequest
+	(*ListRunsRequest)(nil),              // 19: barrelhead.settlement.v1.ListRunsRequest
+	(*ListRunsResponse)(nil),             // 20: barrelhead.settlement.v1.ListRunsResponse
+	(*ListRunMembersRequest)(nil),        // 21: barrelhead.settlement.v1.ListRunMembersRequest
+	(*ListRunMembersResponse)(nil),       // 22: barrelhead.settlement.v1.ListRunMembersResponse
+	(*ApproveRunRequest)(nil),            // 23: barrelhead.settlement.v1.ApproveRunRequest
+	(*AbstainFromRunRequest)(nil),        // 24: barrelhead.settlement.v1.AbstainFromRunRequest
+	(*ReleaseRunRequest)(nil),            // 25: barrelhead.settlement.v1.ReleaseRunRequest
+	(*GetRunSensitivityRequest)(nil),     // 26: barrelhead.settlement.v1.GetRunSensitivityRequest
+	(*VerifyRunRequest)(nil),             // 27: barrelhead.settlement.v1.VerifyRunRequest
+	(*VerifyRunResponse)(nil),            // 28: barrelhead.settlement.v1.VerifyRunResponse
+	(*CompareRunsRequest)(nil),           // 29: barrelhead.settlement.v1.CompareRunsRequest
+	(*CompareMembersRequest)(nil),        // 30: barrelhead.settlement.v1.CompareMembersRequest
+	(*CompareMembersResponse)(nil),       // 31: barrelhead.settlement.v1.CompareMembersResponse
+	(*Pool)(nil),                         // 32: barrelhead.settlement.v1.Pool
+	(*PoolEntry)(nil),                    // 33: barrelhead.settlement.v1.PoolEntry
+	(*UnbookedSale)(nil),                 // 34: barrelhead.settlement.v1.UnbookedSale
+	(*v1.Money)(nil),                     // 35: barrelhead.type.v1.Money
+	(*v1.Price)(nil),                     // 36: barrelhead.type.v1.Price
+	(*Run)(nil),                          // 37: barrelhead.settlement.v1.Run
+	(*RunMember)(nil),                    // 38: barrelhead.settlement.v1.RunMember
+	(*MemberGroup)(nil),                  // 39: barrelhead.settlement.v1.MemberGroup
 }
 var file_barrelhead_settlement_v1_pool_requests_proto_depIdxs = []int32{
-	28, // 0: barrelhead.settlement.v1.OpenPoolRequest.pool:type_name -> barrelhead.settlement.v1.Pool
-	28, // 1: barrelhead.settlement.v1.ListPoolsResponse.pools:type_name -> barrelhead.settlement.v1.Pool
-	29, // 2: barrelhead.settlement.v1.RecordPoolEntryRequest.entry:type_name -> barrelhead.settlement.v1.PoolEntry
-	30, // 3: barrelhead.settlement.v1.CarryOverRequest.amount:type_name -> barrelhead.type.v1.Money
-	29, // 4: barrelhead.settlement.v1.CarryOverResponse.sold:type_name -> barrelhead.settlement.v1.PoolEntry
-	29, // 5: barrelhead.settlement.v1.CarryOverResponse.bought:type_name -> barrelhead.settlement.v1.PoolEntry
-	31, // 6: barrelhead.settlement.v1.ProposeProgressRequest.rate:type_name -> barrelhead.type.v1.Price
-	29, // 7: barrelhead.settlement.v1.ListPoolEntriesResponse.entries:type_name -> barrelhead.settlement.v1.PoolEntry
-	32, // 8: barrelhead.settlement.v1.FollowRunPreparationResponse.run:type_name -> barrelhead.settlement.v1.Run
-	32, // 9: barrelhead.settlement.v1.ListRunsResponse.runs:type_name -> barrelhead.settlement.v1.Run
-	33, // 10: barrelhead.settlement.v1.ListRunMembersResponse.run_members:type_name -> barrelhead.settlement.v1.RunMember
-	34, // 11: barrelhead.settlement.v1.CompareMembersResponse.groups:type_name -> barrelhead.settlement.v1.MemberGroup
-	12, // [12:12] is the sub-list for method output_type
-	12, // [12:12] is the sub-list for method input_type
-	12, // [12:12] is the sub-list for extension type_name
-	12, // [12:12] is the sub-list for extension extendee
-	0,  // [0:12] is the sub-list for field type_name
+	32, // 0: barrelhead.settlement.v1.OpenPoolRequest.pool:type_name -> barrelhead.settlement.v1.Pool
+	32, // 1: barrelhead.settlement.v1.ListPoolsResponse.pools:type_name -> barrelhead.settlement.v1.Pool
+	33, // 2: barrelhead.settlement.v1.RecordPoolEntryRequest.entry:type_name -> barrelhead.settlement.v1.PoolEntry
+	33, // 3: barrelhead.settlement.v1.BookSalesResponse.entries:type_name -> barrelhead.settlement.v1.PoolEntry
+	34, // 4: barrelhead.settlement.v1.ListUnbookedSalesResponse.parts:type_name -> barrelhead.settlement.v1.UnbookedSale
+	35, // 5: barrelhead.settlement.v1.CarryOverRequest.amount:type_name -> barrelhead.type.v1.Money
+	33, // 6: barrelhead.settlement.v1.CarryOverResponse.sold:type_name -> barrelhead.settlement.v1.PoolEntry
+	33, // 7: barrelhead.settlement.v1.CarryOverResponse.bought:type_name -> barrelhead.settlement.v1.PoolEntry
+	36, // 8: barrelhead.settlement.v1.ProposeProgressRequest.rate:type_name -> barrelhead.type.v1.Price
+	33, // 9: barrelhead.settlement.v1.ListPoolEntriesResponse.entries:type_name -> barrelhead.settlement.v1.PoolEntry
+	37, // 10: barrelhead.settlement.v1.FollowRunPreparationResponse.run:type_name -> barrelhead.settlement.v1.Run
+	37, // 11: barrelhead.settlement.v1.ListRunsResponse.runs:type_name -> barrelhead.settlement.v1.Run
+	38, // 12: barrelhead.settlement.v1.ListRunMembersResponse.run_members:type_name -> barrelhead.settlement.v1.RunMember
+	39, // 13: barrelhead.settlement.v1.CompareMembersResponse.groups:type_name -> barrelhead.settlement.v1.MemberGroup
+	14, // [14:14] is the sub-list for method output_type
+	14, // [14:14] is the sub-list for method input_type
+	14, // [14:14] is the sub-list for extension type_name
+	14, // [14:14] is the sub-list for extension extendee
+	0,  // [0:14] is the sub-list for field type_name
 }
 
 func init() { file_barrelhead_settlement_v1_pool_requests_proto_init() }
@@ -1865,7 +2106,7 @@ func file_barrelhead_settlement_v1_pool_requests_proto_init() {
 			GoPackagePath: reflect.TypeOf(x{}).PkgPath(),
 			RawDescriptor: unsafe.Slice(unsafe.StringData(file_barrelhead_settlement_v1_pool_requests_proto_rawDesc), len(file_barrelhead_settlement_v1_pool_requests_proto_rawDesc)),
 			NumEnums:      0,
-			NumMessages:   28,
+			NumMessages:   32,
 			NumExtensions: 0,
 			NumServices:   0,
 		},

@@ -149,6 +149,9 @@ type Record struct {
 	RecordTime  time.Time
 	// Counter is the other pool of unsold honey that was carried over; the zero UUID otherwise.
 	Counter uuid.UUID
+	// Sale is the sale of the warehouse it was booked from, and SalePlace the part of it; the zero UUID and 0 otherwise.
+	Sale      uuid.UUID
+	SalePlace int
 }
 
 // CarryOver sells unsold honey to another pool: the same amount on both accounts. Errors: *domain.StateError.
