@@ -37,7 +37,8 @@ func (r *Report) Difference() (quantity.Money, error) {
 	return r.Sum - grand, nil
 }
 
-// Settled waits until every delivered barrel is priced or says why not, and reads the totals.
+// Settled waits until as many barrels are priced as the season has, and reads the totals. What somebody delivered by hand beside it
+// may wait for its grade: the next start must not wait for that.
 func (c *Crew) Settled(ctx context.Context, patience time.Duration) (*Report, error) {
 	deadline := time.Now().Add(patience)
 	for {
@@ -45,7 +46,7 @@ func (c *Crew) Settled(ctx context.Context, patience time.Duration) (*Report, er
 		if err != nil {
 			return nil, err
 		}
-		if r.Waiting == 0 && int(r.Grand.GetBarrels()) == c.total {
+		if int(r.Grand.GetPricedBarrels()) >= c.total {
 			return r, nil
 		}
 		if time.Now().After(deadline) {
