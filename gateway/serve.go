@@ -19,6 +19,9 @@ const (
 	stopWithin  = 15 * time.Second
 	healthEvery = 2 * time.Second
 	sweepEvery  = time.Hour
+	// mostHead of a request is read, in bytes: room for the address of a form with a dozen long fields, so that whoever pasted a
+	// book into a filter is told so by the page and not by a bare status.
+	mostHead = 256 << 10
 )
 
 // run serves until ctx ends. Then it says that it is not ready, lets requests in flight finish, and cuts what takes too
@@ -35,7 +38,7 @@ func (g *gateway) run(ctx context.Context, lis net.Listener) error {
 	server := &http.Server{
 		Handler:           handler,
 		ReadHeaderTimeout: 5 * time.Second, ReadTimeout: 30 * time.Second, WriteTimeout: 60 * time.Second, IdleTimeout: 2 * time.Minute,
-		MaxHeaderBytes: 32 << 10,
+		MaxHeaderBytes: mostHead,
 		ErrorLog:       zap.NewStdLog(g.log.Named("http")),
 	}
 	// Whoever follows a stream is told at once and finds another gateway; everybody else gets their answer first.

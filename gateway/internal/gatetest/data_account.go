@@ -105,7 +105,7 @@ func (m MemberAccount) ChargeHauling(ctx context.Context, r *settlementv1.Charge
 // GetAssessment is borne by the cooperative.
 func (m MemberAccount) GetAssessment(ctx context.Context, r *settlementv1.GetAssessmentRequest) (*settlementv1.Assessment, error) {
 	return &settlementv1.Assessment{
-		Month: r.GetMonth(), Handled: lb("12345.5"), HandledInYear: lb("40000.0"), Rate: &typev1.Price{Amount: "0.015", CurrencyCode: "USD", PerUnit: "LB"}, RateSource: "80 FR 22361",
+		Month: r.GetMonth(), Handled: lb("12345.5"), HandledInYear: lb("40000.0"), Rate: &typev1.Price{Amount: "0.015", CurrencyCode: "USD", PerUnit: "LB"}, RateSource: "assessment: $0.015 per lb, from 2016-01-01 on. Source: 80 FR 22361 (22 Apr 2015), read there",
 		Amount: usd("185.18"), DueDate: "2026-10-15", ExemptionBelow: lb("250000.0"), MayBeExempt: true, PassedOn: usd("0.00"),
 		Headline: "The cooperative bears the assessment as first handler; nothing is deducted from members.",
 	}, m.house.note(ctx, r)

@@ -49,7 +49,7 @@ func certificate() *gradingv1.Certificate {
 			Standard: "standards/us-extracted-1985", StandardVersion: "1985-1", Grade: "C", ColorClass: "WHITE", TotalScore: "93", MoisturePercent: "19.2", PfundMm: "30",
 			Explanation: "Grade C. Water of 19.2 % is above 18.6 %, the most for A and B; everything else is of grade A.",
 			Factors: []*gradingv1.FactorResult{
-				{Factor: gradingv1.Factor_FACTOR_MOISTURE, Value: "19.2 %", Grade: "C", Limit: "at most 20.0 % is C", Limiting: true, Source: "US Standards for Grades of Extracted Honey, 1985"},
+				{Factor: gradingv1.Factor_FACTOR_MOISTURE, Value: "19.2", Grade: "C", Limit: "at most 20.0 % is C", Limiting: true, Source: "US Standards for Grades of Extracted Honey, 1985"},
 				{Factor: gradingv1.Factor_FACTOR_FLAVOR, Value: "46", Grade: "A", Limit: "45 to 50 points is A", Source: "US Standards for Grades of Extracted Honey, 1985", Provisional: true},
 				{Factor: gradingv1.Factor_FACTOR_DEFECTS, Value: "38", Grade: "A", Limit: "37 to 40 points is A", Source: "US Standards for Grades of Extracted Honey, 1985", Provisional: true},
 			},

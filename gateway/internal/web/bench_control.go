@@ -117,7 +117,7 @@ func (s *site) runOfControl(v *visit) (view, error) {
 			RawValue: strings.ReplaceAll(f.Value("raw_value"), ",", "."), TemperatureC: strings.ReplaceAll(f.Value("temperature_c"), ",", "."), Instrument: f.Value("instrument"),
 		})
 		if err == nil {
-			return view{page: "controlled", title: "Control " + idOf(name), status: 200, data: run}, nil
+			return view{page: "controlled", title: "Control " + idOf(name), status: 200, data: run, cookie: v.keepInstrument(f)}, nil
 		}
 		if !f.refused(v, err) {
 			return view{}, err
@@ -127,7 +127,7 @@ func (s *site) runOfControl(v *visit) (view, error) {
 	for _, m := range methods {
 		kinds = append(kinds, option{Value: m.kind, Label: m.label})
 	}
-	return view{page: "control", title: "Run control " + idOf(name), data: map[string]any{"Form": f, "Control": name, "Kinds": kinds}}, nil
+	return view{page: "control", title: "Run control " + idOf(name), data: map[string]any{"Form": f, "Control": name, "Kinds": kinds, "Bench": v.usual(f, nil)}}, nil
 }
 
 // confirmResults declares doubted results good after all.

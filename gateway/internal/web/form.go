@@ -21,6 +21,8 @@ type form struct {
 	// Problem is why the task was not done; empty when it was not tried.
 	Problem string
 	faults  map[string]string
+	// said are the parts of Problem, where it is about fields.
+	said []saying
 	// Asked names the field a reason is required for.
 	Asked string
 	// rows are those of the page that were sent as the items of a list, in the list's order.
@@ -30,6 +32,7 @@ type form struct {
 // form reads what was sent, or begins anew with the page's query as first values.
 func (v *visit) form() *form {
 	f := &form{values: map[string]string{}, faults: map[string]string{}, rows: map[string][]row{}}
+	v.forms = append(v.forms, f)
 	given := v.URL.Query()
 	if v.posted {
 		given = v.PostForm
@@ -72,23 +75,22 @@ func (f *form) refused(v *visit, err error) bool {
 	if !slices.Contains(answerable, code) {
 		return false
 	}
-	var all []string
+	f.said = nil
 	for _, fault := range refusal.Fields {
 		path, where := f.fieldsOf(fault.Field)
-		message := f.asTyped(path, fault.Message)
+		message := legibly(f.asTyped(path, fault.Message))
 		for _, name := range path {
 			if f.faults[name] == "" {
 				f.faults[name] = v.site.plain(message)
 			}
 		}
-		if said := v.site.plain(where + called(segments(fault.Field), message)); !slices.Contains(all, said) {
-			all = append(all, said)
-		}
+		f.said = append(f.said, saying{segments(fault.Field), where, message})
 	}
 	f.Problem = v.site.plain(refusal.Message)
-	if refusal.Reason == "FIELD_INVALID" && len(all) > 0 {
-		f.Problem = strings.Join(all, " ")
+	if refusal.Reason != "FIELD_INVALID" {
+		f.said = nil
 	}
+	f.readOn(v.site, "")
 	if kind, id, named := strings.Cut(refusal.Metadata["resource"], "/"); code == codes.NotFound && named {
 		f.Problem = v.site.plain("There is no " + kindWord(kind) + " " + id + ". Check it and try again.")
 	}

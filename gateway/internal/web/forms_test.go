@@ -162,10 +162,10 @@ func TestForm_SaysWhatIsWrongInTheWordsOfThePage(t *testing.T) {
 		{"barrels[2].tare.value", "is missing", nil, []string{"<p>Tare is missing.</p>", `id="h-tare">Is missing.</p>`}},
 		{"gross.value", "the number is missing", nil, []string{"<p>Gross: the number is missing.</p>"}},
 		{"gross", "the gross is -5.0 lb: it must be above zero", nil, []string{"<p>The gross is -5.0 lb: it must be above zero.</p>"}},
-		{"reason", "is 0, must be at least 1 and at most 99", url.Values{"reason": {""}}, []string{"Reason is missing: it must be at least 1 and at most 99."}},
-		{"reason", "is 0; it must be from 1 to 99", url.Values{"reason": {"NaN"}}, []string{"Reason is &#34;NaN&#34;: it must be from 1 to 99."}},
-		{"reason", "is 0, must be at least 1 and at most 99", url.Values{"reason": {"00"}}, []string{"Reason is 0, must be at least 1 and at most 99."}},
-		{"tare_kind", "is missing, must be one of TARE_KIND_WEIGHED, TARE_KIND_STENCILLED", nil, []string{"<p>Tare kind is missing.</p>"}},
+		{"reason", "is 0, must be at least 1 and at most 99", url.Values{"reason": {""}}, []string{"“Why it is right all the same” is missing: it must be at least 1 and at most 99."}},
+		{"reason", "is 0; it must be from 1 to 99", url.Values{"reason": {"NaN"}}, []string{"“Why it is right all the same” is &#34;NaN&#34;: it must be from 1 to 99."}},
+		{"reason", "is 0, must be at least 1 and at most 99", url.Values{"reason": {"00"}}, []string{"“Why it is right all the same” is 0, must be at least 1 and at most 99."}},
+		{"tare_kind", "is missing, must be one of TARE_KIND_WEIGHED, TARE_KIND_STENCILLED", nil, []string{"<p>“Where the tare is from” is missing.</p>"}},
 		{"tare_date", `"" is not a date such as 2026-07-01`, nil, []string{"Tare date is missing: give a date such as 1 Jul 2026."}},
 		{"drum_tag", "nobody knows " + strings.Repeat("X", 10_000), nil, []string{"nobody knows " + strings.Repeat("X", 40) + "….</p>"}},
 	} {
@@ -183,12 +183,19 @@ func TestForm_SaysWhatIsWrongInTheWordsOfThePage(t *testing.T) {
 	fields.Set("variety", "sage \xff")
 	answer, body := send(t, client, w.URL+weighPage, fields)
 	require.Equal(t, http.StatusBadRequest, answer.StatusCode)
-	require.Contains(t, body, "Variety is not UTF-8 text; type it again.")
+	require.Contains(t, body, "Variety holds characters that cannot be read; type it again.")
 	require.Len(t, w.House.Asked(&intakev1.WeighBarrelRequest{}), asked)
-	for _, page := range []string{"/verify/%FF", "/tickets?state=%FF", "/logins/%00"} {
-		answer, _ = open(t, client, w.URL+page)
+	for page, said := range map[string]string{"/verify/%FF": "The address holds characters that cannot be read", "/tickets?state=%FF": "State holds characters that cannot be read; type it again.", "/logins/%00": "The address holds"} {
+		answer, body = open(t, client, w.URL+page)
 		require.Equal(t, http.StatusBadRequest, answer.StatusCode, page)
+		require.Contains(t, html.UnescapeString(body), said)
 	}
+	w.House.Refuse(&intakev1.ListTicketsRequest{}, apierr.Fields(apierr.Fault{Field: "member", Message: "must not hold a NUL character"}, apierr.Fault{Field: "page_token", Message: "must not hold a NUL character"}))
+	answer, body = open(t, client, w.URL+"/tickets?member=%00&page=%00")
+	require.Equal(t, http.StatusBadRequest, answer.StatusCode)
+	require.Contains(t, body, "Member holds a character that cannot be kept; type it again.")
+	require.Contains(t, body, "Page of the list holds a character that cannot be kept")
+	require.Contains(t, body, `href="/tickets">Open the page without it`)
 }
 
 func TestForm_OfAnotherPageIsRefused(t *testing.T) {
@@ -411,7 +418,7 @@ func TestScaleCheck_AFaultStandsBesideTheRowItIsIn(t *testing.T) {
 	})
 	require.Equal(t, http.StatusUnprocessableEntity, answer.StatusCode)
 	body = html.UnescapeString(body)
-	require.Contains(t, body, `Zero indication is missing. Weight 3, indication is "600.5.1", must be a decimal number`)
+	require.Contains(t, body, `“Shown with nothing on it” is missing. Weight 3, indication is "600.5.1", must be a decimal number`)
 	require.Contains(t, body, `<p class="fault" id="h-indication_3">`, "the second weight that was sent stands in the third row")
 	require.Contains(t, body, `<p class="fault" id="h-zero_indication">`)
 	require.NotContains(t, body, `id="h-indication_1"`)
@@ -477,6 +484,19 @@ func TestBench_FindsAJarByItsCode(t *testing.T) {
 	answer, _ = open(t, client, w.URL+"/bench/find?code=NOSUCH")
 	_, body := open(t, client, w.URL+answer.Header.Get("Location"))
 	require.Contains(t, body, "There is no sample NOSUCH. Check it and try again.")
+
+	// The instrument of a reading is asked for once, each way of measuring with its own.
+	fields := url.Values{"kind": {"BRIX"}, "raw_value": {"81.0"}, "instrument": {"RF-2"}}
+	answer, _ = send(t, client, w.URL+"/bench/"+gatetest.WaitingCode+"/read", fields)
+	require.Equal(t, http.StatusSeeOther, answer.StatusCode)
+	given := answer.Cookies
+	require.Len(t, given, 1)
+	require.True(t, given[0].HttpOnly)
+	_, body = open(t, client, w.URL+"/bench/"+gatetest.WaitingCode+"/read?kind=BRIX")
+	require.Contains(t, body, `name="instrument" type="text" value="RF-2"`)
+	require.Contains(t, body, "As last time for “°Brix”.")
+	_, body = open(t, client, w.URL+"/controls/"+gatetest.ControlID+"/run?kind=PFUND_MM")
+	require.NotContains(t, body, `value="RF-2"`)
 }
 
 // After its last reading a jar is put away and the next one is scanned.

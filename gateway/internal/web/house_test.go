@@ -183,7 +183,7 @@ func TestWhatIf_StartsFromTheBarrelAsItWasPaid(t *testing.T) {
 	require.Equal(t, "2026-09-07", asked.GetDeliveryDate())
 	require.Equal(t, "640.0", asked.GetNet().GetValue())
 	_, body = open(t, client, w.URL+"/what-if?net=640&moisture_percent=17.8&variety=clover")
-	require.Contains(t, body, "Colour class is missing. Grade is missing.")
+	require.Contains(t, body, "“Colour” is missing. Grade is missing.")
 	_, body = open(t, client, w.URL+"/what-if?net=640&moisture_percent=17.8&variety=buckwheat&color_class=DARK_AMBER&grade=C")
 	require.Contains(t, body, "No adopted schedule has a price for buckwheat")
 }

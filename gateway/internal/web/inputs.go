@@ -26,6 +26,9 @@ func newInput(f *form, name, label string, attributes ...string) input {
 		case "decimal":
 			// A text field with a number pad: type=number swallows what it cannot read and spins under a wet glove.
 			in.Mode, in.Pattern = "decimal", `-?[0-9]+([.][0-9]+)?`
+		case "money":
+			// Thousands are parted as amounts are printed; a comma elsewhere could mean two things.
+			in.Mode, in.Pattern = "decimal", `-?[$]?([0-9]{1,3}(,[0-9]{3})+|[0-9]+)([.][0-9]+)?`
 		case "whole":
 			in.Mode, in.Pattern = "numeric", `[0-9]+`
 		case "kind":

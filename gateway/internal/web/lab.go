@@ -46,9 +46,11 @@ func (s *site) readSample(v *visit) (*gradingv1.Sample, error) {
 
 type sampleData struct {
 	*gradingv1.Sample
-	Form                *form
-	Missing             []gradingv1.Factor
-	Kinds, Portions     []option
+	Form            *form
+	Missing         []gradingv1.Factor
+	Kinds, Portions []option
+	// Bench is what the readings before were made with.
+	Bench               bench
 	MayRead, MayCertify bool
 	MayDouble, MayKey   bool
 	MayClaim            bool
@@ -118,7 +120,7 @@ func (s *site) reading(v *visit) (view, error) {
 			Portion: gradingv1.SamplePortion(gradingv1.SamplePortion_value["SAMPLE_PORTION_"+f.Value("portion")]),
 		})
 		if err == nil {
-			return view{goTo: v.URL.Path + "?saved=" + url.QueryEscape(idOf(saved.GetName()))}, nil
+			return view{goTo: v.URL.Path + "?saved=" + url.QueryEscape(idOf(saved.GetName())), cookie: v.keepInstrument(f)}, nil
 		}
 		if !f.refused(v, err) {
 			return view{}, err
@@ -133,15 +135,17 @@ func (s *site) reading(v *visit) (view, error) {
 	if len(d.Portions) > 0 {
 		f.set("portion", d.Portions[0].Value)
 	}
+	var ways []method
 	for _, m := range methods {
 		d.Kinds = append(d.Kinds, option{Value: m.kind, Label: m.label})
 		if len(d.Missing) > 0 && m.factor == d.Missing[0] {
-			f.set("kind", m.kind)
+			ways = append(ways, m)
 		}
 	}
 	if len(d.Missing) == 0 && !v.posted && f.Value("kind") == "" {
 		return view{page: "jar", title: "Sample " + sample.GetCode(), data: d}, nil
 	}
+	d.Bench = v.usual(f, ways)
 	return view{page: "reading", title: "Sample " + sample.GetCode(), data: d}, nil
 }
 
@@ -202,12 +206,4 @@ func (s *site) certificates(v *visit) (view, error) {
 	return view{page: "certificates", title: "Certificates", data: map[string]any{
 		"Certificates": found.GetCertificates(), "Next": nextPage(v, found.GetNextPageToken()),
 	}}, nil
-}
-
-func (s *site) standards(v *visit) (view, error) {
-	found, err := s.grading.ListStandards(v.ctx, &gradingv1.ListStandardsRequest{})
-	if err != nil {
-		return view{}, err
-	}
-	return view{page: "standards", title: "Grade standards", data: found.GetStandards()}, nil
 }

@@ -20,6 +20,9 @@ func TestVerify_NeedsNoLogin(t *testing.T) {
 	require.Contains(t, body, "Certificate G-2026-000412 is ours and stands.")
 	require.NotContains(t, body, "Sign out")
 	require.Empty(t, w.House.Asked(&gradingv1.VerifyCertificateRequest{})[0].Actor.Login, "nobody is vouched for")
+	_, body = open(t, w.Browser("juniper"), w.URL+"/verify/"+gatetest.CertificateID)
+	require.Contains(t, body, `href="/standards#`, "a member goes on to the rule")
+	require.Empty(t, w.House.Asked(&gradingv1.VerifyCertificateRequest{})[1].Actor.Login, "the laboratory does not learn who asked")
 	answer, _ = open(t, plain(), w.URL+"/verify/nothing")
 	require.Equal(t, http.StatusNotFound, answer.StatusCode)
 }

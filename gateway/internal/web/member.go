@@ -136,6 +136,8 @@ type whyData struct {
 	Line           *settlementv1.PayoutLine
 	MayCertificate bool
 	MayAsk         bool
+	// Row is where the price stands in its schedule; empty for what has no row of its own.
+	Row string
 }
 
 // why opens one amount: rule, calculation, readings, certificate.
@@ -147,7 +149,7 @@ func (s *site) why(v *visit) (view, error) {
 	for _, line := range p.GetLines() {
 		if strconv.Itoa(int(line.GetLine())) == v.PathValue("line") {
 			return view{page: "why", title: "Why " + money(line.GetAmount()), data: whyData{
-				Payout: p, Line: line, MayCertificate: v.mayCall(getCertificate), MayAsk: v.mayCall(openDispute),
+				Payout: p, Line: line, Row: priceAnchor(line.GetExplanation().GetInputs()["price_row"]), MayCertificate: v.mayCall(getCertificate), MayAsk: v.mayCall(openDispute),
 			}}, nil
 		}
 	}

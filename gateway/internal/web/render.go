@@ -8,6 +8,7 @@ import (
 	"fmt"
 	"html/template"
 	"io/fs"
+	"maps"
 	"net/http"
 	"path"
 	"strings"
@@ -55,7 +56,7 @@ func serveStatic(w http.ResponseWriter, r *http.Request) {
 	_, _ = w.Write(content) //nolint:gosec // a file of the program; the browser has gone away if this fails
 }
 
-// parsePages joins each page with the layout and the pieces shared by all.
+// parsePages joins each page with the layout and the pieces shared by all, and reads what each calls its fields.
 func (s *site) parsePages() (map[string]*template.Template, error) {
 	base, err := template.New("").Funcs(s.functions()).ParseFS(pageFiles, "pages/layout.html", "pages/pieces.html")
 	if err != nil {
@@ -65,7 +66,12 @@ func (s *site) parsePages() (map[string]*template.Template, error) {
 	if err != nil {
 		return nil, err
 	}
-	pages := map[string]*template.Template{}
+	pieces, err := pageFiles.ReadFile("pages/pieces.html")
+	if err != nil {
+		return nil, err
+	}
+	pages, shared := map[string]*template.Template{}, labelsIn(string(pieces))
+	s.calls = map[string]map[string]string{}
 	for _, e := range entries {
 		name := strings.TrimSuffix(e.Name(), ".html")
 		if name == "layout" || name == "pieces" {
@@ -75,9 +81,15 @@ func (s *site) parsePages() (map[string]*template.Template, error) {
 		if err != nil {
 			return nil, err
 		}
-		if pages[name], err = own.ParseFS(pageFiles, "pages/"+e.Name()); err != nil {
+		source, err := pageFiles.ReadFile("pages/" + e.Name())
+		if err != nil {
 			return nil, err
 		}
+		if pages[name], err = own.Parse(string(source)); err != nil {
+			return nil, fmt.Errorf("page %s: %w", name, err)
+		}
+		s.calls[name] = maps.Clone(shared)
+		maps.Copy(s.calls[name], labelsIn(string(source)))
 	}
 	return pages, nil
 }
@@ -104,6 +116,9 @@ func (s *site) draw(w http.ResponseWriter, v *visit, a view) {
 	if !ok {
 		s.broken(w, v, fmt.Errorf("no page %q", a.page))
 		return
+	}
+	for _, f := range v.forms {
+		f.readOn(s, a.page)
 	}
 	if err := found.ExecuteTemplate(&out, "layout", sh); err != nil {
 		s.broken(w, v, err)

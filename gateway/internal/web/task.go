@@ -78,12 +78,21 @@ func (s *site) massOr(typed string) *typev1.Mass {
 	return s.typedMass(typed)
 }
 
-// typedMoney reads an amount as people write it.
+// typedMoney reads an amount as people write it: "$1,250.00". A comma that parts no thousands stays, and is refused: "1,50" is
+// neither 1.50 nor 150 for certain.
 func (s *site) typedMoney(typed string) *typev1.Money {
 	if typed == "" {
 		return nil
 	}
-	return &typev1.Money{Amount: strings.TrimPrefix(strings.ReplaceAll(typed, ",", ""), "$"), CurrencyCode: s.Cooperative.Currency}
+	amount, negative := strings.CutPrefix(typed, "-")
+	amount = strings.TrimPrefix(amount, "$")
+	if thousands.MatchString(amount) {
+		amount = strings.ReplaceAll(amount, ",", "")
+	}
+	if negative {
+		amount = "-" + amount
+	}
+	return &typev1.Money{Amount: amount, CurrencyCode: s.Cooperative.Currency}
 }
 
 // scanned finds a barrel in stock by what a scanner reads: the tag of its drum, or its own id.

@@ -43,6 +43,8 @@ type view struct {
 	status int
 	// file is handed out instead of a page.
 	file *file
+	// cookie is remembered by the browser.
+	cookie *http.Cookie
 }
 
 // visit is one request of somebody who signed in.
@@ -52,6 +54,8 @@ type visit struct {
 	who    edge.Visitor
 	site   *site
 	posted bool
+	// forms were begun for this request; the page that shows one says what its fields are called.
+	forms []*form
 }
 
 var errNoPage = apierr.NotFound("the page")
@@ -71,6 +75,9 @@ func (s *site) page(p page) http.Handler {
 		if err != nil {
 			s.fail(w, v, err)
 			return
+		}
+		if answer.cookie != nil {
+			http.SetCookie(w, answer.cookie)
 		}
 		if answer.goTo != "" {
 			http.Redirect(w, r, answer.goTo, http.StatusSeeOther)
@@ -92,7 +99,11 @@ func (s *site) page(p page) http.Handler {
 func (s *site) verify(w http.ResponseWriter, r *http.Request) {
 	ctx, cancel := context.WithTimeout(r.Context(), patience)
 	defer cancel()
+	// The question is asked as a stranger's, whoever asks: no login may come to stand in the laboratory's records.
 	v := &visit{Request: r, ctx: ctx, site: s}
+	if who, err := s.Door.Visitor(r); err == nil {
+		v.who = who
+	}
 	answer, err := s.verified(v)
 	if err != nil {
 		s.fail(w, v, err)
@@ -144,8 +155,11 @@ func (s *site) notSignedIn(w http.ResponseWriter, r *http.Request, err error) {
 		return
 	}
 	address := "/sign-in"
-	if r.Method == http.MethodGet && r.URL.Path != "/" {
-		address += "?next=" + url.QueryEscape(r.URL.RequestURI())
+	if back := r.URL.RequestURI(); r.Method == http.MethodGet && r.URL.Path != "/" {
+		if len(back) > longestAddress {
+			back = r.URL.EscapedPath()
+		}
+		address += "?next=" + url.QueryEscape(back)
 	}
 	http.Redirect(w, r, address, http.StatusSeeOther)
 }
@@ -186,6 +200,9 @@ func (s *site) fail(w http.ResponseWriter, v *visit, err error) {
 		f.Message = "Signed in as " + v.who.Name + ", " + rolesInWords(v.who.Roles) + ". " + f.Message
 	case codes.InvalidArgument, codes.FailedPrecondition, codes.Aborted, codes.AlreadyExists, codes.OutOfRange:
 		answer.status = http.StatusBadRequest
+		if len(refusal.Fields) > 0 {
+			answer.title, f = "That cannot be looked for", s.unanswered(v, refusal)
+		}
 	case codes.Unauthenticated:
 		s.notSignedIn(w, v.Request, err)
 		return
@@ -204,6 +221,29 @@ func (s *site) fail(w http.ResponseWriter, v *visit, err error) {
 type fault struct {
 	Message   string
 	RequestID string
+	// Again is where the page opens without what was refused; empty where that would not help.
+	Again string
+}
+
+// partsOfAddress are fields nobody types.
+var partsOfAddress = map[string]string{"page_token": "page of the list", "query": "the address", "path": "the address"}
+
+// unanswered says which fields of an address are at fault, as a page with a form would beside them.
+func (s *site) unanswered(v *visit, refusal rest.Refusal) fault {
+	f := fault{}
+	if v.Method == http.MethodGet && v.URL.RawQuery != "" {
+		f.Again = v.URL.EscapedPath()
+	}
+	var said []saying
+	for _, one := range refusal.Fields {
+		path := segments(one.Field)
+		if known, is := partsOfAddress[one.Field]; is {
+			path = []string{known}
+		}
+		said = append(said, saying{path: path, message: legibly(one.Message)})
+	}
+	f.Message = s.summary(said, nil)
+	return f
 }
 
 func rolesInWords(roles []accessv1.Role) string {

@@ -48,6 +48,8 @@ type site struct {
 	terms      intakev1.DockTermsServiceClient
 	zone       *time.Location
 	pages      map[string]*template.Template
+	// calls are what each page calls its fields.
+	calls map[string]map[string]string
 	// rules says who may call which RPC: the same option the services enforce decides which page is offered to whom.
 	rules map[string]access.Rule
 }

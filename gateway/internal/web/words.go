@@ -35,8 +35,8 @@ var roleWords = map[string]string{
 // functions of the templates. They only write what they are given: arithmetic belongs to the services.
 func (s *site) functions() template.FuncMap {
 	return template.FuncMap{
-		"mass": mass, "money": money, "price": price, "negative": negative, "day": day, "minute": s.minute, "clock": s.clockTime,
-		"words": words, "sentence": sentence, "id": idOf, "plural": plural, "person": person, "thing": thing,
+		"mass": mass, "limitGroups": limitGroups, "advances": advances, "differentials": differentials, "measured": wording.Screen.Measured, "money": money, "price": price, "negative": negative, "day": day, "minute": s.minute, "clock": s.clockTime,
+		"words": words, "sentence": sentence, "id": idOf, "plural": plural, "month": wording.Month, "person": person, "thing": thing,
 		"input": newInput, "pick": newPick, "options": newOptions, "last": lastOf, "gauge": drawGauge, "bars": drawBars, "portion": portion, "roles": rolesInWords, "left": left, "limit": limitWords, "container": labels(containerOptions), "moved": labels(containerMoves), "capital": labels(capitalKinds), "outcome": labels(disputeOutcomes), "charge": labels(chargeKinds), "loanfor": labels(loanPurposes), "daycount": labels(dayCounts), "flow": drawFlow, "strip": drawStrip, "place": heldPlace, "address": placeAddress, "fahrenheit": fahrenheit, "minutes": stopwatch, "compare": compareMoney, "steps": steps, "chunks": chunks, "upper": strings.ToUpper, "grade": gradeWord, "count": inThousands, "looked": looked, "plain": s.plain, "trim": func(text string) string { return strings.TrimSuffix(text, ".") },
 	}
 }

@@ -23,7 +23,7 @@ func TestYearEnd_PagesShowTheirFiguresAndCaution(t *testing.T) {
 		"/refunds":                 {"1 patronage refund", "$200.00 in money and $800.00 as capital", "placed a cent with M-0012", "not tax or legal advice"},
 		"/hauling":                 {"Zone B", "Charge a delivery"},
 		"/hauling/charge":          {"Which delivery did we fetch?"},
-		"/assessment":              {"$185.18", "The cooperative bears the assessment", "This is no legal advice"},
+		"/assessment":              {"$185.18", "$0.015 per lb, from 1 Jan 2016 on. Source: 80 FR 22361 (22 Apr 2015), read there.", "The cooperative bears the assessment", "This is no legal advice"},
 	} {
 		answer, body := open(t, office, w.URL+path)
 		require.Equal(t, http.StatusOK, answer.StatusCode, path)

@@ -96,6 +96,15 @@ func Day(date string) string {
 	return t.Format("2 Jan 2006")
 }
 
+// Month writes a month "2026-09" as "September 2026", and what is no month as it is.
+func Month(month string) string {
+	t, err := time.Parse("2006-01", month)
+	if err != nil {
+		return month
+	}
+	return t.Format("January 2006")
+}
+
 // Words turns a value of the wire into words: EXTRA_LIGHT_AMBER into "extra light amber", an enum without its type.
 func Words(value any) string {
 	text := fmt.Sprint(value)

@@ -38,6 +38,19 @@ func TestAmounts_AsPeopleReadThem(t *testing.T) {
 	require.Equal(t, "−1,000", wording.Grouped("-1000"))
 }
 
+// Every factor has a unit: no value stands alone.
+func TestMeasured_HasItsUnit(t *testing.T) {
+	t.Parallel()
+	require.Equal(t, "17.4 %", wording.Paper.Measured(gradingv1.Factor_FACTOR_MOISTURE, "17.4"))
+	require.Equal(t, "1\u00a0point", wording.Screen.Measured(gradingv1.Factor_FACTOR_CLARITY, "1"))
+	require.Empty(t, wording.Screen.Measured(gradingv1.Factor_FACTOR_COLOR, ""))
+	for number := range gradingv1.Factor_name {
+		if factor := gradingv1.Factor(number); factor != gradingv1.Factor_FACTOR_UNSPECIFIED {
+			require.NotEqual(t, "2", wording.Paper.Measured(factor, "2"), factor)
+		}
+	}
+}
+
 func TestWords_OfTheWire(t *testing.T) {
 	t.Parallel()
 	require.Equal(t, "extra light amber", wording.Words("EXTRA_LIGHT_AMBER"))
@@ -45,6 +58,8 @@ func TestWords_OfTheWire(t *testing.T) {
 	require.Equal(t, "colour", wording.Words(gradingv1.Factor_FACTOR_COLOR))
 	require.Equal(t, "14 Sep 2026", wording.Day("2026-09-14"))
 	require.Equal(t, "someday", wording.Day("someday"))
+	require.Equal(t, "September 2026", wording.Month("2026-09"))
+	require.Equal(t, "2026-9", wording.Month("2026-9"))
 	require.Equal(t, "1 barrel", wording.Plural(1, "barrel", "barrels"))
 	require.Equal(t, "1,200 barrels", wording.Plural(1200, "barrel", "barrels"))
 	require.Equal(t, "M-0012", wording.Last("members/M-0012"))

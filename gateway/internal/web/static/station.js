@@ -45,6 +45,17 @@ for (const field of document.querySelectorAll("[data-scan]")) field.addEventList
   if (!field.list) field.value = field.value.toUpperCase().trim();
 });
 
+// Each way of measuring has its instrument on this bench. One that was typed stays.
+for (const form of document.querySelectorAll("[data-instruments]")) {
+  const known = JSON.parse(form.dataset.instruments);
+  form.addEventListener("change", (event) => {
+    const field = form.elements.instrument;
+    if (event.target.name !== "kind" || (field.value && !Object.values(known).includes(field.value))) return;
+    field.value = known[event.target.value] ?? "";
+    document.getElementById("h-instrument")?.remove();
+  });
+}
+
 // The fingerprint of a photograph is taken here: the picture itself never leaves the device. Browsers offer it on secure
 // pages only; elsewhere the field stays for one taken by other means.
 for (const field of document.querySelectorAll("[data-digest]")) {

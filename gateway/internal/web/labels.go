@@ -1,0 +1,71 @@
+package web
+
+import (
+	"regexp"
+	"slices"
+	"strings"
+)
+
+// labelling is where a page says what it calls a field, by its template or with an element of its own.
+var labelling = regexp.MustCompile(`\((?:input|pick) \S+ "([a-z0-9_]+)" "([^"]+)"|<label for="f-([a-z0-9_]+)">([^<{]+)</label>`)
+
+// labelsIn reads what a page calls its fields. What follows a comma in a label explains it: "Owners, one a line".
+func labelsIn(page string) map[string]string {
+	called := map[string]string{}
+	for _, found := range labelling.FindAllStringSubmatch(page, -1) {
+		label, _, _ := strings.Cut(found[2]+found[4], ",")
+		called[found[1]+found[3]] = label
+	}
+	return called
+}
+
+// saying is one fault of a field, kept in its parts until it is known on which page it is read.
+type saying struct {
+	path           []string
+	where, message string
+}
+
+// summary says all faults in one line, each by what the page calls its field.
+func (s *site) summary(faults []saying, labels map[string]string) string {
+	var all []string
+	for _, fault := range faults {
+		path := slices.Clone(fault.path)
+		for len(path) > 1 && slices.Contains(quantityParts, path[len(path)-1]) {
+			path = path[:len(path)-1]
+		}
+		said := called(path, fault.message)
+		if label := labels[path[len(path)-1]]; label != "" && !strings.EqualFold(label, words(path[len(path)-1])) {
+			said = labelled(label, fault.message)
+		}
+		if said = s.plain(fault.where + said); !slices.Contains(all, said) {
+			all = append(all, said)
+		}
+	}
+	return strings.Join(all, " ")
+}
+
+// labelled puts the label of a field, which may be a whole question, before what is wrong with it.
+func labelled(label, message string) string {
+	if readsOn.MatchString(message) {
+		return "“" + label + "” " + message
+	}
+	return "“" + label + "”: " + message
+}
+
+// legibly says in words of the trade what is wrong with characters nobody types.
+func legibly(message string) string {
+	switch {
+	case strings.Contains(message, "NUL character"):
+		return "holds a character that cannot be kept; type it again"
+	case strings.Contains(message, "is not UTF-8 text"):
+		return "holds characters that cannot be read; type it again"
+	}
+	return message
+}
+
+// readOn has the form's faults name their fields as the page does that shows it.
+func (f *form) readOn(s *site, page string) {
+	if len(f.said) > 0 {
+		f.Problem = s.summary(f.said, s.calls[page])
+	}
+}
