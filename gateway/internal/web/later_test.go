@@ -102,7 +102,7 @@ func TestPool_IsOpenedBookedAndCalculated(t *testing.T) {
 	require.Equal(t, []string{"clover", "basswood"}, pool.GetVarieties())
 	require.Equal(t, "-0.12", pool.GetDifferentials()[1].GetAmount().GetAmount())
 	answer, body = send(t, office, w.URL+"/pools/"+gatetest.PoolID+"/entry", url.Values{
-		"kind": {"EXPENSE"}, "amount": {"98,212.40"}, "description": {"Packing"}, "document": {"Ledger"}, "entry_date": {"2027-05-31"},
+		"kind": {"EXPENSE"}, "amount": {"$98,212.40"}, "description": {"Packing"}, "document": {"Ledger"}, "entry_date": {"2027-05-31"},
 	})
 	require.Equal(t, http.StatusSeeOther, answer.StatusCode, body)
 	entry := last(t, w, &settlementv1.RecordPoolEntryRequest{}).GetEntry()

@@ -8,7 +8,6 @@ import (
 
 	inventoryv1 "barrelhead.example/proto/gen/barrelhead/inventory/v1"
 	settlementv1 "barrelhead.example/proto/gen/barrelhead/settlement/v1"
-	typev1 "barrelhead.example/proto/gen/barrelhead/type/v1"
 )
 
 func (s *site) pools(v *visit) (view, error) {
@@ -93,7 +92,7 @@ func (s *site) poolEntry(v *visit) (view, error) {
 		_, err := s.settlement.RecordPoolEntry(v.ctx, &settlementv1.RecordPoolEntryRequest{
 			RequestId: f.RequestID, Pool: name, Entry: &settlementv1.PoolEntry{
 				Kind:        settlementv1.PoolEntryKind(settlementv1.PoolEntryKind_value["POOL_ENTRY_KIND_"+f.Value("kind")]),
-				Amount:      &typev1.Money{Amount: strings.ReplaceAll(f.Value("amount"), ",", ""), CurrencyCode: s.Cooperative.Currency},
+				Amount:      s.typedMoney(f.Value("amount")),
 				Description: f.Value("description"), Document: f.Value("document"), EntryDate: f.Value("entry_date"),
 			},
 		})
