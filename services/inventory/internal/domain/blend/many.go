@@ -52,7 +52,7 @@ func ChooseAll(orders []Order, barrels []Barrel, opts Options) (*Joint, error) {
 }
 
 // worth is how many relaxations a node of the budget stands for among several orders: most are over few barrels.
-const worth = 2
+const worth = 3
 
 func asked(orders []Order) (sum quantity.Mass) {
 	for _, o := range orders {

@@ -2,24 +2,34 @@ package blend
 
 import (
 	"cmp"
+	"math/rand/v2"
 	"slices"
 )
 
-// teamBarrels are offered to a team beside its own, and teamNodes is the work on one of its orders.
-const (
-	teamBarrels = 60
-	teamNodes   = 600
-)
+// teamBarrels are offered to a team beside its own.
+const teamBarrels = 60
+
+// teamNodes is the work on an order of a team: the more orders there are, the more teams.
+func (m *many) teamNodes() int64 { return max(200, 3000/int64(len(m.problems))) }
 
 // discounts are the parts of the prices, in quarters, at which the first of a team take barrels from the last.
 var discounts = [...]int64{4, 2, 6, 3, 1, 8}
 
+// idlePasses is how many passes in a row may make nothing better: fewer while orders are left over, since prices by chance are
+// for making a plan cheaper.
+func (m *many) idlePasses() int {
+	if m.cost == none {
+		return 2 * len(discounts)
+	}
+	return 8 * len(discounts)
+}
+
 // teams fills orders again together, over their own barrels and those nobody uses: by twos and threes, at other prices in every
-// pass, until the work is used up or no pass made the whole better.
+// pass, until the work is used up or many passes made nothing better.
 func (m *many) teams() {
 	n := len(m.problems)
 	stale := 0
-	for pass := 0; stale < 2*len(discounts) && m.nodes > 0 && !m.done(); pass++ {
+	for pass := 0; stale < m.idlePasses() && m.nodes > 0 && !m.done(); pass++ {
 		better := false
 		size := min(2+pass/len(discounts)%2, n)
 		for off := 1; off < n; off++ {
@@ -33,7 +43,7 @@ func (m *many) teams() {
 				if m.nodes <= 0 || m.done() {
 					return
 				}
-				better = m.together(team, discounts[pass%len(discounts)]) || better
+				better = m.together(team, pass) || better
 			}
 		}
 		if stale++; better {
@@ -44,12 +54,9 @@ func (m *many) teams() {
 
 // together fills the orders of a team one after the other, all but the last at a part of the prices, and then each again at its
 // own cost with what the others leave; true if that made the whole cheaper or filled more of them.
-func (m *many) together(team []int, quarters int64) bool {
+func (m *many) together(team []int, pass int) bool {
 	offered := m.offer(team)
-	prices := make([]int64, len(m.prices))
-	for _, b := range offered {
-		prices[b] = m.tight[b] / 4 * quarters
-	}
+	prices := m.bids(offered, team[0], pass)
 	trial := slices.Clone(m.best)
 	for _, o := range team {
 		trial[o] = nil
@@ -59,16 +66,35 @@ func (m *many) together(team []int, quarters int64) bool {
 		if k == len(team)-1 {
 			at = nil
 		}
-		if trial[o] = m.order(trial, o, at, offered, teamNodes); trial[o] == nil && m.best[o] != nil {
+		if trial[o] = m.order(trial, o, at, offered, m.teamNodes()); trial[o] == nil && m.best[o] != nil {
 			return false
 		}
 	}
 	for _, o := range team[:len(team)-1] {
-		if again := m.order(trial, o, nil, offered, teamNodes); again != nil {
+		if again := m.order(trial, o, nil, offered, m.teamNodes()); again != nil {
 			trial[o] = again
 		}
 	}
 	return m.keep(trial)
+}
+
+// bids are the prices of barrels in a pass: parts of those that proved the bound in the first passes, and then by chance around
+// them, up to a thousandth of the whole, which leads out of plans that no team makes better at the same prices again.
+func (m *many) bids(offered []int, first, pass int) []int64 {
+	prices := make([]int64, len(m.prices))
+	quarters, variant := discounts[pass%len(discounts)], pass/(2*len(discounts))
+	for _, b := range offered {
+		prices[b] = m.tight[b] / 4 * quarters
+	}
+	if variant == 0 || m.cost == none {
+		return prices
+	}
+	chance := rand.New(rand.NewPCG(uint64(pass), uint64(first))) //nolint:gosec // the same plan for the same question
+	most := abs(m.cost)/1000 + 1
+	for _, b := range offered {
+		prices[b] = prices[b]/4*chance.Int64N(9) + chance.Int64N(most)
+	}
+	return prices
 }
 
 // keep takes a plan if it fills more orders than the best, or as many at less cost.
