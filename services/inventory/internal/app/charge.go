@@ -2,6 +2,7 @@ package app
 
 import (
 	"context"
+	"slices"
 
 	"github.com/google/uuid"
 	"github.com/jackc/pgx/v5"
@@ -19,6 +20,16 @@ import (
 type ChargeView struct {
 	lots.Filling
 	Figures lots.Figures
+	// Planned is what it will be with every open pick in it; nil without open picks.
+	Planned *lots.Figures
+}
+
+// meant is what the charge is on its way to be.
+func (v ChargeView) meant() lots.Figures {
+	if v.Planned != nil {
+		return *v.Planned
+	}
+	return v.Figures
 }
 
 // OpenCharge begins a filling of a tank.
@@ -95,6 +106,7 @@ type FillCharge struct {
 	Drained        bool
 	Replaces       uuid.UUID // zero: none
 	Reason         string
+	Confirm        bool // a substitute that breaks a rule
 	Actor          string
 }
 
@@ -106,6 +118,10 @@ func (a *App) FillCharge(ctx context.Context, tx pgx.Tx, c FillCharge) (ChargeVi
 		return ChargeView{}, nil, err
 	}
 	f, err := w.inTank(c.Charge, "filled")
+	if err != nil {
+		return ChargeView{}, nil, err
+	}
+	before, err := a.beforeSubstitution(ctx, tx, c)
 	if err != nil {
 		return ChargeView{}, nil, err
 	}
@@ -125,7 +141,20 @@ func (a *App) FillCharge(ctx context.Context, tx pgx.Tx, c FillCharge) (ChargeVi
 		}
 	}
 	v, err := a.chargeView(ctx, tx, f.ID)
+	if err == nil && before != nil {
+		err = lots.StillKept(item.DrumTag, *before, v.meant())
+	}
 	return v, w.facts, err
+}
+
+// beforeSubstitution is what a charge was to become; nil where nothing is substituted or what it breaks is confirmed.
+func (a *App) beforeSubstitution(ctx context.Context, q pg.Querier, c FillCharge) (*lots.Figures, error) {
+	if c.Replaces == uuid.Nil || c.Confirm {
+		return nil, nil //nolint:nilnil // nothing to compare is the ordinary case
+	}
+	v, err := a.chargeView(ctx, q, c.Charge)
+	meant := v.meant()
+	return &meant, err
 }
 
 func (w *work) scanned(f lots.Filling, item stock.Item, c FillCharge) error {
@@ -269,8 +298,30 @@ func (a *App) chargeView(ctx context.Context, q pg.Querier, charge uuid.UUID) (C
 	if err != nil {
 		return ChargeView{}, err
 	}
-	figures, err := a.judge(ctx, q, content, f.Rules)
-	return ChargeView{f, figures}, err
+	v := ChargeView{Filling: f}
+	if v.Figures, err = a.judge(ctx, q, content, f.Rules); err != nil {
+		return v, err
+	}
+	v.Planned, err = a.planned(ctx, q, content, f)
+	return v, err
+}
+
+// planned judges the content together with the open picks, whole as they are now.
+func (a *App) planned(ctx context.Context, q pg.Querier, content []lots.Part, f lots.Filling) (*lots.Figures, error) {
+	open := f.OpenPicks()
+	if len(open) == 0 {
+		return nil, nil //nolint:nilnil // absent, as documented
+	}
+	picks, err := a.Stock.Barrels(ctx, q, open)
+	if err != nil {
+		return nil, err
+	}
+	all := slices.Clone(content)
+	for _, item := range picks {
+		all = append(all, lots.Part{Place: lots.Of(lots.Barrel, item.Barrel), Mass: item.Remaining()})
+	}
+	figures, err := a.judge(ctx, q, all, f.Rules)
+	return &figures, err
 }
 
 // judge compares a content with rules.

@@ -37,7 +37,7 @@ func (a *App) Ready() *App {
 	return a
 }
 
-// Filter selects barrels on hand; zero values select all.
+// Filter selects barrels on hand, or those named by barrel or tag, on hand or not; zero values select all.
 type Filter struct {
 	Variety    string
 	CropYear   int32
@@ -45,6 +45,8 @@ type Filter struct {
 	Grade      string
 	Location   string
 	HeldOnly   bool
+	Barrels    []uuid.UUID
+	DrumTags   []string
 }
 
 // StockKey is the place of a barrel in the list.

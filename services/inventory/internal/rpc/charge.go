@@ -24,11 +24,20 @@ func do[R proto.Message](ctx context.Context, s *Server, req idem.Request, fn fu
 	return idem.Do(ctx, s.app.DB, s.app.Clock, req, fn)
 }
 
+// chargeView is a charge with what is still planned for it.
+func (s *Server) chargeView(v app.ChargeView) *inventoryv1.Charge {
+	m := present.Charge(v.Filling, v.Figures, s.app.Unit)
+	if v.Planned != nil {
+		m.PlannedFigures = present.Figures(*v.Planned, v.Rules, s.app.Unit)
+	}
+	return m
+}
+
 // charge is do for changes that answer with a charge.
 func (s *Server) charge(ctx context.Context, req idem.Request, fn func(ctx context.Context, tx pgx.Tx) (app.ChargeView, []feed.Fact, error)) (*inventoryv1.Charge, error) {
 	return do(ctx, s, req, func(ctx context.Context, tx pgx.Tx) (*inventoryv1.Charge, []feed.Fact, error) {
 		v, facts, err := fn(ctx, tx)
-		return present.Charge(v.Filling, v.Figures, s.app.Unit), facts, err
+		return s.chargeView(v), facts, err
 	})
 }
 
@@ -107,7 +116,7 @@ func (s *Server) FillCharge(ctx context.Context, req *inventoryv1.FillChargeRequ
 	c := app.FillCharge{
 		Charge: r.id("name", "charges", req.GetName()), Barrel: r.id("stock_item", "stock", req.GetStockItem()),
 		Mass: r.optionalMass("mass", req.GetMass()), Drained: req.GetDrained(),
-		Replaces: r.optionalID("replaces", "stock", req.GetReplaces()), Reason: req.GetReason(), Actor: access.From(ctx).Login,
+		Replaces: r.optionalID("replaces", "stock", req.GetReplaces()), Reason: req.GetReason(), Confirm: req.GetConfirmBreach(), Actor: access.From(ctx).Login,
 	}
 	if err := r.err(); err != nil {
 		return nil, err
@@ -168,7 +177,7 @@ func (s *Server) GetCharge(ctx context.Context, req *inventoryv1.GetChargeReques
 	if err != nil {
 		return nil, err
 	}
-	return present.Charge(v.Filling, v.Figures, s.app.Unit), nil
+	return s.chargeView(v), nil
 }
 
 // ListCharges lists charges.

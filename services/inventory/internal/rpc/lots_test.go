@@ -112,6 +112,32 @@ func TestASubstituteIsOnlyTakenWithAReasonAndIsCountedAnew(t *testing.T) {
 	require.Equal(t, "users/wh1", c.GetSubstitutions()[0].GetActor())
 }
 
+// What a substitute does to the blend is told while it can still be left standing, for all that is yet to come.
+func TestASubstituteThatBreaksARuleIsConfirmed(t *testing.T) {
+	t.Parallel()
+	f := openFloor(t)
+	c, err := f.wh.OpenCharge(t.Context(), &inventoryv1.OpenChargeRequest{
+		RequestId: request(), Tank: "tanks/T1", Heel: lb("0"), Picks: []string{item(1), item(3)}, Rules: &inventoryv1.ClaimRules{MaxMoisturePercent: "17.5"},
+	})
+	require.NoError(t, err)
+	require.EqualValues(t, 2, c.GetPlannedFigures().GetBarrels(), "nothing is in yet")
+	require.Empty(t, c.GetPlannedFigures().GetBreaches())
+	wetter := &inventoryv1.FillChargeRequest{RequestId: request(), Name: c.GetName(), StockItem: item(2), Replaces: item(1), Reason: "1 leaks"}
+	_, err = f.wh.FillCharge(t.Context(), wetter)
+	rpctest.RefusedAs(t, err, errorv1.Reason_REASON_REASON_REQUIRED, map[string]string{"field": "confirm_breach", "drum": "FC-00002", "limit": "MAX_MOISTURE", "value": "17.7", "allowed": "17.5"})
+	require.ErrorContains(t, err, "with drum FC-00002, and all that is still planned, water is 17.7 % and may be at most 17.5 %")
+	read, err := f.wh.GetCharge(t.Context(), &inventoryv1.GetChargeRequest{Name: c.GetName()})
+	require.NoError(t, err)
+	require.True(t, proto.Equal(c, read), "nothing went in")
+	wetter.ConfirmBreach = true
+	c, err = f.wh.FillCharge(t.Context(), wetter)
+	require.NoError(t, err)
+	require.Equal(t, "17.7", c.GetPlannedFigures().GetMoisturePercent())
+	require.Len(t, c.GetPlannedFigures().GetBreaches(), 1)
+	_, err = f.wh.FillCharge(t.Context(), &inventoryv1.FillChargeRequest{RequestId: request(), Name: c.GetName(), StockItem: item(4), Replaces: item(3), Reason: "3 leaks too"})
+	require.NoError(t, err, "what was broken before is not asked about again")
+}
+
 // Bad day: the heel was forgotten; the books and the tank differ by 212 lb until somebody explains it.
 func TestAForgottenHeelStopsTheRunUntilItIsExplained(t *testing.T) {
 	t.Parallel()

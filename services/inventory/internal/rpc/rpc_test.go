@@ -240,6 +240,28 @@ func TestListStockPagesByFilterWithoutRepeatOrGap(t *testing.T) {
 	}
 }
 
+func TestListStock_TakesNamesAndTagsWhateverBecameOfTheBarrels(t *testing.T) {
+	t.Parallel()
+	f := openFloor(t)
+	f.fill(f.charge("T1", "0").GetName(), 2)
+	made, err := f.wh.SplitBarrel(t.Context(), &inventoryv1.SplitBarrelRequest{RequestId: request(), Name: item(1), Parts: []*inventoryv1.SplitPart{{DrumTag: "PAIL-1", Net: lb("60.0")}}})
+	require.NoError(t, err)
+	names := func(req *inventoryv1.ListStockRequest) (out []string) {
+		found, err := f.wh.ListStock(t.Context(), req)
+		require.NoError(t, err)
+		for _, i := range found.GetStockItems() {
+			out = append(out, i.GetName())
+		}
+		return out
+	}
+	require.NotContains(t, names(&inventoryv1.ListStockRequest{}), item(2), "it is empty")
+	require.ElementsMatch(t, []string{item(2), item(3)}, names(&inventoryv1.ListStockRequest{StockItems: []string{item(2), item(3)}}))
+	require.ElementsMatch(t, []string{item(2), made.GetStockItems()[0]}, names(&inventoryv1.ListStockRequest{DrumTags: []string{"PAIL-1", "FC-00002", "FC-99999"}}))
+	require.Empty(t, names(&inventoryv1.ListStockRequest{StockItems: []string{item(1)}, DrumTags: []string{"FC-00002"}}), "both at once")
+	_, err = f.wh.ListStock(t.Context(), &inventoryv1.ListStockRequest{StockItems: []string{item(1), "barrels/1"}})
+	rpctest.Faults(t, err, "stock_items[1]")
+}
+
 func TestSummarizeStockIsExact(t *testing.T) {
 	t.Parallel()
 	h := open(t)

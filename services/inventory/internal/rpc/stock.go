@@ -2,7 +2,9 @@ package rpc
 
 import (
 	"context"
+	"fmt"
 
+	"github.com/google/uuid"
 	"github.com/jackc/pgx/v5"
 
 	inventoryv1 "barrelhead.example/proto/gen/barrelhead/inventory/v1"
@@ -29,7 +31,7 @@ func (s *Server) GetStockItem(ctx context.Context, req *inventoryv1.GetStockItem
 	return present.Item(item, s.app.Unit), nil
 }
 
-// ListStock lists barrels on hand.
+// ListStock lists barrels on hand, or those asked for by name.
 func (s *Server) ListStock(ctx context.Context, req *inventoryv1.ListStockRequest) (*inventoryv1.ListStockResponse, error) {
 	size, err := page.Size(req.GetPageSize())
 	if err != nil {
@@ -39,9 +41,17 @@ func (s *Server) ListStock(ctx context.Context, req *inventoryv1.ListStockReques
 	if err := page.Decode(req.GetPageToken(), req, &after); err != nil {
 		return nil, err
 	}
+	r := s.reader()
+	var barrels []uuid.UUID
+	for n, name := range req.GetStockItems() {
+		barrels = append(barrels, r.id(fmt.Sprintf("stock_items[%d]", n), "stock", name))
+	}
+	if err := r.err(); err != nil {
+		return nil, err
+	}
 	items, err := s.app.Items(ctx, app.Filter{
 		Variety: req.GetVariety(), CropYear: req.GetCropYear(), ColorClass: req.GetColorClass(), Grade: req.GetGrade(),
-		Location: req.GetLocation(), HeldOnly: req.GetHeldOnly(),
+		Location: req.GetLocation(), HeldOnly: req.GetHeldOnly(), Barrels: barrels, DrumTags: req.GetDrumTags(),
 	}, after, size+1)
 	if err != nil {
 		return nil, err

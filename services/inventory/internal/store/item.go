@@ -81,11 +81,19 @@ func lockStanding(ctx context.Context, q pg.Querier, barrel uuid.UUID) error {
 	return wrap("lock barrel", err)
 }
 
-// Items lists barrels on hand.
+// Items lists barrels on hand, or those named.
 func (s Store) Items(ctx context.Context, q pg.Querier, f app.Filter, after *app.StockKey, limit int) ([]stock.Item, error) {
 	var w where
-	w.add("NOT b.withdrawn")
-	w.add("b.net > coalesce(p.taken, 0)")
+	if len(f.Barrels) > 0 {
+		w.add("b.barrel = ANY(%s)", f.Barrels)
+	}
+	if len(f.DrumTags) > 0 {
+		w.add("b.drum_tag = ANY(%s)", f.DrumTags)
+	}
+	if len(f.Barrels)+len(f.DrumTags) == 0 {
+		w.add("NOT b.withdrawn")
+		w.add("b.net > coalesce(p.taken, 0)")
+	}
 	w.equal("b.variety", f.Variety, f.Variety != "")
 	w.equal("b.crop_year", f.CropYear, f.CropYear != 0)
 	w.equal("c.color_class", f.ColorClass, f.ColorClass != "")

@@ -26,7 +26,7 @@ var File_barrelhead_inventory_v1_inventory_service_proto protoreflect.FileDescri
 
 const file_barrelhead_inventory_v1_inventory_service_proto_rawDesc = "" +
 	"\n" +
-	"/barrelhead/inventory/v1/inventory_service.proto\x12\x17barrelhead.inventory.v1\x1a!barrelhead/access/v1/access.proto\x1a#barrelhead/inventory/v1/blend.proto\x1a\"barrelhead/inventory/v1/heat.proto\x1a#barrelhead/inventory/v1/label.proto\x1a\"barrelhead/inventory/v1/lots.proto\x1a)barrelhead/inventory/v1/net_content.proto\x1a'barrelhead/inventory/v1/resources.proto\x1a,barrelhead/inventory/v1/stock_requests.proto\x1a#barrelhead/inventory/v1/trace.proto\x1a\x1cgoogle/api/annotations.proto2\xb2-\n" +
+	"/barrelhead/inventory/v1/inventory_service.proto\x12\x17barrelhead.inventory.v1\x1a!barrelhead/access/v1/access.proto\x1a#barrelhead/inventory/v1/blend.proto\x1a\"barrelhead/inventory/v1/heat.proto\x1a#barrelhead/inventory/v1/label.proto\x1a\"barrelhead/inventory/v1/lots.proto\x1a)barrelhead/inventory/v1/net_content.proto\x1a'barrelhead/inventory/v1/resources.proto\x1a,barrelhead/inventory/v1/stock_requests.proto\x1a#barrelhead/inventory/v1/trace.proto\x1a\x1cgoogle/api/annotations.proto2\xb3-\n" +
 	"\x10InventoryService\x12\x86\x01\n" +
 	"\fGetStockItem\x12,.barrelhead.inventory.v1.GetStockItemRequest\x1a\".barrelhead.inventory.v1.StockItem\"$\xca\xe4\x18\x06\n" +
 	"\x04\x04\x05\x06\t\x82\xd3\xe4\x93\x02\x14\x12\x12/v1/{name=stock/*}\x12\x7f\n" +
@@ -60,10 +60,10 @@ const file_barrelhead_inventory_v1_inventory_service_proto_rawDesc = "" +
 	"\x01\x06\x82\xd3\xe4\x93\x02\x0f:\x01*\"\n" +
 	"/v1/labels\x12\x8c\x01\n" +
 	"\fApproveLabel\x12,.barrelhead.inventory.v1.ApproveLabelRequest\x1a\x1e.barrelhead.inventory.v1.Label\".\xca\xe4\x18\x04\n" +
-	"\x02\x03\x06\x82\xd3\xe4\x93\x02 :\x01*\"\x1b/v1/{name=labels/*}:approve\x12\x83\x01\n" +
+	"\x02\x03\x06\x82\xd3\xe4\x93\x02 :\x01*\"\x1b/v1/{name=labels/*}:approve\x12\x84\x01\n" +
 	"\n" +
-	"ListLabels\x12*.barrelhead.inventory.v1.ListLabelsRequest\x1a+.barrelhead.inventory.v1.ListLabelsResponse\"\x1c\xca\xe4\x18\x06\n" +
-	"\x04\x04\x05\x06\t\x82\xd3\xe4\x93\x02\f\x12\n" +
+	"ListLabels\x12*.barrelhead.inventory.v1.ListLabelsRequest\x1a+.barrelhead.inventory.v1.ListLabelsResponse\"\x1d\xca\xe4\x18\a\n" +
+	"\x05\x03\x04\x05\x06\t\x82\xd3\xe4\x93\x02\f\x12\n" +
 	"/v1/labels\x12x\n" +
 	"\n" +
 	"OpenCharge\x12*.barrelhead.inventory.v1.OpenChargeRequest\x1a\x1f.barrelhead.inventory.v1.Charge\"\x1d\xca\xe4\x18\x03\n" +

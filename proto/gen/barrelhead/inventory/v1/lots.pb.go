@@ -445,9 +445,11 @@ type Charge struct {
 	// When.
 	OpenTime *timestamppb.Timestamp `protobuf:"bytes,12,opt,name=open_time,json=openTime,proto3" json:"open_time,omitempty"`
 	// Open holds, oldest first. A held charge takes and gives nothing but losses.
-	Holds         []*Hold `protobuf:"bytes,13,rep,name=holds,proto3" json:"holds,omitempty"`
-	unknownFields protoimpl.UnknownFields
-	sizeCache     protoimpl.SizeCache
+	Holds []*Hold `protobuf:"bytes,13,rep,name=holds,proto3" json:"holds,omitempty"`
+	// What it will be once every open pick is in it, each with all that is left in it; absent without open picks.
+	PlannedFigures *BlendFigures `protobuf:"bytes,14,opt,name=planned_figures,json=plannedFigures,proto3" json:"planned_figures,omitempty"`
+	unknownFields  protoimpl.UnknownFields
+	sizeCache      protoimpl.SizeCache
 }
 
 func (x *Charge) Reset() {
@@ -567,6 +569,13 @@ func (x *Charge) GetOpenTime() *timestamppb.Timestamp {
 func (x *Charge) GetHolds() []*Hold {
 	if x != nil {
 		return x.Holds
+	}
+	return nil
+}
+
+func (x *Charge) GetPlannedFigures() *BlendFigures {
+	if x != nil {
+		return x.PlannedFigures
 	}
 	return nil
 }
@@ -1328,7 +1337,9 @@ type FillChargeRequest struct {
 	// The planned barrel it stands in for, "stock/{barrel uuid}"; required with a reason when it is not on the pick list.
 	Replaces string `protobuf:"bytes,6,opt,name=replaces,proto3" json:"replaces,omitempty"`
 	// Why it stands in, at most 300 characters.
-	Reason        string `protobuf:"bytes,7,opt,name=reason,proto3" json:"reason,omitempty"`
+	Reason string `protobuf:"bytes,7,opt,name=reason,proto3" json:"reason,omitempty"`
+	// True to take a substitute although the charge, all open picks filled in, would then break a rule it would have kept.
+	ConfirmBreach bool `protobuf:"varint,8,opt,name=confirm_breach,json=confirmBreach,proto3" json:"confirm_breach,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -1410,6 +1421,13 @@ func (x *FillChargeRequest) GetReason() string {
 		return x.Reason
 	}
 	return ""
+}
+
+func (x *FillChargeRequest) GetConfirmBreach() bool {
+	if x != nil {
+		return x.ConfirmBreach
+	}
+	return false
 }
 
 // CorrectHeelRequest books a heel that was forgotten or understated when a charge was opened.
@@ -2746,7 +2764,7 @@ const file_barrelhead_inventory_v1_lots_proto_rawDesc = "" +
 	"\tused_item\x18\x02 \x01(\tR\busedItem\x12\x16\n" +
 	"\x06reason\x18\x03 \x01(\tR\x06reason\x12\x14\n" +
 	"\x05actor\x18\x04 \x01(\tR\x05actor\x12.\n" +
-	"\x04time\x18\x05 \x01(\v2\x1a.google.protobuf.TimestampR\x04time\"\xf4\x04\n" +
+	"\x04time\x18\x05 \x01(\v2\x1a.google.protobuf.TimestampR\x04time\"\xc4\x05\n" +
 	"\x06Charge\x12\x12\n" +
 	"\x04name\x18\x01 \x01(\tR\x04name\x12\x12\n" +
 	"\x04tank\x18\x02 \x01(\tR\x04tank\x127\n" +
@@ -2762,7 +2780,8 @@ const file_barrelhead_inventory_v1_lots_proto_rawDesc = "" +
 	" \x01(\v2\x18.barrelhead.type.v1.MassR\x13previousUnexplained\x12\x16\n" +
 	"\x06opener\x18\v \x01(\tR\x06opener\x127\n" +
 	"\topen_time\x18\f \x01(\v2\x1a.google.protobuf.TimestampR\bopenTime\x123\n" +
-	"\x05holds\x18\r \x03(\v2\x1d.barrelhead.inventory.v1.HoldR\x05holds\"\xd7\x03\n" +
+	"\x05holds\x18\r \x03(\v2\x1d.barrelhead.inventory.v1.HoldR\x05holds\x12N\n" +
+	"\x0fplanned_figures\x18\x0e \x01(\v2%.barrelhead.inventory.v1.BlendFiguresR\x0eplannedFigures\"\xd7\x03\n" +
 	"\aPackLot\x12\x12\n" +
 	"\x04name\x18\x01 \x01(\tR\x04name\x12\x12\n" +
 	"\x04code\x18\x02 \x01(\tR\x04code\x12\x14\n" +
@@ -2824,7 +2843,7 @@ const file_barrelhead_inventory_v1_lots_proto_rawDesc = "" +
 	"\x04tank\x18\x02 \x01(\tB\a\xbaH\x04r\x02\x10\x01R\x04tank\x124\n" +
 	"\x04heel\x18\x03 \x01(\v2\x18.barrelhead.type.v1.MassB\x06\xbaH\x03\xc8\x01\x01R\x04heel\x129\n" +
 	"\x05rules\x18\x04 \x01(\v2#.barrelhead.inventory.v1.ClaimRulesR\x05rules\x12\x1f\n" +
-	"\x05picks\x18\x05 \x03(\tB\t\xbaH\x06\x92\x01\x03\x10\xe8\aR\x05picks\"\x87\x02\n" +
+	"\x05picks\x18\x05 \x03(\tB\t\xbaH\x06\x92\x01\x03\x10\xe8\aR\x05picks\"\xae\x02\n" +
 	"\x11FillChargeRequest\x12'\n" +
 	"\n" +
 	"request_id\x18\x01 \x01(\tB\b\xbaH\x05r\x03\xb0\x01\x01R\trequestId\x12\x1b\n" +
@@ -2834,7 +2853,8 @@ const file_barrelhead_inventory_v1_lots_proto_rawDesc = "" +
 	"\x04mass\x18\x04 \x01(\v2\x18.barrelhead.type.v1.MassR\x04mass\x12\x18\n" +
 	"\adrained\x18\x05 \x01(\bR\adrained\x12\x1a\n" +
 	"\breplaces\x18\x06 \x01(\tR\breplaces\x12 \n" +
-	"\x06reason\x18\a \x01(\tB\b\xbaH\x05r\x03\x18\xac\x02R\x06reason\"\xb4\x01\n" +
+	"\x06reason\x18\a \x01(\tB\b\xbaH\x05r\x03\x18\xac\x02R\x06reason\x12%\n" +
+	"\x0econfirm_breach\x18\b \x01(\bR\rconfirmBreach\"\xb4\x01\n" +
 	"\x12CorrectHeelRequest\x12'\n" +
 	"\n" +
 	"request_id\x18\x01 \x01(\tB\b\xbaH\x05r\x03\xb0\x01\x01R\trequestId\x12\x1b\n" +
@@ -3028,43 +3048,44 @@ var file_barrelhead_inventory_v1_lots_proto_depIdxs = []int32{
 	36, // 10: barrelhead.inventory.v1.Charge.previous_unexplained:type_name -> barrelhead.type.v1.Mass
 	38, // 11: barrelhead.inventory.v1.Charge.open_time:type_name -> google.protobuf.Timestamp
 	40, // 12: barrelhead.inventory.v1.Charge.holds:type_name -> barrelhead.inventory.v1.Hold
-	0,  // 13: barrelhead.inventory.v1.PackLot.state:type_name -> barrelhead.inventory.v1.LotState
-	36, // 14: barrelhead.inventory.v1.PackLot.content:type_name -> barrelhead.type.v1.Mass
-	36, // 15: barrelhead.inventory.v1.PackLot.mean_net:type_name -> barrelhead.type.v1.Mass
-	38, // 16: barrelhead.inventory.v1.PackLot.start_time:type_name -> google.protobuf.Timestamp
-	40, // 17: barrelhead.inventory.v1.PackLot.holds:type_name -> barrelhead.inventory.v1.Hold
-	36, // 18: barrelhead.inventory.v1.ShipmentLine.mass:type_name -> barrelhead.type.v1.Mass
-	36, // 19: barrelhead.inventory.v1.BulkLine.mass:type_name -> barrelhead.type.v1.Mass
-	7,  // 20: barrelhead.inventory.v1.Shipment.lines:type_name -> barrelhead.inventory.v1.ShipmentLine
-	38, // 21: barrelhead.inventory.v1.Shipment.ship_time:type_name -> google.protobuf.Timestamp
-	8,  // 22: barrelhead.inventory.v1.Shipment.bulk_lines:type_name -> barrelhead.inventory.v1.BulkLine
-	36, // 23: barrelhead.inventory.v1.Transfer.mass:type_name -> barrelhead.type.v1.Mass
-	38, // 24: barrelhead.inventory.v1.Transfer.time:type_name -> google.protobuf.Timestamp
-	36, // 25: barrelhead.inventory.v1.CreateTankRequest.capacity:type_name -> barrelhead.type.v1.Mass
-	2,  // 26: barrelhead.inventory.v1.ListTanksResponse.tanks:type_name -> barrelhead.inventory.v1.Tank
-	36, // 27: barrelhead.inventory.v1.OpenChargeRequest.heel:type_name -> barrelhead.type.v1.Mass
-	39, // 28: barrelhead.inventory.v1.OpenChargeRequest.rules:type_name -> barrelhead.inventory.v1.ClaimRules
-	36, // 29: barrelhead.inventory.v1.FillChargeRequest.mass:type_name -> barrelhead.type.v1.Mass
-	36, // 30: barrelhead.inventory.v1.CorrectHeelRequest.mass:type_name -> barrelhead.type.v1.Mass
-	36, // 31: barrelhead.inventory.v1.TransferChargeRequest.mass:type_name -> barrelhead.type.v1.Mass
-	5,  // 32: barrelhead.inventory.v1.ListChargesResponse.charges:type_name -> barrelhead.inventory.v1.Charge
-	1,  // 33: barrelhead.inventory.v1.RecordLossRequest.code:type_name -> barrelhead.inventory.v1.LossCode
-	36, // 34: barrelhead.inventory.v1.RecordLossRequest.mass:type_name -> barrelhead.type.v1.Mass
-	36, // 35: barrelhead.inventory.v1.SplitPart.net:type_name -> barrelhead.type.v1.Mass
-	23, // 36: barrelhead.inventory.v1.SplitBarrelRequest.parts:type_name -> barrelhead.inventory.v1.SplitPart
-	36, // 37: barrelhead.inventory.v1.SplitBarrelResponse.remaining:type_name -> barrelhead.type.v1.Mass
-	36, // 38: barrelhead.inventory.v1.DrawPackLotRequest.mass:type_name -> barrelhead.type.v1.Mass
-	36, // 39: barrelhead.inventory.v1.ReturnReworkRequest.mass:type_name -> barrelhead.type.v1.Mass
-	36, // 40: barrelhead.inventory.v1.ClosePackLotRequest.mean_net:type_name -> barrelhead.type.v1.Mass
-	6,  // 41: barrelhead.inventory.v1.ListPackLotsResponse.pack_lots:type_name -> barrelhead.inventory.v1.PackLot
-	7,  // 42: barrelhead.inventory.v1.ShipRequest.lines:type_name -> barrelhead.inventory.v1.ShipmentLine
-	8,  // 43: barrelhead.inventory.v1.ShipRequest.bulk_lines:type_name -> barrelhead.inventory.v1.BulkLine
-	9,  // 44: barrelhead.inventory.v1.ListShipmentsResponse.shipments:type_name -> barrelhead.inventory.v1.Shipment
-	45, // [45:45] is the sub-list for method output_type
-	45, // [45:45] is the sub-list for method input_type
-	45, // [45:45] is the sub-list for extension type_name
-	45, // [45:45] is the sub-list for extension extendee
-	0,  // [0:45] is the sub-list for field type_name
+	3,  // 13: barrelhead.inventory.v1.Charge.planned_figures:type_name -> barrelhead.inventory.v1.BlendFigures
+	0,  // 14: barrelhead.inventory.v1.PackLot.state:type_name -> barrelhead.inventory.v1.LotState
+	36, // 15: barrelhead.inventory.v1.PackLot.content:type_name -> barrelhead.type.v1.Mass
+	36, // 16: barrelhead.inventory.v1.PackLot.mean_net:type_name -> barrelhead.type.v1.Mass
+	38, // 17: barrelhead.inventory.v1.PackLot.start_time:type_name -> google.protobuf.Timestamp
+	40, // 18: barrelhead.inventory.v1.PackLot.holds:type_name -> barrelhead.inventory.v1.Hold
+	36, // 19: barrelhead.inventory.v1.ShipmentLine.mass:type_name -> barrelhead.type.v1.Mass
+	36, // 20: barrelhead.inventory.v1.BulkLine.mass:type_name -> barrelhead.type.v1.Mass
+	7,  // 21: barrelhead.inventory.v1.Shipment.lines:type_name -> barrelhead.inventory.v1.ShipmentLine
+	38, // 22: barrelhead.inventory.v1.Shipment.ship_time:type_name -> google.protobuf.Timestamp
+	8,  // 23: barrelhead.inventory.v1.Shipment.bulk_lines:type_name -> barrelhead.inventory.v1.BulkLine
+	36, // 24: barrelhead.inventory.v1.Transfer.mass:type_name -> barrelhead.type.v1.Mass
+	38, // 25: barrelhead.inventory.v1.Transfer.time:type_name -> google.protobuf.Timestamp
+	36, // 26: barrelhead.inventory.v1.CreateTankRequest.capacity:type_name -> barrelhead.type.v1.Mass
+	2,  // 27: barrelhead.inventory.v1.ListTanksResponse.tanks:type_name -> barrelhead.inventory.v1.Tank
+	36, // 28: barrelhead.inventory.v1.OpenChargeRequest.heel:type_name -> barrelhead.type.v1.Mass
+	39, // 29: barrelhead.inventory.v1.OpenChargeRequest.rules:type_name -> barrelhead.inventory.v1.ClaimRules
+	36, // 30: barrelhead.inventory.v1.FillChargeRequest.mass:type_name -> barrelhead.type.v1.Mass
+	36, // 31: barrelhead.inventory.v1.CorrectHeelRequest.mass:type_name -> barrelhead.type.v1.Mass
+	36, // 32: barrelhead.inventory.v1.TransferChargeRequest.mass:type_name -> barrelhead.type.v1.Mass
+	5,  // 33: barrelhead.inventory.v1.ListChargesResponse.charges:type_name -> barrelhead.inventory.v1.Charge
+	1,  // 34: barrelhead.inventory.v1.RecordLossRequest.code:type_name -> barrelhead.inventory.v1.LossCode
+	36, // 35: barrelhead.inventory.v1.RecordLossRequest.mass:type_name -> barrelhead.type.v1.Mass
+	36, // 36: barrelhead.inventory.v1.SplitPart.net:type_name -> barrelhead.type.v1.Mass
+	23, // 37: barrelhead.inventory.v1.SplitBarrelRequest.parts:type_name -> barrelhead.inventory.v1.SplitPart
+	36, // 38: barrelhead.inventory.v1.SplitBarrelResponse.remaining:type_name -> barrelhead.type.v1.Mass
+	36, // 39: barrelhead.inventory.v1.DrawPackLotRequest.mass:type_name -> barrelhead.type.v1.Mass
+	36, // 40: barrelhead.inventory.v1.ReturnReworkRequest.mass:type_name -> barrelhead.type.v1.Mass
+	36, // 41: barrelhead.inventory.v1.ClosePackLotRequest.mean_net:type_name -> barrelhead.type.v1.Mass
+	6,  // 42: barrelhead.inventory.v1.ListPackLotsResponse.pack_lots:type_name -> barrelhead.inventory.v1.PackLot
+	7,  // 43: barrelhead.inventory.v1.ShipRequest.lines:type_name -> barrelhead.inventory.v1.ShipmentLine
+	8,  // 44: barrelhead.inventory.v1.ShipRequest.bulk_lines:type_name -> barrelhead.inventory.v1.BulkLine
+	9,  // 45: barrelhead.inventory.v1.ListShipmentsResponse.shipments:type_name -> barrelhead.inventory.v1.Shipment
+	46, // [46:46] is the sub-list for method output_type
+	46, // [46:46] is the sub-list for method input_type
+	46, // [46:46] is the sub-list for extension type_name
+	46, // [46:46] is the sub-list for extension extendee
+	0,  // [0:46] is the sub-list for field type_name
 }
 
 func init() { file_barrelhead_inventory_v1_lots_proto_init() }

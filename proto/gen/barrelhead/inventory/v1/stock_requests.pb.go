@@ -86,7 +86,12 @@ type ListStockRequest struct {
 	// Only this location.
 	Location string `protobuf:"bytes,7,opt,name=location,proto3" json:"location,omitempty"`
 	// Only barrels with an open hold.
-	HeldOnly      bool `protobuf:"varint,8,opt,name=held_only,json=heldOnly,proto3" json:"held_only,omitempty"`
+	HeldOnly bool `protobuf:"varint,8,opt,name=held_only,json=heldOnly,proto3" json:"held_only,omitempty"`
+	// Only these barrels, "stock/{barrel uuid}", at most 1000, whether they are on hand or not.
+	StockItems []string `protobuf:"bytes,9,rep,name=stock_items,json=stockItems,proto3" json:"stock_items,omitempty"`
+	// Only barrels filled into drums of these tags, at most 1000, whether they are on hand or not. A drum that came back has had
+	// several.
+	DrumTags      []string `protobuf:"bytes,10,rep,name=drum_tags,json=drumTags,proto3" json:"drum_tags,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -175,6 +180,20 @@ func (x *ListStockRequest) GetHeldOnly() bool {
 		return x.HeldOnly
 	}
 	return false
+}
+
+func (x *ListStockRequest) GetStockItems() []string {
+	if x != nil {
+		return x.StockItems
+	}
+	return nil
+}
+
+func (x *ListStockRequest) GetDrumTags() []string {
+	if x != nil {
+		return x.DrumTags
+	}
+	return nil
 }
 
 // ListStockResponse is one page.
@@ -778,7 +797,7 @@ const file_barrelhead_inventory_v1_stock_requests_proto_rawDesc = "" +
 	"\n" +
 	",barrelhead/inventory/v1/stock_requests.proto\x12\x17barrelhead.inventory.v1\x1a'barrelhead/inventory/v1/resources.proto\x1a\x1bbuf/validate/validate.proto\"2\n" +
 	"\x13GetStockItemRequest\x12\x1b\n" +
-	"\x04name\x18\x01 \x01(\tB\a\xbaH\x04r\x02\x10\x01R\x04name\"\xf5\x01\n" +
+	"\x04name\x18\x01 \x01(\tB\a\xbaH\x04r\x02\x10\x01R\x04name\"\xc9\x02\n" +
 	"\x10ListStockRequest\x12\x1b\n" +
 	"\tpage_size\x18\x01 \x01(\x05R\bpageSize\x12\x1d\n" +
 	"\n" +
@@ -789,7 +808,11 @@ const file_barrelhead_inventory_v1_stock_requests_proto_rawDesc = "" +
 	"colorClass\x12\x14\n" +
 	"\x05grade\x18\x06 \x01(\tR\x05grade\x12\x1a\n" +
 	"\blocation\x18\a \x01(\tR\blocation\x12\x1b\n" +
-	"\theld_only\x18\b \x01(\bR\bheldOnly\"\x80\x01\n" +
+	"\theld_only\x18\b \x01(\bR\bheldOnly\x12*\n" +
+	"\vstock_items\x18\t \x03(\tB\t\xbaH\x06\x92\x01\x03\x10\xe8\aR\n" +
+	"stockItems\x12&\n" +
+	"\tdrum_tags\x18\n" +
+	" \x03(\tB\t\xbaH\x06\x92\x01\x03\x10\xe8\aR\bdrumTags\"\x80\x01\n" +
 	"\x11ListStockResponse\x12C\n" +
 	"\vstock_items\x18\x01 \x03(\v2\".barrelhead.inventory.v1.StockItemR\n" +
 	"stockItems\x12&\n" +

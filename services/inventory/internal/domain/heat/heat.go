@@ -155,19 +155,32 @@ func (l Log) holes() []Alarm {
 	for i := range l.pairs() {
 		a, b := l.Readings[i], l.Readings[i+1]
 		if gap := b.Time.Sub(a.Time); gap > MostGap {
-			note(Gap, a.Time, b.Time, "probe %s was not read for %s; at most %s are allowed", l.Probe, gap, MostGap)
+			note(Gap, a.Time, b.Time, "probe %s was not read for %s; at most %s are allowed", l.Probe, inHours(gap), inHours(MostGap))
 		}
 	}
 	for _, run := range l.runs(func(a, b Celsius) bool { return a == b }) {
 		if first, last := run[0], run[len(run)-1]; last.Time.Sub(first.Time) >= FlatLine {
 			note(Flat, first.Time, last.Time, "probe %s showed %s °C without a change for %s: it is stuck; how warm it was is unknown, measure HMF",
-				l.Probe, first.Celsius, last.Time.Sub(first.Time))
+				l.Probe, first.Celsius, inHours(last.Time.Sub(first.Time)))
 		}
 	}
 	for _, run := range l.above(hottest) {
 		note(TooHot, run[0].Time, run[len(run)-1].Time, "probe %s showed %s °C; above %s °C no published kinetics are used: measure HMF", l.Probe, most(run), hottest)
 	}
 	return out
+}
+
+// inHours writes a time in hours and minutes.
+func inHours(d time.Duration) string {
+	hours, minutes := int(d.Hours()), int(d.Minutes())%60
+	switch {
+	case hours == 0:
+		return fmt.Sprintf("%d min", minutes)
+	case minutes == 0:
+		return fmt.Sprintf("%d h", hours)
+	default:
+		return fmt.Sprintf("%d h %d min", hours, minutes)
+	}
 }
 
 // over are the times it was warmer than it was meant to be. How warm is known, so nothing is held for it.

@@ -88,7 +88,7 @@ func TestAStuckProbeAGapAndTooMuchHeatMakeItUnknown(t *testing.T) {
 	require.Equal(t, Flat, a.Alarms[0].Kind)
 	require.Equal(t, start, a.Alarms[0].From)
 	require.Equal(t, start.Add(9*time.Hour), a.Alarms[0].To)
-	require.Contains(t, a.Alarms[0].Sentence, "44.0 °C without a change for 9h0m0s")
+	require.Contains(t, a.Alarms[0].Sentence, "44.0 °C without a change for 9 h")
 	stuck.Readings = stuck.Readings[:12]
 	require.False(t, Total([]Log{stuck}).Unknown, "a quarter of an hour short of three hours")
 

@@ -90,7 +90,10 @@ type MismatchError struct {
 
 // Error says what to do.
 func (e *MismatchError) Error() string {
-	return fmt.Sprintf("drum %s is not on the pick list, of which %d are open: scan again, or say which planned barrel it replaces and why", e.Tag, e.Open)
+	if e.Open == 0 {
+		return fmt.Sprintf("drum %s was not planned, and no planned barrel is still to come: scan again, or plan anew", e.Tag)
+	}
+	return fmt.Sprintf("drum %s was not planned: scan again, or say which of the %d still planned it replaces, and why", e.Tag, e.Open)
 }
 
 // Reason is the wire reason.
@@ -188,6 +191,9 @@ type UnexplainedError struct {
 
 // Error gives the difference.
 func (e *UnexplainedError) Error() string {
+	if e.Difference < 0 {
+		return fmt.Sprintf("%s cannot be reconciled: %s more came out than went in; count again, or record what else went in", e.Place, -e.Difference)
+	}
 	return fmt.Sprintf("%s cannot be reconciled: %s is unexplained; book it as a loss, a heel or rework", e.Place, e.Difference)
 }
 

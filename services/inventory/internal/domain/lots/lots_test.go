@@ -300,6 +300,7 @@ func TestARunIsFinishedToTheTenth(t *testing.T) {
 	r.Content = 1_000_050
 	_, err = r.Finish(1000, 1000)
 	unexplained, ok := errors.AsType[*lots.UnexplainedError](err)
+	require.ErrorContains(t, err, "0.05 is unexplained")
 	require.True(t, ok)
 	require.Equal(t, "0.05", unexplained.Metadata()["difference"])
 }

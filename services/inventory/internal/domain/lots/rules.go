@@ -2,6 +2,7 @@ package lots
 
 import (
 	"fmt"
+	"slices"
 
 	"barrelhead.example/services/inventory/internal/domain/blend"
 	"barrelhead.example/services/kit/quantity"
@@ -108,6 +109,54 @@ func (r Rules) breaches(s sums, f Figures) []Breach {
 	return out
 }
 
+// Words says what is and what should be.
+func (b Breach) Words() string {
+	switch b.Limit {
+	case blend.MinShare:
+		return fmt.Sprintf("the share of the source is %s %% and must be at least %s %%", b.Value, b.Allowed)
+	case blend.MaxMoisture:
+		return fmt.Sprintf("water is %s %% and may be at most %s %%", b.Value, b.Allowed)
+	case blend.MinColor:
+		return fmt.Sprintf("colour is %s mm Pfund and must be at least %s", b.Value, b.Allowed)
+	case blend.MaxColor:
+		return fmt.Sprintf("colour is %s mm Pfund and may be at most %s", b.Value, b.Allowed)
+	default:
+		return fmt.Sprintf("%s is %s and must be %s", b.Limit, b.Value, b.Allowed)
+	}
+}
+
+// StillKept fails if a substitute breaks a rule that was kept before.
+func StillKept(tag string, before, after Figures) error {
+	for _, b := range after.Breaches {
+		if !slices.ContainsFunc(before.Breaches, func(old Breach) bool { return old.Limit == b.Limit }) {
+			return &SubstituteError{Tag: tag, Breach: b}
+		}
+	}
+	return nil
+}
+
+// SubstituteError means that a barrel used in place of a planned one breaks a rule of the charge.
+type SubstituteError struct {
+	Tag    string
+	Breach Breach
+}
+
+// Error says what it comes to when all is in.
+func (e *SubstituteError) Error() string {
+	return fmt.Sprintf("with drum %s, and all that is still planned, %s: take another barrel, or confirm it", e.Tag, e.Breach.Words())
+}
+
+// Reason is the wire reason.
+func (e *SubstituteError) Reason() string { return "REASON_REQUIRED" }
+
+// Metadata names the field that is asked for, the rule and the numbers.
+func (e *SubstituteError) Metadata() map[string]string {
+	return map[string]string{"field": e.Field(), "drum": e.Tag, "limit": string(e.Breach.Limit), "value": e.Breach.Value, "allowed": e.Breach.Allowed}
+}
+
+// Field is the field that is asked for.
+func (e *SubstituteError) Field() string { return "confirm_breach" }
+
 // BreachError means that a blend may not carry a label.
 type BreachError struct {
 	Charge Place
@@ -117,8 +166,7 @@ type BreachError struct {
 
 // Error says which rule, with both numbers.
 func (e *BreachError) Error() string {
-	return fmt.Sprintf("%s may not be packed as %s: %s is %s and must be %s; blend it further or choose another label",
-		e.Charge, e.Label, e.Breach.Limit, e.Breach.Value, e.Breach.Allowed)
+	return fmt.Sprintf("%s may not be packed as %s: %s; blend it further or choose another label", e.Charge, e.Label, e.Breach.Words())
 }
 
 // Reason is the wire reason.

@@ -1,6 +1,9 @@
 package stock
 
-import "fmt"
+import (
+	"fmt"
+	"strings"
+)
 
 // HeldError means that a hold forbids the action.
 type HeldError struct {
@@ -12,7 +15,7 @@ type HeldError struct {
 // Error names the hold that must go first.
 func (e *HeldError) Error() string {
 	return fmt.Sprintf("%s is on hold (%s: %s) since %s and cannot be %s until someone other than %s releases it",
-		e.What, e.Hold.Code, e.Hold.Reason, e.Hold.Time.UTC().Format("2006-01-02 15:04 UTC"), e.Action, e.Hold.Placer)
+		e.What, strings.ToLower(string(e.Hold.Code)), e.Hold.Reason, e.Hold.Time.UTC().Format("2006-01-02 15:04 UTC"), e.Action, e.Hold.Placer)
 }
 
 // Reason is the wire reason.

@@ -26,7 +26,7 @@ func TestAHeldBarrelStaysAndNamesTheOldestHold(t *testing.T) {
 	var held *stock.HeldError
 	require.ErrorAs(t, err, &held)
 	require.Equal(t, first.ID, held.Hold.ID)
-	require.Equal(t, "drum FC-00442 is on hold (RESIDUE: screen pending) since 2026-09-14 12:00 UTC and cannot be moved until someone other than users/lead1 releases it", err.Error())
+	require.Equal(t, "drum FC-00442 is on hold (residue: screen pending) since 2026-09-14 12:00 UTC and cannot be moved until someone other than users/lead1 releases it", err.Error())
 }
 
 func TestMovesAreNumberedFromWhereTheBarrelStands(t *testing.T) {
