@@ -115,7 +115,7 @@ func (s *site) newSale(v *visit) (view, error) {
 	return s.plainTask(v, f, "newsale", "What a shipment brought", map[string]any{"Shipment": shipment, "Kinds": saleKinds}, func() (string, error) {
 		_, err := s.sales.RecordSale(v.ctx, &inventoryv1.RecordSaleRequest{
 			RequestId: f.RequestID, Shipment: shipment, Kind: inventoryv1.SaleKind(inventoryv1.SaleKind_value["SALE_KIND_"+f.Value("kind")]),
-			Amount: s.typedMoney(decimal(f.Value("amount"))), Document: f.Value("document"), EntryDate: f.Value("entry_date"),
+			Amount: s.typedMoney(f.Value("amount")), Document: f.Value("document"), EntryDate: f.Value("entry_date"),
 		})
 		return "/sales?" + url.Values{"shipment": {shipment}}.Encode(), err
 	})
