@@ -2,6 +2,7 @@ package gatetest
 
 import (
 	"context"
+	"slices"
 
 	"google.golang.org/grpc"
 	"google.golang.org/protobuf/proto"
@@ -183,7 +184,14 @@ func (h *House) SummarizeStock(ctx context.Context, r *inventoryv1.SummarizeStoc
 }
 
 func (h *House) ListStock(ctx context.Context, r *inventoryv1.ListStockRequest) (*inventoryv1.ListStockResponse, error) {
-	return &inventoryv1.ListStockResponse{StockItems: stock()}, h.note(ctx, r)
+	answer := &inventoryv1.ListStockResponse{}
+	asked := append(r.GetStockItems(), r.GetDrumTags()...)
+	for _, item := range append(stock(), emptied()) {
+		if slices.Contains(asked, item.GetName()) || slices.Contains(asked, item.GetDrumTag()) || len(asked) == 0 && item.GetState() == inventoryv1.StockState_STOCK_STATE_ON_HAND {
+			answer.StockItems = append(answer.StockItems, item)
+		}
+	}
+	return answer, h.note(ctx, r)
 }
 
 func (h *House) GetStockItem(ctx context.Context, r *inventoryv1.GetStockItemRequest) (*inventoryv1.StockItem, error) {

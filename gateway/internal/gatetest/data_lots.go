@@ -95,7 +95,7 @@ func (h *House) FillCharge(ctx context.Context, r *inventoryv1.FillChargeRequest
 		return nil, err
 	}
 	if r.GetStockItem() != "stock/"+StockID && (r.GetReplaces() == "" || r.GetReason() == "") {
-		return nil, apierr.ReasonRequired("replaces", "drum FC-04418 is not on the pick list, of which 1 are open: scan again, or say which planned barrel it replaces and why", nil)
+		return nil, apierr.ReasonRequired("replaces", "drum FC-04418 was not planned: scan again, or say which of the 1 still planned it replaces, and why", nil)
 	}
 	return charges()[0], nil
 }
@@ -185,8 +185,11 @@ func (h *House) ExplainBlendChoice(ctx context.Context, r *inventoryv1.ExplainBl
 	}, h.note(ctx, r)
 }
 
-// CheckBlendSwap refuses any change for its water.
+// CheckBlendSwap refuses any change for its water, but for a barrel left out.
 func (h *House) CheckBlendSwap(ctx context.Context, r *inventoryv1.CheckBlendSwapRequest) (*inventoryv1.BlendSwapCheck, error) {
+	if len(r.GetInItems()) == 0 {
+		return &inventoryv1.BlendSwapCheck{Accepted: true, Explanation: "accepted: every limit is kept", StockItems: []string{secondBox}}, h.note(ctx, r)
+	}
 	return &inventoryv1.BlendSwapCheck{
 		Explanation: "refused: it comes to 18.55 %, and the order asks for water of at most 18.4 %",
 		Limits: []*inventoryv1.BlendLimitCheck{
@@ -209,8 +212,16 @@ func (h *House) PlanBlend(ctx context.Context, r *inventoryv1.PlanBlendRequest) 
 			Relaxations: []*inventoryv1.BlendChange{{Limit: inventoryv1.BlendLimit_BLEND_LIMIT_MAX_MOISTURE, From: "15.9", To: "16.9", By: "1.0", Unit: "%", Nearest: true}},
 		}}}, nil
 	}
-	return &inventoryv1.BlendPlan{Status: inventoryv1.BlendStatus_BLEND_STATUS_PROVED, Nodes: 212, Candidates: 22, Cost: usd("18.20"), Bound: usd("18.20"), Orders: []*inventoryv1.BlendOrderPlan{{
-		Order: order.GetId(), Status: inventoryv1.BlendStatus_BLEND_STATUS_PROVED, StockItems: []string{"stock/" + StockID, secondBox}, Weight: lb("1283.5"), MoisturePercent: "18.30",
-		PfundMm: "22.1", SharePercent: "50.14", Members: 2, Cost: usd("18.20"), Bound: usd("18.20"), Explanation: "2 barrels of 22 keep every limit, and nothing cheaper does",
-	}}}, nil
+	plan := &inventoryv1.BlendPlan{Status: inventoryv1.BlendStatus_BLEND_STATUS_PROVED, Nodes: 212, Candidates: 22, Cost: usd("18.20"), Bound: usd("18.20")}
+	boxes := [][]string{{"stock/" + StockID, secondBox}}
+	if len(r.GetOrders()) > 1 {
+		boxes = [][]string{{"stock/" + StockID}, {secondBox}}
+	}
+	for n, box := range boxes {
+		plan.Orders = append(plan.Orders, &inventoryv1.BlendOrderPlan{
+			Order: r.GetOrders()[n].GetId(), Status: inventoryv1.BlendStatus_BLEND_STATUS_PROVED, StockItems: box, Weight: lb("1283.5"), MoisturePercent: "18.30",
+			PfundMm: "22.1", SharePercent: "50.14", Members: 2, Cost: usd("18.20"), Bound: usd("18.20"), Explanation: "2 barrels of 22 keep every limit, and nothing cheaper does",
+		})
+	}
+	return plan, nil
 }

@@ -7,6 +7,7 @@ import (
 	"encoding/csv"
 	"errors"
 	"fmt"
+	"math"
 	"slices"
 	"strings"
 	"time"
@@ -70,6 +71,19 @@ func Requests(content []byte, s Stay, zone *time.Location) ([]*inventoryv1.Recor
 	return requests(probes, s), nil
 }
 
+// Hottest is the highest reading, in tenths of a degree Celsius.
+func Hottest(requests []*inventoryv1.RecordTemperaturesRequest) int64 {
+	hottest := int64(math.MinInt64)
+	for _, request := range requests {
+		for _, reading := range request.GetReadings() {
+			if tenths, err := quantity.ParseFixed(reading.GetCelsius(), 1); err == nil {
+				hottest = max(hottest, tenths)
+			}
+		}
+	}
+	return hottest
+}
+
 func table(content []byte) ([][]string, error) {
 	content = bytes.TrimPrefix(content, []byte("\ufeff"))
 	r := csv.NewReader(bytes.NewReader(content))
@@ -129,7 +143,11 @@ func read(row []string, columns map[string]int, fahrenheit bool, zone *time.Loca
 	}
 	celsius, err := degrees(cell("celsius"), fahrenheit)
 	if err != nil {
-		return probe, nil, apierr.Fault{Field: "celsius", Message: err.Error()}
+		unit := "celsius"
+		if fahrenheit {
+			unit = "fahrenheit"
+		}
+		return probe, nil, apierr.Fault{Field: unit, Message: err.Error()}
 	}
 	return probe, &inventoryv1.TemperatureReading{Time: timestamppb.New(at), Celsius: celsius}, apierr.Fault{}
 }

@@ -1,8 +1,13 @@
 package web
 
 import (
+	"cmp"
+	"fmt"
+
 	"barrelhead.example/gateway/internal/probelog"
 	inventoryv1 "barrelhead.example/proto/gen/barrelhead/inventory/v1"
+	"barrelhead.example/services/kit/apierr"
+	"barrelhead.example/services/kit/quantity"
 )
 
 const (
@@ -49,7 +54,11 @@ func (s *site) balances(v *visit) (view, error) {
 // newHeat takes the file of a temperature logger, or its rows pasted.
 func (s *site) newHeat(v *visit) (view, error) {
 	f := v.form()
-	return s.plainTask(v, f, "newheat", "Log a warm room", map[string]any{}, func() (string, error) {
+	d := map[string]any{}
+	if charge := f.Value("charge"); charge != "" {
+		d["Charge"], d["Back"] = cmp.Or(s.namesOf(v, []string{charge})[charge], thing(charge)), placeAddress(charge)
+	}
+	return s.plainTask(v, f, "newheat", "Log a warm room", d, func() (string, error) {
 		warmed, err := s.warmedBy(v, f)
 		if err != nil {
 			return "", err
@@ -64,6 +73,11 @@ func (s *site) newHeat(v *visit) (view, error) {
 		if err != nil {
 			return "", err
 		}
+		if hottest := probelog.Hottest(requests); hottest > unlikelyHot && f.Value("hot") == "" {
+			celsius := quantity.FormatFixed(hottest, 1, 1)
+			return "", apierr.ReasonRequired("hot", fmt.Sprintf("it shows up to %s °C, that is %s °F: if it was written in Fahrenheit, name its column fahrenheit; "+
+				"if it was that hot, say so below and give it again", celsius, fahrenheit(celsius)), nil)
+		}
 		for _, request := range requests {
 			if _, err := s.inventory.RecordTemperatures(v.ctx, request); err != nil {
 				return "", err
@@ -72,6 +86,9 @@ func (s *site) newHeat(v *visit) (view, error) {
 		return placeAddress(warmed[0]) + "/heat", nil
 	})
 }
+
+// unlikelyHot is 80 °C, in tenths: no room is that hot, and what is recorded stays recorded. A file in the wrong unit shows it.
+const unlikelyHot = 80_0
 
 // warmedBy are scanned drums, or a tank's charge by its name.
 func (s *site) warmedBy(v *visit, f *form) ([]string, error) {

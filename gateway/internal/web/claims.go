@@ -18,20 +18,17 @@ var claimOutcomes = newOptions("SUPPORTS", "supports it", "CONTRADICTS", "contra
 // claimPages are where what a member claims of a barrel is tested and approved.
 func (s *site) claimPages() map[string]page {
 	return map[string]page{
-		"/stock/{id}/claims/test":     {needs: testClaim, show: s.testClaim, form: true},
+		"/stock/{id}/claims/test":     {needs: testClaim, and: listStock, show: s.testClaim, form: true},
 		"/bench/{code}/claim":         {needs: testClaim, show: s.testClaimBlind, form: true},
 		"/stock/{id}/claims/approve":  {needs: approveClaim, show: s.approveClaim, form: true},
 		"/stock/{id}/claims/withdraw": {needs: withdrawClaim, show: s.withdrawClaim, form: true},
 	}
 }
 
-// claimTask is a form about one claim of a barrel. Who may not read the stock comes back to the start.
+// claimTask is a form about one claim of a barrel.
 func (s *site) claimTask(v *visit, f *form, name, title string, act func(stockItem string) error) (view, error) {
 	item := "stock/" + v.PathValue("id")
-	back := "/"
-	if v.mayCall(listStock) {
-		back = "/" + item
-	}
+	back := "/" + item
 	return s.plainTask(v, f, name, title, map[string]any{"Back": back, "Of": f.Value("tag"), "Outcomes": claimOutcomes}, func() (string, error) {
 		return back, act(item)
 	})
@@ -87,7 +84,7 @@ func (s *site) withdrawClaim(v *visit) (view, error) {
 }
 
 // claimGroup asks a blend for a share of barrels a claim is approved for; all of it unless a share was typed.
-func claimGroup(f *form) []*inventoryv1.BlendGroup {
+func claimGroup(f orderForm) []*inventoryv1.BlendGroup {
 	claim := strings.ToLower(f.Value("claim"))
 	if claim == "" {
 		return nil

@@ -1,6 +1,7 @@
 package web_test
 
 import (
+	"net/http"
 	"net/url"
 	"testing"
 
@@ -31,8 +32,10 @@ func TestClaims_AreShownAsThreeFieldsWithTheFormsOfWhoMay(t *testing.T) {
 	require.NotContains(t, body, "claims/withdraw?claim=wild")
 	require.NotContains(t, body, "claims/test")
 
-	answer, _ := send(t, lead, page+"/claims/test", url.Values{"claim": {"organic"}, "outcome": {"CONTRADICTS"}, "report": {"R-8"}, "method": {"residue screen"}})
-	require.Equal(t, "/", answer.Header.Get("Location"), "the laboratory lead does not read the stock")
+	answer, _ := open(t, lead, page+"/claims/test")
+	require.Equal(t, http.StatusForbidden, answer.StatusCode, "the laboratory lead does not read the stock, and tests by the jar")
+	answer, _ = send(t, warehouse, page+"/claims/test", url.Values{"claim": {"organic"}, "outcome": {"CONTRADICTS"}, "report": {"R-8"}, "method": {"residue screen"}})
+	require.Equal(t, "/stock/"+gatetest.StockID, answer.Header.Get("Location"))
 	tested := last(t, w, &inventoryv1.RecordClaimTestRequest{})
 	require.Equal(t, "stock/"+gatetest.StockID, tested.GetStockItem())
 	require.Equal(t, inventoryv1.ClaimOutcome_CLAIM_OUTCOME_CONTRADICTS, tested.GetOutcome())

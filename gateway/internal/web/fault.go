@@ -9,29 +9,30 @@ import (
 )
 
 var (
-	// index is the place in a list; people see the row itself.
+	// index is the place of an item in the path of a field.
 	index = regexp.MustCompile(`\[[^\]]*\]`)
-	// unit parts of a quantity have no field of their own.
+	// quantityParts end the path of a quantity, which is one field on a page.
 	quantityParts = []string{"value", "amount", "unit", "currency_code"}
-	// inList is a field of one item of a list: loads[2].known.value.
+	// inList is a field of an item of a list, such as loads[2].known.value: the list, the place and the field.
 	inList = regexp.MustCompile(`^([a-z_]+)\[([0-9]+)\]\.([a-z_]+)`)
-	// readsOn is a message that reads on after the name of its field: "is missing", not "the number is missing".
+	// readsOn begins a message that needs the name of its field before it: "is missing".
 	readsOn = regexp.MustCompile(`^(is|are|has|have|must|needs?|cannot|can|could|does|may|was|were|fails|names|differs|already|belongs|stands|ends|begins|holds|lies|comes)\b`)
-	// read is what became of a number field: a text that is no number is zero on the wire, and one too large the largest.
+	// read is a refusal of a number as it was sent, with the limit: a text that is no number is sent as zero, a number too large as
+	// the largest.
 	read = regexp.MustCompile(`^is (-?[0-9]+)[,;] (?:it )?(must .*)$`)
-	// endless is a word nobody typed; the longest that is one is the 64 digits of a fingerprint.
+	// endless is a word longer than any that is meant, the 64 digits of a fingerprint: its beginning and the rest.
 	endless = regexp.MustCompile(`([^\s…]{40})[^\s…]{40,}`)
 )
 
 // segments are the names in the path of a field: "rows", "price" and "amount" for rows[2].price.amount.
 func segments(path string) []string { return strings.Split(index.ReplaceAllString(path, ""), ".") }
 
-// row is a line of fields on the page, such as weight 3; the names of its fields end in its number.
-type row struct{ word, number string }
+// row is a line or a part of the page, such as weight 3; the names of its fields have an ending of their own.
+type row struct{ called, ending string }
 
 // inRow says that the next item of a list is sent from a row of the page. Rows left empty are not sent, so places differ.
-func (f *form) inRow(list, word, number string) {
-	f.rows[list] = append(f.rows[list], row{word, number})
+func (f *form) inRow(list, called, ending string) {
+	f.rows[list] = append(f.rows[list], row{called, ending})
 }
 
 // fieldsOf are the fields of the page a fault belongs beside, and the row to name before it.
@@ -39,7 +40,7 @@ func (f *form) fieldsOf(field string) (names []string, where string) {
 	if at := inList.FindStringSubmatch(field); at != nil {
 		rows := f.rows[at[1]]
 		if i, err := strconv.Atoi(at[2]); err == nil && i < len(rows) {
-			return []string{at[3] + "_" + rows[i].number}, rows[i].word + " " + rows[i].number + ", "
+			return []string{at[3] + rows[i].ending}, rows[i].called + ", "
 		}
 	}
 	return segments(field), ""

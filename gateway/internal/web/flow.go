@@ -215,10 +215,6 @@ func band(l flowLink, most quantity.Mass, unit string) flowBand {
 
 // placeNames finds what people call the places of a trace. What the visitor may not read keeps its number.
 func (s *site) placeNames(v *visit, found *inventoryv1.TraceResponse) map[string]string {
-	names := map[string]string{}
-	for _, c := range found.GetCustomers() {
-		names[c.GetShipment()] = c.GetCustomer()
-	}
 	var places []string
 	for _, t := range found.GetTransfers() {
 		places = append(places, t.GetFrom(), t.GetTo())
@@ -226,34 +222,9 @@ func (s *site) placeNames(v *visit, found *inventoryv1.TraceResponse) map[string
 	for _, e := range found.GetElsewhere() {
 		places = append(places, e.GetName())
 	}
-	looked := 0
-	for _, name := range places {
-		if _, known := names[name]; known || looked == mostBarrels {
-			continue
-		}
-		looked++
-		names[name] = s.placeName(v, name)
+	names := s.namesOf(v, append(places, found.GetName()))
+	for _, c := range found.GetCustomers() {
+		names[c.GetShipment()] = c.GetCustomer()
 	}
 	return names
-}
-
-func (s *site) placeName(v *visit, name string) string {
-	switch kind, id, _ := strings.Cut(name, "/"); kind {
-	case "stock":
-		item, _ := s.readItem(v, id) // without an answer the name stays as it is
-		return item.GetDrumTag()
-	case "charges":
-		charge, _ := s.readCharge(v, name)
-		if charge.GetTank() == "" {
-			return ""
-		}
-		return "Tank " + idOf(charge.GetTank()) + ", " + id[:min(8, len(id))]
-	case "packLots":
-		lot, _ := s.inventory.GetPackLot(v.ctx, &inventoryv1.GetPackLotRequest{Name: name})
-		return lot.GetCode()
-	case "losses":
-		return "Lost: " + words(id)
-	default:
-		return ""
-	}
 }

@@ -11,6 +11,7 @@ import (
 	"google.golang.org/grpc/codes"
 
 	"barrelhead.example/gateway/internal/rest"
+	typev1 "barrelhead.example/proto/gen/barrelhead/type/v1"
 )
 
 // form is one task: what was typed, under one request_id from the first time the page is opened until the task is done.
@@ -25,6 +26,8 @@ type form struct {
 	said []saying
 	// Asked names the field a reason is required for.
 	Asked string
+	// Difference is the weight a lot does not add up by, where that is why.
+	Difference string
 	// rows are those of the page that were sent as the items of a list, in the list's order.
 	rows map[string][]row
 }
@@ -59,6 +62,9 @@ func (f *form) set(name, value string) {
 	}
 }
 
+// TooMuch reports whether more came out of a lot than went in: no loss explains that.
+func (f *form) TooMuch() bool { return strings.HasPrefix(f.Difference, "-") }
+
 // Fault is what is wrong with a field; empty for nothing.
 func (f *form) Fault(name string) string { return f.faults[name] }
 
@@ -87,6 +93,7 @@ func (f *form) refused(v *visit, err error) bool {
 		f.said = append(f.said, saying{segments(fault.Field), where, message})
 	}
 	f.Problem = v.site.plain(refusal.Message)
+	f.Difference = refusal.Metadata["difference"]
 	if refusal.Reason != "FIELD_INVALID" {
 		f.said = nil
 	}
@@ -109,27 +116,54 @@ func (f *form) refused(v *visit, err error) bool {
 	return true
 }
 
-// resourceName is a member, a drum or a login as the wire names it.
-var resourceName = regexp.MustCompile(`\b(?:members|drums|users)/([A-Za-z0-9._-]+)`)
+// mostFaults are told at once; a file of a wrong kind has one in every row.
+const mostFaults = 5
 
-// instant is a time as the wire writes it, and localDate a date.
 var (
-	instant   = regexp.MustCompile(`\b[0-9]{4}-[0-9]{2}-[0-9]{2}T[0-9:.]+Z`)
+	// resourceName is a member, a drum or a login as the wire names it.
+	resourceName = regexp.MustCompile(`\b(?:members|drums|users)/([A-Za-z0-9._-]+)`)
+	// numbered is any other resource, known by a number nobody reads.
+	numbered = regexp.MustCompile(`\b[a-zA-Z]+/[0-9a-f]{8}(?:-[0-9a-f]{4}){3}-[0-9a-f]{12}\b`)
+	// instant is a time as the wire or a message of a service writes it.
+	instant = regexp.MustCompile(`\b[0-9]{4}-[0-9]{2}-[0-9]{2}(?:T[0-9:.]+Z| [0-9]{2}:[0-9]{2} UTC)`)
+	// localDate is a date of the wire.
 	localDate = regexp.MustCompile(`\b[0-9]{4}-[0-9]{2}-[0-9]{2}\b`)
+	// weight is a weight with the unit as the wire writes it.
+	weight = regexp.MustCompile(`\b(-?[0-9]+(?:[.][0-9]+)?) (LB|KG)\b`)
+	// example shows how to write a time into a file, and is not to be written otherwise.
+	example = regexp.MustCompile(`such as [0-9]{4}-[0-9]{2}-[0-9]{2}[ T][0-9:][^;,.]*`)
 )
 
-// plain writes names, times and dates of a message as people say them: "members/M-0003" is M-0003 to everybody, and the clock is the
-// cooperative's own. What was pasted without end is cut.
+// plain writes names, times, dates and weights of a message as people say them: "members/M-0003" is M-0003 to everybody, and the
+// clock is the cooperative's own. What was pasted without end is cut.
 func (s *site) plain(message string) string {
-	message = instant.ReplaceAllStringFunc(message, func(text string) string {
-		t, err := time.Parse(time.RFC3339Nano, text)
-		if err != nil {
-			return text
-		}
-		return t.In(s.zone).Format("2 Jan, 15:04")
-	})
 	message = endless.ReplaceAllString(message, "$1…")
-	return sentence(localDate.ReplaceAllStringFunc(resourceName.ReplaceAllString(message, "$1"), day))
+	var plain strings.Builder
+	end := 0
+	for _, at := range example.FindAllStringIndex(message, -1) {
+		plain.WriteString(s.spoken(message[end:at[0]]))
+		plain.WriteString(message[at[0]:at[1]])
+		end = at[1]
+	}
+	plain.WriteString(s.spoken(message[end:]))
+	return sentence(plain.String())
+}
+
+func (s *site) spoken(message string) string {
+	message = instant.ReplaceAllStringFunc(message, func(text string) string {
+		for _, layout := range []string{time.RFC3339Nano, "2006-01-02 15:04 UTC"} {
+			if t, err := time.Parse(layout, text); err == nil {
+				return t.In(s.zone).Format("2 Jan, 15:04")
+			}
+		}
+		return text
+	})
+	message = numbered.ReplaceAllStringFunc(resourceName.ReplaceAllString(message, "$1"), thing)
+	message = weight.ReplaceAllStringFunc(message, func(text string) string {
+		number, unit, _ := strings.Cut(text, " ")
+		return mass(&typev1.Mass{Value: number, Unit: unit})
+	})
+	return localDate.ReplaceAllStringFunc(message, day)
 }
 
 // kindWord turns the collection of a resource name into what people call one of it: "packLots" into "pack lot".

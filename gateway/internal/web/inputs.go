@@ -9,6 +9,8 @@ type input struct {
 	Kind, Mode, Pattern     string
 	Required, Focus, Scan   bool
 	Unit, Complete, Example string
+	// stay keeps the focus where the next scan goes, whatever is asked beside it.
+	stay bool
 }
 
 // newInput reads attributes written in a template as "key=value" or a bare "key".
@@ -23,9 +25,12 @@ func newInput(f *form, name, label string, attributes ...string) input {
 			in.Focus = true
 		case "scan":
 			in.Scan = true
+		case "stay":
+			in.stay = true
 		case "decimal":
 			// A text field with a number pad: type=number swallows what it cannot read and spins under a wet glove.
-			in.Mode, in.Pattern = "decimal", `-?[0-9]+([.][0-9]+)?`
+			// Commas pass: the browser would only say that it wants another format, the page says what.
+			in.Mode, in.Pattern = "decimal", `-?[0-9]+([.,][0-9]+)*`
 		case "money":
 			// Thousands are parted as amounts are printed; a comma elsewhere could mean two things.
 			in.Mode, in.Pattern = "decimal", `-?[$]?([0-9]{1,3}(,[0-9]{3})+|[0-9]+)([.][0-9]+)?`
@@ -44,7 +49,7 @@ func newInput(f *form, name, label string, attributes ...string) input {
 		}
 	}
 	// Refused, the form stands where it is to be put right.
-	if len(f.faults) > 0 {
+	if len(f.faults) > 0 && !in.stay {
 		in.Focus = in.Fault() != ""
 	}
 	return in

@@ -3,6 +3,7 @@ package web
 import (
 	"regexp"
 	"slices"
+	"strconv"
 	"strings"
 )
 
@@ -40,6 +41,9 @@ func (s *site) summary(faults []saying, labels map[string]string) string {
 		if said = s.plain(fault.where + said); !slices.Contains(all, said) {
 			all = append(all, said)
 		}
+	}
+	if more := len(all) - mostFaults; more > 0 {
+		all = append(all[:mostFaults], "And "+grouped(strconv.Itoa(more))+" more.")
 	}
 	return strings.Join(all, " ")
 }

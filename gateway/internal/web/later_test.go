@@ -108,6 +108,13 @@ func TestPool_IsOpenedBookedAndCalculated(t *testing.T) {
 	entry := last(t, w, &settlementv1.RecordPoolEntryRequest{}).GetEntry()
 	require.Equal(t, "98212.40", entry.GetAmount().GetAmount())
 	require.Equal(t, settlementv1.PoolEntryKind_POOL_ENTRY_KIND_EXPENSE, entry.GetKind())
+	back := url.Values{"kind": {"EXPENSE"}, "effect": {"BACK"}, "amount": {"98,212.40"}, "description": {"Packing, booked twice"}, "document": {"Ledger"}, "entry_date": {"2027-06-01"}}
+	send(t, office, w.URL+"/pools/"+gatetest.PoolID+"/entry", back)
+	require.Equal(t, "-98212.40", last(t, w, &settlementv1.RecordPoolEntryRequest{}).GetEntry().GetAmount().GetAmount(), "without a sign to know")
+	back.Set("amount", "640,50")
+	back.Del("request_id")
+	answer, _ = send(t, office, w.URL+"/pools/"+gatetest.PoolID+"/entry", back)
+	require.Equal(t, http.StatusUnprocessableEntity, answer.StatusCode, "and not a hundred times as much")
 	answer, _ = send(t, office, w.URL+"/pools/"+gatetest.PoolID+"/prepare", url.Values{})
 	require.Equal(t, "/runs/"+gatetest.RunID, answer.Header.Get("Location"))
 }

@@ -4,7 +4,6 @@ import (
 	"net/url"
 	"strings"
 
-	intakev1 "barrelhead.example/proto/gen/barrelhead/intake/v1"
 	inventoryv1 "barrelhead.example/proto/gen/barrelhead/inventory/v1"
 )
 
@@ -81,7 +80,7 @@ func (s *site) lot(v *visit) (view, error) {
 	open := lot.GetState() == inventoryv1.LotState_LOT_STATE_OPEN
 	free := len(lot.GetHolds()) == 0 // a held lot takes and gives nothing but losses
 	return view{page: "lot", title: "Lot " + lot.GetCode(), data: map[string]any{
-		"Lot": lot, "Open": open, "MayDraw": open && free && v.mayCall(drawLot), "MayRework": open && free && v.mayCall(returnRework), "MayClose": open && v.mayCall(closeLot),
+		"Lot": lot, "Names": s.namesOf(v, lot.GetCharges()), "Open": open, "MayDraw": open && free && v.mayCall(drawLot), "MayRework": open && free && v.mayCall(returnRework), "MayClose": open && v.mayCall(closeLot),
 		"MayLose": open && v.mayCall(recordLoss), "MayLoseJars": lot.GetJarsOnHand() > 0 && v.mayCall(recordLoss), "MayShip": !open && free && lot.GetJarsOnHand() > 0 && v.mayCall(ship), "MayTrace": v.mayCall(traceHoney), "MayHold": v.mayCall(placeHold), "MayRelease": v.mayCall(releaseHold), "MayNet": !open && v.mayCall(listNet),
 		"MayWeigh": v.mayCall(listLineChecks), "MayStack": !open && free && lot.GetJarsOnHand() > 0 && v.mayCall(buildPallet),
 	}}, nil
@@ -201,7 +200,7 @@ func (s *site) codesOf(v *visit, names []string) map[string]string {
 			continue
 		}
 		codes[name] = thing(name)
-		if len(codes) > mostBarrels {
+		if len(codes) > mostPlacesAsked {
 			continue
 		}
 		if lot, err := s.inventory.GetPackLot(v.ctx, &inventoryv1.GetPackLotRequest{Name: name}); err == nil {
@@ -247,7 +246,7 @@ func (s *site) bulkLines(v *visit, f *form, request *inventoryv1.ShipRequest) er
 			line.Containers = strings.TrimSpace(cells[2])
 		}
 		if line.Place = strings.TrimSpace(cells[0]); !strings.Contains(line.GetPlace(), "/") {
-			item, err := s.tagged(v, upper(line.GetPlace()))
+			item, err := s.scanned(v, line.GetPlace())
 			if err != nil {
 				f.badLine("bulk", n, "tag, weight and containers")
 				return badLines(f)
@@ -257,10 +256,4 @@ func (s *site) bulkLines(v *visit, f *form, request *inventoryv1.ShipRequest) er
 		request.BulkLines = append(request.BulkLines, line)
 	}
 	return nil
-}
-
-// tagged is the barrel in stock in a drum.
-func (s *site) tagged(v *visit, tag string) (string, error) {
-	drum, err := s.intake.GetDrum(v.ctx, &intakev1.GetDrumRequest{Name: "drums/" + tag})
-	return "stock/" + idOf(drum.GetOpenBarrel()), err
 }

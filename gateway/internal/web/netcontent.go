@@ -46,8 +46,9 @@ func (s *site) checkNet(v *visit) (view, error) {
 	f := v.form()
 	lot := "packLots/" + v.PathValue("id")
 	f.set("unit", "G")
-	f.set("declared", s.declaredGrams(v))
-	return s.plainTask(v, f, "checknet", "Check net content", map[string]any{"Lot": lot, "Units": netUnits}, func() (string, error) {
+	run, _ := s.readLot(v) // without an answer the weight on the label is typed
+	f.set("declared", s.readLabel(v, run.GetLabel()).GetFace().GetNetGrams())
+	return s.plainTask(v, f, "checknet", "Check net content", map[string]any{"Lot": lot, "Jars": run.GetJars(), "Units": netUnits}, func() (string, error) {
 		_, err := s.inventory.CheckNetContent(v.ctx, &inventoryv1.CheckNetContentRequest{
 			RequestId: f.RequestID, PackLot: lot, Unit: inventoryv1.NetUnit(inventoryv1.NetUnit_value["NET_UNIT_"+f.Value("unit")]),
 			Declared: decimal(f.Value("declared")), NetWeights: printedWeights(f.Value("net_weights")), TareWeights: printedWeights(f.Value("tare_weights")),
@@ -60,22 +61,15 @@ func printedWeights(typed string) []string {
 	return strings.FieldsFunc(typed, func(r rune) bool { return strings.ContainsRune(" ;\t\r\n", r) })
 }
 
-// declaredGrams is what the label of a lot says in grams; empty where it cannot be found.
-func (s *site) declaredGrams(v *visit) string {
-	lot, err := s.readLot(v)
-	if err != nil {
-		return ""
-	}
-	labels, err := s.inventory.ListLabels(v.ctx, &inventoryv1.ListLabelsRequest{PageSize: 1000})
-	if err != nil {
-		return ""
-	}
+// readLabel is a label of the house; nil where it cannot be found.
+func (s *site) readLabel(v *visit, name string) *inventoryv1.Label {
+	labels, _ := s.inventory.ListLabels(v.ctx, &inventoryv1.ListLabelsRequest{PageSize: 1000}) // without an answer there is none
 	for _, l := range labels.GetLabels() {
-		if l.GetName() == lot.GetLabel() {
-			return l.GetFace().GetNetGrams()
+		if l.GetName() == name {
+			return l
 		}
 	}
-	return ""
+	return nil
 }
 
 func (s *site) releaseNet(v *visit) (view, error) {

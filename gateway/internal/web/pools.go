@@ -8,6 +8,7 @@ import (
 
 	inventoryv1 "barrelhead.example/proto/gen/barrelhead/inventory/v1"
 	settlementv1 "barrelhead.example/proto/gen/barrelhead/settlement/v1"
+	typev1 "barrelhead.example/proto/gen/barrelhead/type/v1"
 )
 
 func (s *site) pools(v *visit) (view, error) {
@@ -84,15 +85,25 @@ func (s *site) pool(v *visit) (view, error) {
 	}}, nil
 }
 
+// bookedAmount is what was typed, below zero where it takes an entry back: nobody has to know which sign an expense has.
+func (s *site) bookedAmount(f *form) *typev1.Money {
+	amount := s.typedMoney(f.Value("amount"))
+	if f.Value("effect") == "BACK" && amount != nil {
+		amount.Amount = "-" + strings.TrimPrefix(amount.GetAmount(), "-")
+	}
+	return amount
+}
+
 // poolEntry books an amount on a pool's account.
 func (s *site) poolEntry(v *visit) (view, error) {
 	f := v.form()
+	f.set("effect", "BOOK")
 	name := "pools/" + v.PathValue("id")
 	if v.posted {
 		_, err := s.settlement.RecordPoolEntry(v.ctx, &settlementv1.RecordPoolEntryRequest{
 			RequestId: f.RequestID, Pool: name, Entry: &settlementv1.PoolEntry{
 				Kind:        settlementv1.PoolEntryKind(settlementv1.PoolEntryKind_value["POOL_ENTRY_KIND_"+f.Value("kind")]),
-				Amount:      s.typedMoney(f.Value("amount")),
+				Amount:      s.bookedAmount(f),
 				Description: f.Value("description"), Document: f.Value("document"), EntryDate: f.Value("entry_date"),
 			},
 		})

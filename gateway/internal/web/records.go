@@ -1,6 +1,7 @@
 package web
 
 import (
+	"cmp"
 	"fmt"
 	"net/url"
 	"strings"
@@ -78,7 +79,7 @@ func (s *site) holdPlace(v *visit, kind string) (view, error) {
 func (s *site) approveLabel(v *visit) (view, error) {
 	f := v.form()
 	name := "labels/" + v.PathValue("id")
-	return s.plainTask(v, f, "approvelabel", "Approve a label", map[string]any{"Label": name}, func() (string, error) {
+	return s.plainTask(v, f, "approvelabel", "Approve a label", map[string]any{"Label": name, "Entered": s.readLabel(v, name)}, func() (string, error) {
 		_, err := s.inventory.ApproveLabel(v.ctx, &inventoryv1.ApproveLabelRequest{RequestId: f.RequestID, Name: name, Evidence: f.Value("evidence")})
 		return "/labels", err
 	})
@@ -110,14 +111,12 @@ func (s *site) drills(v *visit) (view, error) {
 	if err != nil {
 		return view{}, err
 	}
-	var lots []string
+	var subjects []string
 	for _, d := range found.GetDrills() {
-		if strings.HasPrefix(d.GetSubject(), "packLots/") {
-			lots = append(lots, d.GetSubject())
-		}
+		subjects = append(subjects, d.GetSubject())
 	}
 	return view{page: "drills", title: "Mock recalls", data: map[string]any{
-		"Codes": s.codesOf(v, lots), "Drills": found.GetDrills(), "Next": nextPage(v, found.GetNextPageToken()), "MayStart": v.mayCall(startDrill), "MayTrace": v.mayCall(traceHoney),
+		"Names": s.namesOf(v, subjects), "Drills": found.GetDrills(), "Next": nextPage(v, found.GetNextPageToken()), "MayStart": v.mayCall(startDrill), "MayTrace": v.mayCall(traceHoney),
 	}}, nil
 }
 
@@ -171,8 +170,9 @@ func (s *site) heat(v *visit, kind string) (view, error) {
 	for _, l := range logs.GetLogs() {
 		curves = append(curves, s.drawCurve(l))
 	}
-	return view{page: "heat", title: "Heat", data: map[string]any{
-		"Heat": found, "Curves": curves, "Back": placeAddress(name), "MayLog": v.mayCall(recordTemperatures), "Log": s.logAddress(v, name),
+	called := cmp.Or(s.namesOf(v, []string{name})[name], thing(name))
+	return view{page: "heat", title: "Heat of " + called, data: map[string]any{
+		"Called": called, "Heat": found, "Curves": curves, "Back": placeAddress(name), "MayLog": v.mayCall(recordTemperatures), "Log": s.logAddress(v, name),
 	}}, nil
 }
 
@@ -233,13 +233,8 @@ func (s *site) drawCurve(l *inventoryv1.TemperatureLog) curve {
 	return c
 }
 
-// heldPlace is the page of what a hold holds.
-func heldPlace(h *inventoryv1.Hold) string {
-	if h.GetPlace() == "" {
-		return placeAddress(h.GetStockItem())
-	}
-	return placeAddress(h.GetPlace())
-}
+// heldName is what a hold holds.
+func heldName(h *inventoryv1.Hold) string { return cmp.Or(h.GetPlace(), h.GetStockItem()) }
 
 // stopwatch is a time in whole minutes.
 func stopwatch(seconds int64) string {

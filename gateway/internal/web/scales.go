@@ -56,7 +56,7 @@ func (s *site) typedCheck(f *form, scale string) *intakev1.RecordScaleCheckReque
 		if f.Value("known_"+n) == "" && f.Value("indication_"+n) == "" {
 			continue
 		}
-		f.inRow("loads", "weight", n)
+		f.inRow("loads", "weight "+n, "_"+n)
 		req.Loads = append(req.Loads, &intakev1.CheckLoad{
 			WeightId: f.Value("weight_id_" + n), Known: s.typedMass(f.Value("known_" + n)), Indication: s.typedMass(f.Value("indication_" + n)),
 		})

@@ -7,7 +7,6 @@ import (
 	"strconv"
 	"strings"
 
-	intakev1 "barrelhead.example/proto/gen/barrelhead/intake/v1"
 	inventoryv1 "barrelhead.example/proto/gen/barrelhead/inventory/v1"
 	"barrelhead.example/services/kit/apierr"
 )
@@ -23,8 +22,18 @@ func (s *site) stock(v *visit) (view, error) {
 		held += t.GetHeldBarrels()
 	}
 	return view{page: "stock", title: "Stock", data: map[string]any{
-		"Totals": found.GetTotals(), "Barrels": barrels, "Held": held, "MayList": v.mayCall(listStock), "MayMove": v.mayCall(moveBarrel),
+		"Totals": found.GetTotals(), "Barrels": barrels, "Held": held, "MayList": v.mayCall(listStock), "MayMove": v.mayCall(moveBarrel), "Unknown": v.URL.Query().Get("unknown"),
 	}}, nil
+}
+
+// findBarrel takes a scanned tag to its barrel.
+func (s *site) findBarrel(v *visit) (view, error) {
+	f := v.form()
+	item, err := s.scanned(v, f.Value("drum_tag"))
+	if f.refused(v, err) {
+		return view{goTo: "/stock?" + url.Values{"unknown": {f.Problem}}.Encode()}, nil
+	}
+	return view{goTo: "/" + item}, err
 }
 
 // stockFilters are the query of the list, passed on as they are.
@@ -100,14 +109,11 @@ func (s *site) moveByScan(v *visit) (view, error) {
 }
 
 func (s *site) moveScanned(v *visit, f *form) (*inventoryv1.StockItem, error) {
-	tag := strings.ToUpper(f.Value("drum_tag"))
-	drum, err := s.intake.GetDrum(v.ctx, &intakev1.GetDrumRequest{Name: "drums/" + tag})
+	item, err := s.scanned(v, f.Value("drum_tag"))
 	if err != nil {
 		return nil, err
 	}
-	return s.inventory.MoveBarrel(v.ctx, &inventoryv1.MoveBarrelRequest{
-		RequestId: f.RequestID, Name: "stock/" + idOf(drum.GetOpenBarrel()), Location: strings.ToUpper(f.Value("location")),
-	})
+	return s.inventory.MoveBarrel(v.ctx, &inventoryv1.MoveBarrelRequest{RequestId: f.RequestID, Name: item, Location: strings.ToUpper(f.Value("location"))})
 }
 
 func (s *site) placeHold(v *visit) (view, error) {
@@ -138,10 +144,22 @@ func (s *site) holds(v *visit) (view, error) {
 	if err != nil {
 		return view{}, err
 	}
+	var places []string
+	for _, h := range found.GetHolds() {
+		places = append(places, heldName(h))
+	}
 	return view{page: "holds", title: "Holds", data: map[string]any{
-		"Holds": found.GetHolds(), "All": all, "Next": nextPage(v, found.GetNextPageToken()),
+		"Holds": found.GetHolds(), "Names": s.heldNames(v, places), "All": all, "Next": nextPage(v, found.GetNextPageToken()),
 		"MayRelease": v.mayCall(releaseHold), "MayItem": v.mayCall(listStock),
 	}}, nil
+}
+
+// heldNames are what people call what is held. The laboratory lead releases holds without learning whose drum it is.
+func (s *site) heldNames(v *visit, places []string) map[string]string {
+	if !v.mayCall(listStock) {
+		return nil
+	}
+	return s.namesOf(v, places)
 }
 
 func (s *site) releaseHold(v *visit) (view, error) {

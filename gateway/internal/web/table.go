@@ -91,6 +91,7 @@ func (s *site) table() map[string]page {
 		"/standards":                 {needs: listStandards, show: s.standards},
 		"/stock":                     {needs: sumStock, show: s.stock},
 		"/stock/list":                {needs: listStock, show: s.stockList},
+		"/stock/find":                {needs: listStock, show: s.findBarrel},
 		"/stock/move":                {needs: moveBarrel, show: s.moveByScan, form: true},
 		"/stock/{id}":                {needs: listStock, show: s.stockItem},
 		"/stock/{id}/hold":           {needs: placeHold, show: s.placeHold, form: true},

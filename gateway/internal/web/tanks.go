@@ -172,10 +172,18 @@ func (s *site) charge(v *visit) (view, error) {
 	open := c.GetState() == inventoryv1.LotState_LOT_STATE_OPEN
 	free := open && len(c.GetHolds()) == 0 // a held charge takes and gives nothing but losses
 	return view{page: "charge", title: "Tank " + idOf(c.GetTank()), data: map[string]any{
-		"Charge": c, "Open": open, "Picks": s.barrelsOf(v, c.GetOpenPicks()), "Tags": s.tagsOf(v, substituted(c)), "Breaches": c.GetFigures().GetBreaches(),
+		"Charge": c, "Open": open, "Picks": s.barrelsOf(v, c.GetOpenPicks()), "Tags": s.tagsOf(v, substituted(c)), "Breaches": breaches(c),
 		"MayFill": free && v.mayCall(fillCharge), "MayHeel": v.mayCall(correctHeel) && c.GetPrevious() != "", "MayTransfer": free && v.mayCall(transfer),
 		"MayClose": open && v.mayCall(closeCharge), "MayLose": open && v.mayCall(recordLoss), "MayStart": free && v.mayCall(startLot), "MayTrace": v.mayCall(traceHoney), "MayHold": v.mayCall(placeHold), "MayHeat": v.mayCall(getHeat), "MayRelease": v.mayCall(releaseHold),
 	}}, nil
+}
+
+// breaches are the rules the charge does not keep, with all that is still planned for it.
+func breaches(c *inventoryv1.Charge) []inventoryv1.BlendLimit {
+	if c.GetPlannedFigures() != nil {
+		return c.GetPlannedFigures().GetBreaches()
+	}
+	return c.GetFigures().GetBreaches()
 }
 
 func substituted(c *inventoryv1.Charge) []string {
@@ -184,33 +192,6 @@ func substituted(c *inventoryv1.Charge) []string {
 		names = append(names, sub.GetPlannedItem(), sub.GetUsedItem())
 	}
 	return names
-}
-
-// mostBarrels are looked up one by one for a page; a list longer than that is shown without them.
-const mostBarrels = 60
-
-// barrelsOf reads barrels a page names. One that cannot be read is shown by its name alone.
-func (s *site) barrelsOf(v *visit, names []string) []*inventoryv1.StockItem {
-	var items []*inventoryv1.StockItem
-	for i, name := range names {
-		item := &inventoryv1.StockItem{Name: name, DrumTag: thing(name)}
-		if i < mostBarrels {
-			if found, err := s.readItem(v, idOf(name)); err == nil {
-				item = found
-			}
-		}
-		items = append(items, item)
-	}
-	return items
-}
-
-// tagsOf gives barrels the names people know them by.
-func (s *site) tagsOf(v *visit, names []string) map[string]string {
-	tags := map[string]string{}
-	for _, item := range s.barrelsOf(v, names) {
-		tags[item.GetName()] = item.GetDrumTag()
-	}
-	return tags
 }
 
 // fillCharge empties one barrel after the other into a tank. One that was not planned goes in only in place of one that was.
@@ -227,7 +208,7 @@ func (s *site) fillCharge(v *visit) (view, error) {
 		}
 		_, err = s.inventory.FillCharge(v.ctx, &inventoryv1.FillChargeRequest{
 			RequestId: f.RequestID, Name: name, StockItem: item, Mass: s.massOr(f.Value("mass")), Drained: f.Value("drained") != "",
-			Replaces: f.Value("replaces"), Reason: f.Value("reason"),
+			Replaces: f.Value("replaces"), Reason: f.Value("reason"), ConfirmBreach: f.Value("confirm_breach") != "",
 		})
 		return "/charges/" + idOf(name) + "/fill?in=" + url.QueryEscape(upper(f.Value("drum_tag"))), err
 	}, func() (view, error) {
@@ -236,11 +217,12 @@ func (s *site) fillCharge(v *visit) (view, error) {
 			return view{}, err
 		}
 		var options []option
-		for _, item := range s.barrelsOf(v, c.GetOpenPicks()) {
+		picks := s.barrelsOf(v, c.GetOpenPicks())
+		for _, item := range picks {
 			options = append(options, option{Value: item.GetName(), Label: item.GetDrumTag()})
 		}
 		return view{page: "fill", title: "Fill tank " + idOf(c.GetTank()), data: map[string]any{
-			"Form": f, "Charge": c, "Picks": options, "Unit": words(s.Cooperative.Unit), "In": v.URL.Query().Get("in"), "Substitute": f.Asked == "replaces" || f.Value("replaces") != "",
+			"Form": f, "Charge": c, "Picks": options, "Barrels": picks, "Broken": breaches(c), "Breaks": f.Asked == "confirm_breach" || f.Value("confirm_breach") != "", "Unit": words(s.Cooperative.Unit), "In": v.URL.Query().Get("in"), "Substitute": f.Asked == "replaces" || f.Value("replaces") != "",
 		}}, nil
 	})
 }

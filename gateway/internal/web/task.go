@@ -2,15 +2,13 @@ package web
 
 import (
 	"errors"
+	"fmt"
 	"maps"
 	"net/http"
 	"regexp"
 	"strings"
 
-	"github.com/google/uuid"
-
 	"barrelhead.example/gateway/internal/edge"
-	intakev1 "barrelhead.example/proto/gen/barrelhead/intake/v1"
 	typev1 "barrelhead.example/proto/gen/barrelhead/type/v1"
 	"barrelhead.example/services/kit/apierr"
 )
@@ -35,7 +33,13 @@ const mostFile = 1 << 20
 
 // readForm reads typed fields, and files where a page takes one.
 func (v *visit) readForm() error {
-	err := v.ParseMultipartForm(mostFile)
+	err := v.ParseForm() // which the next would do, and forget that too much was pasted
+	if _, tooLarge := errors.AsType[*http.MaxBytesError](err); !tooLarge {
+		err = v.ParseMultipartForm(mostFile)
+	}
+	if tooLarge, is := errors.AsType[*http.MaxBytesError](err); is {
+		return apierr.Field("file", fmt.Sprintf("is too large: at most %d MB are taken at once; send it in parts", tooLarge.Limit>>20))
+	}
 	if err != nil && !errors.Is(err, http.ErrNotMultipart) {
 		return apierr.Field("form", "could not be read; open the page again")
 	}
@@ -67,13 +71,10 @@ func (s *site) plainTask(v *visit, f *form, name, title string, data map[string]
 // thousands is a number with commas that cannot be meant as points.
 var thousands = regexp.MustCompile(`^[0-9]{1,3}(,[0-9]{3})+([.][0-9]+)?$`)
 
-// massOr is a typed weight, or none for an empty field. Tanks hold thousands: there "12,000" is not twelve.
+// massOr is a typed weight, or none for an empty field.
 func (s *site) massOr(typed string) *typev1.Mass {
 	if typed == "" {
 		return nil
-	}
-	if thousands.MatchString(typed) {
-		typed = strings.ReplaceAll(typed, ",", "")
 	}
 	return s.typedMass(typed)
 }
@@ -93,32 +94,6 @@ func (s *site) typedMoney(typed string) *typev1.Money {
 		amount = "-" + amount
 	}
 	return &typev1.Money{Amount: amount, CurrencyCode: s.Cooperative.Currency}
-}
-
-// scanned finds a barrel in stock by what a scanner reads: the tag of its drum, or its own id.
-func (s *site) scanned(v *visit, code string) (string, error) {
-	code = strings.TrimPrefix(strings.TrimSpace(code), "stock/")
-	if _, err := uuid.Parse(code); err == nil {
-		return "stock/" + strings.ToLower(code), nil
-	}
-	drum, err := s.intake.GetDrum(v.ctx, &intakev1.GetDrumRequest{Name: "drums/" + strings.ToUpper(code)})
-	if err != nil {
-		return "", err
-	}
-	return "stock/" + idOf(drum.GetOpenBarrel()), nil
-}
-
-// scannedAll finds barrels typed or pasted with commas, spaces or lines between them.
-func (s *site) scannedAll(v *visit, typed string) ([]string, error) {
-	var names []string
-	for _, code := range strings.FieldsFunc(typed, func(r rune) bool { return strings.ContainsRune(", ;\n\r\t", r) }) {
-		name, err := s.scanned(v, code)
-		if err != nil {
-			return nil, err
-		}
-		names = append(names, name)
-	}
-	return names, nil
 }
 
 // badLines is the refusal of pasted lines that cannot be read; the form says which.

@@ -6,17 +6,18 @@ import (
 	"google.golang.org/grpc/codes"
 
 	"barrelhead.example/gateway/internal/rest"
-	intakev1 "barrelhead.example/proto/gen/barrelhead/intake/v1"
 	inventoryv1 "barrelhead.example/proto/gen/barrelhead/inventory/v1"
 	typev1 "barrelhead.example/proto/gen/barrelhead/type/v1"
 	"barrelhead.example/services/kit/checkdigit"
 	"barrelhead.example/services/kit/quantity"
 )
 
+const listTraceEvents = inventoryv1.WarehouseRecordsService_ListTraceEvents_FullMethodName
+
 // trace answers both questions of a recall on one page: whose honey is in this, and who has it.
 func (s *site) trace(v *visit) (view, error) {
 	f := v.form()
-	d := map[string]any{"Form": f}
+	d := map[string]any{"Form": f, "MayExport": v.mayCall(listTraceEvents)}
 	if code := strings.ToUpper(strings.TrimSpace(f.Value("code"))); code != "" {
 		// A pallet carries several lots; its page leads to each, and to where it went.
 		if scanned := palletScan(code); checkdigit.ValidGS1(scanned) == nil && len(scanned) == ssccDigits {
@@ -26,6 +27,9 @@ func (s *site) trace(v *visit) (view, error) {
 		switch {
 		case err == nil:
 			d["Trace"], d["Names"] = found, s.placeNames(v, found)
+			if v.mayCall(placeHold) && !strings.HasPrefix(found.GetName(), "shipments/") {
+				d["Hold"] = placeAddress(found.GetName()) + "/hold"
+			}
 		case !f.refused(v, err):
 			return view{}, err
 		}
@@ -46,11 +50,11 @@ func (s *site) findTrace(v *visit, code string) (*inventoryv1.TraceResponse, err
 	if _, c := rest.Explain(v.Context(), err); c != codes.NotFound {
 		return found, err
 	}
-	drum, missing := s.intake.GetDrum(v.ctx, &intakev1.GetDrumRequest{Name: "drums/" + code})
-	if missing != nil || drum.GetOpenBarrel() == "" {
+	item, missing := s.scanned(v, code)
+	if missing != nil {
 		return nil, err
 	}
-	return s.inventory.Trace(v.ctx, &inventoryv1.TraceRequest{Name: "stock/" + idOf(drum.GetOpenBarrel())})
+	return s.inventory.Trace(v.ctx, &inventoryv1.TraceRequest{Name: item})
 }
 
 // massBalance is all honey ever received and where it is.

@@ -27,6 +27,8 @@ const patience = 10 * time.Second
 type page struct {
 	// needs is the RPC the page is for: who may not call it is not shown the page. Empty for any visitor.
 	needs string
+	// and is an RPC whose answers the page rests on besides.
+	and string
 	// role is needed where no RPC is behind the page.
 	role accessv1.Role
 	// form also takes POST.
@@ -131,7 +133,7 @@ func (v *visit) may(p page) bool {
 	if p.role != accessv1.Role_ROLE_UNSPECIFIED && !v.who.Actor().Has(p.role) {
 		return false
 	}
-	return p.needs == "" || v.mayCall(p.needs)
+	return (p.needs == "" || v.mayCall(p.needs)) && (p.and == "" || v.mayCall(p.and))
 }
 
 // mayCall reports whether the visitor's roles suffice for an RPC.

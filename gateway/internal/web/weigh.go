@@ -149,8 +149,12 @@ func (s *site) sendTyped(v *visit, req *intakev1.WeighBarrelRequest) (*intakev1.
 	return barrel, err
 }
 
-// typedMass takes a comma for a point; whether it is a number is for the service to say.
+// typedMass takes a comma for a point, unless thousands are set apart by it: "12,000" is not twelve. Whether it is a number is for
+// the service to say.
 func (s *site) typedMass(typed string) *typev1.Mass {
+	if thousands.MatchString(typed) {
+		typed = strings.ReplaceAll(typed, ",", "")
+	}
 	return &typev1.Mass{Value: strings.ReplaceAll(typed, ",", "."), Unit: s.Cooperative.Unit}
 }
 

@@ -22,7 +22,7 @@ const cells = (text) => text.split("\n").filter((line) => line.trim()).map((line
 // What a form says, as the calls of /v1 take it.
 const bodies = {
   weigh(fields, ids) {
-    const mass = (typed) => ({ value: typed.replaceAll(",", "."), unit: unit() });
+    const mass = (typed) => ({ value: typed.replaceAll(",", /^\d{1,3}(,\d{3})+(\.\d+)?$/.test(typed) ? "" : "."), unit: unit() }); // "1,043" is a thousand
     const scale = fields.get("scale") ?? "";
     return {
       ...(fields.get("part") ? { part: true } : {}), ...(fields.get("container") ? { container: `CONTAINER_${fields.get("container")}` } : {}),

@@ -36,7 +36,7 @@ window.addEventListener("pageshow", () => {
 });
 
 // What was refused is typed anew, not added to.
-document.querySelector("[autofocus][aria-invalid]")?.select?.();
+document.querySelector("[autofocus][aria-invalid], [role=alert] ~ form [autofocus][data-scan]")?.select?.();
 
 for (const button of document.querySelectorAll("[data-print]")) button.addEventListener("click", () => window.print());
 
