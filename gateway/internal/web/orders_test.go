@@ -47,11 +47,12 @@ func TestOrders_GoFromTheCustomerToTheInvoice(t *testing.T) {
 	shipment := "shipments/5a100000-0000-4000-8000-000000000014"
 	_, body = open(t, client, w.URL+"/sales?shipment="+shipment)
 	require.Contains(t, body, "Invoice 2026-114")
-	answer, _ = send(t, client, w.URL+"/sales/new", url.Values{"shipment": {shipment}, "kind": {"EXPENSE"}, "amount": {"85,5"}, "document": {"Freight 77"}, "entry_date": {"2026-10-15"}})
+	answer, _ = send(t, client, w.URL+"/sales/new", url.Values{"shipment": {shipment}, "kind": {"EXPENSE"}, "amount": {"$1,085.50"}, "document": {"Freight 77"}, "entry_date": {"2026-10-15"}})
 	require.Contains(t, answer.Header.Get("Location"), "/sales?shipment=")
 	sale := last(t, w, &inventoryv1.RecordSaleRequest{})
 	require.Equal(t, inventoryv1.SaleKind_SALE_KIND_EXPENSE, sale.GetKind())
 	require.Equal(t, shipment, sale.GetShipment())
+	require.Equal(t, "1085.50", sale.GetAmount().GetAmount(), "as it is printed")
 
 	_, body = open(t, client, w.URL+"/pools/"+gatetest.PoolID+"/sales")
 	require.Contains(t, body, "1 amount of the warehouse is on no account yet")

@@ -2,7 +2,8 @@ package blend
 
 import (
 	"cmp"
-	"math/rand/v2"
+	"encoding/binary"
+	"hash/fnv"
 	"slices"
 )
 
@@ -89,12 +90,21 @@ func (m *many) bids(offered []int, first, pass int) []int64 {
 	if variant == 0 || m.cost == none {
 		return prices
 	}
-	chance := rand.New(rand.NewPCG(uint64(pass), uint64(first))) //nolint:gosec // the same plan for the same question
 	most := abs(m.cost)/1000 + 1
 	for _, b := range offered {
-		prices[b] = prices[b]/4*chance.Int64N(9) + chance.Int64N(most)
+		n := chance(b, pass, first)
+		prices[b] = prices[b]/4*int64(n%9) + int64(n>>32)%most
 	}
 	return prices
+}
+
+// chance is a number that nobody foresees and that is the same every time: the same question has the same plan.
+func chance(of ...int) uint64 {
+	h := fnv.New64a()
+	for _, n := range of {
+		_, _ = h.Write(binary.BigEndian.AppendUint64(nil, uint64(n))) //nolint:gosec // not negative; a hash takes everything
+	}
+	return h.Sum64()
 }
 
 // keep takes a plan if it fills more orders than the best, or as many at less cost.
