@@ -53,7 +53,8 @@ func Bookmarkable(t *testing.T, s Subject) {
 	stream, err := f.client.Watch(within(t), &feedv1.WatchRequest{})
 	require.NoError(t, err)
 	var position int64
-	for heartbeats, round := 0, 0; heartbeats < 5; {
+	// A busy machine may send several heartbeats before it sends an event.
+	for heartbeats, round := 0, 0; heartbeats < 5 || position == 0; {
 		answer, err := stream.Recv()
 		require.NoError(t, err)
 		require.Equal(t, position, answer.GetAfterSequence())
@@ -66,7 +67,6 @@ func Bookmarkable(t *testing.T, s Subject) {
 			add(t, f.db, "barrels/1", fmt.Sprint(round))
 		}
 	}
-	require.Positive(t, position)
 }
 
 // refused opens a stream and returns how it is refused.
