@@ -28,6 +28,10 @@ type search struct {
 	spaces []*relaxation // by depth
 	made   int           // spans
 	proof  price
+	// seen, unless nil, is told every choice of columns that keeps the limits.
+	seen func(chosen []int)
+	// within, unless 0, makes the search look at every choice that costs less, and not only at better and better ones.
+	within int64
 }
 
 func newSearch(p *problem, o Options) *search {
@@ -40,6 +44,9 @@ func newSearch(p *problem, o Options) *search {
 
 // goal is what a branch must promise to stay below to be worth a look.
 func (s *search) goal() int64 {
+	if s.within != 0 {
+		return s.within
+	}
 	if s.cost == none {
 		return none
 	}
@@ -61,8 +68,10 @@ func (s *search) accept(chosen []int) bool {
 	if !s.p.fits(chosen) {
 		return false
 	}
-	cost := s.p.total(chosen)
-	if cost < s.cost {
+	if s.seen != nil {
+		s.seen(chosen)
+	}
+	if cost := s.p.total(chosen); cost < s.cost {
 		s.keep(cost, chosen, nil)
 	}
 	return true
@@ -80,7 +89,8 @@ func (s *search) explore(part *part, bound, limit int64) bool {
 	s.spaces = s.spaces[:0]
 	limit = min(limit, s.nodes)
 	d := dive{search: s, part: part, left: limit}
-	if !s.p.order.PartBarrel {
+	// Of choices alike each may be the one that leaves the right barrels to another order.
+	if !s.p.order.PartBarrel && s.within == 0 {
 		d.after, d.before = part.twins()
 	}
 	d.node(d.space(0), 0, bound)

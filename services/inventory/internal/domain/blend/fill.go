@@ -78,6 +78,7 @@ func (m *many) order(plan [][]int, o int, prices []int64, offered []int, nodes i
 		}
 	}
 	s.columns = slices.DeleteFunc(slices.Clone(offered), func(j int) bool { return used[j] })
+	s.seen = func(chosen []int) { m.known.add(o, chosen) }
 	before := s.nodes
 	s.run()
 	m.nodes -= before - s.nodes

@@ -16,7 +16,7 @@ type Joint struct {
 }
 
 func (m *many) answer(orders []Order, barrels []Barrel) (*Joint, error) {
-	j := &Joint{Nodes: m.opts.Nodes - m.nodes/worth, Status: Found}
+	j := &Joint{Nodes: (m.granted - m.nodes) / worth, Status: Found}
 	for o := range orders {
 		plan, err := m.planOf(orders[o], barrels, o)
 		if err != nil {

@@ -9,7 +9,8 @@ import (
 // ChooseAll plans several orders that share the barrels, no barrel in two of them. It puts a price on every barrel that
 // more than one order wants (Lagrangian multipliers of the stock rows), raises and lowers the prices for some rounds,
 // fills the orders one by one at those prices, and then fills teams of two and three again with the rest as it is. The prices
-// also prove the bound: the sum of what each order costs at least at those prices, less the prices.
+// also prove the bound: the sum of what each order costs at least at those prices, less the prices. Where all choices of every
+// order that may be part of a better plan can be listed, the cheapest that go together are the answer.
 func ChooseAll(orders []Order, barrels []Barrel, opts Options) (*Joint, error) {
 	if opts.Nodes == 0 {
 		opts.Nodes = DefaultNodes
@@ -21,7 +22,23 @@ func ChooseAll(orders []Order, barrels []Barrel, opts Options) (*Joint, error) {
 		}
 		return &Joint{Status: plan.Status, Plans: []*Plan{plan}, Cost: plan.Cost, Bound: plan.Bound, Nodes: plan.Nodes}, nil
 	}
-	m := &many{opts: opts, nodes: opts.Nodes * worth, prices: make([]int64, len(barrels)), tight: make([]int64, len(barrels)), cost: none, bound: -none}
+	m, err := newMany(orders, barrels, opts)
+	if err != nil {
+		return nil, err
+	}
+	if of := m.list(); of != nil {
+		m.choose(of)
+	} else {
+		m.search()
+	}
+	return m.answer(orders, barrels)
+}
+
+func newMany(orders []Order, barrels []Barrel, opts Options) (*many, error) {
+	m := &many{
+		opts: opts, granted: opts.Nodes * worth, nodes: opts.Nodes * worth, prices: make([]int64, len(barrels)), tight: make([]int64, len(barrels)),
+		best: make([][]int, len(orders)), cost: none, bound: -none,
+	}
 	for i := range orders {
 		p, err := newProblem(&orders[i], barrels)
 		if err != nil {
@@ -37,18 +54,24 @@ func ChooseAll(orders []Order, barrels []Barrel, opts Options) (*Joint, error) {
 		}
 		m.dearest += most
 	}
-	m.short = asked(orders) > offered(barrels)
+	m.known, m.short = newChoices(m.problems), asked(orders) > offered(barrels)
+	return m, nil
+}
+
+// search plans orders that have too many choices to be listed.
+func (m *many) search() {
 	m.run()
 	if m.cost == none && !m.short && m.bound <= m.dearest {
 		m.short = m.starves()
 	}
-	if !m.short && m.bound <= m.dearest {
-		m.settle()
-		m.certify()
-		m.teams()
+	if m.short || m.bound > m.dearest {
+		return
 	}
-	m.assign()
-	return m.answer(orders, barrels)
+	m.settle()
+	m.certify()
+	m.teams()
+	m.refine()
+	m.exhaust()
 }
 
 // worth is how many relaxations a node of the budget stands for among several orders: most are over few barrels.
@@ -71,7 +94,8 @@ func offered(barrels []Barrel) (sum quantity.Mass) {
 // many is the search over several orders.
 type many struct {
 	opts     Options
-	nodes    int64
+	granted  int64 // work
+	nodes    int64 // of it, left
 	problems []*problem
 	all      []int     // barrels
 	prices   []int64   // by barrel, in the unit of costs
@@ -83,7 +107,10 @@ type many struct {
 	cost     int64     // of best when every order is filled, or none
 	bound    int64
 	dearest  int64 // no plan can cost more
-	short    bool  // the stock is proved not to suffice
+	known    *choices
+	alone    []int64 // what each order costs at least by itself at the tight prices, once certified
+	quick    bool    // what an order costs by itself is quickly told
+	short    bool    // the stock is proved not to suffice
 	// direction of the prices in the last round.
 	direction []float64
 	first     []int // orders that were left over before, to be filled first
@@ -105,7 +132,6 @@ const (
 )
 
 func (m *many) run() {
-	m.best = make([][]int, len(m.problems))
 	m.direction = make([]float64, len(m.prices))
 	m.prepare()
 	step, stale := 1.0, 0

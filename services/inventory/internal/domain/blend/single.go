@@ -149,7 +149,7 @@ func (s *search) exhausted(at *span) bool {
 
 // seed looks for good plans in small cores.
 func (s *search) seed(at *span) {
-	if at.reduced == nil {
+	if at.reduced == nil || s.within != 0 {
 		return
 	}
 	for _, core := range cores {

@@ -17,9 +17,9 @@ func (m *many) teamNodes() int64 { return max(200, 3000/int64(len(m.problems))) 
 var discounts = [...]int64{4, 2, 6, 3, 1, 8}
 
 // idlePasses is how many passes in a row may make nothing better: fewer while orders are left over, since prices by chance are
-// for making a plan cheaper.
+// for making a plan cheaper, and fewer where the choices seen are combined afterwards.
 func (m *many) idlePasses() int {
-	if m.cost == none {
+	if m.cost == none || m.quick {
 		return 2 * len(discounts)
 	}
 	return 8 * len(discounts)
