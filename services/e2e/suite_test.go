@@ -54,7 +54,7 @@ func newWorld(t *testing.T, size season.Size) *world {
 	running := start(t, clock)
 	w := &world{
 		Running: running, clock: clock,
-		client: season.NewClient(running.URL, 30*time.Second),
+		client: season.NewClient(running.URL, 3*time.Minute),
 		year:   int32(time.Now().Year()),
 	}
 	require.NoError(t, gateway.CreateAdministrator(t.Context(), running.Services["gateway"], "admin", season.Password))

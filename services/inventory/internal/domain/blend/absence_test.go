@@ -113,7 +113,7 @@ func provesItsWaysOut(t *testing.T, o Order, barrels []Barrel, plan *Plan) {
 func TestWhyNotSaysWhatTryingEveryChoiceSays(t *testing.T) {
 	t.Parallel()
 	seen := map[Role]int{}
-	for seed := range uint64(56) {
+	for seed := range uint64(36) {
 		o, barrels := rich(seed+3_000, 7+int(seed%3))
 		best := cheapestWith(t, o, barrels, "")
 		for _, b := range barrels {
@@ -140,7 +140,7 @@ func TestWhyNotSaysWhatTryingEveryChoiceSays(t *testing.T) {
 		}
 	}
 	for _, r := range []Role{InPlan, Dearer, Breaks, NoPlan} {
-		require.Greater(t, seen[r], 12, r)
+		require.Greater(t, seen[r], 8, r)
 	}
 }
 

@@ -143,8 +143,8 @@ func (m *many) know() {
 	}
 }
 
-// exhaust lists every choice of every order that may be part of a plan cheaper than the one at hand: those that at the prices cost
-// less above the order's least than the plan costs above what the prices prove. If all can be listed, the cheapest that go
+// exhaust lists every choice of every order that may be part of a plan that is worth having: those that at the prices cost less
+// above the order's least than the plan at hand costs above what the prices prove. If all can be listed, the cheapest that go
 // together are the best plan there is.
 func (m *many) exhaust() {
 	if !m.quick || m.done() {
@@ -157,6 +157,9 @@ func (m *many) exhaust() {
 	for _, least := range m.alone {
 		gap -= least
 	}
+	// What would save less than the gap asked for is not looked for.
+	limit := m.cost - tolerance(m.cost, m.opts.Gap)
+	gap -= m.cost - limit
 	more := m.opts.Nodes * worth * 2 / 3
 	m.granted, m.nodes = m.granted+more, m.nodes+more
 	for o := range m.problems {
@@ -165,7 +168,7 @@ func (m *many) exhaust() {
 		}
 	}
 	m.know()
-	m.bound = max(m.bound, m.cheapestOf(m.known.of))
+	m.bound = max(m.bound, min(limit, m.cheapestOf(m.known.of)))
 }
 
 // within lists the choices of an order that cost less than gap above its least; false if the work does not reach.

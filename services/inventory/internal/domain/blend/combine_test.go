@@ -11,7 +11,7 @@ import (
 func TestListingAndSearchingAgree(t *testing.T) {
 	t.Parallel()
 	var plans, impossible, decided int
-	for seed := range uint64(30) {
+	for seed := range uint64(20) {
 		first, barrels := instance(seed+40_000, 14)
 		orders := []Order{first}
 		for n := range 1 + seed%2 {
@@ -19,7 +19,7 @@ func TestListingAndSearchingAgree(t *testing.T) {
 			o.ID = fmt.Sprint("T-", n+2)
 			orders = append(orders, o)
 		}
-		opts := Options{Nodes: 20_000}
+		opts := Options{Nodes: 10_000}
 		listed, err := newMany(orders, barrels, opts)
 		require.NoError(t, err)
 		of := listed.list()
@@ -41,8 +41,8 @@ func TestListingAndSearchingAgree(t *testing.T) {
 		require.GreaterOrEqual(t, searched.cost, listed.cost, "seed %d", seed)
 		decided += int(boolean(searched.done()))
 	}
-	require.Greater(t, plans, 4)
-	require.Greater(t, impossible, 4)
+	require.Greater(t, plans, 3)
+	require.Greater(t, impossible, 3)
 	require.Greater(t, decided, plans*3/4, "the search lists what may be better than its plan")
 }
 

@@ -124,7 +124,7 @@ func TestSeveralOrdersAgainstAnOutsideSolver(t *testing.T) {
 func TestManyOrdersComeWithinASmallGap(t *testing.T) {
 	t.Parallel()
 	orders, barrels := charges(3, 5), warehouse(1, 200)
-	j, err := ChooseAll(orders, barrels, Options{Gap: 100})
+	j, err := ChooseAll(orders, barrels, Options{Nodes: 30_000, Gap: 100})
 	require.NoError(t, err)
 	keeps(t, orders, barrels, j)
 	require.Contains(t, []Status{Found, Proved}, j.Status)
