@@ -15,6 +15,8 @@ const (
 	EmptyID   = "c4a60000-0000-4000-8000-000000000002"
 	LotID     = "10700000-0000-4000-8000-000000000001"
 	RunningID = "10700000-0000-4000-8000-000000000002"
+	// BestBy is of the lot that was closed.
+	BestBy    = "2028-09-13"
 	secondBox = "stock/5d7e3a10-0000-4000-8000-000000000012"
 )
 
@@ -54,7 +56,7 @@ func lots() []*inventoryv1.PackLot {
 		},
 		{
 			Name: "packLots/" + LotID, Code: LotCode, Label: "labels/CLOVER-1LB-3", Line: "L1", Charges: []string{"charges/" + ChargeID}, State: inventoryv1.LotState_LOT_STATE_CLOSED,
-			Content: lb("371.5"), Jars: 1262, JarsOnHand: 370, MeanNet: lb("1.004"), Starter: "users/line1", StartTime: at(26 * time.Hour),
+			Content: lb("371.5"), Jars: 1262, JarsOnHand: 370, MeanNet: lb("1.004"), Starter: "users/line1", StartTime: at(26 * time.Hour), BestByDate: BestBy,
 		},
 	}
 }
@@ -151,7 +153,7 @@ func (h *House) ClosePackLot(ctx context.Context, r *inventoryv1.ClosePackLotReq
 
 func (h *House) ListLabels(ctx context.Context, r *inventoryv1.ListLabelsRequest) (*inventoryv1.ListLabelsResponse, error) {
 	return &inventoryv1.ListLabelsResponse{Labels: []*inventoryv1.Label{
-		{Name: "labels/CLOVER-1LB-3", Title: "Fallow Creek clover honey, 1 lb", Rules: rules(), Approver: "users/lead1", Evidence: "proof of 14 September", Creator: "users/office1", CreateTime: at(900 * time.Hour)},
+		{Name: "labels/CLOVER-1LB-3", Title: "Fallow Creek clover honey, 1 lb", Rules: rules(), ShelfLifeMonths: 24, Approver: "users/lead1", Evidence: "proof of 14 September", Creator: "users/office1", CreateTime: at(900 * time.Hour)},
 		{Name: "labels/TABLE-2LB-1", Title: "Fallow Creek table honey, 2 lb", Rules: &inventoryv1.ClaimRules{MaxMoisturePercent: "18.6"}, Face: &inventoryv1.LabelFace{CertifiedClaims: []string{"organic"}}, Creator: "users/office1", CreateTime: at(900 * time.Hour)},
 	}}, h.note(ctx, r)
 }

@@ -34,7 +34,7 @@ func emptied() *inventoryv1.StockItem {
 func pallet() *inventoryv1.Pallet {
 	return &inventoryv1.Pallet{
 		Name: "pallets/" + PalletID, Sscc: SSCC, Number: 1, State: inventoryv1.PalletState_PALLET_STATE_IN_HOUSE, Builder: "users/line1", BuildTime: at(2 * time.Hour),
-		Lines: []*inventoryv1.PalletLine{{PackLot: "packLots/" + LotID, Jars: 240, LotCode: LotCode}},
+		Lines: []*inventoryv1.PalletLine{{PackLot: "packLots/" + LotID, Jars: 240, LotCode: LotCode, Gtin: "04012345678901", BestByDate: BestBy}},
 	}
 }
 

@@ -72,26 +72,35 @@ func (s *sheet) pairOf(label1, value1, label2, value2 string) {
 	s.Ln(9.5)
 }
 
-// labelled puts the bars at the foot, where a scanner looks for them, centred with their quiet zones.
+// labelled puts the bars at the foot, where a scanner looks for them.
 func (s *sheet) labelled(bars, below string, own bool) ([]byte, error) {
-	modules, err := barsWidth(bars)
-	if err != nil {
-		return nil, err
-	}
-	width, height := s.GetPageSize()
-	module := min(moduleWidth, (width-2)/float64(modules+20))
-	wide := float64(modules) * module
+	_, height := s.GetPageSize()
 	top := height - barHeight - 13
-	if err := s.bars(bars, (width-wide)/2, top, module, barHeight); err != nil {
+	if err := s.barsAt(bars, below, top); err != nil {
 		return nil, err
 	}
-	s.SetY(top + barHeight + 1)
-	s.SetFont(mono, "B", 14)
-	s.cell(0, 6, below, "C")
 	if own {
 		s.SetY(top - 5)
 		s.SetFont(sans, "", 8)
 		s.cell(0, 4, "our own number, not a shipping container code", "C")
 	}
 	return s.bytes()
+}
+
+// barsAt draws bars centred with their quiet zones, and what they say below them.
+func (s *sheet) barsAt(bars, below string, top float64) error {
+	modules, err := barsWidth(bars)
+	if err != nil {
+		return err
+	}
+	width, _ := s.GetPageSize()
+	module := min(moduleWidth, (width-2)/float64(modules+20))
+	wide := float64(modules) * module
+	if err := s.bars(bars, (width-wide)/2, top, module, barHeight); err != nil {
+		return err
+	}
+	s.SetY(top + barHeight + 1)
+	s.SetFont(mono, "B", 14)
+	s.cell(0, 6, below, "C")
+	return nil
 }

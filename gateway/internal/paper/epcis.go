@@ -221,7 +221,7 @@ func (p *press) lotClass(e *inventoryv1.TraceEvent) string {
 	if e.GetGtin() == "" {
 		return p.private("lot", e.GetLotCode())
 	}
-	return "https://id.gs1.org/01/" + strings.Repeat("0", 14-len(e.GetGtin())) + e.GetGtin() + "/10/" + url.PathEscape(e.GetLotCode())
+	return "https://id.gs1.org/01/" + gtin14(e.GetGtin()) + "/10/" + url.PathEscape(e.GetLotCode())
 }
 
 func (p *press) epcisSite() *epcisPlace { return &epcisPlace{p.private("site", p.Cooperative.Site)} }

@@ -21,7 +21,8 @@ func (p *press) makePalletLabel(ctx context.Context, id string) ([]byte, string,
 	return content, fmt.Sprintf("pallet-%d.pdf", pallet.GetNumber()), err
 }
 
-// palletLabel draws the label of a pallet on 4 × 6 inch stock, with its serial shipping container code where it has one.
+// palletLabel draws the label of a pallet on 4 × 6 inch stock, with its serial shipping container code where it has one, and with
+// what is on it as bars where that is jars of one lot.
 func (p *press) palletLabel(m *inventoryv1.Pallet) ([]byte, error) {
 	bars, below := string(code128.FNC1)+"00"+m.GetSscc(), "(00) "+m.GetSscc()
 	if m.GetSscc() == "" {
@@ -30,6 +31,12 @@ func (p *press) palletLabel(m *inventoryv1.Pallet) ([]byte, error) {
 	}
 	s := newSheet(drumStock, fmt.Sprintf("Pallet %d", m.GetNumber()), m.GetBuildTime().AsTime())
 	s.AddPage()
+	if symbols := contents(m); symbols != nil {
+		if err := p.contentLabel(s, m, symbols); err != nil {
+			return nil, err
+		}
+		return s.labelled(bars, below, false)
+	}
 	s.line("", 10, p.Cooperative.Name+" · "+p.Cooperative.Site)
 	s.rule()
 	s.line("", 11, "Pallet")
@@ -40,9 +47,9 @@ func (p *press) palletLabel(m *inventoryv1.Pallet) ([]byte, error) {
 			s.line("", 11, fmt.Sprintf("and %d more lots", len(m.GetLines())-n))
 			break
 		}
-		s.line("B", 14, fmt.Sprintf("Lot %s: %d jars", l.GetLotCode(), l.GetJars()))
+		s.line("B", 14, lotLine(l))
 	}
 	s.Ln(1)
-	s.paragraph("", 8, "Honey is not for infants under 12 months.")
+	s.paragraph("", 8, infantCaution)
 	return s.labelled(bars, below, m.GetSscc() == "")
 }

@@ -2,6 +2,7 @@ package web
 
 import (
 	"net/url"
+	"strconv"
 	"strings"
 
 	inventoryv1 "barrelhead.example/proto/gen/barrelhead/inventory/v1"
@@ -150,9 +151,22 @@ func (s *site) newLabel(v *visit) (view, error) {
 	return s.plainTask(v, f, "newlabel", "Enter a label", map[string]any{}, func() (string, error) {
 		_, err := s.inventory.CreateLabel(v.ctx, &inventoryv1.CreateLabelRequest{
 			RequestId: f.RequestID, LabelId: upper(f.Value("label_id")), Title: f.Value("title"), Rules: typedRules(f), Face: typedFace(f),
+			ShelfLifeMonths: months(f.Value("shelf_life_months")),
 		})
 		return "/labels", err
 	})
+}
+
+// months reads how long honey keeps; what cannot be read is below what the service takes, and refused by it.
+func months(typed string) int32 {
+	if typed == "" {
+		return 0
+	}
+	n, err := strconv.ParseInt(typed, 10, 32)
+	if err != nil {
+		return -1
+	}
+	return int32(n)
 }
 
 // typedFace reads what is printed.

@@ -32,33 +32,33 @@ func (a *App) ApproveLabel(ctx context.Context, tx pgx.Tx, c ApproveLabel) (labe
 	return l, []feed.Fact{{Aggregate: l.Name(), OccurTime: l.Approval.Time, Payload: &inventoryv1.LabelApproved{Label: present.Label(l)}}}, nil
 }
 
-// claims fails while a charge may not carry a label: for what the label is, for the heat of the honey, or with a
+// claims reads a label, and fails while a charge may not carry it: for what the label is, for the heat of the honey, or with a
 // *lots.BreachError for what the blend is, with a *stock.UnprovedError for what its barrels are not certified as.
-func (w *work) claims(f lots.Filling, id string) error {
+func (w *work) claims(f lots.Filling, id string) (label.Label, error) {
 	l, err := w.Lots.Label(w.ctx, w.tx, id)
 	if err != nil {
-		return err
+		return l, err
 	}
 	warmth, err := w.warmth(w.ctx, w.tx, f.Place())
 	if err != nil {
-		return err
+		return l, err
 	}
 	if err := l.Carries(warmth.Account); err != nil {
-		return err
+		return l, err
 	}
 	content, err := w.content(w.ctx, w.tx, f.Place())
 	if err != nil {
-		return err
+		return l, err
 	}
 	if err := w.certified(f, l, content); err != nil {
-		return err
+		return l, err
 	}
 	figures, err := w.judge(w.ctx, w.tx, content, l.Rules)
 	if err != nil {
-		return err
+		return l, err
 	}
 	if len(figures.Breaches) > 0 {
-		return &lots.BreachError{Charge: f.Place(), Label: l.Name(), Breach: figures.Breaches[0]}
+		return l, &lots.BreachError{Charge: f.Place(), Label: l.Name(), Breach: figures.Breaches[0]}
 	}
-	return nil
+	return l, nil
 }

@@ -36,13 +36,15 @@ func (a *App) StartRun(ctx context.Context, tx pgx.Tx, c StartRun) (lots.Run, []
 	if f, err = w.inTank(c.Charge, "packed"); err != nil {
 		return lots.Run{}, nil, err
 	}
-	if err := w.claims(f, c.Label); err != nil {
+	l, err := w.claims(f, c.Label)
+	if err != nil {
 		return lots.Run{}, nil, err
 	}
 	if err := w.cleared(c.Line); err != nil {
 		return lots.Run{}, nil, err
 	}
 	r := lots.Run{ID: uuid.New(), Label: c.Label, Line: c.Line, Starter: c.Actor, Time: a.now()}
+	r.BestBy = l.BestBy(r.Time.In(a.Zone))
 	if r.Code, err = w.code(f.Tank); err != nil {
 		return r, nil, err
 	}
@@ -111,7 +113,7 @@ func (a *App) DrawRun(ctx context.Context, tx pgx.Tx, c DrawRun) (lots.Run, []fe
 	if err := enough(f.Place(), f.Content, c.Mass); err != nil {
 		return r, nil, err
 	}
-	if err := w.claims(f, r.Label); err != nil {
+	if _, err := w.claims(f, r.Label); err != nil {
 		return r, nil, err
 	}
 	if !slices.Contains(r.Charges, f.ID) {

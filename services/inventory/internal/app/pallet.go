@@ -29,9 +29,13 @@ func (a *App) BuildPallet(ctx context.Context, tx pgx.Tx, p lots.Pallet) (lots.P
 		if err := r.Stack(l.Jars, loose); err != nil {
 			return p, nil, err
 		}
-		l.ID, l.Code = uuid.New(), r.Code
+		l.ID = uuid.New()
 	}
 	if err := a.Lots.AddPallet(ctx, tx, &p, a.Prefix); err != nil {
+		return p, nil, err
+	}
+	p, err := a.Lots.Pallet(ctx, tx, p.ID.String())
+	if err != nil {
 		return p, nil, err
 	}
 	return p, []feed.Fact{{Aggregate: p.Name(), OccurTime: p.Time, Payload: &inventoryv1.PalletBuilt{Pallet: present.Pallet(p)}}}, nil

@@ -15,7 +15,8 @@ const ClaimPrefix = "LABEL_CLAIM_"
 func Label(l label.Label) *inventoryv1.Label {
 	m := &inventoryv1.Label{
 		Name: l.Name(), Title: l.Title, Rules: Rules(l.Rules), Creator: l.Creator, CreateTime: timestamppb.New(l.Time),
-		Face: &inventoryv1.LabelFace{Gtin: l.Face.GTIN, Origin: l.Face.Origin, InfantCaution: l.Face.InfantCaution, CertifiedClaims: l.Face.Certified},
+		ShelfLifeMonths: int32(l.ShelfMonths), //nolint:gosec // 60 at most
+		Face:            &inventoryv1.LabelFace{Gtin: l.Face.GTIN, Origin: l.Face.Origin, InfantCaution: l.Face.InfantCaution, CertifiedClaims: l.Face.Certified},
 	}
 	if l.Face.Ounces > 0 {
 		m.Face.NetOunces, m.Face.NetGrams = quantity.FormatFixed(l.Face.Ounces, 2, 0), quantity.FormatFixed(l.Face.Grams, 1, 0)

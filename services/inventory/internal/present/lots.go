@@ -118,6 +118,7 @@ func Run(r lots.Run, unit quantity.Unit) *inventoryv1.PackLot {
 	m := &inventoryv1.PackLot{
 		Name: string(r.Place()), Code: r.Code, Label: "labels/" + r.Label, Line: r.Line, State: lotState(r.Closed),
 		Content: wire.MassToProto(r.Content, unit), JarsOnHand: r.OnHand, Jars: r.Jars, Starter: r.Starter, StartTime: timestamppb.New(r.Time), Holds: holds(r.Holds),
+		BestByDate: r.BestBy,
 	}
 	if r.Closed {
 		m.MeanNet = wire.MassToProto(r.MeanNet, unit)

@@ -45,7 +45,9 @@ func Pallet(p lots.Pallet) *inventoryv1.Pallet {
 		m.Shipment = string(lots.Of(lots.Shipment, p.Shipment))
 	}
 	for _, l := range p.Lines {
-		m.Lines = append(m.Lines, &inventoryv1.PalletLine{PackLot: string(lots.Of(lots.Pack, l.Lot)), Jars: l.Jars, LotCode: l.Code})
+		m.Lines = append(m.Lines, &inventoryv1.PalletLine{
+			PackLot: string(lots.Of(lots.Pack, l.Lot)), Jars: l.Jars, LotCode: l.Code, Gtin: l.GTIN, BestByDate: l.BestBy,
+		})
 	}
 	return m
 }

@@ -24,7 +24,7 @@ func (s *Server) CreateLabel(ctx context.Context, req *inventoryv1.CreateLabelRe
 	r := s.reader()
 	l := label.Label{
 		ID: req.GetLabelId(), Title: req.GetTitle(), Rules: r.rules(req.GetRules()), Face: r.face(req.GetFace()),
-		Creator: access.From(ctx).Login, Time: s.app.Clock.Now().UTC(),
+		ShelfMonths: int(req.GetShelfLifeMonths()), Creator: access.From(ctx).Login, Time: s.app.Clock.Now().UTC(),
 	}
 	faults := l.Check()
 	for _, field := range slices.Sorted(maps.Keys(faults)) {

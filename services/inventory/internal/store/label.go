@@ -20,10 +20,10 @@ func (Store) AddLabel(ctx context.Context, q pg.Querier, l label.Label) error {
 	}
 	tag, err := q.Exec(ctx, `
 		INSERT INTO label (label, title, variety, min_share, max_moisture, min_pfund, max_pfund, creator, create_time,
-		                   gtin, net_ounces, net_grams, origin, claims, max_celsius, infant_caution, certified_claims)
-		VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11, $12, $13, $14, $15, $16, coalesce($17::text[], '{}')) ON CONFLICT (label) DO NOTHING`,
+		                   gtin, net_ounces, net_grams, origin, claims, max_celsius, infant_caution, certified_claims, shelf_months)
+		VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11, $12, $13, $14, $15, $16, coalesce($17::text[], '{}'), nullif($18, 0)) ON CONFLICT (label) DO NOTHING`,
 		l.ID, l.Title, l.Rules.Variety, l.Rules.MinShare, number(l.Rules.MaxMoisture), number(l.Rules.MinPfund), number(l.Rules.MaxPfund),
-		l.Creator, l.Time, l.Face.GTIN, l.Face.Ounces, l.Face.Grams, l.Face.Origin, claims, number(l.Face.MaxCelsius), l.Face.InfantCaution, l.Face.Certified)
+		l.Creator, l.Time, l.Face.GTIN, l.Face.Ounces, l.Face.Grams, l.Face.Origin, claims, number(l.Face.MaxCelsius), l.Face.InfantCaution, l.Face.Certified, l.ShelfMonths)
 	if err == nil && tag.RowsAffected() == 0 {
 		return &app.ExistsError{Resource: l.Name()}
 	}
@@ -32,7 +32,7 @@ func (Store) AddLabel(ctx context.Context, q pg.Querier, l label.Label) error {
 
 const labelColumns = `
 SELECT l.label, l.title, l.variety, l.min_share, l.max_moisture, l.min_pfund, l.max_pfund, l.creator, l.create_time,
-       l.gtin, l.net_ounces, l.net_grams, l.origin, l.claims, l.max_celsius, l.infant_caution, l.certified_claims, a.approver, a.evidence, a.approve_time
+       l.gtin, l.net_ounces, l.net_grams, l.origin, l.claims, l.max_celsius, l.infant_caution, l.certified_claims, coalesce(l.shelf_months, 0), a.approver, a.evidence, a.approve_time
 FROM label l LEFT JOIN label_approval a USING (label)`
 
 func scanLabel(row pgx.CollectableRow) (label.Label, error) {
@@ -40,7 +40,7 @@ func scanLabel(row pgx.CollectableRow) (label.Label, error) {
 	var approver, evidence *string
 	var approved *time.Time
 	err := row.Scan(&l.ID, &l.Title, &l.Rules.Variety, &l.Rules.MinShare, &l.Rules.MaxMoisture, &l.Rules.MinPfund, &l.Rules.MaxPfund,
-		&l.Creator, &l.Time, &l.Face.GTIN, &l.Face.Ounces, &l.Face.Grams, &l.Face.Origin, &l.Face.Claims, &l.Face.MaxCelsius, &l.Face.InfantCaution, &l.Face.Certified,
+		&l.Creator, &l.Time, &l.Face.GTIN, &l.Face.Ounces, &l.Face.Grams, &l.Face.Origin, &l.Face.Claims, &l.Face.MaxCelsius, &l.Face.InfantCaution, &l.Face.Certified, &l.ShelfMonths,
 		&approver, &evidence, &approved)
 	l.Time = utc(l.Time)
 	if err == nil && approver != nil {

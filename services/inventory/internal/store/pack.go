@@ -17,8 +17,8 @@ import (
 // AddRun enters a lot, empty.
 func (Store) AddRun(ctx context.Context, q pg.Querier, r lots.Run) error {
 	b := &pgx.Batch{}
-	b.Queue(`INSERT INTO pack_lot (pack_lot, code, label, line, starter, start_time) VALUES ($1, $2, $3, $4, $5, $6)`,
-		r.ID, r.Code, r.Label, r.Line, r.Starter, r.Time)
+	b.Queue(`INSERT INTO pack_lot (pack_lot, code, label, line, starter, start_time, best_by) VALUES ($1, $2, $3, $4, $5, $6, nullif($7, '')::date)`,
+		r.ID, r.Code, r.Label, r.Line, r.Starter, r.Time, r.BestBy)
 	b.Queue(`INSERT INTO vessel (place, content) VALUES ($1, 0)`, r.Place())
 	return wrap("start lot", q.SendBatch(ctx, b).Close())
 }
@@ -31,14 +31,14 @@ func (Store) CountRuns(ctx context.Context, q pg.Querier, prefix string) (n int,
 }
 
 const runColumns = `
-SELECT r.pack_lot, r.number, r.code, r.label, r.line, r.starter, r.start_time, v.content, e.pack_lot IS NOT NULL,
+SELECT r.pack_lot, r.number, r.code, r.label, r.line, r.starter, r.start_time, coalesce(to_char(r.best_by, 'YYYY-MM-DD'), ''), v.content, e.pack_lot IS NOT NULL,
        coalesce(e.jars, 0), v.jars, coalesce(e.mean_net, 0),
        ARRAY(SELECT p.charge FROM pack_charge p WHERE p.pack_lot = r.pack_lot ORDER BY p.place)
 FROM pack_lot r JOIN vessel v ON v.place = 'packLots/' || r.pack_lot LEFT JOIN pack_close e USING (pack_lot)`
 
 func scanRun(row pgx.CollectableRow) (lots.Run, error) {
 	var r lots.Run
-	err := row.Scan(&r.ID, &r.Number, &r.Code, &r.Label, &r.Line, &r.Starter, &r.Time, &r.Content, &r.Closed, &r.Jars, &r.OnHand, &r.MeanNet, &r.Charges)
+	err := row.Scan(&r.ID, &r.Number, &r.Code, &r.Label, &r.Line, &r.Starter, &r.Time, &r.BestBy, &r.Content, &r.Closed, &r.Jars, &r.OnHand, &r.MeanNet, &r.Charges)
 	r.Time = utc(r.Time)
 	return r, err
 }

@@ -38,19 +38,21 @@ SELECT p.pallet, p.number, coalesce(c.sscc, ''), p.builder, p.build_time, coales
        ARRAY(SELECT x.pallet_line FROM pallet_line x WHERE x.pallet = p.pallet ORDER BY x.line),
        ARRAY(SELECT x.pack_lot FROM pallet_line x WHERE x.pallet = p.pallet ORDER BY x.line),
        ARRAY(SELECT r.code FROM pallet_line x JOIN pack_lot r USING (pack_lot) WHERE x.pallet = p.pallet ORDER BY x.line),
-       ARRAY(SELECT x.jars FROM pallet_line x WHERE x.pallet = p.pallet ORDER BY x.line)
+       ARRAY(SELECT x.jars FROM pallet_line x WHERE x.pallet = p.pallet ORDER BY x.line),
+       ARRAY(SELECT l.gtin FROM pallet_line x JOIN pack_lot r USING (pack_lot) JOIN label l USING (label) WHERE x.pallet = p.pallet ORDER BY x.line),
+       ARRAY(SELECT coalesce(to_char(r.best_by, 'YYYY-MM-DD'), '') FROM pallet_line x JOIN pack_lot r USING (pack_lot) WHERE x.pallet = p.pallet ORDER BY x.line)
 FROM pallet p LEFT JOIN pallet_code c USING (pallet) LEFT JOIN pallet_break e USING (pallet)
 LEFT JOIN (SELECT sp.pallet, sp.shipment, sh.customer FROM shipment_pallet sp JOIN shipment sh USING (shipment)) s USING (pallet)`
 
 func scanPallet(row pgx.CollectableRow) (lots.Pallet, error) {
 	var p lots.Pallet
 	var ids, lot []uuid.UUID
-	var codes []string
+	var codes, gtins, days []string
 	var jars []int64
-	err := row.Scan(&p.ID, &p.Number, &p.SSCC, &p.Builder, &p.Time, &p.Shipment, &p.Customer, &p.Breaker, &p.Why, &ids, &lot, &codes, &jars)
+	err := row.Scan(&p.ID, &p.Number, &p.SSCC, &p.Builder, &p.Time, &p.Shipment, &p.Customer, &p.Breaker, &p.Why, &ids, &lot, &codes, &jars, &gtins, &days)
 	p.Time = utc(p.Time)
 	for n := range ids {
-		p.Lines = append(p.Lines, lots.PalletLine{ID: ids[n], Lot: lot[n], Code: codes[n], Jars: jars[n]})
+		p.Lines = append(p.Lines, lots.PalletLine{ID: ids[n], Lot: lot[n], Code: codes[n], Jars: jars[n], GTIN: gtins[n], BestBy: days[n]})
 	}
 	return p, err
 }

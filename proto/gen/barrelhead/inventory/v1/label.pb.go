@@ -179,9 +179,12 @@ type Label struct {
 	// When.
 	ApproveTime *timestamppb.Timestamp `protobuf:"bytes,8,opt,name=approve_time,json=approveTime,proto3" json:"approve_time,omitempty"`
 	// Evidence for the claims, as the approver named it.
-	Evidence      string `protobuf:"bytes,9,opt,name=evidence,proto3" json:"evidence,omitempty"`
-	unknownFields protoimpl.UnknownFields
-	sizeCache     protoimpl.SizeCache
+	Evidence string `protobuf:"bytes,9,opt,name=evidence,proto3" json:"evidence,omitempty"`
+	// How many months honey under it keeps, 1 to 60; 0 where it says nothing. Honey does not go off by law: 24 to 36 months, before it
+	// granulates or gains HMF, is common practice, no source.
+	ShelfLifeMonths int32 `protobuf:"varint,10,opt,name=shelf_life_months,json=shelfLifeMonths,proto3" json:"shelf_life_months,omitempty"`
+	unknownFields   protoimpl.UnknownFields
+	sizeCache       protoimpl.SizeCache
 }
 
 func (x *Label) Reset() {
@@ -275,6 +278,13 @@ func (x *Label) GetEvidence() string {
 		return x.Evidence
 	}
 	return ""
+}
+
+func (x *Label) GetShelfLifeMonths() int32 {
+	if x != nil {
+		return x.ShelfLifeMonths
+	}
+	return 0
 }
 
 // LabelFace is what is printed on a label. The caution for infants is not a choice: no label is approved without it.
@@ -400,9 +410,11 @@ type CreateLabelRequest struct {
 	// What the blend must be.
 	Rules *ClaimRules `protobuf:"bytes,4,opt,name=rules,proto3" json:"rules,omitempty"`
 	// What is printed on it.
-	Face          *LabelFace `protobuf:"bytes,5,opt,name=face,proto3" json:"face,omitempty"`
-	unknownFields protoimpl.UnknownFields
-	sizeCache     protoimpl.SizeCache
+	Face *LabelFace `protobuf:"bytes,5,opt,name=face,proto3" json:"face,omitempty"`
+	// How many months honey under it keeps, 1 to 60; 0 for a label whose lots have no best-by date.
+	ShelfLifeMonths int32 `protobuf:"varint,6,opt,name=shelf_life_months,json=shelfLifeMonths,proto3" json:"shelf_life_months,omitempty"`
+	unknownFields   protoimpl.UnknownFields
+	sizeCache       protoimpl.SizeCache
 }
 
 func (x *CreateLabelRequest) Reset() {
@@ -468,6 +480,13 @@ func (x *CreateLabelRequest) GetFace() *LabelFace {
 		return x.Face
 	}
 	return nil
+}
+
+func (x *CreateLabelRequest) GetShelfLifeMonths() int32 {
+	if x != nil {
+		return x.ShelfLifeMonths
+	}
+	return 0
 }
 
 // ApproveLabelRequest says that an artwork may be used.
@@ -657,7 +676,7 @@ const file_barrelhead_inventory_v1_label_proto_rawDesc = "" +
 	"\fmin_pfund_mm\x18\x04 \x01(\tR\n" +
 	"minPfundMm\x12 \n" +
 	"\fmax_pfund_mm\x18\x05 \x01(\tR\n" +
-	"maxPfundMm\"\xf2\x02\n" +
+	"maxPfundMm\"\x9e\x03\n" +
 	"\x05Label\x12\x12\n" +
 	"\x04name\x18\x01 \x01(\tR\x04name\x12\x14\n" +
 	"\x05title\x18\x02 \x01(\tR\x05title\x129\n" +
@@ -668,7 +687,9 @@ const file_barrelhead_inventory_v1_label_proto_rawDesc = "" +
 	"\x04face\x18\x06 \x01(\v2\".barrelhead.inventory.v1.LabelFaceR\x04face\x12\x1a\n" +
 	"\bapprover\x18\a \x01(\tR\bapprover\x12=\n" +
 	"\fapprove_time\x18\b \x01(\v2\x1a.google.protobuf.TimestampR\vapproveTime\x12\x1a\n" +
-	"\bevidence\x18\t \x01(\tR\bevidence\"\xf6\x02\n" +
+	"\bevidence\x18\t \x01(\tR\bevidence\x12*\n" +
+	"\x11shelf_life_months\x18\n" +
+	" \x01(\x05R\x0fshelfLifeMonths\"\xf6\x02\n" +
 	"\tLabelFace\x125\n" +
 	"\x04gtin\x18\x01 \x01(\tB!\xbaH\x1er\x1c2\x1a^([0-9]{8}|[0-9]{12,14})?$R\x04gtin\x12\x1d\n" +
 	"\n" +
@@ -680,14 +701,15 @@ const file_barrelhead_inventory_v1_label_proto_rawDesc = "" +
 	"maxCelsius\x12%\n" +
 	"\x0einfant_caution\x18\a \x01(\bR\rinfantCaution\x12;\n" +
 	"\x10certified_claims\x18\b \x03(\tB\x10\xbaH\r\x92\x01\n" +
-	"\x10\x05\"\x06r\x04\x10\x02\x18<R\x0fcertifiedClaims\"\x86\x02\n" +
+	"\x10\x05\"\x06r\x04\x10\x02\x18<R\x0fcertifiedClaims\"\xbd\x02\n" +
 	"\x12CreateLabelRequest\x12'\n" +
 	"\n" +
 	"request_id\x18\x01 \x01(\tB\b\xbaH\x05r\x03\xb0\x01\x01R\trequestId\x123\n" +
 	"\blabel_id\x18\x02 \x01(\tB\x18\xbaH\x15r\x132\x11^[A-Z0-9-]{1,40}$R\alabelId\x12\x1f\n" +
 	"\x05title\x18\x03 \x01(\tB\t\xbaH\x06r\x04\x10\x01\x18xR\x05title\x129\n" +
 	"\x05rules\x18\x04 \x01(\v2#.barrelhead.inventory.v1.ClaimRulesR\x05rules\x126\n" +
-	"\x04face\x18\x05 \x01(\v2\".barrelhead.inventory.v1.LabelFaceR\x04face\"\x83\x01\n" +
+	"\x04face\x18\x05 \x01(\v2\".barrelhead.inventory.v1.LabelFaceR\x04face\x125\n" +
+	"\x11shelf_life_months\x18\x06 \x01(\x05B\t\xbaH\x06\x1a\x04\x18<(\x00R\x0fshelfLifeMonths\"\x83\x01\n" +
 	"\x13ApproveLabelRequest\x12'\n" +
 	"\n" +
 	"request_id\x18\x01 \x01(\tB\b\xbaH\x05r\x03\xb0\x01\x01R\trequestId\x12\x1b\n" +

@@ -608,7 +608,10 @@ type PackLot struct {
 	// When.
 	StartTime *timestamppb.Timestamp `protobuf:"bytes,12,opt,name=start_time,json=startTime,proto3" json:"start_time,omitempty"`
 	// Open holds, oldest first. A held lot takes nothing, gives nothing but losses, and is not shipped.
-	Holds         []*Hold `protobuf:"bytes,13,rep,name=holds,proto3" json:"holds,omitempty"`
+	Holds []*Hold `protobuf:"bytes,13,rep,name=holds,proto3" json:"holds,omitempty"`
+	// Day it is best by, "2029-02-28": the day it was started, in the time zone of the house, and the months of its label. A day that
+	// month does not have is its last one. Empty where the label says nothing, and for lots started before labels could.
+	BestByDate    string `protobuf:"bytes,14,opt,name=best_by_date,json=bestByDate,proto3" json:"best_by_date,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -732,6 +735,13 @@ func (x *PackLot) GetHolds() []*Hold {
 		return x.Holds
 	}
 	return nil
+}
+
+func (x *PackLot) GetBestByDate() string {
+	if x != nil {
+		return x.BestByDate
+	}
+	return ""
 }
 
 // ShipmentLine is some jars of one lot.
@@ -2781,7 +2791,7 @@ const file_barrelhead_inventory_v1_lots_proto_rawDesc = "" +
 	"\x06opener\x18\v \x01(\tR\x06opener\x127\n" +
 	"\topen_time\x18\f \x01(\v2\x1a.google.protobuf.TimestampR\bopenTime\x123\n" +
 	"\x05holds\x18\r \x03(\v2\x1d.barrelhead.inventory.v1.HoldR\x05holds\x12N\n" +
-	"\x0fplanned_figures\x18\x0e \x01(\v2%.barrelhead.inventory.v1.BlendFiguresR\x0eplannedFigures\"\xd7\x03\n" +
+	"\x0fplanned_figures\x18\x0e \x01(\v2%.barrelhead.inventory.v1.BlendFiguresR\x0eplannedFigures\"\xf9\x03\n" +
 	"\aPackLot\x12\x12\n" +
 	"\x04name\x18\x01 \x01(\tR\x04name\x12\x12\n" +
 	"\x04code\x18\x02 \x01(\tR\x04code\x12\x14\n" +
@@ -2798,7 +2808,9 @@ const file_barrelhead_inventory_v1_lots_proto_rawDesc = "" +
 	"\astarter\x18\v \x01(\tR\astarter\x129\n" +
 	"\n" +
 	"start_time\x18\f \x01(\v2\x1a.google.protobuf.TimestampR\tstartTime\x123\n" +
-	"\x05holds\x18\r \x03(\v2\x1d.barrelhead.inventory.v1.HoldR\x05holds\"}\n" +
+	"\x05holds\x18\r \x03(\v2\x1d.barrelhead.inventory.v1.HoldR\x05holds\x12 \n" +
+	"\fbest_by_date\x18\x0e \x01(\tR\n" +
+	"bestByDate\"}\n" +
 	"\fShipmentLine\x12\"\n" +
 	"\bpack_lot\x18\x01 \x01(\tB\a\xbaH\x04r\x02\x10\x01R\apackLot\x12\x1b\n" +
 	"\x04jars\x18\x02 \x01(\x03B\a\xbaH\x04\"\x02(\x01R\x04jars\x12,\n" +

@@ -692,7 +692,11 @@ type PalletLine struct {
 	// Jars, at least 1.
 	Jars int64 `protobuf:"varint,2,opt,name=jars,proto3" json:"jars,omitempty"`
 	// Output: the code on the jars.
-	LotCode       string `protobuf:"bytes,3,opt,name=lot_code,json=lotCode,proto3" json:"lot_code,omitempty"`
+	LotCode string `protobuf:"bytes,3,opt,name=lot_code,json=lotCode,proto3" json:"lot_code,omitempty"`
+	// Output: GTIN of their label; empty where it has none.
+	Gtin string `protobuf:"bytes,4,opt,name=gtin,proto3" json:"gtin,omitempty"`
+	// Output: day the lot is best by, "2029-02-28"; empty where it has none.
+	BestByDate    string `protobuf:"bytes,5,opt,name=best_by_date,json=bestByDate,proto3" json:"best_by_date,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -744,6 +748,20 @@ func (x *PalletLine) GetJars() int64 {
 func (x *PalletLine) GetLotCode() string {
 	if x != nil {
 		return x.LotCode
+	}
+	return ""
+}
+
+func (x *PalletLine) GetGtin() string {
+	if x != nil {
+		return x.Gtin
+	}
+	return ""
+}
+
+func (x *PalletLine) GetBestByDate() string {
+	if x != nil {
+		return x.BestByDate
 	}
 	return ""
 }
@@ -1239,12 +1257,15 @@ const file_barrelhead_inventory_v1_packing_proto_rawDesc = "" +
 	"\x15ListLineChecksRequest\x12\"\n" +
 	"\bpack_lot\x18\x01 \x01(\tB\a\xbaH\x04r\x02\x10\x01R\apackLot\"T\n" +
 	"\x16ListLineChecksResponse\x12:\n" +
-	"\x06checks\x18\x01 \x03(\v2\".barrelhead.inventory.v1.LineCheckR\x06checks\"m\n" +
+	"\x06checks\x18\x01 \x03(\v2\".barrelhead.inventory.v1.LineCheckR\x06checks\"\xa3\x01\n" +
 	"\n" +
 	"PalletLine\x12\"\n" +
 	"\bpack_lot\x18\x01 \x01(\tB\a\xbaH\x04r\x02\x10\x01R\apackLot\x12 \n" +
 	"\x04jars\x18\x02 \x01(\x03B\f\xbaH\t\"\a\x18\x80\xad\xe2\x04(\x01R\x04jars\x12\x19\n" +
-	"\blot_code\x18\x03 \x01(\tR\alotCode\"\x89\x03\n" +
+	"\blot_code\x18\x03 \x01(\tR\alotCode\x12\x12\n" +
+	"\x04gtin\x18\x04 \x01(\tR\x04gtin\x12 \n" +
+	"\fbest_by_date\x18\x05 \x01(\tR\n" +
+	"bestByDate\"\x89\x03\n" +
 	"\x06Pallet\x12\x12\n" +
 	"\x04name\x18\x01 \x01(\tR\x04name\x12\x12\n" +
 	"\x04sscc\x18\x02 \x01(\tR\x04sscc\x129\n" +

@@ -42,9 +42,11 @@ type Label struct {
 	ID, Title string
 	Rules     lots.Rules
 	Face      Face
-	Creator   string
-	Time      time.Time
-	Approval  *Approval
+	// ShelfMonths is how many months honey under it keeps; 0 where it says nothing.
+	ShelfMonths int
+	Creator     string
+	Time        time.Time
+	Approval    *Approval
 }
 
 // Approval says that an artwork may be used.
@@ -60,6 +62,20 @@ func (l Label) Name() string { return "labels/" + l.ID }
 // divided by 16), here in billionths of a gram.
 const gramsPerOunce = 28_349_523_125
 
+// mostMonths is well beyond what the trade uses, 24 to 36 (common practice, no source). Honey does not go off by law.
+const mostMonths = 60
+
+// BestBy is the day a lot is best by that is started on a day, "2029-02-28"; empty where the label says nothing. A day the month does
+// not have is its last one, so that no lot is ever said to keep longer than its label says.
+func (l Label) BestBy(start time.Time) string {
+	if l.ShelfMonths == 0 {
+		return ""
+	}
+	first := time.Date(start.Year(), start.Month()+time.Month(l.ShelfMonths), 1, 0, 0, 0, 0, time.UTC)
+	last := first.AddDate(0, 1, -1).Day()
+	return first.AddDate(0, 0, min(start.Day(), last)-1).Format(time.DateOnly)
+}
+
 // Check finds what is wrong with the words and numbers, by field.
 func (l Label) Check() map[string]error {
 	faults := map[string]error{}
@@ -67,6 +83,9 @@ func (l Label) Check() map[string]error {
 		if err := checkdigit.ValidGS1(l.Face.GTIN); err != nil {
 			faults["face.gtin"] = err
 		}
+	}
+	if l.ShelfMonths < 0 || l.ShelfMonths > mostMonths {
+		faults["shelf_life_months"] = fmt.Errorf("is %d, must be 1 to %d, or left out", l.ShelfMonths, mostMonths)
 	}
 	if (l.Face.Ounces == 0) != (l.Face.Grams == 0) {
 		faults["face.net_grams"] = errors.New("and net_ounces are printed together or not at all")

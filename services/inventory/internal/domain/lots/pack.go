@@ -24,6 +24,8 @@ type Run struct {
 	Content quantity.Mass
 	Starter string
 	Time    time.Time
+	// BestBy is the day it is best by, "2029-02-28"; empty where its label says nothing.
+	BestBy string
 	// Jars, OnHand and MeanNet are known once it is closed.
 	Closed       bool
 	Jars, OnHand int64

@@ -31,8 +31,9 @@ type Pallet struct {
 type PalletLine struct {
 	ID   uuid.UUID
 	Lot  uuid.UUID
-	Code string
 	Jars int64
+	// Code, GTIN and BestBy stand on the jars; a label may have no GTIN, a lot no best-by day.
+	Code, GTIN, BestBy string
 }
 
 // Name is the resource name, "pallets/{uuid}".
