@@ -49,21 +49,21 @@ func (c *chooser) barrels(chosen []int) [][]int {
 }
 
 // certify raises the proved bound by that of whole barrels: what each order costs at least by itself, at the prices that proved
-// the bound so far, with numbers of barrels and not fractions of them. Where little work tells, more is worth while: see refine
-// and exhaust.
+// the bound so far, with numbers of barrels and not fractions of them. Where few barrels and little work tell, more is worth
+// while: see refine and exhaust.
 func (m *many) certify() {
 	if m.bound == -none || m.done() {
 		return
 	}
 	before := m.nodes
-	m.quick = m.certified(m.tight, certifyShare) && m.cost != none && before-m.nodes < m.nodes/quickShare
+	m.quick = m.certified(m.tight, certifyShare) && m.cost != none && len(m.prices) <= combined && before-m.nodes < m.nodes/quickShare
 }
 
 const (
 	// certifyShare and refineShare are the parts of the work left, one in so many, that may go into one bound of whole barrels.
 	certifyShare, refineShare = 8, 2
-	// quickShare is the part that makes such a bound quickly told.
-	quickShare = 8
+	// quickShare is the part that makes such a bound quickly told, and combined the most barrels whose choices are combined.
+	quickShare, combined = 8, 100
 	// looseShare is the part of the gap that what each order costs by itself need not be known to, for all orders together.
 	looseShare = 20
 )
@@ -171,10 +171,13 @@ func (m *many) exhaust() {
 	m.bound = max(m.bound, min(limit, m.cheapestOf(m.known.of)))
 }
 
+// withinShare is the part of the whole work, one in so many, that may go into the choices of one order.
+const withinShare = 6
+
 // within lists the choices of an order that cost less than gap above its least; false if the work does not reach.
 func (m *many) within(o int, gap int64) bool {
 	p := m.priced(o, m.tight)
-	s := newSearch(p, Options{Nodes: m.nodes / 3 * 2})
+	s := newSearch(p, Options{Nodes: min(m.nodes, m.opts.Nodes*worth/withinShare)})
 	s.within = m.alone[o] + gap
 	s.seen = func(chosen []int) {
 		if p.total(chosen) < s.within {

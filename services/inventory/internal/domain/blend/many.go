@@ -69,7 +69,7 @@ func (m *many) search() {
 	}
 	m.settle()
 	m.certify()
-	m.teams()
+	m.teams(m.teamWork())
 	m.refine()
 	m.exhaust()
 }

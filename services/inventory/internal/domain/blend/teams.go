@@ -17,20 +17,28 @@ func (m *many) teamNodes() int64 { return max(200, 3000/int64(len(m.problems))) 
 var discounts = [...]int64{4, 2, 6, 3, 1, 8}
 
 // idlePasses is how many passes in a row may make nothing better: fewer while orders are left over, since prices by chance are
-// for making a plan cheaper, and fewer where the choices seen are combined afterwards.
+// for making a plan cheaper.
 func (m *many) idlePasses() int {
-	if m.cost == none || m.quick {
+	if m.cost == none {
 		return 2 * len(discounts)
 	}
 	return 8 * len(discounts)
 }
 
+// teamWork is the work of all teams: all that is left, or less where the choices they see are combined afterwards.
+func (m *many) teamWork() int64 {
+	if m.quick {
+		return m.nodes / 3
+	}
+	return m.nodes
+}
+
 // teams fills orders again together, over their own barrels and those nobody uses: by twos and threes, at other prices in every
 // pass, until the work is used up or many passes made nothing better.
-func (m *many) teams() {
-	n := len(m.problems)
+func (m *many) teams(work int64) {
+	n, end := len(m.problems), m.nodes-work
 	stale := 0
-	for pass := 0; stale < m.idlePasses() && m.nodes > 0 && !m.done(); pass++ {
+	for pass := 0; stale < m.idlePasses() && m.nodes > end && !m.done(); pass++ {
 		better := false
 		size := min(2+pass/len(discounts)%2, n)
 		for off := 1; off < n; off++ {
@@ -41,7 +49,7 @@ func (m *many) teams() {
 						team = append(team, o)
 					}
 				}
-				if m.nodes <= 0 || m.done() {
+				if m.nodes <= end || m.done() {
 					return
 				}
 				better = m.together(team, pass) || better
