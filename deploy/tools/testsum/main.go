@@ -1,14 +1,16 @@
 // Command testsum reads the output of go test -json, prints one line a tested package, everything a failed test said,
-// and last the number of top-level tests that passed and failed. A package that fails outside its tests (it does not
+// the top-level tests that took longest, and last the number of them that passed and failed. A package that fails outside its tests (it does not
 // build, or its process died) counts as one failure, and so does a skipped test: a test that cannot run proves nothing.
 package main
 
 import (
 	"bufio"
+	"cmp"
 	"encoding/json"
 	"fmt"
 	"io"
 	"os"
+	"slices"
 	"strings"
 )
 
@@ -29,7 +31,17 @@ type summary struct {
 	running        map[key]bool
 	failedIn       map[string]int
 	said           map[key]*strings.Builder
+	slow           []timed
 }
+
+// timed is how many seconds a test took.
+type timed struct {
+	key
+	seconds float64
+}
+
+// slowest is how many tests are named for their time.
+const slowest = 8
 
 func main() {
 	failed, err := summarize(os.Stdin, os.Stdout)
@@ -61,6 +73,7 @@ func summarize(in io.Reader, out io.Writer) (failed int, err error) {
 		s.failed++
 		fmt.Fprintln(out, "no tests were run")
 	}
+	s.showSlow()
 	fmt.Fprintf(out, "%d passed, %d failed\n", s.passed, s.failed)
 	return s.failed, nil
 }
@@ -90,6 +103,7 @@ func (s *summary) line(line []byte) {
 		case e.Action == "skip":
 			s.testFailed(k, fmt.Sprintf("%s %s was skipped, which counts as a failure\n", e.Package, e.Test))
 		case !sub:
+			s.slow = append(s.slow, timed{k, e.Elapsed})
 			s.testDone(k, e.Action)
 		}
 	}
@@ -130,6 +144,16 @@ func (s *summary) testFailed(k key, why string) {
 	s.failedIn[k.pkg]++
 	s.show(k)
 	fmt.Fprint(s.out, why)
+}
+
+// showSlow names the tests that took longest, where any took a second.
+func (s *summary) showSlow() {
+	slices.SortStableFunc(s.slow, func(a, b timed) int { return cmp.Compare(b.seconds, a.seconds) })
+	for _, t := range s.slow[:min(slowest, len(s.slow))] {
+		if t.seconds >= 1 {
+			fmt.Fprintf(s.out, "%6.1f s  %s %s\n", t.seconds, t.pkg, t.test)
+		}
+	}
 }
 
 func (s *summary) show(k key) {

@@ -73,6 +73,16 @@ func TestSummary(t *testing.T) {
 			[]string{"p A/x was skipped"},
 			"0 passed, 1 failed",
 		},
+		"the tests that took longest are named": {
+			`{"Action":"run","Package":"p","Test":"Quick"}
+{"Action":"run","Package":"p","Test":"Slow"}
+{"Action":"pass","Package":"p","Test":"Quick","Elapsed":0.2}
+{"Action":"pass","Package":"p","Test":"Slow","Elapsed":61.25}
+{"Action":"pass","Package":"p","Elapsed":62}`,
+			0,
+			[]string{"ok  \tp\t62.0s\n  61.2 s  p Slow\n"},
+			"2 passed, 0 failed",
+		},
 		"a complaint of go itself": {
 			"go: no such folder\n", 1, []string{"go: no such folder", "no tests were run"}, "0 passed, 1 failed",
 		},
