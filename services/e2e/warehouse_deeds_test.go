@@ -109,7 +109,7 @@ func (s *shelf) closeLot(r *rand.Rand, id, lot string) {
 }
 
 func (s *shelf) ship(r *rand.Rand, id, lot, barrel string) {
-	req := &inventoryv1.ShipRequest{RequestId: id, Customer: "North Mill Bakery", Carrier: "Valley Freight"}
+	req := &inventoryv1.ShipRequest{RequestId: id, Customer: "North Mill Bakery", RecallContact: "555 0100", Carrier: "Valley Freight"}
 	if r.IntN(2) == 0 {
 		req.Lines = []*inventoryv1.ShipmentLine{{PackLot: lot, Jars: 1 + r.Int64N(9)}}
 	}

@@ -107,11 +107,37 @@ func (h *House) Trace(ctx context.Context, r *inventoryv1.TraceRequest) (*invent
 	return &inventoryv1.TraceResponse{
 		Name: r.GetName(), Total: lb("1283.5"), AccountedPercent: "100.0", Members: 2, ElapsedMilliseconds: 13, Transfers: transfers(),
 		Sources: []*inventoryv1.TraceSource{
-			{StockItem: "stock/" + StockID, Mass: lb("640.0"), Member: Juniper, Claims: stockClaims()}, {StockItem: "stock/5d7e3a10-0000-4000-8000-000000000012", Mass: lb("643.5"), Member: Sedge},
+			{StockItem: "stock/" + StockID, Mass: lb("640.0"), Member: Juniper, Claims: stockClaims(), Ticket: "tickets/" + CloseTicketID}, {StockItem: secondBox, Mass: lb("643.5"), Member: Sedge, Ticket: "tickets/" + SedgeTicketID},
 		},
-		Customers: []*inventoryv1.TraceCustomer{{Customer: "Market Hall Larder", Shipment: "shipments/5a100000-0000-4000-8000-000000000014", Mass: lb("900.0"), RecallContact: "quality desk, 555 0199 day and night", Address: "4 Mill Lane, Upper Valley"}},
-		Elsewhere: []*inventoryv1.TraceWhere{{Name: "packLots/" + LotCode, Mass: lb("371.5")}, {Name: "losses/FILTER", Mass: lb("12.0")}},
+		Customers: tracedCustomers(), Elsewhere: []*inventoryv1.TraceWhere{{Name: "packLots/" + LotID, Mass: lb("371.5")}, {Name: "losses/FILTER", Mass: lb("12.0")}},
+		Places: tracedPlaces(r.GetName()),
 	}, nil
+}
+
+// tracedCustomers are one on record, and one of before whose shipment begins like that of the first and says nobody to call.
+func tracedCustomers() []*inventoryv1.TraceCustomer {
+	return []*inventoryv1.TraceCustomer{
+		{
+			Customer: "Market Hall Larder", Shipment: "shipments/5a100000-0000-4000-8000-000000000014", Mass: lb("891.5"), RecallContact: "quality desk, 555 0199 day and night",
+			Address: "4 Mill Lane, Upper Valley", Carrier: "Own lorry", ShipTime: at(20 * time.Hour),
+			Received: []*inventoryv1.TraceReceived{{Place: "packLots/" + LotID, Jars: 892}},
+		},
+		{
+			Customer: "Harvest Fair", Shipment: "shipments/5a100000-0000-4000-8000-000000000015", Mass: lb("8.5"), Carrier: "Valley Freight", ShipTime: at(19 * time.Hour),
+			Received: []*inventoryv1.TraceReceived{{Place: "charges/" + ChargeID, Containers: "pail 3, seal 4411"}},
+		},
+	}
+}
+
+func tracedPlaces(asked string) []*inventoryv1.TracePlace {
+	places := []*inventoryv1.TracePlace{
+		{Name: "charges/" + ChargeID, KnownAs: "tanks/T1"}, {Name: "charges/" + EmptyID, KnownAs: "tanks/T2"},
+		{Name: "packLots/" + LotID, KnownAs: LotCode, BestByDate: BestBy}, {Name: "stock/" + StockID, KnownAs: "FC-04417"}, {Name: secondBox, KnownAs: "FC-04418"},
+	}
+	if asked == "packLots/"+LotCode {
+		places = append(places, &inventoryv1.TracePlace{Name: asked, KnownAs: LotCode, BestByDate: BestBy})
+	}
+	return places
 }
 
 func (h *House) GetMassBalance(ctx context.Context, r *inventoryv1.GetMassBalanceRequest) (*inventoryv1.MassBalance, error) {

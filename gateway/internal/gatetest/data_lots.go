@@ -12,7 +12,7 @@ import (
 // Names of the invented season that tests ask for.
 const (
 	ChargeID  = "c4a60000-0000-4000-8000-000000000001"
-	EmptyID   = "c4a60000-0000-4000-8000-000000000002"
+	EmptyID   = "c4a61000-0000-4000-8000-000000000002"
 	LotID     = "10700000-0000-4000-8000-000000000001"
 	RunningID = "10700000-0000-4000-8000-000000000002"
 	// BestBy is of the lot that was closed.
@@ -165,7 +165,13 @@ func (h *House) CreateLabel(ctx context.Context, r *inventoryv1.CreateLabelReque
 func shipments() []*inventoryv1.Shipment {
 	return []*inventoryv1.Shipment{{
 		Name: "shipments/5a100000-0000-4000-8000-000000000014", Customer: "Market Hall Larder", Carrier: "Own lorry", Shipper: "users/line1", ShipTime: at(20 * time.Hour),
-		Lines: []*inventoryv1.ShipmentLine{{PackLot: "packLots/" + LotID, Jars: 892, Mass: lb("900.0")}},
+		Lines: []*inventoryv1.ShipmentLine{{PackLot: "packLots/" + LotID, Jars: 892, Mass: lb("900.0")}}, CustomerOnRecord: "customers/MARKET-HALL",
+	}, {
+		Name: "shipments/5a100000-0000-4000-8000-000000000016", Customer: "Harvest Fair", RecallContact: "555 0144", Carrier: "Own lorry", Shipper: "users/line1", ShipTime: at(21 * time.Hour),
+		Lines: []*inventoryv1.ShipmentLine{{PackLot: "packLots/" + LotID, Jars: 10, Mass: lb("10.1")}},
+	}, {
+		Name: "shipments/5a100000-0000-4000-8000-000000000015", Customer: "Harvest Fair", Carrier: "Valley Freight", Shipper: "users/line1", ShipTime: at(900 * time.Hour),
+		BulkLines: []*inventoryv1.BulkLine{{Place: "charges/" + ChargeID, Mass: lb("8.5"), Containers: "pail 3, seal 4411"}},
 	}}
 }
 

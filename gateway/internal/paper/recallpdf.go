@@ -3,6 +3,9 @@ package paper
 import (
 	"fmt"
 	"time"
+
+	"barrelhead.example/gateway/internal/wording"
+	inventoryv1 "barrelhead.example/proto/gen/barrelhead/inventory/v1"
 )
 
 // drawRecall lays out a recall pack: the answer first, then whom to call, whose honey it is, where the rest stands, and every
@@ -18,7 +21,7 @@ func (p *press) drawRecall(r recall) ([]byte, error) {
 	s.line("B", 14, r.GetAccountedPercent()+" % of "+mass(r.GetTotal())+" found.")
 	s.Ln(3)
 	s.facts(1,
-		fact{"Asked about", r.GetName()},
+		fact{"Asked about", asked(r)},
 		fact{"Honey of", plural(len(r.GetSources()), "barrel", "barrels") + " of " + plural(int(r.GetMembers()), "member", "members")},
 		fact{"Gone out with", plural(len(r.GetCustomers()), "shipment", "shipments")},
 		fact{"The books took", fmt.Sprintf("%d ms", r.GetElapsedMilliseconds())},
@@ -27,6 +30,14 @@ func (p *press) drawRecall(r recall) ([]byte, error) {
 	p.recallTables(s, r)
 	s.recallNotes(r)
 	return s.bytes()
+}
+
+// asked is the full name of what was asked about, and the day a lot is best by.
+func asked(r recall) string {
+	if best := r.places[r.GetName()].GetBestByDate(); best != "" {
+		return r.GetName() + ", best by " + day(best)
+	}
+	return r.GetName()
 }
 
 // newest is the time of the last transfer on the paper.
@@ -39,23 +50,15 @@ func (r recall) newest() time.Time {
 
 func (p *press) recallTables(s *sheet, r recall) {
 	w := s.width()
-	s.table("Customers to call", []column{{"Customer", w * 0.5, "L"}, {"Shipment", w * 0.3, "L"}, {"Weight", w * 0.2, "R"}}, func(row func(...string)) {
-		for _, c := range r.GetCustomers() {
-			row(c.GetCustomer(), short(last(c.GetShipment())), mass(c.GetMass()))
-			if c.GetRecallContact() != "" {
-				row("    call "+c.GetRecallContact(), "", "")
-				row("    at "+c.GetAddress(), "", "")
-			}
-		}
-	})
+	p.recallCustomers(s, r)
 	s.table("Still in the house, or lost", []column{{"Where", w * 0.8, "L"}, {"Weight", w * 0.2, "R"}}, func(row func(...string)) {
 		for _, e := range r.GetElsewhere() {
-			row(r.called(e.GetName()), mass(e.GetMass()))
+			row(r.withDay(e.GetName()), mass(e.GetMass()))
 		}
 	})
 	s.table("Whose honey it is", []column{{"Barrel", w * 0.3, "L"}, {"Member", w * 0.25, "L"}, {"Ticket", w * 0.25, "L"}, {"Weight", w * 0.2, "R"}}, func(row func(...string)) {
 		for _, one := range r.GetSources() {
-			row(r.called(one.GetStockItem()), orNone(last(one.GetMember())), short(last(one.GetTicket())), mass(one.GetMass()))
+			row(r.called(one.GetStockItem()), orNone(last(one.GetMember())), orNone(r.brief[one.GetTicket()]), mass(one.GetMass()))
 		}
 	})
 	s.recallClaims(r)
@@ -65,6 +68,51 @@ func (p *press) recallTables(s *sheet, r recall) {
 			row(p.minute(t.GetTime()), r.called(t.GetFrom()), r.called(t.GetTo()), last(t.GetActor()), mass(t.GetMass()))
 		}
 	})
+}
+
+// recallCustomers writes whom to call, with who took it there and when (21 CFR 1.345), and what each has to look for.
+func (p *press) recallCustomers(s *sheet, r recall) {
+	w := s.width()
+	columns := []column{{"Customer", w * 0.34, "L"}, {"Shipment", w * 0.22, "L"}, {"Carrier, and when it left", w * 0.3, "L"}, {"Weight", w * 0.14, "R"}}
+	s.table("Customers to call", columns, func(row func(...string)) {
+		for _, c := range r.GetCustomers() {
+			row(c.GetCustomer(), r.brief[c.GetShipment()], orNone(c.GetCarrier())+", "+p.minute(c.GetShipTime()), mass(c.GetMass()))
+			if c.GetRecallContact() == "" {
+				s.under(wording.NoContact)
+			} else {
+				s.under("call " + c.GetRecallContact())
+			}
+			if c.GetAddress() != "" {
+				s.under("at " + c.GetAddress())
+			}
+			for _, x := range c.GetReceived() {
+				s.under("has " + r.received(x))
+			}
+		}
+	})
+}
+
+// received is what a customer has to look for.
+func (r recall) received(x *inventoryv1.TraceReceived) string {
+	text := r.withDay(x.GetPlace())
+	if x.GetJars() > 0 {
+		text = plural(x.GetJars(), "jar", "jars") + " of " + text
+	}
+	if x.GetContainers() != "" {
+		text += ", in " + x.GetContainers()
+	}
+	return text
+}
+
+// under wraps a line below a row, set in.
+func (s *sheet) under(text string) {
+	s.together(9)
+	left, _, _, _ := s.GetMargins()
+	s.SetLeftMargin(left + 5)
+	s.SetX(left + 5)
+	s.paragraph("", 8.5, text)
+	s.SetLeftMargin(left)
+	s.SetX(left)
 }
 
 // table writes a heading and its rows, with the heads again on each page.
@@ -95,7 +143,7 @@ func (s *sheet) recallNotes(r recall) {
 	}
 	for _, text := range []string{
 		"A charge is taken to be mixed through: what leaves it carries its barrels in the proportions of that moment. 0.0 stands for traces below a thousandth.",
-		"In a recall tell the authority promptly; reportable-food rules may apply. Records must be ready within 24 hours of an official request (21 CFR 1.361). Local codes and licensed practice govern.",
+		"In a recall tell the authority promptly; reportable-food rules may apply. Records must be ready within 24 hours of an official request (21 CFR 1.361), and tell one step forward with the transporter, lot codes and quantities (21 CFR 1.345). Local codes and licensed practice govern.",
 		"Do not feed honey to infants under 12 months of age.",
 	} {
 		s.paragraph("", 8.5, text)

@@ -30,6 +30,9 @@ func TestBestBy_IsShownWhereTheLotIs(t *testing.T) {
 		_, body = open(t, line, w.URL+page)
 		require.Contains(t, body, "13 Sep 2028", page)
 	}
+	_, body = open(t, office, w.URL+"/trace?code="+gatetest.LotCode)
+	require.Contains(t, body, "Best by 13 Sep 2028.", "the lot asked about")
+	require.Contains(t, body, "892 jars of "+gatetest.LotCode+", best by 13 Sep 2028", "what the customer has")
 	_, body = open(t, line, w.URL+"/lots/"+gatetest.RunningID)
 	require.NotContains(t, body, "Best by", "a lot of before has none")
 }

@@ -213,18 +213,55 @@ func band(l flowLink, most quantity.Mass, unit string) flowBand {
 	return b
 }
 
-// placeNames finds what people call the places of a trace. What the visitor may not read keeps its number.
-func (s *site) placeNames(v *visit, found *inventoryv1.TraceResponse) map[string]string {
-	var places []string
+// placeNames are what people call the places of a trace, as its answer says. What is known by nothing keeps its number.
+func placeNames(found *inventoryv1.TraceResponse, brief map[string]string) map[string]string {
+	names, as := map[string]string{}, map[string]int{}
+	for _, p := range found.GetPlaces() {
+		as[p.GetKnownAs()]++
+	}
+	for _, p := range found.GetPlaces() {
+		switch name := p.GetName(); {
+		case strings.HasPrefix(name, "charges/"):
+			names[name] = "Tank " + idOf(p.GetKnownAs()) + ", " + brief[name]
+		case strings.HasPrefix(name, "stock/") && as[p.GetKnownAs()] > 1: // a drum comes back every year
+			names[name] = p.GetKnownAs() + ", " + brief[name]
+		default:
+			names[name] = p.GetKnownAs()
+		}
+	}
 	for _, t := range found.GetTransfers() {
-		places = append(places, t.GetFrom(), t.GetTo())
+		if id, lost := strings.CutPrefix(t.GetTo(), "losses/"); lost {
+			names[t.GetTo()] = "Lost: " + words(id)
+		}
 	}
-	for _, e := range found.GetElsewhere() {
-		places = append(places, e.GetName())
-	}
-	names := s.namesOf(v, append(places, found.GetName()))
 	for _, c := range found.GetCustomers() {
 		names[c.GetShipment()] = c.GetCustomer()
+	}
+	return names
+}
+
+// bestByOf are the days the lots of a trace are best by; one without has none here.
+func bestByOf(found *inventoryv1.TraceResponse) map[string]string {
+	days := map[string]string{}
+	for _, p := range found.GetPlaces() {
+		if p.GetBestByDate() != "" {
+			days[p.GetName()] = day(p.GetBestByDate())
+		}
+	}
+	return days
+}
+
+// namedIn are all resources a trace names.
+func namedIn(found *inventoryv1.TraceResponse) []string {
+	names := []string{found.GetName()}
+	for _, t := range found.GetTransfers() {
+		names = append(names, t.GetFrom(), t.GetTo())
+	}
+	for _, c := range found.GetCustomers() {
+		names = append(names, c.GetShipment())
+		for _, x := range c.GetReceived() {
+			names = append(names, x.GetPlace())
+		}
 	}
 	return names
 }

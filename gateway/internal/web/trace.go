@@ -6,6 +6,7 @@ import (
 	"google.golang.org/grpc/codes"
 
 	"barrelhead.example/gateway/internal/rest"
+	"barrelhead.example/gateway/internal/wording"
 	inventoryv1 "barrelhead.example/proto/gen/barrelhead/inventory/v1"
 	typev1 "barrelhead.example/proto/gen/barrelhead/type/v1"
 	"barrelhead.example/services/kit/checkdigit"
@@ -26,7 +27,8 @@ func (s *site) trace(v *visit) (view, error) {
 		found, err := s.findTrace(v, code)
 		switch {
 		case err == nil:
-			d["Trace"], d["Names"] = found, s.placeNames(v, found)
+			brief := wording.Brief(namedIn(found))
+			d["Trace"], d["Names"], d["Brief"], d["BestBy"], d["NoContact"] = found, placeNames(found, brief), brief, bestByOf(found), wording.NoContact
 			if v.mayCall(placeHold) && !strings.HasPrefix(found.GetName(), "shipments/") {
 				d["Hold"] = placeAddress(found.GetName()) + "/hold"
 			}

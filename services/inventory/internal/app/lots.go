@@ -26,10 +26,12 @@ type Shipment struct {
 	Number                     int64
 	Order                      uuid.UUID // zero for none
 	Customer, Carrier, Shipper string
-	Time                       time.Time
-	Lines                      []ShipmentLine
-	Bulk                       []BulkLine
-	Pallets                    []lots.Pallet
+	// Known is the id of the customer on record; empty for none, of whom Contact says whom to call.
+	Known, Contact string
+	Time           time.Time
+	Lines          []ShipmentLine
+	Bulk           []BulkLine
+	Pallets        []lots.Pallet
 }
 
 // ShipmentLine is some jars of one lot.
@@ -109,6 +111,10 @@ type Lots interface {
 	AddShipment(ctx context.Context, q pg.Querier, s Shipment) error
 	Shipment(ctx context.Context, q pg.Querier, id uuid.UUID) (Shipment, error)
 	Shipments(ctx context.Context, q pg.Querier, before int64, limit int) ([]Shipment, error)
+	// ShipmentsNamed reads several.
+	ShipmentsNamed(ctx context.Context, q pg.Querier, ids []uuid.UUID) ([]Shipment, error)
+	// PlaceNames reads what people know places by, in the order of their names.
+	PlaceNames(ctx context.Context, q pg.Querier, places []lots.Place) ([]PlaceName, error)
 	AddSplit(ctx context.Context, q pg.Querier, s Split) error
 
 	// LockPlaces keeps others from moving honey into or out of charges and lots, in one order for everybody.

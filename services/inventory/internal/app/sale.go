@@ -2,7 +2,7 @@ package app
 
 import (
 	"context"
-	"errors"
+	"strings"
 
 	"github.com/google/uuid"
 	"github.com/jackc/pgx/v5"
@@ -10,7 +10,6 @@ import (
 	inventoryv1 "barrelhead.example/proto/gen/barrelhead/inventory/v1"
 	"barrelhead.example/services/inventory/internal/domain/lots"
 	"barrelhead.example/services/inventory/internal/domain/sale"
-	"barrelhead.example/services/inventory/internal/domain/stock"
 	"barrelhead.example/services/inventory/internal/present"
 	"barrelhead.example/services/kit/feed"
 	"barrelhead.example/services/kit/pg"
@@ -24,6 +23,10 @@ type Sales interface {
 	Customer(ctx context.Context, q pg.Querier, id string) (sale.Customer, error)
 	// Customers lists those after an id.
 	Customers(ctx context.Context, q pg.Querier, after string, limit int) ([]sale.Customer, error)
+	// CustomersNamed reads what is known of several now.
+	CustomersNamed(ctx context.Context, q pg.Querier, ids []string) ([]sale.Customer, error)
+	// CustomersCalled reads those that are called just so now.
+	CustomersCalled(ctx context.Context, q pg.Querier, title string) ([]sale.Customer, error)
 
 	AddOrder(ctx context.Context, q pg.Querier, o sale.Order) error
 	// LockOrder keeps others from shipping for an order or cancelling it.
@@ -88,8 +91,31 @@ func (w *work) forOrder(s *Shipment) (sale.Order, error) {
 		return o, err
 	}
 	c, err := w.Lots.Customer(w.ctx, w.tx, o.Customer)
-	s.Customer = c.Title
-	return o, err
+	if err != nil {
+		return o, err
+	}
+	s.Customer, s.Known = c.Title, c.ID
+	return o, sale.Calling(c, c.Title, s.Contact) //nolint:wrapcheck // says what is asked for
+}
+
+// forCustomer finds the customer on record a shipment names, by id or by what it is called, and whom to call where there is none.
+// What several are called is none of them.
+func (w *work) forCustomer(s *Shipment) error {
+	var c sale.Customer
+	if id, named := strings.CutPrefix(s.Customer, "customers/"); named {
+		var err error
+		if c, err = w.Lots.Customer(w.ctx, w.tx, id); err != nil {
+			return err
+		}
+	} else if called, err := w.Lots.CustomersCalled(w.ctx, w.tx, s.Customer); err != nil {
+		return err
+	} else if len(called) == 1 {
+		c = called[0]
+	}
+	if c.ID != "" {
+		s.Customer, s.Known = c.Title, c.ID
+	}
+	return sale.Calling(c, s.Customer, s.Contact) //nolint:wrapcheck // says what is asked for
 }
 
 // within fails where a shipment has more than is left of its order.
@@ -139,24 +165,4 @@ func (a *App) RecordSale(ctx context.Context, tx pgx.Tx, s sale.Sale) (sale.Sale
 		return s, nil, err
 	}
 	return s, []feed.Fact{{Aggregate: s.Name(), OccurTime: s.Time, Payload: &inventoryv1.SaleRecorded{Sale: present.Sale(s, a.Unit, a.Currency)}}}, nil
-}
-
-// contacts finds who is called for the shipments of a trace.
-func (a *App) contacts(ctx context.Context, q pg.Querier, shipments map[lots.Place]Shipment) (map[lots.Place]sale.Customer, error) {
-	out := map[lots.Place]sale.Customer{}
-	for place, s := range shipments {
-		if s.Order == uuid.Nil {
-			continue
-		}
-		o, err := a.Lots.Order(ctx, q, s.Order)
-		if err != nil {
-			return nil, err
-		}
-		c, err := a.Lots.Customer(ctx, q, o.Customer)
-		if _, unknown := errors.AsType[*stock.NotFoundError](err); err != nil && !unknown {
-			return nil, err
-		}
-		out[place] = c
-	}
-	return out, nil
 }

@@ -24,9 +24,12 @@ func (a *App) Ship(ctx context.Context, tx pgx.Tx, s Shipment, pallets []string)
 	var err error
 	var o sale.Order
 	if s.Order != uuid.Nil {
-		if o, err = w.forOrder(&s); err != nil {
-			return s, nil, err
-		}
+		o, err = w.forOrder(&s)
+	} else {
+		err = w.forCustomer(&s)
+	}
+	if err != nil {
+		return s, nil, err
 	}
 	if s.Pallets, err = w.loadPallets(pallets); err != nil {
 		return s, nil, err
@@ -163,6 +166,9 @@ func ShipmentMessage(s Shipment, unit quantity.Unit) *inventoryv1.Shipment {
 	m := present.Shipment(s.ID, s.Customer, s.Carrier, s.Shipper, s.Time, lines, unit)
 	if s.Order != uuid.Nil {
 		m.Order = sale.Order{ID: s.Order}.Name()
+	}
+	if m.RecallContact = s.Contact; s.Known != "" {
+		m.CustomerOnRecord = sale.Customer{ID: s.Known}.Name()
 	}
 	for _, b := range s.Bulk {
 		m.BulkLines = append(m.BulkLines, present.BulkLine(b.Place, b.Mass, b.Containers, unit))

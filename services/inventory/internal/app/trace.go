@@ -9,24 +9,10 @@ import (
 
 	"barrelhead.example/services/inventory/internal/domain/blend"
 	"barrelhead.example/services/inventory/internal/domain/lots"
-	"barrelhead.example/services/inventory/internal/domain/sale"
 	"barrelhead.example/services/inventory/internal/domain/stock"
 	"barrelhead.example/services/kit/pg"
 	"barrelhead.example/services/kit/quantity"
 )
-
-// Traced is the answer to a recall.
-type Traced struct {
-	*lots.Trace
-	// Barrels are the delivered ones among the sources, by place.
-	Barrels map[lots.Place]stock.Item
-	// Shipments are those honey went out with, by place.
-	Shipments map[lots.Place]Shipment
-	// Contacts are the customers of those that left for an order, by place.
-	Contacts map[lots.Place]sale.Customer
-	// Omitted is how many transfers, the oldest, are not listed.
-	Omitted int
-}
 
 // MostTransfers is how many transfers an answer lists; a house whose tanks are never emptied has more on the way to everything.
 const MostTransfers = 20_000
@@ -38,7 +24,11 @@ func (a *App) Trace(ctx context.Context, place lots.Place) (t Traced, err error)
 		if err != nil {
 			return fmt.Errorf("trace %s: %w", place, err)
 		}
-		return a.explain(ctx, tx, &t)
+		if err := a.explain(ctx, tx, &t); err != nil {
+			return err
+		}
+		t.Known, err = a.Lots.PlaceNames(ctx, tx, t.places())
+		return err
 	})
 	return t, err
 }
@@ -101,21 +91,6 @@ func (a *App) barrels(ctx context.Context, q pg.Querier, ids []uuid.UUID) (map[l
 		out[lots.Of(lots.Barrel, i.Barrel)] = i
 	}
 	return out, err
-}
-
-func (a *App) shipments(ctx context.Context, q pg.Querier, ends []lots.Part) (map[lots.Place]Shipment, error) {
-	out := map[lots.Place]Shipment{}
-	for _, end := range ends {
-		if end.Place.Kind() != lots.Shipment {
-			continue
-		}
-		s, err := a.Lots.Shipment(ctx, q, uuid.MustParse(end.Place.ID()))
-		if err != nil {
-			return nil, err
-		}
-		out[end.Place] = s
-	}
-	return out, nil
 }
 
 func (a *App) exists(ctx context.Context, q pg.Querier, place lots.Place) (err error) {

@@ -10,22 +10,28 @@ import (
 	"barrelhead.example/services/kit/rpctest"
 )
 
+// label enters one with its GTIN and how many months honey under it keeps, and has it approved.
+func (f *floor) label(id string, months int32) error {
+	one := face()
+	one.Gtin = "614141000012"
+	_, err := f.office.CreateLabel(f.t.Context(), &inventoryv1.CreateLabelRequest{RequestId: request(), LabelId: id, Title: "Clover 1 lb", Face: one, ShelfLifeMonths: months})
+	if err == nil {
+		_, err = f.as("lead1", labLead).ApproveLabel(f.t.Context(), &inventoryv1.ApproveLabelRequest{RequestId: request(), Name: "labels/" + id, Evidence: "proof sheet"})
+	}
+	return err
+}
+
 // A lot keeps the best-by date of the label it was started under, counted from the day of the house.
 func TestALotKeepsTheBestByDateOfItsLabel(t *testing.T) {
 	t.Parallel()
 	f := openFloor(t)
-	enter := func(id string, months int32) error {
-		one := face()
-		one.Gtin = "614141000012"
-		_, err := f.office.CreateLabel(t.Context(), &inventoryv1.CreateLabelRequest{RequestId: request(), LabelId: id, Title: "Clover 1 lb", Face: one, ShelfLifeMonths: months})
-		return err
-	}
-	rpctest.Faults(t, enter("BAD", 61), "shelf_life_months")
-	rpctest.Faults(t, enter("BAD", -1), "shelf_life_months")
-	require.NoError(t, enter("CLOVER-30", 30))
-	label, err := f.as("lead1", labLead).ApproveLabel(t.Context(), &inventoryv1.ApproveLabelRequest{RequestId: request(), Name: "labels/CLOVER-30", Evidence: "proof sheet"})
+	rpctest.Faults(t, f.label("BAD", 61), "shelf_life_months")
+	rpctest.Faults(t, f.label("BAD", -1), "shelf_life_months")
+	require.NoError(t, f.label("CLOVER-30", 30))
+	labels, err := f.office.ListLabels(t.Context(), &inventoryv1.ListLabelsRequest{})
 	require.NoError(t, err)
-	require.Equal(t, int32(30), label.GetShelfLifeMonths())
+	require.Equal(t, int32(30), labels.GetLabels()[1].GetShelfLifeMonths(), "after CLOVER")
+	require.Zero(t, labels.GetLabels()[0].GetShelfLifeMonths())
 
 	// Two in the morning of 1 March in London is still 28 February where the house stands.
 	f.clock.Advance(time.Date(2027, 3, 1, 2, 0, 0, 0, time.UTC).Sub(f.clock.Now()))

@@ -103,7 +103,7 @@ func (s *shift) deed(r *rand.Rand) func(context.Context) error {
 		return s.closing(r, id, run)
 	case 10:
 		return call(s.wh.Ship, &inventoryv1.ShipRequest{
-			RequestId: id, Customer: "North Mill Bakery", Carrier: "Valley Freight", Lines: []*inventoryv1.ShipmentLine{{PackLot: run, Jars: 1 + r.Int64N(9)}},
+			RequestId: id, Customer: "North Mill Bakery", RecallContact: "555 0100", Carrier: "Valley Freight", Lines: []*inventoryv1.ShipmentLine{{PackLot: run, Jars: 1 + r.Int64N(9)}},
 			BulkLines: []*inventoryv1.BulkLine{{Place: barrel, Mass: lb("11.1")}},
 		})
 	default:

@@ -119,7 +119,8 @@ func (s *Server) ListPackLots(ctx context.Context, req *inventoryv1.ListPackLots
 func (s *Server) Ship(ctx context.Context, req *inventoryv1.ShipRequest) (*inventoryv1.Shipment, error) {
 	r := s.reader()
 	c := app.Shipment{
-		Order: r.optionalID("order", "orders", req.GetOrder()), Customer: req.GetCustomer(), Carrier: req.GetCarrier(), Shipper: access.From(ctx).Login,
+		Order: r.optionalID("order", "orders", req.GetOrder()), Customer: req.GetCustomer(), Contact: strings.TrimSpace(req.GetRecallContact()),
+		Carrier: req.GetCarrier(), Shipper: access.From(ctx).Login,
 	}
 	if (req.GetOrder() == "") == (req.GetCustomer() == "") {
 		r.note("customer", errForWhom)

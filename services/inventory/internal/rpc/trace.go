@@ -3,6 +3,8 @@ package rpc
 import (
 	"context"
 
+	"google.golang.org/protobuf/types/known/timestamppb"
+
 	accessv1 "barrelhead.example/proto/gen/barrelhead/access/v1"
 	inventoryv1 "barrelhead.example/proto/gen/barrelhead/inventory/v1"
 	"barrelhead.example/services/inventory/internal/app"
@@ -58,15 +60,28 @@ func (s *Server) traced(t app.Traced, withMembers bool) *inventoryv1.TraceRespon
 		mass := wire.MassToProto(end.Mass, s.app.Unit)
 		if end.Place.Kind() == lots.Shipment {
 			c := t.Contacts[end.Place]
-			m.Customers = append(m.Customers, &inventoryv1.TraceCustomer{
-				Customer: t.Shipments[end.Place].Customer, Shipment: string(end.Place), Mass: mass, Address: c.Address, RecallContact: c.Contact,
-			})
+			s := t.Shipments[end.Place]
+			to := &inventoryv1.TraceCustomer{
+				Customer: s.Customer, Shipment: string(end.Place), Mass: mass, Address: c.Address, RecallContact: c.Contact,
+				Carrier: s.Carrier, ShipTime: timestamppb.New(s.Time),
+			}
+			for _, r := range t.Received(end.Place) {
+				to.Received = append(to.Received, &inventoryv1.TraceReceived{Place: string(r.Place), Jars: r.Jars, Containers: r.Containers})
+			}
+			m.Customers = append(m.Customers, to)
 			continue
 		}
 		m.Elsewhere = append(m.Elsewhere, &inventoryv1.TraceWhere{Name: string(end.Place), Mass: mass})
 	}
 	for _, one := range t.Transfers {
 		m.Transfers = append(m.Transfers, present.Transfer(one, s.app.Unit))
+	}
+	for _, p := range t.Known {
+		as := p.As
+		if p.Place.Kind() == lots.Charge {
+			as = "tanks/" + as
+		}
+		m.Places = append(m.Places, &inventoryv1.TracePlace{Name: string(p.Place), KnownAs: as, BestByDate: p.BestBy})
 	}
 	m.AccountedPercent = drill.Share(accounted, t.Total).String()
 	return m

@@ -110,10 +110,12 @@ func (Store) AddJarLoss(ctx context.Context, q pg.Querier, transfer, run uuid.UU
 // AddShipment records what left.
 func (Store) AddShipment(ctx context.Context, q pg.Querier, s app.Shipment) error {
 	b := &pgx.Batch{}
-	b.Queue(`INSERT INTO shipment (shipment, customer, carrier, shipper, ship_time) VALUES ($1, $2, $3, $4, $5)`,
-		s.ID, s.Customer, s.Carrier, s.Shipper, s.Time)
+	b.Queue(`INSERT INTO shipment (shipment, customer, carrier, shipper, ship_time, recall_contact) VALUES ($1, $2, $3, $4, $5, $6)`,
+		s.ID, s.Customer, s.Carrier, s.Shipper, s.Time, s.Contact)
 	if s.Order != uuid.Nil {
 		b.Queue(`INSERT INTO shipment_order (shipment, sales_order) VALUES ($1, $2)`, s.ID, s.Order)
+	} else if s.Known != "" {
+		b.Queue(`INSERT INTO shipment_customer (shipment, customer) VALUES ($1, $2)`, s.ID, s.Known)
 	}
 	for n, l := range s.Lines {
 		b.Queue(`INSERT INTO shipment_line (shipment, line, pack_lot, jars, mass) VALUES ($1, $2, $3, $4, $5)`, s.ID, n+1, l.Lot, l.Jars, l.Mass)
@@ -129,7 +131,9 @@ func (Store) AddShipment(ctx context.Context, q pg.Querier, s app.Shipment) erro
 
 const shipmentColumns = `
 SELECT s.shipment, s.number, coalesce((SELECT so.sales_order FROM shipment_order so WHERE so.shipment = s.shipment), '00000000-0000-0000-0000-000000000000'),
-       s.customer, s.carrier, s.shipper, s.ship_time,
+       s.customer, s.carrier, s.shipper, s.ship_time, s.recall_contact,
+       coalesce((SELECT o.customer FROM shipment_order so JOIN sales_order o USING (sales_order) WHERE so.shipment = s.shipment),
+                (SELECT c.customer FROM shipment_customer c WHERE c.shipment = s.shipment), ''),
        ARRAY(SELECT l.pack_lot FROM shipment_line l WHERE l.shipment = s.shipment ORDER BY l.line),
        ARRAY(SELECT l.jars FROM shipment_line l WHERE l.shipment = s.shipment ORDER BY l.line),
        ARRAY(SELECT l.mass FROM shipment_line l WHERE l.shipment = s.shipment ORDER BY l.line),
@@ -146,7 +150,7 @@ func scanShipment(row pgx.CollectableRow) (app.Shipment, error) {
 	var place []lots.Place
 	var bulk []quantity.Mass
 	var containers []string
-	err := row.Scan(&s.ID, &s.Number, &s.Order, &s.Customer, &s.Carrier, &s.Shipper, &s.Time, &lot, &jars, &mass, &place, &bulk, &containers, &pallets)
+	err := row.Scan(&s.ID, &s.Number, &s.Order, &s.Customer, &s.Carrier, &s.Shipper, &s.Time, &s.Contact, &s.Known, &lot, &jars, &mass, &place, &bulk, &containers, &pallets)
 	s.Time = utc(s.Time)
 	for n := range lot {
 		s.Lines = append(s.Lines, app.ShipmentLine{Lot: lot[n], Jars: jars[n], Mass: quantity.Mass(mass[n])})
@@ -178,6 +182,16 @@ func (Store) Shipments(ctx context.Context, q pg.Querier, before int64, limit in
 	}
 	shipments, err := pgx.CollectRows(rows, scanShipment)
 	return shipments, wrap("list shipments", err)
+}
+
+// ShipmentsNamed reads several.
+func (Store) ShipmentsNamed(ctx context.Context, q pg.Querier, ids []uuid.UUID) ([]app.Shipment, error) {
+	rows, err := q.Query(ctx, shipmentColumns+` WHERE s.shipment = ANY($1)`, ids)
+	if err != nil {
+		return nil, fmt.Errorf("read shipments: %w", err)
+	}
+	shipments, err := pgx.CollectRows(rows, scanShipment)
+	return shipments, wrap("read shipments", err)
 }
 
 // AddSplit enters a smaller container.

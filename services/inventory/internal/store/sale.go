@@ -42,12 +42,26 @@ func (Store) Customer(ctx context.Context, q pg.Querier, id string) (sale.Custom
 
 // Customers lists them by id.
 func (Store) Customers(ctx context.Context, q pg.Querier, after string, limit int) ([]sale.Customer, error) {
-	rows, err := q.Query(ctx, customerColumns+` WHERE customer COLLATE "C" > $1 ORDER BY customer COLLATE "C", number DESC LIMIT $2`, after, limit)
+	return customers(ctx, q, customerColumns+` WHERE customer COLLATE "C" > $1 ORDER BY customer COLLATE "C", number DESC LIMIT $2`, after, limit)
+}
+
+// CustomersNamed reads the newest that is known of several.
+func (Store) CustomersNamed(ctx context.Context, q pg.Querier, ids []string) ([]sale.Customer, error) {
+	return customers(ctx, q, customerColumns+` WHERE customer = ANY($1) ORDER BY customer COLLATE "C", number DESC`, ids)
+}
+
+// CustomersCalled reads those whose newest record calls them so.
+func (Store) CustomersCalled(ctx context.Context, q pg.Querier, title string) ([]sale.Customer, error) {
+	return customers(ctx, q, `SELECT * FROM (`+customerColumns+` ORDER BY customer COLLATE "C", number DESC) c WHERE title = $1`, title)
+}
+
+func customers(ctx context.Context, q pg.Querier, sql string, args ...any) ([]sale.Customer, error) {
+	rows, err := q.Query(ctx, sql, args...)
 	if err != nil {
-		return nil, fmt.Errorf("list customers: %w", err)
+		return nil, fmt.Errorf("read customers: %w", err)
 	}
 	out, err := pgx.CollectRows(rows, scanCustomer)
-	return out, wrap("list customers", err)
+	return out, wrap("read customers", err)
 }
 
 // AddOrder records an order.

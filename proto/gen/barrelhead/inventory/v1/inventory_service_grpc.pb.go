@@ -168,7 +168,7 @@ type InventoryServiceClient interface {
 	ListNetContentChecks(ctx context.Context, in *ListNetContentChecksRequest, opts ...grpc.CallOption) (*ListNetContentChecksResponse, error)
 	// Ship records what left for a customer, or for an order and no more than is left of it: jars of lots, and bulk honey in barrels or out of a tank. TOTAL_DISAGREES for more than
 	// is on hand; STATE_FORBIDS for a lot that is still being filled; ON_HOLD for anything held, and for a lot with a failed net
-	// content check nobody released.
+	// content check nobody released. NOT_FOUND for a customer on record that is not; FIELD_INVALID for nobody to call in a recall.
 	Ship(ctx context.Context, in *ShipRequest, opts ...grpc.CallOption) (*Shipment, error)
 	// ListShipments lists shipments, newest first.
 	ListShipments(ctx context.Context, in *ListShipmentsRequest, opts ...grpc.CallOption) (*ListShipmentsResponse, error)
@@ -695,7 +695,7 @@ type InventoryServiceServer interface {
 	ListNetContentChecks(context.Context, *ListNetContentChecksRequest) (*ListNetContentChecksResponse, error)
 	// Ship records what left for a customer, or for an order and no more than is left of it: jars of lots, and bulk honey in barrels or out of a tank. TOTAL_DISAGREES for more than
 	// is on hand; STATE_FORBIDS for a lot that is still being filled; ON_HOLD for anything held, and for a lot with a failed net
-	// content check nobody released.
+	// content check nobody released. NOT_FOUND for a customer on record that is not; FIELD_INVALID for nobody to call in a recall.
 	Ship(context.Context, *ShipRequest) (*Shipment, error)
 	// ListShipments lists shipments, newest first.
 	ListShipments(context.Context, *ListShipmentsRequest) (*ListShipmentsResponse, error)

@@ -892,7 +892,11 @@ type Shipment struct {
 	// Pallets it left on, "pallets/{uuid}"; their jars are among lines.
 	Pallets []string `protobuf:"bytes,8,rep,name=pallets,proto3" json:"pallets,omitempty"`
 	// Order it left for, "orders/{uuid}"; empty for none.
-	Order         string `protobuf:"bytes,9,opt,name=order,proto3" json:"order,omitempty"`
+	Order string `protobuf:"bytes,9,opt,name=order,proto3" json:"order,omitempty"`
+	// Customer on record it left for, "customers/{id}"; empty for one that is not.
+	CustomerOnRecord string `protobuf:"bytes,10,opt,name=customer_on_record,json=customerOnRecord,proto3" json:"customer_on_record,omitempty"`
+	// Whom to call in a recall where customer_on_record is empty; empty for what left before shipments said so.
+	RecallContact string `protobuf:"bytes,11,opt,name=recall_contact,json=recallContact,proto3" json:"recall_contact,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -986,6 +990,20 @@ func (x *Shipment) GetPallets() []string {
 func (x *Shipment) GetOrder() string {
 	if x != nil {
 		return x.Order
+	}
+	return ""
+}
+
+func (x *Shipment) GetCustomerOnRecord() string {
+	if x != nil {
+		return x.CustomerOnRecord
+	}
+	return ""
+}
+
+func (x *Shipment) GetRecallContact() string {
+	if x != nil {
+		return x.RecallContact
 	}
 	return ""
 }
@@ -2545,7 +2563,8 @@ type ShipRequest struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
 	// UUID made by the caller; required.
 	RequestId string `protobuf:"bytes,1,opt,name=request_id,json=requestId,proto3" json:"request_id,omitempty"`
-	// Customer, 1 to 120 characters; empty where an order is named.
+	// Customer, 1 to 120 characters; empty where an order is named. "customers/{id}" is one on record, and so is what exactly one on record
+	// is called.
 	Customer string `protobuf:"bytes,2,opt,name=customer,proto3" json:"customer,omitempty"`
 	// Carrier, 1 to 120 characters.
 	Carrier string `protobuf:"bytes,3,opt,name=carrier,proto3" json:"carrier,omitempty"`
@@ -2557,7 +2576,10 @@ type ShipRequest struct {
 	// stand on no pallet.
 	Pallets []string `protobuf:"bytes,6,rep,name=pallets,proto3" json:"pallets,omitempty"`
 	// Order it leaves for, "orders/{uuid}": it goes to the customer of that order, with no more than is left of it; empty for none.
-	Order         string `protobuf:"bytes,7,opt,name=order,proto3" json:"order,omitempty"`
+	Order string `protobuf:"bytes,7,opt,name=order,proto3" json:"order,omitempty"`
+	// Whom to call in a recall, 3 to 300 characters, e.g. "buyer, +1 555 0100, or recall@grocers.example". Required where the customer is
+	// not on record, and empty where it is: what is recorded of it counts.
+	RecallContact string `protobuf:"bytes,8,opt,name=recall_contact,json=recallContact,proto3" json:"recall_contact,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -2637,6 +2659,13 @@ func (x *ShipRequest) GetPallets() []string {
 func (x *ShipRequest) GetOrder() string {
 	if x != nil {
 		return x.Order
+	}
+	return ""
+}
+
+func (x *ShipRequest) GetRecallContact() string {
+	if x != nil {
+		return x.RecallContact
 	}
 	return ""
 }
@@ -2820,7 +2849,7 @@ const file_barrelhead_inventory_v1_lots_proto_rawDesc = "" +
 	"\x04mass\x18\x02 \x01(\v2\x18.barrelhead.type.v1.MassR\x04mass\x12'\n" +
 	"\n" +
 	"containers\x18\x03 \x01(\tB\a\xbaH\x04r\x02\x18xR\n" +
-	"containers\"\xd6\x02\n" +
+	"containers\"\xab\x03\n" +
 	"\bShipment\x12\x12\n" +
 	"\x04name\x18\x01 \x01(\tR\x04name\x12\x1a\n" +
 	"\bcustomer\x18\x02 \x01(\tR\bcustomer\x12\x18\n" +
@@ -2831,7 +2860,10 @@ const file_barrelhead_inventory_v1_lots_proto_rawDesc = "" +
 	"\n" +
 	"bulk_lines\x18\a \x03(\v2!.barrelhead.inventory.v1.BulkLineR\tbulkLines\x12\x18\n" +
 	"\apallets\x18\b \x03(\tR\apallets\x12\x14\n" +
-	"\x05order\x18\t \x01(\tR\x05order\"\xe6\x01\n" +
+	"\x05order\x18\t \x01(\tR\x05order\x12,\n" +
+	"\x12customer_on_record\x18\n" +
+	" \x01(\tR\x10customerOnRecord\x12%\n" +
+	"\x0erecall_contact\x18\v \x01(\tR\rrecallContact\"\xe6\x01\n" +
 	"\bTransfer\x12\x12\n" +
 	"\x04name\x18\x01 \x01(\tR\x04name\x12\x16\n" +
 	"\x06number\x18\x02 \x01(\x03R\x06number\x12\x12\n" +
@@ -2951,7 +2983,7 @@ const file_barrelhead_inventory_v1_lots_proto_rawDesc = "" +
 	"page_token\x18\x02 \x01(\tR\tpageToken\"}\n" +
 	"\x14ListPackLotsResponse\x12=\n" +
 	"\tpack_lots\x18\x01 \x03(\v2 .barrelhead.inventory.v1.PackLotR\bpackLots\x12&\n" +
-	"\x0fnext_page_token\x18\x02 \x01(\tR\rnextPageToken\"\xd1\x02\n" +
+	"\x0fnext_page_token\x18\x02 \x01(\tR\rnextPageToken\"\x87\x03\n" +
 	"\vShipRequest\x12'\n" +
 	"\n" +
 	"request_id\x18\x01 \x01(\tB\b\xbaH\x05r\x03\xb0\x01\x01R\trequestId\x12#\n" +
@@ -2962,7 +2994,9 @@ const file_barrelhead_inventory_v1_lots_proto_rawDesc = "" +
 	"bulk_lines\x18\x05 \x03(\v2!.barrelhead.inventory.v1.BulkLineB\t\xbaH\x06\x92\x01\x03\x10\xc8\x01R\tbulkLines\x12$\n" +
 	"\apallets\x18\x06 \x03(\tB\n" +
 	"\xbaH\a\x92\x01\x04\x10d\x18\x01R\apallets\x12\x14\n" +
-	"\x05order\x18\a \x01(\tR\x05order\"R\n" +
+	"\x05order\x18\a \x01(\tR\x05order\x124\n" +
+	"\x0erecall_contact\x18\b \x01(\tB\r\xbaH\n" +
+	"\xd8\x01\x01r\x05\x10\x03\x18\xac\x02R\rrecallContact\"R\n" +
 	"\x14ListShipmentsRequest\x12\x1b\n" +
 	"\tpage_size\x18\x01 \x01(\x05R\bpageSize\x12\x1d\n" +
 	"\n" +

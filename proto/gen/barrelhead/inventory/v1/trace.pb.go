@@ -11,6 +11,7 @@ import (
 	_ "buf.build/gen/go/bufbuild/protovalidate/protocolbuffers/go/buf/validate"
 	protoreflect "google.golang.org/protobuf/reflect/protoreflect"
 	protoimpl "google.golang.org/protobuf/runtime/protoimpl"
+	timestamppb "google.golang.org/protobuf/types/known/timestamppb"
 	reflect "reflect"
 	sync "sync"
 	unsafe "unsafe"
@@ -160,10 +161,17 @@ type TraceCustomer struct {
 	Shipment string `protobuf:"bytes,2,opt,name=shipment,proto3" json:"shipment,omitempty"`
 	// How much of what was asked about.
 	Mass *v1.Mass `protobuf:"bytes,3,opt,name=mass,proto3" json:"mass,omitempty"`
-	// Whom to call in a recall, and where it went, as is known of the customer now; empty for a shipment that left for no order.
+	// Whom to call in a recall: as is known now of a customer on record, else as the shipment says. Empty for a shipment to nobody on
+	// record that left before shipments said so.
 	RecallContact string `protobuf:"bytes,4,opt,name=recall_contact,json=recallContact,proto3" json:"recall_contact,omitempty"`
-	// Where it went.
-	Address       string `protobuf:"bytes,5,opt,name=address,proto3" json:"address,omitempty"`
+	// Where it went, as is known now of a customer on record; else empty.
+	Address string `protobuf:"bytes,5,opt,name=address,proto3" json:"address,omitempty"`
+	// Carrier: one step forward is told with who transported it (21 CFR 1.345(a)(6)).
+	Carrier string `protobuf:"bytes,6,opt,name=carrier,proto3" json:"carrier,omitempty"`
+	// When it left.
+	ShipTime *timestamppb.Timestamp `protobuf:"bytes,7,opt,name=ship_time,json=shipTime,proto3" json:"ship_time,omitempty"`
+	// What of it was in the shipment, by where it came from.
+	Received      []*TraceReceived `protobuf:"bytes,8,rep,name=received,proto3" json:"received,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -233,6 +241,155 @@ func (x *TraceCustomer) GetAddress() string {
 	return ""
 }
 
+func (x *TraceCustomer) GetCarrier() string {
+	if x != nil {
+		return x.Carrier
+	}
+	return ""
+}
+
+func (x *TraceCustomer) GetShipTime() *timestamppb.Timestamp {
+	if x != nil {
+		return x.ShipTime
+	}
+	return nil
+}
+
+func (x *TraceCustomer) GetReceived() []*TraceReceived {
+	if x != nil {
+		return x.Received
+	}
+	return nil
+}
+
+// TraceReceived is what a customer has to look for.
+type TraceReceived struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// "packLots/…", "stock/…" or "charges/…"; places says what people know it by.
+	Place string `protobuf:"bytes,1,opt,name=place,proto3" json:"place,omitempty"`
+	// Jars of a lot; 0 for honey as it is.
+	Jars int64 `protobuf:"varint,2,opt,name=jars,proto3" json:"jars,omitempty"`
+	// What honey out of a tank or barrel left in, as the shipment says; empty for jars.
+	Containers    string `protobuf:"bytes,3,opt,name=containers,proto3" json:"containers,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *TraceReceived) Reset() {
+	*x = TraceReceived{}
+	mi := &file_barrelhead_inventory_v1_trace_proto_msgTypes[3]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *TraceReceived) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*TraceReceived) ProtoMessage() {}
+
+func (x *TraceReceived) ProtoReflect() protoreflect.Message {
+	mi := &file_barrelhead_inventory_v1_trace_proto_msgTypes[3]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use TraceReceived.ProtoReflect.Descriptor instead.
+func (*TraceReceived) Descriptor() ([]byte, []int) {
+	return file_barrelhead_inventory_v1_trace_proto_rawDescGZIP(), []int{3}
+}
+
+func (x *TraceReceived) GetPlace() string {
+	if x != nil {
+		return x.Place
+	}
+	return ""
+}
+
+func (x *TraceReceived) GetJars() int64 {
+	if x != nil {
+		return x.Jars
+	}
+	return 0
+}
+
+func (x *TraceReceived) GetContainers() string {
+	if x != nil {
+		return x.Containers
+	}
+	return ""
+}
+
+// TracePlace is what people know a place by.
+type TracePlace struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// "stock/…", "charges/…" or "packLots/…".
+	Name string `protobuf:"bytes,1,opt,name=name,proto3" json:"name,omitempty"`
+	// Tag of the container, "tanks/{id}" of the tank, or code on the jars.
+	KnownAs string `protobuf:"bytes,2,opt,name=known_as,json=knownAs,proto3" json:"known_as,omitempty"`
+	// Day a lot is best by, "2029-02-28"; empty for others, and where it has none.
+	BestByDate    string `protobuf:"bytes,3,opt,name=best_by_date,json=bestByDate,proto3" json:"best_by_date,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *TracePlace) Reset() {
+	*x = TracePlace{}
+	mi := &file_barrelhead_inventory_v1_trace_proto_msgTypes[4]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *TracePlace) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*TracePlace) ProtoMessage() {}
+
+func (x *TracePlace) ProtoReflect() protoreflect.Message {
+	mi := &file_barrelhead_inventory_v1_trace_proto_msgTypes[4]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use TracePlace.ProtoReflect.Descriptor instead.
+func (*TracePlace) Descriptor() ([]byte, []int) {
+	return file_barrelhead_inventory_v1_trace_proto_rawDescGZIP(), []int{4}
+}
+
+func (x *TracePlace) GetName() string {
+	if x != nil {
+		return x.Name
+	}
+	return ""
+}
+
+func (x *TracePlace) GetKnownAs() string {
+	if x != nil {
+		return x.KnownAs
+	}
+	return ""
+}
+
+func (x *TracePlace) GetBestByDate() string {
+	if x != nil {
+		return x.BestByDate
+	}
+	return ""
+}
+
 // TraceWhere is where some of it is or went, in the house.
 type TraceWhere struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -246,7 +403,7 @@ type TraceWhere struct {
 
 func (x *TraceWhere) Reset() {
 	*x = TraceWhere{}
-	mi := &file_barrelhead_inventory_v1_trace_proto_msgTypes[3]
+	mi := &file_barrelhead_inventory_v1_trace_proto_msgTypes[5]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -258,7 +415,7 @@ func (x *TraceWhere) String() string {
 func (*TraceWhere) ProtoMessage() {}
 
 func (x *TraceWhere) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_inventory_v1_trace_proto_msgTypes[3]
+	mi := &file_barrelhead_inventory_v1_trace_proto_msgTypes[5]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -271,7 +428,7 @@ func (x *TraceWhere) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use TraceWhere.ProtoReflect.Descriptor instead.
 func (*TraceWhere) Descriptor() ([]byte, []int) {
-	return file_barrelhead_inventory_v1_trace_proto_rawDescGZIP(), []int{3}
+	return file_barrelhead_inventory_v1_trace_proto_rawDescGZIP(), []int{5}
 }
 
 func (x *TraceWhere) GetName() string {
@@ -311,13 +468,15 @@ type TraceResponse struct {
 	ElapsedMilliseconds int64 `protobuf:"varint,9,opt,name=elapsed_milliseconds,json=elapsedMilliseconds,proto3" json:"elapsed_milliseconds,omitempty"`
 	// How many transfers, the oldest on the way, are left out of transfers; 0 but in a house whose tanks are never emptied.
 	OmittedTransfers int32 `protobuf:"varint,10,opt,name=omitted_transfers,json=omittedTransfers,proto3" json:"omitted_transfers,omitempty"`
-	unknownFields    protoimpl.UnknownFields
-	sizeCache        protoimpl.SizeCache
+	// What people know the places by that are named here, in the order of their names; losses and shipments are not among them.
+	Places        []*TracePlace `protobuf:"bytes,11,rep,name=places,proto3" json:"places,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
 }
 
 func (x *TraceResponse) Reset() {
 	*x = TraceResponse{}
-	mi := &file_barrelhead_inventory_v1_trace_proto_msgTypes[4]
+	mi := &file_barrelhead_inventory_v1_trace_proto_msgTypes[6]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -329,7 +488,7 @@ func (x *TraceResponse) String() string {
 func (*TraceResponse) ProtoMessage() {}
 
 func (x *TraceResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_inventory_v1_trace_proto_msgTypes[4]
+	mi := &file_barrelhead_inventory_v1_trace_proto_msgTypes[6]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -342,7 +501,7 @@ func (x *TraceResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use TraceResponse.ProtoReflect.Descriptor instead.
 func (*TraceResponse) Descriptor() ([]byte, []int) {
-	return file_barrelhead_inventory_v1_trace_proto_rawDescGZIP(), []int{4}
+	return file_barrelhead_inventory_v1_trace_proto_rawDescGZIP(), []int{6}
 }
 
 func (x *TraceResponse) GetName() string {
@@ -415,6 +574,13 @@ func (x *TraceResponse) GetOmittedTransfers() int32 {
 	return 0
 }
 
+func (x *TraceResponse) GetPlaces() []*TracePlace {
+	if x != nil {
+		return x.Places
+	}
+	return nil
+}
+
 // GetMassBalanceRequest takes nothing.
 type GetMassBalanceRequest struct {
 	state         protoimpl.MessageState `protogen:"open.v1"`
@@ -424,7 +590,7 @@ type GetMassBalanceRequest struct {
 
 func (x *GetMassBalanceRequest) Reset() {
 	*x = GetMassBalanceRequest{}
-	mi := &file_barrelhead_inventory_v1_trace_proto_msgTypes[5]
+	mi := &file_barrelhead_inventory_v1_trace_proto_msgTypes[7]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -436,7 +602,7 @@ func (x *GetMassBalanceRequest) String() string {
 func (*GetMassBalanceRequest) ProtoMessage() {}
 
 func (x *GetMassBalanceRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_inventory_v1_trace_proto_msgTypes[5]
+	mi := &file_barrelhead_inventory_v1_trace_proto_msgTypes[7]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -449,7 +615,7 @@ func (x *GetMassBalanceRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use GetMassBalanceRequest.ProtoReflect.Descriptor instead.
 func (*GetMassBalanceRequest) Descriptor() ([]byte, []int) {
-	return file_barrelhead_inventory_v1_trace_proto_rawDescGZIP(), []int{5}
+	return file_barrelhead_inventory_v1_trace_proto_rawDescGZIP(), []int{7}
 }
 
 // LossTotal is what was lost in one way.
@@ -465,7 +631,7 @@ type LossTotal struct {
 
 func (x *LossTotal) Reset() {
 	*x = LossTotal{}
-	mi := &file_barrelhead_inventory_v1_trace_proto_msgTypes[6]
+	mi := &file_barrelhead_inventory_v1_trace_proto_msgTypes[8]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -477,7 +643,7 @@ func (x *LossTotal) String() string {
 func (*LossTotal) ProtoMessage() {}
 
 func (x *LossTotal) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_inventory_v1_trace_proto_msgTypes[6]
+	mi := &file_barrelhead_inventory_v1_trace_proto_msgTypes[8]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -490,7 +656,7 @@ func (x *LossTotal) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use LossTotal.ProtoReflect.Descriptor instead.
 func (*LossTotal) Descriptor() ([]byte, []int) {
-	return file_barrelhead_inventory_v1_trace_proto_rawDescGZIP(), []int{6}
+	return file_barrelhead_inventory_v1_trace_proto_rawDescGZIP(), []int{8}
 }
 
 func (x *LossTotal) GetCode() LossCode {
@@ -533,7 +699,7 @@ type MassBalance struct {
 
 func (x *MassBalance) Reset() {
 	*x = MassBalance{}
-	mi := &file_barrelhead_inventory_v1_trace_proto_msgTypes[7]
+	mi := &file_barrelhead_inventory_v1_trace_proto_msgTypes[9]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -545,7 +711,7 @@ func (x *MassBalance) String() string {
 func (*MassBalance) ProtoMessage() {}
 
 func (x *MassBalance) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_inventory_v1_trace_proto_msgTypes[7]
+	mi := &file_barrelhead_inventory_v1_trace_proto_msgTypes[9]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -558,7 +724,7 @@ func (x *MassBalance) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use MassBalance.ProtoReflect.Descriptor instead.
 func (*MassBalance) Descriptor() ([]byte, []int) {
-	return file_barrelhead_inventory_v1_trace_proto_rawDescGZIP(), []int{7}
+	return file_barrelhead_inventory_v1_trace_proto_rawDescGZIP(), []int{9}
 }
 
 func (x *MassBalance) GetReceived() *v1.Mass {
@@ -621,7 +787,7 @@ var File_barrelhead_inventory_v1_trace_proto protoreflect.FileDescriptor
 
 const file_barrelhead_inventory_v1_trace_proto_rawDesc = "" +
 	"\n" +
-	"#barrelhead/inventory/v1/trace.proto\x12\x17barrelhead.inventory.v1\x1a#barrelhead/inventory/v1/claim.proto\x1a\"barrelhead/inventory/v1/lots.proto\x1a!barrelhead/type/v1/quantity.proto\x1a\x1bbuf/validate/validate.proto\"+\n" +
+	"#barrelhead/inventory/v1/trace.proto\x12\x17barrelhead.inventory.v1\x1a#barrelhead/inventory/v1/claim.proto\x1a\"barrelhead/inventory/v1/lots.proto\x1a!barrelhead/type/v1/quantity.proto\x1a\x1bbuf/validate/validate.proto\x1a\x1fgoogle/protobuf/timestamp.proto\"+\n" +
 	"\fTraceRequest\x12\x1b\n" +
 	"\x04name\x18\x01 \x01(\tB\a\xbaH\x04r\x02\x10\x01R\x04name\"\xc7\x01\n" +
 	"\vTraceSource\x12\x1d\n" +
@@ -630,17 +796,32 @@ const file_barrelhead_inventory_v1_trace_proto_rawDesc = "" +
 	"\x04mass\x18\x02 \x01(\v2\x18.barrelhead.type.v1.MassR\x04mass\x12\x16\n" +
 	"\x06ticket\x18\x03 \x01(\tR\x06ticket\x12\x16\n" +
 	"\x06member\x18\x04 \x01(\tR\x06member\x12;\n" +
-	"\x06claims\x18\x05 \x03(\v2#.barrelhead.inventory.v1.StockClaimR\x06claims\"\xb6\x01\n" +
+	"\x06claims\x18\x05 \x03(\v2#.barrelhead.inventory.v1.StockClaimR\x06claims\"\xcd\x02\n" +
 	"\rTraceCustomer\x12\x1a\n" +
 	"\bcustomer\x18\x01 \x01(\tR\bcustomer\x12\x1a\n" +
 	"\bshipment\x18\x02 \x01(\tR\bshipment\x12,\n" +
 	"\x04mass\x18\x03 \x01(\v2\x18.barrelhead.type.v1.MassR\x04mass\x12%\n" +
 	"\x0erecall_contact\x18\x04 \x01(\tR\rrecallContact\x12\x18\n" +
-	"\aaddress\x18\x05 \x01(\tR\aaddress\"N\n" +
+	"\aaddress\x18\x05 \x01(\tR\aaddress\x12\x18\n" +
+	"\acarrier\x18\x06 \x01(\tR\acarrier\x127\n" +
+	"\tship_time\x18\a \x01(\v2\x1a.google.protobuf.TimestampR\bshipTime\x12B\n" +
+	"\breceived\x18\b \x03(\v2&.barrelhead.inventory.v1.TraceReceivedR\breceived\"Y\n" +
+	"\rTraceReceived\x12\x14\n" +
+	"\x05place\x18\x01 \x01(\tR\x05place\x12\x12\n" +
+	"\x04jars\x18\x02 \x01(\x03R\x04jars\x12\x1e\n" +
+	"\n" +
+	"containers\x18\x03 \x01(\tR\n" +
+	"containers\"]\n" +
+	"\n" +
+	"TracePlace\x12\x12\n" +
+	"\x04name\x18\x01 \x01(\tR\x04name\x12\x19\n" +
+	"\bknown_as\x18\x02 \x01(\tR\aknownAs\x12 \n" +
+	"\fbest_by_date\x18\x03 \x01(\tR\n" +
+	"bestByDate\"N\n" +
 	"\n" +
 	"TraceWhere\x12\x12\n" +
 	"\x04name\x18\x01 \x01(\tR\x04name\x12,\n" +
-	"\x04mass\x18\x02 \x01(\v2\x18.barrelhead.type.v1.MassR\x04mass\"\x84\x04\n" +
+	"\x04mass\x18\x02 \x01(\v2\x18.barrelhead.type.v1.MassR\x04mass\"\xc1\x04\n" +
 	"\rTraceResponse\x12\x12\n" +
 	"\x04name\x18\x01 \x01(\tR\x04name\x12.\n" +
 	"\x05total\x18\x02 \x01(\v2\x18.barrelhead.type.v1.MassR\x05total\x12>\n" +
@@ -652,7 +833,8 @@ const file_barrelhead_inventory_v1_trace_proto_rawDesc = "" +
 	"\amembers\x18\b \x01(\x05R\amembers\x121\n" +
 	"\x14elapsed_milliseconds\x18\t \x01(\x03R\x13elapsedMilliseconds\x12+\n" +
 	"\x11omitted_transfers\x18\n" +
-	" \x01(\x05R\x10omittedTransfers\"\x17\n" +
+	" \x01(\x05R\x10omittedTransfers\x12;\n" +
+	"\x06places\x18\v \x03(\v2#.barrelhead.inventory.v1.TracePlaceR\x06places\"\x17\n" +
 	"\x15GetMassBalanceRequest\"p\n" +
 	"\tLossTotal\x125\n" +
 	"\x04code\x18\x01 \x01(\x0e2!.barrelhead.inventory.v1.LossCodeR\x04code\x12,\n" +
@@ -683,46 +865,52 @@ func file_barrelhead_inventory_v1_trace_proto_rawDescGZIP() []byte {
 	return file_barrelhead_inventory_v1_trace_proto_rawDescData
 }
 
-var file_barrelhead_inventory_v1_trace_proto_msgTypes = make([]protoimpl.MessageInfo, 8)
+var file_barrelhead_inventory_v1_trace_proto_msgTypes = make([]protoimpl.MessageInfo, 10)
 var file_barrelhead_inventory_v1_trace_proto_goTypes = []any{
 	(*TraceRequest)(nil),          // 0: barrelhead.inventory.v1.TraceRequest
 	(*TraceSource)(nil),           // 1: barrelhead.inventory.v1.TraceSource
 	(*TraceCustomer)(nil),         // 2: barrelhead.inventory.v1.TraceCustomer
-	(*TraceWhere)(nil),            // 3: barrelhead.inventory.v1.TraceWhere
-	(*TraceResponse)(nil),         // 4: barrelhead.inventory.v1.TraceResponse
-	(*GetMassBalanceRequest)(nil), // 5: barrelhead.inventory.v1.GetMassBalanceRequest
-	(*LossTotal)(nil),             // 6: barrelhead.inventory.v1.LossTotal
-	(*MassBalance)(nil),           // 7: barrelhead.inventory.v1.MassBalance
-	(*v1.Mass)(nil),               // 8: barrelhead.type.v1.Mass
-	(*StockClaim)(nil),            // 9: barrelhead.inventory.v1.StockClaim
-	(*Transfer)(nil),              // 10: barrelhead.inventory.v1.Transfer
-	(LossCode)(0),                 // 11: barrelhead.inventory.v1.LossCode
+	(*TraceReceived)(nil),         // 3: barrelhead.inventory.v1.TraceReceived
+	(*TracePlace)(nil),            // 4: barrelhead.inventory.v1.TracePlace
+	(*TraceWhere)(nil),            // 5: barrelhead.inventory.v1.TraceWhere
+	(*TraceResponse)(nil),         // 6: barrelhead.inventory.v1.TraceResponse
+	(*GetMassBalanceRequest)(nil), // 7: barrelhead.inventory.v1.GetMassBalanceRequest
+	(*LossTotal)(nil),             // 8: barrelhead.inventory.v1.LossTotal
+	(*MassBalance)(nil),           // 9: barrelhead.inventory.v1.MassBalance
+	(*v1.Mass)(nil),               // 10: barrelhead.type.v1.Mass
+	(*StockClaim)(nil),            // 11: barrelhead.inventory.v1.StockClaim
+	(*timestamppb.Timestamp)(nil), // 12: google.protobuf.Timestamp
+	(*Transfer)(nil),              // 13: barrelhead.inventory.v1.Transfer
+	(LossCode)(0),                 // 14: barrelhead.inventory.v1.LossCode
 }
 var file_barrelhead_inventory_v1_trace_proto_depIdxs = []int32{
-	8,  // 0: barrelhead.inventory.v1.TraceSource.mass:type_name -> barrelhead.type.v1.Mass
-	9,  // 1: barrelhead.inventory.v1.TraceSource.claims:type_name -> barrelhead.inventory.v1.StockClaim
-	8,  // 2: barrelhead.inventory.v1.TraceCustomer.mass:type_name -> barrelhead.type.v1.Mass
-	8,  // 3: barrelhead.inventory.v1.TraceWhere.mass:type_name -> barrelhead.type.v1.Mass
-	8,  // 4: barrelhead.inventory.v1.TraceResponse.total:type_name -> barrelhead.type.v1.Mass
-	1,  // 5: barrelhead.inventory.v1.TraceResponse.sources:type_name -> barrelhead.inventory.v1.TraceSource
-	2,  // 6: barrelhead.inventory.v1.TraceResponse.customers:type_name -> barrelhead.inventory.v1.TraceCustomer
-	3,  // 7: barrelhead.inventory.v1.TraceResponse.elsewhere:type_name -> barrelhead.inventory.v1.TraceWhere
-	10, // 8: barrelhead.inventory.v1.TraceResponse.transfers:type_name -> barrelhead.inventory.v1.Transfer
-	11, // 9: barrelhead.inventory.v1.LossTotal.code:type_name -> barrelhead.inventory.v1.LossCode
-	8,  // 10: barrelhead.inventory.v1.LossTotal.mass:type_name -> barrelhead.type.v1.Mass
-	8,  // 11: barrelhead.inventory.v1.MassBalance.received:type_name -> barrelhead.type.v1.Mass
-	8,  // 12: barrelhead.inventory.v1.MassBalance.barrels:type_name -> barrelhead.type.v1.Mass
-	8,  // 13: barrelhead.inventory.v1.MassBalance.tanks:type_name -> barrelhead.type.v1.Mass
-	8,  // 14: barrelhead.inventory.v1.MassBalance.lots:type_name -> barrelhead.type.v1.Mass
-	8,  // 15: barrelhead.inventory.v1.MassBalance.shipped:type_name -> barrelhead.type.v1.Mass
-	6,  // 16: barrelhead.inventory.v1.MassBalance.losses:type_name -> barrelhead.inventory.v1.LossTotal
-	8,  // 17: barrelhead.inventory.v1.MassBalance.difference:type_name -> barrelhead.type.v1.Mass
-	8,  // 18: barrelhead.inventory.v1.MassBalance.unexplained:type_name -> barrelhead.type.v1.Mass
-	19, // [19:19] is the sub-list for method output_type
-	19, // [19:19] is the sub-list for method input_type
-	19, // [19:19] is the sub-list for extension type_name
-	19, // [19:19] is the sub-list for extension extendee
-	0,  // [0:19] is the sub-list for field type_name
+	10, // 0: barrelhead.inventory.v1.TraceSource.mass:type_name -> barrelhead.type.v1.Mass
+	11, // 1: barrelhead.inventory.v1.TraceSource.claims:type_name -> barrelhead.inventory.v1.StockClaim
+	10, // 2: barrelhead.inventory.v1.TraceCustomer.mass:type_name -> barrelhead.type.v1.Mass
+	12, // 3: barrelhead.inventory.v1.TraceCustomer.ship_time:type_name -> google.protobuf.Timestamp
+	3,  // 4: barrelhead.inventory.v1.TraceCustomer.received:type_name -> barrelhead.inventory.v1.TraceReceived
+	10, // 5: barrelhead.inventory.v1.TraceWhere.mass:type_name -> barrelhead.type.v1.Mass
+	10, // 6: barrelhead.inventory.v1.TraceResponse.total:type_name -> barrelhead.type.v1.Mass
+	1,  // 7: barrelhead.inventory.v1.TraceResponse.sources:type_name -> barrelhead.inventory.v1.TraceSource
+	2,  // 8: barrelhead.inventory.v1.TraceResponse.customers:type_name -> barrelhead.inventory.v1.TraceCustomer
+	5,  // 9: barrelhead.inventory.v1.TraceResponse.elsewhere:type_name -> barrelhead.inventory.v1.TraceWhere
+	13, // 10: barrelhead.inventory.v1.TraceResponse.transfers:type_name -> barrelhead.inventory.v1.Transfer
+	4,  // 11: barrelhead.inventory.v1.TraceResponse.places:type_name -> barrelhead.inventory.v1.TracePlace
+	14, // 12: barrelhead.inventory.v1.LossTotal.code:type_name -> barrelhead.inventory.v1.LossCode
+	10, // 13: barrelhead.inventory.v1.LossTotal.mass:type_name -> barrelhead.type.v1.Mass
+	10, // 14: barrelhead.inventory.v1.MassBalance.received:type_name -> barrelhead.type.v1.Mass
+	10, // 15: barrelhead.inventory.v1.MassBalance.barrels:type_name -> barrelhead.type.v1.Mass
+	10, // 16: barrelhead.inventory.v1.MassBalance.tanks:type_name -> barrelhead.type.v1.Mass
+	10, // 17: barrelhead.inventory.v1.MassBalance.lots:type_name -> barrelhead.type.v1.Mass
+	10, // 18: barrelhead.inventory.v1.MassBalance.shipped:type_name -> barrelhead.type.v1.Mass
+	8,  // 19: barrelhead.inventory.v1.MassBalance.losses:type_name -> barrelhead.inventory.v1.LossTotal
+	10, // 20: barrelhead.inventory.v1.MassBalance.difference:type_name -> barrelhead.type.v1.Mass
+	10, // 21: barrelhead.inventory.v1.MassBalance.unexplained:type_name -> barrelhead.type.v1.Mass
+	22, // [22:22] is the sub-list for method output_type
+	22, // [22:22] is the sub-list for method input_type
+	22, // [22:22] is the sub-list for extension type_name
+	22, // [22:22] is the sub-list for extension extendee
+	0,  // [0:22] is the sub-list for field type_name
 }
 
 func init() { file_barrelhead_inventory_v1_trace_proto_init() }
@@ -738,7 +926,7 @@ func file_barrelhead_inventory_v1_trace_proto_init() {
 			GoPackagePath: reflect.TypeOf(x{}).PkgPath(),
 			RawDescriptor: unsafe.Slice(unsafe.StringData(file_barrelhead_inventory_v1_trace_proto_rawDesc), len(file_barrelhead_inventory_v1_trace_proto_rawDesc)),
 			NumEnums:      0,
-			NumMessages:   8,
+			NumMessages:   10,
 			NumExtensions: 0,
 			NumServices:   0,
 		},
