@@ -111,5 +111,22 @@ func traceEvents() []*inventoryv1.TraceEvent {
 			Name: id("transfers", "8"), Kind: inventoryv1.TraceEventKind_TRACE_EVENT_KIND_LOST, Time: when(10), From: lot, To: "losses/BROKEN", Mass: lb("3.0"), Jars: 3,
 			LotCode: LotCode, Gtin: "04012345678901",
 		},
+		{
+			Name: "receipts/" + StockID, Kind: inventoryv1.TraceEventKind_TRACE_EVENT_KIND_RECEIVED, Time: when(0), Subject: "stock/" + StockID, Mass: lb("640.0"),
+			Ticket: "tickets/" + CloseTicketID,
+		},
+		{Name: id("holds", "9"), Kind: inventoryv1.TraceEventKind_TRACE_EVENT_KIND_HELD, Time: when(11), Subject: "stock/" + StockID, HoldCode: inventoryv1.HoldCode_HOLD_CODE_RESIDUE},
+		{
+			Name: "holdReleases/7a000000-0000-4000-8000-000000000009", Kind: inventoryv1.TraceEventKind_TRACE_EVENT_KIND_RELEASED, Time: when(12), Subject: "stock/" + StockID,
+			HoldCode: inventoryv1.HoldCode_HOLD_CODE_RESIDUE,
+		},
+		{
+			Name: "holds/7a000000-0000-4000-8000-000000000010", Kind: inventoryv1.TraceEventKind_TRACE_EVENT_KIND_HELD, Time: when(13), Subject: lot,
+			HoldCode: inventoryv1.HoldCode_HOLD_CODE_RECALL, LotCode: LotCode, Gtin: "04012345678901",
+		},
+		{
+			Name: "holdReleases/7a000000-0000-4000-8000-000000000010", Kind: inventoryv1.TraceEventKind_TRACE_EVENT_KIND_RELEASED, Time: when(14), Subject: lot,
+			HoldCode: inventoryv1.HoldCode_HOLD_CODE_RECALL, StillHeld: true, LotCode: LotCode, Gtin: "04012345678901",
+		},
 	}
 }

@@ -19,8 +19,9 @@ import (
 )
 
 // What follows is the JSON form of EPCIS 2.0, the open standard of GS1 for visibility events, with steps and dispositions of its
-// Core Business Vocabulary (CBV 2.0). Field names and words are from memory of the published standard; a receiver should validate
-// against the schema it was given. Honey has no class of its own there: classes and places without a GS1 key are private URNs.
+// Core Business Vocabulary (CBV 2.0): the schema and the ontology of the standard (github gs1/EPCIS, JSON-Schema and Ontology/CBV.ttl).
+// Where nothing is to be said of a thing, the disposition is left out rather than "in_progress", as the vocabulary recommends. Honey has
+// no class of its own there: classes and places without a GS1 key are private URNs.
 
 const typeJSONLD = "application/ld+json"
 
@@ -125,17 +126,24 @@ func (p *press) epcisEvent(e *inventoryv1.TraceEvent) epcisEvent {
 		Action: "OBSERVE", ReadPoint: p.epcisSite(), BizLocation: p.epcisSite(),
 	}
 	switch e.GetKind() {
+	case inventoryv1.TraceEventKind_TRACE_EVENT_KIND_RECEIVED:
+		out.BizStep, out.EPCs, out.Quantities = "receiving", things(e.GetSubject()), p.honey(e.GetMass())
+		out.Transactions = []epcisReference{{Type: "recadv", Transaction: "urn:uuid:" + last(e.GetTicket())}}
+	case inventoryv1.TraceEventKind_TRACE_EVENT_KIND_HELD:
+		out.BizStep, out.Disposition, out.EPCs = "holding", held(e), things(e.GetSubject())
+	case inventoryv1.TraceEventKind_TRACE_EVENT_KIND_RELEASED:
+		out.BizStep, out.Disposition, out.EPCs = "inspecting", released(e), things(e.GetSubject())
 	case inventoryv1.TraceEventKind_TRACE_EVENT_KIND_MOVED:
-		out.BizStep, out.Disposition, out.EPCs = "storing", "in_progress", things(e.GetSubject())
+		out.BizStep, out.EPCs = "storing", things(e.GetSubject())
 		out.BizLocation = &epcisPlace{p.private("location", p.Cooperative.Site, e.GetTo())}
 	case inventoryv1.TraceEventKind_TRACE_EVENT_KIND_PACKED:
 		out.Action, out.BizStep, out.Disposition, out.EPCs = "ADD", "commissioning", "active", things(e.GetSubject())
 		out.Quantities = p.jars(e)
 	case inventoryv1.TraceEventKind_TRACE_EVENT_KIND_PALLETISED:
-		out.Type, out.Action, out.BizStep, out.Disposition, out.Parent = "AggregationEvent", "ADD", "packing", "in_progress", palletID(e)
+		out.Type, out.Action, out.BizStep, out.Parent = "AggregationEvent", "ADD", "packing", palletID(e)
 		out.ChildQuantities = p.jars(e)
 	case inventoryv1.TraceEventKind_TRACE_EVENT_KIND_TAKEN_APART:
-		out.Type, out.Action, out.BizStep, out.Disposition, out.Parent = "AggregationEvent", "DELETE", "unpacking", "in_progress", palletID(e)
+		out.Type, out.Action, out.BizStep, out.Parent = "AggregationEvent", "DELETE", "unpacking", palletID(e)
 		out.ChildQuantities = p.jars(e)
 	case inventoryv1.TraceEventKind_TRACE_EVENT_KIND_PALLET_SHIPPED:
 		out.EPCs = &[]string{palletID(e)}
@@ -150,11 +158,28 @@ func (p *press) epcisEvent(e *inventoryv1.TraceEvent) epcisEvent {
 			out.Quantities = p.jars(e)
 		}
 	default:
-		out.Type, out.Action, out.BizStep, out.Disposition = "TransformationEvent", "", transferStep(e.GetFrom(), e.GetTo()), "in_progress"
+		out.Type, out.Action, out.BizStep = "TransformationEvent", "", transferStep(e.GetFrom(), e.GetTo())
 		out.Inputs, out.Outputs = *things(e.GetFrom()), *things(e.GetTo())
 		out.InputQuantities, out.OutputQuantities = p.honey(e.GetMass()), p.honey(e.GetMass())
 	}
 	return out
+}
+
+// held is the disposition of what is segregated for review: "not sellable pending further evaluation", in the words of the vocabulary,
+// which has no quarantine, or recalled.
+func held(e *inventoryv1.TraceEvent) string {
+	if e.GetHoldCode() == inventoryv1.HoldCode_HOLD_CODE_RECALL {
+		return "recalled"
+	}
+	return "non_sellable_other"
+}
+
+// released is the disposition of what somebody looked over: back in the supply chain, unless another hold stands.
+func released(e *inventoryv1.TraceEvent) string {
+	if e.GetStillHeld() {
+		return "non_sellable_other"
+	}
+	return "available"
 }
 
 // events sets ids of events apart from those of what they are about.

@@ -49,7 +49,8 @@ type TraceEvent struct {
 	Kind, From, To, Subject string
 	Mass, Jars              int64
 	LotCode, GTIN, Customer string
-	SSCC                    string
+	SSCC, HoldCode, Ticket  string
+	StillHeld               bool
 }
 
 // longestRecount is how many transfers a drill counts a second time; more would keep people waiting.

@@ -4,6 +4,7 @@ import (
 	"context"
 	"fmt"
 	"strings"
+	"time"
 
 	"github.com/google/uuid"
 	"github.com/jackc/pgx/v5"
@@ -117,10 +118,15 @@ func (p Project) item(ticket uuid.UUID, t *intakev1.Ticket, b *intakev1.Barrel) 
 	if err != nil {
 		return stock.Item{}, fmt.Errorf("net weight: %w", err)
 	}
+	var weighed *time.Time
+	if b.GetWeighTime() != nil {
+		at := b.GetWeighTime().AsTime()
+		weighed = &at
+	}
 	// The owner, year and date are the ticket's: after a reissue the barrel's own line may still tell the old story.
 	return stock.Item{
 		Barrel: barrel, Ticket: ticket, Member: t.GetMember(), DrumTag: b.GetDrumTag(), Net: net, Variety: b.GetVariety(),
-		CropYear: t.GetCropYear(), ReceiveDate: t.GetDeliveryDate(), State: stock.OnHand,
+		CropYear: t.GetCropYear(), ReceiveDate: t.GetDeliveryDate(), State: stock.OnHand, Weighed: weighed,
 	}, nil
 }
 

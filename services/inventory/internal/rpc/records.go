@@ -147,6 +147,7 @@ func (s *Server) traceEvent(e app.TraceEvent) *inventoryv1.TraceEvent {
 	m := &inventoryv1.TraceEvent{
 		Name: e.Name, Kind: inventoryv1.TraceEventKind(inventoryv1.TraceEventKind_value["TRACE_EVENT_KIND_"+e.Kind]), Time: timestamppb.New(e.Time),
 		From: e.From, To: e.To, Subject: e.Subject, Jars: e.Jars, LotCode: e.LotCode, Gtin: e.GTIN, Customer: e.Customer, Sscc: e.SSCC,
+		HoldCode: inventoryv1.HoldCode(inventoryv1.HoldCode_value["HOLD_CODE_"+e.HoldCode]), StillHeld: e.StillHeld, Ticket: e.Ticket,
 	}
 	if e.Mass > 0 {
 		m.Mass = wire.MassToProto(quantity.Mass(e.Mass), s.app.Unit)

@@ -21,12 +21,12 @@ var (
 // PutBarrel notes a barrel as its live ticket says it is.
 func (Store) PutBarrel(ctx context.Context, q pg.Querier, i stock.Item) error {
 	_, err := q.Exec(ctx, `
-		INSERT INTO barrel (barrel, ticket, member, drum_tag, net, variety, crop_year, receive_date, withdrawn)
-		VALUES ($1, $2, $3, $4, $5, $6, $7, $8::text::date, $9)
+		INSERT INTO barrel (barrel, ticket, member, drum_tag, net, variety, crop_year, receive_date, withdrawn, weigh_time)
+		VALUES ($1, $2, $3, $4, $5, $6, $7, $8::text::date, $9, $10)
 		ON CONFLICT (barrel) DO UPDATE SET ticket = excluded.ticket, member = excluded.member, drum_tag = excluded.drum_tag,
 			net = excluded.net, variety = excluded.variety, crop_year = excluded.crop_year,
-			receive_date = excluded.receive_date, withdrawn = excluded.withdrawn`,
-		i.Barrel, i.Ticket, i.Member, i.DrumTag, i.Net, i.Variety, i.CropYear, i.ReceiveDate, i.State == stock.Withdrawn)
+			receive_date = excluded.receive_date, withdrawn = excluded.withdrawn, weigh_time = excluded.weigh_time`,
+		i.Barrel, i.Ticket, i.Member, i.DrumTag, i.Net, i.Variety, i.CropYear, i.ReceiveDate, i.State == stock.Withdrawn, i.Weighed)
 	return wrap("note barrel", err)
 }
 

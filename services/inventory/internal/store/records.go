@@ -122,28 +122,42 @@ SELECT * FROM (
     SELECT t.transfer_time AS time, 'transfers/' || t.transfer AS name,
            CASE WHEN t.to_place LIKE 'losses/%' THEN 'LOST' WHEN t.to_place LIKE 'shipments/%' THEN 'SHIPPED' ELSE 'TRANSFERRED' END AS kind,
            t.from_place AS origin, t.to_place AS target, '' AS subject, t.mass, coalesce(j.jars, 0) AS jars, coalesce(r.code, '') AS code,
-           coalesce(l.gtin, '') AS gtin, '' AS sscc, coalesce((SELECT s.customer FROM shipment s WHERE t.to_place = 'shipments/' || s.shipment), '') AS customer
+           coalesce(l.gtin, '') AS gtin, '' AS sscc, coalesce((SELECT s.customer FROM shipment s WHERE t.to_place = 'shipments/' || s.shipment), '') AS customer,
+           '' AS hold_code, false AS still_held, '' AS ticket
     FROM transfer t LEFT JOIN jar_loss j USING (transfer) LEFT JOIN pack_lot r USING (pack_lot) LEFT JOIN label l USING (label) WHERE t.transfer_time >= $1 AND t.transfer_time < $2
     UNION ALL
-    SELECT m.move_time, 'movements/' || m.movement, 'MOVED', m.from_location, m.to_location, 'stock/' || m.barrel, 0, 0, '', '', '', ''
+    SELECT m.move_time, 'movements/' || m.movement, 'MOVED', m.from_location, m.to_location, 'stock/' || m.barrel, 0, 0, '', '', '', '', '', false, ''
     FROM movement m WHERE m.move_time >= $1 AND m.move_time < $2
     UNION ALL
-    SELECT e.close_time, 'packLots/' || e.pack_lot, 'PACKED', '', '', 'packLots/' || e.pack_lot, e.jars * e.mean_net, e.jars, r.code, l.gtin, '', ''
+    SELECT e.close_time, 'packLots/' || e.pack_lot, 'PACKED', '', '', 'packLots/' || e.pack_lot, e.jars * e.mean_net, e.jars, r.code, l.gtin, '', '', '', false, ''
     FROM pack_close e JOIN pack_lot r USING (pack_lot) JOIN label l USING (label) WHERE e.close_time >= $1 AND e.close_time < $2
     UNION ALL
     SELECT p.build_time, 'palletLines/' || x.pallet_line, 'PALLETISED', 'packLots/' || x.pack_lot, '', 'pallets/' || x.pallet, 0, x.jars, r.code, l.gtin,
-           coalesce(c.sscc, ''), ''
+           coalesce(c.sscc, ''), '', '', false, ''
     FROM pallet p JOIN pallet_line x USING (pallet) JOIN pack_lot r USING (pack_lot) JOIN label l USING (label) LEFT JOIN pallet_code c USING (pallet)
     WHERE p.build_time >= $1 AND p.build_time < $2
     UNION ALL
     SELECT b.break_time, 'palletBreaks/' || x.pallet_line, 'TAKEN_APART', 'pallets/' || x.pallet, 'packLots/' || x.pack_lot, 'pallets/' || x.pallet, 0, x.jars, r.code,
-           l.gtin, coalesce(c.sscc, ''), ''
+           l.gtin, coalesce(c.sscc, ''), '', '', false, ''
     FROM pallet_break b JOIN pallet_line x USING (pallet) JOIN pack_lot r USING (pack_lot) JOIN label l USING (label) LEFT JOIN pallet_code c USING (pallet)
     WHERE b.break_time >= $1 AND b.break_time < $2
     UNION ALL
     SELECT s.ship_time, 'shipmentPallets/' || sp.pallet, 'PALLET_SHIPPED', 'pallets/' || sp.pallet, 'shipments/' || s.shipment, 'pallets/' || sp.pallet, 0, 0, '', '',
-           coalesce(c.sscc, ''), s.customer
+           coalesce(c.sscc, ''), s.customer, '', false, ''
     FROM shipment s JOIN shipment_pallet sp USING (shipment) LEFT JOIN pallet_code c USING (pallet) WHERE s.ship_time >= $1 AND s.ship_time < $2
+    UNION ALL
+    SELECT b.weigh_time, 'receipts/' || b.barrel, 'RECEIVED', '', '', 'stock/' || b.barrel, b.net, 0, '', '', '', '', '', false, 'tickets/' || b.ticket
+    FROM barrel b LEFT JOIN standing p USING (barrel) WHERE (NOT b.withdrawn OR p.taken > 0) AND b.weigh_time >= $1 AND b.weigh_time < $2
+    UNION ALL
+    SELECT h.place_time, 'holds/' || h.hold, 'HELD', '', '', h.kind || '/' || h.barrel, 0, 0, coalesce(r.code, ''), coalesce(l.gtin, ''), '', '', h.code, false, ''
+    FROM hold h LEFT JOIN pack_lot r ON h.kind = 'packLots' AND r.pack_lot = h.barrel LEFT JOIN label l USING (label)
+    WHERE h.place_time >= $1 AND h.place_time < $2
+    UNION ALL
+    SELECT x.release_time, 'holdReleases/' || h.hold, 'RELEASED', '', '', h.kind || '/' || h.barrel, 0, 0, coalesce(r.code, ''), coalesce(l.gtin, ''), '', '', h.code,
+           EXISTS (SELECT FROM hold o LEFT JOIN hold_release q USING (hold) WHERE o.barrel = h.barrel AND o.kind = h.kind AND o.hold <> h.hold
+                   AND o.place_time <= x.release_time AND coalesce(q.release_time > x.release_time, true)), ''
+    FROM hold_release x JOIN hold h USING (hold) LEFT JOIN pack_lot r ON h.kind = 'packLots' AND r.pack_lot = h.barrel LEFT JOIN label l USING (label)
+    WHERE x.release_time >= $1 AND x.release_time < $2
 ) e WHERE (time, name COLLATE "C") > ($3, $4 COLLATE "C") ORDER BY time, name COLLATE "C" LIMIT $5`
 
 // TraceEvents lists what happened, in the order of time.
@@ -154,7 +168,7 @@ func (Store) TraceEvents(ctx context.Context, q pg.Querier, from, until time.Tim
 	}
 	events, err := pgx.CollectRows(rows, func(row pgx.CollectableRow) (app.TraceEvent, error) {
 		var e app.TraceEvent
-		err := row.Scan(&e.Time, &e.Name, &e.Kind, &e.From, &e.To, &e.Subject, &e.Mass, &e.Jars, &e.LotCode, &e.GTIN, &e.SSCC, &e.Customer)
+		err := row.Scan(&e.Time, &e.Name, &e.Kind, &e.From, &e.To, &e.Subject, &e.Mass, &e.Jars, &e.LotCode, &e.GTIN, &e.SSCC, &e.Customer, &e.HoldCode, &e.StillHeld, &e.Ticket)
 		e.Time = utc(e.Time)
 		return e, err
 	})

@@ -46,20 +46,30 @@ const (
 	TraceEventKind_TRACE_EVENT_KIND_TAKEN_APART TraceEventKind = 7
 	// A pallet left; its jars are SHIPPED besides.
 	TraceEventKind_TRACE_EVENT_KIND_PALLET_SHIPPED TraceEventKind = 8
+	// A barrel was weighed in. One of an earlier release is told of after a rebuild of what intake told, and one whose ticket was voided
+	// only where it was used.
+	TraceEventKind_TRACE_EVENT_KIND_RECEIVED TraceEventKind = 9
+	// A barrel, a charge or a lot was held.
+	TraceEventKind_TRACE_EVENT_KIND_HELD TraceEventKind = 10
+	// A hold was released.
+	TraceEventKind_TRACE_EVENT_KIND_RELEASED TraceEventKind = 11
 )
 
 // Enum value maps for TraceEventKind.
 var (
 	TraceEventKind_name = map[int32]string{
-		0: "TRACE_EVENT_KIND_UNSPECIFIED",
-		1: "TRACE_EVENT_KIND_MOVED",
-		2: "TRACE_EVENT_KIND_TRANSFERRED",
-		3: "TRACE_EVENT_KIND_LOST",
-		4: "TRACE_EVENT_KIND_SHIPPED",
-		5: "TRACE_EVENT_KIND_PACKED",
-		6: "TRACE_EVENT_KIND_PALLETISED",
-		7: "TRACE_EVENT_KIND_TAKEN_APART",
-		8: "TRACE_EVENT_KIND_PALLET_SHIPPED",
+		0:  "TRACE_EVENT_KIND_UNSPECIFIED",
+		1:  "TRACE_EVENT_KIND_MOVED",
+		2:  "TRACE_EVENT_KIND_TRANSFERRED",
+		3:  "TRACE_EVENT_KIND_LOST",
+		4:  "TRACE_EVENT_KIND_SHIPPED",
+		5:  "TRACE_EVENT_KIND_PACKED",
+		6:  "TRACE_EVENT_KIND_PALLETISED",
+		7:  "TRACE_EVENT_KIND_TAKEN_APART",
+		8:  "TRACE_EVENT_KIND_PALLET_SHIPPED",
+		9:  "TRACE_EVENT_KIND_RECEIVED",
+		10: "TRACE_EVENT_KIND_HELD",
+		11: "TRACE_EVENT_KIND_RELEASED",
 	}
 	TraceEventKind_value = map[string]int32{
 		"TRACE_EVENT_KIND_UNSPECIFIED":    0,
@@ -71,6 +81,9 @@ var (
 		"TRACE_EVENT_KIND_PALLETISED":     6,
 		"TRACE_EVENT_KIND_TAKEN_APART":    7,
 		"TRACE_EVENT_KIND_PALLET_SHIPPED": 8,
+		"TRACE_EVENT_KIND_RECEIVED":       9,
+		"TRACE_EVENT_KIND_HELD":           10,
+		"TRACE_EVENT_KIND_RELEASED":       11,
 	}
 )
 
@@ -104,7 +117,8 @@ func (TraceEventKind) EnumDescriptor() ([]byte, []int) {
 // TraceEvent is one thing that happened to honey.
 type TraceEvent struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
-	// "transfers/…", "movements/…", "packLots/…", "palletLines/…", "palletBreaks/…" or "shipmentPallets/…".
+	// "transfers/…", "movements/…", "packLots/…", "palletLines/…", "palletBreaks/…", "shipmentPallets/…", "receipts/…", "holds/…" or
+	// "holdReleases/…".
 	Name string `protobuf:"bytes,1,opt,name=name,proto3" json:"name,omitempty"`
 	// What happened.
 	Kind TraceEventKind `protobuf:"varint,2,opt,name=kind,proto3,enum=barrelhead.inventory.v1.TraceEventKind" json:"kind,omitempty"`
@@ -114,9 +128,10 @@ type TraceEvent struct {
 	From string `protobuf:"bytes,4,opt,name=from,proto3" json:"from,omitempty"`
 	// Where to: a place, or the location a barrel was moved to.
 	To string `protobuf:"bytes,5,opt,name=to,proto3" json:"to,omitempty"`
-	// What was moved, "stock/…", packed, "packLots/…", or stacked on, taken apart or shipped, "pallets/…".
+	// What was moved or received, "stock/…", packed, "packLots/…", or stacked on, taken apart or shipped, "pallets/…"; what was held or
+	// released, "stock/…", "charges/…" or "packLots/…".
 	Subject string `protobuf:"bytes,6,opt,name=subject,proto3" json:"subject,omitempty"`
-	// How much; empty for a move.
+	// How much; empty for a move, a hold and its release.
 	Mass *v1.Mass `protobuf:"bytes,7,opt,name=mass,proto3" json:"mass,omitempty"`
 	// Jars, of PACKED, PALLETISED and TAKEN_APART, and of LOST where jars are gone.
 	Jars int64 `protobuf:"varint,8,opt,name=jars,proto3" json:"jars,omitempty"`
@@ -127,7 +142,13 @@ type TraceEvent struct {
 	// Customer, of SHIPPED and PALLET_SHIPPED.
 	Customer string `protobuf:"bytes,11,opt,name=customer,proto3" json:"customer,omitempty"`
 	// Code of the pallet, where there is one and it has one.
-	Sscc          string `protobuf:"bytes,12,opt,name=sscc,proto3" json:"sscc,omitempty"`
+	Sscc string `protobuf:"bytes,12,opt,name=sscc,proto3" json:"sscc,omitempty"`
+	// Why, of HELD and RELEASED.
+	HoldCode HoldCode `protobuf:"varint,13,opt,name=hold_code,json=holdCode,proto3,enum=barrelhead.inventory.v1.HoldCode" json:"hold_code,omitempty"`
+	// True of RELEASED where another hold stood at that moment.
+	StillHeld bool `protobuf:"varint,14,opt,name=still_held,json=stillHeld,proto3" json:"still_held,omitempty"`
+	// Receiving ticket, "tickets/{uuid}", of RECEIVED.
+	Ticket        string `protobuf:"bytes,15,opt,name=ticket,proto3" json:"ticket,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -242,6 +263,27 @@ func (x *TraceEvent) GetCustomer() string {
 func (x *TraceEvent) GetSscc() string {
 	if x != nil {
 		return x.Sscc
+	}
+	return ""
+}
+
+func (x *TraceEvent) GetHoldCode() HoldCode {
+	if x != nil {
+		return x.HoldCode
+	}
+	return HoldCode_HOLD_CODE_UNSPECIFIED
+}
+
+func (x *TraceEvent) GetStillHeld() bool {
+	if x != nil {
+		return x.StillHeld
+	}
+	return false
+}
+
+func (x *TraceEvent) GetTicket() string {
+	if x != nil {
+		return x.Ticket
 	}
 	return ""
 }
@@ -378,7 +420,7 @@ var File_barrelhead_inventory_v1_trace_event_proto protoreflect.FileDescriptor
 
 const file_barrelhead_inventory_v1_trace_event_proto_rawDesc = "" +
 	"\n" +
-	")barrelhead/inventory/v1/trace_event.proto\x12\x17barrelhead.inventory.v1\x1a!barrelhead/type/v1/quantity.proto\x1a\x1bbuf/validate/validate.proto\x1a\x1fgoogle/protobuf/timestamp.proto\"\xec\x02\n" +
+	")barrelhead/inventory/v1/trace_event.proto\x12\x17barrelhead.inventory.v1\x1a'barrelhead/inventory/v1/resources.proto\x1a!barrelhead/type/v1/quantity.proto\x1a\x1bbuf/validate/validate.proto\x1a\x1fgoogle/protobuf/timestamp.proto\"\xe3\x03\n" +
 	"\n" +
 	"TraceEvent\x12\x12\n" +
 	"\x04name\x18\x01 \x01(\tR\x04name\x12;\n" +
@@ -393,7 +435,11 @@ const file_barrelhead_inventory_v1_trace_event_proto_rawDesc = "" +
 	"\x04gtin\x18\n" +
 	" \x01(\tR\x04gtin\x12\x1a\n" +
 	"\bcustomer\x18\v \x01(\tR\bcustomer\x12\x12\n" +
-	"\x04sscc\x18\f \x01(\tR\x04sscc\"\xde\x01\n" +
+	"\x04sscc\x18\f \x01(\tR\x04sscc\x12>\n" +
+	"\thold_code\x18\r \x01(\x0e2!.barrelhead.inventory.v1.HoldCodeR\bholdCode\x12\x1d\n" +
+	"\n" +
+	"still_held\x18\x0e \x01(\bR\tstillHeld\x12\x16\n" +
+	"\x06ticket\x18\x0f \x01(\tR\x06ticket\"\xde\x01\n" +
 	"\x16ListTraceEventsRequest\x12@\n" +
 	"\tfrom_date\x18\x01 \x01(\tB#\xbaH r\x1e2\x1c^[0-9]{4}-[0-9]{2}-[0-9]{2}$R\bfromDate\x12F\n" +
 	"\fthrough_date\x18\x02 \x01(\tB#\xbaH r\x1e2\x1c^[0-9]{4}-[0-9]{2}-[0-9]{2}$R\vthroughDate\x12\x1b\n" +
@@ -402,7 +448,7 @@ const file_barrelhead_inventory_v1_trace_event_proto_rawDesc = "" +
 	"page_token\x18\x04 \x01(\tR\tpageToken\"~\n" +
 	"\x17ListTraceEventsResponse\x12;\n" +
 	"\x06events\x18\x01 \x03(\v2#.barrelhead.inventory.v1.TraceEventR\x06events\x12&\n" +
-	"\x0fnext_page_token\x18\x02 \x01(\tR\rnextPageToken*\xae\x02\n" +
+	"\x0fnext_page_token\x18\x02 \x01(\tR\rnextPageToken*\x87\x03\n" +
 	"\x0eTraceEventKind\x12 \n" +
 	"\x1cTRACE_EVENT_KIND_UNSPECIFIED\x10\x00\x12\x1a\n" +
 	"\x16TRACE_EVENT_KIND_MOVED\x10\x01\x12 \n" +
@@ -412,7 +458,11 @@ const file_barrelhead_inventory_v1_trace_event_proto_rawDesc = "" +
 	"\x17TRACE_EVENT_KIND_PACKED\x10\x05\x12\x1f\n" +
 	"\x1bTRACE_EVENT_KIND_PALLETISED\x10\x06\x12 \n" +
 	"\x1cTRACE_EVENT_KIND_TAKEN_APART\x10\a\x12#\n" +
-	"\x1fTRACE_EVENT_KIND_PALLET_SHIPPED\x10\bB\xee\x01\n" +
+	"\x1fTRACE_EVENT_KIND_PALLET_SHIPPED\x10\b\x12\x1d\n" +
+	"\x19TRACE_EVENT_KIND_RECEIVED\x10\t\x12\x19\n" +
+	"\x15TRACE_EVENT_KIND_HELD\x10\n" +
+	"\x12\x1d\n" +
+	"\x19TRACE_EVENT_KIND_RELEASED\x10\vB\xee\x01\n" +
 	"\x1bcom.barrelhead.inventory.v1B\x0fTraceEventProtoP\x01Z@barrelhead.example/proto/gen/barrelhead/inventory/v1;inventoryv1\xa2\x02\x03BIX\xaa\x02\x17Barrelhead.Inventory.V1\xca\x02\x17Barrelhead\\Inventory\\V1\xe2\x02#Barrelhead\\Inventory\\V1\\GPBMetadata\xea\x02\x19Barrelhead::Inventory::V1b\x06proto3"
 
 var (
@@ -436,17 +486,19 @@ var file_barrelhead_inventory_v1_trace_event_proto_goTypes = []any{
 	(*ListTraceEventsResponse)(nil), // 3: barrelhead.inventory.v1.ListTraceEventsResponse
 	(*timestamppb.Timestamp)(nil),   // 4: google.protobuf.Timestamp
 	(*v1.Mass)(nil),                 // 5: barrelhead.type.v1.Mass
+	(HoldCode)(0),                   // 6: barrelhead.inventory.v1.HoldCode
 }
 var file_barrelhead_inventory_v1_trace_event_proto_depIdxs = []int32{
 	0, // 0: barrelhead.inventory.v1.TraceEvent.kind:type_name -> barrelhead.inventory.v1.TraceEventKind
 	4, // 1: barrelhead.inventory.v1.TraceEvent.time:type_name -> google.protobuf.Timestamp
 	5, // 2: barrelhead.inventory.v1.TraceEvent.mass:type_name -> barrelhead.type.v1.Mass
-	1, // 3: barrelhead.inventory.v1.ListTraceEventsResponse.events:type_name -> barrelhead.inventory.v1.TraceEvent
-	4, // [4:4] is the sub-list for method output_type
-	4, // [4:4] is the sub-list for method input_type
-	4, // [4:4] is the sub-list for extension type_name
-	4, // [4:4] is the sub-list for extension extendee
-	0, // [0:4] is the sub-list for field type_name
+	6, // 3: barrelhead.inventory.v1.TraceEvent.hold_code:type_name -> barrelhead.inventory.v1.HoldCode
+	1, // 4: barrelhead.inventory.v1.ListTraceEventsResponse.events:type_name -> barrelhead.inventory.v1.TraceEvent
+	5, // [5:5] is the sub-list for method output_type
+	5, // [5:5] is the sub-list for method input_type
+	5, // [5:5] is the sub-list for extension type_name
+	5, // [5:5] is the sub-list for extension extendee
+	0, // [0:5] is the sub-list for field type_name
 }
 
 func init() { file_barrelhead_inventory_v1_trace_event_proto_init() }
@@ -454,6 +506,7 @@ func file_barrelhead_inventory_v1_trace_event_proto_init() {
 	if File_barrelhead_inventory_v1_trace_event_proto != nil {
 		return
 	}
+	file_barrelhead_inventory_v1_resources_proto_init()
 	type x struct{}
 	out := protoimpl.TypeBuilder{
 		File: protoimpl.DescBuilder{

@@ -66,8 +66,10 @@ type Item struct {
 	Variety     string
 	CropYear    int32
 	ReceiveDate string
-	State       State
-	Location    string
+	// Weighed is when it was weighed in; nil where intake told of it before that was noted.
+	Weighed  *time.Time
+	State    State
+	Location string
 	// Moves counts the moves so far.
 	Moves   int64
 	Grading Grading
