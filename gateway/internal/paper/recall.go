@@ -20,8 +20,9 @@ type recall struct {
 	places map[string]*inventoryv1.TracePlace
 	// as counts the places of a kind that are known by the same tag or code: a drum comes back every year.
 	as map[string]int
-	// to is the customer of each shipment.
-	to map[string]string
+	// to is the customer of each shipment, and loads how many went to each.
+	to    map[string]string
+	loads map[string]int
 	// brief are ids as people read them.
 	brief map[string]string
 }
@@ -36,13 +37,14 @@ func (p *press) readRecall(ctx context.Context, name string) (recall, error) {
 }
 
 func newRecall(found *inventoryv1.TraceResponse) recall {
-	r := recall{found, map[string]*inventoryv1.TracePlace{}, map[string]int{}, map[string]string{}, wording.Brief(namedIn(found))}
+	r := recall{found, map[string]*inventoryv1.TracePlace{}, map[string]int{}, map[string]string{}, map[string]int{}, wording.Brief(namedIn(found))}
 	for _, place := range found.GetPlaces() {
 		r.places[place.GetName()] = place
 		r.as[knownBy(place)]++
 	}
 	for _, c := range found.GetCustomers() {
 		r.to[c.GetShipment()] = c.GetCustomer()
+		r.loads[c.GetCustomer()]++
 	}
 	return r
 }
@@ -89,6 +91,8 @@ func (r recall) called(name string) string {
 		return "drum " + place.GetKnownAs() + ", barrel " + r.brief[name]
 	case kind == "stock" && place != nil:
 		return "drum " + place.GetKnownAs()
+	case r.loads[r.to[name]] == 1:
+		return r.to[name]
 	case r.to[name] != "":
 		return r.to[name] + ", shipment " + r.brief[name]
 	default:

@@ -56,7 +56,7 @@ func (p *press) recallTables(s *sheet, r recall) {
 			row(r.withDay(e.GetName()), mass(e.GetMass()))
 		}
 	})
-	s.table("Whose honey it is", []column{{"Barrel", w * 0.3, "L"}, {"Member", w * 0.25, "L"}, {"Ticket", w * 0.25, "L"}, {"Weight", w * 0.2, "R"}}, func(row func(...string)) {
+	s.table("Whose honey it is", []column{{"Barrel", w * 0.3, "L"}, {"Member", w * 0.16, "L"}, {"Ticket", w * 0.38, "L"}, {"Weight", w * 0.16, "R"}}, func(row func(...string)) {
 		for _, one := range r.GetSources() {
 			row(r.called(one.GetStockItem()), orNone(last(one.GetMember())), orNone(r.brief[one.GetTicket()]), mass(one.GetMass()))
 		}
@@ -73,10 +73,10 @@ func (p *press) recallTables(s *sheet, r recall) {
 // recallCustomers writes whom to call, with who took it there and when (21 CFR 1.345), and what each has to look for.
 func (p *press) recallCustomers(s *sheet, r recall) {
 	w := s.width()
-	columns := []column{{"Customer", w * 0.34, "L"}, {"Shipment", w * 0.22, "L"}, {"Carrier, and when it left", w * 0.3, "L"}, {"Weight", w * 0.14, "R"}}
+	columns := []column{{"Customer", w * 0.42, "L"}, {"Carrier, and when it left", w * 0.42, "L"}, {"Weight", w * 0.16, "R"}}
 	s.table("Customers to call", columns, func(row func(...string)) {
 		for _, c := range r.GetCustomers() {
-			row(c.GetCustomer(), r.brief[c.GetShipment()], orNone(c.GetCarrier())+", "+p.minute(c.GetShipTime()), mass(c.GetMass()))
+			row(c.GetCustomer(), orNone(c.GetCarrier())+", "+p.minute(c.GetShipTime()), mass(c.GetMass()))
 			if c.GetRecallContact() == "" {
 				s.under(wording.NoContact)
 			} else {
@@ -88,6 +88,7 @@ func (p *press) recallCustomers(s *sheet, r recall) {
 			for _, x := range c.GetReceived() {
 				s.under("has " + r.received(x))
 			}
+			s.under("shipment " + last(c.GetShipment()))
 		}
 	})
 }
