@@ -82,7 +82,7 @@ func neighbour(t *testing.T, dir, name string, house *gatetest.House) string {
 			Config: config.Service{Name: name, TLS: certs.Files(dir, name)}, Log: zap.NewNop(),
 			Allow: map[string][]string{
 				"barrelhead.intake.v1.IntakeService": {"gateway"}, "barrelhead.intake.v1.IndicatorService": {"gateway"}, "barrelhead.intake.v1.DockTermsService": {"gateway"}, "barrelhead.grading.v1.GradingService": {"gateway"},
-				"barrelhead.inventory.v1.InventoryService": {"gateway"}, "barrelhead.inventory.v1.WarehouseRecordsService": {"gateway"}, "barrelhead.inventory.v1.PackingService": {"gateway"}, "barrelhead.inventory.v1.SalesService": {"gateway"}, "barrelhead.settlement.v1.SettlementService": {"gateway"},
+				"barrelhead.inventory.v1.InventoryService": {"gateway"}, "barrelhead.inventory.v1.WarehouseRecordsService": {"gateway"}, "barrelhead.inventory.v1.PackingService": {"gateway"}, "barrelhead.inventory.v1.SalesService": {"gateway"}, "barrelhead.inventory.v1.WriteOffService": {"gateway"}, "barrelhead.settlement.v1.SettlementService": {"gateway"},
 				"barrelhead.settlement.v1.MemberAccountService": {"gateway"}, "barrelhead.settlement.v1.PoolSalesService": {"gateway"},
 			},
 		}, lis, func(r grpc.ServiceRegistrar) { house.Register(r) })

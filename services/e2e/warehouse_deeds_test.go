@@ -26,7 +26,7 @@ func (s *shelf) deed(r *rand.Rand) {
 	barrel := s.barrels[r.IntN(len(s.barrels))]
 	s.mu.Unlock()
 	charge, other, lot := s.pick(r, &s.charges), s.pick(r, &s.charges), s.pick(r, &s.lots)
-	switch r.IntN(16) {
+	switch r.IntN(19) {
 	case 0:
 		s.openCharge(id, tankIDs[r.IntN(len(tankIDs))], quantity.Mass(20_000*r.Int64N(3)))
 	case 1:
@@ -58,6 +58,18 @@ func (s *shelf) deed(r *rand.Rand) {
 		s.closeLot(r, id, lot)
 	case 10, 11:
 		s.ship(r, id, lot, barrel)
+	case 12, 13:
+		from := []string{barrel, charge, lot}[r.IntN(3)]
+		did(s, storekeeper, s.offs.RequestWriteOff, &inventoryv1.RequestWriteOffRequest{RequestId: id, From: from, Mass: pounds(1_300), Reason: "looked for twice"},
+			func(a *inventoryv1.WriteOff) { s.asked = append(s.asked, a.GetName()) })
+	case 14:
+		decision := []inventoryv1.WriteOffState{inventoryv1.WriteOffState_WRITE_OFF_STATE_APPROVED, inventoryv1.WriteOffState_WRITE_OFF_STATE_DECLINED}[r.IntN(2)]
+		did(s, keeper, s.offs.DecideWriteOff, &inventoryv1.DecideWriteOffRequest{RequestId: id, Name: s.pick(r, &s.asked), Decision: decision, Reason: "looked again"},
+			func(a *inventoryv1.WriteOff) {
+				if a.GetTransfer() != "" {
+					s.poured(a.GetFrom(), gone, 1_300)
+				}
+			})
 	default:
 		did(s, storekeeper, s.client.FillCharge, &inventoryv1.FillChargeRequest{RequestId: id, Name: charge, StockItem: barrel, Mass: pounds(mass)},
 			func(*inventoryv1.Charge) { s.poured(barrel, charge, mass) })

@@ -79,11 +79,13 @@ type shelf struct {
 	processes *processes
 	client    inventoryv1.InventoryServiceClient
 	records   inventoryv1.WarehouseRecordsServiceClient
+	offs      inventoryv1.WriteOffServiceClient
 	answered  atomic.Int64
 	felt      atomic.Int64 // calls that had to be sent again
 
 	mu                     sync.Mutex
 	barrels, charges, lots []string
+	asked                  []string          // to be written off
 	previous               map[string]string // of a charge
 	content                map[string]quantity.Mass
 	jars                   map[string]int64
@@ -111,6 +113,7 @@ func openShelf(t *testing.T) *shelf {
 	t.Cleanup(func() { require.NoError(t, conn.Close()) })
 	s := &shelf{
 		t: t, processes: p, client: inventoryv1.NewInventoryServiceClient(conn), records: inventoryv1.NewWarehouseRecordsServiceClient(conn),
+		offs:     inventoryv1.NewWriteOffServiceClient(conn),
 		previous: map[string]string{}, content: map[string]quantity.Mass{}, jars: map[string]int64{},
 	}
 	s.prepare()

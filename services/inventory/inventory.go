@@ -65,7 +65,7 @@ func Serve(ctx context.Context, cfg Config, lis net.Listener) error {
 		return service.Parts{
 			Own: []string{
 				inventoryv1.InventoryService_ServiceDesc.ServiceName, inventoryv1.WarehouseRecordsService_ServiceDesc.ServiceName,
-				inventoryv1.PackingService_ServiceDesc.ServiceName, inventoryv1.SalesService_ServiceDesc.ServiceName,
+				inventoryv1.PackingService_ServiceDesc.ServiceName, inventoryv1.SalesService_ServiceDesc.ServiceName, inventoryv1.WriteOffService_ServiceDesc.ServiceName,
 			},
 			Register:  func(r grpc.ServiceRegistrar) { rpc.Register(r, house) },
 			Readers:   []string{"settlement"},

@@ -144,7 +144,7 @@ func (h *House) GetMassBalance(ctx context.Context, r *inventoryv1.GetMassBalanc
 	return &inventoryv1.MassBalance{
 		Received: lb("493318.5"), Barrels: lb("401200.0"), Tanks: lb("12018.5"), Lots: lb("30100.0"), Shipped: lb("49000.0"),
 		Losses:     []*inventoryv1.LossTotal{{Code: inventoryv1.LossCode_LOSS_CODE_DRAIN, Mass: lb("700.0")}, {Code: inventoryv1.LossCode_LOSS_CODE_FILTER, Mass: lb("300.0")}},
-		Difference: lb("0.0"), Unexplained: lb("0.0"),
+		Difference: lb("0.0"), Unexplained: lb("0.0"), AskedWriteOff: lb("15.5"),
 	}, h.note(ctx, r)
 }
 

@@ -38,7 +38,7 @@ func charges() []*inventoryv1.Charge {
 			Name: "charges/" + ChargeID, Tank: "tanks/T1", State: inventoryv1.LotState_LOT_STATE_OPEN, Rules: rules(), Content: lb("8420.5"), OpenPicks: []string{"stock/" + StockID},
 			Figures:       &inventoryv1.BlendFigures{Weight: lb("8420.5"), MoisturePercent: "17.62", PfundMm: "28.4", SharePercent: "71.4", Members: 6, Barrels: 13},
 			Substitutions: []*inventoryv1.Substitution{{PlannedItem: "stock/" + StockID, UsedItem: secondBox, Reason: "the planned one leaks at the bung", Actor: "users/warehouse1", Time: at(5 * time.Hour)}},
-			Previous:      "charges/" + EmptyID, PreviousUnexplained: lb("6.5"), Opener: "users/warehouse1", OpenTime: at(8 * time.Hour),
+			Previous:      "charges/" + EmptyID, PreviousUnexplained: lb("6.5"), PreviousAskedWriteOff: lb("4.0"), AskedWriteOff: lb("12.5"), Opener: "users/warehouse1", OpenTime: at(8 * time.Hour),
 		},
 		{
 			Name: "charges/" + EmptyID, Tank: "tanks/T2", State: inventoryv1.LotState_LOT_STATE_OPEN, Rules: rules(), Content: lb("0.0"), Opener: "users/warehouse1", OpenTime: at(30 * time.Hour),
@@ -115,7 +115,11 @@ func (h *House) CloseCharge(ctx context.Context, r *inventoryv1.CloseChargeReque
 }
 
 func (h *House) RecordLoss(ctx context.Context, r *inventoryv1.RecordLossRequest) (*inventoryv1.Transfer, error) {
-	return &inventoryv1.Transfer{Name: "transfers/1", From: r.GetFrom()}, h.note(ctx, r)
+	weight := r.GetMass()
+	if weight == nil {
+		weight = lb("3.0")
+	}
+	return &inventoryv1.Transfer{Name: "transfers/1", From: r.GetFrom(), Mass: weight}, h.note(ctx, r)
 }
 
 func (h *House) ListPackLots(ctx context.Context, r *inventoryv1.ListPackLotsRequest) (*inventoryv1.ListPackLotsResponse, error) {

@@ -99,7 +99,7 @@ func (h *House) ListBalances(ctx context.Context, r *inventoryv1.ListBalancesReq
 	return &inventoryv1.ListBalancesResponse{Balances: []*inventoryv1.Balance{{
 		Name: "packLots/" + LotID, Title: LotCode, Opening: lb("0.0"), Received: lb("1280.0"), PassedOn: lb("0.0"), Packed: lb("1250.0"), Shipped: lb("0.0"), Closing: lb("0.0"),
 		Losses:         []*inventoryv1.LossTotal{{Code: inventoryv1.LossCode_LOSS_CODE_FLUSH, Mass: lb("20.0")}, {Code: inventoryv1.LossCode_LOSS_CODE_UNEXPLAINED, Mass: lb("10.0")}},
-		OpenDifference: lb("0.0"), Unexplained: lb("10.0"), UnexplainedPercent: "0.78", LimitPercent: "0.5", OverLimit: true, YieldPercent: "97.66",
+		OpenDifference: lb("0.0"), Unexplained: lb("10.0"), AskedWriteOff: lb("3.0"), UnexplainedPercent: "0.78", LimitPercent: "0.5", OverLimit: true, YieldPercent: "97.66",
 	}}}, h.note(ctx, r)
 }
 

@@ -26,6 +26,7 @@ type House struct {
 	inventoryv1.UnimplementedWarehouseRecordsServiceServer
 	inventoryv1.UnimplementedPackingServiceServer
 	inventoryv1.UnimplementedSalesServiceServer
+	inventoryv1.UnimplementedWriteOffServiceServer
 	settlementv1.UnimplementedSettlementServiceServer
 	settlementv1.UnimplementedPoolSalesServiceServer
 
@@ -57,6 +58,7 @@ func (h *House) Register(r grpc.ServiceRegistrar) {
 	inventoryv1.RegisterWarehouseRecordsServiceServer(r, h)
 	inventoryv1.RegisterPackingServiceServer(r, h)
 	inventoryv1.RegisterSalesServiceServer(r, h)
+	inventoryv1.RegisterWriteOffServiceServer(r, h)
 	settlementv1.RegisterSettlementServiceServer(r, h)
 	settlementv1.RegisterMemberAccountServiceServer(r, MemberAccount{house: h})
 	settlementv1.RegisterPoolSalesServiceServer(r, h)

@@ -53,6 +53,7 @@ func newMapper(ctx context.Context, s Services) (http.Handler, error) {
 		inventoryv1.RegisterWarehouseRecordsServiceHandlerClient(ctx, mux, inventoryv1.NewWarehouseRecordsServiceClient(s.Inventory)),
 		inventoryv1.RegisterPackingServiceHandlerClient(ctx, mux, inventoryv1.NewPackingServiceClient(s.Inventory)),
 		inventoryv1.RegisterSalesServiceHandlerClient(ctx, mux, inventoryv1.NewSalesServiceClient(s.Inventory)),
+		inventoryv1.RegisterWriteOffServiceHandlerClient(ctx, mux, inventoryv1.NewWriteOffServiceClient(s.Inventory)),
 		settlementv1.RegisterSettlementServiceHandlerClient(ctx, mux, settlementv1.NewSettlementServiceClient(s.Settlement)),
 		settlementv1.RegisterMemberAccountServiceHandlerClient(ctx, mux, settlementv1.NewMemberAccountServiceClient(s.Settlement)),
 		settlementv1.RegisterPoolSalesServiceHandlerClient(ctx, mux, settlementv1.NewPoolSalesServiceClient(s.Settlement)),

@@ -53,6 +53,7 @@ var rooms = []room{
 		{"/counts", "Counts", "What stands where, against the books", listCounts},
 		{"/heat/new", "Log a warm room", "Temperatures of the hot room, from the logger", recordTemperatures},
 		{"/side-goods", "Comb and wax", "Sections, cut comb, chunk honey, beeswax", listSide},
+		{"/write-offs", "Write-offs", "Honey not found: asked for, and decided by the office", listWriteOffs},
 		{"/balance", "Mass balance", "All honey ever received, and where it is", getBalance},
 	}},
 	{"Packing and shipping", []tile{

@@ -103,7 +103,7 @@ func TestSideGoods_AreNotedInTheirOwnUnit(t *testing.T) {
 	require.Contains(t, body, "How many jars")
 	require.NotContains(t, body, "Foam", "jars are not skimmed")
 	answer, _ = send(t, client, w.URL+"/loss", url.Values{"from": {"packLots/" + gatetest.LotID}, "of": {"jars"}, "jars": {"3"}, "code": {"BROKEN"}, "reason": {"a shelf gave way"}})
-	require.Equal(t, "/lots/"+gatetest.LotID, answer.Header.Get("Location"))
+	require.Equal(t, "/lots/"+gatetest.LotID+"?as=BROKEN&done=lost&jars=3&mass=3.0", answer.Header.Get("Location"))
 	gone := last(t, w, &inventoryv1.RecordLossRequest{})
 	require.Equal(t, int64(3), gone.GetJars())
 	require.Nil(t, gone.GetMass())

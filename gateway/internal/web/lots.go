@@ -78,17 +78,22 @@ func (s *site) lot(v *visit) (view, error) {
 	if err != nil {
 		return view{}, err
 	}
+	waiting, err := s.waiting(v, lot.GetName())
+	if err != nil {
+		return view{}, err
+	}
 	open := lot.GetState() == inventoryv1.LotState_LOT_STATE_OPEN
 	free := len(lot.GetHolds()) == 0 // a held lot takes and gives nothing but losses
 	return view{page: "lot", title: "Lot " + lot.GetCode(), data: map[string]any{
 		"Lot": lot, "Names": s.namesOf(v, lot.GetCharges()), "Open": open, "MayDraw": open && free && v.mayCall(drawLot), "MayRework": open && free && v.mayCall(returnRework), "MayClose": open && v.mayCall(closeLot),
 		"MayLose": open && v.mayCall(recordLoss), "MayLoseJars": lot.GetJarsOnHand() > 0 && v.mayCall(recordLoss), "MayShip": !open && free && lot.GetJarsOnHand() > 0 && v.mayCall(ship), "MayTrace": v.mayCall(traceHoney), "MayHold": v.mayCall(placeHold), "MayRelease": v.mayCall(releaseHold), "MayNet": !open && v.mayCall(listNet),
+		"Done": s.done(v), "Waiting": waiting, "Own": "users/" + v.who.Name, "MayDecide": v.mayCall(decideWriteOff),
 		"MayWeigh": v.mayCall(listLineChecks), "MayStack": !open && free && lot.GetJarsOnHand() > 0 && v.mayCall(buildPallet),
 	}}, nil
 }
 
-// lotTask is a form about one run.
-func (s *site) lotTask(v *visit, f *form, name, title string, act func(lot *inventoryv1.PackLot) error) (view, error) {
+// lotTask is a form about one run. What act says of what was done is shown on the page of the run.
+func (s *site) lotTask(v *visit, f *form, name, title string, act func(lot *inventoryv1.PackLot) (did string, err error)) (view, error) {
 	lot, err := s.readLot(v)
 	if err != nil {
 		return view{}, err
@@ -101,38 +106,53 @@ func (s *site) lotTask(v *visit, f *form, name, title string, act func(lot *inve
 		f.set("charge", lot.GetCharges()[n-1])
 	}
 	return s.plainTask(v, f, name, title+" "+lot.GetCode(), map[string]any{"Lot": lot, "Tanks": tanks}, func() (string, error) {
-		return "/lots/" + idOf(lot.GetName()), act(lot)
+		did, err := act(lot)
+		if did != "" {
+			return didHere(lot.GetName(), url.Values{"done": {did}, "tank": {tankOf(tanks, f.Value("charge"))}}, s.massOr(f.Value("mass")), 0), err
+		}
+		return placeAddress(lot.GetName()), err
 	})
+}
+
+// tankOf is the tank of a charge among those offered.
+func tankOf(tanks []option, charge string) string {
+	for _, o := range tanks {
+		if o.Value == charge {
+			name, _, _ := strings.Cut(strings.TrimPrefix(o.Label, "Tank "), ",")
+			return name
+		}
+	}
+	return ""
 }
 
 func (s *site) drawLot(v *visit) (view, error) {
 	f := v.form()
-	return s.lotTask(v, f, "drawlot", "Draw into", func(lot *inventoryv1.PackLot) error {
+	return s.lotTask(v, f, "drawlot", "Draw into", func(lot *inventoryv1.PackLot) (string, error) {
 		_, err := s.inventory.DrawPackLot(v.ctx, &inventoryv1.DrawPackLotRequest{
 			RequestId: f.RequestID, Name: lot.GetName(), Charge: f.Value("charge"), Mass: s.massOr(f.Value("mass")),
 			ConfirmFurtherCharge: f.Value("confirm_further_charge") != "", Reason: f.Value("reason"),
 		})
-		return err
+		return "drawn", err
 	})
 }
 
 func (s *site) returnRework(v *visit) (view, error) {
 	f := v.form()
-	return s.lotTask(v, f, "rework", "Rework of", func(lot *inventoryv1.PackLot) error {
+	return s.lotTask(v, f, "rework", "Rework of", func(lot *inventoryv1.PackLot) (string, error) {
 		_, err := s.inventory.ReturnRework(v.ctx, &inventoryv1.ReturnReworkRequest{
 			RequestId: f.RequestID, Name: lot.GetName(), Charge: f.Value("charge"), Mass: s.massOr(f.Value("mass")),
 		})
-		return err
+		return "poured", err
 	})
 }
 
 func (s *site) closeLot(v *visit) (view, error) {
 	f := v.form()
-	return s.lotTask(v, f, "closelot", "Close", func(lot *inventoryv1.PackLot) error {
+	return s.lotTask(v, f, "closelot", "Close", func(lot *inventoryv1.PackLot) (string, error) {
 		_, err := s.inventory.ClosePackLot(v.ctx, &inventoryv1.ClosePackLotRequest{
 			RequestId: f.RequestID, Name: lot.GetName(), Jars: count(f.Value("jars")), MeanNet: s.massOr(f.Value("mean_net")),
 		})
-		return err
+		return "", err
 	})
 }
 

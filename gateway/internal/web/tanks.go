@@ -20,7 +20,6 @@ const (
 	transfer      = inventoryv1.InventoryService_TransferCharge_FullMethodName
 	closeCharge   = inventoryv1.InventoryService_CloseCharge_FullMethodName
 	getCharge     = inventoryv1.InventoryService_GetCharge_FullMethodName
-	recordLoss    = inventoryv1.InventoryService_RecordLoss_FullMethodName
 	listLots      = inventoryv1.InventoryService_ListPackLots_FullMethodName
 	startLot      = inventoryv1.InventoryService_StartPackLot_FullMethodName
 	drawLot       = inventoryv1.InventoryService_DrawPackLot_FullMethodName
@@ -45,7 +44,6 @@ func (s *site) lotPages() map[string]page {
 		"/charges/{id}/heel":     {needs: correctHeel, show: s.correctHeel, form: true},
 		"/charges/{id}/transfer": {needs: transfer, show: s.transferCharge, form: true},
 		"/charges/{id}/close":    {needs: closeCharge, show: s.closeCharge, form: true},
-		"/loss":                  {needs: recordLoss, show: s.recordLoss, form: true},
 		"/lots":                  {needs: listLots, show: s.lots},
 		"/lots/new":              {needs: startLot, show: s.startLot, form: true},
 		"/lots/{id}":             {needs: listLots, show: s.lot},
@@ -169,12 +167,17 @@ func (s *site) charge(v *visit) (view, error) {
 	if err != nil {
 		return view{}, err
 	}
+	waiting, err := s.waiting(v, c.GetName())
+	if err != nil {
+		return view{}, err
+	}
 	open := c.GetState() == inventoryv1.LotState_LOT_STATE_OPEN
 	free := open && len(c.GetHolds()) == 0 // a held charge takes and gives nothing but losses
 	return view{page: "charge", title: "Tank " + idOf(c.GetTank()), data: map[string]any{
 		"Charge": c, "Open": open, "Picks": s.barrelsOf(v, c.GetOpenPicks()), "Tags": s.tagsOf(v, substituted(c)), "Breaches": breaches(c),
 		"MayFill": free && v.mayCall(fillCharge), "MayHeel": v.mayCall(correctHeel) && c.GetPrevious() != "", "MayTransfer": free && v.mayCall(transfer),
-		"MayClose": open && v.mayCall(closeCharge), "MayLose": open && v.mayCall(recordLoss), "MayStart": free && v.mayCall(startLot), "MayTrace": v.mayCall(traceHoney), "MayHold": v.mayCall(placeHold), "MayHeat": v.mayCall(getHeat), "MayRelease": v.mayCall(releaseHold),
+		"Done": s.done(v), "Waiting": waiting, "Own": "users/" + v.who.Name, "MayDecide": v.mayCall(decideWriteOff),
+		"MayClose": open && v.mayCall(closeCharge), "Empty": isZero(c.GetContent()), "MayLose": open && v.mayCall(recordLoss), "MayStart": free && v.mayCall(startLot), "MayTrace": v.mayCall(traceHoney), "MayHold": v.mayCall(placeHold), "MayHeat": v.mayCall(getHeat), "MayRelease": v.mayCall(releaseHold),
 	}}, nil
 }
 
@@ -274,33 +277,6 @@ func (s *site) closeCharge(v *visit) (view, error) {
 	return s.plainTask(v, f, "closecharge", "Close the charge", map[string]any{"Charge": name}, func() (string, error) {
 		_, err := s.inventory.CloseCharge(v.ctx, &inventoryv1.CloseChargeRequest{RequestId: f.RequestID, Name: name})
 		return "/" + name, err
-	})
-}
-
-var lossOptions = newOptions("DRAIN", "stayed in a drum", "FILTER", "in the filter", "FLUSH", "flushed from the line", "OVERFILL", "in jars, above the label", "SAMPLE", "drawn as samples",
-	"SPILL", "spilt", "FOAM", "skimmed foam", "DESTROYED", "destroyed", "UNEXPLAINED", "looked for, not found")
-
-var jarLossOptions = newOptions("BROKEN", "broken", "DESTROYED", "destroyed", "SAMPLE", "drawn as samples", "UNEXPLAINED", "looked for, not found")
-
-// recordLoss books honey that is gone from a barrel, a tank or a run, or jars of a lot.
-func (s *site) recordLoss(v *visit) (view, error) {
-	f := v.form()
-	from := f.Value("from")
-	jars, codes := f.Value("of") == "jars", lossOptions
-	if jars {
-		codes = jarLossOptions
-	}
-	return s.plainTask(v, f, "loss", "Book a loss", map[string]any{"From": from, "Back": placeAddress(from), "Codes": codes, "Jars": jars}, func() (string, error) {
-		request := &inventoryv1.RecordLossRequest{
-			RequestId: f.RequestID, From: from, Code: inventoryv1.LossCode(inventoryv1.LossCode_value["LOSS_CODE_"+f.Value("code")]), Reason: f.Value("reason"),
-		}
-		if jars {
-			request.Jars = count(f.Value("jars"))
-		} else {
-			request.Mass = s.massOr(f.Value("mass"))
-		}
-		_, err := s.inventory.RecordLoss(v.ctx, request)
-		return placeAddress(from), err
 	})
 }
 

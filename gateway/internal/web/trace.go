@@ -65,7 +65,7 @@ func (s *site) massBalance(v *visit) (view, error) {
 	if err != nil {
 		return view{}, err
 	}
-	return view{page: "balance", title: "Mass balance", data: map[string]any{"Balance": b, "Agrees": isZero(b.GetDifference()), "MayList": v.mayCall(listBalances)}}, nil
+	return view{page: "balance", title: "Mass balance", data: map[string]any{"Balance": b, "Agrees": isZero(b.GetDifference()), "MayList": v.mayCall(listBalances), "MayAsked": v.mayCall(listWriteOffs)}}, nil
 }
 
 func isZero(m *typev1.Mass) bool {

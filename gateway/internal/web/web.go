@@ -42,6 +42,7 @@ type site struct {
 	records    inventoryv1.WarehouseRecordsServiceClient
 	packing    inventoryv1.PackingServiceClient
 	sales      inventoryv1.SalesServiceClient
+	writeOffs  inventoryv1.WriteOffServiceClient
 	settlement settlementv1.SettlementServiceClient
 	accounts   settlementv1.MemberAccountServiceClient
 	poolSales  settlementv1.PoolSalesServiceClient
@@ -69,6 +70,7 @@ func New(o Options) (http.Handler, error) {
 		records:    inventoryv1.NewWarehouseRecordsServiceClient(o.Services.Inventory),
 		packing:    inventoryv1.NewPackingServiceClient(o.Services.Inventory),
 		sales:      inventoryv1.NewSalesServiceClient(o.Services.Inventory),
+		writeOffs:  inventoryv1.NewWriteOffServiceClient(o.Services.Inventory),
 		settlement: settlementv1.NewSettlementServiceClient(o.Services.Settlement),
 		accounts:   settlementv1.NewMemberAccountServiceClient(o.Services.Settlement),
 		poolSales:  settlementv1.NewPoolSalesServiceClient(o.Services.Settlement),

@@ -22,81 +22,91 @@ type RecordLoss struct {
 	Actor  string
 }
 
-// RecordLoss records it.
+// RecordLoss records it, unless it takes two people.
 func (a *App) RecordLoss(ctx context.Context, tx pgx.Tx, c RecordLoss) (lots.Transfer, []feed.Fact, error) {
-	w := a.work(ctx, tx, c.Actor)
-	id, err := uuid.Parse(c.From.ID())
-	if err != nil {
-		return lots.Transfer{}, nil, &stock.NotFoundError{Resource: string(c.From)}
-	}
-	if c.Jars > 0 {
-		t, err := w.loseJars(id, c)
-		return t, w.facts, err
-	}
-	if err := w.losable(id, c); err != nil {
+	if err := lots.BookedAlone(c.Code); err != nil {
 		return lots.Transfer{}, nil, err
 	}
-	t, err := w.pour(c.From, lots.At(lots.Loss, c.Code), c.Mass, c.Reason)
+	w := a.work(ctx, tx, c.Actor)
+	there, err := w.losable(c)
+	if err != nil {
+		return lots.Transfer{}, nil, err
+	}
+	t, err := w.lose(c, there)
 	return t, w.facts, err
 }
 
-// losable locks the place and checks that it has what is lost. A hold does not undo a loss: a leaking drum leaks.
-func (w *work) losable(id uuid.UUID, c RecordLoss) error {
+// there is what a locked place holds that could be lost.
+type there struct {
+	mass quantity.Mass
+	// run and loose are the lot that jars are lost of, and its jars that stand on no pallet.
+	run   lots.Run
+	loose int64
+}
+
+// losable locks the place and tells what it has, if that can be lost so. A hold does not undo a loss: a leaking drum leaks.
+func (w *work) losable(c RecordLoss) (there, error) {
+	id, err := uuid.Parse(c.From.ID())
+	if err != nil {
+		return there{}, &stock.NotFoundError{Resource: string(c.From)}
+	}
+	if c.Jars > 0 {
+		return w.losableJars(id, c)
+	}
 	switch c.From.Kind() {
 	case lots.Barrel:
 		item, err := w.Stock.Lock(w.ctx, w.tx, id)
 		if err != nil {
-			return err
+			return there{}, err
 		}
-		if err := lots.LosableBarrel(item, c.Code); err != nil {
-			return err //nolint:wrapcheck // says which hold
-		}
-		return enough(c.From, item.Remaining(), c.Mass)
+		return there{mass: item.Remaining()}, lots.LosableBarrel(item, c.Code)
 	case lots.Charge:
 		f, err := w.openCharge(id)
-		if err != nil {
-			return err
-		}
-		return enough(c.From, f.Content, c.Mass)
+		return there{mass: f.Content}, err
 	case lots.Pack:
 		r, err := w.run(id)
-		if err != nil {
-			return err
+		if err == nil && r.Closed {
+			err = &lots.ClosedError{Place: c.From}
 		}
-		if r.Closed {
-			return &lots.ClosedError{Place: c.From}
-		}
-		return enough(c.From, r.Content, c.Mass)
+		return there{mass: r.Content}, err
 	default:
-		return &stock.NotFoundError{Resource: string(c.From)}
+		return there{}, &stock.NotFoundError{Resource: string(c.From)}
 	}
 }
 
-// loseJars takes jars that stand on no pallet off a closed lot.
-func (w *work) loseJars(id uuid.UUID, c RecordLoss) (lots.Transfer, error) {
+func (w *work) losableJars(id uuid.UUID, c RecordLoss) (there, error) {
 	if c.From.Kind() != lots.Pack {
-		return lots.Transfer{}, &stock.NotFoundError{Resource: string(c.From)}
+		return there{}, &stock.NotFoundError{Resource: string(c.From)}
 	}
 	if err := w.Lots.LockPlaces(w.ctx, w.tx, c.From); err != nil {
-		return lots.Transfer{}, err
+		return there{}, err
 	}
 	r, loose, err := w.loose(id)
 	if err != nil {
-		return lots.Transfer{}, err
+		return there{}, err
 	}
-	if err := r.Lose(c.Code, c.Jars, loose); err != nil {
-		return lots.Transfer{}, err
+	return there{mass: r.Content, run: r, loose: loose}, r.Lose(c.Code, c.Jars, loose)
+}
+
+// lose takes a mass, or jars that stand on no pallet, from where they are.
+func (w *work) lose(c RecordLoss, from there) (lots.Transfer, error) {
+	to := lots.At(lots.Loss, c.Code)
+	if c.Jars == 0 {
+		if err := enough(c.From, from.mass, c.Mass); err != nil {
+			return lots.Transfer{}, err
+		}
+		return w.pour(c.From, to, c.Mass, c.Reason)
 	}
-	mass, err := r.Take(c.Jars)
+	mass, err := from.run.Take(c.Jars)
 	if err != nil {
 		return lots.Transfer{}, err
 	}
-	if err := w.Lots.TakeJars(w.ctx, w.tx, id, c.Jars); err != nil {
+	if err := w.Lots.TakeJars(w.ctx, w.tx, from.run.ID, c.Jars); err != nil {
 		return lots.Transfer{}, err
 	}
-	t, err := w.pour(c.From, lots.At(lots.Loss, c.Code), mass, c.Reason)
+	t, err := w.pour(c.From, to, mass, c.Reason)
 	if err != nil {
 		return t, err
 	}
-	return t, w.Lots.AddJarLoss(w.ctx, w.tx, t.ID, id, c.Jars)
+	return t, w.Lots.AddJarLoss(w.ctx, w.tx, t.ID, from.run.ID, c.Jars)
 }

@@ -60,7 +60,9 @@ type Split struct {
 // Balance is all honey and where it is, in totals.
 type Balance struct {
 	Received, Barrels, Tanks, Lots, Shipped, Unexplained quantity.Mass
-	Losses                                               map[string]quantity.Mass
+	// Asked is what of all that is on hand is asked to be written off and not decided.
+	Asked  quantity.Mass
+	Losses map[string]quantity.Mass
 }
 
 // Lots is where tanks, lots, shipments and the ledger are kept. What is not there is a *stock.NotFoundError.
@@ -72,6 +74,7 @@ type Lots interface {
 	SideGoods
 	Claims
 	Sales
+	WriteOffs
 
 	// AddTank fails with *ExistsError.
 	AddTank(ctx context.Context, q pg.Querier, t Tank, now time.Time) error

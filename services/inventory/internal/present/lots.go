@@ -100,6 +100,7 @@ func ChargeLine(f lots.Filling, unit quantity.Unit) *inventoryv1.Charge {
 	m := &inventoryv1.Charge{
 		Name: string(f.Place()), Tank: "tanks/" + f.Tank, State: lotState(f.Closed), Rules: Rules(f.Rules),
 		Content: wire.MassToProto(f.Content, unit), PreviousUnexplained: wire.MassToProto(f.Left, unit),
+		AskedWriteOff: wire.MassToProto(f.Asked, unit), PreviousAskedWriteOff: wire.MassToProto(f.LeftAsked, unit),
 		Opener: f.Opener, OpenTime: timestamppb.New(f.Time),
 	}
 	if f.Previous != uuid.Nil {
@@ -118,7 +119,7 @@ func Run(r lots.Run, unit quantity.Unit) *inventoryv1.PackLot {
 	m := &inventoryv1.PackLot{
 		Name: string(r.Place()), Code: r.Code, Label: "labels/" + r.Label, Line: r.Line, State: lotState(r.Closed),
 		Content: wire.MassToProto(r.Content, unit), JarsOnHand: r.OnHand, Jars: r.Jars, Starter: r.Starter, StartTime: timestamppb.New(r.Time), Holds: holds(r.Holds),
-		BestByDate: r.BestBy,
+		BestByDate: r.BestBy, AskedWriteOff: wire.MassToProto(r.Asked, unit),
 	}
 	if r.Closed {
 		m.MeanNet = wire.MassToProto(r.MeanNet, unit)

@@ -189,7 +189,7 @@ func TestBalancesAddUpByRunTankAndMonth(t *testing.T) {
 	_, err = f.line.ReturnRework(t.Context(), &inventoryv1.ReturnReworkRequest{RequestId: request(), Name: lot.GetName(), Charge: c.GetName(), Mass: lb("10.0")})
 	require.NoError(t, err)
 	f.lose(lot.GetName(), "20.0", inventoryv1.LossCode_LOSS_CODE_FLUSH)
-	f.lose(lot.GetName(), "3.0", inventoryv1.LossCode_LOSS_CODE_UNEXPLAINED)
+	f.writtenOff(lot.GetName(), "3.0")
 	records := f.records("auditor1", accessv1.Role_ROLE_AUDITOR)
 	read := func(by inventoryv1.BalanceBy) []*inventoryv1.Balance {
 		list, err := records.ListBalances(t.Context(), &inventoryv1.ListBalancesRequest{By: by})

@@ -19,6 +19,7 @@ type Server struct {
 	inventoryv1.UnimplementedWarehouseRecordsServiceServer
 	inventoryv1.UnimplementedPackingServiceServer
 	inventoryv1.UnimplementedSalesServiceServer
+	inventoryv1.UnimplementedWriteOffServiceServer
 	app *app.App
 }
 
@@ -32,6 +33,7 @@ func Register(r grpc.ServiceRegistrar, a *app.App) {
 	inventoryv1.RegisterWarehouseRecordsServiceServer(r, s)
 	inventoryv1.RegisterPackingServiceServer(r, s)
 	inventoryv1.RegisterSalesServiceServer(r, s)
+	inventoryv1.RegisterWriteOffServiceServer(r, s)
 }
 
 // parseName reads "collection/{uuid}" from a field of the request.

@@ -101,7 +101,7 @@ func (s *Server) GetMassBalance(ctx context.Context, _ *inventoryv1.GetMassBalan
 	for _, lost := range b.Losses {
 		difference -= lost
 	}
-	m.Losses = present.Losses(b.Losses, s.app.Unit)
+	m.Losses, m.AskedWriteOff = present.Losses(b.Losses, s.app.Unit), wire.MassToProto(b.Asked, s.app.Unit)
 	m.Difference = wire.MassToProto(difference, s.app.Unit)
 	return m, nil
 }

@@ -17,7 +17,8 @@ import (
 const runBalances = `
 SELECT r.number, 'packLots/' || r.pack_lot, r.code, 0::bigint, i.drawn, o.passed, coalesce(e.jars * e.mean_net, 0)::bigint, 0::bigint,
        CASE WHEN e.pack_lot IS NULL THEN i.drawn - o.passed - o.lost ELSE 0 END,
-       CASE WHEN e.pack_lot IS NULL THEN 0 ELSE i.drawn - o.passed - o.lost - e.jars * e.mean_net END, o.codes, o.masses
+       CASE WHEN e.pack_lot IS NULL THEN 0 ELSE i.drawn - o.passed - o.lost - e.jars * e.mean_net END,
+       coalesce((SELECT sum(w.mass) FROM waiting_write_off w WHERE w.place = 'packLots/' || r.pack_lot AND w.jars = 0), 0)::bigint, o.codes, o.masses
 FROM (SELECT * FROM pack_lot WHERE number < $1 ORDER BY number DESC LIMIT $2) r
 LEFT JOIN pack_close e USING (pack_lot)
 CROSS JOIN LATERAL (SELECT coalesce(sum(mass), 0)::bigint AS drawn FROM transfer WHERE to_place = 'packLots/' || r.pack_lot) i
@@ -28,7 +29,8 @@ ORDER BY r.number DESC`
 // anew is open.
 const tankBalances = `
 SELECT c.number, 'charges/' || c.charge, c.tank, i.heel, i.came, o.passed, 0::bigint, o.shipped,
-       CASE WHEN s.charge = c.charge THEN v.content ELSE 0 END, CASE WHEN s.charge = c.charge THEN 0 ELSE v.content END, o.codes, o.masses
+       CASE WHEN s.charge = c.charge THEN v.content ELSE 0 END, CASE WHEN s.charge = c.charge THEN 0 ELSE v.content END,
+       coalesce((SELECT sum(w.mass) FROM waiting_write_off w WHERE w.place = v.place), 0)::bigint, o.codes, o.masses
 FROM (SELECT * FROM charge WHERE number < $1 ORDER BY number DESC LIMIT $2) c
 JOIN vessel v ON v.place = 'charges/' || c.charge JOIN tank_state s USING (tank)
 CROSS JOIN LATERAL (
@@ -67,7 +69,7 @@ func (s Store) Balances(ctx context.Context, q pg.Querier, by string, zone *time
 		b := lots.Balance{Losses: map[string]quantity.Mass{}, Limit: most}
 		var codes []string
 		var masses []int64
-		err := row.Scan(&b.Number, &b.Name, &b.Title, &b.Opening, &b.Received, &b.PassedOn, &b.Packed, &b.Shipped, &b.Closing, &b.Open, &codes, &masses)
+		err := row.Scan(&b.Number, &b.Name, &b.Title, &b.Opening, &b.Received, &b.PassedOn, &b.Packed, &b.Shipped, &b.Closing, &b.Open, &b.Asked, &codes, &masses)
 		for i, code := range codes {
 			b.Losses[code] = quantity.Mass(masses[i])
 		}
@@ -76,7 +78,7 @@ func (s Store) Balances(ctx context.Context, q pg.Querier, by string, zone *time
 	return balances, wrap("list balances", err)
 }
 
-// Everything that came into the house or left it, by month of the cooperative's zone.
+// Everything that came into the house or left it, or is asked to be written off, by month of the cooperative's zone.
 const monthly = `
 SELECT extract(year FROM m)::bigint * 12 + extract(month FROM m)::bigint - 1, kind, code, sum(mass)::bigint FROM (
     SELECT date_trunc('month', b.receive_date::timestamp) AS m, 'received' AS kind, '' AS code,
@@ -90,6 +92,8 @@ SELECT extract(year FROM m)::bigint * 12 + extract(month FROM m)::bigint - 1, ki
     UNION ALL
     SELECT date_trunc('month', n.open_time AT TIME ZONE $1), 'open', '', v.content
     FROM charge n JOIN vessel v ON v.place = 'charges/' || n.previous WHERE v.content <> 0
+    UNION ALL
+    SELECT date_trunc('month', ask_time AT TIME ZONE $1), 'asked', '', mass FROM waiting_write_off
 ) e GROUP BY 1, 2, 3 ORDER BY 1`
 
 func (Store) months(ctx context.Context, q pg.Querier, zone *time.Location, before int64, limit int) ([]lots.Balance, error) {

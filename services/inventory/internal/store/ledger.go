@@ -134,8 +134,9 @@ func (Store) Balance(ctx context.Context, q pg.Querier) (app.Balance, error) {
 		       coalesce((SELECT sum(content) FROM vessel WHERE place LIKE 'packLots/%'), 0)::bigint,
 		       (coalesce((SELECT sum(mass) FROM shipment_line), 0) + coalesce((SELECT sum(mass) FROM shipment_bulk), 0))::bigint,
 		       coalesce((SELECT sum(v.content) FROM vessel v JOIN charge c ON v.place = 'charges/' || c.charge
-		                 JOIN tank_state s USING (tank) WHERE s.charge <> c.charge), 0)::bigint`).
-		Scan(&b.Received, &b.Barrels, &b.Tanks, &b.Lots, &b.Shipped, &b.Unexplained)
+		                 JOIN tank_state s USING (tank) WHERE s.charge <> c.charge), 0)::bigint,
+		       coalesce((SELECT sum(mass) FROM waiting_write_off), 0)::bigint`).
+		Scan(&b.Received, &b.Barrels, &b.Tanks, &b.Lots, &b.Shipped, &b.Unexplained, &b.Asked)
 	if err != nil {
 		return b, fmt.Errorf("balance: %w", err)
 	}

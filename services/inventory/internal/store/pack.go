@@ -30,15 +30,15 @@ func (Store) CountRuns(ctx context.Context, q pg.Querier, prefix string) (n int,
 	return n, wrap("count lots", err)
 }
 
-const runColumns = `
+var runColumns = `
 SELECT r.pack_lot, r.number, r.code, r.label, r.line, r.starter, r.start_time, coalesce(to_char(r.best_by, 'YYYY-MM-DD'), ''), v.content, e.pack_lot IS NOT NULL,
        coalesce(e.jars, 0), v.jars, coalesce(e.mean_net, 0),
-       ARRAY(SELECT p.charge FROM pack_charge p WHERE p.pack_lot = r.pack_lot ORDER BY p.place)
+       ARRAY(SELECT p.charge FROM pack_charge p WHERE p.pack_lot = r.pack_lot ORDER BY p.place), ` + askedAt("v.place") + `
 FROM pack_lot r JOIN vessel v ON v.place = 'packLots/' || r.pack_lot LEFT JOIN pack_close e USING (pack_lot)`
 
 func scanRun(row pgx.CollectableRow) (lots.Run, error) {
 	var r lots.Run
-	err := row.Scan(&r.ID, &r.Number, &r.Code, &r.Label, &r.Line, &r.Starter, &r.Time, &r.BestBy, &r.Content, &r.Closed, &r.Jars, &r.OnHand, &r.MeanNet, &r.Charges)
+	err := row.Scan(&r.ID, &r.Number, &r.Code, &r.Label, &r.Line, &r.Starter, &r.Time, &r.BestBy, &r.Content, &r.Closed, &r.Jars, &r.OnHand, &r.MeanNet, &r.Charges, &r.Asked)
 	r.Time = utc(r.Time)
 	return r, err
 }

@@ -110,17 +110,19 @@ func (Store) AddCharge(ctx context.Context, q pg.Querier, f lots.Filling) error 
 	return wrap("open charge", q.SendBatch(ctx, b).Close())
 }
 
-const chargeColumns = `
+var chargeColumns = `
 SELECT c.charge, c.number, c.tank, coalesce(c.previous, '00000000-0000-0000-0000-000000000000'), c.variety, c.min_share, c.max_moisture,
        c.min_pfund, c.max_pfund, c.picks, c.opener, c.open_time, v.content,
        coalesce((SELECT content FROM vessel WHERE place = 'charges/' || c.previous), 0),
-       EXISTS (SELECT FROM charge_close e WHERE e.charge = c.charge), s.charge = c.charge
+       EXISTS (SELECT FROM charge_close e WHERE e.charge = c.charge), s.charge = c.charge,
+       ` + askedAt("v.place") + `, ` + askedAt("'charges/' || c.previous") + `
 FROM charge c JOIN vessel v ON v.place = 'charges/' || c.charge JOIN tank_state s USING (tank)`
 
 func scanCharge(row pgx.CollectableRow) (lots.Filling, error) {
 	var f lots.Filling
 	err := row.Scan(&f.ID, &f.Number, &f.Tank, &f.Previous, &f.Rules.Variety, &f.Rules.MinShare, &f.Rules.MaxMoisture, &f.Rules.MinPfund,
-		&f.Rules.MaxPfund, &f.Picks, &f.Opener, &f.Time, &f.Content, &f.Left, &f.Closed, &f.Current)
+		&f.Rules.MaxPfund, &f.Picks, &f.Opener, &f.Time, &f.Content, &f.Left, &f.Closed, &f.Current,
+		&f.Asked, &f.LeftAsked)
 	f.Time = utc(f.Time)
 	return f, err
 }

@@ -113,7 +113,9 @@ type Balance struct {
 	// True if it is more: somebody must find out why.
 	OverLimit bool `protobuf:"varint,14,opt,name=over_limit,json=overLimit,proto3" json:"over_limit,omitempty"`
 	// packed in percent of received less passed_on; of a closed run only. 97 to 99 is usual (common practice, no source).
-	YieldPercent  string `protobuf:"bytes,15,opt,name=yield_percent,json=yieldPercent,proto3" json:"yield_percent,omitempty"`
+	YieldPercent string `protobuf:"bytes,15,opt,name=yield_percent,json=yieldPercent,proto3" json:"yield_percent,omitempty"`
+	// Of closing and open_difference, what somebody asked to write off and the office has not decided; of a month what was asked in it.
+	AskedWriteOff *v1.Mass `protobuf:"bytes,16,opt,name=asked_write_off,json=askedWriteOff,proto3" json:"asked_write_off,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -253,6 +255,13 @@ func (x *Balance) GetYieldPercent() string {
 	return ""
 }
 
+func (x *Balance) GetAskedWriteOff() *v1.Mass {
+	if x != nil {
+		return x.AskedWriteOff
+	}
+	return nil
+}
+
 // ListBalancesRequest pages through balances.
 type ListBalancesRequest struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -376,7 +385,7 @@ var File_barrelhead_inventory_v1_balance_proto protoreflect.FileDescriptor
 
 const file_barrelhead_inventory_v1_balance_proto_rawDesc = "" +
 	"\n" +
-	"%barrelhead/inventory/v1/balance.proto\x12\x17barrelhead.inventory.v1\x1a#barrelhead/inventory/v1/trace.proto\x1a!barrelhead/type/v1/quantity.proto\x1a\x1bbuf/validate/validate.proto\"\xc3\x05\n" +
+	"%barrelhead/inventory/v1/balance.proto\x12\x17barrelhead.inventory.v1\x1a#barrelhead/inventory/v1/trace.proto\x1a!barrelhead/type/v1/quantity.proto\x1a\x1bbuf/validate/validate.proto\"\x85\x06\n" +
 	"\aBalance\x12\x12\n" +
 	"\x04name\x18\x01 \x01(\tR\x04name\x12\x14\n" +
 	"\x05title\x18\x02 \x01(\tR\x05title\x122\n" +
@@ -394,7 +403,8 @@ const file_barrelhead_inventory_v1_balance_proto_rawDesc = "" +
 	"\rlimit_percent\x18\r \x01(\tR\flimitPercent\x12\x1d\n" +
 	"\n" +
 	"over_limit\x18\x0e \x01(\bR\toverLimit\x12#\n" +
-	"\ryield_percent\x18\x0f \x01(\tR\fyieldPercent\"\x91\x01\n" +
+	"\ryield_percent\x18\x0f \x01(\tR\fyieldPercent\x12@\n" +
+	"\x0fasked_write_off\x18\x10 \x01(\v2\x18.barrelhead.type.v1.MassR\raskedWriteOff\"\x91\x01\n" +
 	"\x13ListBalancesRequest\x12>\n" +
 	"\x02by\x18\x01 \x01(\x0e2\".barrelhead.inventory.v1.BalanceByB\n" +
 	"\xbaH\a\x82\x01\x04\x10\x01 \x00R\x02by\x12\x1b\n" +
@@ -443,13 +453,14 @@ var file_barrelhead_inventory_v1_balance_proto_depIdxs = []int32{
 	4,  // 6: barrelhead.inventory.v1.Balance.closing:type_name -> barrelhead.type.v1.Mass
 	4,  // 7: barrelhead.inventory.v1.Balance.open_difference:type_name -> barrelhead.type.v1.Mass
 	4,  // 8: barrelhead.inventory.v1.Balance.unexplained:type_name -> barrelhead.type.v1.Mass
-	0,  // 9: barrelhead.inventory.v1.ListBalancesRequest.by:type_name -> barrelhead.inventory.v1.BalanceBy
-	1,  // 10: barrelhead.inventory.v1.ListBalancesResponse.balances:type_name -> barrelhead.inventory.v1.Balance
-	11, // [11:11] is the sub-list for method output_type
-	11, // [11:11] is the sub-list for method input_type
-	11, // [11:11] is the sub-list for extension type_name
-	11, // [11:11] is the sub-list for extension extendee
-	0,  // [0:11] is the sub-list for field type_name
+	4,  // 9: barrelhead.inventory.v1.Balance.asked_write_off:type_name -> barrelhead.type.v1.Mass
+	0,  // 10: barrelhead.inventory.v1.ListBalancesRequest.by:type_name -> barrelhead.inventory.v1.BalanceBy
+	1,  // 11: barrelhead.inventory.v1.ListBalancesResponse.balances:type_name -> barrelhead.inventory.v1.Balance
+	12, // [12:12] is the sub-list for method output_type
+	12, // [12:12] is the sub-list for method input_type
+	12, // [12:12] is the sub-list for extension type_name
+	12, // [12:12] is the sub-list for extension extendee
+	0,  // [0:12] is the sub-list for field type_name
 }
 
 func init() { file_barrelhead_inventory_v1_balance_proto_init() }

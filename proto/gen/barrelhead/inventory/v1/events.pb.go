@@ -1457,11 +1457,103 @@ func (x *ClaimWithdrawn) GetApproval() *ClaimApproval {
 	return nil
 }
 
+// WriteOffRequested: somebody asks to write honey off that was not found; nothing changes yet.
+type WriteOffRequested struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// The request.
+	WriteOff      *WriteOff `protobuf:"bytes,1,opt,name=write_off,json=writeOff,proto3" json:"write_off,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *WriteOffRequested) Reset() {
+	*x = WriteOffRequested{}
+	mi := &file_barrelhead_inventory_v1_events_proto_msgTypes[30]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *WriteOffRequested) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*WriteOffRequested) ProtoMessage() {}
+
+func (x *WriteOffRequested) ProtoReflect() protoreflect.Message {
+	mi := &file_barrelhead_inventory_v1_events_proto_msgTypes[30]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use WriteOffRequested.ProtoReflect.Descriptor instead.
+func (*WriteOffRequested) Descriptor() ([]byte, []int) {
+	return file_barrelhead_inventory_v1_events_proto_rawDescGZIP(), []int{30}
+}
+
+func (x *WriteOffRequested) GetWriteOff() *WriteOff {
+	if x != nil {
+		return x.WriteOff
+	}
+	return nil
+}
+
+// WriteOffDecided: the office approved such a request, or declined it.
+type WriteOffDecided struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// The request with the decision.
+	WriteOff      *WriteOff `protobuf:"bytes,1,opt,name=write_off,json=writeOff,proto3" json:"write_off,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *WriteOffDecided) Reset() {
+	*x = WriteOffDecided{}
+	mi := &file_barrelhead_inventory_v1_events_proto_msgTypes[31]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *WriteOffDecided) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*WriteOffDecided) ProtoMessage() {}
+
+func (x *WriteOffDecided) ProtoReflect() protoreflect.Message {
+	mi := &file_barrelhead_inventory_v1_events_proto_msgTypes[31]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use WriteOffDecided.ProtoReflect.Descriptor instead.
+func (*WriteOffDecided) Descriptor() ([]byte, []int) {
+	return file_barrelhead_inventory_v1_events_proto_rawDescGZIP(), []int{31}
+}
+
+func (x *WriteOffDecided) GetWriteOff() *WriteOff {
+	if x != nil {
+		return x.WriteOff
+	}
+	return nil
+}
+
 var File_barrelhead_inventory_v1_events_proto protoreflect.FileDescriptor
 
 const file_barrelhead_inventory_v1_events_proto_rawDesc = "" +
 	"\n" +
-	"$barrelhead/inventory/v1/events.proto\x12\x17barrelhead.inventory.v1\x1a#barrelhead/inventory/v1/claim.proto\x1a#barrelhead/inventory/v1/count.proto\x1a#barrelhead/inventory/v1/drill.proto\x1a\"barrelhead/inventory/v1/heat.proto\x1a#barrelhead/inventory/v1/label.proto\x1a\"barrelhead/inventory/v1/lots.proto\x1a)barrelhead/inventory/v1/net_content.proto\x1a%barrelhead/inventory/v1/packing.proto\x1a'barrelhead/inventory/v1/resources.proto\x1a#barrelhead/inventory/v1/sales.proto\x1a(barrelhead/inventory/v1/side_goods.proto\"L\n" +
+	"$barrelhead/inventory/v1/events.proto\x12\x17barrelhead.inventory.v1\x1a#barrelhead/inventory/v1/claim.proto\x1a#barrelhead/inventory/v1/count.proto\x1a#barrelhead/inventory/v1/drill.proto\x1a\"barrelhead/inventory/v1/heat.proto\x1a#barrelhead/inventory/v1/label.proto\x1a\"barrelhead/inventory/v1/lots.proto\x1a)barrelhead/inventory/v1/net_content.proto\x1a%barrelhead/inventory/v1/packing.proto\x1a'barrelhead/inventory/v1/resources.proto\x1a#barrelhead/inventory/v1/sales.proto\x1a(barrelhead/inventory/v1/side_goods.proto\x1a'barrelhead/inventory/v1/write_off.proto\"L\n" +
 	"\vBarrelMoved\x12=\n" +
 	"\bmovement\x18\x01 \x01(\v2!.barrelhead.inventory.v1.MovementR\bmovement\"W\n" +
 	"\n" +
@@ -1529,7 +1621,11 @@ const file_barrelhead_inventory_v1_events_proto_rawDesc = "" +
 	"\fSaleRecorded\x121\n" +
 	"\x04sale\x18\x01 \x01(\v2\x1d.barrelhead.inventory.v1.SaleR\x04sale\"T\n" +
 	"\x0eClaimWithdrawn\x12B\n" +
-	"\bapproval\x18\x01 \x01(\v2&.barrelhead.inventory.v1.ClaimApprovalR\bapprovalB\xea\x01\n" +
+	"\bapproval\x18\x01 \x01(\v2&.barrelhead.inventory.v1.ClaimApprovalR\bapproval\"S\n" +
+	"\x11WriteOffRequested\x12>\n" +
+	"\twrite_off\x18\x01 \x01(\v2!.barrelhead.inventory.v1.WriteOffR\bwriteOff\"Q\n" +
+	"\x0fWriteOffDecided\x12>\n" +
+	"\twrite_off\x18\x01 \x01(\v2!.barrelhead.inventory.v1.WriteOffR\bwriteOffB\xea\x01\n" +
 	"\x1bcom.barrelhead.inventory.v1B\vEventsProtoP\x01Z@barrelhead.example/proto/gen/barrelhead/inventory/v1;inventoryv1\xa2\x02\x03BIX\xaa\x02\x17Barrelhead.Inventory.V1\xca\x02\x17Barrelhead\\Inventory\\V1\xe2\x02#Barrelhead\\Inventory\\V1\\GPBMetadata\xea\x02\x19Barrelhead::Inventory::V1b\x06proto3"
 
 var (
@@ -1544,7 +1640,7 @@ func file_barrelhead_inventory_v1_events_proto_rawDescGZIP() []byte {
 	return file_barrelhead_inventory_v1_events_proto_rawDescData
 }
 
-var file_barrelhead_inventory_v1_events_proto_msgTypes = make([]protoimpl.MessageInfo, 30)
+var file_barrelhead_inventory_v1_events_proto_msgTypes = make([]protoimpl.MessageInfo, 32)
 var file_barrelhead_inventory_v1_events_proto_goTypes = []any{
 	(*BarrelMoved)(nil),          // 0: barrelhead.inventory.v1.BarrelMoved
 	(*HoldPlaced)(nil),           // 1: barrelhead.inventory.v1.HoldPlaced
@@ -1576,62 +1672,67 @@ var file_barrelhead_inventory_v1_events_proto_goTypes = []any{
 	(*OrderCancelled)(nil),       // 27: barrelhead.inventory.v1.OrderCancelled
 	(*SaleRecorded)(nil),         // 28: barrelhead.inventory.v1.SaleRecorded
 	(*ClaimWithdrawn)(nil),       // 29: barrelhead.inventory.v1.ClaimWithdrawn
-	(*Movement)(nil),             // 30: barrelhead.inventory.v1.Movement
-	(*Hold)(nil),                 // 31: barrelhead.inventory.v1.Hold
-	(*Label)(nil),                // 32: barrelhead.inventory.v1.Label
-	(*RecallDrill)(nil),          // 33: barrelhead.inventory.v1.RecallDrill
-	(*CycleCount)(nil),           // 34: barrelhead.inventory.v1.CycleCount
-	(*Transfer)(nil),             // 35: barrelhead.inventory.v1.Transfer
-	(*Charge)(nil),               // 36: barrelhead.inventory.v1.Charge
-	(*PackLot)(nil),              // 37: barrelhead.inventory.v1.PackLot
-	(*Shipment)(nil),             // 38: barrelhead.inventory.v1.Shipment
-	(*NetContentCheck)(nil),      // 39: barrelhead.inventory.v1.NetContentCheck
-	(*Heat)(nil),                 // 40: barrelhead.inventory.v1.Heat
-	(*LineClearance)(nil),        // 41: barrelhead.inventory.v1.LineClearance
-	(*LineCheck)(nil),            // 42: barrelhead.inventory.v1.LineCheck
-	(*Pallet)(nil),               // 43: barrelhead.inventory.v1.Pallet
-	(*SideEntry)(nil),            // 44: barrelhead.inventory.v1.SideEntry
-	(*ClaimTest)(nil),            // 45: barrelhead.inventory.v1.ClaimTest
-	(*ClaimApproval)(nil),        // 46: barrelhead.inventory.v1.ClaimApproval
-	(*Customer)(nil),             // 47: barrelhead.inventory.v1.Customer
-	(*Order)(nil),                // 48: barrelhead.inventory.v1.Order
-	(*Sale)(nil),                 // 49: barrelhead.inventory.v1.Sale
+	(*WriteOffRequested)(nil),    // 30: barrelhead.inventory.v1.WriteOffRequested
+	(*WriteOffDecided)(nil),      // 31: barrelhead.inventory.v1.WriteOffDecided
+	(*Movement)(nil),             // 32: barrelhead.inventory.v1.Movement
+	(*Hold)(nil),                 // 33: barrelhead.inventory.v1.Hold
+	(*Label)(nil),                // 34: barrelhead.inventory.v1.Label
+	(*RecallDrill)(nil),          // 35: barrelhead.inventory.v1.RecallDrill
+	(*CycleCount)(nil),           // 36: barrelhead.inventory.v1.CycleCount
+	(*Transfer)(nil),             // 37: barrelhead.inventory.v1.Transfer
+	(*Charge)(nil),               // 38: barrelhead.inventory.v1.Charge
+	(*PackLot)(nil),              // 39: barrelhead.inventory.v1.PackLot
+	(*Shipment)(nil),             // 40: barrelhead.inventory.v1.Shipment
+	(*NetContentCheck)(nil),      // 41: barrelhead.inventory.v1.NetContentCheck
+	(*Heat)(nil),                 // 42: barrelhead.inventory.v1.Heat
+	(*LineClearance)(nil),        // 43: barrelhead.inventory.v1.LineClearance
+	(*LineCheck)(nil),            // 44: barrelhead.inventory.v1.LineCheck
+	(*Pallet)(nil),               // 45: barrelhead.inventory.v1.Pallet
+	(*SideEntry)(nil),            // 46: barrelhead.inventory.v1.SideEntry
+	(*ClaimTest)(nil),            // 47: barrelhead.inventory.v1.ClaimTest
+	(*ClaimApproval)(nil),        // 48: barrelhead.inventory.v1.ClaimApproval
+	(*Customer)(nil),             // 49: barrelhead.inventory.v1.Customer
+	(*Order)(nil),                // 50: barrelhead.inventory.v1.Order
+	(*Sale)(nil),                 // 51: barrelhead.inventory.v1.Sale
+	(*WriteOff)(nil),             // 52: barrelhead.inventory.v1.WriteOff
 }
 var file_barrelhead_inventory_v1_events_proto_depIdxs = []int32{
-	30, // 0: barrelhead.inventory.v1.BarrelMoved.movement:type_name -> barrelhead.inventory.v1.Movement
-	31, // 1: barrelhead.inventory.v1.HoldPlaced.hold:type_name -> barrelhead.inventory.v1.Hold
-	31, // 2: barrelhead.inventory.v1.HoldReleased.hold:type_name -> barrelhead.inventory.v1.Hold
-	31, // 3: barrelhead.inventory.v1.LotHoldPlaced.hold:type_name -> barrelhead.inventory.v1.Hold
-	31, // 4: barrelhead.inventory.v1.LotHoldReleased.hold:type_name -> barrelhead.inventory.v1.Hold
-	32, // 5: barrelhead.inventory.v1.LabelApproved.label:type_name -> barrelhead.inventory.v1.Label
-	33, // 6: barrelhead.inventory.v1.RecallDrillFinished.drill:type_name -> barrelhead.inventory.v1.RecallDrill
-	34, // 7: barrelhead.inventory.v1.StockCounted.count:type_name -> barrelhead.inventory.v1.CycleCount
-	35, // 8: barrelhead.inventory.v1.HoneyTransferred.transfer:type_name -> barrelhead.inventory.v1.Transfer
-	36, // 9: barrelhead.inventory.v1.ChargeOpened.charge:type_name -> barrelhead.inventory.v1.Charge
-	36, // 10: barrelhead.inventory.v1.ChargeClosed.charge:type_name -> barrelhead.inventory.v1.Charge
-	37, // 11: barrelhead.inventory.v1.PackLotStarted.pack_lot:type_name -> barrelhead.inventory.v1.PackLot
-	37, // 12: barrelhead.inventory.v1.PackLotClosed.pack_lot:type_name -> barrelhead.inventory.v1.PackLot
-	38, // 13: barrelhead.inventory.v1.Shipped.shipment:type_name -> barrelhead.inventory.v1.Shipment
-	39, // 14: barrelhead.inventory.v1.NetContentChecked.check:type_name -> barrelhead.inventory.v1.NetContentCheck
-	39, // 15: barrelhead.inventory.v1.NetContentReleased.check:type_name -> barrelhead.inventory.v1.NetContentCheck
-	40, // 16: barrelhead.inventory.v1.TemperaturesRecorded.heats:type_name -> barrelhead.inventory.v1.Heat
-	41, // 17: barrelhead.inventory.v1.LineCleared.clearance:type_name -> barrelhead.inventory.v1.LineClearance
-	42, // 18: barrelhead.inventory.v1.LineChecked.check:type_name -> barrelhead.inventory.v1.LineCheck
-	43, // 19: barrelhead.inventory.v1.PalletBuilt.pallet:type_name -> barrelhead.inventory.v1.Pallet
-	43, // 20: barrelhead.inventory.v1.PalletBroken.pallet:type_name -> barrelhead.inventory.v1.Pallet
-	44, // 21: barrelhead.inventory.v1.SideGoodRecorded.entry:type_name -> barrelhead.inventory.v1.SideEntry
-	45, // 22: barrelhead.inventory.v1.ClaimTested.test:type_name -> barrelhead.inventory.v1.ClaimTest
-	46, // 23: barrelhead.inventory.v1.ClaimApproved.approval:type_name -> barrelhead.inventory.v1.ClaimApproval
-	47, // 24: barrelhead.inventory.v1.CustomerRecorded.customer:type_name -> barrelhead.inventory.v1.Customer
-	48, // 25: barrelhead.inventory.v1.OrderPlaced.order:type_name -> barrelhead.inventory.v1.Order
-	48, // 26: barrelhead.inventory.v1.OrderCancelled.order:type_name -> barrelhead.inventory.v1.Order
-	49, // 27: barrelhead.inventory.v1.SaleRecorded.sale:type_name -> barrelhead.inventory.v1.Sale
-	46, // 28: barrelhead.inventory.v1.ClaimWithdrawn.approval:type_name -> barrelhead.inventory.v1.ClaimApproval
-	29, // [29:29] is the sub-list for method output_type
-	29, // [29:29] is the sub-list for method input_type
-	29, // [29:29] is the sub-list for extension type_name
-	29, // [29:29] is the sub-list for extension extendee
-	0,  // [0:29] is the sub-list for field type_name
+	32, // 0: barrelhead.inventory.v1.BarrelMoved.movement:type_name -> barrelhead.inventory.v1.Movement
+	33, // 1: barrelhead.inventory.v1.HoldPlaced.hold:type_name -> barrelhead.inventory.v1.Hold
+	33, // 2: barrelhead.inventory.v1.HoldReleased.hold:type_name -> barrelhead.inventory.v1.Hold
+	33, // 3: barrelhead.inventory.v1.LotHoldPlaced.hold:type_name -> barrelhead.inventory.v1.Hold
+	33, // 4: barrelhead.inventory.v1.LotHoldReleased.hold:type_name -> barrelhead.inventory.v1.Hold
+	34, // 5: barrelhead.inventory.v1.LabelApproved.label:type_name -> barrelhead.inventory.v1.Label
+	35, // 6: barrelhead.inventory.v1.RecallDrillFinished.drill:type_name -> barrelhead.inventory.v1.RecallDrill
+	36, // 7: barrelhead.inventory.v1.StockCounted.count:type_name -> barrelhead.inventory.v1.CycleCount
+	37, // 8: barrelhead.inventory.v1.HoneyTransferred.transfer:type_name -> barrelhead.inventory.v1.Transfer
+	38, // 9: barrelhead.inventory.v1.ChargeOpened.charge:type_name -> barrelhead.inventory.v1.Charge
+	38, // 10: barrelhead.inventory.v1.ChargeClosed.charge:type_name -> barrelhead.inventory.v1.Charge
+	39, // 11: barrelhead.inventory.v1.PackLotStarted.pack_lot:type_name -> barrelhead.inventory.v1.PackLot
+	39, // 12: barrelhead.inventory.v1.PackLotClosed.pack_lot:type_name -> barrelhead.inventory.v1.PackLot
+	40, // 13: barrelhead.inventory.v1.Shipped.shipment:type_name -> barrelhead.inventory.v1.Shipment
+	41, // 14: barrelhead.inventory.v1.NetContentChecked.check:type_name -> barrelhead.inventory.v1.NetContentCheck
+	41, // 15: barrelhead.inventory.v1.NetContentReleased.check:type_name -> barrelhead.inventory.v1.NetContentCheck
+	42, // 16: barrelhead.inventory.v1.TemperaturesRecorded.heats:type_name -> barrelhead.inventory.v1.Heat
+	43, // 17: barrelhead.inventory.v1.LineCleared.clearance:type_name -> barrelhead.inventory.v1.LineClearance
+	44, // 18: barrelhead.inventory.v1.LineChecked.check:type_name -> barrelhead.inventory.v1.LineCheck
+	45, // 19: barrelhead.inventory.v1.PalletBuilt.pallet:type_name -> barrelhead.inventory.v1.Pallet
+	45, // 20: barrelhead.inventory.v1.PalletBroken.pallet:type_name -> barrelhead.inventory.v1.Pallet
+	46, // 21: barrelhead.inventory.v1.SideGoodRecorded.entry:type_name -> barrelhead.inventory.v1.SideEntry
+	47, // 22: barrelhead.inventory.v1.ClaimTested.test:type_name -> barrelhead.inventory.v1.ClaimTest
+	48, // 23: barrelhead.inventory.v1.ClaimApproved.approval:type_name -> barrelhead.inventory.v1.ClaimApproval
+	49, // 24: barrelhead.inventory.v1.CustomerRecorded.customer:type_name -> barrelhead.inventory.v1.Customer
+	50, // 25: barrelhead.inventory.v1.OrderPlaced.order:type_name -> barrelhead.inventory.v1.Order
+	50, // 26: barrelhead.inventory.v1.OrderCancelled.order:type_name -> barrelhead.inventory.v1.Order
+	51, // 27: barrelhead.inventory.v1.SaleRecorded.sale:type_name -> barrelhead.inventory.v1.Sale
+	48, // 28: barrelhead.inventory.v1.ClaimWithdrawn.approval:type_name -> barrelhead.inventory.v1.ClaimApproval
+	52, // 29: barrelhead.inventory.v1.WriteOffRequested.write_off:type_name -> barrelhead.inventory.v1.WriteOff
+	52, // 30: barrelhead.inventory.v1.WriteOffDecided.write_off:type_name -> barrelhead.inventory.v1.WriteOff
+	31, // [31:31] is the sub-list for method output_type
+	31, // [31:31] is the sub-list for method input_type
+	31, // [31:31] is the sub-list for extension type_name
+	31, // [31:31] is the sub-list for extension extendee
+	0,  // [0:31] is the sub-list for field type_name
 }
 
 func init() { file_barrelhead_inventory_v1_events_proto_init() }
@@ -1650,13 +1751,14 @@ func file_barrelhead_inventory_v1_events_proto_init() {
 	file_barrelhead_inventory_v1_resources_proto_init()
 	file_barrelhead_inventory_v1_sales_proto_init()
 	file_barrelhead_inventory_v1_side_goods_proto_init()
+	file_barrelhead_inventory_v1_write_off_proto_init()
 	type x struct{}
 	out := protoimpl.TypeBuilder{
 		File: protoimpl.DescBuilder{
 			GoPackagePath: reflect.TypeOf(x{}).PkgPath(),
 			RawDescriptor: unsafe.Slice(unsafe.StringData(file_barrelhead_inventory_v1_events_proto_rawDesc), len(file_barrelhead_inventory_v1_events_proto_rawDesc)),
 			NumEnums:      0,
-			NumMessages:   30,
+			NumMessages:   32,
 			NumExtensions: 0,
 			NumServices:   0,
 		},

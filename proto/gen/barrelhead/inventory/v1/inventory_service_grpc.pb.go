@@ -121,7 +121,7 @@ type InventoryServiceClient interface {
 	// TransferCharge pumps honey into another tank; the answer is the charge it went to. TOTAL_DISAGREES for more than there is.
 	TransferCharge(ctx context.Context, in *TransferChargeRequest, opts ...grpc.CallOption) (*Charge, error)
 	// CloseCharge says that a charge is used up. FAILED_PRECONDITION, reason TOTAL_DISAGREES with the difference, while the books
-	// say that something is left: explain it with RecordLoss or CorrectHeel.
+	// say that something is left: explain it with RecordLoss, CorrectHeel or WriteOffService.RequestWriteOff.
 	CloseCharge(ctx context.Context, in *CloseChargeRequest, opts ...grpc.CallOption) (*Charge, error)
 	// GetCharge returns a charge with what it is by the books.
 	GetCharge(ctx context.Context, in *GetChargeRequest, opts ...grpc.CallOption) (*Charge, error)
@@ -129,7 +129,8 @@ type InventoryServiceClient interface {
 	ListCharges(ctx context.Context, in *ListChargesRequest, opts ...grpc.CallOption) (*ListChargesResponse, error)
 	// RecordLoss books honey that is gone, held or not: what leaked has leaked. ON_HOLD for a held barrel only where the loss is of honey
 	// being worked (DRAIN, FILTER, FLUSH, OVERFILL, FOAM). TOTAL_DISAGREES for more than there is; STATE_FORBIDS for a mass out of a closed
-	// lot, of which jars are lost.
+	// lot, of which jars are lost. FIELD_INVALID for UNEXPLAINED: what was looked for and not found is written off by
+	// WriteOffService, with the office's approval.
 	RecordLoss(ctx context.Context, in *RecordLossRequest, opts ...grpc.CallOption) (*Transfer, error)
 	// SplitBarrel fills smaller containers from a barrel. ON_HOLD for a held barrel; TOTAL_DISAGREES for more than is left in it.
 	SplitBarrel(ctx context.Context, in *SplitBarrelRequest, opts ...grpc.CallOption) (*SplitBarrelResponse, error)
@@ -648,7 +649,7 @@ type InventoryServiceServer interface {
 	// TransferCharge pumps honey into another tank; the answer is the charge it went to. TOTAL_DISAGREES for more than there is.
 	TransferCharge(context.Context, *TransferChargeRequest) (*Charge, error)
 	// CloseCharge says that a charge is used up. FAILED_PRECONDITION, reason TOTAL_DISAGREES with the difference, while the books
-	// say that something is left: explain it with RecordLoss or CorrectHeel.
+	// say that something is left: explain it with RecordLoss, CorrectHeel or WriteOffService.RequestWriteOff.
 	CloseCharge(context.Context, *CloseChargeRequest) (*Charge, error)
 	// GetCharge returns a charge with what it is by the books.
 	GetCharge(context.Context, *GetChargeRequest) (*Charge, error)
@@ -656,7 +657,8 @@ type InventoryServiceServer interface {
 	ListCharges(context.Context, *ListChargesRequest) (*ListChargesResponse, error)
 	// RecordLoss books honey that is gone, held or not: what leaked has leaked. ON_HOLD for a held barrel only where the loss is of honey
 	// being worked (DRAIN, FILTER, FLUSH, OVERFILL, FOAM). TOTAL_DISAGREES for more than there is; STATE_FORBIDS for a mass out of a closed
-	// lot, of which jars are lost.
+	// lot, of which jars are lost. FIELD_INVALID for UNEXPLAINED: what was looked for and not found is written off by
+	// WriteOffService, with the office's approval.
 	RecordLoss(context.Context, *RecordLossRequest) (*Transfer, error)
 	// SplitBarrel fills smaller containers from a barrel. ON_HOLD for a held barrel; TOTAL_DISAGREES for more than is left in it.
 	SplitBarrel(context.Context, *SplitBarrelRequest) (*SplitBarrelResponse, error)

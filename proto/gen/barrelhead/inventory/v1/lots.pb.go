@@ -97,7 +97,7 @@ const (
 	LossCode_LOSS_CODE_SPILL LossCode = 6
 	// Skimmed foam.
 	LossCode_LOSS_CODE_FOAM LossCode = 7
-	// Looked for and not found; the reason says where.
+	// Looked for and not found. Nobody books it alone: see WriteOffService.
 	LossCode_LOSS_CODE_UNEXPLAINED LossCode = 8
 	// In jars that broke.
 	LossCode_LOSS_CODE_BROKEN LossCode = 9
@@ -448,8 +448,12 @@ type Charge struct {
 	Holds []*Hold `protobuf:"bytes,13,rep,name=holds,proto3" json:"holds,omitempty"`
 	// What it will be once every open pick is in it, each with all that is left in it; absent without open picks.
 	PlannedFigures *BlendFigures `protobuf:"bytes,14,opt,name=planned_figures,json=plannedFigures,proto3" json:"planned_figures,omitempty"`
-	unknownFields  protoimpl.UnknownFields
-	sizeCache      protoimpl.SizeCache
+	// Of content, what somebody asked to write off and the office has not decided.
+	AskedWriteOff *v1.Mass `protobuf:"bytes,15,opt,name=asked_write_off,json=askedWriteOff,proto3" json:"asked_write_off,omitempty"`
+	// The same of previous_unexplained.
+	PreviousAskedWriteOff *v1.Mass `protobuf:"bytes,16,opt,name=previous_asked_write_off,json=previousAskedWriteOff,proto3" json:"previous_asked_write_off,omitempty"`
+	unknownFields         protoimpl.UnknownFields
+	sizeCache             protoimpl.SizeCache
 }
 
 func (x *Charge) Reset() {
@@ -580,6 +584,20 @@ func (x *Charge) GetPlannedFigures() *BlendFigures {
 	return nil
 }
 
+func (x *Charge) GetAskedWriteOff() *v1.Mass {
+	if x != nil {
+		return x.AskedWriteOff
+	}
+	return nil
+}
+
+func (x *Charge) GetPreviousAskedWriteOff() *v1.Mass {
+	if x != nil {
+		return x.PreviousAskedWriteOff
+	}
+	return nil
+}
+
 // PackLot is a run of jars under one lot code.
 type PackLot struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -611,7 +629,9 @@ type PackLot struct {
 	Holds []*Hold `protobuf:"bytes,13,rep,name=holds,proto3" json:"holds,omitempty"`
 	// Day it is best by, "2029-02-28": the day it was started, in the time zone of the house, and the months of its label. A day that
 	// month does not have is its last one. Empty where the label says nothing, and for lots started before labels could.
-	BestByDate    string `protobuf:"bytes,14,opt,name=best_by_date,json=bestByDate,proto3" json:"best_by_date,omitempty"`
+	BestByDate string `protobuf:"bytes,14,opt,name=best_by_date,json=bestByDate,proto3" json:"best_by_date,omitempty"`
+	// Of content, what somebody asked to write off and the office has not decided.
+	AskedWriteOff *v1.Mass `protobuf:"bytes,15,opt,name=asked_write_off,json=askedWriteOff,proto3" json:"asked_write_off,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -742,6 +762,13 @@ func (x *PackLot) GetBestByDate() string {
 		return x.BestByDate
 	}
 	return ""
+}
+
+func (x *PackLot) GetAskedWriteOff() *v1.Mass {
+	if x != nil {
+		return x.AskedWriteOff
+	}
+	return nil
 }
 
 // ShipmentLine is some jars of one lot.
@@ -1831,13 +1858,13 @@ type RecordLossRequest struct {
 	RequestId string `protobuf:"bytes,1,opt,name=request_id,json=requestId,proto3" json:"request_id,omitempty"`
 	// Where it is missing: "charges/{uuid}", "packLots/{uuid}", or "stock/{barrel uuid}"; required.
 	From string `protobuf:"bytes,2,opt,name=from,proto3" json:"from,omitempty"`
-	// Where it went; required.
+	// Where it went; required. Not UNEXPLAINED, which is asked for: see WriteOffService.RequestWriteOff.
 	Code LossCode `protobuf:"varint,3,opt,name=code,proto3,enum=barrelhead.inventory.v1.LossCode" json:"code,omitempty"`
 	// How much; required, above zero, unless jars are lost.
 	Mass *v1.Mass `protobuf:"bytes,4,opt,name=mass,proto3" json:"mass,omitempty"`
 	// In plain words, 3 to 300 characters.
 	Reason string `protobuf:"bytes,5,opt,name=reason,proto3" json:"reason,omitempty"`
-	// Jars of a closed lot that stand on no pallet, at most 10,000,000; they broke, were destroyed, drawn as samples, or are not found.
+	// Jars of a closed lot that stand on no pallet, at most 10,000,000; they broke, were destroyed, or drawn as samples.
 	Jars          int64 `protobuf:"varint,6,opt,name=jars,proto3" json:"jars,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
@@ -2803,7 +2830,7 @@ const file_barrelhead_inventory_v1_lots_proto_rawDesc = "" +
 	"\tused_item\x18\x02 \x01(\tR\busedItem\x12\x16\n" +
 	"\x06reason\x18\x03 \x01(\tR\x06reason\x12\x14\n" +
 	"\x05actor\x18\x04 \x01(\tR\x05actor\x12.\n" +
-	"\x04time\x18\x05 \x01(\v2\x1a.google.protobuf.TimestampR\x04time\"\xc4\x05\n" +
+	"\x04time\x18\x05 \x01(\v2\x1a.google.protobuf.TimestampR\x04time\"\xd9\x06\n" +
 	"\x06Charge\x12\x12\n" +
 	"\x04name\x18\x01 \x01(\tR\x04name\x12\x12\n" +
 	"\x04tank\x18\x02 \x01(\tR\x04tank\x127\n" +
@@ -2820,7 +2847,9 @@ const file_barrelhead_inventory_v1_lots_proto_rawDesc = "" +
 	"\x06opener\x18\v \x01(\tR\x06opener\x127\n" +
 	"\topen_time\x18\f \x01(\v2\x1a.google.protobuf.TimestampR\bopenTime\x123\n" +
 	"\x05holds\x18\r \x03(\v2\x1d.barrelhead.inventory.v1.HoldR\x05holds\x12N\n" +
-	"\x0fplanned_figures\x18\x0e \x01(\v2%.barrelhead.inventory.v1.BlendFiguresR\x0eplannedFigures\"\xf9\x03\n" +
+	"\x0fplanned_figures\x18\x0e \x01(\v2%.barrelhead.inventory.v1.BlendFiguresR\x0eplannedFigures\x12@\n" +
+	"\x0fasked_write_off\x18\x0f \x01(\v2\x18.barrelhead.type.v1.MassR\raskedWriteOff\x12Q\n" +
+	"\x18previous_asked_write_off\x18\x10 \x01(\v2\x18.barrelhead.type.v1.MassR\x15previousAskedWriteOff\"\xbb\x04\n" +
 	"\aPackLot\x12\x12\n" +
 	"\x04name\x18\x01 \x01(\tR\x04name\x12\x12\n" +
 	"\x04code\x18\x02 \x01(\tR\x04code\x12\x14\n" +
@@ -2839,7 +2868,8 @@ const file_barrelhead_inventory_v1_lots_proto_rawDesc = "" +
 	"start_time\x18\f \x01(\v2\x1a.google.protobuf.TimestampR\tstartTime\x123\n" +
 	"\x05holds\x18\r \x03(\v2\x1d.barrelhead.inventory.v1.HoldR\x05holds\x12 \n" +
 	"\fbest_by_date\x18\x0e \x01(\tR\n" +
-	"bestByDate\"}\n" +
+	"bestByDate\x12@\n" +
+	"\x0fasked_write_off\x18\x0f \x01(\v2\x18.barrelhead.type.v1.MassR\raskedWriteOff\"}\n" +
 	"\fShipmentLine\x12\"\n" +
 	"\bpack_lot\x18\x01 \x01(\tB\a\xbaH\x04r\x02\x10\x01R\apackLot\x12\x1b\n" +
 	"\x04jars\x18\x02 \x01(\x03B\a\xbaH\x04\"\x02(\x01R\x04jars\x12,\n" +
@@ -3095,43 +3125,46 @@ var file_barrelhead_inventory_v1_lots_proto_depIdxs = []int32{
 	38, // 11: barrelhead.inventory.v1.Charge.open_time:type_name -> google.protobuf.Timestamp
 	40, // 12: barrelhead.inventory.v1.Charge.holds:type_name -> barrelhead.inventory.v1.Hold
 	3,  // 13: barrelhead.inventory.v1.Charge.planned_figures:type_name -> barrelhead.inventory.v1.BlendFigures
-	0,  // 14: barrelhead.inventory.v1.PackLot.state:type_name -> barrelhead.inventory.v1.LotState
-	36, // 15: barrelhead.inventory.v1.PackLot.content:type_name -> barrelhead.type.v1.Mass
-	36, // 16: barrelhead.inventory.v1.PackLot.mean_net:type_name -> barrelhead.type.v1.Mass
-	38, // 17: barrelhead.inventory.v1.PackLot.start_time:type_name -> google.protobuf.Timestamp
-	40, // 18: barrelhead.inventory.v1.PackLot.holds:type_name -> barrelhead.inventory.v1.Hold
-	36, // 19: barrelhead.inventory.v1.ShipmentLine.mass:type_name -> barrelhead.type.v1.Mass
-	36, // 20: barrelhead.inventory.v1.BulkLine.mass:type_name -> barrelhead.type.v1.Mass
-	7,  // 21: barrelhead.inventory.v1.Shipment.lines:type_name -> barrelhead.inventory.v1.ShipmentLine
-	38, // 22: barrelhead.inventory.v1.Shipment.ship_time:type_name -> google.protobuf.Timestamp
-	8,  // 23: barrelhead.inventory.v1.Shipment.bulk_lines:type_name -> barrelhead.inventory.v1.BulkLine
-	36, // 24: barrelhead.inventory.v1.Transfer.mass:type_name -> barrelhead.type.v1.Mass
-	38, // 25: barrelhead.inventory.v1.Transfer.time:type_name -> google.protobuf.Timestamp
-	36, // 26: barrelhead.inventory.v1.CreateTankRequest.capacity:type_name -> barrelhead.type.v1.Mass
-	2,  // 27: barrelhead.inventory.v1.ListTanksResponse.tanks:type_name -> barrelhead.inventory.v1.Tank
-	36, // 28: barrelhead.inventory.v1.OpenChargeRequest.heel:type_name -> barrelhead.type.v1.Mass
-	39, // 29: barrelhead.inventory.v1.OpenChargeRequest.rules:type_name -> barrelhead.inventory.v1.ClaimRules
-	36, // 30: barrelhead.inventory.v1.FillChargeRequest.mass:type_name -> barrelhead.type.v1.Mass
-	36, // 31: barrelhead.inventory.v1.CorrectHeelRequest.mass:type_name -> barrelhead.type.v1.Mass
-	36, // 32: barrelhead.inventory.v1.TransferChargeRequest.mass:type_name -> barrelhead.type.v1.Mass
-	5,  // 33: barrelhead.inventory.v1.ListChargesResponse.charges:type_name -> barrelhead.inventory.v1.Charge
-	1,  // 34: barrelhead.inventory.v1.RecordLossRequest.code:type_name -> barrelhead.inventory.v1.LossCode
-	36, // 35: barrelhead.inventory.v1.RecordLossRequest.mass:type_name -> barrelhead.type.v1.Mass
-	36, // 36: barrelhead.inventory.v1.SplitPart.net:type_name -> barrelhead.type.v1.Mass
-	23, // 37: barrelhead.inventory.v1.SplitBarrelRequest.parts:type_name -> barrelhead.inventory.v1.SplitPart
-	36, // 38: barrelhead.inventory.v1.SplitBarrelResponse.remaining:type_name -> barrelhead.type.v1.Mass
-	36, // 39: barrelhead.inventory.v1.DrawPackLotRequest.mass:type_name -> barrelhead.type.v1.Mass
-	36, // 40: barrelhead.inventory.v1.ReturnReworkRequest.mass:type_name -> barrelhead.type.v1.Mass
-	36, // 41: barrelhead.inventory.v1.ClosePackLotRequest.mean_net:type_name -> barrelhead.type.v1.Mass
-	6,  // 42: barrelhead.inventory.v1.ListPackLotsResponse.pack_lots:type_name -> barrelhead.inventory.v1.PackLot
-	7,  // 43: barrelhead.inventory.v1.ShipRequest.lines:type_name -> barrelhead.inventory.v1.ShipmentLine
-	8,  // 44: barrelhead.inventory.v1.ShipRequest.bulk_lines:type_name -> barrelhead.inventory.v1.BulkLine
-	9,  // 45: barrelhead.inventory.v1.ListShipmentsResponse.shipments:type_name -> barrelhead.inventory.v1.Shipment
-	46, // [46:46] is the sub-list for method output_type
-	46, // [46:46] is the sub-list for method input_type
-	46, // [46:46] is the sub-list for extension type_name
-	46, // [46:46] is the sub-list for extension extendee
-	0,  // [0:46] is the sub-list for field type_name
+	36, // 14: barrelhead.inventory.v1.Charge.asked_write_off:type_name -> barrelhead.type.v1.Mass
+	36, // 15: barrelhead.inventory.v1.Charge.previous_asked_write_off:type_name -> barrelhead.type.v1.Mass
+	0,  // 16: barrelhead.inventory.v1.PackLot.state:type_name -> barrelhead.inventory.v1.LotState
+	36, // 17: barrelhead.inventory.v1.PackLot.content:type_name -> barrelhead.type.v1.Mass
+	36, // 18: barrelhead.inventory.v1.PackLot.mean_net:type_name -> barrelhead.type.v1.Mass
+	38, // 19: barrelhead.inventory.v1.PackLot.start_time:type_name -> google.protobuf.Timestamp
+	40, // 20: barrelhead.inventory.v1.PackLot.holds:type_name -> barrelhead.inventory.v1.Hold
+	36, // 21: barrelhead.inventory.v1.PackLot.asked_write_off:type_name -> barrelhead.type.v1.Mass
+	36, // 22: barrelhead.inventory.v1.ShipmentLine.mass:type_name -> barrelhead.type.v1.Mass
+	36, // 23: barrelhead.inventory.v1.BulkLine.mass:type_name -> barrelhead.type.v1.Mass
+	7,  // 24: barrelhead.inventory.v1.Shipment.lines:type_name -> barrelhead.inventory.v1.ShipmentLine
+	38, // 25: barrelhead.inventory.v1.Shipment.ship_time:type_name -> google.protobuf.Timestamp
+	8,  // 26: barrelhead.inventory.v1.Shipment.bulk_lines:type_name -> barrelhead.inventory.v1.BulkLine
+	36, // 27: barrelhead.inventory.v1.Transfer.mass:type_name -> barrelhead.type.v1.Mass
+	38, // 28: barrelhead.inventory.v1.Transfer.time:type_name -> google.protobuf.Timestamp
+	36, // 29: barrelhead.inventory.v1.CreateTankRequest.capacity:type_name -> barrelhead.type.v1.Mass
+	2,  // 30: barrelhead.inventory.v1.ListTanksResponse.tanks:type_name -> barrelhead.inventory.v1.Tank
+	36, // 31: barrelhead.inventory.v1.OpenChargeRequest.heel:type_name -> barrelhead.type.v1.Mass
+	39, // 32: barrelhead.inventory.v1.OpenChargeRequest.rules:type_name -> barrelhead.inventory.v1.ClaimRules
+	36, // 33: barrelhead.inventory.v1.FillChargeRequest.mass:type_name -> barrelhead.type.v1.Mass
+	36, // 34: barrelhead.inventory.v1.CorrectHeelRequest.mass:type_name -> barrelhead.type.v1.Mass
+	36, // 35: barrelhead.inventory.v1.TransferChargeRequest.mass:type_name -> barrelhead.type.v1.Mass
+	5,  // 36: barrelhead.inventory.v1.ListChargesResponse.charges:type_name -> barrelhead.inventory.v1.Charge
+	1,  // 37: barrelhead.inventory.v1.RecordLossRequest.code:type_name -> barrelhead.inventory.v1.LossCode
+	36, // 38: barrelhead.inventory.v1.RecordLossRequest.mass:type_name -> barrelhead.type.v1.Mass
+	36, // 39: barrelhead.inventory.v1.SplitPart.net:type_name -> barrelhead.type.v1.Mass
+	23, // 40: barrelhead.inventory.v1.SplitBarrelRequest.parts:type_name -> barrelhead.inventory.v1.SplitPart
+	36, // 41: barrelhead.inventory.v1.SplitBarrelResponse.remaining:type_name -> barrelhead.type.v1.Mass
+	36, // 42: barrelhead.inventory.v1.DrawPackLotRequest.mass:type_name -> barrelhead.type.v1.Mass
+	36, // 43: barrelhead.inventory.v1.ReturnReworkRequest.mass:type_name -> barrelhead.type.v1.Mass
+	36, // 44: barrelhead.inventory.v1.ClosePackLotRequest.mean_net:type_name -> barrelhead.type.v1.Mass
+	6,  // 45: barrelhead.inventory.v1.ListPackLotsResponse.pack_lots:type_name -> barrelhead.inventory.v1.PackLot
+	7,  // 46: barrelhead.inventory.v1.ShipRequest.lines:type_name -> barrelhead.inventory.v1.ShipmentLine
+	8,  // 47: barrelhead.inventory.v1.ShipRequest.bulk_lines:type_name -> barrelhead.inventory.v1.BulkLine
+	9,  // 48: barrelhead.inventory.v1.ListShipmentsResponse.shipments:type_name -> barrelhead.inventory.v1.Shipment
+	49, // [49:49] is the sub-list for method output_type
+	49, // [49:49] is the sub-list for method input_type
+	49, // [49:49] is the sub-list for extension type_name
+	49, // [49:49] is the sub-list for extension extendee
+	0,  // [0:49] is the sub-list for field type_name
 }
 
 func init() { file_barrelhead_inventory_v1_lots_proto_init() }

@@ -692,7 +692,9 @@ type MassBalance struct {
 	// received less all of the above.
 	Difference *v1.Mass `protobuf:"bytes,7,opt,name=difference,proto3" json:"difference,omitempty"`
 	// Remainders of earlier charges nobody has explained.
-	Unexplained   *v1.Mass `protobuf:"bytes,8,opt,name=unexplained,proto3" json:"unexplained,omitempty"`
+	Unexplained *v1.Mass `protobuf:"bytes,8,opt,name=unexplained,proto3" json:"unexplained,omitempty"`
+	// Of what is in barrels, tanks and lots, what somebody asked to write off and the office has not decided.
+	AskedWriteOff *v1.Mass `protobuf:"bytes,9,opt,name=asked_write_off,json=askedWriteOff,proto3" json:"asked_write_off,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -783,6 +785,13 @@ func (x *MassBalance) GetUnexplained() *v1.Mass {
 	return nil
 }
 
+func (x *MassBalance) GetAskedWriteOff() *v1.Mass {
+	if x != nil {
+		return x.AskedWriteOff
+	}
+	return nil
+}
+
 var File_barrelhead_inventory_v1_trace_proto protoreflect.FileDescriptor
 
 const file_barrelhead_inventory_v1_trace_proto_rawDesc = "" +
@@ -838,7 +847,7 @@ const file_barrelhead_inventory_v1_trace_proto_rawDesc = "" +
 	"\x15GetMassBalanceRequest\"p\n" +
 	"\tLossTotal\x125\n" +
 	"\x04code\x18\x01 \x01(\x0e2!.barrelhead.inventory.v1.LossCodeR\x04code\x12,\n" +
-	"\x04mass\x18\x02 \x01(\v2\x18.barrelhead.type.v1.MassR\x04mass\"\xbb\x03\n" +
+	"\x04mass\x18\x02 \x01(\v2\x18.barrelhead.type.v1.MassR\x04mass\"\xfd\x03\n" +
 	"\vMassBalance\x124\n" +
 	"\breceived\x18\x01 \x01(\v2\x18.barrelhead.type.v1.MassR\breceived\x122\n" +
 	"\abarrels\x18\x02 \x01(\v2\x18.barrelhead.type.v1.MassR\abarrels\x12.\n" +
@@ -849,7 +858,8 @@ const file_barrelhead_inventory_v1_trace_proto_rawDesc = "" +
 	"\n" +
 	"difference\x18\a \x01(\v2\x18.barrelhead.type.v1.MassR\n" +
 	"difference\x12:\n" +
-	"\vunexplained\x18\b \x01(\v2\x18.barrelhead.type.v1.MassR\vunexplainedB\xe9\x01\n" +
+	"\vunexplained\x18\b \x01(\v2\x18.barrelhead.type.v1.MassR\vunexplained\x12@\n" +
+	"\x0fasked_write_off\x18\t \x01(\v2\x18.barrelhead.type.v1.MassR\raskedWriteOffB\xe9\x01\n" +
 	"\x1bcom.barrelhead.inventory.v1B\n" +
 	"TraceProtoP\x01Z@barrelhead.example/proto/gen/barrelhead/inventory/v1;inventoryv1\xa2\x02\x03BIX\xaa\x02\x17Barrelhead.Inventory.V1\xca\x02\x17Barrelhead\\Inventory\\V1\xe2\x02#Barrelhead\\Inventory\\V1\\GPBMetadata\xea\x02\x19Barrelhead::Inventory::V1b\x06proto3"
 
@@ -906,11 +916,12 @@ var file_barrelhead_inventory_v1_trace_proto_depIdxs = []int32{
 	8,  // 19: barrelhead.inventory.v1.MassBalance.losses:type_name -> barrelhead.inventory.v1.LossTotal
 	10, // 20: barrelhead.inventory.v1.MassBalance.difference:type_name -> barrelhead.type.v1.Mass
 	10, // 21: barrelhead.inventory.v1.MassBalance.unexplained:type_name -> barrelhead.type.v1.Mass
-	22, // [22:22] is the sub-list for method output_type
-	22, // [22:22] is the sub-list for method input_type
-	22, // [22:22] is the sub-list for extension type_name
-	22, // [22:22] is the sub-list for extension extendee
-	0,  // [0:22] is the sub-list for field type_name
+	10, // 22: barrelhead.inventory.v1.MassBalance.asked_write_off:type_name -> barrelhead.type.v1.Mass
+	23, // [23:23] is the sub-list for method output_type
+	23, // [23:23] is the sub-list for method input_type
+	23, // [23:23] is the sub-list for extension type_name
+	23, // [23:23] is the sub-list for extension extendee
+	0,  // [0:23] is the sub-list for field type_name
 }
 
 func init() { file_barrelhead_inventory_v1_trace_proto_init() }

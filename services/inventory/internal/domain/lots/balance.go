@@ -13,7 +13,9 @@ type Balance struct {
 	Opening, Received                  quantity.Mass
 	PassedOn, Packed, Shipped, Closing quantity.Mass
 	// Open is what the books say was left and nobody explained.
-	Open   quantity.Mass
+	Open quantity.Mass
+	// Asked is what of Closing and Open is asked to be written off and not decided.
+	Asked  quantity.Mass
 	Losses map[string]quantity.Mass
 	Limit  quantity.Percent
 }
@@ -24,7 +26,7 @@ const (
 	MonthLimit quantity.Percent = 20 // of a month, 0.20 %
 )
 
-// Count adds what came into the house, left it, was lost or stayed open in a month.
+// Count adds what came into the house, left it, was lost, stayed open or was asked to be written off in a month.
 func (b *Balance) Count(kind, code string, mass quantity.Mass) {
 	switch kind {
 	case "received":
@@ -33,6 +35,8 @@ func (b *Balance) Count(kind, code string, mass quantity.Mass) {
 		b.Shipped += mass
 	case "open":
 		b.Open += mass
+	case "asked":
+		b.Asked += mass
 	default:
 		b.Losses[code] += mass
 	}

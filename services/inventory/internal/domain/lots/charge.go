@@ -21,8 +21,10 @@ type Filling struct {
 	Substitutions []Substitution
 	Content       quantity.Mass
 	// Left is what the books say of the previous charge and nobody has explained.
-	Left   quantity.Mass
-	Closed bool
+	Left quantity.Mass
+	// Asked is what of Content is asked to be written off and not decided, LeftAsked what of Left is.
+	Asked, LeftAsked quantity.Mass
+	Closed           bool
 	// Current is whether it is the one its tank was filled with last.
 	Current bool
 	Opener  string
@@ -177,7 +179,7 @@ func (f Filling) Reconcile() error {
 	case f.Closed:
 		return &ClosedError{f.Place()}
 	case f.Content != 0:
-		return &UnexplainedError{Place: f.Place(), Difference: f.Content}
+		return &UnexplainedError{Place: f.Place(), Difference: f.Content, Asked: f.Asked}
 	default:
 		return nil
 	}
@@ -187,6 +189,8 @@ func (f Filling) Reconcile() error {
 type UnexplainedError struct {
 	Place      Place
 	Difference quantity.Mass
+	// Asked is what is asked to be written off there and waits.
+	Asked quantity.Mass
 }
 
 // Error gives the difference.
@@ -194,7 +198,10 @@ func (e *UnexplainedError) Error() string {
 	if e.Difference < 0 {
 		return fmt.Sprintf("%s cannot be reconciled: %s more came out than went in; count again, or record what else went in", e.Place, -e.Difference)
 	}
-	return fmt.Sprintf("%s cannot be reconciled: %s is unexplained; book it as a loss, a heel or rework", e.Place, e.Difference)
+	if e.Asked > 0 {
+		return fmt.Sprintf("%s cannot be reconciled: %s is unexplained; %s is asked to be written off, and the office has not decided yet", e.Place, e.Difference, e.Asked)
+	}
+	return fmt.Sprintf("%s cannot be reconciled: %s is unexplained; book it as a loss, a heel or rework, or ask for it to be written off", e.Place, e.Difference)
 }
 
 // Reason is the wire reason.
@@ -202,5 +209,9 @@ func (e *UnexplainedError) Reason() string { return "TOTAL_DISAGREES" }
 
 // Metadata repeats the difference.
 func (e *UnexplainedError) Metadata() map[string]string {
-	return map[string]string{"resource": string(e.Place), "difference": e.Difference.String()}
+	m := map[string]string{"resource": string(e.Place), "difference": e.Difference.String()}
+	if e.Asked > 0 {
+		m["asked"] = e.Asked.String()
+	}
+	return m
 }

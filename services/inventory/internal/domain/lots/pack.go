@@ -22,6 +22,7 @@ type Run struct {
 	Line    string
 	Charges []uuid.UUID // in the order of their first draw
 	Content quantity.Mass
+	Asked   quantity.Mass // what of Content is asked to be written off and not decided
 	Starter string
 	Time    time.Time
 	// BestBy is the day it is best by, "2029-02-28"; empty where its label says nothing.
@@ -129,7 +130,7 @@ func (r Run) Finish(jars int64, mean quantity.Mass) (Run, error) {
 		return r, fmt.Errorf("weight of %d jars: %w", jars, err)
 	}
 	if difference := r.Content - quantity.Mass(packed); difference >= tenth/2 || difference <= -tenth/2 {
-		return r, &UnexplainedError{Place: r.Place(), Difference: difference}
+		return r, &UnexplainedError{Place: r.Place(), Difference: difference, Asked: r.Asked}
 	}
 	r.Closed, r.Jars, r.OnHand, r.MeanNet = true, jars, jars, mean
 	return r, nil

@@ -1,0 +1,210 @@
+package lots
+
+import (
+	"fmt"
+	"time"
+
+	"github.com/google/uuid"
+
+	"barrelhead.example/services/kit/quantity"
+)
+
+// WriteOff is honey that was looked for and not found, and that somebody asks to write off. Nothing is moved and nothing is kept from
+// being moved until it is approved: honey that turns up is used, and is then no longer there to be written off.
+type WriteOff struct {
+	ID     uuid.UUID
+	Number int64
+	Place  Place
+	// Mass is what is asked for; of jars what they weighed by their lot when it was asked.
+	Mass quantity.Mass
+	Jars int64 // 0 for a mass
+	// Held is what the place held when it was asked, Holds what it holds.
+	Held, Holds   quantity.Mass
+	Reason, Asker string
+	Time          time.Time
+	Decided       *Verdict // nil while it waits
+}
+
+// Verdict is what the office decided.
+type Verdict struct {
+	Reason, Decider string
+	Time            time.Time
+	// Transfer booked the loss of Mass; zero where it was declined.
+	Transfer uuid.UUID
+	Mass     quantity.Mass
+}
+
+// Approved tells whether the honey was written off.
+func (v Verdict) Approved() bool { return v.Transfer != uuid.Nil }
+
+// Name is the resource name, "writeOffs/{uuid}".
+func (o WriteOff) Name() string { return "writeOffs/" + o.ID.String() }
+
+// State is how far it has come.
+func (o WriteOff) State() string {
+	switch {
+	case o.Decided == nil:
+		return "WAITING"
+	case o.Decided.Approved():
+		return "APPROVED"
+	default:
+		return "DECLINED"
+	}
+}
+
+// Waiting is what is asked for at a place and not decided.
+type Waiting struct {
+	Mass quantity.Mass
+	Jars int64
+}
+
+// Ask fails where more would be asked for, with what waits, than there is: the same honey is not missing twice. Jars are counted against
+// the loose ones, everything else is weighed.
+func (o WriteOff) Ask(w Waiting, loose int64) error {
+	switch {
+	case o.Jars > 0 && o.Jars > loose-w.Jars:
+		return &AskedError{Place: o.Place, Has: fmt.Sprintf("%d loose jars", loose), Waiting: some(w.Jars > 0, w.Jars), Over: fmt.Sprint(o.Jars - (loose - w.Jars))}
+	case o.Jars == 0 && o.Mass > o.Held-w.Mass:
+		return &AskedError{Place: o.Place, Has: o.Held.String(), Waiting: some(w.Mass > 0, w.Mass), Over: (o.Mass - (o.Held - w.Mass)).String()}
+	default:
+		return nil
+	}
+}
+
+// some is a number as text, and empty for none.
+func some(is bool, number any) string {
+	if !is {
+		return ""
+	}
+	return fmt.Sprint(number)
+}
+
+// MayDecide fails for one that is decided, and for who asked for it.
+func (o WriteOff) MayDecide(decider string) error {
+	switch {
+	case o.Decided != nil:
+		return &DecidedError{WriteOff: o}
+	case decider == o.Asker:
+		return &AskerError{Asker: o.Asker}
+	default:
+		return nil
+	}
+}
+
+// StillMissing fails where less is there than was asked for, in jars or by weight.
+func (o WriteOff) StillMissing(holds quantity.Mass, loose int64) error {
+	switch {
+	case o.Jars > loose && o.Jars > 0:
+		return &FoundError{WriteOff: o, Has: fmt.Sprintf("%d loose jars", loose), Asked: fmt.Sprint(o.Jars), Difference: fmt.Sprint(o.Jars - loose)}
+	case o.Jars == 0 && o.Mass > holds:
+		return &FoundError{WriteOff: o, Has: holds.String(), Asked: o.Mass.String(), Difference: (o.Mass - holds).String()}
+	default:
+		return nil
+	}
+}
+
+// Booking is the reason the loss is booked for: the ledger has who approved it as the actor, and here who asked and why.
+func (o WriteOff) Booking() string { return fmt.Sprintf("%s asked: %s", o.Asker, o.Reason) }
+
+// BookedAlone fails for what one person may not book as lost.
+func BookedAlone(way string) error {
+	if way == Unexplained {
+		return &AloneError{}
+	}
+	return nil
+}
+
+// AloneError means that honey that was not found was to be written off by one person.
+type AloneError struct{}
+
+// Error says what to do.
+func (*AloneError) Error() string {
+	return "honey that was looked for and not found is not written off by one person: ask for it to be written off, and the office decides"
+}
+
+// Reason is the wire reason.
+func (*AloneError) Reason() string { return "FIELD_INVALID" }
+
+// Metadata names the field.
+func (e *AloneError) Metadata() map[string]string { return map[string]string{"field": e.Field()} }
+
+// Field is the code of the loss.
+func (*AloneError) Field() string { return "code" }
+
+// AskedError means that with what waits more would be asked for than there is.
+type AskedError struct {
+	Place              Place
+	Has, Waiting, Over string
+}
+
+// Error gives the numbers.
+func (e *AskedError) Error() string {
+	already := ""
+	if e.Waiting != "" {
+		already = fmt.Sprintf(", of which %s are asked to be written off already and not decided", e.Waiting)
+	}
+	return fmt.Sprintf("%s holds %s by the books%s: %s too much is asked for", e.Place, e.Has, already, e.Over)
+}
+
+// Reason is the wire reason.
+func (e *AskedError) Reason() string { return "TOTAL_DISAGREES" }
+
+// Metadata repeats the difference.
+func (e *AskedError) Metadata() map[string]string {
+	m := map[string]string{"resource": string(e.Place), "difference": e.Over}
+	if e.Waiting != "" {
+		m["asked"] = e.Waiting
+	}
+	return m
+}
+
+// AskerError means that who asked tried to decide.
+type AskerError struct{ Asker string }
+
+// Error names who asked.
+func (e *AskerError) Error() string {
+	return e.Asker + " asked for this honey to be written off: another person of the office must decide"
+}
+
+// Reason is the wire reason.
+func (e *AskerError) Reason() string { return "SAME_PERSON" }
+
+// Metadata names who asked.
+func (e *AskerError) Metadata() map[string]string { return map[string]string{"first": e.Asker} }
+
+// DecidedError means that the request was decided before.
+type DecidedError struct{ WriteOff WriteOff }
+
+// Error says how, by whom and when.
+func (e *DecidedError) Error() string {
+	did := map[string]string{"APPROVED": "approved", "DECLINED": "declined"}[e.WriteOff.State()]
+	return fmt.Sprintf("%s was %s by %s at %s already", e.WriteOff.Name(), did, e.WriteOff.Decided.Decider, e.WriteOff.Decided.Time.UTC().Format("2006-01-02 15:04 UTC"))
+}
+
+// Reason is the wire reason.
+func (e *DecidedError) Reason() string { return "STATE_FORBIDS" }
+
+// Metadata names it.
+func (e *DecidedError) Metadata() map[string]string {
+	return map[string]string{"resource": e.WriteOff.Name(), "state": e.WriteOff.State()}
+}
+
+// FoundError means that less is there than was asked to be written off: some of it was found and used since.
+type FoundError struct {
+	WriteOff   WriteOff
+	Has, Asked string
+	Difference string
+}
+
+// Error says what can be done.
+func (e *FoundError) Error() string {
+	return fmt.Sprintf("%s holds %s by the books now, and %s were asked to be written off: decline it, and let what is still missing be asked for anew", e.WriteOff.Place, e.Has, e.Asked)
+}
+
+// Reason is the wire reason.
+func (e *FoundError) Reason() string { return "TOTAL_DISAGREES" }
+
+// Metadata repeats the numbers.
+func (e *FoundError) Metadata() map[string]string {
+	return map[string]string{"resource": string(e.WriteOff.Place), "difference": e.Difference}
+}
