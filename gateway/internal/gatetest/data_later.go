@@ -131,8 +131,11 @@ func tracedCustomers() []*inventoryv1.TraceCustomer {
 
 func tracedPlaces(asked string) []*inventoryv1.TracePlace {
 	places := []*inventoryv1.TracePlace{
-		{Name: "charges/" + ChargeID, KnownAs: "tanks/T1"}, {Name: "charges/" + EmptyID, KnownAs: "tanks/T2"},
-		{Name: "packLots/" + LotID, KnownAs: LotCode, BestByDate: BestBy}, {Name: "stock/" + StockID, KnownAs: "FC-04417"}, {Name: secondBox, KnownAs: "FC-04418"},
+		{Name: "charges/" + ChargeID, KnownAs: "tanks/T1"},
+		{Name: "charges/" + EmptyID, KnownAs: "tanks/T2"},
+		{Name: "packLots/" + LotID, KnownAs: LotCode, BestByDate: BestBy},
+		{Name: "stock/" + StockID, KnownAs: "FC-04417"},
+		{Name: secondBox, KnownAs: "FC-04418"},
 	}
 	if asked == "packLots/"+LotCode {
 		places = append(places, &inventoryv1.TracePlace{Name: asked, KnownAs: LotCode, BestByDate: BestBy})

@@ -21,7 +21,8 @@ func TestRecall_NamesTwoFillingsOfOneDrumApart(t *testing.T) {
 			{StockItem: old, Ticket: "tickets/55555555-0000-4000-8000-000000000005"}, {StockItem: now, Ticket: "tickets/55555555-0000-4000-8000-000000000006"}, {StockItem: alone},
 		},
 		Customers: []*inventoryv1.TraceCustomer{
-			{Customer: "North Mill Bakery", Shipment: "shipments/66666666-0000-4000-8000-000000000006"}, {Customer: "North Mill Bakery", Shipment: "shipments/77777777-0000-4000-8000-000000000007"},
+			{Customer: "North Mill Bakery", Shipment: "shipments/66666666-0000-4000-8000-000000000006"},
+			{Customer: "North Mill Bakery", Shipment: "shipments/77777777-0000-4000-8000-000000000007"},
 			{Customer: "Creekside Grocers", Shipment: "shipments/88888888-0000-4000-8000-000000000008"},
 		},
 		Places: []*inventoryv1.TracePlace{place(old, "FC-00442"), place(now, "FC-00442"), place(alone, "FC-00442-B"), {Name: "packLots/44444444-0000-4000-8000-000000000004", KnownAs: "FC26258T101M", BestByDate: "2029-02-28"}},
