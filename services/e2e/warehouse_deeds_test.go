@@ -15,8 +15,8 @@ import (
 	"barrelhead.example/services/kit/quantity"
 )
 
-// away and gone are where honey is that left the house or was lost.
-const away, gone = "shipped", "lost"
+// away and gone are where honey is that left the house or was lost, apart what came back.
+const away, gone, apart = "shipped", "lost", "returned"
 
 // deed does one thing.
 func (s *shelf) deed(r *rand.Rand) {
@@ -26,7 +26,7 @@ func (s *shelf) deed(r *rand.Rand) {
 	barrel := s.barrels[r.IntN(len(s.barrels))]
 	s.mu.Unlock()
 	charge, other, lot := s.pick(r, &s.charges), s.pick(r, &s.charges), s.pick(r, &s.lots)
-	switch r.IntN(19) {
+	switch r.IntN(22) {
 	case 0:
 		s.openCharge(id, tankIDs[r.IntN(len(tankIDs))], quantity.Mass(20_000*r.Int64N(3)))
 	case 1:
@@ -70,6 +70,10 @@ func (s *shelf) deed(r *rand.Rand) {
 					s.poured(a.GetFrom(), gone, 1_300)
 				}
 			})
+	case 15:
+		s.back(r, id)
+	case 16, 17:
+		s.decide(r, id, charge)
 	default:
 		did(s, storekeeper, s.client.FillCharge, &inventoryv1.FillChargeRequest{RequestId: id, Name: charge, StockItem: barrel, Mass: pounds(mass)},
 			func(*inventoryv1.Charge) { s.poured(barrel, charge, mass) })
@@ -132,10 +136,49 @@ func (s *shelf) ship(r *rand.Rand, id, lot, barrel string) {
 		for _, l := range a.GetLines() {
 			s.jars[lot] -= l.GetJars()
 			s.poured(lot, away, s.mass(l.GetMass().GetValue()))
+			s.sent = append(s.sent, a.GetName()+" "+lot)
 		}
 		for range a.GetBulkLines() {
 			s.poured(barrel, away, 11_100)
+			s.sent = append(s.sent, a.GetName()+" "+barrel)
 		}
+	})
+}
+
+// back brings back some of what left: jars of a lot, or part of a barrel.
+func (s *shelf) back(r *rand.Rand, id string) {
+	shipment, place, _ := strings.Cut(s.pick(r, &s.sent), " ")
+	req := &inventoryv1.ReceiveReturnRequest{RequestId: id, Shipment: shipment, Place: place, Reason: "recalled"}
+	if strings.HasPrefix(place, "packLots/") {
+		req.Jars = r.Int64N(4)
+	} else {
+		req.Mass = pounds(4_400)
+	}
+	did(s, packer, s.sales.ReceiveReturn, req, func(a *inventoryv1.ReceiveReturnResponse) {
+		for _, one := range a.GetReturns() {
+			s.returns = append(s.returns, one.GetName())
+			s.poured(away, apart, s.mass(one.GetMass().GetValue()))
+		}
+	})
+}
+
+// decide puts what came back where it was, or into a tank, or destroys it.
+func (s *shelf) decide(r *rand.Rand, id, charge string) {
+	req := &inventoryv1.DecideReturnRequest{
+		RequestId: id, Name: s.pick(r, &s.returns), Outcome: inventoryv1.ReturnOutcome(1 + r.IntN(2)), Jars: r.Int64N(3), Reason: "looked at",
+	}
+	if r.IntN(3) == 0 {
+		req.Jars, req.Mass, req.Charge = 0, pounds(2_200), charge
+	}
+	did(s, storekeeper, s.sales.DecideReturn, req, func(a *inventoryv1.CustomerReturn) {
+		d := a.GetDecisions()[len(a.GetDecisions())-1]
+		to := d.GetTo()
+		if strings.HasPrefix(to, "losses/") {
+			to = gone
+		} else if d.GetJars() > 0 {
+			s.jars[to] += d.GetJars()
+		}
+		s.poured(apart, to, s.mass(d.GetMass().GetValue()))
 	})
 }
 
@@ -168,7 +211,8 @@ func (s *shelf) reconcile() {
 	require.Equal(s.t, "0.0", b.GetDifference().GetValue(), b)
 	require.Equal(s.t, (shelfBarrels * shelfNet).String(), b.GetReceived().GetValue())
 	require.Equal(s.t, s.content[away].String(), b.GetShipped().GetValue())
-	require.Equal(s.t, (shelfBarrels * shelfNet).String(), (house + s.content[away] + s.content[gone]).String())
+	require.Equal(s.t, s.content[apart].String(), b.GetReturned().GetValue())
+	require.Equal(s.t, (shelfBarrels * shelfNet).String(), (house + s.content[away] + s.content[apart] + s.content[gone]).String())
 }
 
 // has is what is in a place, as the service says.

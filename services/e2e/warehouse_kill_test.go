@@ -80,12 +80,14 @@ type shelf struct {
 	client    inventoryv1.InventoryServiceClient
 	records   inventoryv1.WarehouseRecordsServiceClient
 	offs      inventoryv1.WriteOffServiceClient
+	sales     inventoryv1.SalesServiceClient
 	answered  atomic.Int64
 	felt      atomic.Int64 // calls that had to be sent again
 
 	mu                     sync.Mutex
 	barrels, charges, lots []string
 	asked                  []string          // to be written off
+	sent, returns          []string          // a shipment with what was in it, and what came back
 	previous               map[string]string // of a charge
 	content                map[string]quantity.Mass
 	jars                   map[string]int64
@@ -113,6 +115,7 @@ func openShelf(t *testing.T) *shelf {
 	t.Cleanup(func() { require.NoError(t, conn.Close()) })
 	s := &shelf{
 		t: t, processes: p, client: inventoryv1.NewInventoryServiceClient(conn), records: inventoryv1.NewWarehouseRecordsServiceClient(conn),
+		sales:    inventoryv1.NewSalesServiceClient(conn),
 		offs:     inventoryv1.NewWriteOffServiceClient(conn),
 		previous: map[string]string{}, content: map[string]quantity.Mass{}, jars: map[string]int64{},
 	}

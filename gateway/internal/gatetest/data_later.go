@@ -109,7 +109,7 @@ func (h *House) Trace(ctx context.Context, r *inventoryv1.TraceRequest) (*invent
 		Sources: []*inventoryv1.TraceSource{
 			{StockItem: "stock/" + StockID, Mass: lb("640.0"), Member: Juniper, Claims: stockClaims(), Ticket: "tickets/" + CloseTicketID}, {StockItem: secondBox, Mass: lb("643.5"), Member: Sedge, Ticket: "tickets/" + SedgeTicketID},
 		},
-		Customers: tracedCustomers(), Elsewhere: []*inventoryv1.TraceWhere{{Name: "packLots/" + LotID, Mass: lb("371.5")}, {Name: "losses/FILTER", Mass: lb("12.0")}},
+		Customers: tracedCustomers(), Elsewhere: []*inventoryv1.TraceWhere{{Name: "packLots/" + LotID, Mass: lb("231.5")}, {Name: "returns/" + ReturnID, Mass: lb("140.0")}, {Name: "losses/FILTER", Mass: lb("12.0")}},
 		Places: tracedPlaces(r.GetName()),
 	}, nil
 }
@@ -120,7 +120,7 @@ func tracedCustomers() []*inventoryv1.TraceCustomer {
 		{
 			Customer: "Market Hall Larder", Shipment: "shipments/5a100000-0000-4000-8000-000000000014", Mass: lb("891.5"), RecallContact: "quality desk, 555 0199 day and night",
 			Address: "4 Mill Lane, Upper Valley", Carrier: "Own lorry", ShipTime: at(20 * time.Hour),
-			Received: []*inventoryv1.TraceReceived{{Place: "packLots/" + LotID, Jars: 892}},
+			Received: []*inventoryv1.TraceReceived{{Place: "packLots/" + LotID, Jars: 892}}, Returned: lb("140.0"),
 		},
 		{
 			Customer: "Harvest Fair", Shipment: "shipments/5a100000-0000-4000-8000-000000000015", Mass: lb("8.5"), Carrier: "Valley Freight", ShipTime: at(19 * time.Hour),
@@ -145,7 +145,7 @@ func tracedPlaces(asked string) []*inventoryv1.TracePlace {
 
 func (h *House) GetMassBalance(ctx context.Context, r *inventoryv1.GetMassBalanceRequest) (*inventoryv1.MassBalance, error) {
 	return &inventoryv1.MassBalance{
-		Received: lb("493318.5"), Barrels: lb("401200.0"), Tanks: lb("12018.5"), Lots: lb("30100.0"), Shipped: lb("49000.0"),
+		Received: lb("493318.5"), Barrels: lb("401200.0"), Tanks: lb("12018.5"), Lots: lb("30100.0"), Shipped: lb("48860.0"), Returned: lb("140.0"),
 		Losses:     []*inventoryv1.LossTotal{{Code: inventoryv1.LossCode_LOSS_CODE_DRAIN, Mass: lb("700.0")}, {Code: inventoryv1.LossCode_LOSS_CODE_FILTER, Mass: lb("300.0")}},
 		Difference: lb("0.0"), Unexplained: lb("0.0"), AskedWriteOff: lb("15.5"),
 	}, h.note(ctx, r)

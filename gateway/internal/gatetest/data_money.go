@@ -31,7 +31,7 @@ func transfers() []*inventoryv1.Transfer {
 	return []*inventoryv1.Transfer{
 		move("stock/"+StockID, "charges/"+ChargeID, "640.0"), move(secondBox, "charges/"+ChargeID, "637.5"), move(secondBox, "losses/DRAIN", "6.0"),
 		move("charges/"+EmptyID, "charges/"+ChargeID, "210.5"), move("charges/"+ChargeID, "losses/FILTER", "12.0"), move("charges/"+ChargeID, "packLots/"+LotID, "1271.5"),
-		move("packLots/"+LotID, "shipments/5a100000-0000-4000-8000-000000000014", "900.0"),
+		move("packLots/"+LotID, "shipments/5a100000-0000-4000-8000-000000000014", "900.0"), move("shipments/5a100000-0000-4000-8000-000000000014", "returns/"+ReturnID, "140.0"),
 	}
 }
 

@@ -58,6 +58,7 @@ type epcisEvent struct {
 	ReadPoint        *epcisPlace      `json:"readPoint,omitempty"`
 	BizLocation      *epcisPlace      `json:"bizLocation,omitempty"`
 	Transactions     []epcisReference `json:"bizTransactionList,omitempty"`
+	Sources          []epcisReference `json:"sourceList,omitempty"`
 	Destinations     []epcisReference `json:"destinationList,omitempty"`
 }
 
@@ -75,6 +76,7 @@ type epcisPlace struct {
 type epcisReference struct {
 	Type        string `json:"type"`
 	Transaction string `json:"bizTransaction,omitempty"`
+	Source      string `json:"source,omitempty"`
 	Destination string `json:"destination,omitempty"`
 }
 
@@ -151,6 +153,12 @@ func (p *press) epcisEvent(e *inventoryv1.TraceEvent) epcisEvent {
 	case inventoryv1.TraceEventKind_TRACE_EVENT_KIND_SHIPPED:
 		out.EPCs, out.Quantities = things(e.GetFrom()), p.honey(e.GetMass())
 		p.epcisShipped(e, &out)
+	case inventoryv1.TraceEventKind_TRACE_EVENT_KIND_RETURNED:
+		p.epcisBack(e, &out, "receiving", "returned")
+		out.Sources = []epcisReference{{Type: "owning_party", Source: p.private("customer", e.GetCustomer())}}
+		out.Transactions = []epcisReference{{Type: "bol", Transaction: "urn:uuid:" + last(e.GetFrom())}}
+	case inventoryv1.TraceEventKind_TRACE_EVENT_KIND_RESTOCKED:
+		p.epcisBack(e, &out, "storing", "sellable_not_accessible")
 	case inventoryv1.TraceEventKind_TRACE_EVENT_KIND_LOST:
 		out.Action, out.BizStep, out.Disposition, out.EPCs, out.Quantities = "DELETE", "destroying", "destroyed", things(), p.honey(e.GetMass())
 		out.ReadPoint = &epcisPlace{"urn:uuid:" + last(e.GetFrom())}
@@ -199,6 +207,14 @@ func (p *press) epcisShipped(e *inventoryv1.TraceEvent, out *epcisEvent) {
 	out.BizLocation = nil // it has left
 	out.Transactions = []epcisReference{{Type: "bol", Transaction: "urn:uuid:" + last(e.GetTo())}}
 	out.Destinations = []epcisReference{{Type: "owning_party", Destination: p.private("customer", e.GetCustomer())}}
+}
+
+// epcisBack is what is said of what customers sent back: jars of their lot, or honey.
+func (p *press) epcisBack(e *inventoryv1.TraceEvent, out *epcisEvent, step, disposition string) {
+	out.BizStep, out.Disposition, out.EPCs, out.Quantities = step, disposition, things(), p.honey(e.GetMass())
+	if e.GetJars() > 0 {
+		out.Quantities = p.jars(e)
+	}
 }
 
 func (p *press) jars(e *inventoryv1.TraceEvent) []epcisQuantity {

@@ -76,7 +76,7 @@ func Over(api http.Handler, o Options) (http.Handler, error) {
 	for pattern, d := range p.downloads() {
 		mux.Handle(pattern, rest.Guard(o.Door, p.download(d)))
 	}
-	for _, kind := range []string{"stock", "charges", "packLots", "shipments"} {
+	for _, kind := range []string{"stock", "charges", "packLots", "shipments", "returns"} {
 		pdf := func(ctx context.Context, id string) ([]byte, string, error) { return p.recallPDF(ctx, kind, id) }
 		csv := func(ctx context.Context, id string) ([]byte, string, error) { return p.recallCSV(ctx, kind, id) }
 		mux.Handle("GET /v1/"+kind+"/{id}/recall.pdf", rest.Guard(o.Door, p.download(download{media: typePDF, make: pdf})))

@@ -141,6 +141,11 @@ var recallHead = []string{
 	"carrier", "jars", "containers", "best_by_date",
 }
 
+// back tells whether a customer sent some of it back.
+func back(c *inventoryv1.TraceCustomer) bool {
+	return c.GetReturned() != nil && c.GetReturned().GetValue() != "0.0"
+}
+
 // cells of a row by their heads; what is not given is empty.
 type cells map[string]string
 
@@ -166,8 +171,8 @@ func (c cells) weighs(m *typev1.Mass) cells {
 	return c
 }
 
-// recallRows is one row for each source, each transfer on the way, each shipment with what of it was in it, and each place in the house
-// where it is now.
+// recallRows is one row for each source, each transfer on the way, each shipment with what of it was in it and what came back of that, and
+// each place in the house where it is now.
 func recallRows(r recall) [][]string {
 	rows := [][]string{recallHead}
 	for _, s := range r.GetSources() {
@@ -185,6 +190,11 @@ func recallRows(r recall) [][]string {
 		c["time"], c["customer"], c["carrier"] = utcOf(to.GetShipTime()), guard(to.GetCustomer()), guard(to.GetCarrier())
 		c["recall_contact"], c["address"] = guard(cmp.Or(to.GetRecallContact(), wording.NoContact)), guard(to.GetAddress())
 		rows = append(rows, c.row())
+		if back(to) {
+			c := r.between("came back", to.GetShipment(), r.GetName()).weighs(to.GetReturned())
+			c["customer"] = guard(to.GetCustomer())
+			rows = append(rows, c.row())
+		}
 		for _, x := range to.GetReceived() {
 			c := r.between("received", x.GetPlace(), to.GetShipment())
 			c["customer"], c["containers"] = guard(to.GetCustomer()), guard(x.GetContainers())

@@ -88,6 +88,9 @@ func (p *press) recallCustomers(s *sheet, r recall) {
 			for _, x := range c.GetReceived() {
 				s.under("has " + r.received(x))
 			}
+			if back(c) {
+				s.under("sent back besides: " + mass(c.GetReturned()))
+			}
 			s.under("shipment " + last(c.GetShipment()))
 		}
 	})

@@ -74,6 +74,8 @@ func (s *site) placeName(v *visit, name string) string {
 	case "packLots":
 		lot, _ := s.inventory.GetPackLot(v.ctx, &inventoryv1.GetPackLotRequest{Name: name})
 		return lot.GetCode()
+	case "returns":
+		return "Sent back, " + id[:min(8, len(id))]
 	case "losses":
 		return "Lost: " + words(id)
 	default:

@@ -49,7 +49,7 @@ const (
 	mostPlaces = 12 // of one kind; the smallest others are drawn as one
 )
 
-var flowColumns = map[string]int{"stock": 0, "charges": 1, "packLots": 2, "shipments": 3, "losses": 3}
+var flowColumns = map[string]int{"stock": 0, "charges": 1, "packLots": 2, "shipments": 3, "returns": 3, "losses": 3}
 
 // drawFlow draws the transfers of a trace; names says what people call each place.
 func drawFlow(transfers []*inventoryv1.Transfer, names map[string]string) *flow {
@@ -232,6 +232,9 @@ func placeNames(found *inventoryv1.TraceResponse, brief map[string]string) map[s
 	for _, t := range found.GetTransfers() {
 		if id, lost := strings.CutPrefix(t.GetTo(), "losses/"); lost {
 			names[t.GetTo()] = "Lost: " + words(id)
+		}
+		if strings.HasPrefix(t.GetTo(), "returns/") {
+			names[t.GetTo()] = "Sent back, " + brief[t.GetTo()]
 		}
 	}
 	for _, c := range found.GetCustomers() {

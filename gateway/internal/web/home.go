@@ -64,6 +64,7 @@ var rooms = []room{
 		{"/orders", "Orders", "What customers asked for, and what of it left", listOrders},
 		{"/customers", "Customers", "Who buys honey, and whom to call in a recall", listCustomers},
 		{"/shipments", "Shipments", "What left, and for whom", listShipments},
+		{"/returns", "Returns", "What customers sent back, and what waits for a decision", listReturns},
 		{"/sales", "Sales", "What shipments brought and cost, by source and crop year", listSales},
 		{"/trace", "Trace", "Where honey came from and where it went", traceHoney},
 		{"/drills", "Mock recalls", "How long it takes to find all of a lot", listDrills},

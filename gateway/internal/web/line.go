@@ -115,7 +115,7 @@ func (s *site) pallet(v *visit) (view, error) {
 	}
 	here := p.GetState() == inventoryv1.PalletState_PALLET_STATE_IN_HOUSE
 	return view{page: "pallet", title: palletTitle(p), data: map[string]any{
-		"Pallet": p, "Title": palletTitle(p), "MayShip": here && v.mayCall(ship), "MayBreak": here && v.mayCall(breakPallet), "MayTrace": v.mayCall(traceHoney),
+		"Pallet": p, "Title": palletTitle(p), "MayShip": here && v.mayCall(ship), "MayBreak": here && v.mayCall(breakPallet), "MayReturn": v.mayCall(receiveReturn), "MayTrace": v.mayCall(traceHoney),
 	}}, nil
 }
 

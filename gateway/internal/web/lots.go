@@ -23,6 +23,8 @@ func placeAddress(name string) string {
 		return "/lots/" + id
 	case "shipments":
 		return "/shipments"
+	case "returns":
+		return "/returns?all=1"
 	default:
 		return "/balance"
 	}
@@ -222,7 +224,7 @@ func (s *site) shipments(v *visit) (view, error) {
 		}
 	}
 	return view{page: "shipments", title: "Shipments", data: map[string]any{
-		"Codes": s.codesOf(v, lots), "Tags": s.tagsOf(v, barrels), "Shipments": found.GetShipments(), "Next": nextPage(v, found.GetNextPageToken()), "MayShip": v.mayCall(ship), "MaySell": v.mayCall(listSales), "MayTrace": v.mayCall(traceHoney), "Sent": v.URL.Query().Get("sent"),
+		"Codes": s.codesOf(v, lots), "Tags": s.tagsOf(v, barrels), "Shipments": found.GetShipments(), "Next": nextPage(v, found.GetNextPageToken()), "MayShip": v.mayCall(ship), "MaySell": v.mayCall(listSales), "MayReturn": v.mayCall(receiveReturn), "MayTrace": v.mayCall(traceHoney), "Sent": v.URL.Query().Get("sent"),
 	}}, nil
 }
 

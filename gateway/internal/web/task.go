@@ -16,7 +16,7 @@ import (
 // everyPage is every page behind the sign-in, room by room.
 func (s *site) everyPage() map[string]page {
 	all := s.table()
-	for _, room := range []map[string]page{s.lotPages(), s.lossPages(), s.netPages(), s.linePages(), s.salesPages(), s.keptPages(), s.recordPages(), s.claimPages(), s.dockPages(), s.secondLookPages(), s.outsidePages(), s.oversightPages(), s.moneyPages(), s.poolMoneyPages(), s.memberPages(), s.accountPages(), s.yearEndPages()} {
+	for _, room := range []map[string]page{s.lotPages(), s.lossPages(), s.netPages(), s.linePages(), s.salesPages(), s.returnPages(), s.keptPages(), s.recordPages(), s.claimPages(), s.dockPages(), s.secondLookPages(), s.outsidePages(), s.oversightPages(), s.moneyPages(), s.poolMoneyPages(), s.memberPages(), s.accountPages(), s.yearEndPages()} {
 		maps.Copy(all, room)
 	}
 	return all

@@ -29,7 +29,7 @@ func (s *site) trace(v *visit) (view, error) {
 		case err == nil:
 			brief := wording.Brief(namedIn(found))
 			d["Trace"], d["Names"], d["Brief"], d["BestBy"], d["NoContact"] = found, placeNames(found, brief), brief, bestByOf(found), wording.NoContact
-			if v.mayCall(placeHold) && !strings.HasPrefix(found.GetName(), "shipments/") {
+			if v.mayCall(placeHold) && !strings.HasPrefix(found.GetName(), "shipments/") && !strings.HasPrefix(found.GetName(), "returns/") {
 				d["Hold"] = placeAddress(found.GetName()) + "/hold"
 			}
 		case !f.refused(v, err):

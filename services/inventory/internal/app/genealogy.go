@@ -93,7 +93,7 @@ func (g *genealogy) take(t lots.Transfer, own bool, now time.Time) error {
 	}
 	delete(g.undecided, t.Number)
 	g.known, g.knownID = t.Number, t.ID
-	return g.book.Add(t.Number, t.From, t.To, t.Mass) //nolint:wrapcheck // says which transfer
+	return g.book.Add(t) //nolint:wrapcheck // says which transfer
 }
 
 // content is what is in a charge or lot by the books, the asking transaction included.

@@ -78,7 +78,8 @@ func (a *App) spread(ctx context.Context, q pg.Querier, h stock.Hold, places []l
 	var facts []feed.Fact
 	for _, p := range places {
 		id, err := uuid.Parse(p.ID())
-		if err != nil || !h.Reaches(string(p.Kind())) {
+		// What came back is not for sale, and what it is made of is asked again before it is.
+		if err != nil || !h.Reaches(string(p.Kind())) || p.Kind() == lots.Returned {
 			continue
 		}
 		follows := h.Spread(string(p.Kind()), id)

@@ -59,7 +59,7 @@ type Split struct {
 
 // Balance is all honey and where it is, in totals.
 type Balance struct {
-	Received, Barrels, Tanks, Lots, Shipped, Unexplained quantity.Mass
+	Received, Barrels, Tanks, Lots, Shipped, Returned, Unexplained quantity.Mass
 	// Asked is what of all that is on hand is asked to be written off and not decided.
 	Asked  quantity.Mass
 	Losses map[string]quantity.Mass
@@ -75,6 +75,7 @@ type Lots interface {
 	Claims
 	Sales
 	WriteOffs
+	Returns
 
 	// AddTank fails with *ExistsError.
 	AddTank(ctx context.Context, q pg.Querier, t Tank, now time.Time) error

@@ -29,12 +29,16 @@ func (a *App) work(ctx context.Context, tx pgx.Tx, actor string) *work {
 
 // pour records a transfer and the fact of it. What is there to be taken was checked by the caller, who holds the locks.
 func (w *work) pour(from, to lots.Place, mass quantity.Mass, reason string) (lots.Transfer, error) {
-	t := lots.Transfer{ID: uuid.New(), From: from, To: to, Mass: mass, Actor: w.actor, Time: w.now(), Reason: reason}
+	return w.transfer(lots.Transfer{From: from, To: to, Mass: mass, Reason: reason})
+}
+
+func (w *work) transfer(t lots.Transfer) (lots.Transfer, error) {
+	t.ID, t.Actor, t.Time = uuid.New(), w.actor, w.now()
 	if err := w.Lots.Pour(w.ctx, w.tx, &t); err != nil {
 		return t, err
 	}
 	w.facts = append(w.facts, feed.Fact{
-		Aggregate: string(from), OccurTime: t.Time, Payload: &inventoryv1.HoneyTransferred{Transfer: present.Transfer(t, w.Unit)},
+		Aggregate: string(t.From), OccurTime: t.Time, Payload: &inventoryv1.HoneyTransferred{Transfer: present.Transfer(t, w.Unit)},
 	})
 	return t, nil
 }

@@ -135,8 +135,8 @@ func (w *work) within(o sale.Order, s Shipment) error {
 	return o.Ship(jars, bulk) //nolint:wrapcheck // gives the numbers
 }
 
-// RecordSale records what a shipment brought or cost, shared by what was in it: nothing ever leaves a shipment, so that can be read
-// beside the transaction.
+// RecordSale records what a shipment brought or cost, shared by all it carried, whatever came back of it: that never changes, so it can be
+// read beside the transaction.
 func (a *App) RecordSale(ctx context.Context, tx pgx.Tx, s sale.Sale) (sale.Sale, []feed.Fact, error) {
 	s.ID, s.Time = uuid.New(), a.now()
 	var content []sale.Part

@@ -3,6 +3,7 @@ package app
 import (
 	"context"
 	"fmt"
+	"slices"
 
 	"github.com/google/uuid"
 	"github.com/jackc/pgx/v5"
@@ -69,7 +70,7 @@ func (a *App) explain(ctx context.Context, q pg.Querier, t *Traced) (err error) 
 	if t.Barrels, err = a.barrels(ctx, q, ids); err != nil {
 		return err
 	}
-	if t.Shipments, err = a.shipments(ctx, q, t.Ends); err != nil {
+	if t.Shipments, err = a.shipments(ctx, q, slices.Concat(t.Ends, t.Returned)); err != nil {
 		return err
 	}
 	if t.Contacts, err = a.contacts(ctx, q, t.Shipments); err != nil {
@@ -107,6 +108,8 @@ func (a *App) exists(ctx context.Context, q pg.Querier, place lots.Place) (err e
 		_, err = a.Lots.Run(ctx, q, id)
 	case lots.Shipment:
 		_, err = a.Lots.Shipment(ctx, q, id)
+	case lots.Returned:
+		_, err = a.Lots.Return(ctx, q, id)
 	case lots.Loss:
 		err = &stock.NotFoundError{Resource: string(place)}
 	default:

@@ -18,7 +18,7 @@ type Traced struct {
 	*lots.Trace
 	// Barrels are the delivered ones among the sources, by place.
 	Barrels map[lots.Place]stock.Item
-	// Shipments are those honey went out with, by place.
+	// Shipments are those honey went out with, by place, all of it came back from or not.
 	Shipments map[lots.Place]Shipment
 	// Contacts are whom to call for each of them, by place.
 	Contacts map[lots.Place]sale.Customer

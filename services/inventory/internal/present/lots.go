@@ -18,7 +18,7 @@ import (
 func Transfer(t lots.Transfer, unit quantity.Unit) *inventoryv1.Transfer {
 	return &inventoryv1.Transfer{
 		Name: "transfers/" + t.ID.String(), Number: t.Number, From: string(t.From), To: string(t.To),
-		Mass: wire.MassToProto(t.Mass, unit), Actor: t.Actor, Time: timestamppb.New(t.Time), Reason: t.Reason,
+		Mass: wire.MassToProto(t.Mass, unit), Actor: t.Actor, Time: timestamppb.New(t.Time), Reason: t.Reason, OfPlace: string(t.Of),
 	}
 }
 

@@ -70,6 +70,7 @@ func Balance(b lots.Balance, unit quantity.Unit) *inventoryv1.Balance {
 		Name: b.Name, Title: b.Title, Opening: mass(b.Opening), Received: mass(b.Received), PassedOn: mass(b.PassedOn), Packed: mass(b.Packed),
 		Shipped: mass(b.Shipped), Losses: Losses(b.Losses, unit), Closing: mass(b.Closing), OpenDifference: mass(b.Open), Unexplained: mass(b.Unexplained()),
 		AskedWriteOff:      mass(b.Asked),
+		Returned:           mass(b.Returned + b.SentBack),
 		UnexplainedPercent: b.Share().String(), LimitPercent: b.Limit.String(), OverLimit: b.Over(),
 	}
 	if yield, known := b.Yield(); known {

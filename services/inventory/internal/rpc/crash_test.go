@@ -4,6 +4,8 @@ import (
 	"context"
 	"fmt"
 	"math/rand/v2"
+	"slices"
+	"strings"
 	"sync"
 	"testing"
 	"time"
@@ -25,6 +27,7 @@ type shift struct {
 	mu                    sync.Mutex
 	barrels, charges, run []string
 	asked                 []string // to be written off
+	shipments, returns    []string
 }
 
 func (s *shift) any(r *rand.Rand, from *[]string) string {
@@ -59,7 +62,7 @@ func (s *shift) act(t *testing.T, r *rand.Rand) {
 func (s *shift) deed(r *rand.Rand) func(context.Context) error {
 	id, mass := request(), lb(fmt.Sprintf("%d.%d", 1+r.IntN(200), r.IntN(10)))
 	barrel, charge, other, run := s.any(r, &s.barrels), s.any(r, &s.charges), s.any(r, &s.charges), s.any(r, &s.run)
-	switch r.IntN(16) {
+	switch r.IntN(21) {
 	case 0:
 		req := &inventoryv1.OpenChargeRequest{RequestId: id, Tank: fmt.Sprintf("tanks/T%d", 1+r.IntN(2)), Heel: lb(fmt.Sprint(r.IntN(3) * 20))}
 		return func(ctx context.Context) error {
@@ -104,10 +107,7 @@ func (s *shift) deed(r *rand.Rand) func(context.Context) error {
 	case 9:
 		return s.closing(r, id, run)
 	case 10:
-		return call(s.wh.Ship, &inventoryv1.ShipRequest{
-			RequestId: id, Customer: "North Mill Bakery", RecallContact: "555 0100", Carrier: "Valley Freight", Lines: []*inventoryv1.ShipmentLine{{PackLot: run, Jars: 1 + r.Int64N(9)}},
-			BulkLines: []*inventoryv1.BulkLine{{Place: barrel, Mass: lb("11.1")}},
-		})
+		return s.ship(r, id, run, barrel)
 	case 11, 12:
 		req := &inventoryv1.RequestWriteOffRequest{RequestId: id, From: []string{barrel, charge, run}[r.IntN(3)], Mass: mass, Reason: "looked for twice"}
 		if r.IntN(3) == 0 {
@@ -123,8 +123,55 @@ func (s *shift) deed(r *rand.Rand) func(context.Context) error {
 	case 13:
 		decision := []inventoryv1.WriteOffState{approved, approved, declined}[r.IntN(3)]
 		return call(s.decides.DecideWriteOff, &inventoryv1.DecideWriteOffRequest{RequestId: id, Name: s.any(r, &s.asked), Decision: decision, Reason: "looked again"})
+	case 14, 15, 16:
+		return s.back(r, id)
+	case 17, 18:
+		req := &inventoryv1.DecideReturnRequest{RequestId: id, Name: s.any(r, &s.returns), Outcome: inventoryv1.ReturnOutcome(1 + r.IntN(2)), Jars: r.Int64N(4), Reason: "looked at"}
+		if r.IntN(3) == 0 {
+			req.Jars, req.Mass, req.Charge = 0, lb("2.2"), charge
+		}
+		return call(s.sales("office1", office).DecideReturn, req)
 	default:
 		return call(s.wh.FillCharge, &inventoryv1.FillChargeRequest{RequestId: id, Name: charge, StockItem: barrel, Mass: mass, Drained: r.IntN(5) == 0})
+	}
+}
+
+// ship sends jars, or part of a barrel, or both.
+func (s *shift) ship(r *rand.Rand, id, run, barrel string) func(context.Context) error {
+	req := &inventoryv1.ShipRequest{RequestId: id, Customer: "North Mill Bakery", RecallContact: "555 0100", Carrier: "Valley Freight"}
+	if r.IntN(2) == 0 {
+		req.Lines = []*inventoryv1.ShipmentLine{{PackLot: run, Jars: 1 + r.Int64N(9)}}
+	}
+	if len(req.GetLines()) == 0 || r.IntN(2) == 0 {
+		req.BulkLines = []*inventoryv1.BulkLine{{Place: barrel, Mass: lb("11.1")}}
+	}
+	return func(ctx context.Context) error {
+		sent, err := s.wh.Ship(ctx, req)
+		for range sent.GetLines() {
+			s.note(&s.shipments, sent.GetName()+" "+run)
+		}
+		for range sent.GetBulkLines() {
+			s.note(&s.shipments, sent.GetName()+" "+barrel)
+		}
+		return err
+	}
+}
+
+// back brings back some of what left: jars of a lot, or part of a barrel.
+func (s *shift) back(r *rand.Rand, id string) func(context.Context) error {
+	shipment, place, _ := strings.Cut(s.any(r, &s.shipments), " ")
+	req := &inventoryv1.ReceiveReturnRequest{RequestId: id, Shipment: shipment, Place: place, Reason: "recalled"}
+	if strings.HasPrefix(place, "packLots/") {
+		req.Jars = r.Int64N(4)
+	} else if r.IntN(2) == 0 {
+		req.Mass = lb("4.4")
+	}
+	return func(ctx context.Context) error {
+		made, err := s.sales("line1", line).ReceiveReturn(ctx, req)
+		for _, one := range made.GetReturns() {
+			s.note(&s.returns, one.GetName())
+		}
+		return err
 	}
 }
 
@@ -163,6 +210,7 @@ func TestPoundsAddUpWhateverHappensAndWhateverCrashes(t *testing.T) {
 			s.barrels = append(s.barrels, item(n))
 		}
 		s.charges = []string{f.charge("T1", "0").GetName(), f.charge("T2", "0").GetName()}
+		s.shipments = []string{f.sent("", 0, &inventoryv1.BulkLine{Place: item(12), Mass: lb("300.0")}).GetName() + " " + item(12)}
 		for range 3 {
 			var wg sync.WaitGroup
 			for worker := range uint64(3) {
@@ -189,6 +237,7 @@ func TestPoundsAddUpWhateverHappensAndWhateverCrashes(t *testing.T) {
 		require.Greater(t, moved, 10, "they did something")
 		require.NotEmpty(t, s.asked)
 		require.Positive(t, cut)
+		require.NotEmpty(t, s.returns, "some of what left came back")
 	}
 }
 
@@ -223,7 +272,7 @@ func (s *shift) reconcile(t *testing.T) {
 	for n := 1; n <= 12; n++ {
 		delivered[lots.Place(item(n))] = 640_000
 	}
-	for _, name := range append(append(append([]string{}, s.barrels...), s.charges...), s.run...) {
+	for _, name := range slices.Concat(s.barrels, s.charges, s.run, s.returns) {
 		trace, err := s.office.Trace(t.Context(), &inventoryv1.TraceRequest{Name: name})
 		require.NoError(t, err)
 		require.Equal(t, "100.0", trace.GetAccountedPercent(), name)

@@ -2,6 +2,8 @@ package rpc
 
 import (
 	"context"
+	"maps"
+	"slices"
 
 	"google.golang.org/protobuf/types/known/timestamppb"
 
@@ -55,24 +57,16 @@ func (s *Server) traced(t app.Traced, withMembers bool) *inventoryv1.TraceRespon
 	}
 	m.Members = int32(len(members)) //nolint:gosec // no more than barrels
 	var accounted quantity.Mass
+	with := map[lots.Place]quantity.Mass{}
 	for _, end := range t.Ends {
 		accounted += end.Mass
-		mass := wire.MassToProto(end.Mass, s.app.Unit)
 		if end.Place.Kind() == lots.Shipment {
-			c := t.Contacts[end.Place]
-			s := t.Shipments[end.Place]
-			to := &inventoryv1.TraceCustomer{
-				Customer: s.Customer, Shipment: string(end.Place), Mass: mass, Address: c.Address, RecallContact: c.Contact,
-				Carrier: s.Carrier, ShipTime: timestamppb.New(s.Time),
-			}
-			for _, r := range t.Received(end.Place) {
-				to.Received = append(to.Received, &inventoryv1.TraceReceived{Place: string(r.Place), Jars: r.Jars, Containers: r.Containers})
-			}
-			m.Customers = append(m.Customers, to)
+			with[end.Place] = end.Mass
 			continue
 		}
-		m.Elsewhere = append(m.Elsewhere, &inventoryv1.TraceWhere{Name: string(end.Place), Mass: mass})
+		m.Elsewhere = append(m.Elsewhere, &inventoryv1.TraceWhere{Name: string(end.Place), Mass: wire.MassToProto(end.Mass, s.app.Unit)})
 	}
+	m.Customers = s.tracedCustomers(t, with)
 	for _, one := range t.Transfers {
 		m.Transfers = append(m.Transfers, present.Transfer(one, s.app.Unit))
 	}
@@ -87,6 +81,26 @@ func (s *Server) traced(t app.Traced, withMembers bool) *inventoryv1.TraceRespon
 	return m
 }
 
+// tracedCustomers are those it was shipped to, whatever came back: with is what they have now.
+func (s *Server) tracedCustomers(t app.Traced, with map[lots.Place]quantity.Mass) (out []*inventoryv1.TraceCustomer) {
+	back := map[lots.Place]quantity.Mass{}
+	for _, part := range t.Returned {
+		back[part.Place] = part.Mass
+	}
+	for _, place := range slices.Sorted(maps.Keys(t.Shipments)) {
+		c, sent := t.Contacts[place], t.Shipments[place]
+		to := &inventoryv1.TraceCustomer{
+			Customer: sent.Customer, Shipment: string(place), Mass: wire.MassToProto(with[place], s.app.Unit), Address: c.Address, RecallContact: c.Contact,
+			Carrier: sent.Carrier, ShipTime: timestamppb.New(sent.Time), Returned: wire.MassToProto(back[place], s.app.Unit),
+		}
+		for _, r := range t.Received(place) {
+			to.Received = append(to.Received, &inventoryv1.TraceReceived{Place: string(r.Place), Jars: r.Jars, Containers: r.Containers})
+		}
+		out = append(out, to)
+	}
+	return out
+}
+
 // GetMassBalance adds up all honey.
 func (s *Server) GetMassBalance(ctx context.Context, _ *inventoryv1.GetMassBalanceRequest) (*inventoryv1.MassBalance, error) {
 	b, err := s.app.Balance(ctx)
@@ -96,8 +110,9 @@ func (s *Server) GetMassBalance(ctx context.Context, _ *inventoryv1.GetMassBalan
 	m := &inventoryv1.MassBalance{
 		Received: wire.MassToProto(b.Received, s.app.Unit), Barrels: wire.MassToProto(b.Barrels, s.app.Unit), Tanks: wire.MassToProto(b.Tanks, s.app.Unit),
 		Lots: wire.MassToProto(b.Lots, s.app.Unit), Shipped: wire.MassToProto(b.Shipped, s.app.Unit), Unexplained: wire.MassToProto(b.Unexplained, s.app.Unit),
+		Returned: wire.MassToProto(b.Returned, s.app.Unit),
 	}
-	difference := b.Received - b.Barrels - b.Tanks - b.Lots - b.Shipped
+	difference := b.Received - b.Barrels - b.Tanks - b.Lots - b.Shipped - b.Returned
 	for _, lost := range b.Losses {
 		difference -= lost
 	}

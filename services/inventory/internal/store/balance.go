@@ -13,22 +13,24 @@ import (
 	"barrelhead.example/services/kit/quantity"
 )
 
-// What a run took and gave. Of a closed one the jars take the place of what is in it, and what they do not weigh is open.
+// What a run took and gave; jars that came back were packed before. Of a closed one the jars take the place of what is in it, and what they do not weigh is open.
 const runBalances = `
 SELECT r.number, 'packLots/' || r.pack_lot, r.code, 0::bigint, i.drawn, o.passed, coalesce(e.jars * e.mean_net, 0)::bigint, 0::bigint,
+       coalesce((SELECT sum(mass) FROM customer_return b WHERE b.place = 'packLots/' || r.pack_lot), 0)::bigint,
        CASE WHEN e.pack_lot IS NULL THEN i.drawn - o.passed - o.lost ELSE 0 END,
        CASE WHEN e.pack_lot IS NULL THEN 0 ELSE i.drawn - o.passed - o.lost - e.jars * e.mean_net END,
        coalesce((SELECT sum(w.mass) FROM waiting_write_off w WHERE w.place = 'packLots/' || r.pack_lot AND w.jars = 0), 0)::bigint, o.codes, o.masses
 FROM (SELECT * FROM pack_lot WHERE number < $1 ORDER BY number DESC LIMIT $2) r
 LEFT JOIN pack_close e USING (pack_lot)
-CROSS JOIN LATERAL (SELECT coalesce(sum(mass), 0)::bigint AS drawn FROM transfer WHERE to_place = 'packLots/' || r.pack_lot) i
+CROSS JOIN LATERAL (SELECT coalesce(sum(mass), 0)::bigint AS drawn FROM transfer
+                    WHERE to_place = 'packLots/' || r.pack_lot AND from_place NOT LIKE 'returns/%') i
 CROSS JOIN LATERAL (` + outflow + `'packLots/' || r.pack_lot` + outflowEnd + `) o
 ORDER BY r.number DESC`
 
 // What a charge took and gave; what it took from the one before it in the tank is its heel. What is left of one whose tank was filled
 // anew is open.
 const tankBalances = `
-SELECT c.number, 'charges/' || c.charge, c.tank, i.heel, i.came, o.passed, 0::bigint, o.shipped,
+SELECT c.number, 'charges/' || c.charge, c.tank, i.heel, i.came, o.passed, 0::bigint, o.shipped, 0::bigint,
        CASE WHEN s.charge = c.charge THEN v.content ELSE 0 END, CASE WHEN s.charge = c.charge THEN 0 ELSE v.content END,
        coalesce((SELECT sum(w.mass) FROM waiting_write_off w WHERE w.place = v.place), 0)::bigint, o.codes, o.masses
 FROM (SELECT * FROM charge WHERE number < $1 ORDER BY number DESC LIMIT $2) c
@@ -69,7 +71,7 @@ func (s Store) Balances(ctx context.Context, q pg.Querier, by string, zone *time
 		b := lots.Balance{Losses: map[string]quantity.Mass{}, Limit: most}
 		var codes []string
 		var masses []int64
-		err := row.Scan(&b.Number, &b.Name, &b.Title, &b.Opening, &b.Received, &b.PassedOn, &b.Packed, &b.Shipped, &b.Closing, &b.Open, &b.Asked, &codes, &masses)
+		err := row.Scan(&b.Number, &b.Name, &b.Title, &b.Opening, &b.Received, &b.PassedOn, &b.Packed, &b.Shipped, &b.SentBack, &b.Closing, &b.Open, &b.Asked, &codes, &masses)
 		for i, code := range codes {
 			b.Losses[code] = quantity.Mass(masses[i])
 		}
@@ -86,9 +88,9 @@ SELECT extract(year FROM m)::bigint * 12 + extract(month FROM m)::bigint - 1, ki
     FROM barrel b LEFT JOIN standing p USING (barrel)
     UNION ALL
     SELECT date_trunc('month', transfer_time AT TIME ZONE $1),
-           CASE WHEN to_place LIKE 'losses/%' THEN 'lost' ELSE 'shipped' END,
+           CASE WHEN to_place LIKE 'losses/%' THEN 'lost' WHEN to_place LIKE 'shipments/%' THEN 'shipped' ELSE 'returned' END,
            CASE WHEN to_place LIKE 'losses/%' THEN substr(to_place, length('losses/') + 1) ELSE '' END, mass
-    FROM transfer WHERE to_place LIKE 'losses/%' OR to_place LIKE 'shipments/%'
+    FROM transfer WHERE to_place LIKE 'losses/%' OR to_place LIKE 'shipments/%' OR from_place LIKE 'shipments/%'
     UNION ALL
     SELECT date_trunc('month', n.open_time AT TIME ZONE $1), 'open', '', v.content
     FROM charge n JOIN vessel v ON v.place = 'charges/' || n.previous WHERE v.content <> 0

@@ -31,35 +31,40 @@ func (Store) LockPlaces(ctx context.Context, q pg.Querier, places ...lots.Place)
 // Pour records a transfer.
 func (Store) Pour(ctx context.Context, q pg.Querier, t *lots.Transfer) error {
 	b := &pgx.Batch{}
-	if t.From.Kind() == lots.Barrel {
+	switch t.From.Kind() {
+	case lots.Barrel:
 		b.Queue(`UPDATE standing SET taken = taken + $2 WHERE barrel = $1`, t.From.ID(), t.Mass)
-	} else {
+	case lots.Shipment: // what it still has follows from what came back
+	default:
 		b.Queue(`UPDATE vessel SET content = content - $2 WHERE place = $1`, t.From, t.Mass)
 	}
-	if kind := t.To.Kind(); kind == lots.Charge || kind == lots.Pack {
+	if kind := t.To.Kind(); kind == lots.Charge || kind == lots.Pack || kind == lots.Returned {
 		b.Queue(`UPDATE vessel SET content = content + $2 WHERE place = $1`, t.To, t.Mass)
 	}
 	b.Queue(`
-		INSERT INTO transfer (transfer, from_place, to_place, mass, actor, transfer_time, reason) VALUES ($1, $2, $3, $4, $5, $6, $7)
-		RETURNING number`, t.ID, t.From, t.To, t.Mass, t.Actor, t.Time, t.Reason).
+		INSERT INTO transfer (transfer, from_place, to_place, mass, actor, transfer_time, reason, of_place) VALUES ($1, $2, $3, $4, $5, $6, $7, $8)
+		RETURNING number`, t.ID, t.From, t.To, t.Mass, t.Actor, t.Time, t.Reason, t.Of).
 		QueryRow(func(row pgx.Row) error { return row.Scan(&t.Number) })
 	return wrap("record transfer", q.SendBatch(ctx, b).Close())
 }
 
 // What matters to a place: down is where its honey went, up is where all that came from, and everything that left one of
-// those places. Nothing leaves shipments and losses, so what else is in them does not matter. UNION ends circles.
+// those places. Within a shipment what left one place lies apart from what left another: part tells them apart, and is empty of every
+// other place and of a shipment that is asked about whole. Nothing leaves losses, so what else is in them does not matter. UNION ends
+// circles.
 const ledger = `
 WITH RECURSIVE down AS (
-    SELECT $1::text AS place
+    SELECT $1::text AS place, '' AS part
     UNION
-    SELECT t.to_place FROM transfer t JOIN down d ON t.from_place = d.place WHERE $2
+    SELECT t.to_place, CASE WHEN t.to_place LIKE 'shipments/%' THEN t.from_place ELSE '' END
+    FROM transfer t JOIN down d ON t.from_place = d.place AND (d.part = '' OR t.of_place = d.part) WHERE $2
 ), up AS (
-    SELECT place FROM down WHERE place = $1 OR (place NOT LIKE 'shipments/%' AND place NOT LIKE 'losses/%')
+    SELECT place, part FROM down WHERE place = $1 OR place NOT LIKE 'losses/%'
     UNION
-    SELECT t.from_place FROM transfer t JOIN up u ON t.to_place = u.place
+    SELECT t.from_place, t.of_place FROM transfer t JOIN up u ON t.to_place = u.place AND (u.part = '' OR t.from_place = u.part)
 )
-SELECT t.transfer, t.number, t.from_place, t.to_place, t.mass, t.actor, t.transfer_time, t.reason
-FROM transfer t WHERE t.from_place IN (SELECT place FROM up) ORDER BY t.number`
+SELECT t.transfer, t.number, t.from_place, t.to_place, t.mass, t.actor, t.transfer_time, t.reason, t.of_place
+FROM transfer t WHERE EXISTS (SELECT FROM up u WHERE u.place = t.from_place AND (u.part = '' OR u.part = t.of_place)) ORDER BY t.number`
 
 // Ledger reads the transfers that matter to a place.
 func (Store) Ledger(ctx context.Context, q pg.Querier, place lots.Place, onward bool) ([]lots.Transfer, error) {
@@ -73,7 +78,7 @@ func (Store) Ledger(ctx context.Context, q pg.Querier, place lots.Place, onward 
 
 func scanTransfer(row pgx.CollectableRow) (lots.Transfer, error) {
 	var t lots.Transfer
-	err := row.Scan(&t.ID, &t.Number, &t.From, &t.To, &t.Mass, &t.Actor, &t.Time, &t.Reason)
+	err := row.Scan(&t.ID, &t.Number, &t.From, &t.To, &t.Mass, &t.Actor, &t.Time, &t.Reason, &t.Of)
 	t.Time = utc(t.Time)
 	return t, err
 }
@@ -81,7 +86,7 @@ func scanTransfer(row pgx.CollectableRow) (lots.Transfer, error) {
 // Transfers reads transfers by their numbers.
 func (Store) Transfers(ctx context.Context, q pg.Querier, numbers []int64) ([]lots.Transfer, error) {
 	rows, err := q.Query(ctx, `
-		SELECT transfer, number, from_place, to_place, mass, actor, transfer_time, reason
+		SELECT transfer, number, from_place, to_place, mass, actor, transfer_time, reason, of_place
 		FROM transfer WHERE number = ANY($1) ORDER BY number`, numbers)
 	if err != nil {
 		return nil, fmt.Errorf("read transfers: %w", err)
@@ -91,13 +96,13 @@ func (Store) Transfers(ctx context.Context, q pg.Querier, numbers []int64) ([]lo
 }
 
 const news = `
-SELECT coalesce(k.transfer, '00000000-0000-0000-0000-000000000000'), t.transfer, t.number, t.from_place, t.to_place, t.mass, coalesce(t.own, false)
+SELECT coalesce(k.transfer, '00000000-0000-0000-0000-000000000000'), t.transfer, t.number, t.from_place, t.to_place, t.mass, t.of_place, coalesce(t.own, false)
 FROM (SELECT 1) one
 LEFT JOIN transfer k ON k.number = $3
-LEFT JOIN ((SELECT transfer, number, from_place, to_place, mass, xmin::text = pg_current_xact_id_if_assigned()::xid::text AS own
+LEFT JOIN ((SELECT transfer, number, from_place, to_place, mass, of_place, xmin::text = pg_current_xact_id_if_assigned()::xid::text AS own
             FROM transfer WHERE number > $1 ORDER BY number LIMIT $4)
            UNION ALL
-           SELECT transfer, number, from_place, to_place, mass, xmin::text = pg_current_xact_id_if_assigned()::xid::text
+           SELECT transfer, number, from_place, to_place, mass, of_place, xmin::text = pg_current_xact_id_if_assigned()::xid::text
            FROM transfer WHERE number = ANY($2)) t ON true
 ORDER BY t.number`
 
@@ -110,11 +115,13 @@ func (Store) News(ctx context.Context, q pg.Querier, highest int64, undecided []
 	}
 	var id *uuid.UUID
 	var number, mass *int64
-	var from, to *string
+	var from, to, of *string
 	var own bool
-	_, err = pgx.ForEachRow(rows, []any{&n.KnownID, &id, &number, &from, &to, &mass, &own}, func() error {
+	_, err = pgx.ForEachRow(rows, []any{&n.KnownID, &id, &number, &from, &to, &mass, &of, &own}, func() error {
 		if number != nil {
-			n.Transfers = append(n.Transfers, lots.Transfer{ID: *id, Number: *number, From: lots.Place(*from), To: lots.Place(*to), Mass: quantity.Mass(*mass)})
+			n.Transfers = append(n.Transfers, lots.Transfer{
+				ID: *id, Number: *number, From: lots.Place(*from), To: lots.Place(*to), Mass: quantity.Mass(*mass), Of: lots.Place(*of),
+			})
 			n.Own = append(n.Own, own)
 		}
 		return nil
@@ -132,11 +139,13 @@ func (Store) Balance(ctx context.Context, q pg.Querier) (app.Balance, error) {
 		     + coalesce((SELECT sum(b.net - coalesce(p.taken, 0)) FROM holding b LEFT JOIN standing p USING (barrel) WHERE b.withdrawn AND b.parent IS NOT NULL), 0)::bigint,
 		       coalesce((SELECT sum(content) FROM vessel WHERE place LIKE 'charges/%'), 0)::bigint,
 		       coalesce((SELECT sum(content) FROM vessel WHERE place LIKE 'packLots/%'), 0)::bigint,
-		       (coalesce((SELECT sum(mass) FROM shipment_line), 0) + coalesce((SELECT sum(mass) FROM shipment_bulk), 0))::bigint,
+		       (coalesce((SELECT sum(mass) FROM shipment_line), 0) + coalesce((SELECT sum(mass) FROM shipment_bulk), 0)
+		      - coalesce((SELECT sum(mass) FROM customer_return), 0))::bigint,
+		       coalesce((SELECT sum(content) FROM vessel WHERE place LIKE 'returns/%'), 0)::bigint,
 		       coalesce((SELECT sum(v.content) FROM vessel v JOIN charge c ON v.place = 'charges/' || c.charge
 		                 JOIN tank_state s USING (tank) WHERE s.charge <> c.charge), 0)::bigint,
 		       coalesce((SELECT sum(mass) FROM waiting_write_off), 0)::bigint`).
-		Scan(&b.Received, &b.Barrels, &b.Tanks, &b.Lots, &b.Shipped, &b.Unexplained, &b.Asked)
+		Scan(&b.Received, &b.Barrels, &b.Tanks, &b.Lots, &b.Shipped, &b.Returned, &b.Unexplained, &b.Asked)
 	if err != nil {
 		return b, fmt.Errorf("balance: %w", err)
 	}

@@ -37,6 +37,12 @@ func TestALedgerCutOutForAPlaceTracesLikeTheWholeOne(t *testing.T) {
 	}
 	targets = append(targets, lots.Of(lots.Shipment, fixture.ID("shipment", 1)), lots.Of(lots.Shipment, fixture.ID("shipment", 2)), lots.At(lots.Loss, "DRAIN"))
 	var all []lots.Transfer
+	pour := func(n int, from, to, of lots.Place, mass quantity.Mass) {
+		x := lots.Transfer{ID: fixture.ID("transfer", n), From: from, To: to, Mass: mass, Actor: "users/wh1", Time: fixture.Start, Of: of}
+		require.NoError(t, store.Store{}.Pour(t.Context(), db.Pool(), &x))
+		all = append(all, x)
+	}
+	var returns []lots.Place
 	for n := range 240 {
 		f := r.IntN(len(sources))
 		from, to := sources[f], targets[r.IntN(len(targets))]
@@ -46,13 +52,29 @@ func TestALedgerCutOutForAPlaceTracesLikeTheWholeOne(t *testing.T) {
 		}
 		mass := 1 + quantity.Mass(r.Int64N(int64(has[from])))
 		has[from], has[to] = has[from]-mass, has[to]+mass
-		x := lots.Transfer{ID: fixture.ID("transfer", n), From: from, To: to, Mass: mass, Actor: "users/wh1", Time: fixture.Start, Reason: ""}
-		require.NoError(t, store.Store{}.Pour(t.Context(), db.Pool(), &x))
-		all = append(all, x)
+		pour(n, from, to, "", mass)
+		if to.Kind() != lots.Shipment || mass < 2 {
+			continue
+		}
+		// Half of it comes back, and half of that goes where it was, or is destroyed.
+		back := lots.Of(lots.Returned, fixture.ID("return", n))
+		_, err := db.Pool().Exec(t.Context(), `INSERT INTO vessel (place, content) VALUES ($1, 0)`, back)
+		require.NoError(t, err)
+		pour(1000+n, to, back, from, mass/2)
+		returns = append(returns, back)
+		switch again := mass / 4; {
+		case again == 0:
+		case from.Kind() == lots.Barrel:
+			pour(2000+n, back, lots.At(lots.Loss, "DESTROYED"), "", again)
+		default:
+			pour(2000+n, back, from, "", again)
+			has[from] += again
+		}
 	}
+	require.Greater(t, len(returns), 3)
 	require.Greater(t, len(all), 50)
 	shorter := 0
-	for _, place := range append(sources, targets[:len(targets)-1]...) {
+	for _, place := range slices.Concat(sources, targets[:len(targets)-1], returns) {
 		cut, err := store.Store{}.Ledger(t.Context(), db.Pool(), place, true)
 		require.NoError(t, err)
 		if len(cut) < len(all) {
@@ -92,7 +114,7 @@ func TestRecordsCannotBeChangedByTheService(t *testing.T) {
 	db := pgtest.New(t, "inventory")
 	for _, table := range []string{
 		"movement", "hold", "hold_release", "transfer", "split", "charge", "charge_close", "substitution", "pack_lot", "pack_charge",
-		"pack_close", "shipment", "shipment_line", "label", "tank",
+		"pack_close", "shipment", "shipment_line", "label", "tank", "customer_return", "return_decision",
 	} {
 		_, err := db.Pool().Exec(t.Context(), "DELETE FROM "+table)
 		require.ErrorContains(t, err, "permission denied", table)
@@ -105,4 +127,5 @@ var firstColumn = map[string]string{
 	"movement": "movement", "hold": "hold", "hold_release": "hold", "transfer": "transfer", "split": "barrel", "charge": "charge",
 	"charge_close": "charge", "substitution": "charge", "pack_lot": "pack_lot", "pack_charge": "pack_lot", "pack_close": "pack_lot",
 	"shipment": "shipment", "shipment_line": "shipment", "label": "label", "tank": "tank",
+	"customer_return": "customer_return", "return_decision": "transfer",
 }

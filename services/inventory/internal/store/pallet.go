@@ -34,7 +34,7 @@ func (Store) AddPallet(ctx context.Context, q pg.Querier, p *lots.Pallet, prefix
 
 const palletColumns = `
 SELECT p.pallet, p.number, coalesce(c.sscc, ''), p.builder, p.build_time, coalesce(s.shipment, '00000000-0000-0000-0000-000000000000'), coalesce(s.customer, ''),
-       coalesce(e.breaker, ''), coalesce(e.reason, ''),
+       EXISTS (SELECT FROM customer_return b WHERE b.pallet = p.pallet), coalesce(e.breaker, ''), coalesce(e.reason, ''),
        ARRAY(SELECT x.pallet_line FROM pallet_line x WHERE x.pallet = p.pallet ORDER BY x.line),
        ARRAY(SELECT x.pack_lot FROM pallet_line x WHERE x.pallet = p.pallet ORDER BY x.line),
        ARRAY(SELECT r.code FROM pallet_line x JOIN pack_lot r USING (pack_lot) WHERE x.pallet = p.pallet ORDER BY x.line),
@@ -49,7 +49,7 @@ func scanPallet(row pgx.CollectableRow) (lots.Pallet, error) {
 	var ids, lot []uuid.UUID
 	var codes, gtins, days []string
 	var jars []int64
-	err := row.Scan(&p.ID, &p.Number, &p.SSCC, &p.Builder, &p.Time, &p.Shipment, &p.Customer, &p.Breaker, &p.Why, &ids, &lot, &codes, &jars, &gtins, &days)
+	err := row.Scan(&p.ID, &p.Number, &p.SSCC, &p.Builder, &p.Time, &p.Shipment, &p.Customer, &p.Returned, &p.Breaker, &p.Why, &ids, &lot, &codes, &jars, &gtins, &days)
 	p.Time = utc(p.Time)
 	for n := range ids {
 		p.Lines = append(p.Lines, lots.PalletLine{ID: ids[n], Lot: lot[n], Code: codes[n], Jars: jars[n], GTIN: gtins[n], BestBy: days[n]})

@@ -124,7 +124,18 @@ SELECT * FROM (
            t.from_place AS origin, t.to_place AS target, '' AS subject, t.mass, coalesce(j.jars, 0) AS jars, coalesce(r.code, '') AS code,
            coalesce(l.gtin, '') AS gtin, '' AS sscc, coalesce((SELECT s.customer FROM shipment s WHERE t.to_place = 'shipments/' || s.shipment), '') AS customer,
            '' AS hold_code, false AS still_held, '' AS ticket
-    FROM transfer t LEFT JOIN jar_loss j USING (transfer) LEFT JOIN pack_lot r USING (pack_lot) LEFT JOIN label l USING (label) WHERE t.transfer_time >= $1 AND t.transfer_time < $2
+    FROM transfer t LEFT JOIN jar_loss j USING (transfer) LEFT JOIN pack_lot r USING (pack_lot) LEFT JOIN label l USING (label)
+    WHERE t.transfer_time >= $1 AND t.transfer_time < $2 AND 'returns/' <> ALL (ARRAY[left(t.from_place, 8), left(t.to_place, 8)])
+    UNION ALL
+    SELECT t.transfer_time, 'transfers/' || t.transfer,
+           CASE WHEN d.transfer IS NULL THEN 'RETURNED' WHEN d.outcome = 'RESTOCKED' THEN 'RESTOCKED' ELSE 'LOST' END, t.from_place, t.to_place,
+           'returns/' || b.customer_return, t.mass, coalesce(d.jars, b.jars), coalesce(r.code, ''), coalesce(l.gtin, ''), coalesce(c.sscc, ''), s.customer,
+           '', false, ''
+    FROM transfer t JOIN customer_return b
+        ON b.customer_return = substr(CASE WHEN t.to_place LIKE 'returns/%' THEN t.to_place WHEN t.from_place LIKE 'returns/%' THEN t.from_place END, 9)::uuid
+    JOIN shipment s USING (shipment) LEFT JOIN return_decision d USING (transfer)
+    LEFT JOIN pack_lot r ON b.place = 'packLots/' || r.pack_lot LEFT JOIN label l USING (label) LEFT JOIN pallet_code c USING (pallet)
+    WHERE t.transfer_time >= $1 AND t.transfer_time < $2
     UNION ALL
     SELECT m.move_time, 'movements/' || m.movement, 'MOVED', m.from_location, m.to_location, 'stock/' || m.barrel, 0, 0, '', '', '', '', '', false, ''
     FROM movement m WHERE m.move_time >= $1 AND m.move_time < $2

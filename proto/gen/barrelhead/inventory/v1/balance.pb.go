@@ -80,8 +80,8 @@ func (BalanceBy) EnumDescriptor() ([]byte, []int) {
 	return file_barrelhead_inventory_v1_balance_proto_rawDescGZIP(), []int{0}
 }
 
-// Balance is what went into something, and where it went: opening + received = passed_on + packed + shipped + losses + closing +
-// open_difference, to the thousandth.
+// Balance is what went into something, and where it went: opening + received, and of a month + returned, = passed_on + packed +
+// shipped + losses + closing + open_difference, to the thousandth.
 type Balance struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
 	// "packLots/{uuid}", "charges/{uuid}" or a month, "2026-09".
@@ -106,7 +106,7 @@ type Balance struct {
 	OpenDifference *v1.Mass `protobuf:"bytes,10,opt,name=open_difference,json=openDifference,proto3" json:"open_difference,omitempty"`
 	// UNEXPLAINED losses and open_difference together.
 	Unexplained *v1.Mass `protobuf:"bytes,11,opt,name=unexplained,proto3" json:"unexplained,omitempty"`
-	// unexplained in percent of opening and received, rounded half up to a hundredth.
+	// unexplained in percent of all that came in or was there, rounded half up to a hundredth.
 	UnexplainedPercent string `protobuf:"bytes,12,opt,name=unexplained_percent,json=unexplainedPercent,proto3" json:"unexplained_percent,omitempty"`
 	// The most it may be, percent: 0.5 of a run or a charge, 0.2 of a month; common practice, no source.
 	LimitPercent string `protobuf:"bytes,13,opt,name=limit_percent,json=limitPercent,proto3" json:"limit_percent,omitempty"`
@@ -116,6 +116,9 @@ type Balance struct {
 	YieldPercent string `protobuf:"bytes,15,opt,name=yield_percent,json=yieldPercent,proto3" json:"yield_percent,omitempty"`
 	// Of closing and open_difference, what somebody asked to write off and the office has not decided; of a month what was asked in it.
 	AskedWriteOff *v1.Mass `protobuf:"bytes,16,opt,name=asked_write_off,json=askedWriteOff,proto3" json:"asked_write_off,omitempty"`
+	// Came back from customers: of a month, to be decided about; of a run, jars of its lot, which count as packed all the same. Of a
+	// charge zero: what comes back does not come back into it.
+	Returned      *v1.Mass `protobuf:"bytes,17,opt,name=returned,proto3" json:"returned,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -262,6 +265,13 @@ func (x *Balance) GetAskedWriteOff() *v1.Mass {
 	return nil
 }
 
+func (x *Balance) GetReturned() *v1.Mass {
+	if x != nil {
+		return x.Returned
+	}
+	return nil
+}
+
 // ListBalancesRequest pages through balances.
 type ListBalancesRequest struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -385,7 +395,7 @@ var File_barrelhead_inventory_v1_balance_proto protoreflect.FileDescriptor
 
 const file_barrelhead_inventory_v1_balance_proto_rawDesc = "" +
 	"\n" +
-	"%barrelhead/inventory/v1/balance.proto\x12\x17barrelhead.inventory.v1\x1a#barrelhead/inventory/v1/trace.proto\x1a!barrelhead/type/v1/quantity.proto\x1a\x1bbuf/validate/validate.proto\"\x85\x06\n" +
+	"%barrelhead/inventory/v1/balance.proto\x12\x17barrelhead.inventory.v1\x1a#barrelhead/inventory/v1/trace.proto\x1a!barrelhead/type/v1/quantity.proto\x1a\x1bbuf/validate/validate.proto\"\xbb\x06\n" +
 	"\aBalance\x12\x12\n" +
 	"\x04name\x18\x01 \x01(\tR\x04name\x12\x14\n" +
 	"\x05title\x18\x02 \x01(\tR\x05title\x122\n" +
@@ -404,7 +414,8 @@ const file_barrelhead_inventory_v1_balance_proto_rawDesc = "" +
 	"\n" +
 	"over_limit\x18\x0e \x01(\bR\toverLimit\x12#\n" +
 	"\ryield_percent\x18\x0f \x01(\tR\fyieldPercent\x12@\n" +
-	"\x0fasked_write_off\x18\x10 \x01(\v2\x18.barrelhead.type.v1.MassR\raskedWriteOff\"\x91\x01\n" +
+	"\x0fasked_write_off\x18\x10 \x01(\v2\x18.barrelhead.type.v1.MassR\raskedWriteOff\x124\n" +
+	"\breturned\x18\x11 \x01(\v2\x18.barrelhead.type.v1.MassR\breturned\"\x91\x01\n" +
 	"\x13ListBalancesRequest\x12>\n" +
 	"\x02by\x18\x01 \x01(\x0e2\".barrelhead.inventory.v1.BalanceByB\n" +
 	"\xbaH\a\x82\x01\x04\x10\x01 \x00R\x02by\x12\x1b\n" +
@@ -454,13 +465,14 @@ var file_barrelhead_inventory_v1_balance_proto_depIdxs = []int32{
 	4,  // 7: barrelhead.inventory.v1.Balance.open_difference:type_name -> barrelhead.type.v1.Mass
 	4,  // 8: barrelhead.inventory.v1.Balance.unexplained:type_name -> barrelhead.type.v1.Mass
 	4,  // 9: barrelhead.inventory.v1.Balance.asked_write_off:type_name -> barrelhead.type.v1.Mass
-	0,  // 10: barrelhead.inventory.v1.ListBalancesRequest.by:type_name -> barrelhead.inventory.v1.BalanceBy
-	1,  // 11: barrelhead.inventory.v1.ListBalancesResponse.balances:type_name -> barrelhead.inventory.v1.Balance
-	12, // [12:12] is the sub-list for method output_type
-	12, // [12:12] is the sub-list for method input_type
-	12, // [12:12] is the sub-list for extension type_name
-	12, // [12:12] is the sub-list for extension extendee
-	0,  // [0:12] is the sub-list for field type_name
+	4,  // 10: barrelhead.inventory.v1.Balance.returned:type_name -> barrelhead.type.v1.Mass
+	0,  // 11: barrelhead.inventory.v1.ListBalancesRequest.by:type_name -> barrelhead.inventory.v1.BalanceBy
+	1,  // 12: barrelhead.inventory.v1.ListBalancesResponse.balances:type_name -> barrelhead.inventory.v1.Balance
+	13, // [13:13] is the sub-list for method output_type
+	13, // [13:13] is the sub-list for method input_type
+	13, // [13:13] is the sub-list for extension type_name
+	13, // [13:13] is the sub-list for extension extendee
+	0,  // [0:13] is the sub-list for field type_name
 }
 
 func init() { file_barrelhead_inventory_v1_balance_proto_init() }

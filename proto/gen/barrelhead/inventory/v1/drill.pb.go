@@ -29,7 +29,7 @@ type RecallDrill struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
 	// "recallDrills/{uuid}".
 	Name string `protobuf:"bytes,1,opt,name=name,proto3" json:"name,omitempty"`
-	// What was recalled, by uuid: "packLots/…", "stock/…", "charges/…" or "shipments/…".
+	// What was recalled, by uuid: "packLots/…", "stock/…", "charges/…", "shipments/…" or "returns/…".
 	Subject string `protobuf:"bytes,2,opt,name=subject,proto3" json:"subject,omitempty"`
 	// How much of it there ever was.
 	Total *v1.Mass `protobuf:"bytes,3,opt,name=total,proto3" json:"total,omitempty"`
@@ -39,7 +39,7 @@ type RecallDrill struct {
 	Barrels int32 `protobuf:"varint,5,opt,name=barrels,proto3" json:"barrels,omitempty"`
 	// Members.
 	Members int32 `protobuf:"varint,6,opt,name=members,proto3" json:"members,omitempty"`
-	// Shipments.
+	// Shipments, those all of it came back from included.
 	Shipments int32 `protobuf:"varint,7,opt,name=shipments,proto3" json:"shipments,omitempty"`
 	// True if the answer was counted a second time from the records and came out the same; false where the ledger is too long for
 	// that.
@@ -56,7 +56,7 @@ type RecallDrill struct {
 	FinishTime *timestamppb.Timestamp `protobuf:"bytes,13,opt,name=finish_time,json=finishTime,proto3" json:"finish_time,omitempty"`
 	// Seconds between the two.
 	ElapsedSeconds int64 `protobuf:"varint,14,opt,name=elapsed_seconds,json=elapsedSeconds,proto3" json:"elapsed_seconds,omitempty"`
-	// What people found, by looking and asking.
+	// What people found, by looking and asking; what came back and waits is found.
 	Found *v1.Mass `protobuf:"bytes,15,opt,name=found,proto3" json:"found,omitempty"`
 	// found in percent of total, rounded half up; may be above 100.
 	FoundPercent string `protobuf:"bytes,16,opt,name=found_percent,json=foundPercent,proto3" json:"found_percent,omitempty"`

@@ -1411,6 +1411,98 @@ func (x *SaleRecorded) GetSale() *Sale {
 	return nil
 }
 
+// ReturnReceived: a customer sent honey back.
+type ReturnReceived struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// The return.
+	CustomerReturn *CustomerReturn `protobuf:"bytes,1,opt,name=customer_return,json=customerReturn,proto3" json:"customer_return,omitempty"`
+	unknownFields  protoimpl.UnknownFields
+	sizeCache      protoimpl.SizeCache
+}
+
+func (x *ReturnReceived) Reset() {
+	*x = ReturnReceived{}
+	mi := &file_barrelhead_inventory_v1_events_proto_msgTypes[29]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *ReturnReceived) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*ReturnReceived) ProtoMessage() {}
+
+func (x *ReturnReceived) ProtoReflect() protoreflect.Message {
+	mi := &file_barrelhead_inventory_v1_events_proto_msgTypes[29]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use ReturnReceived.ProtoReflect.Descriptor instead.
+func (*ReturnReceived) Descriptor() ([]byte, []int) {
+	return file_barrelhead_inventory_v1_events_proto_rawDescGZIP(), []int{29}
+}
+
+func (x *ReturnReceived) GetCustomerReturn() *CustomerReturn {
+	if x != nil {
+		return x.CustomerReturn
+	}
+	return nil
+}
+
+// ReturnDecided: somebody decided what becomes of honey that came back.
+type ReturnDecided struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// The return with all decisions so far, the newest last.
+	CustomerReturn *CustomerReturn `protobuf:"bytes,1,opt,name=customer_return,json=customerReturn,proto3" json:"customer_return,omitempty"`
+	unknownFields  protoimpl.UnknownFields
+	sizeCache      protoimpl.SizeCache
+}
+
+func (x *ReturnDecided) Reset() {
+	*x = ReturnDecided{}
+	mi := &file_barrelhead_inventory_v1_events_proto_msgTypes[30]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *ReturnDecided) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*ReturnDecided) ProtoMessage() {}
+
+func (x *ReturnDecided) ProtoReflect() protoreflect.Message {
+	mi := &file_barrelhead_inventory_v1_events_proto_msgTypes[30]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use ReturnDecided.ProtoReflect.Descriptor instead.
+func (*ReturnDecided) Descriptor() ([]byte, []int) {
+	return file_barrelhead_inventory_v1_events_proto_rawDescGZIP(), []int{30}
+}
+
+func (x *ReturnDecided) GetCustomerReturn() *CustomerReturn {
+	if x != nil {
+		return x.CustomerReturn
+	}
+	return nil
+}
+
 // ClaimWithdrawn: an approval ended.
 type ClaimWithdrawn struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -1422,7 +1514,7 @@ type ClaimWithdrawn struct {
 
 func (x *ClaimWithdrawn) Reset() {
 	*x = ClaimWithdrawn{}
-	mi := &file_barrelhead_inventory_v1_events_proto_msgTypes[29]
+	mi := &file_barrelhead_inventory_v1_events_proto_msgTypes[31]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1434,7 +1526,7 @@ func (x *ClaimWithdrawn) String() string {
 func (*ClaimWithdrawn) ProtoMessage() {}
 
 func (x *ClaimWithdrawn) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_inventory_v1_events_proto_msgTypes[29]
+	mi := &file_barrelhead_inventory_v1_events_proto_msgTypes[31]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1447,7 +1539,7 @@ func (x *ClaimWithdrawn) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ClaimWithdrawn.ProtoReflect.Descriptor instead.
 func (*ClaimWithdrawn) Descriptor() ([]byte, []int) {
-	return file_barrelhead_inventory_v1_events_proto_rawDescGZIP(), []int{29}
+	return file_barrelhead_inventory_v1_events_proto_rawDescGZIP(), []int{31}
 }
 
 func (x *ClaimWithdrawn) GetApproval() *ClaimApproval {
@@ -1468,7 +1560,7 @@ type WriteOffRequested struct {
 
 func (x *WriteOffRequested) Reset() {
 	*x = WriteOffRequested{}
-	mi := &file_barrelhead_inventory_v1_events_proto_msgTypes[30]
+	mi := &file_barrelhead_inventory_v1_events_proto_msgTypes[32]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1480,7 +1572,7 @@ func (x *WriteOffRequested) String() string {
 func (*WriteOffRequested) ProtoMessage() {}
 
 func (x *WriteOffRequested) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_inventory_v1_events_proto_msgTypes[30]
+	mi := &file_barrelhead_inventory_v1_events_proto_msgTypes[32]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1493,7 +1585,7 @@ func (x *WriteOffRequested) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use WriteOffRequested.ProtoReflect.Descriptor instead.
 func (*WriteOffRequested) Descriptor() ([]byte, []int) {
-	return file_barrelhead_inventory_v1_events_proto_rawDescGZIP(), []int{30}
+	return file_barrelhead_inventory_v1_events_proto_rawDescGZIP(), []int{32}
 }
 
 func (x *WriteOffRequested) GetWriteOff() *WriteOff {
@@ -1514,7 +1606,7 @@ type WriteOffDecided struct {
 
 func (x *WriteOffDecided) Reset() {
 	*x = WriteOffDecided{}
-	mi := &file_barrelhead_inventory_v1_events_proto_msgTypes[31]
+	mi := &file_barrelhead_inventory_v1_events_proto_msgTypes[33]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1526,7 +1618,7 @@ func (x *WriteOffDecided) String() string {
 func (*WriteOffDecided) ProtoMessage() {}
 
 func (x *WriteOffDecided) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_inventory_v1_events_proto_msgTypes[31]
+	mi := &file_barrelhead_inventory_v1_events_proto_msgTypes[33]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1539,7 +1631,7 @@ func (x *WriteOffDecided) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use WriteOffDecided.ProtoReflect.Descriptor instead.
 func (*WriteOffDecided) Descriptor() ([]byte, []int) {
-	return file_barrelhead_inventory_v1_events_proto_rawDescGZIP(), []int{31}
+	return file_barrelhead_inventory_v1_events_proto_rawDescGZIP(), []int{33}
 }
 
 func (x *WriteOffDecided) GetWriteOff() *WriteOff {
@@ -1553,7 +1645,7 @@ var File_barrelhead_inventory_v1_events_proto protoreflect.FileDescriptor
 
 const file_barrelhead_inventory_v1_events_proto_rawDesc = "" +
 	"\n" +
-	"$barrelhead/inventory/v1/events.proto\x12\x17barrelhead.inventory.v1\x1a#barrelhead/inventory/v1/claim.proto\x1a#barrelhead/inventory/v1/count.proto\x1a#barrelhead/inventory/v1/drill.proto\x1a\"barrelhead/inventory/v1/heat.proto\x1a#barrelhead/inventory/v1/label.proto\x1a\"barrelhead/inventory/v1/lots.proto\x1a)barrelhead/inventory/v1/net_content.proto\x1a%barrelhead/inventory/v1/packing.proto\x1a'barrelhead/inventory/v1/resources.proto\x1a#barrelhead/inventory/v1/sales.proto\x1a(barrelhead/inventory/v1/side_goods.proto\x1a'barrelhead/inventory/v1/write_off.proto\"L\n" +
+	"$barrelhead/inventory/v1/events.proto\x12\x17barrelhead.inventory.v1\x1a#barrelhead/inventory/v1/claim.proto\x1a#barrelhead/inventory/v1/count.proto\x1a#barrelhead/inventory/v1/drill.proto\x1a\"barrelhead/inventory/v1/heat.proto\x1a#barrelhead/inventory/v1/label.proto\x1a\"barrelhead/inventory/v1/lots.proto\x1a)barrelhead/inventory/v1/net_content.proto\x1a%barrelhead/inventory/v1/packing.proto\x1a'barrelhead/inventory/v1/resources.proto\x1a%barrelhead/inventory/v1/returns.proto\x1a#barrelhead/inventory/v1/sales.proto\x1a(barrelhead/inventory/v1/side_goods.proto\x1a'barrelhead/inventory/v1/write_off.proto\"L\n" +
 	"\vBarrelMoved\x12=\n" +
 	"\bmovement\x18\x01 \x01(\v2!.barrelhead.inventory.v1.MovementR\bmovement\"W\n" +
 	"\n" +
@@ -1619,7 +1711,11 @@ const file_barrelhead_inventory_v1_events_proto_rawDesc = "" +
 	"\x0eOrderCancelled\x124\n" +
 	"\x05order\x18\x01 \x01(\v2\x1e.barrelhead.inventory.v1.OrderR\x05order\"A\n" +
 	"\fSaleRecorded\x121\n" +
-	"\x04sale\x18\x01 \x01(\v2\x1d.barrelhead.inventory.v1.SaleR\x04sale\"T\n" +
+	"\x04sale\x18\x01 \x01(\v2\x1d.barrelhead.inventory.v1.SaleR\x04sale\"b\n" +
+	"\x0eReturnReceived\x12P\n" +
+	"\x0fcustomer_return\x18\x01 \x01(\v2'.barrelhead.inventory.v1.CustomerReturnR\x0ecustomerReturn\"a\n" +
+	"\rReturnDecided\x12P\n" +
+	"\x0fcustomer_return\x18\x01 \x01(\v2'.barrelhead.inventory.v1.CustomerReturnR\x0ecustomerReturn\"T\n" +
 	"\x0eClaimWithdrawn\x12B\n" +
 	"\bapproval\x18\x01 \x01(\v2&.barrelhead.inventory.v1.ClaimApprovalR\bapproval\"S\n" +
 	"\x11WriteOffRequested\x12>\n" +
@@ -1640,7 +1736,7 @@ func file_barrelhead_inventory_v1_events_proto_rawDescGZIP() []byte {
 	return file_barrelhead_inventory_v1_events_proto_rawDescData
 }
 
-var file_barrelhead_inventory_v1_events_proto_msgTypes = make([]protoimpl.MessageInfo, 32)
+var file_barrelhead_inventory_v1_events_proto_msgTypes = make([]protoimpl.MessageInfo, 34)
 var file_barrelhead_inventory_v1_events_proto_goTypes = []any{
 	(*BarrelMoved)(nil),          // 0: barrelhead.inventory.v1.BarrelMoved
 	(*HoldPlaced)(nil),           // 1: barrelhead.inventory.v1.HoldPlaced
@@ -1671,68 +1767,73 @@ var file_barrelhead_inventory_v1_events_proto_goTypes = []any{
 	(*OrderPlaced)(nil),          // 26: barrelhead.inventory.v1.OrderPlaced
 	(*OrderCancelled)(nil),       // 27: barrelhead.inventory.v1.OrderCancelled
 	(*SaleRecorded)(nil),         // 28: barrelhead.inventory.v1.SaleRecorded
-	(*ClaimWithdrawn)(nil),       // 29: barrelhead.inventory.v1.ClaimWithdrawn
-	(*WriteOffRequested)(nil),    // 30: barrelhead.inventory.v1.WriteOffRequested
-	(*WriteOffDecided)(nil),      // 31: barrelhead.inventory.v1.WriteOffDecided
-	(*Movement)(nil),             // 32: barrelhead.inventory.v1.Movement
-	(*Hold)(nil),                 // 33: barrelhead.inventory.v1.Hold
-	(*Label)(nil),                // 34: barrelhead.inventory.v1.Label
-	(*RecallDrill)(nil),          // 35: barrelhead.inventory.v1.RecallDrill
-	(*CycleCount)(nil),           // 36: barrelhead.inventory.v1.CycleCount
-	(*Transfer)(nil),             // 37: barrelhead.inventory.v1.Transfer
-	(*Charge)(nil),               // 38: barrelhead.inventory.v1.Charge
-	(*PackLot)(nil),              // 39: barrelhead.inventory.v1.PackLot
-	(*Shipment)(nil),             // 40: barrelhead.inventory.v1.Shipment
-	(*NetContentCheck)(nil),      // 41: barrelhead.inventory.v1.NetContentCheck
-	(*Heat)(nil),                 // 42: barrelhead.inventory.v1.Heat
-	(*LineClearance)(nil),        // 43: barrelhead.inventory.v1.LineClearance
-	(*LineCheck)(nil),            // 44: barrelhead.inventory.v1.LineCheck
-	(*Pallet)(nil),               // 45: barrelhead.inventory.v1.Pallet
-	(*SideEntry)(nil),            // 46: barrelhead.inventory.v1.SideEntry
-	(*ClaimTest)(nil),            // 47: barrelhead.inventory.v1.ClaimTest
-	(*ClaimApproval)(nil),        // 48: barrelhead.inventory.v1.ClaimApproval
-	(*Customer)(nil),             // 49: barrelhead.inventory.v1.Customer
-	(*Order)(nil),                // 50: barrelhead.inventory.v1.Order
-	(*Sale)(nil),                 // 51: barrelhead.inventory.v1.Sale
-	(*WriteOff)(nil),             // 52: barrelhead.inventory.v1.WriteOff
+	(*ReturnReceived)(nil),       // 29: barrelhead.inventory.v1.ReturnReceived
+	(*ReturnDecided)(nil),        // 30: barrelhead.inventory.v1.ReturnDecided
+	(*ClaimWithdrawn)(nil),       // 31: barrelhead.inventory.v1.ClaimWithdrawn
+	(*WriteOffRequested)(nil),    // 32: barrelhead.inventory.v1.WriteOffRequested
+	(*WriteOffDecided)(nil),      // 33: barrelhead.inventory.v1.WriteOffDecided
+	(*Movement)(nil),             // 34: barrelhead.inventory.v1.Movement
+	(*Hold)(nil),                 // 35: barrelhead.inventory.v1.Hold
+	(*Label)(nil),                // 36: barrelhead.inventory.v1.Label
+	(*RecallDrill)(nil),          // 37: barrelhead.inventory.v1.RecallDrill
+	(*CycleCount)(nil),           // 38: barrelhead.inventory.v1.CycleCount
+	(*Transfer)(nil),             // 39: barrelhead.inventory.v1.Transfer
+	(*Charge)(nil),               // 40: barrelhead.inventory.v1.Charge
+	(*PackLot)(nil),              // 41: barrelhead.inventory.v1.PackLot
+	(*Shipment)(nil),             // 42: barrelhead.inventory.v1.Shipment
+	(*NetContentCheck)(nil),      // 43: barrelhead.inventory.v1.NetContentCheck
+	(*Heat)(nil),                 // 44: barrelhead.inventory.v1.Heat
+	(*LineClearance)(nil),        // 45: barrelhead.inventory.v1.LineClearance
+	(*LineCheck)(nil),            // 46: barrelhead.inventory.v1.LineCheck
+	(*Pallet)(nil),               // 47: barrelhead.inventory.v1.Pallet
+	(*SideEntry)(nil),            // 48: barrelhead.inventory.v1.SideEntry
+	(*ClaimTest)(nil),            // 49: barrelhead.inventory.v1.ClaimTest
+	(*ClaimApproval)(nil),        // 50: barrelhead.inventory.v1.ClaimApproval
+	(*Customer)(nil),             // 51: barrelhead.inventory.v1.Customer
+	(*Order)(nil),                // 52: barrelhead.inventory.v1.Order
+	(*Sale)(nil),                 // 53: barrelhead.inventory.v1.Sale
+	(*CustomerReturn)(nil),       // 54: barrelhead.inventory.v1.CustomerReturn
+	(*WriteOff)(nil),             // 55: barrelhead.inventory.v1.WriteOff
 }
 var file_barrelhead_inventory_v1_events_proto_depIdxs = []int32{
-	32, // 0: barrelhead.inventory.v1.BarrelMoved.movement:type_name -> barrelhead.inventory.v1.Movement
-	33, // 1: barrelhead.inventory.v1.HoldPlaced.hold:type_name -> barrelhead.inventory.v1.Hold
-	33, // 2: barrelhead.inventory.v1.HoldReleased.hold:type_name -> barrelhead.inventory.v1.Hold
-	33, // 3: barrelhead.inventory.v1.LotHoldPlaced.hold:type_name -> barrelhead.inventory.v1.Hold
-	33, // 4: barrelhead.inventory.v1.LotHoldReleased.hold:type_name -> barrelhead.inventory.v1.Hold
-	34, // 5: barrelhead.inventory.v1.LabelApproved.label:type_name -> barrelhead.inventory.v1.Label
-	35, // 6: barrelhead.inventory.v1.RecallDrillFinished.drill:type_name -> barrelhead.inventory.v1.RecallDrill
-	36, // 7: barrelhead.inventory.v1.StockCounted.count:type_name -> barrelhead.inventory.v1.CycleCount
-	37, // 8: barrelhead.inventory.v1.HoneyTransferred.transfer:type_name -> barrelhead.inventory.v1.Transfer
-	38, // 9: barrelhead.inventory.v1.ChargeOpened.charge:type_name -> barrelhead.inventory.v1.Charge
-	38, // 10: barrelhead.inventory.v1.ChargeClosed.charge:type_name -> barrelhead.inventory.v1.Charge
-	39, // 11: barrelhead.inventory.v1.PackLotStarted.pack_lot:type_name -> barrelhead.inventory.v1.PackLot
-	39, // 12: barrelhead.inventory.v1.PackLotClosed.pack_lot:type_name -> barrelhead.inventory.v1.PackLot
-	40, // 13: barrelhead.inventory.v1.Shipped.shipment:type_name -> barrelhead.inventory.v1.Shipment
-	41, // 14: barrelhead.inventory.v1.NetContentChecked.check:type_name -> barrelhead.inventory.v1.NetContentCheck
-	41, // 15: barrelhead.inventory.v1.NetContentReleased.check:type_name -> barrelhead.inventory.v1.NetContentCheck
-	42, // 16: barrelhead.inventory.v1.TemperaturesRecorded.heats:type_name -> barrelhead.inventory.v1.Heat
-	43, // 17: barrelhead.inventory.v1.LineCleared.clearance:type_name -> barrelhead.inventory.v1.LineClearance
-	44, // 18: barrelhead.inventory.v1.LineChecked.check:type_name -> barrelhead.inventory.v1.LineCheck
-	45, // 19: barrelhead.inventory.v1.PalletBuilt.pallet:type_name -> barrelhead.inventory.v1.Pallet
-	45, // 20: barrelhead.inventory.v1.PalletBroken.pallet:type_name -> barrelhead.inventory.v1.Pallet
-	46, // 21: barrelhead.inventory.v1.SideGoodRecorded.entry:type_name -> barrelhead.inventory.v1.SideEntry
-	47, // 22: barrelhead.inventory.v1.ClaimTested.test:type_name -> barrelhead.inventory.v1.ClaimTest
-	48, // 23: barrelhead.inventory.v1.ClaimApproved.approval:type_name -> barrelhead.inventory.v1.ClaimApproval
-	49, // 24: barrelhead.inventory.v1.CustomerRecorded.customer:type_name -> barrelhead.inventory.v1.Customer
-	50, // 25: barrelhead.inventory.v1.OrderPlaced.order:type_name -> barrelhead.inventory.v1.Order
-	50, // 26: barrelhead.inventory.v1.OrderCancelled.order:type_name -> barrelhead.inventory.v1.Order
-	51, // 27: barrelhead.inventory.v1.SaleRecorded.sale:type_name -> barrelhead.inventory.v1.Sale
-	48, // 28: barrelhead.inventory.v1.ClaimWithdrawn.approval:type_name -> barrelhead.inventory.v1.ClaimApproval
-	52, // 29: barrelhead.inventory.v1.WriteOffRequested.write_off:type_name -> barrelhead.inventory.v1.WriteOff
-	52, // 30: barrelhead.inventory.v1.WriteOffDecided.write_off:type_name -> barrelhead.inventory.v1.WriteOff
-	31, // [31:31] is the sub-list for method output_type
-	31, // [31:31] is the sub-list for method input_type
-	31, // [31:31] is the sub-list for extension type_name
-	31, // [31:31] is the sub-list for extension extendee
-	0,  // [0:31] is the sub-list for field type_name
+	34, // 0: barrelhead.inventory.v1.BarrelMoved.movement:type_name -> barrelhead.inventory.v1.Movement
+	35, // 1: barrelhead.inventory.v1.HoldPlaced.hold:type_name -> barrelhead.inventory.v1.Hold
+	35, // 2: barrelhead.inventory.v1.HoldReleased.hold:type_name -> barrelhead.inventory.v1.Hold
+	35, // 3: barrelhead.inventory.v1.LotHoldPlaced.hold:type_name -> barrelhead.inventory.v1.Hold
+	35, // 4: barrelhead.inventory.v1.LotHoldReleased.hold:type_name -> barrelhead.inventory.v1.Hold
+	36, // 5: barrelhead.inventory.v1.LabelApproved.label:type_name -> barrelhead.inventory.v1.Label
+	37, // 6: barrelhead.inventory.v1.RecallDrillFinished.drill:type_name -> barrelhead.inventory.v1.RecallDrill
+	38, // 7: barrelhead.inventory.v1.StockCounted.count:type_name -> barrelhead.inventory.v1.CycleCount
+	39, // 8: barrelhead.inventory.v1.HoneyTransferred.transfer:type_name -> barrelhead.inventory.v1.Transfer
+	40, // 9: barrelhead.inventory.v1.ChargeOpened.charge:type_name -> barrelhead.inventory.v1.Charge
+	40, // 10: barrelhead.inventory.v1.ChargeClosed.charge:type_name -> barrelhead.inventory.v1.Charge
+	41, // 11: barrelhead.inventory.v1.PackLotStarted.pack_lot:type_name -> barrelhead.inventory.v1.PackLot
+	41, // 12: barrelhead.inventory.v1.PackLotClosed.pack_lot:type_name -> barrelhead.inventory.v1.PackLot
+	42, // 13: barrelhead.inventory.v1.Shipped.shipment:type_name -> barrelhead.inventory.v1.Shipment
+	43, // 14: barrelhead.inventory.v1.NetContentChecked.check:type_name -> barrelhead.inventory.v1.NetContentCheck
+	43, // 15: barrelhead.inventory.v1.NetContentReleased.check:type_name -> barrelhead.inventory.v1.NetContentCheck
+	44, // 16: barrelhead.inventory.v1.TemperaturesRecorded.heats:type_name -> barrelhead.inventory.v1.Heat
+	45, // 17: barrelhead.inventory.v1.LineCleared.clearance:type_name -> barrelhead.inventory.v1.LineClearance
+	46, // 18: barrelhead.inventory.v1.LineChecked.check:type_name -> barrelhead.inventory.v1.LineCheck
+	47, // 19: barrelhead.inventory.v1.PalletBuilt.pallet:type_name -> barrelhead.inventory.v1.Pallet
+	47, // 20: barrelhead.inventory.v1.PalletBroken.pallet:type_name -> barrelhead.inventory.v1.Pallet
+	48, // 21: barrelhead.inventory.v1.SideGoodRecorded.entry:type_name -> barrelhead.inventory.v1.SideEntry
+	49, // 22: barrelhead.inventory.v1.ClaimTested.test:type_name -> barrelhead.inventory.v1.ClaimTest
+	50, // 23: barrelhead.inventory.v1.ClaimApproved.approval:type_name -> barrelhead.inventory.v1.ClaimApproval
+	51, // 24: barrelhead.inventory.v1.CustomerRecorded.customer:type_name -> barrelhead.inventory.v1.Customer
+	52, // 25: barrelhead.inventory.v1.OrderPlaced.order:type_name -> barrelhead.inventory.v1.Order
+	52, // 26: barrelhead.inventory.v1.OrderCancelled.order:type_name -> barrelhead.inventory.v1.Order
+	53, // 27: barrelhead.inventory.v1.SaleRecorded.sale:type_name -> barrelhead.inventory.v1.Sale
+	54, // 28: barrelhead.inventory.v1.ReturnReceived.customer_return:type_name -> barrelhead.inventory.v1.CustomerReturn
+	54, // 29: barrelhead.inventory.v1.ReturnDecided.customer_return:type_name -> barrelhead.inventory.v1.CustomerReturn
+	50, // 30: barrelhead.inventory.v1.ClaimWithdrawn.approval:type_name -> barrelhead.inventory.v1.ClaimApproval
+	55, // 31: barrelhead.inventory.v1.WriteOffRequested.write_off:type_name -> barrelhead.inventory.v1.WriteOff
+	55, // 32: barrelhead.inventory.v1.WriteOffDecided.write_off:type_name -> barrelhead.inventory.v1.WriteOff
+	33, // [33:33] is the sub-list for method output_type
+	33, // [33:33] is the sub-list for method input_type
+	33, // [33:33] is the sub-list for extension type_name
+	33, // [33:33] is the sub-list for extension extendee
+	0,  // [0:33] is the sub-list for field type_name
 }
 
 func init() { file_barrelhead_inventory_v1_events_proto_init() }
@@ -1749,6 +1850,7 @@ func file_barrelhead_inventory_v1_events_proto_init() {
 	file_barrelhead_inventory_v1_net_content_proto_init()
 	file_barrelhead_inventory_v1_packing_proto_init()
 	file_barrelhead_inventory_v1_resources_proto_init()
+	file_barrelhead_inventory_v1_returns_proto_init()
 	file_barrelhead_inventory_v1_sales_proto_init()
 	file_barrelhead_inventory_v1_side_goods_proto_init()
 	file_barrelhead_inventory_v1_write_off_proto_init()
@@ -1758,7 +1860,7 @@ func file_barrelhead_inventory_v1_events_proto_init() {
 			GoPackagePath: reflect.TypeOf(x{}).PkgPath(),
 			RawDescriptor: unsafe.Slice(unsafe.StringData(file_barrelhead_inventory_v1_events_proto_rawDesc), len(file_barrelhead_inventory_v1_events_proto_rawDesc)),
 			NumEnums:      0,
-			NumMessages:   32,
+			NumMessages:   34,
 			NumExtensions: 0,
 			NumServices:   0,
 		},

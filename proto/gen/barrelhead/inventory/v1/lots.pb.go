@@ -1042,9 +1042,9 @@ type Transfer struct {
 	Name string `protobuf:"bytes,1,opt,name=name,proto3" json:"name,omitempty"`
 	// Position in the ledger, rising.
 	Number int64 `protobuf:"varint,2,opt,name=number,proto3" json:"number,omitempty"`
-	// Where from: "stock/…", "charges/…" or "packLots/…".
+	// Where from: "stock/…", "charges/…" or "packLots/…"; "shipments/…" of honey that came back, "returns/…" once that was decided about.
 	From string `protobuf:"bytes,3,opt,name=from,proto3" json:"from,omitempty"`
-	// Where to: "stock/…", "charges/…", "packLots/…", "shipments/…" or "losses/{code}".
+	// Where to: "stock/…", "charges/…", "packLots/…", "shipments/…", "returns/…" or "losses/{code}".
 	To string `protobuf:"bytes,4,opt,name=to,proto3" json:"to,omitempty"`
 	// How much.
 	Mass *v1.Mass `protobuf:"bytes,5,opt,name=mass,proto3" json:"mass,omitempty"`
@@ -1053,7 +1053,9 @@ type Transfer struct {
 	// When.
 	Time *timestamppb.Timestamp `protobuf:"bytes,7,opt,name=time,proto3" json:"time,omitempty"`
 	// Why, where somebody had to say; else empty.
-	Reason        string `protobuf:"bytes,8,opt,name=reason,proto3" json:"reason,omitempty"`
+	Reason string `protobuf:"bytes,8,opt,name=reason,proto3" json:"reason,omitempty"`
+	// Place that honey coming back from a shipment had left for it; empty elsewhere.
+	OfPlace       string `protobuf:"bytes,9,opt,name=of_place,json=ofPlace,proto3" json:"of_place,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -1140,6 +1142,13 @@ func (x *Transfer) GetTime() *timestamppb.Timestamp {
 func (x *Transfer) GetReason() string {
 	if x != nil {
 		return x.Reason
+	}
+	return ""
+}
+
+func (x *Transfer) GetOfPlace() string {
+	if x != nil {
+		return x.OfPlace
 	}
 	return ""
 }
@@ -2893,7 +2902,7 @@ const file_barrelhead_inventory_v1_lots_proto_rawDesc = "" +
 	"\x05order\x18\t \x01(\tR\x05order\x12,\n" +
 	"\x12customer_on_record\x18\n" +
 	" \x01(\tR\x10customerOnRecord\x12%\n" +
-	"\x0erecall_contact\x18\v \x01(\tR\rrecallContact\"\xe6\x01\n" +
+	"\x0erecall_contact\x18\v \x01(\tR\rrecallContact\"\x81\x02\n" +
 	"\bTransfer\x12\x12\n" +
 	"\x04name\x18\x01 \x01(\tR\x04name\x12\x16\n" +
 	"\x06number\x18\x02 \x01(\x03R\x06number\x12\x12\n" +
@@ -2902,7 +2911,8 @@ const file_barrelhead_inventory_v1_lots_proto_rawDesc = "" +
 	"\x04mass\x18\x05 \x01(\v2\x18.barrelhead.type.v1.MassR\x04mass\x12\x14\n" +
 	"\x05actor\x18\x06 \x01(\tR\x05actor\x12.\n" +
 	"\x04time\x18\a \x01(\v2\x1a.google.protobuf.TimestampR\x04time\x12\x16\n" +
-	"\x06reason\x18\b \x01(\tR\x06reason\"\xad\x01\n" +
+	"\x06reason\x18\b \x01(\tR\x06reason\x12\x19\n" +
+	"\bof_place\x18\t \x01(\tR\aofPlace\"\xad\x01\n" +
 	"\x11CreateTankRequest\x12'\n" +
 	"\n" +
 	"request_id\x18\x01 \x01(\tB\b\xbaH\x05r\x03\xb0\x01\x01R\trequestId\x121\n" +

@@ -35,6 +35,8 @@ const (
 	PalletState_PALLET_STATE_SHIPPED PalletState = 2
 	// Taken apart; its jars stand loose again.
 	PalletState_PALLET_STATE_TAKEN_APART PalletState = 3
+	// Left, and was sent back whole; its jars are loose and counted as returns.
+	PalletState_PALLET_STATE_RETURNED PalletState = 4
 )
 
 // Enum value maps for PalletState.
@@ -44,12 +46,14 @@ var (
 		1: "PALLET_STATE_IN_HOUSE",
 		2: "PALLET_STATE_SHIPPED",
 		3: "PALLET_STATE_TAKEN_APART",
+		4: "PALLET_STATE_RETURNED",
 	}
 	PalletState_value = map[string]int32{
 		"PALLET_STATE_UNSPECIFIED": 0,
 		"PALLET_STATE_IN_HOUSE":    1,
 		"PALLET_STATE_SHIPPED":     2,
 		"PALLET_STATE_TAKEN_APART": 3,
+		"PALLET_STATE_RETURNED":    4,
 	}
 )
 
@@ -1301,12 +1305,13 @@ const file_barrelhead_inventory_v1_packing_proto_rawDesc = "" +
 	"\bpack_lot\x18\x04 \x01(\tR\apackLot\"x\n" +
 	"\x13ListPalletsResponse\x129\n" +
 	"\apallets\x18\x01 \x03(\v2\x1f.barrelhead.inventory.v1.PalletR\apallets\x12&\n" +
-	"\x0fnext_page_token\x18\x02 \x01(\tR\rnextPageToken*~\n" +
+	"\x0fnext_page_token\x18\x02 \x01(\tR\rnextPageToken*\x99\x01\n" +
 	"\vPalletState\x12\x1c\n" +
 	"\x18PALLET_STATE_UNSPECIFIED\x10\x00\x12\x19\n" +
 	"\x15PALLET_STATE_IN_HOUSE\x10\x01\x12\x18\n" +
 	"\x14PALLET_STATE_SHIPPED\x10\x02\x12\x1c\n" +
-	"\x18PALLET_STATE_TAKEN_APART\x10\x03B\xeb\x01\n" +
+	"\x18PALLET_STATE_TAKEN_APART\x10\x03\x12\x19\n" +
+	"\x15PALLET_STATE_RETURNED\x10\x04B\xeb\x01\n" +
 	"\x1bcom.barrelhead.inventory.v1B\fPackingProtoP\x01Z@barrelhead.example/proto/gen/barrelhead/inventory/v1;inventoryv1\xa2\x02\x03BIX\xaa\x02\x17Barrelhead.Inventory.V1\xca\x02\x17Barrelhead\\Inventory\\V1\xe2\x02#Barrelhead\\Inventory\\V1\\GPBMetadata\xea\x02\x19Barrelhead::Inventory::V1b\x06proto3"
 
 var (

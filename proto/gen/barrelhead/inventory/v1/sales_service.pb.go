@@ -26,7 +26,7 @@ var File_barrelhead_inventory_v1_sales_service_proto protoreflect.FileDescriptor
 
 const file_barrelhead_inventory_v1_sales_service_proto_rawDesc = "" +
 	"\n" +
-	"+barrelhead/inventory/v1/sales_service.proto\x12\x17barrelhead.inventory.v1\x1a!barrelhead/access/v1/access.proto\x1a#barrelhead/inventory/v1/sales.proto\x1a\x1cgoogle/api/annotations.proto2\xb5\b\n" +
+	"+barrelhead/inventory/v1/sales_service.proto\x12\x17barrelhead.inventory.v1\x1a!barrelhead/access/v1/access.proto\x1a%barrelhead/inventory/v1/returns.proto\x1a#barrelhead/inventory/v1/sales.proto\x1a\x1cgoogle/api/annotations.proto2\xf5\f\n" +
 	"\fSalesService\x12\x94\x01\n" +
 	"\x0eRecordCustomer\x12..barrelhead.inventory.v1.RecordCustomerRequest\x1a!.barrelhead.inventory.v1.Customer\"/\xca\xe4\x18\x03\n" +
 	"\x01\x06\x82\xd3\xe4\x93\x02\":\x01*\"\x1d/v1/{name=customers/*}:record\x12\x90\x01\n" +
@@ -48,7 +48,15 @@ const file_barrelhead_inventory_v1_sales_service_proto_rawDesc = "" +
 	"RecordSale\x12*.barrelhead.inventory.v1.RecordSaleRequest\x1a\x1d.barrelhead.inventory.v1.Sale\"\x1b\xca\xe4\x18\x03\n" +
 	"\x01\x06\x82\xd3\xe4\x93\x02\x0e:\x01*\"\t/v1/sales\x12\x7f\n" +
 	"\tListSales\x12).barrelhead.inventory.v1.ListSalesRequest\x1a*.barrelhead.inventory.v1.ListSalesResponse\"\x1b\xca\xe4\x18\x06\n" +
-	"\x04\x06\a\b\t\x82\xd3\xe4\x93\x02\v\x12\t/v1/salesB\xf0\x01\n" +
+	"\x04\x06\a\b\t\x82\xd3\xe4\x93\x02\v\x12\t/v1/sales\x12\x8f\x01\n" +
+	"\rReceiveReturn\x12-.barrelhead.inventory.v1.ReceiveReturnRequest\x1a..barrelhead.inventory.v1.ReceiveReturnResponse\"\x1f\xca\xe4\x18\x05\n" +
+	"\x03\x04\x05\x06\x82\xd3\xe4\x93\x02\x10:\x01*\"\v/v1/returns\x12\x95\x01\n" +
+	"\fDecideReturn\x12,.barrelhead.inventory.v1.DecideReturnRequest\x1a'.barrelhead.inventory.v1.CustomerReturn\".\xca\xe4\x18\x04\n" +
+	"\x02\x04\x06\x82\xd3\xe4\x93\x02 :\x01*\"\x1b/v1/{name=returns/*}:decide\x12\x88\x01\n" +
+	"\tGetReturn\x12).barrelhead.inventory.v1.GetReturnRequest\x1a'.barrelhead.inventory.v1.CustomerReturn\"'\xca\xe4\x18\a\n" +
+	"\x05\x03\x04\x05\x06\t\x82\xd3\xe4\x93\x02\x16\x12\x14/v1/{name=returns/*}\x12\x88\x01\n" +
+	"\vListReturns\x12+.barrelhead.inventory.v1.ListReturnsRequest\x1a,.barrelhead.inventory.v1.ListReturnsResponse\"\x1e\xca\xe4\x18\a\n" +
+	"\x05\x03\x04\x05\x06\t\x82\xd3\xe4\x93\x02\r\x12\v/v1/returnsB\xf0\x01\n" +
 	"\x1bcom.barrelhead.inventory.v1B\x11SalesServiceProtoP\x01Z@barrelhead.example/proto/gen/barrelhead/inventory/v1;inventoryv1\xa2\x02\x03BIX\xaa\x02\x17Barrelhead.Inventory.V1\xca\x02\x17Barrelhead\\Inventory\\V1\xe2\x02#Barrelhead\\Inventory\\V1\\GPBMetadata\xea\x02\x19Barrelhead::Inventory::V1b\x06proto3"
 
 var file_barrelhead_inventory_v1_sales_service_proto_goTypes = []any{
@@ -60,12 +68,19 @@ var file_barrelhead_inventory_v1_sales_service_proto_goTypes = []any{
 	(*ListOrdersRequest)(nil),     // 5: barrelhead.inventory.v1.ListOrdersRequest
 	(*RecordSaleRequest)(nil),     // 6: barrelhead.inventory.v1.RecordSaleRequest
 	(*ListSalesRequest)(nil),      // 7: barrelhead.inventory.v1.ListSalesRequest
-	(*Customer)(nil),              // 8: barrelhead.inventory.v1.Customer
-	(*ListCustomersResponse)(nil), // 9: barrelhead.inventory.v1.ListCustomersResponse
-	(*Order)(nil),                 // 10: barrelhead.inventory.v1.Order
-	(*ListOrdersResponse)(nil),    // 11: barrelhead.inventory.v1.ListOrdersResponse
-	(*Sale)(nil),                  // 12: barrelhead.inventory.v1.Sale
-	(*ListSalesResponse)(nil),     // 13: barrelhead.inventory.v1.ListSalesResponse
+	(*ReceiveReturnRequest)(nil),  // 8: barrelhead.inventory.v1.ReceiveReturnRequest
+	(*DecideReturnRequest)(nil),   // 9: barrelhead.inventory.v1.DecideReturnRequest
+	(*GetReturnRequest)(nil),      // 10: barrelhead.inventory.v1.GetReturnRequest
+	(*ListReturnsRequest)(nil),    // 11: barrelhead.inventory.v1.ListReturnsRequest
+	(*Customer)(nil),              // 12: barrelhead.inventory.v1.Customer
+	(*ListCustomersResponse)(nil), // 13: barrelhead.inventory.v1.ListCustomersResponse
+	(*Order)(nil),                 // 14: barrelhead.inventory.v1.Order
+	(*ListOrdersResponse)(nil),    // 15: barrelhead.inventory.v1.ListOrdersResponse
+	(*Sale)(nil),                  // 16: barrelhead.inventory.v1.Sale
+	(*ListSalesResponse)(nil),     // 17: barrelhead.inventory.v1.ListSalesResponse
+	(*ReceiveReturnResponse)(nil), // 18: barrelhead.inventory.v1.ReceiveReturnResponse
+	(*CustomerReturn)(nil),        // 19: barrelhead.inventory.v1.CustomerReturn
+	(*ListReturnsResponse)(nil),   // 20: barrelhead.inventory.v1.ListReturnsResponse
 }
 var file_barrelhead_inventory_v1_sales_service_proto_depIdxs = []int32{
 	0,  // 0: barrelhead.inventory.v1.SalesService.RecordCustomer:input_type -> barrelhead.inventory.v1.RecordCustomerRequest
@@ -76,16 +91,24 @@ var file_barrelhead_inventory_v1_sales_service_proto_depIdxs = []int32{
 	5,  // 5: barrelhead.inventory.v1.SalesService.ListOrders:input_type -> barrelhead.inventory.v1.ListOrdersRequest
 	6,  // 6: barrelhead.inventory.v1.SalesService.RecordSale:input_type -> barrelhead.inventory.v1.RecordSaleRequest
 	7,  // 7: barrelhead.inventory.v1.SalesService.ListSales:input_type -> barrelhead.inventory.v1.ListSalesRequest
-	8,  // 8: barrelhead.inventory.v1.SalesService.RecordCustomer:output_type -> barrelhead.inventory.v1.Customer
-	9,  // 9: barrelhead.inventory.v1.SalesService.ListCustomers:output_type -> barrelhead.inventory.v1.ListCustomersResponse
-	10, // 10: barrelhead.inventory.v1.SalesService.PlaceOrder:output_type -> barrelhead.inventory.v1.Order
-	10, // 11: barrelhead.inventory.v1.SalesService.CancelOrder:output_type -> barrelhead.inventory.v1.Order
-	10, // 12: barrelhead.inventory.v1.SalesService.GetOrder:output_type -> barrelhead.inventory.v1.Order
-	11, // 13: barrelhead.inventory.v1.SalesService.ListOrders:output_type -> barrelhead.inventory.v1.ListOrdersResponse
-	12, // 14: barrelhead.inventory.v1.SalesService.RecordSale:output_type -> barrelhead.inventory.v1.Sale
-	13, // 15: barrelhead.inventory.v1.SalesService.ListSales:output_type -> barrelhead.inventory.v1.ListSalesResponse
-	8,  // [8:16] is the sub-list for method output_type
-	0,  // [0:8] is the sub-list for method input_type
+	8,  // 8: barrelhead.inventory.v1.SalesService.ReceiveReturn:input_type -> barrelhead.inventory.v1.ReceiveReturnRequest
+	9,  // 9: barrelhead.inventory.v1.SalesService.DecideReturn:input_type -> barrelhead.inventory.v1.DecideReturnRequest
+	10, // 10: barrelhead.inventory.v1.SalesService.GetReturn:input_type -> barrelhead.inventory.v1.GetReturnRequest
+	11, // 11: barrelhead.inventory.v1.SalesService.ListReturns:input_type -> barrelhead.inventory.v1.ListReturnsRequest
+	12, // 12: barrelhead.inventory.v1.SalesService.RecordCustomer:output_type -> barrelhead.inventory.v1.Customer
+	13, // 13: barrelhead.inventory.v1.SalesService.ListCustomers:output_type -> barrelhead.inventory.v1.ListCustomersResponse
+	14, // 14: barrelhead.inventory.v1.SalesService.PlaceOrder:output_type -> barrelhead.inventory.v1.Order
+	14, // 15: barrelhead.inventory.v1.SalesService.CancelOrder:output_type -> barrelhead.inventory.v1.Order
+	14, // 16: barrelhead.inventory.v1.SalesService.GetOrder:output_type -> barrelhead.inventory.v1.Order
+	15, // 17: barrelhead.inventory.v1.SalesService.ListOrders:output_type -> barrelhead.inventory.v1.ListOrdersResponse
+	16, // 18: barrelhead.inventory.v1.SalesService.RecordSale:output_type -> barrelhead.inventory.v1.Sale
+	17, // 19: barrelhead.inventory.v1.SalesService.ListSales:output_type -> barrelhead.inventory.v1.ListSalesResponse
+	18, // 20: barrelhead.inventory.v1.SalesService.ReceiveReturn:output_type -> barrelhead.inventory.v1.ReceiveReturnResponse
+	19, // 21: barrelhead.inventory.v1.SalesService.DecideReturn:output_type -> barrelhead.inventory.v1.CustomerReturn
+	19, // 22: barrelhead.inventory.v1.SalesService.GetReturn:output_type -> barrelhead.inventory.v1.CustomerReturn
+	20, // 23: barrelhead.inventory.v1.SalesService.ListReturns:output_type -> barrelhead.inventory.v1.ListReturnsResponse
+	12, // [12:24] is the sub-list for method output_type
+	0,  // [0:12] is the sub-list for method input_type
 	0,  // [0:0] is the sub-list for extension type_name
 	0,  // [0:0] is the sub-list for extension extendee
 	0,  // [0:0] is the sub-list for field type_name
@@ -96,6 +119,7 @@ func file_barrelhead_inventory_v1_sales_service_proto_init() {
 	if File_barrelhead_inventory_v1_sales_service_proto != nil {
 		return
 	}
+	file_barrelhead_inventory_v1_returns_proto_init()
 	file_barrelhead_inventory_v1_sales_proto_init()
 	type x struct{}
 	out := protoimpl.TypeBuilder{

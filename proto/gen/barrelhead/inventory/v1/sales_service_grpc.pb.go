@@ -27,13 +27,17 @@ const (
 	SalesService_ListOrders_FullMethodName     = "/barrelhead.inventory.v1.SalesService/ListOrders"
 	SalesService_RecordSale_FullMethodName     = "/barrelhead.inventory.v1.SalesService/RecordSale"
 	SalesService_ListSales_FullMethodName      = "/barrelhead.inventory.v1.SalesService/ListSales"
+	SalesService_ReceiveReturn_FullMethodName  = "/barrelhead.inventory.v1.SalesService/ReceiveReturn"
+	SalesService_DecideReturn_FullMethodName   = "/barrelhead.inventory.v1.SalesService/DecideReturn"
+	SalesService_GetReturn_FullMethodName      = "/barrelhead.inventory.v1.SalesService/GetReturn"
+	SalesService_ListReturns_FullMethodName    = "/barrelhead.inventory.v1.SalesService/ListReturns"
 )
 
 // SalesServiceClient is the client API for SalesService service.
 //
 // For semantics around ctx use and closing/ending streaming RPCs, please refer to https://pkg.go.dev/google.golang.org/grpc/?tab=doc#ClientConn.NewStream.
 //
-// SalesService is who buys honey, what they ordered, and what each shipment brought and cost.
+// SalesService is who buys honey, what they ordered, what each shipment brought and cost, and what of it came back.
 type SalesServiceClient interface {
 	// RecordCustomer enters a customer, or what is known of one from now on.
 	RecordCustomer(ctx context.Context, in *RecordCustomerRequest, opts ...grpc.CallOption) (*Customer, error)
@@ -53,6 +57,18 @@ type SalesServiceClient interface {
 	RecordSale(ctx context.Context, in *RecordSaleRequest, opts ...grpc.CallOption) (*Sale, error)
 	// ListSales lists sales, newest first.
 	ListSales(ctx context.Context, in *ListSalesRequest, opts ...grpc.CallOption) (*ListSalesResponse, error)
+	// ReceiveReturn records what a customer sent back. It is in the house again and waits apart, not for sale, until another person
+	// decides. NOT_FOUND for a shipment, pallet or lot that is not known; TOTAL_DISAGREES for more than the shipment carried less what came
+	// back before; STATE_FORBIDS for a pallet that did not leave or came back already.
+	ReceiveReturn(ctx context.Context, in *ReceiveReturnRequest, opts ...grpc.CallOption) (*ReceiveReturnResponse, error)
+	// DecideReturn restocks or destroys honey that came back, all that waits or a part. SAME_PERSON for who received it; TOTAL_DISAGREES for
+	// more than waits; STATE_FORBIDS where nothing waits, and for a charge that is not in its tank or has no room. ON_HOLD for restocking
+	// while the lot, or anything its honey is made of, is held: destroying is not held up by a hold.
+	DecideReturn(ctx context.Context, in *DecideReturnRequest, opts ...grpc.CallOption) (*CustomerReturn, error)
+	// GetReturn returns one return with what was decided.
+	GetReturn(ctx context.Context, in *GetReturnRequest, opts ...grpc.CallOption) (*CustomerReturn, error)
+	// ListReturns lists returns, newest first.
+	ListReturns(ctx context.Context, in *ListReturnsRequest, opts ...grpc.CallOption) (*ListReturnsResponse, error)
 }
 
 type salesServiceClient struct {
@@ -143,11 +159,51 @@ func (c *salesServiceClient) ListSales(ctx context.Context, in *ListSalesRequest
 	return out, nil
 }
 
+func (c *salesServiceClient) ReceiveReturn(ctx context.Context, in *ReceiveReturnRequest, opts ...grpc.CallOption) (*ReceiveReturnResponse, error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	out := new(ReceiveReturnResponse)
+	err := c.cc.Invoke(ctx, SalesService_ReceiveReturn_FullMethodName, in, out, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
+func (c *salesServiceClient) DecideReturn(ctx context.Context, in *DecideReturnRequest, opts ...grpc.CallOption) (*CustomerReturn, error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	out := new(CustomerReturn)
+	err := c.cc.Invoke(ctx, SalesService_DecideReturn_FullMethodName, in, out, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
+func (c *salesServiceClient) GetReturn(ctx context.Context, in *GetReturnRequest, opts ...grpc.CallOption) (*CustomerReturn, error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	out := new(CustomerReturn)
+	err := c.cc.Invoke(ctx, SalesService_GetReturn_FullMethodName, in, out, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
+func (c *salesServiceClient) ListReturns(ctx context.Context, in *ListReturnsRequest, opts ...grpc.CallOption) (*ListReturnsResponse, error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	out := new(ListReturnsResponse)
+	err := c.cc.Invoke(ctx, SalesService_ListReturns_FullMethodName, in, out, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
 // SalesServiceServer is the server API for SalesService service.
 // All implementations must embed UnimplementedSalesServiceServer
 // for forward compatibility.
 //
-// SalesService is who buys honey, what they ordered, and what each shipment brought and cost.
+// SalesService is who buys honey, what they ordered, what each shipment brought and cost, and what of it came back.
 type SalesServiceServer interface {
 	// RecordCustomer enters a customer, or what is known of one from now on.
 	RecordCustomer(context.Context, *RecordCustomerRequest) (*Customer, error)
@@ -167,6 +223,18 @@ type SalesServiceServer interface {
 	RecordSale(context.Context, *RecordSaleRequest) (*Sale, error)
 	// ListSales lists sales, newest first.
 	ListSales(context.Context, *ListSalesRequest) (*ListSalesResponse, error)
+	// ReceiveReturn records what a customer sent back. It is in the house again and waits apart, not for sale, until another person
+	// decides. NOT_FOUND for a shipment, pallet or lot that is not known; TOTAL_DISAGREES for more than the shipment carried less what came
+	// back before; STATE_FORBIDS for a pallet that did not leave or came back already.
+	ReceiveReturn(context.Context, *ReceiveReturnRequest) (*ReceiveReturnResponse, error)
+	// DecideReturn restocks or destroys honey that came back, all that waits or a part. SAME_PERSON for who received it; TOTAL_DISAGREES for
+	// more than waits; STATE_FORBIDS where nothing waits, and for a charge that is not in its tank or has no room. ON_HOLD for restocking
+	// while the lot, or anything its honey is made of, is held: destroying is not held up by a hold.
+	DecideReturn(context.Context, *DecideReturnRequest) (*CustomerReturn, error)
+	// GetReturn returns one return with what was decided.
+	GetReturn(context.Context, *GetReturnRequest) (*CustomerReturn, error)
+	// ListReturns lists returns, newest first.
+	ListReturns(context.Context, *ListReturnsRequest) (*ListReturnsResponse, error)
 	mustEmbedUnimplementedSalesServiceServer()
 }
 
@@ -200,6 +268,18 @@ func (UnimplementedSalesServiceServer) RecordSale(context.Context, *RecordSaleRe
 }
 func (UnimplementedSalesServiceServer) ListSales(context.Context, *ListSalesRequest) (*ListSalesResponse, error) {
 	return nil, status.Error(codes.Unimplemented, "method ListSales not implemented")
+}
+func (UnimplementedSalesServiceServer) ReceiveReturn(context.Context, *ReceiveReturnRequest) (*ReceiveReturnResponse, error) {
+	return nil, status.Error(codes.Unimplemented, "method ReceiveReturn not implemented")
+}
+func (UnimplementedSalesServiceServer) DecideReturn(context.Context, *DecideReturnRequest) (*CustomerReturn, error) {
+	return nil, status.Error(codes.Unimplemented, "method DecideReturn not implemented")
+}
+func (UnimplementedSalesServiceServer) GetReturn(context.Context, *GetReturnRequest) (*CustomerReturn, error) {
+	return nil, status.Error(codes.Unimplemented, "method GetReturn not implemented")
+}
+func (UnimplementedSalesServiceServer) ListReturns(context.Context, *ListReturnsRequest) (*ListReturnsResponse, error) {
+	return nil, status.Error(codes.Unimplemented, "method ListReturns not implemented")
 }
 func (UnimplementedSalesServiceServer) mustEmbedUnimplementedSalesServiceServer() {}
 func (UnimplementedSalesServiceServer) testEmbeddedByValue()                      {}
@@ -366,6 +446,78 @@ func _SalesService_ListSales_Handler(srv interface{}, ctx context.Context, dec f
 	return interceptor(ctx, in, info, handler)
 }
 
+func _SalesService_ReceiveReturn_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
+	in := new(ReceiveReturnRequest)
+	if err := dec(in); err != nil {
+		return nil, err
+	}
+	if interceptor == nil {
+		return srv.(SalesServiceServer).ReceiveReturn(ctx, in)
+	}
+	info := &grpc.UnaryServerInfo{
+		Server:     srv,
+		FullMethod: SalesService_ReceiveReturn_FullMethodName,
+	}
+	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
+		return srv.(SalesServiceServer).ReceiveReturn(ctx, req.(*ReceiveReturnRequest))
+	}
+	return interceptor(ctx, in, info, handler)
+}
+
+func _SalesService_DecideReturn_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
+	in := new(DecideReturnRequest)
+	if err := dec(in); err != nil {
+		return nil, err
+	}
+	if interceptor == nil {
+		return srv.(SalesServiceServer).DecideReturn(ctx, in)
+	}
+	info := &grpc.UnaryServerInfo{
+		Server:     srv,
+		FullMethod: SalesService_DecideReturn_FullMethodName,
+	}
+	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
+		return srv.(SalesServiceServer).DecideReturn(ctx, req.(*DecideReturnRequest))
+	}
+	return interceptor(ctx, in, info, handler)
+}
+
+func _SalesService_GetReturn_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
+	in := new(GetReturnRequest)
+	if err := dec(in); err != nil {
+		return nil, err
+	}
+	if interceptor == nil {
+		return srv.(SalesServiceServer).GetReturn(ctx, in)
+	}
+	info := &grpc.UnaryServerInfo{
+		Server:     srv,
+		FullMethod: SalesService_GetReturn_FullMethodName,
+	}
+	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
+		return srv.(SalesServiceServer).GetReturn(ctx, req.(*GetReturnRequest))
+	}
+	return interceptor(ctx, in, info, handler)
+}
+
+func _SalesService_ListReturns_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
+	in := new(ListReturnsRequest)
+	if err := dec(in); err != nil {
+		return nil, err
+	}
+	if interceptor == nil {
+		return srv.(SalesServiceServer).ListReturns(ctx, in)
+	}
+	info := &grpc.UnaryServerInfo{
+		Server:     srv,
+		FullMethod: SalesService_ListReturns_FullMethodName,
+	}
+	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
+		return srv.(SalesServiceServer).ListReturns(ctx, req.(*ListReturnsRequest))
+	}
+	return interceptor(ctx, in, info, handler)
+}
+
 // SalesService_ServiceDesc is the grpc.ServiceDesc for SalesService service.
 // It's only intended for direct use with grpc.RegisterService,
 // and not to be introspected or modified (even as a copy)
@@ -404,6 +556,22 @@ var SalesService_ServiceDesc = grpc.ServiceDesc{
 		{
 			MethodName: "ListSales",
 			Handler:    _SalesService_ListSales_Handler,
+		},
+		{
+			MethodName: "ReceiveReturn",
+			Handler:    _SalesService_ReceiveReturn_Handler,
+		},
+		{
+			MethodName: "DecideReturn",
+			Handler:    _SalesService_DecideReturn_Handler,
+		},
+		{
+			MethodName: "GetReturn",
+			Handler:    _SalesService_GetReturn_Handler,
+		},
+		{
+			MethodName: "ListReturns",
+			Handler:    _SalesService_ListReturns_Handler,
 		},
 	},
 	Streams:  []grpc.StreamDesc{},

@@ -27,7 +27,7 @@ const (
 // TraceRequest asks where honey came from and where it went.
 type TraceRequest struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
-	// "stock/…", "charges/…", "packLots/{uuid or code}" or "shipments/…"; required.
+	// "stock/…", "charges/…", "packLots/{uuid or code}", "shipments/…" or "returns/…"; required.
 	Name          string `protobuf:"bytes,1,opt,name=name,proto3" json:"name,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
@@ -159,7 +159,7 @@ type TraceCustomer struct {
 	Customer string `protobuf:"bytes,1,opt,name=customer,proto3" json:"customer,omitempty"`
 	// Shipment.
 	Shipment string `protobuf:"bytes,2,opt,name=shipment,proto3" json:"shipment,omitempty"`
-	// How much of what was asked about.
+	// How much of what was asked about is with them now.
 	Mass *v1.Mass `protobuf:"bytes,3,opt,name=mass,proto3" json:"mass,omitempty"`
 	// Whom to call in a recall: as is known now of a customer on record, else as the shipment says. Empty for a shipment to nobody on
 	// record that left before shipments said so.
@@ -171,7 +171,9 @@ type TraceCustomer struct {
 	// When it left.
 	ShipTime *timestamppb.Timestamp `protobuf:"bytes,7,opt,name=ship_time,json=shipTime,proto3" json:"ship_time,omitempty"`
 	// What of it was in the shipment, by where it came from.
-	Received      []*TraceReceived `protobuf:"bytes,8,rep,name=received,proto3" json:"received,omitempty"`
+	Received []*TraceReceived `protobuf:"bytes,8,rep,name=received,proto3" json:"received,omitempty"`
+	// How much of what was asked about came back from this shipment; it is elsewhere, or with whom it was shipped to again.
+	Returned      *v1.Mass `protobuf:"bytes,9,opt,name=returned,proto3" json:"returned,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -258,6 +260,13 @@ func (x *TraceCustomer) GetShipTime() *timestamppb.Timestamp {
 func (x *TraceCustomer) GetReceived() []*TraceReceived {
 	if x != nil {
 		return x.Received
+	}
+	return nil
+}
+
+func (x *TraceCustomer) GetReturned() *v1.Mass {
+	if x != nil {
+		return x.Returned
 	}
 	return nil
 }
@@ -393,7 +402,7 @@ func (x *TracePlace) GetBestByDate() string {
 // TraceWhere is where some of it is or went, in the house.
 type TraceWhere struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
-	// "stock/…", "charges/…", "packLots/…" or "losses/{code}".
+	// "stock/…", "charges/…", "packLots/…", "returns/…" or "losses/{code}".
 	Name string `protobuf:"bytes,1,opt,name=name,proto3" json:"name,omitempty"`
 	// How much of what was asked about.
 	Mass          *v1.Mass `protobuf:"bytes,2,opt,name=mass,proto3" json:"mass,omitempty"`
@@ -468,7 +477,7 @@ type TraceResponse struct {
 	ElapsedMilliseconds int64 `protobuf:"varint,9,opt,name=elapsed_milliseconds,json=elapsedMilliseconds,proto3" json:"elapsed_milliseconds,omitempty"`
 	// How many transfers, the oldest on the way, are left out of transfers; 0 but in a house whose tanks are never emptied.
 	OmittedTransfers int32 `protobuf:"varint,10,opt,name=omitted_transfers,json=omittedTransfers,proto3" json:"omitted_transfers,omitempty"`
-	// What people know the places by that are named here, in the order of their names; losses and shipments are not among them.
+	// What people know the places by that are named here, in the order of their names; losses, shipments and returns are not among them.
 	Places        []*TracePlace `protobuf:"bytes,11,rep,name=places,proto3" json:"places,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
@@ -673,7 +682,7 @@ func (x *LossTotal) GetMass() *v1.Mass {
 	return nil
 }
 
-// MassBalance is all honey ever received and where it is: received = barrels + tanks + lots + shipped + losses, to the
+// MassBalance is all honey ever received and where it is: received = barrels + tanks + lots + shipped + returned + losses, to the
 // thousandth, or difference says by how much not.
 type MassBalance struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -685,7 +694,7 @@ type MassBalance struct {
 	Tanks *v1.Mass `protobuf:"bytes,3,opt,name=tanks,proto3" json:"tanks,omitempty"`
 	// In pack lots, open or in jars.
 	Lots *v1.Mass `protobuf:"bytes,4,opt,name=lots,proto3" json:"lots,omitempty"`
-	// Shipped.
+	// Shipped, less what came back.
 	Shipped *v1.Mass `protobuf:"bytes,5,opt,name=shipped,proto3" json:"shipped,omitempty"`
 	// Lost.
 	Losses []*LossTotal `protobuf:"bytes,6,rep,name=losses,proto3" json:"losses,omitempty"`
@@ -695,6 +704,8 @@ type MassBalance struct {
 	Unexplained *v1.Mass `protobuf:"bytes,8,opt,name=unexplained,proto3" json:"unexplained,omitempty"`
 	// Of what is in barrels, tanks and lots, what somebody asked to write off and the office has not decided.
 	AskedWriteOff *v1.Mass `protobuf:"bytes,9,opt,name=asked_write_off,json=askedWriteOff,proto3" json:"asked_write_off,omitempty"`
+	// Came back from customers and waits for a decision.
+	Returned      *v1.Mass `protobuf:"bytes,10,opt,name=returned,proto3" json:"returned,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -792,6 +803,13 @@ func (x *MassBalance) GetAskedWriteOff() *v1.Mass {
 	return nil
 }
 
+func (x *MassBalance) GetReturned() *v1.Mass {
+	if x != nil {
+		return x.Returned
+	}
+	return nil
+}
+
 var File_barrelhead_inventory_v1_trace_proto protoreflect.FileDescriptor
 
 const file_barrelhead_inventory_v1_trace_proto_rawDesc = "" +
@@ -805,7 +823,7 @@ const file_barrelhead_inventory_v1_trace_proto_rawDesc = "" +
 	"\x04mass\x18\x02 \x01(\v2\x18.barrelhead.type.v1.MassR\x04mass\x12\x16\n" +
 	"\x06ticket\x18\x03 \x01(\tR\x06ticket\x12\x16\n" +
 	"\x06member\x18\x04 \x01(\tR\x06member\x12;\n" +
-	"\x06claims\x18\x05 \x03(\v2#.barrelhead.inventory.v1.StockClaimR\x06claims\"\xcd\x02\n" +
+	"\x06claims\x18\x05 \x03(\v2#.barrelhead.inventory.v1.StockClaimR\x06claims\"\x83\x03\n" +
 	"\rTraceCustomer\x12\x1a\n" +
 	"\bcustomer\x18\x01 \x01(\tR\bcustomer\x12\x1a\n" +
 	"\bshipment\x18\x02 \x01(\tR\bshipment\x12,\n" +
@@ -814,7 +832,8 @@ const file_barrelhead_inventory_v1_trace_proto_rawDesc = "" +
 	"\aaddress\x18\x05 \x01(\tR\aaddress\x12\x18\n" +
 	"\acarrier\x18\x06 \x01(\tR\acarrier\x127\n" +
 	"\tship_time\x18\a \x01(\v2\x1a.google.protobuf.TimestampR\bshipTime\x12B\n" +
-	"\breceived\x18\b \x03(\v2&.barrelhead.inventory.v1.TraceReceivedR\breceived\"Y\n" +
+	"\breceived\x18\b \x03(\v2&.barrelhead.inventory.v1.TraceReceivedR\breceived\x124\n" +
+	"\breturned\x18\t \x01(\v2\x18.barrelhead.type.v1.MassR\breturned\"Y\n" +
 	"\rTraceReceived\x12\x14\n" +
 	"\x05place\x18\x01 \x01(\tR\x05place\x12\x12\n" +
 	"\x04jars\x18\x02 \x01(\x03R\x04jars\x12\x1e\n" +
@@ -847,7 +866,7 @@ const file_barrelhead_inventory_v1_trace_proto_rawDesc = "" +
 	"\x15GetMassBalanceRequest\"p\n" +
 	"\tLossTotal\x125\n" +
 	"\x04code\x18\x01 \x01(\x0e2!.barrelhead.inventory.v1.LossCodeR\x04code\x12,\n" +
-	"\x04mass\x18\x02 \x01(\v2\x18.barrelhead.type.v1.MassR\x04mass\"\xfd\x03\n" +
+	"\x04mass\x18\x02 \x01(\v2\x18.barrelhead.type.v1.MassR\x04mass\"\xb3\x04\n" +
 	"\vMassBalance\x124\n" +
 	"\breceived\x18\x01 \x01(\v2\x18.barrelhead.type.v1.MassR\breceived\x122\n" +
 	"\abarrels\x18\x02 \x01(\v2\x18.barrelhead.type.v1.MassR\abarrels\x12.\n" +
@@ -859,7 +878,9 @@ const file_barrelhead_inventory_v1_trace_proto_rawDesc = "" +
 	"difference\x18\a \x01(\v2\x18.barrelhead.type.v1.MassR\n" +
 	"difference\x12:\n" +
 	"\vunexplained\x18\b \x01(\v2\x18.barrelhead.type.v1.MassR\vunexplained\x12@\n" +
-	"\x0fasked_write_off\x18\t \x01(\v2\x18.barrelhead.type.v1.MassR\raskedWriteOffB\xe9\x01\n" +
+	"\x0fasked_write_off\x18\t \x01(\v2\x18.barrelhead.type.v1.MassR\raskedWriteOff\x124\n" +
+	"\breturned\x18\n" +
+	" \x01(\v2\x18.barrelhead.type.v1.MassR\breturnedB\xe9\x01\n" +
 	"\x1bcom.barrelhead.inventory.v1B\n" +
 	"TraceProtoP\x01Z@barrelhead.example/proto/gen/barrelhead/inventory/v1;inventoryv1\xa2\x02\x03BIX\xaa\x02\x17Barrelhead.Inventory.V1\xca\x02\x17Barrelhead\\Inventory\\V1\xe2\x02#Barrelhead\\Inventory\\V1\\GPBMetadata\xea\x02\x19Barrelhead::Inventory::V1b\x06proto3"
 
@@ -899,29 +920,31 @@ var file_barrelhead_inventory_v1_trace_proto_depIdxs = []int32{
 	10, // 2: barrelhead.inventory.v1.TraceCustomer.mass:type_name -> barrelhead.type.v1.Mass
 	12, // 3: barrelhead.inventory.v1.TraceCustomer.ship_time:type_name -> google.protobuf.Timestamp
 	3,  // 4: barrelhead.inventory.v1.TraceCustomer.received:type_name -> barrelhead.inventory.v1.TraceReceived
-	10, // 5: barrelhead.inventory.v1.TraceWhere.mass:type_name -> barrelhead.type.v1.Mass
-	10, // 6: barrelhead.inventory.v1.TraceResponse.total:type_name -> barrelhead.type.v1.Mass
-	1,  // 7: barrelhead.inventory.v1.TraceResponse.sources:type_name -> barrelhead.inventory.v1.TraceSource
-	2,  // 8: barrelhead.inventory.v1.TraceResponse.customers:type_name -> barrelhead.inventory.v1.TraceCustomer
-	5,  // 9: barrelhead.inventory.v1.TraceResponse.elsewhere:type_name -> barrelhead.inventory.v1.TraceWhere
-	13, // 10: barrelhead.inventory.v1.TraceResponse.transfers:type_name -> barrelhead.inventory.v1.Transfer
-	4,  // 11: barrelhead.inventory.v1.TraceResponse.places:type_name -> barrelhead.inventory.v1.TracePlace
-	14, // 12: barrelhead.inventory.v1.LossTotal.code:type_name -> barrelhead.inventory.v1.LossCode
-	10, // 13: barrelhead.inventory.v1.LossTotal.mass:type_name -> barrelhead.type.v1.Mass
-	10, // 14: barrelhead.inventory.v1.MassBalance.received:type_name -> barrelhead.type.v1.Mass
-	10, // 15: barrelhead.inventory.v1.MassBalance.barrels:type_name -> barrelhead.type.v1.Mass
-	10, // 16: barrelhead.inventory.v1.MassBalance.tanks:type_name -> barrelhead.type.v1.Mass
-	10, // 17: barrelhead.inventory.v1.MassBalance.lots:type_name -> barrelhead.type.v1.Mass
-	10, // 18: barrelhead.inventory.v1.MassBalance.shipped:type_name -> barrelhead.type.v1.Mass
-	8,  // 19: barrelhead.inventory.v1.MassBalance.losses:type_name -> barrelhead.inventory.v1.LossTotal
-	10, // 20: barrelhead.inventory.v1.MassBalance.difference:type_name -> barrelhead.type.v1.Mass
-	10, // 21: barrelhead.inventory.v1.MassBalance.unexplained:type_name -> barrelhead.type.v1.Mass
-	10, // 22: barrelhead.inventory.v1.MassBalance.asked_write_off:type_name -> barrelhead.type.v1.Mass
-	23, // [23:23] is the sub-list for method output_type
-	23, // [23:23] is the sub-list for method input_type
-	23, // [23:23] is the sub-list for extension type_name
-	23, // [23:23] is the sub-list for extension extendee
-	0,  // [0:23] is the sub-list for field type_name
+	10, // 5: barrelhead.inventory.v1.TraceCustomer.returned:type_name -> barrelhead.type.v1.Mass
+	10, // 6: barrelhead.inventory.v1.TraceWhere.mass:type_name -> barrelhead.type.v1.Mass
+	10, // 7: barrelhead.inventory.v1.TraceResponse.total:type_name -> barrelhead.type.v1.Mass
+	1,  // 8: barrelhead.inventory.v1.TraceResponse.sources:type_name -> barrelhead.inventory.v1.TraceSource
+	2,  // 9: barrelhead.inventory.v1.TraceResponse.customers:type_name -> barrelhead.inventory.v1.TraceCustomer
+	5,  // 10: barrelhead.inventory.v1.TraceResponse.elsewhere:type_name -> barrelhead.inventory.v1.TraceWhere
+	13, // 11: barrelhead.inventory.v1.TraceResponse.transfers:type_name -> barrelhead.inventory.v1.Transfer
+	4,  // 12: barrelhead.inventory.v1.TraceResponse.places:type_name -> barrelhead.inventory.v1.TracePlace
+	14, // 13: barrelhead.inventory.v1.LossTotal.code:type_name -> barrelhead.inventory.v1.LossCode
+	10, // 14: barrelhead.inventory.v1.LossTotal.mass:type_name -> barrelhead.type.v1.Mass
+	10, // 15: barrelhead.inventory.v1.MassBalance.received:type_name -> barrelhead.type.v1.Mass
+	10, // 16: barrelhead.inventory.v1.MassBalance.barrels:type_name -> barrelhead.type.v1.Mass
+	10, // 17: barrelhead.inventory.v1.MassBalance.tanks:type_name -> barrelhead.type.v1.Mass
+	10, // 18: barrelhead.inventory.v1.MassBalance.lots:type_name -> barrelhead.type.v1.Mass
+	10, // 19: barrelhead.inventory.v1.MassBalance.shipped:type_name -> barrelhead.type.v1.Mass
+	8,  // 20: barrelhead.inventory.v1.MassBalance.losses:type_name -> barrelhead.inventory.v1.LossTotal
+	10, // 21: barrelhead.inventory.v1.MassBalance.difference:type_name -> barrelhead.type.v1.Mass
+	10, // 22: barrelhead.inventory.v1.MassBalance.unexplained:type_name -> barrelhead.type.v1.Mass
+	10, // 23: barrelhead.inventory.v1.MassBalance.asked_write_off:type_name -> barrelhead.type.v1.Mass
+	10, // 24: barrelhead.inventory.v1.MassBalance.returned:type_name -> barrelhead.type.v1.Mass
+	25, // [25:25] is the sub-list for method output_type
+	25, // [25:25] is the sub-list for method input_type
+	25, // [25:25] is the sub-list for extension type_name
+	25, // [25:25] is the sub-list for extension extendee
+	0,  // [0:25] is the sub-list for field type_name
 }
 
 func init() { file_barrelhead_inventory_v1_trace_proto_init() }

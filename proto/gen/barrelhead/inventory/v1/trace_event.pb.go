@@ -53,6 +53,10 @@ const (
 	TraceEventKind_TRACE_EVENT_KIND_HELD TraceEventKind = 10
 	// A hold was released.
 	TraceEventKind_TRACE_EVENT_KIND_RELEASED TraceEventKind = 11
+	// A customer sent honey back; it waits apart.
+	TraceEventKind_TRACE_EVENT_KIND_RETURNED TraceEventKind = 12
+	// Honey that came back is for sale again. What was destroyed of it is LOST.
+	TraceEventKind_TRACE_EVENT_KIND_RESTOCKED TraceEventKind = 13
 )
 
 // Enum value maps for TraceEventKind.
@@ -70,6 +74,8 @@ var (
 		9:  "TRACE_EVENT_KIND_RECEIVED",
 		10: "TRACE_EVENT_KIND_HELD",
 		11: "TRACE_EVENT_KIND_RELEASED",
+		12: "TRACE_EVENT_KIND_RETURNED",
+		13: "TRACE_EVENT_KIND_RESTOCKED",
 	}
 	TraceEventKind_value = map[string]int32{
 		"TRACE_EVENT_KIND_UNSPECIFIED":    0,
@@ -84,6 +90,8 @@ var (
 		"TRACE_EVENT_KIND_RECEIVED":       9,
 		"TRACE_EVENT_KIND_HELD":           10,
 		"TRACE_EVENT_KIND_RELEASED":       11,
+		"TRACE_EVENT_KIND_RETURNED":       12,
+		"TRACE_EVENT_KIND_RESTOCKED":      13,
 	}
 )
 
@@ -128,18 +136,18 @@ type TraceEvent struct {
 	From string `protobuf:"bytes,4,opt,name=from,proto3" json:"from,omitempty"`
 	// Where to: a place, or the location a barrel was moved to.
 	To string `protobuf:"bytes,5,opt,name=to,proto3" json:"to,omitempty"`
-	// What was moved or received, "stock/…", packed, "packLots/…", or stacked on, taken apart or shipped, "pallets/…"; what was held or
+	// What was moved or received, "stock/…", packed, "packLots/…", or stacked on, taken apart or shipped, "pallets/…"; what came back, "returns/…"; what was held or
 	// released, "stock/…", "charges/…" or "packLots/…".
 	Subject string `protobuf:"bytes,6,opt,name=subject,proto3" json:"subject,omitempty"`
 	// How much; empty for a move, a hold and its release.
 	Mass *v1.Mass `protobuf:"bytes,7,opt,name=mass,proto3" json:"mass,omitempty"`
-	// Jars, of PACKED, PALLETISED and TAKEN_APART, and of LOST where jars are gone.
+	// Jars, of PACKED, PALLETISED and TAKEN_APART, and of LOST, RETURNED and RESTOCKED where it is jars.
 	Jars int64 `protobuf:"varint,8,opt,name=jars,proto3" json:"jars,omitempty"`
 	// Code on the jars, where there are jars.
 	LotCode string `protobuf:"bytes,9,opt,name=lot_code,json=lotCode,proto3" json:"lot_code,omitempty"`
 	// GTIN of the label, where there are jars and it has one.
 	Gtin string `protobuf:"bytes,10,opt,name=gtin,proto3" json:"gtin,omitempty"`
-	// Customer, of SHIPPED and PALLET_SHIPPED.
+	// Customer, of SHIPPED and PALLET_SHIPPED, and of all that came back.
 	Customer string `protobuf:"bytes,11,opt,name=customer,proto3" json:"customer,omitempty"`
 	// Code of the pallet, where there is one and it has one.
 	Sscc string `protobuf:"bytes,12,opt,name=sscc,proto3" json:"sscc,omitempty"`
@@ -448,7 +456,7 @@ const file_barrelhead_inventory_v1_trace_event_proto_rawDesc = "" +
 	"page_token\x18\x04 \x01(\tR\tpageToken\"~\n" +
 	"\x17ListTraceEventsResponse\x12;\n" +
 	"\x06events\x18\x01 \x03(\v2#.barrelhead.inventory.v1.TraceEventR\x06events\x12&\n" +
-	"\x0fnext_page_token\x18\x02 \x01(\tR\rnextPageToken*\x87\x03\n" +
+	"\x0fnext_page_token\x18\x02 \x01(\tR\rnextPageToken*\xc6\x03\n" +
 	"\x0eTraceEventKind\x12 \n" +
 	"\x1cTRACE_EVENT_KIND_UNSPECIFIED\x10\x00\x12\x1a\n" +
 	"\x16TRACE_EVENT_KIND_MOVED\x10\x01\x12 \n" +
@@ -462,7 +470,9 @@ const file_barrelhead_inventory_v1_trace_event_proto_rawDesc = "" +
 	"\x19TRACE_EVENT_KIND_RECEIVED\x10\t\x12\x19\n" +
 	"\x15TRACE_EVENT_KIND_HELD\x10\n" +
 	"\x12\x1d\n" +
-	"\x19TRACE_EVENT_KIND_RELEASED\x10\vB\xee\x01\n" +
+	"\x19TRACE_EVENT_KIND_RELEASED\x10\v\x12\x1d\n" +
+	"\x19TRACE_EVENT_KIND_RETURNED\x10\f\x12\x1e\n" +
+	"\x1aTRACE_EVENT_KIND_RESTOCKED\x10\rB\xee\x01\n" +
 	"\x1bcom.barrelhead.inventory.v1B\x0fTraceEventProtoP\x01Z@barrelhead.example/proto/gen/barrelhead/inventory/v1;inventoryv1\xa2\x02\x03BIX\xaa\x02\x17Barrelhead.Inventory.V1\xca\x02\x17Barrelhead\\Inventory\\V1\xe2\x02#Barrelhead\\Inventory\\V1\\GPBMetadata\xea\x02\x19Barrelhead::Inventory::V1b\x06proto3"
 
 var (

@@ -50,7 +50,8 @@ func (d *Drill) Answer(t *lots.Trace, shipments, members int) {
 // Recount compares the answer with one made from the records alone. It fails where they differ: a recall must not rest on either
 // until somebody knows why.
 func (d *Drill) Recount(answer, again *lots.Trace) error {
-	if answer.Total != again.Total || !slices.Equal(answer.Sources, again.Sources) || !slices.Equal(answer.Ends, again.Ends) {
+	if answer.Total != again.Total || !slices.Equal(answer.Sources, again.Sources) || !slices.Equal(answer.Ends, again.Ends) ||
+		!slices.Equal(answer.Returned, again.Returned) {
 		return fmt.Errorf("%s: the ledger in memory and the records do not agree: %s and %s in all, %d and %d barrels", answer.Place,
 			answer.Total, again.Total, len(answer.Sources), len(again.Sources))
 	}

@@ -10,7 +10,10 @@ type Balance struct {
 	Number      int64
 	Name, Title string
 
-	Opening, Received                  quantity.Mass
+	// Returned is what customers sent back in a month; SentBack is what they sent back of a run, whose jars count as packed whatever
+	// became of them.
+	Opening, Received, Returned        quantity.Mass
+	SentBack                           quantity.Mass
 	PassedOn, Packed, Shipped, Closing quantity.Mass
 	// Open is what the books say was left and nobody explained.
 	Open quantity.Mass
@@ -31,6 +34,8 @@ func (b *Balance) Count(kind, code string, mass quantity.Mass) {
 	switch kind {
 	case "received":
 		b.Received += mass
+	case "returned":
+		b.Returned += mass
 	case "shipped":
 		b.Shipped += mass
 	case "open":
@@ -47,7 +52,7 @@ func (b *Balance) Close() { b.Closing = b.Difference() + b.Closing }
 
 // Difference is what does not add up: zero, or the books are wrong.
 func (b Balance) Difference() quantity.Mass {
-	d := b.Opening + b.Received - b.PassedOn - b.Packed - b.Shipped - b.Closing - b.Open
+	d := b.Opening + b.Received + b.Returned - b.PassedOn - b.Packed - b.Shipped - b.Closing - b.Open
 	for _, mass := range b.Losses {
 		d -= mass
 	}
@@ -57,15 +62,17 @@ func (b Balance) Difference() quantity.Mass {
 // Unexplained is what nobody found, written off or not.
 func (b Balance) Unexplained() quantity.Mass { return b.Open + b.Losses[Unexplained] }
 
+func (b Balance) all() quantity.Mass { return b.Opening + b.Received + b.Returned }
+
 // Share is Unexplained in percent of all there was, half up.
 func (b Balance) Share() quantity.Percent {
-	return percentOf(max(b.Unexplained(), -b.Unexplained()), b.Opening+b.Received)
+	return percentOf(max(b.Unexplained(), -b.Unexplained()), b.all())
 }
 
 // Over tells whether it is more than may be; the comparison is exact.
 func (b Balance) Over() bool {
 	unexplained := max(b.Unexplained(), -b.Unexplained())
-	limit, err := quantity.MulDiv(int64(b.Opening+b.Received), int64(b.Limit), 1)
+	limit, err := quantity.MulDiv(int64(b.all()), int64(b.Limit), 1)
 	return err == nil && int64(unexplained) > limit/100_00
 }
 

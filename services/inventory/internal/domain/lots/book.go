@@ -11,17 +11,20 @@ import (
 // of being searched for, and how each charge and lot is composed is reckoned once, when honey moves. It answers what Follow
 // answers on the transfers themselves. It is not safe for use by several at once.
 type Book struct {
-	places []Place
-	index  map[Place]int32
+	places []spot
+	index  map[spot]int32
 	edges  []edge
+	// parts are the spots of each shipment.
+	parts map[Place][]int32
 	// out and in are the edges of each place, as they came.
 	out, in [][]int32
 	// first is the first transfer that left the barrel whose honey is in a container of stock; 0 while none did.
 	first []int64
 	// has is what a place other than a delivered barrel holds; of a delivered barrel, less what left it.
-	has     []quantity.Mass
+	has []quantity.Mass
+	// content is what is in charges, lots and returns; what is in a shipment is reckoned when some of it comes back.
 	content map[int32]mixture
-	// carried is what went from one charge or lot into another.
+	// carried is what went from one of them into another.
 	carried map[int32]mixture
 	barrels map[int64]int32 // by their first transfer
 }
@@ -36,41 +39,59 @@ type edge struct {
 
 // NewBook is empty.
 func NewBook() *Book {
-	return &Book{index: map[Place]int32{}, content: map[int32]mixture{}, carried: map[int32]mixture{}, barrels: map[int64]int32{}}
+	return &Book{index: map[spot]int32{}, parts: map[Place][]int32{}, content: map[int32]mixture{}, carried: map[int32]mixture{}, barrels: map[int64]int32{}}
 }
 
 // Len is how many transfers it holds.
 func (b *Book) Len() int { return len(b.edges) }
 
-func (b *Book) place(p Place) int32 {
+func (b *Book) place(p spot) int32 {
 	if n, known := b.index[p]; known {
 		return n
 	}
 	n := int32(len(b.places)) //nolint:gosec // memory ends first
 	b.index[p] = n
+	if p.Kind() == Shipment {
+		b.parts[p.Place] = append(b.parts[p.Place], n)
+	}
 	b.places = append(b.places, p)
 	b.out, b.in = append(b.out, nil), append(b.in, nil)
 	b.first, b.has = append(b.first, 0), append(b.has, 0)
 	return n
 }
 
-// Add takes in one transfer. For each place they must come in the order of their numbers; transfers that share no place may
-// come in any. It fails with an *OverdrawnError where the books never agreed.
-func (b *Book) Add(number int64, from, to Place, mass quantity.Mass) error {
-	e := edge{number: number, mass: mass, from: b.place(from), to: b.place(to)}
+// spots are those of a place; none of one nothing ever went into or left.
+func (b *Book) spots(p Place) []int32 {
+	if p.Kind() == Shipment {
+		return b.parts[p]
+	}
+	if n, known := b.index[spot{Place: p}]; known {
+		return []int32{n}
+	}
+	return nil
+}
+
+// keeps tells whether what a place is composed of is kept.
+func keeps(kind Kind) bool { return kind == Charge || kind == Pack || kind == Returned }
+
+// Add takes in one transfer, of which actor, time and reason do not matter. For each place they must come in the order of their
+// numbers; transfers that share no place may come in any. It fails with an *OverdrawnError where the books never agreed.
+func (b *Book) Add(t Transfer) error {
+	from, to := t.spots()
+	e := edge{number: t.Number, mass: t.Mass, from: b.place(from), to: b.place(to)}
 	n := int32(len(b.edges)) //nolint:gosec // memory ends first
 	taken, err := b.leave(&e, n)
 	if err != nil {
-		return fmt.Errorf("transfer %d: %w", number, err)
+		return fmt.Errorf("transfer %d: %w", t.Number, err)
 	}
-	switch to.Kind() {
-	case Barrel:
-		b.first[e.to] = b.first[e.from]
-		b.has[e.to] += mass
-	case Charge, Pack:
+	switch kind := to.Kind(); {
+	case kind == Barrel:
+		b.first[e.to] = taken[0].origin.first()
+	case keeps(kind):
 		b.content[e.to] = b.content[e.to].with(taken)
-		b.has[e.to] += mass
-	case Shipment, Loss:
+	}
+	if to.Kind() != Loss {
+		b.has[e.to] += t.Mass
 	}
 	b.edges = append(b.edges, e)
 	b.out[e.from], b.in[e.to] = append(b.out[e.from], n), append(b.in[e.to], n)
@@ -79,8 +100,9 @@ func (b *Book) Add(number int64, from, to Place, mass quantity.Mass) error {
 
 // leave takes what an edge carries from where it begins.
 func (b *Book) leave(e *edge, n int32) (mixture, error) {
+	from := b.places[e.from]
 	b.has[e.from] -= e.mass
-	if b.places[e.from].Kind() == Barrel {
+	if from.Kind() == Barrel {
 		if b.first[e.from] == 0 {
 			b.first[e.from] = e.number
 			b.barrels[e.number] = e.from
@@ -89,21 +111,36 @@ func (b *Book) leave(e *edge, n int32) (mixture, error) {
 		return mixture{{originOf(b.first[e.from]), e.mass}}, nil
 	}
 	if b.has[e.from] < 0 {
-		return nil, &OverdrawnError{Place: b.places[e.from], Has: b.has[e.from] + e.mass, Asked: e.mass}
+		return nil, &OverdrawnError{Place: from.Place, Has: b.has[e.from] + e.mass, Asked: e.mass}
 	}
-	taken, rest, err := b.content[e.from].take(e.mass)
+	content, err := b.holding(e.from, n)
 	if err != nil {
 		return nil, err
 	}
-	if e.emptied = len(rest) == 0; e.emptied {
+	taken, rest, err := content.take(e.mass)
+	if err != nil {
+		return nil, err
+	}
+	e.emptied = len(rest) == 0
+	switch {
+	case !keeps(from.Kind()):
+	case e.emptied:
 		delete(b.content, e.from)
-	} else {
+	default:
 		b.content[e.from] = rest
 	}
-	if kind := b.places[e.to].Kind(); kind == Charge || kind == Pack {
+	if keeps(b.places[e.to].Kind()) {
 		b.carried[n] = taken
 	}
 	return taken, nil
+}
+
+// holding is what a place that is no container holds before an edge that is the newest of it.
+func (b *Book) holding(n, until int32) (mixture, error) {
+	if b.places[n].Kind() == Shipment {
+		return b.before(n, until)
+	}
+	return b.content[n], nil
 }
 
 // delivered tells whether a place is a barrel as it was delivered: nothing was ever filled into it.
@@ -114,36 +151,47 @@ func (b *Book) delivered(n int32) bool {
 // Content is what is in a charge or lot now, to the thousandth, after pending transfers that are not in the book yet, in the
 // order of their numbers.
 func (b *Book) Content(place Place, pending []Transfer) ([]Part, error) {
-	changed, first := map[Place]mixture{}, map[Place]int64{}
+	changed, first := map[spot]mixture{}, map[Place]int64{}
 	barrels := map[int64]Place{}
-	at := func(p Place) mixture {
+	at := func(p spot) (mixture, error) {
 		if m, is := changed[p]; is {
-			return m
+			return m, nil
 		}
 		if n, known := b.index[p]; known {
-			return b.content[n]
+			return b.holding(n, int32(len(b.edges))) //nolint:gosec // memory ends first
 		}
-		return nil
+		return nil, nil
 	}
 	for _, t := range pending {
+		from, to := t.spots()
 		taken := mixture{{b.origin(t, first, barrels), t.Mass}}
-		if t.From.Kind() != Barrel {
-			carried, rest, err := at(t.From).take(t.Mass)
+		if from.Kind() != Barrel {
+			content, err := at(from)
 			if err != nil {
+				return nil, err
+			}
+			if taken, changed[from], err = content.take(t.Mass); err != nil {
 				return nil, fmt.Errorf("transfer %d: %w", t.Number, err)
 			}
-			taken, changed[t.From] = carried, rest
 		}
-		if t.To.Kind() == Barrel {
+		if to.Kind() == Barrel {
 			first[t.To] = taken[0].origin.first()
 		}
-		changed[t.To] = at(t.To).with(taken)
+		content, err := at(to)
+		if err != nil {
+			return nil, err
+		}
+		changed[to] = content.with(taken)
+	}
+	content, err := at(spot{Place: place})
+	if err != nil {
+		return nil, err
 	}
 	var out []Part
-	for _, s := range at(place) {
+	for _, s := range content {
 		name, isNew := barrels[s.origin.first()]
 		if !isNew {
-			name = b.places[b.barrels[s.origin.first()]]
+			name = b.places[b.barrels[s.origin.first()]].Place
 		}
 		out = append(out, Part{name, s.mass})
 	}
@@ -154,10 +202,10 @@ func (b *Book) Content(place Place, pending []Transfer) ([]Part, error) {
 // origin of what a pending transfer takes from a container of stock.
 func (b *Book) origin(t Transfer, first map[Place]int64, barrels map[int64]Place) origin {
 	number := first[t.From]
-	if n, known := b.index[t.From]; number == 0 && known {
+	if n, known := b.index[spot{Place: t.From}]; number == 0 && known {
 		number = b.first[n]
 	}
-	if number == 0 {
+	if number == 0 && t.From.Kind() == Barrel {
 		number = t.Number
 		first[t.From], barrels[number] = number, t.From
 	}

@@ -16,12 +16,13 @@ import (
 // Kind of a place, as in its resource name.
 type Kind string
 
-// The kinds of places. Honey never leaves a shipment or a loss.
+// The kinds of places. Honey never leaves a loss, and a shipment only to come back.
 const (
 	Barrel   Kind = "stock"
 	Charge   Kind = "charges"
 	Pack     Kind = "packLots"
 	Shipment Kind = "shipments"
+	Returned Kind = "returns" // sent back, and waiting for somebody to decide
 	Loss     Kind = "losses"
 )
 
@@ -46,7 +47,7 @@ func (p Place) ID() string {
 	return id
 }
 
-// holds tells whether honey can leave the place again.
+// holds tells whether what is in the place is in the house.
 func (p Place) holds() bool {
 	kind := p.Kind()
 	return kind != Shipment && kind != Loss
@@ -61,6 +62,27 @@ type Transfer struct {
 	Actor    string
 	Time     time.Time
 	Reason   string
+	// Of is, where honey comes back from a shipment, the place it had left for it; empty elsewhere.
+	Of Place
+}
+
+// spot is a place as honey lies in it. Jars and drums are not mixed by travelling together: within a shipment what left one place stays
+// apart from what left another, and comes back as what it was.
+type spot struct {
+	Place
+	of Place // of a shipment: the place it left
+}
+
+// spots are where a transfer begins and ends.
+func (t Transfer) spots() (from, to spot) {
+	from, to = spot{Place: t.From}, spot{Place: t.To}
+	if t.From.Kind() == Shipment {
+		from.of = t.Of
+	}
+	if t.To.Kind() == Shipment {
+		to.of = t.From
+	}
+	return from, to
 }
 
 // OverdrawnError means that more was to be taken than there is.

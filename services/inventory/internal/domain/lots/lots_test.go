@@ -26,37 +26,64 @@ func sum(parts []lots.Part) (total quantity.Mass) {
 	return total
 }
 
-// books makes a random but possible history: barrels into tanks, tanks into tanks and lots, rework back, losses, shipments.
+// lying is honey of one place within another: of a shipment, what left that place; elsewhere all is mixed.
+type lying struct{ in, of lots.Place }
+
+func ends(x lots.Transfer) (from, to lying) {
+	from, to = lying{in: x.From, of: x.Of}, lying{in: x.To}
+	if x.To.Kind() == lots.Shipment {
+		to.of = x.From
+	}
+	return from, to
+}
+
+// books makes a random but possible history: barrels into tanks, tanks into tanks and lots, rework back, losses, shipments, and what
+// came back from those into whatever place took it.
 func books(t *rapid.T) (map[lots.Place]quantity.Mass, []lots.Transfer) {
 	delivered := map[lots.Place]quantity.Mass{}
-	has := map[lots.Place]quantity.Mass{}
+	has := map[lying]quantity.Mass{}
 	var barrels, vessels []lots.Place
 	for n := range rapid.IntRange(1, 6).Draw(t, "barrels") {
 		p := lots.At(lots.Barrel, fmt.Sprint(n))
 		net := quantity.Mass(rapid.Int64Range(1, 700_000).Draw(t, "net"))
-		delivered[p], has[p] = net, net
+		delivered[p], has[lying{in: p}] = net, net
 		barrels = append(barrels, p)
 	}
 	for n := range 3 {
 		vessels = append(vessels, lots.At(lots.Charge, fmt.Sprint(n)), lots.At(lots.Pack, fmt.Sprint(n)))
 	}
-	ends := []lots.Place{lots.At(lots.Loss, "DRAIN"), lots.At(lots.Shipment, "1"), lots.At(lots.Shipment, "2")}
-	sources := append(append([]lots.Place{}, barrels...), vessels...)
-	targets := append(append([]lots.Place{}, vessels...), ends...)
+	away := []lots.Place{lots.At(lots.Shipment, "1"), lots.At(lots.Shipment, "2")}
+	var sources []lying
+	for _, p := range append(append([]lots.Place{}, barrels...), vessels...) {
+		sources = append(sources, lying{in: p})
+	}
+	targets := append(append(append([]lots.Place{}, vessels...), away...), lots.At(lots.Loss, "DRAIN"))
+	one := map[lots.Place]bool{} // returns of what left one container
 	var transfers []lots.Transfer
 	for range rapid.IntRange(0, 40).Draw(t, "transfers") {
 		from, to := rapid.SampledFrom(sources).Draw(t, "from"), rapid.SampledFrom(targets).Draw(t, "to")
-		if from == to || has[from] == 0 {
+		if from.in.Kind() == lots.Shipment {
+			to = lots.At(lots.Returned, fmt.Sprint(len(transfers)))
+			one[to] = from.of.Kind() == lots.Barrel
+			sources = append(sources, lying{in: to})
+		}
+		if from.in == to || has[from] == 0 {
 			continue
 		}
-		if from.Kind() == lots.Barrel && rapid.IntRange(0, 3).Draw(t, "split") == 0 {
+		if (from.in.Kind() == lots.Barrel || one[from.in]) && rapid.IntRange(0, 3).Draw(t, "split") == 0 {
 			to = lots.At(lots.Barrel, fmt.Sprint("pail-", len(transfers)))
-			sources = append(sources, to)
+			sources = append(sources, lying{in: to})
 		}
-		mass := quantity.Mass(rapid.Int64Range(1, int64(has[from])).Draw(t, "mass"))
-		has[from] -= mass
-		has[to] += mass
-		transfers = append(transfers, lots.Transfer{Number: int64(len(transfers) + 1), From: from, To: to, Mass: mass})
+		x := lots.Transfer{
+			Number: int64(len(transfers) + 1), From: from.in, To: to, Mass: quantity.Mass(rapid.Int64Range(1, int64(has[from])).Draw(t, "mass")), Of: from.of,
+		}
+		_, end := ends(x)
+		if _, known := has[end]; !known && to.Kind() == lots.Shipment {
+			sources = append(sources, end)
+		}
+		has[from] -= x.Mass
+		has[end] += x.Mass
+		transfers = append(transfers, x)
 	}
 	return delivered, transfers
 }
@@ -90,23 +117,27 @@ func TestATraceAddsUpToTheThousandthBothWays(t *testing.T) {
 }
 
 // reach is the plain search a trace is compared with: every place honey of a barrel can have got to, moment by moment.
-func reach(barrel lots.Place, delivered map[lots.Place]quantity.Mass, transfers []lots.Transfer) (ever, in map[lots.Place]bool) {
-	in, has := map[lots.Place]bool{barrel: true}, map[lots.Place]quantity.Mass{}
+func reach(barrel lots.Place, delivered map[lots.Place]quantity.Mass, transfers []lots.Transfer) (ever, now map[lots.Place]bool) {
+	in, has := map[lying]bool{{in: barrel}: true}, map[lying]quantity.Mass{}
 	for p, net := range delivered {
-		has[p] = net
+		has[lying{in: p}] = net
 	}
-	ever = map[lots.Place]bool{barrel: true}
+	ever, now = map[lots.Place]bool{barrel: true}, map[lots.Place]bool{}
 	for _, x := range transfers {
-		has[x.From] -= x.Mass
-		has[x.To] += x.Mass
-		if in[x.From] {
-			in[x.To], ever[x.To] = true, true
+		from, to := ends(x)
+		has[from] -= x.Mass
+		has[to] += x.Mass
+		if in[from] {
+			in[to], ever[x.To] = true, true
 		}
-		if has[x.From] == 0 {
-			in[x.From] = false
+		if has[from] == 0 {
+			in[from] = false
 		}
 	}
-	return ever, in
+	for l, is := range in {
+		now[l.in] = now[l.in] || is
+	}
+	return ever, now
 }
 
 func among(parts []lots.Part, place lots.Place) bool {
@@ -181,6 +212,38 @@ func TestReworkInACircleIsCountedOnce(t *testing.T) {
 	require.Equal(t, quantity.Mass(600_000), trace.Total)
 	require.Equal(t, []lots.Part{{Place: p, Mass: 600_000}}, trace.Ends)
 	require.Len(t, trace.Transfers, 4)
+}
+
+// What came back of one lot carries nothing of another that went with the same lorry, and honey that comes round again is found once.
+func TestWhatComesBackIsWhatLeft(t *testing.T) {
+	t.Parallel()
+	a, b, p, q := lots.At(lots.Barrel, "a"), lots.At(lots.Barrel, "b"), lots.At(lots.Pack, "p"), lots.At(lots.Pack, "q")
+	sent, back, again := lots.At(lots.Shipment, "1"), lots.At(lots.Returned, "r"), lots.At(lots.Shipment, "2")
+	transfers := []lots.Transfer{
+		{Number: 1, From: a, To: p, Mass: 500_000},
+		{Number: 2, From: b, To: q, Mass: 300_000},
+		{Number: 3, From: p, To: sent, Mass: 400_000},
+		{Number: 4, From: q, To: sent, Mass: 300_000},
+		{Number: 5, From: sent, To: back, Mass: 250_000, Of: p},
+		{Number: 6, From: back, To: p, Mass: 200_000},
+		{Number: 7, From: back, To: lots.At(lots.Loss, "DESTROYED"), Mass: 50_000},
+		{Number: 8, From: p, To: again, Mass: 120_000},
+	}
+	delivered := map[lots.Place]quantity.Mass{a: 500_000, b: 300_000}
+	trace, err := lots.Follow(p, delivered, transfers)
+	require.NoError(t, err)
+	require.Equal(t, quantity.Mass(500_000), trace.Total, "not counted twice")
+	require.Equal(t, []lots.Part{{Place: a, Mass: 500_000}}, trace.Sources)
+	require.Equal(t, []lots.Part{{Place: lots.At(lots.Loss, "DESTROYED"), Mass: 50_000}, {Place: p, Mass: 180_000}, {Place: sent, Mass: 150_000}, {Place: again, Mass: 120_000}}, trace.Ends)
+	require.Equal(t, []lots.Part{{Place: sent, Mass: 250_000}}, trace.Returned)
+	book := bookOf(t, transfers)
+	require.Equal(t, []lots.Place{p, back, sent, a}, book.MadeOf(back))
+	require.Equal(t, []lots.Place{p}, book.Reached(a), "the barrel is empty, and all that came back was decided about")
+	require.Empty(t, book.Reached(b), "nothing of it came back")
+	whole, err := book.Follow(sent, 0)
+	require.NoError(t, err)
+	require.Equal(t, quantity.Mass(700_000), whole.Total, "what a shipment brought is shared by all it carried")
+	require.Equal(t, whole.Total, sum(whole.Ends))
 }
 
 func TestBooksThatDoNotAgreeAreAnError(t *testing.T) {

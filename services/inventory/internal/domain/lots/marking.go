@@ -2,6 +2,7 @@ package lots
 
 import (
 	"container/heap"
+	"slices"
 
 	"barrelhead.example/services/kit/quantity"
 )
@@ -10,10 +11,11 @@ import (
 // Places it does not reach are never looked at: what they gave is in the book.
 type marking struct {
 	*Book
-	asked   int32
-	now     map[int32]mixture       // what is in the place asked about and in each charge, lot and container with marked honey
+	asked   []int32                 // the spots of the place asked about
+	now     map[int32]mixture       // what is in the place asked about and in each other with marked honey that something leaves
 	sources map[int32]quantity.Mass // what arrived at the place asked about for the first time, by barrel
-	ended   map[int32]quantity.Mass // marked honey in shipments and losses
+	ended   map[int32]quantity.Mass // marked honey in losses, and in shipments nothing came back from
+	back    map[int32]quantity.Mass // marked honey that came back, by where it was
 	queue   edgeQueue
 	next    int32 // edges before it are done
 }
@@ -32,13 +34,15 @@ func (q *edgeQueue) Pop() any {
 }
 
 func (m *marking) run(net quantity.Mass) error {
-	if m.delivered(m.asked) {
-		m.now[m.asked] = mixture{{originOf(m.first[m.asked]) | 1, net}}
-		m.sources[m.asked] = net
-	} else if m.places[m.asked].holds() {
-		m.now[m.asked] = nil
+	for _, n := range m.asked {
+		if m.delivered(n) {
+			m.now[n] = mixture{{originOf(m.first[n]) | 1, net}}
+			m.sources[n] = net
+		} else if m.passes(n) {
+			m.now[n] = nil
+		}
+		m.enqueue(n, 0)
 	}
-	m.enqueue(m.asked, 0)
 	for m.queue.Len() > 0 {
 		n, ok := heap.Pop(&m.queue).(int32)
 		if !ok || n < m.next {
@@ -51,6 +55,9 @@ func (m *marking) run(net quantity.Mass) error {
 	}
 	return nil
 }
+
+// passes tells whether honey that arrives at a place may leave it again.
+func (m *marking) passes(n int32) bool { return m.places[n].holds() || len(m.out[n]) > 0 }
 
 // enqueue lists what happens to a place from an edge on.
 func (m *marking) enqueue(place, from int32) {
@@ -78,19 +85,22 @@ func (m *marking) step(n int32) error {
 		return err
 	}
 	m.now[e.from] = rest
+	if m.places[e.from].Kind() == Shipment {
+		m.back[e.from] += marked(carried)
+	}
 	return m.arrive(n, carried)
 }
 
-// unmarked is what an edge carries from a place without marked honey.
-func (m *marking) unmarked(n int32) (mixture, error) {
-	e := m.edges[n]
-	if m.places[e.from].Kind() == Barrel {
-		return mixture{{originOf(m.first[e.from]), e.mass}}, nil
+// unmarked is what an edge carries, without marks.
+func (b *Book) unmarked(n int32) (mixture, error) {
+	e := b.edges[n]
+	if b.places[e.from].Kind() == Barrel {
+		return mixture{{originOf(b.first[e.from]), e.mass}}, nil
 	}
-	if carried, kept := m.carried[n]; kept {
+	if carried, kept := b.carried[n]; kept {
 		return carried, nil
 	}
-	content, err := m.before(e.from, n)
+	content, err := b.before(e.from, n)
 	if err != nil {
 		return nil, err
 	}
@@ -100,7 +110,7 @@ func (m *marking) unmarked(n int32) (mixture, error) {
 
 func (m *marking) arrive(n int32, carried mixture) error {
 	to := m.edges[n].to
-	if to == m.asked {
+	if slices.Contains(m.asked, to) {
 		for _, s := range carried {
 			if !s.origin.marked() {
 				m.sources[m.barrels[s.origin.first()]] += s.mass
@@ -109,7 +119,7 @@ func (m *marking) arrive(n int32, carried mixture) error {
 		carried = carried.marks()
 	}
 	amount := marked(carried)
-	if !m.places[to].holds() {
+	if !m.passes(to) {
 		m.ended[to] += amount
 		return nil
 	}
@@ -129,20 +139,20 @@ func (m *marking) arrive(n int32, carried mixture) error {
 }
 
 // before is what a place held just before an edge.
-func (m *marking) before(place, until int32) (mixture, error) {
+func (b *Book) before(place, until int32) (mixture, error) {
 	var content mixture
-	in, out := m.in[place], m.out[place]
+	in, out := b.in[place], b.out[place]
 	for {
 		switch {
 		case len(in) > 0 && in[0] < until && (len(out) == 0 || in[0] < out[0]):
-			carried, err := m.unmarked(in[0])
+			carried, err := b.unmarked(in[0])
 			if err != nil {
 				return nil, err
 			}
 			content, in = content.with(carried), in[1:]
 		case len(out) > 0 && out[0] < until:
 			var err error
-			if _, content, err = content.take(m.edges[out[0]].mass); err != nil {
+			if _, content, err = content.take(b.edges[out[0]].mass); err != nil {
 				return nil, err
 			}
 			out = out[1:]

@@ -23,6 +23,8 @@ type Pallet struct {
 	// Shipment and Customer are set once it left.
 	Shipment uuid.UUID
 	Customer string
+	// Returned is whether the customer sent it back.
+	Returned bool
 	// Breaker and Why are set once it was taken apart.
 	Breaker, Why string
 }
@@ -44,6 +46,8 @@ func (p Pallet) State() string {
 	switch {
 	case p.Breaker != "":
 		return "TAKEN_APART"
+	case p.Returned:
+		return "RETURNED"
 	case p.Shipment != uuid.Nil:
 		return "SHIPPED"
 	default:

@@ -2,40 +2,62 @@ package lots
 
 import (
 	"cmp"
+	"maps"
 	"slices"
 
 	"barrelhead.example/services/kit/quantity"
 )
+
+// listed is masses by place, in the order of the places.
+func listed(masses map[Place]quantity.Mass) []Part {
+	out := make([]Part, 0, len(masses))
+	for _, p := range slices.Sorted(maps.Keys(masses)) {
+		out = append(out, Part{p, masses[p]})
+	}
+	return out
+}
 
 func byPlace(a, b Part) int { return cmp.Compare(a.Place, b.Place) }
 
 // Follow traces one place as the function of that name does, over everything in the book; net is the delivered net of the
 // place, where it is a barrel. Content is left out, and so are actors, times and reasons of the transfers.
 func (b *Book) Follow(asked Place, net quantity.Mass) (*Trace, error) {
-	n, known := b.index[asked]
-	if !known {
+	spots := b.spots(asked)
+	if len(spots) == 0 {
 		return b.untouched(asked, net), nil
 	}
-	m := &marking{Book: b, asked: n, now: map[int32]mixture{}, sources: map[int32]quantity.Mass{}, ended: map[int32]quantity.Mass{}}
+	m := &marking{
+		Book: b, asked: spots, now: map[int32]mixture{}, sources: map[int32]quantity.Mass{}, ended: map[int32]quantity.Mass{}, back: map[int32]quantity.Mass{},
+	}
 	if err := m.run(net); err != nil {
 		return nil, err
 	}
 	t := &Trace{Place: asked}
-	on := map[int32]bool{}
-	for _, p := range b.upstream(n, on) {
+	on, onward := map[int32]bool{}, map[int32]bool{}
+	for _, p := range b.upstream(spots, on) {
 		if b.delivered(p) {
-			t.Sources = append(t.Sources, Part{b.places[p], m.sources[p]})
+			t.Sources = append(t.Sources, Part{b.places[p].Place, m.sources[p]})
 			t.Total += m.sources[p]
 		}
 	}
-	for _, p := range b.downstream(n, on, m.left(n, net)) {
-		t.Ends = append(t.Ends, Part{b.places[p], m.markedIn(p)})
-	}
 	slices.SortFunc(t.Sources, byPlace)
-	slices.SortFunc(t.Ends, byPlace)
+	ends, returned := map[Place]quantity.Mass{}, map[Place]quantity.Mass{}
+	for _, p := range b.downstream(spots, onward, m.left(spots[0], net)) {
+		ends[b.places[p].Place] += m.markedIn(p)
+	}
+	for e := range onward {
+		on[e] = true
+		if from := b.places[b.edges[e].from].Place; from.Kind() == Shipment {
+			returned[from] += 0
+		}
+	}
+	for p, mass := range m.back {
+		returned[b.places[p].Place] += mass
+	}
+	t.Ends, t.Returned = listed(ends), listed(returned)
 	for _, e := range sortedKeys(on) {
 		x := b.edges[e]
-		t.Transfers = append(t.Transfers, Transfer{Number: x.number, From: b.places[x.from], To: b.places[x.to], Mass: x.mass})
+		t.Transfers = append(t.Transfers, Transfer{Number: x.number, From: b.places[x.from].Place, To: b.places[x.to].Place, Mass: x.mass, Of: b.places[x.from].of})
 	}
 	slices.SortFunc(t.Transfers, func(a, b Transfer) int { return cmp.Compare(a.Number, b.Number) })
 	return t, nil
@@ -43,18 +65,27 @@ func (b *Book) Follow(asked Place, net quantity.Mass) (*Trace, error) {
 
 // Reached is every other place in the house honey of a place can be in now, in whatever traces.
 func (b *Book) Reached(from Place) []Place {
-	n, known := b.index[from]
-	if !known {
+	spots := b.spots(from)
+	if len(spots) == 0 {
 		return nil
 	}
 	var out []Place
-	for _, p := range b.downstream(n, map[int32]bool{}, true) {
-		if p != n && b.places[p].holds() {
-			out = append(out, b.places[p])
+	for _, p := range b.downstream(spots, map[int32]bool{}, true) {
+		if !slices.Contains(spots, p) && b.places[p].holds() {
+			out = append(out, b.places[p].Place)
 		}
 	}
 	slices.Sort(out)
 	return out
+}
+
+// MadeOf is every place honey that was ever in a place came through, itself included, in whatever traces.
+func (b *Book) MadeOf(place Place) []Place {
+	seen := map[Place]quantity.Mass{}
+	for _, p := range b.upstream(b.spots(place), map[int32]bool{}) {
+		seen[b.places[p].Place] = 0
+	}
+	return slices.Sorted(maps.Keys(seen))
 }
 
 // untouched is the trace of a place no honey ever went into or left.
@@ -75,10 +106,12 @@ func sortedKeys(set map[int32]bool) []int32 {
 	return out
 }
 
-// closure is every place reached from one by edges; next lists those of a place, far is their other end.
-func (b *Book) closure(from int32, next [][]int32, far func(edge) int32) (in []bool, list []int32) {
-	in, list = make([]bool, len(b.places)), []int32{from}
-	in[from] = true
+// closure is every spot reached from some by edges; next lists those of a spot, far is their other end.
+func (b *Book) closure(from []int32, next [][]int32, far func(edge) int32) (in []bool, list []int32) {
+	in, list = make([]bool, len(b.places)), slices.Clone(from)
+	for _, n := range from {
+		in[n] = true
+	}
 	for i := 0; i < len(list); i++ {
 		for _, e := range next[list[i]] {
 			if p := far(b.edges[e]); !in[p] {
@@ -112,16 +145,18 @@ func (b *Book) leaving(in []bool, list []int32) []int32 {
 	return out
 }
 
-// upstream finds the edges, and the places they came from, whose honey was ever in the place asked about, in whatever traces.
+// upstream finds the edges, and the spots they came from, whose honey was ever in the place asked about, in whatever traces.
 // See replay.upstream, which it is for the transfers that leave any place reached backwards.
-func (b *Book) upstream(asked int32, on map[int32]bool) []int32 {
+func (b *Book) upstream(asked []int32, on map[int32]bool) []int32 {
 	reached, list := b.closure(asked, b.in, func(e edge) int32 { return e.from })
 	open, from := make([]bool, len(b.places)), make([]bool, len(b.places))
-	open[asked], from[asked] = true, true
-	out := []int32{asked}
+	for _, n := range asked {
+		open[n], from[n] = true, true
+	}
+	out := slices.Clone(asked)
 	for _, n := range slices.Backward(b.leaving(reached, list)) {
 		e := &b.edges[n]
-		counts := open[e.to] || e.to == asked
+		counts := open[e.to] || slices.Contains(asked, e.to)
 		if e.emptied {
 			open[e.from] = counts
 		} else if counts {
@@ -141,12 +176,15 @@ func (b *Book) upstream(asked int32, on map[int32]bool) []int32 {
 
 // downstream finds the edges that can carry honey of the place asked about, and where it can be now. left tells whether
 // something is left in the place itself, where it is a delivered barrel.
-func (b *Book) downstream(asked int32, on map[int32]bool, left bool) []int32 {
+func (b *Book) downstream(asked []int32, on map[int32]bool, left bool) []int32 {
 	reached, list := b.closure(asked, b.out, func(e edge) int32 { return e.to })
 	in := make([]bool, len(b.places))
-	in[asked] = true
-	mayReturn := b.leaving(reached, list)
-	for _, n := range merge(mayReturn, b.in[asked]) {
+	matter := b.leaving(reached, list)
+	for _, n := range asked {
+		in[n] = true
+		matter = merge(matter, b.in[n])
+	}
+	for _, n := range matter {
 		e := &b.edges[n]
 		counts := in[e.from]
 		if e.emptied {
@@ -155,12 +193,12 @@ func (b *Book) downstream(asked int32, on map[int32]bool, left bool) []int32 {
 		if counts {
 			on[n], in[e.to] = true, true
 		}
-		if e.to == asked {
-			in[asked] = true
+		if slices.Contains(asked, e.to) {
+			in[e.to] = true
 		}
 	}
-	if b.delivered(asked) {
-		in[asked] = left
+	if b.delivered(asked[0]) {
+		in[asked[0]] = left
 	}
 	var out []int32
 	for _, p := range list {

@@ -25,6 +25,8 @@ type Trace struct {
 	Content []Part
 	// Ends are where it is now, itself included; they add up to Total.
 	Ends []Part
+	// Returned is how much of it came back from each shipment it came back from.
+	Returned []Part
 	// Transfers on the way to it and from it, in order.
 	Transfers []Transfer
 }
@@ -32,9 +34,11 @@ type Trace struct {
 // replay of a ledger: every transfer again, in order.
 type replay struct {
 	asked   Place
+	spots   map[spot]bool   // of the place asked about
 	barrels map[int64]Place // by their first transfer
-	content map[Place]mixture
+	content map[spot]mixture
 	sources map[Place]quantity.Mass // what was marked on arrival at the place asked about
+	back    map[int64]quantity.Mass // marked honey that came back from a shipment, by transfer
 	emptied map[int64]bool          // transfers after which nothing was left where they came from
 }
 
@@ -43,7 +47,8 @@ type replay struct {
 // *OverdrawnError where the books never agreed.
 func Follow(asked Place, delivered map[Place]quantity.Mass, transfers []Transfer) (*Trace, error) {
 	r := &replay{
-		asked: asked, barrels: map[int64]Place{}, content: map[Place]mixture{}, sources: map[Place]quantity.Mass{}, emptied: map[int64]bool{},
+		asked: asked, spots: spotsOf(asked, transfers), barrels: map[int64]Place{}, content: map[spot]mixture{}, sources: map[Place]quantity.Mass{},
+		back: map[int64]quantity.Mass{}, emptied: map[int64]bool{},
 	}
 	first := map[Place]int64{}
 	for _, t := range transfers {
@@ -56,7 +61,7 @@ func Follow(asked Place, delivered map[Place]quantity.Mass, transfers []Transfer
 			r.barrels[first[place]] = place
 		}
 		if net > 0 {
-			r.arrive(place, mixture{{originOf(first[place]), net}})
+			r.arrive(spot{Place: place}, mixture{{originOf(first[place]), net}})
 		}
 	}
 	for _, t := range transfers {
@@ -64,15 +69,41 @@ func Follow(asked Place, delivered map[Place]quantity.Mass, transfers []Transfer
 			return nil, err
 		}
 	}
+	return r.trace(delivered, transfers), nil
+}
+
+// spotsOf are those of a place.
+func spotsOf(asked Place, transfers []Transfer) map[spot]bool {
+	out := map[spot]bool{}
+	if asked.Kind() != Shipment {
+		out[spot{Place: asked}] = true
+	}
+	for _, t := range transfers {
+		from, to := t.spots()
+		for _, s := range []spot{from, to} {
+			if s.Place == asked {
+				out[s] = true
+			}
+		}
+	}
+	return out
+}
+
+func (r *replay) trace(delivered map[Place]quantity.Mass, transfers []Transfer) *Trace {
 	inward, from := r.upstream(transfers, true)
 	_, now := r.upstream(transfers, false)
 	onward, to := r.downstream(transfers)
-	content := map[Place]quantity.Mass{}
-	for _, s := range r.content[asked] {
-		content[r.barrels[s.origin.first()]] += s.mass
+	content, ends, returned := map[Place]quantity.Mass{}, map[Place]quantity.Mass{}, map[Place]quantity.Mass{}
+	for own := range r.spots {
+		for _, s := range r.content[own] {
+			content[r.barrels[s.origin.first()]] += s.mass
+		}
+	}
+	for s := range to {
+		ends[s.Place] += marked(r.content[s])
 	}
 	trace := &Trace{
-		Place: asked,
+		Place: r.asked,
 		Sources: ordered(from, func(p Place) (quantity.Mass, bool) {
 			_, is := delivered[p]
 			return r.sources[p], is
@@ -81,43 +112,51 @@ func Follow(asked Place, delivered map[Place]quantity.Mass, transfers []Transfer
 			_, is := delivered[p]
 			return content[p], is
 		}),
-		Ends: ordered(to, func(p Place) (quantity.Mass, bool) { return marked(r.content[p]), true }),
+		Ends: listed(ends),
 	}
 	for _, s := range trace.Sources {
 		trace.Total += s.Mass
 	}
 	for _, t := range transfers {
+		if onward[t.Number] && t.From.Kind() == Shipment {
+			returned[t.From] += r.back[t.Number]
+		}
 		if inward[t.Number] || onward[t.Number] {
 			trace.Transfers = append(trace.Transfers, t)
 		}
 	}
-	return trace, nil
+	trace.Returned = listed(returned)
+	return trace
 }
 
 func (r *replay) apply(t Transfer) error {
-	from := r.content[t.From]
+	at, to := t.spots()
+	from := r.content[at]
 	has := from.total()
 	if has < t.Mass {
 		return fmt.Errorf("transfer %d: %w", t.Number, &OverdrawnError{Place: t.From, Has: has, Asked: t.Mass})
 	}
-	if r.emptied[t.Number] = has == t.Mass; r.emptied[t.Number] {
-		delete(r.content, t.From)
-		r.arrive(t.To, from)
-		return nil
+	taken, rest := from, mixture(nil)
+	if r.emptied[t.Number] = has == t.Mass; !r.emptied[t.Number] {
+		var err error
+		if taken, rest, err = from.take(t.Mass); err != nil {
+			return fmt.Errorf("transfer %d: %w", t.Number, err)
+		}
 	}
-	taken, rest, err := from.take(t.Mass)
-	if err != nil {
-		return fmt.Errorf("transfer %d: %w", t.Number, err)
+	if r.content[at] = rest; len(rest) == 0 {
+		delete(r.content, at)
 	}
-	r.content[t.From] = rest
-	r.arrive(t.To, taken)
+	if t.From.Kind() == Shipment {
+		r.back[t.Number] = marked(taken)
+	}
+	r.arrive(to, taken)
 	return nil
 }
 
 // arrive puts a mixture into a place. What reaches the place asked about for the first time is marked there and counted
-// as its source; marked honey that comes round again, as rework, is not counted twice.
-func (r *replay) arrive(place Place, m mixture) {
-	if place == r.asked {
+// as its source; marked honey that comes round again, as rework or from a customer, is not counted twice.
+func (r *replay) arrive(at spot, m mixture) {
+	if at.Place == r.asked {
 		for _, s := range m {
 			if !s.origin.marked() {
 				r.sources[r.barrels[s.origin.first()]] += s.mass
@@ -125,7 +164,7 @@ func (r *replay) arrive(place Place, m mixture) {
 		}
 		m = m.marks()
 	}
-	r.content[place] = r.content[place].with(m)
+	r.content[at] = r.content[at].with(m)
 }
 
 func marked(m mixture) quantity.Mass {
@@ -155,16 +194,19 @@ func ordered(places map[Place]bool, mass func(Place) (quantity.Mass, bool)) []Pa
 // any time, else about what is in it now.
 func (r *replay) upstream(transfers []Transfer, ever bool) (on map[int64]bool, from map[Place]bool) {
 	on, from = map[int64]bool{}, map[Place]bool{}
-	open := map[Place]bool{}
-	if ever || r.content[r.asked].total() > 0 {
-		open[r.asked], from[r.asked] = true, true
+	open := map[spot]bool{}
+	for s := range r.spots {
+		if ever || r.content[s].total() > 0 {
+			open[s], from[r.asked] = true, true
+		}
 	}
 	for _, t := range slices.Backward(transfers) {
-		counts := open[t.To] || (ever && t.To == r.asked)
+		at, to := t.spots()
+		counts := open[to] || (ever && t.To == r.asked)
 		if r.emptied[t.Number] {
-			open[t.From] = counts
+			open[at] = counts
 		} else if counts {
-			open[t.From] = true
+			open[at] = true
 		}
 		if counts {
 			on[t.Number], from[t.From] = true, true
@@ -174,18 +216,19 @@ func (r *replay) upstream(transfers []Transfer, ever bool) (on map[int64]bool, f
 }
 
 // downstream finds the transfers that can carry honey of the place asked about, and where it can be now.
-func (r *replay) downstream(transfers []Transfer) (on map[int64]bool, in map[Place]bool) {
-	on, in = map[int64]bool{}, map[Place]bool{r.asked: true}
+func (r *replay) downstream(transfers []Transfer) (on map[int64]bool, in map[spot]bool) {
+	on, in = map[int64]bool{}, maps.Clone(r.spots)
 	for _, t := range transfers {
-		counts := in[t.From]
+		from, to := t.spots()
+		counts := in[from]
 		if r.emptied[t.Number] {
-			delete(in, t.From)
+			delete(in, from)
 		}
 		if counts {
-			on[t.Number], in[t.To] = true, true
+			on[t.Number], in[to] = true, true
 		}
 		if t.To == r.asked {
-			in[t.To] = true
+			in[to] = true
 		}
 	}
 	return on, in

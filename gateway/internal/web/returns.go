@@ -1,0 +1,117 @@
+package web
+
+import (
+	"cmp"
+	"net/url"
+	"strings"
+
+	inventoryv1 "barrelhead.example/proto/gen/barrelhead/inventory/v1"
+	"barrelhead.example/services/kit/apierr"
+)
+
+const (
+	listReturns   = inventoryv1.SalesService_ListReturns_FullMethodName
+	receiveReturn = inventoryv1.SalesService_ReceiveReturn_FullMethodName
+	decideReturn  = inventoryv1.SalesService_DecideReturn_FullMethodName
+)
+
+// returnPages are what customers sent back, and what becomes of it.
+func (s *site) returnPages() map[string]page {
+	return map[string]page{
+		"/returns":             {needs: listReturns, show: s.returns},
+		"/returns/new":         {needs: receiveReturn, show: s.newReturn, form: true},
+		"/returns/{id}/decide": {needs: decideReturn, show: s.decideReturn, form: true},
+	}
+}
+
+// returns lists what waits for a decision, or everything that ever came back.
+func (s *site) returns(v *visit) (view, error) {
+	query := v.URL.Query()
+	all := query.Get("all") != "" || query.Get("shipment") != ""
+	found, err := s.sales.ListReturns(v.ctx, &inventoryv1.ListReturnsRequest{
+		PageSize: 50, PageToken: query.Get("page"), WaitingOnly: !all, Shipment: query.Get("shipment"),
+	})
+	if err != nil {
+		return view{}, err
+	}
+	var places []string
+	for _, r := range found.GetReturns() {
+		places = append(places, r.GetPlace())
+		for _, d := range r.GetDecisions() {
+			places = append(places, d.GetTo())
+		}
+	}
+	return view{page: "returns", title: "Returns", data: map[string]any{
+		"Returns": found.GetReturns(), "Names": s.namesOf(v, places), "All": all, "Shipment": query.Get("shipment"), "Next": nextPage(v, found.GetNextPageToken()),
+		"Me": "users/" + v.who.Name, "MayReceive": v.mayCall(receiveReturn), "MayDecide": v.mayCall(decideReturn), "MayTrace": v.mayCall(traceHoney),
+	}}, nil
+}
+
+// newReturn takes a pallet by its code, or jars or honey of what the shipments page named.
+func (s *site) newReturn(v *visit) (view, error) {
+	f := v.form()
+	place := f.Value("place")
+	d := map[string]any{"Place": place, "Jars": strings.HasPrefix(place, "packLots/"), "Back": "/shipments"}
+	if place == "" {
+		d["Back"] = "/returns"
+	} else {
+		d["Called"] = cmp.Or(s.namesOf(v, []string{place})[place], thing(place))
+	}
+	return s.plainTask(v, f, "newreturn", "It came back", d, func() (string, error) {
+		request := &inventoryv1.ReceiveReturnRequest{
+			RequestId: f.RequestID, Shipment: f.Value("shipment"), Place: place, Mass: s.massOr(decimal(f.Value("mass"))), Reason: f.Value("reason"),
+		}
+		var err error
+		if request.Jars, err = someJars(f); err != nil {
+			return "", err
+		}
+		if place == "" {
+			request.Pallet = "pallets/" + palletScan(strings.TrimPrefix(f.Value("pallet"), "pallets/"))
+		}
+		made, err := s.sales.ReceiveReturn(v.ctx, request)
+		if err != nil {
+			return "", err
+		}
+		return "/returns?" + url.Values{"came": {made.GetReturns()[0].GetCustomer()}}.Encode(), nil
+	})
+}
+
+// someJars are those typed; none typed are all there are.
+func someJars(f *form) (int64, error) {
+	typed := f.Value("jars")
+	if n := count(typed); typed == "" || n > 0 {
+		return n, nil
+	}
+	return 0, apierr.Field("jars", "must be a whole number from 1, or nothing for all of them")
+}
+
+var returnOutcomes = newOptions("RESTOCKED", "is for sale again", "DESTROYED", "is destroyed")
+
+func (s *site) decideReturn(v *visit) (view, error) {
+	f := v.form()
+	r, err := s.sales.GetReturn(v.ctx, &inventoryv1.GetReturnRequest{Name: "returns/" + v.PathValue("id")})
+	if err != nil {
+		return view{}, err
+	}
+	d := map[string]any{
+		"Return": r, "Outcomes": returnOutcomes, "Called": cmp.Or(s.namesOf(v, []string{r.GetPlace()})[r.GetPlace()], thing(r.GetPlace())), "Mine": r.GetReceiver() == "users/"+v.who.Name,
+	}
+	if r.GetJars() == 0 {
+		if d["Tanks"], err = s.openCharges(v, ""); err != nil {
+			return view{}, err
+		}
+	}
+	return s.plainTask(v, f, "decidereturn", "What becomes of it", d, func() (string, error) {
+		outcome := inventoryv1.ReturnOutcome(inventoryv1.ReturnOutcome_value["RETURN_OUTCOME_"+f.Value("outcome")])
+		request := &inventoryv1.DecideReturnRequest{RequestId: f.RequestID, Name: r.GetName(), Outcome: outcome, Mass: s.massOr(decimal(f.Value("mass"))), Reason: f.Value("reason")}
+		var err error
+		if request.Jars, err = someJars(f); err != nil {
+			return "", err
+		}
+		if outcome == inventoryv1.ReturnOutcome_RETURN_OUTCOME_RESTOCKED {
+			request.Charge = f.Value("charge")
+		}
+		_, err = s.sales.DecideReturn(v.ctx, request)
+		return "/returns", err
+	})
+}

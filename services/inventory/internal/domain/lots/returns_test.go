@@ -1,0 +1,124 @@
+package lots_test
+
+import (
+	"testing"
+
+	"github.com/google/uuid"
+	"github.com/stretchr/testify/require"
+	"pgregory.net/rapid"
+
+	"barrelhead.example/services/inventory/internal/domain/lots"
+	"barrelhead.example/services/inventory/internal/domain/stock"
+	"barrelhead.example/services/kit/quantity"
+)
+
+// However a shipment comes back and whatever is decided about it, in whatever parts: no jar and no thousandth more than it carried, and
+// none is left over.
+func TestWhatComesBackAddsUpToWhatWasCarried(t *testing.T) {
+	t.Parallel()
+	rapid.Check(t, func(t *rapid.T) {
+		jars := rapid.Int64Range(1, 3000).Draw(t, "jars")
+		c := lots.Carried{Jars: jars, Mass: quantity.Mass(rapid.Int64Range(jars*400, jars*1100).Draw(t, "mass"))}
+		var decided quantity.Mass
+		for c.Back < c.Jars {
+			jars, mass, err := c.Accept(rapid.Int64Range(0, c.Jars-c.Back).Draw(t, "back"), 0)
+			if err != nil {
+				t.Fatal(err)
+			}
+			c.Back, c.BackMass = c.Back+jars, c.BackMass+mass
+			r := lots.Return{Jars: jars, Mass: mass, Receiver: "users/wh1"}
+			for left := jars; left > 0; left, _ = r.Waiting() {
+				d, err := r.Decide(lots.Decision{Jars: rapid.Int64Range(0, left).Draw(t, "decided"), Decider: "users/office1"})
+				if err != nil {
+					t.Fatal(err)
+				}
+				r.Decisions = append(r.Decisions, d)
+				decided += d.Mass
+			}
+			if left, mass := r.Waiting(); left != 0 || mass != 0 {
+				t.Fatalf("%d jars and %s wait", left, mass)
+			}
+		}
+		if c.BackMass != c.Mass || decided != c.Mass {
+			t.Fatalf("%s of %s came back, %s was decided about", c.BackMass, c.Mass, decided)
+		}
+		if _, _, err := c.Accept(1, 0); err == nil {
+			t.Fatal("one more came back")
+		}
+	})
+}
+
+func TestNoMoreComesBackThanIsStillOut(t *testing.T) {
+	t.Parallel()
+	c := lots.Carried{Of: "packLots/p", Jars: 100, Back: 60, Mass: 100_000, BackMass: 60_000}
+	_, _, err := c.Accept(41, 0)
+	require.ErrorContains(t, err, "carried 100 jars of packLots/p and 60 of that came back already: 41 jars cannot come back")
+	_, mass, err := c.Accept(40, 0)
+	require.NoError(t, err)
+	require.Equal(t, quantity.Mass(40_000), mass)
+	bulk := lots.Carried{Of: "stock/a", Mass: 640_000}
+	_, mass, err = bulk.Accept(0, 0)
+	require.NoError(t, err)
+	require.Equal(t, quantity.Mass(640_000), mass, "the whole drum")
+	_, mass, err = bulk.Accept(0, 40_000)
+	require.NoError(t, err)
+	require.Equal(t, quantity.Mass(40_000), mass)
+	_, _, err = bulk.Accept(0, 640_001)
+	require.ErrorContains(t, err, "carried 640.0 of stock/a and 0.0 of that came back already: 640.001 cannot come back")
+	bulk.BackMass = 640_000
+	_, _, err = bulk.Accept(0, 0)
+	require.ErrorContains(t, err, "more cannot come back")
+	_, _, err = lots.Carried{Of: "packLots/q"}.Accept(1, 0)
+	require.ErrorContains(t, err, "1 jars cannot come back", "it was not in the shipment")
+}
+
+func TestAnotherPersonDecidesAboutWhatWaits(t *testing.T) {
+	t.Parallel()
+	r := lots.Return{ID: uuid.New(), Of: "packLots/p", Jars: 10, Mass: 10_000, Receiver: "users/wh1"}
+	_, err := r.Decide(lots.Decision{Decider: "users/wh1"})
+	require.ErrorContains(t, err, "users/wh1 received it: another person must decide")
+	_, err = r.Decide(lots.Decision{Decider: "users/wh2", Jars: 11})
+	require.ErrorContains(t, err, "has 10 jars that wait: nobody can decide about 11 of them")
+	_, err = r.Decide(lots.Decision{Decider: "users/wh2", Mass: 1})
+	require.ErrorContains(t, err, "say how many jars")
+	r.Decisions = []lots.Decision{{Jars: 10, Mass: 10_000}}
+	_, err = r.Decide(lots.Decision{Decider: "users/wh2"})
+	require.ErrorContains(t, err, "is DECIDED and cannot be decided about again")
+	bulk := lots.Return{Of: "stock/a", Mass: 640_000, Receiver: "users/wh1"}
+	_, err = bulk.Decide(lots.Decision{Decider: "users/wh2", Jars: 1})
+	require.ErrorContains(t, err, "say how much it weighs")
+	_, err = bulk.Decide(lots.Decision{Decider: "users/wh2", Mass: 640_001})
+	require.ErrorContains(t, err, "has 640.0 that wait")
+	d, err := bulk.Decide(lots.Decision{Decider: "users/wh2"})
+	require.NoError(t, err)
+	require.Equal(t, quantity.Mass(640_000), d.Mass)
+}
+
+func TestJarsGoBackIntoTheirLotAndBulkIntoATank(t *testing.T) {
+	t.Parallel()
+	tank := uuid.New()
+	jars, bulk := lots.Return{Of: "packLots/p"}, lots.Return{Of: "stock/a"}
+	to, err := jars.RestocksTo(uuid.Nil)
+	require.NoError(t, err)
+	require.Equal(t, lots.Place("packLots/p"), to)
+	_, err = jars.RestocksTo(tank)
+	require.ErrorContains(t, err, "jars go back into their lot")
+	to, err = bulk.RestocksTo(tank)
+	require.NoError(t, err)
+	require.Equal(t, lots.Of(lots.Charge, tank), to)
+	_, err = bulk.RestocksTo(uuid.Nil)
+	require.ErrorContains(t, err, "name the charge of the tank")
+	holds := []stock.Hold{{Code: stock.Scale}, {Code: stock.Recall}}
+	require.Equal(t, stock.Recall, lots.Barring(holds, lots.Pack).Code, "a doubt about a scale does not reach jars")
+	require.Nil(t, lots.Barring(holds[:1], lots.Pack))
+}
+
+func TestAPalletComesBackOnceFromItsOwnShipment(t *testing.T) {
+	t.Parallel()
+	p := lots.Pallet{ID: uuid.New(), Shipment: uuid.New()}
+	require.NoError(t, p.Back(p.Shipment))
+	require.ErrorContains(t, p.Back(uuid.New()), "sent back from another shipment than shipments/")
+	p.Returned = true
+	require.ErrorContains(t, p.Back(p.Shipment), "is RETURNED and cannot be sent back")
+	require.ErrorContains(t, lots.Pallet{ID: uuid.New()}.Back(uuid.Nil), "is IN_HOUSE and cannot be sent back")
+}
