@@ -91,11 +91,11 @@ func (m *many) together(team []int, pass int) bool {
 // them, up to a thousandth of the whole, which leads out of plans that no team makes better at the same prices again.
 func (m *many) bids(offered []int, first, pass int) []int64 {
 	prices := make([]int64, len(m.prices))
-	quarters, variant := discounts[pass%len(discounts)], pass/(2*len(discounts))
+	quarters := discounts[pass%len(discounts)]
 	for _, b := range offered {
 		prices[b] = m.tight[b] / 4 * quarters
 	}
-	if variant == 0 || m.cost == none {
+	if pass < 2*len(discounts) || m.cost == none {
 		return prices
 	}
 	most := abs(m.cost)/1000 + 1
