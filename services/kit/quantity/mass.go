@@ -1,6 +1,9 @@
 package quantity
 
-import "fmt"
+import (
+	"fmt"
+	"strings"
+)
 
 const massDigits = 3
 
@@ -37,6 +40,9 @@ const (
 	LB Unit = "LB"
 	KG Unit = "KG"
 )
+
+// Word is the unit as people write it: "lb" or "kg".
+func (u Unit) Word() string { return strings.ToLower(string(u)) }
 
 // ParseUnit accepts "LB" and "KG" as written.
 func ParseUnit(s string) (Unit, error) {

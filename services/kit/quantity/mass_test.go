@@ -47,6 +47,7 @@ func TestUnits(t *testing.T) {
 	u, err := quantity.ParseUnit("KG")
 	require.NoError(t, err)
 	require.Equal(t, quantity.KG, u)
+	require.Equal(t, []string{"kg", "lb"}, []string{u.Word(), quantity.LB.Word()})
 	_, err = quantity.ParseUnit("lb")
 	require.EqualError(t, err, `unit "lb" is unknown: use LB or KG`)
 	require.PanicsWithError(t, `convert mass: from unit "" to unit "KG" is unknown`, func() {

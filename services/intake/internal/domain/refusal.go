@@ -4,7 +4,6 @@ import (
 	"errors"
 	"fmt"
 	"maps"
-	"strings"
 
 	"barrelhead.example/services/kit/quantity"
 )
@@ -97,7 +96,7 @@ func samePerson(first, format string, args ...any) *Refusal {
 
 // show writes a weight as it is spoken, e.g. "642.5 lb".
 func show(m quantity.Mass, unit quantity.Unit) string {
-	return m.String() + " " + strings.ToLower(string(unit))
+	return m.String() + " " + unit.Word()
 }
 
 // signed is show with the sign always written, for errors of a scale.

@@ -2,7 +2,6 @@ package indicator
 
 import (
 	"fmt"
-	"strings"
 	"time"
 
 	"barrelhead.example/services/kit/quantity"
@@ -57,7 +56,7 @@ type Limits struct {
 
 // Within holds an indication to the limits of its scale.
 func (i Indication) Within(l Limits) Indication {
-	unit := strings.ToLower(string(l.Unit))
+	unit := l.Unit.Word()
 	switch {
 	case !i.Weighed || (i.State != Stable && i.State != Moving):
 		return i
@@ -92,12 +91,12 @@ var words = map[State]string{
 func describe(r reading, unit quantity.Unit) string {
 	switch r.state {
 	case Stable:
-		return fmt.Sprintf("stands still at %s %s", r.weight, strings.ToLower(string(unit)))
+		return fmt.Sprintf("stands still at %s %s", r.weight, unit.Word())
 	case Unreadable:
 		return fmt.Sprintf("sent a line that cannot be read: %s", r.why)
 	case WrongUnit:
 		return fmt.Sprintf("shows %s, and the cooperative weighs in %s: switch the indicator to %s",
-			named(r.unit), strings.ToLower(string(unit)), strings.ToLower(string(unit)))
+			named(r.unit), unit.Word(), unit.Word())
 	default:
 		return words[r.state]
 	}

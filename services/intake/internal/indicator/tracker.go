@@ -2,7 +2,6 @@ package indicator
 
 import (
 	"fmt"
-	"strings"
 	"time"
 
 	"barrelhead.example/services/kit/quantity"
@@ -134,7 +133,7 @@ func (t *tracker) at(now time.Time) Indication {
 	case t.stuckStill():
 		i.State = Stuck
 		i.Message = fmt.Sprintf("has not moved off %s %s for %d min: take the load off and see that it returns to zero",
-			r.weight, strings.ToLower(string(t.unit)), t.ranFor()/60)
+			r.weight, t.unit.Word(), t.ranFor()/60)
 	case t.doubt != "":
 		i.State, i.Message = Stuck, t.doubt
 	default:

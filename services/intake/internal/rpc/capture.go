@@ -3,7 +3,6 @@ package rpc
 import (
 	"context"
 	"fmt"
-	"strings"
 
 	"github.com/google/uuid"
 	"github.com/jackc/pgx/v5"
@@ -90,7 +89,7 @@ func (s *IndicatorServer) captured(c domain.Capture) *intakev1.Indication {
 		RawIndication: c.Raw, ReceiveTime: timestamppb.New(c.ReceiveTime), StableSinceTime: timestamppb.New(c.StableSince),
 		AgeMilliseconds: c.Time.Sub(c.ReceiveTime).Milliseconds(),
 	}
-	out.Message = fmt.Sprintf("scale %s stood still at %s %s", c.Scale, c.Weight, strings.ToLower(string(s.app.Unit)))
+	out.Message = fmt.Sprintf("scale %s stood still at %s %s", c.Scale, c.Weight, s.app.Unit.Word())
 	s.sign(out, c)
 	return out
 }

@@ -3,7 +3,6 @@ package app
 import (
 	"context"
 	"fmt"
-	"strings"
 
 	"github.com/jackc/pgx/v5"
 
@@ -57,7 +56,7 @@ func (a *App) GetRunSensitivity(ctx context.Context, req *settlementv1.GetRunSen
 }
 
 func (a *App) variantToProto(v *pool.Variant, run *pool.Summary) *settlementv1.RunVariant {
-	cent, unit := a.Terms.Money(1), strings.ToLower(string(a.Terms.Unit))
+	cent, unit := a.Terms.Money(1), a.Terms.Unit.Word()
 	words := map[pool.Shifted]string{
 		pool.MoreExpenses: fmt.Sprintf("expenses %s more for each %s", cent, unit), pool.LessExpenses: fmt.Sprintf("expenses %s less for each %s", cent, unit),
 		pool.MoreUnsold: "unsold honey worth 5 % more", pool.LessUnsold: "unsold honey worth 5 % less",

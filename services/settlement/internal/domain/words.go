@@ -13,7 +13,7 @@ type Terms struct {
 	Currency string
 }
 
-func (t Terms) unit() string { return strings.ToLower(string(t.Unit)) }
+func (t Terms) unit() string { return t.Unit.Word() }
 
 func (t Terms) mass(m quantity.Mass) string { return Grouped(m.String()) + " " + t.unit() }
 

@@ -36,15 +36,8 @@ func (s *SalePart) Key() SaleKey { return SaleKey{s.Date, s.Sale, s.Place} }
 func (s *SalePart) Entry(pool uuid.UUID, unit quantity.Unit) *Record {
 	return &Record{
 		Pool: pool, Kind: s.Kind, Amount: s.Amount, Document: s.Document, Date: s.Date, Sale: s.Sale, SalePlace: s.Place,
-		Description: fmt.Sprintf("%s %s of %s of %d, shipped", s.Mass, unitWord(unit), s.Variety, s.CropYear),
+		Description: fmt.Sprintf("%s %s of %s of %d, shipped", s.Mass, unit.Word(), s.Variety, s.CropYear),
 	}
-}
-
-func unitWord(unit quantity.Unit) string {
-	if unit == quantity.KG {
-		return "kg"
-	}
-	return "lb"
 }
 
 // Of is the open pool whose honey it is, or nil: none takes it, or that pool is closed.
