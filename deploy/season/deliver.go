@@ -79,7 +79,7 @@ func shares(owners []Share) []*intakev1.OwnerShare {
 // weigh puts a barrel on the ticket and draws its sample. A tag that is already in the house gets a new one.
 func (c *Crew) weigh(ctx context.Context, d Delivery, ticket string, i int, b Barrel) (*intakev1.Barrel, error) {
 	req := &intakev1.WeighBarrelRequest{
-		RequestId: c.id(d, "weigh", i), Ticket: ticket, BarrelId: RequestID("barrel name", c.Season.CropYear, d.Index, i),
+		RequestId: c.id(d, "weigh", i), Ticket: ticket, BarrelId: strings.TrimPrefix(c.barrel(d, i), "barrels/"),
 		DrumTag: b.Tag, Variety: b.Variety, Gross: pounds(b.GrossTenths), Tare: pounds(b.TareTenths),
 		TareKind: intakev1.TareKind_TARE_KIND_STENCILLED, Scale: "scales/1",
 		RawIndication: fmt.Sprintf("ST,GS,%8s lb", pounds(b.GrossTenths).GetValue()), Stable: true, Reason: b.Reason,
@@ -228,6 +228,11 @@ func (c *Crew) await(ctx context.Context, login, path string) error {
 		case <-time.After(20 * time.Millisecond):
 		}
 	}
+}
+
+// barrel names one of a delivery.
+func (c *Crew) barrel(d Delivery, i int) string {
+	return "barrels/" + RequestID("barrel name", c.Season.CropYear, d.Index, i)
 }
 
 // id names one step of a delivery.

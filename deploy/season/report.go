@@ -37,20 +37,24 @@ func (r *Report) Difference() (quantity.Money, error) {
 	return r.Sum - grand, nil
 }
 
-// Settled waits until as many barrels are priced as the season has, and reads the totals. What somebody delivered by hand beside it
-// may wait for its grade: the next start must not wait for that.
+// Settled waits until every barrel of the season is priced, and reads the totals. What somebody delivered by hand beside it counts
+// for none of them and may wait for its own grade: the next start must not wait for that.
 func (c *Crew) Settled(ctx context.Context, patience time.Duration) (*Report, error) {
 	deadline := time.Now().Add(patience)
 	for {
-		r, err := c.report(ctx)
+		r, waiting, err := c.report(ctx)
 		if err != nil {
 			return nil, err
 		}
-		if int(r.Grand.GetPricedBarrels()) >= c.total {
-			return r, nil
+		// Only when enough are priced at all is it worth looking whose.
+		priced := min(int(r.Grand.GetPricedBarrels()), c.total)
+		if priced == c.total {
+			if priced, err = c.pricedOwn(ctx, r, waiting); err != nil || priced == c.total {
+				return r, err
+			}
 		}
 		if time.Now().After(deadline) {
-			return r, fmt.Errorf("after %s only %d of %d barrels are priced", patience, r.Grand.GetPricedBarrels(), c.total)
+			return r, fmt.Errorf("after %s only %d of %d barrels are priced", patience, priced, c.total)
 		}
 		select {
 		case <-ctx.Done():
@@ -60,21 +64,53 @@ func (c *Crew) Settled(ctx context.Context, patience time.Duration) (*Report, er
 	}
 }
 
-func (c *Crew) report(ctx context.Context) (*Report, error) {
-	office, r := c.sessions["office"], &Report{}
-	var waiting settlementv1.ListUnpricedResponse
-	if err := office.Get(ctx, "/v1/unpriced?page_size=1000", &waiting); err != nil {
-		return nil, err
+// pricedOwn counts the barrels of the season that have a payout and do not wait for a new one.
+func (c *Crew) pricedOwn(ctx context.Context, r *Report, waiting map[string]bool) (int, error) {
+	own := map[string]bool{}
+	for _, d := range c.Season.Deliveries {
+		for i := range d.Barrels {
+			if name := c.barrel(d, i); !waiting[name] {
+				own[name] = true
+			}
+		}
 	}
-	r.Waiting = len(waiting.GetUnpriced())
+	priced := map[string]bool{}
+	for _, total := range r.Totals {
+		if err := c.payouts(ctx, total.GetMember(), func(p *settlementv1.Payout) error {
+			if own[p.GetBarrel()] {
+				priced[p.GetBarrel()] = true
+			}
+			return nil
+		}); err != nil {
+			return 0, err
+		}
+	}
+	return len(priced), nil
+}
+
+// report reads the totals, and which barrels wait for a price.
+func (c *Crew) report(ctx context.Context) (*Report, map[string]bool, error) {
+	office, r := c.sessions["office"], &Report{}
+	waiting := map[string]bool{}
+	for token, more := "", true; more; more = token != "" {
+		var page settlementv1.ListUnpricedResponse
+		if err := office.Get(ctx, "/v1/unpriced?page_size=1000&page_token="+url.QueryEscape(token), &page); err != nil {
+			return nil, nil, err
+		}
+		for _, u := range page.GetUnpriced() {
+			waiting[u.GetBarrel()] = true
+		}
+		token = page.GetNextPageToken()
+	}
+	r.Waiting = len(waiting)
 	for token := ""; ; {
 		var page settlementv1.ListMemberTotalsResponse
 		if err := office.Get(ctx, "/v1/memberTotals?page_size=1000&page_token="+url.QueryEscape(token), &page); err != nil {
-			return nil, err
+			return nil, nil, err
 		}
 		r.Totals, r.Grand = append(r.Totals, page.GetMemberTotals()...), page.GetGrandTotal()
 		if token = page.GetNextPageToken(); token == "" {
-			return r, nil
+			return r, waiting, nil
 		}
 	}
 }
@@ -99,23 +135,34 @@ func (c *Crew) AddUp(ctx context.Context, r *Report) error {
 
 func (c *Crew) addLines(ctx context.Context, member string) (quantity.Money, error) {
 	var sum quantity.Money
+	err := c.payouts(ctx, member, func(payout *settlementv1.Payout) error {
+		for _, line := range payout.GetLines() {
+			amount, err := quantity.ParseMoney(line.GetAmount().GetAmount())
+			if err != nil {
+				return err
+			}
+			sum += amount
+		}
+		return nil
+	})
+	return sum, err
+}
+
+// payouts reads every payout of a member.
+func (c *Crew) payouts(ctx context.Context, member string, each func(*settlementv1.Payout) error) error {
 	for token := ""; ; {
 		var page settlementv1.ListPayoutsResponse
 		path := "/v1/" + member + "/payouts?page_size=1000&page_token=" + url.QueryEscape(token)
 		if err := c.sessions["office"].Get(ctx, path, &page); err != nil {
-			return 0, err
+			return err
 		}
 		for _, payout := range page.GetPayouts() {
-			for _, line := range payout.GetLines() {
-				amount, err := quantity.ParseMoney(line.GetAmount().GetAmount())
-				if err != nil {
-					return 0, err
-				}
-				sum += amount
+			if err := each(payout); err != nil {
+				return err
 			}
 		}
 		if token = page.GetNextPageToken(); token == "" {
-			return sum, nil
+			return nil
 		}
 	}
 }
