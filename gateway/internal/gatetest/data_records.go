@@ -56,11 +56,28 @@ func (h *House) RecordCycleCount(ctx context.Context, r *inventoryv1.RecordCycle
 }
 
 func (h *House) ListTemperatures(ctx context.Context, r *inventoryv1.ListTemperaturesRequest) (*inventoryv1.ListTemperaturesResponse, error) {
-	log := &inventoryv1.TemperatureLog{Stay: "heatStays/HR1-260914", Probe: "P1"}
+	log := &inventoryv1.TemperatureLog{
+		Stay: "heatStays/HR1-260914", Probe: "P1", LimitCelsius: "62.8", Opener: "users/warehouse1", SecondPerson: allowance.GetAllower(), SecondReason: allowance.GetReason(),
+		Allowances: []*inventoryv1.HeatAllowance{allowance},
+	}
 	for i, c := range []string{"21.5", "28.0", "34.4", "39.1", "41.0", "41.2", "40.8", "41.1", "38.0", "31.5"} {
 		log.Readings = append(log.Readings, &inventoryv1.TemperatureReading{Time: at(time.Duration(40-i) * time.Hour), Celsius: c})
 	}
 	return &inventoryv1.ListTemperaturesResponse{Logs: []*inventoryv1.TemperatureLog{log}}, h.note(ctx, r)
+}
+
+var allowance = &inventoryv1.HeatAllowance{
+	Name: "heatAllowances/1", Stay: "heatStays/HR1-260914", LimitCelsius: "65.0", Reason: "yeast count high: 30 minutes at 62.8 °C", Allower: "users/line1", AllowTime: at(50 * time.Hour),
+}
+
+// ListHeatAllowances knows of one.
+func (h *House) ListHeatAllowances(ctx context.Context, r *inventoryv1.ListHeatAllowancesRequest) (*inventoryv1.ListHeatAllowancesResponse, error) {
+	return &inventoryv1.ListHeatAllowancesResponse{Allowances: []*inventoryv1.HeatAllowance{allowance}}, h.note(ctx, r)
+}
+
+// AllowHeat takes the word of whoever gives it.
+func (h *House) AllowHeat(ctx context.Context, r *inventoryv1.AllowHeatRequest) (*inventoryv1.HeatAllowance, error) {
+	return &inventoryv1.HeatAllowance{Name: "heatAllowances/2", Stay: r.GetName(), LimitCelsius: r.GetLimitCelsius(), Reason: r.GetReason()}, h.note(ctx, r)
 }
 
 func (h *House) GetHeat(ctx context.Context, r *inventoryv1.GetHeatRequest) (*inventoryv1.Heat, error) {

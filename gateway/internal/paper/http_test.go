@@ -349,5 +349,6 @@ func TestImport_RecordsTheFileOfALogger(t *testing.T) {
 	refusal := warehouse.refused("POST", path, []byte("time,probe,celsius\nnow,P1,44\n"), http.StatusBadRequest, "FIELD_INVALID")
 	require.Equal(t, "row 2, time", refusal.Fields[0].Field)
 	warehouse.refused("POST", path+"&probe=P1", file, http.StatusBadRequest, "FIELD_INVALID")
+	warehouse.refused("POST", path+"&second_person=line1", file, http.StatusBadRequest, "FIELD_INVALID")
 	client{t, w.URL, w.Token("dock1")}.refused("POST", path, file, http.StatusForbidden, "NOT_ALLOWED")
 }

@@ -38,7 +38,7 @@ type warmedOne struct {
 }
 
 func (p *press) takeReadings(r *http.Request) (*logged, error) {
-	if err := parameters(r, "warmed", "limit_celsius", "second_person", "second_reason"); err != nil {
+	if err := parameters(r, "warmed", "limit_celsius"); err != nil {
 		return nil, err
 	}
 	v, _ := edge.VisitorFrom(r.Context())
@@ -51,7 +51,7 @@ func (p *press) takeReadings(r *http.Request) (*logged, error) {
 	}
 	query := r.URL.Query()
 	requests, err := probelog.Requests(content, probelog.Stay{
-		Name: "heatStays/" + r.PathValue("stay"), Warmed: query["warmed"], Limit: query.Get("limit_celsius"), Second: query.Get("second_person"), Why: query.Get("second_reason"),
+		Name: "heatStays/" + r.PathValue("stay"), Warmed: query["warmed"], Limit: query.Get("limit_celsius"),
 	}, p.zone)
 	if err != nil {
 		return nil, err //nolint:wrapcheck // a refusal by row

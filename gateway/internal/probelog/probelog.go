@@ -25,8 +25,8 @@ type Stay struct {
 	// Name is "heatStays/{id}".
 	Name   string
 	Warmed []string
-	// Limit, Second and Why are said with the first readings; empty says nothing.
-	Limit, Second, Why string
+	// Limit is said with the first readings; empty says nothing.
+	Limit string
 }
 
 const (
@@ -195,8 +195,8 @@ func requests(probes map[string][]*inventoryv1.TemperatureReading, s Stay) (out 
 	slices.Sort(names)
 	for _, probe := range names {
 		for readings := range slices.Chunk(probes[probe], perRequest) {
-			req := &inventoryv1.RecordTemperaturesRequest{Name: s.Name, Warmed: s.Warmed, Probe: probe, Readings: readings, LimitCelsius: s.Limit, SecondPerson: s.Second, SecondReason: s.Why}
-			text := fmt.Appendf(nil, "%s %q %s %s %s %q", s.Name, s.Warmed, probe, s.Limit, s.Second, s.Why)
+			req := &inventoryv1.RecordTemperaturesRequest{Name: s.Name, Warmed: s.Warmed, Probe: probe, Readings: readings, LimitCelsius: s.Limit}
+			text := fmt.Appendf(nil, "%s %q %s %s", s.Name, s.Warmed, probe, s.Limit)
 			for _, r := range readings {
 				text = fmt.Appendf(text, " %d %s", r.GetTime().AsTime().UnixNano(), r.GetCelsius())
 			}

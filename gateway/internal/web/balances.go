@@ -3,6 +3,7 @@ package web
 import (
 	"cmp"
 	"fmt"
+	"net/url"
 
 	"barrelhead.example/gateway/internal/probelog"
 	inventoryv1 "barrelhead.example/proto/gen/barrelhead/inventory/v1"
@@ -13,6 +14,8 @@ import (
 const (
 	listBalances       = inventoryv1.WarehouseRecordsService_ListBalances_FullMethodName
 	recordTemperatures = inventoryv1.InventoryService_RecordTemperatures_FullMethodName
+	allowHeat          = inventoryv1.InventoryService_AllowHeat_FullMethodName
+	listAllowances     = inventoryv1.WarehouseRecordsService_ListHeatAllowances_FullMethodName
 )
 
 // keptPages are the balances of runs, tanks and months, and the file of a temperature logger.
@@ -22,6 +25,8 @@ func (s *site) keptPages() map[string]page {
 		"/side-goods":     {needs: listSide, show: s.sideGoods},
 		"/side-goods/new": {needs: recordSide, show: s.newSideGood, form: true},
 		"/heat/new":       {needs: recordTemperatures, show: s.newHeat, form: true},
+		"/heat/allowed":   {needs: listAllowances, show: s.heatAllowed},
+		"/heat/allow":     {needs: allowHeat, show: s.allowHeat, form: true},
 	}
 }
 
@@ -68,7 +73,7 @@ func (s *site) newHeat(v *visit) (view, error) {
 			return "", err
 		}
 		requests, err := probelog.Requests(content, probelog.Stay{
-			Name: "heatStays/" + upper(f.Value("stay")), Warmed: warmed, Limit: decimal(f.Value("limit_celsius")), Second: f.Value("second_person"), Why: f.Value("second_reason"),
+			Name: "heatStays/" + upper(f.Value("stay")), Warmed: warmed, Limit: decimal(f.Value("limit_celsius")),
 		}, s.zone)
 		if err != nil {
 			return "", err
@@ -84,6 +89,34 @@ func (s *site) newHeat(v *visit) (view, error) {
 			}
 		}
 		return placeAddress(warmed[0]) + "/heat", nil
+	})
+}
+
+// heatAllowed lists who let stays be scalding hot; just after somebody did, that stay alone.
+func (s *site) heatAllowed(v *visit) (view, error) {
+	query := v.URL.Query()
+	request := &inventoryv1.ListHeatAllowancesRequest{PageSize: 30, PageToken: query.Get("page")}
+	if stay := query.Get("stay"); stay != "" {
+		request.Stay = "heatStays/" + upper(stay)
+	}
+	found, err := s.records.ListHeatAllowances(v.ctx, request)
+	if err != nil {
+		return view{}, err
+	}
+	return view{page: "heatallowed", title: "Scalding stays", data: map[string]any{
+		"Allowances": found.GetAllowances(), "Next": nextPage(v, found.GetNextPageToken()), "Stay": idOf(request.GetStay()), "Done": query.Get("done") != "",
+		"MayAllow": v.mayCall(allowHeat), "MayLog": v.mayCall(recordTemperatures), "Me": v.who.Actor().Login,
+	}}, nil
+}
+
+// allowHeat is the word of the second person.
+func (s *site) allowHeat(v *visit) (view, error) {
+	f := v.form()
+	return s.plainTask(v, f, "allowheat", "Allow a scalding stay", map[string]any{}, func() (string, error) {
+		made, err := s.inventory.AllowHeat(v.ctx, &inventoryv1.AllowHeatRequest{
+			RequestId: f.RequestID, Name: "heatStays/" + upper(f.Value("stay")), LimitCelsius: decimal(f.Value("limit_celsius")), Reason: f.Value("reason"),
+		})
+		return "/heat/allowed?" + url.Values{"stay": {idOf(made.GetStay())}, "done": {"yes"}}.Encode(), err
 	})
 }
 

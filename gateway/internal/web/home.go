@@ -52,6 +52,7 @@ var rooms = []room{
 		{"/tanks", "Tanks", "What is in them, and filling them", listTanks},
 		{"/counts", "Counts", "What stands where, against the books", listCounts},
 		{"/heat/new", "Log a warm room", "Temperatures of the hot room, from the logger", recordTemperatures},
+		{"/heat/allowed", "Scalding stays", "Who let honey be 62.8 °C (145 °F) or warmer, and why", listAllowances},
 		{"/side-goods", "Comb and wax", "Sections, cut comb, chunk honey, beeswax", listSide},
 		{"/write-offs", "Write-offs", "Honey not found: asked for, and decided by the office", listWriteOffs},
 		{"/balance", "Mass balance", "All honey ever received, and where it is", getBalance},

@@ -77,12 +77,44 @@ func TestHeat_IsLoggedFromPastedRows(t *testing.T) {
 	answer, body = send(t, client, page, url.Values{"stay": {"hr1"}, "warmed": {"fc-04417"}, "limit_celsius": {"46,5"}, "readings": {"time,probe,celsius\n2026-09-20 14:15,p1,44.1\nlater,p1,44\n"}})
 	require.Equal(t, http.StatusUnprocessableEntity, answer.StatusCode)
 	require.Contains(t, body, "Row 3, time", "by row")
-	answer, _ = send(t, client, page, url.Values{"stay": {"hr1"}, "warmed": {"fc-04417"}, "limit_celsius": {"62,8"}, "second_person": {"line1"}, "second_reason": {"yeast"}, "readings": {"time,probe,celsius\n2026-09-20 14:15,p1,44.1\n"}})
+	answer, _ = send(t, client, page, url.Values{"stay": {"hr1"}, "warmed": {"fc-04417"}, "limit_celsius": {"62,8"}, "readings": {"time,probe,celsius\n2026-09-20 14:15,p1,44.1\n"}})
 	require.Equal(t, "/stock/"+gatetest.StockID+"/heat", answer.Header.Get("Location"))
 	asked := last(t, w, &inventoryv1.RecordTemperaturesRequest{})
 	require.Equal(t, "heatStays/HR1", asked.GetName())
 	require.Equal(t, "62.8", asked.GetLimitCelsius())
-	require.Equal(t, []string{"line1", "yeast"}, []string{asked.GetSecondPerson(), asked.GetSecondReason()})
+	require.NotContains(t, body, "second_person", "nobody types somebody else's name")
+	require.Contains(t, body, `href="/heat/allowed?stay=hr1"`, "the other person's page")
+
+	w.House.Refuse(&inventoryv1.RecordTemperaturesRequest{}, apierr.State("heatStays/HR1", "NOT_ALLOWED", "stay HR1 is meant to be up to 62.8 °C: another person must allow it; users/warehouse1 allowed it"))
+	_, body = send(t, client, page, url.Values{"stay": {"hr1"}, "warmed": {"fc-04417"}, "limit_celsius": {"62,8"}, "readings": {"time,probe,celsius\n2026-09-20 14:15,p1,44.1\n"}})
+	require.Contains(t, body, "Stay HR1 is meant to be up to 62.8 °C: another person must allow it; warehouse1 allowed it.")
+}
+
+func TestHeat_IsAllowedByASecondPerson(t *testing.T) {
+	t.Parallel()
+	w := gatetest.New(t)
+	client := w.Browser("line1")
+	_, body := open(t, client, w.URL+"/heat/allowed")
+	require.Contains(t, body, "HR1-260914: up to 65.0 °C (149.0 °F)")
+	require.Contains(t, body, `href="/heat/allow"`)
+	require.NotContains(t, body, "Log it", "whoever allowed it does not begin it")
+	_, body = open(t, w.Browser("warehouse1"), w.URL+"/heat/allowed?stay=hr1-260914")
+	require.Contains(t, body, `href="/heat/new?stay=HR1-260914&amp;limit_celsius=65.0"`)
+	require.Equal(t, "heatStays/HR1-260914", last(t, w, &inventoryv1.ListHeatAllowancesRequest{}).GetStay())
+
+	_, body = open(t, client, w.URL+"/heat/allow?stay=LINE-1")
+	require.Contains(t, body, `value="LINE-1"`)
+	require.Contains(t, body, "Honey that hot scalds")
+	answer, _ := send(t, client, w.URL+"/heat/allow", url.Values{"stay": {"line-1"}, "limit_celsius": {"62,8"}, "reason": {"yeast count high"}})
+	require.Equal(t, "/heat/allowed?done=yes&stay=LINE-1", answer.Header.Get("Location"))
+	asked := last(t, w, &inventoryv1.AllowHeatRequest{})
+	require.Equal(t, []string{"heatStays/LINE-1", "62.8", "yeast count high"}, []string{asked.GetName(), asked.GetLimitCelsius(), asked.GetReason()})
+	answer, _ = open(t, w.Browser("auditor1"), w.URL+"/heat/allow")
+	require.Equal(t, http.StatusForbidden, answer.StatusCode, "an auditor changes nothing")
+
+	_, body = open(t, client, w.URL+"/stock/"+gatetest.StockID+"/heat")
+	require.Contains(t, body, "line1 let it be up to 65.0 °C (149.0 °F) on ")
+	require.Contains(t, body, "Yeast count high: 30 minutes at 62.8 °C.")
 }
 
 func TestSideGoods_AreNotedInTheirOwnUnit(t *testing.T) {

@@ -197,6 +197,10 @@ func fahrenheit(celsius string) string {
 type curve struct {
 	Title, From, To, Points, Warmest, Limit string
 	LimitLine, Line70                       int64
+	// LimitText is how far from its line the limit is written: below it where the line of 70 °C would strike it through.
+	LimitText int64
+	// Said are who let the stay be scalding hot, and why.
+	Said []string
 }
 
 const (
@@ -206,9 +210,12 @@ const (
 
 func (s *site) drawCurve(l *inventoryv1.TemperatureLog) curve {
 	at := func(tenths int64) int64 { return curveHeight - min(max(tenths, 0), curveTop)*curveHeight/curveTop }
-	c := curve{Title: strings.TrimPrefix(l.GetStay(), "heatStays/") + ", probe " + l.GetProbe(), Limit: l.GetLimitCelsius(), Line70: at(70_0)}
+	c := curve{Title: strings.TrimPrefix(l.GetStay(), "heatStays/") + ", probe " + l.GetProbe(), Limit: l.GetLimitCelsius(), Line70: at(70_0), Said: s.whoAllowed(l)}
 	if limit, err := quantity.ParseFixed(c.Limit, 1); err == nil {
-		c.LimitLine = at(limit)
+		c.LimitLine, c.LimitText = at(limit), -4
+		if limit > 55_0 && limit < 70_0 {
+			c.LimitText = 15
+		}
 	}
 	readings := l.GetReadings()
 	if len(readings) == 0 {
@@ -231,6 +238,22 @@ func (s *site) drawCurve(l *inventoryv1.TemperatureLog) curve {
 	}
 	c.Points = strings.TrimSpace(points.String())
 	return c
+}
+
+// whoAllowed tells of a stay who let it be scalding hot and why, the names of earlier years as they were typed.
+func (s *site) whoAllowed(l *inventoryv1.TemperatureLog) (out []string) {
+	for _, a := range l.GetAllowances() {
+		one := fmt.Sprintf("%s let it be up to %s °C (%s °F) on %s: %s", person(a.GetAllower()), a.GetLimitCelsius(), fahrenheit(a.GetLimitCelsius()),
+			s.minute(a.GetAllowTime()), sentence(a.GetReason()))
+		if a.GetAllower() == l.GetOpener() {
+			one += " It does not count, since the same person began it."
+		}
+		out = append(out, one)
+	}
+	if len(out) == 0 && l.GetSecondPerson() != "" {
+		out = append(out, fmt.Sprintf("%s was said to stand by: %s", person(l.GetSecondPerson()), sentence(l.GetSecondReason())))
+	}
+	return out
 }
 
 // heldName is what a hold holds.

@@ -19,8 +19,14 @@ import (
 
 // Heats is where temperature logs are kept.
 type Heats interface {
-	// OpenStay locks a stay, enters it with what it warms if it is new, and answers what it is and what it warms.
-	OpenStay(ctx context.Context, q pg.Querier, stay heat.Stay, warmed []lots.Place, now time.Time) (heat.Stay, []lots.Place, error)
+	// LockStay keeps others from recording for a stay or allowing it, and answers what it is and what it warms: nothing, before its first
+	// readings.
+	LockStay(ctx context.Context, q pg.Querier, id string) (heat.Stay, []lots.Place, error)
+	// OpenStay enters a stay with what it warms.
+	OpenStay(ctx context.Context, q pg.Querier, stay heat.Stay, warmed []lots.Place, now time.Time) error
+	AddAllowance(ctx context.Context, q pg.Querier, a heat.Allowance) error
+	// Allowances lists those of a stay, or of all where it is empty, numbered below before, the newest first.
+	Allowances(ctx context.Context, q pg.Querier, stay string, before int64, limit int) ([]heat.Allowance, error)
 	// AddReadings leaves out those that are there already; it fails with *ExistsError where one says another temperature.
 	AddReadings(ctx context.Context, q pg.Querier, l heat.Log, recorder string, now time.Time) error
 	// HeatLogs reads every log of some places, by stay and probe.
@@ -34,9 +40,8 @@ type RecordTemperatures struct {
 	Log    heat.Log
 	Warmed []lots.Place
 	// Limit is the warmest the stay is meant to be; nil takes what was said before, or the house's.
-	Limit       *heat.Celsius
-	Second, Why string
-	Actor       string
+	Limit *heat.Celsius
+	Actor string
 }
 
 // Warmth is what warming cost a fill.
@@ -54,7 +59,7 @@ func (a *App) RecordTemperatures(ctx context.Context, tx pgx.Tx, c RecordTempera
 	if err := w.lockWarmed(c.Warmed); err != nil {
 		return nil, nil, err
 	}
-	now, name := a.now(), "heatStays/"+c.Log.Stay
+	now, name := a.now(), stayName(c.Log.ID)
 	stay, warmed, err := w.openStay(c)
 	if err != nil {
 		return nil, nil, err
@@ -83,16 +88,38 @@ func (a *App) RecordTemperatures(ctx context.Context, tx pgx.Tx, c RecordTempera
 	return out, append(w.facts, feed.Fact{Aggregate: name, OccurTime: now, Payload: fact}), nil
 }
 
-// openStay enters a stay with its limit, if it is new.
+// openStay locks a stay and enters it with its limit, if these are its first readings.
 func (w *work) openStay(c RecordTemperatures) (heat.Stay, []lots.Place, error) {
-	stay := heat.Stay{ID: c.Log.Stay, Limit: heat.RoomLimit, Second: c.Second, Why: c.Why}
+	stay, warmed, err := w.Lots.LockStay(w.ctx, w.tx, c.Log.ID)
+	if err != nil || len(warmed) > 0 {
+		return stay, warmed, err
+	}
+	stay.Limit, stay.Opener = heat.RoomLimit, c.Actor
 	if c.Limit != nil {
 		stay.Limit = *c.Limit
 	}
-	if err := stay.Allow(c.Actor); err != nil {
+	if err := stay.Open(); err != nil {
 		return stay, nil, err //nolint:wrapcheck // says what is missing
 	}
-	return w.Lots.OpenStay(w.ctx, w.tx, stay, c.Warmed, w.now())
+	return stay, c.Warmed, w.Lots.OpenStay(w.ctx, w.tx, stay, c.Warmed, w.now())
+}
+
+func stayName(id string) string { return "heatStays/" + id }
+
+// AllowHeat is the word of a person that a stay may be scalding hot. It counts for a stay that somebody else opens.
+func (a *App) AllowHeat(ctx context.Context, tx pgx.Tx, given heat.Allowance) (heat.Allowance, []feed.Fact, error) {
+	_, warmed, err := a.Lots.LockStay(ctx, tx, given.Stay)
+	if err != nil {
+		return given, nil, err
+	}
+	if len(warmed) > 0 {
+		return given, nil, &stock.StateError{Resource: stayName(given.Stay), State: "BEGUN", Action: "allowed to be hotter afterwards: begin another stay"}
+	}
+	given.ID, given.Time = uuid.New(), a.now()
+	if err := a.Lots.AddAllowance(ctx, tx, given); err != nil {
+		return given, nil, err
+	}
+	return given, []feed.Fact{{Aggregate: stayName(given.Stay), OccurTime: given.Time, Payload: &inventoryv1.HeatAllowed{Allowance: present.HeatAllowance(given)}}}, nil
 }
 
 // lockWarmed takes the locks by id, in one order for everybody.

@@ -26,9 +26,25 @@ func Heat(place string, a heat.Account) *inventoryv1.Heat {
 	return m
 }
 
+// HeatAllowance shows what somebody said of a stay.
+func HeatAllowance(a heat.Allowance) *inventoryv1.HeatAllowance {
+	return &inventoryv1.HeatAllowance{
+		Name: a.Name(), Stay: "heatStays/" + a.Stay, LimitCelsius: a.Limit.String(), Reason: a.Reason, Allower: a.Allower, AllowTime: timestamppb.New(a.Time),
+		Opener: a.Opener,
+	}
+}
+
 // Temperatures shows a log.
 func Temperatures(l heat.Log) *inventoryv1.TemperatureLog {
-	m := &inventoryv1.TemperatureLog{Stay: "heatStays/" + l.Stay, Probe: l.Probe, LimitCelsius: l.Limit.String(), SecondPerson: l.Second, SecondReason: l.Why}
+	m := &inventoryv1.TemperatureLog{
+		Stay: "heatStays/" + l.ID, Probe: l.Probe, LimitCelsius: l.Limit.String(), SecondPerson: l.Typed, SecondReason: l.Why, Opener: l.Opener,
+	}
+	if second := l.Second(); second != nil {
+		m.SecondPerson, m.SecondReason = second.Allower, second.Reason
+	}
+	for _, a := range l.Allowances {
+		m.Allowances = append(m.Allowances, HeatAllowance(a))
+	}
 	for _, r := range l.Readings {
 		m.Readings = append(m.Readings, &inventoryv1.TemperatureReading{Time: timestamppb.New(r.Time), Celsius: r.Celsius.String()})
 	}

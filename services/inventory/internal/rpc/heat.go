@@ -2,6 +2,7 @@ package rpc
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"strings"
 
@@ -14,25 +15,26 @@ import (
 	"barrelhead.example/services/inventory/internal/present"
 	"barrelhead.example/services/kit/access"
 	"barrelhead.example/services/kit/feed"
+	"barrelhead.example/services/kit/page"
 	"barrelhead.example/services/kit/quantity"
 )
 
 // Bounds of what a probe in a honey house can show, in tenths of a degree.
-const coldest, warmest = -30_0, 120_0
+const coldest, warmest = -30_0, int64(heat.Boiling)
 
 // RecordTemperatures appends to the log of a stay.
 func (s *Server) RecordTemperatures(ctx context.Context, req *inventoryv1.RecordTemperaturesRequest) (*inventoryv1.RecordTemperaturesResponse, error) {
 	r := s.reader()
 	c := app.RecordTemperatures{
-		Log:   heat.Log{Stay: r.word("name", "heatStays", req.GetName()), Probe: req.GetProbe(), Readings: s.readings(r, req)},
+		Log:   heat.Log{Stay: heat.Stay{ID: r.word("name", "heatStays", req.GetName())}, Probe: req.GetProbe(), Readings: s.readings(r, req)},
 		Actor: access.From(ctx).Login,
 	}
 	if req.GetLimitCelsius() != "" {
 		limit := heat.Celsius(r.fixed("limit_celsius", req.GetLimitCelsius(), 1))
-		if limit < 1 || limit > warmest {
+		if limit < 1 || limit > heat.Boiling {
 			r.note("limit_celsius", fmt.Errorf("%s °C is not above 0 and at most 120 °C", limit))
 		}
-		c.Limit, c.Second, c.Why = &limit, req.GetSecondPerson(), req.GetSecondReason()
+		c.Limit = &limit
 	}
 	for i, name := range req.GetWarmed() {
 		c.Warmed = append(c.Warmed, r.warmed(fmt.Sprintf("warmed[%d]", i), name))
@@ -48,6 +50,49 @@ func (s *Server) RecordTemperatures(ctx context.Context, req *inventoryv1.Record
 		}
 		return answer, facts, err
 	})
+}
+
+// AllowHeat lets a stay be scalding hot that another person will record.
+func (s *Server) AllowHeat(ctx context.Context, req *inventoryv1.AllowHeatRequest) (*inventoryv1.HeatAllowance, error) {
+	r := s.reader()
+	a := heat.Allowance{
+		Stay: r.word("name", "heatStays", req.GetName()), Limit: heat.Celsius(r.fixed("limit_celsius", req.GetLimitCelsius(), 1)),
+		Reason: strings.TrimSpace(req.GetReason()), Allower: access.From(ctx).Login,
+	}
+	if r.err() == nil {
+		r.note("limit_celsius", a.Check())
+	}
+	if a.Reason == "" {
+		r.note("reason", errHotForNothing)
+	}
+	if err := r.err(); err != nil {
+		return nil, err
+	}
+	return do(ctx, s, req, func(ctx context.Context, tx pgx.Tx) (*inventoryv1.HeatAllowance, []feed.Fact, error) {
+		made, facts, err := s.app.AllowHeat(ctx, tx, a)
+		return present.HeatAllowance(made), facts, err
+	})
+}
+
+var errHotForNothing = errors.New("is missing: say why the honey must be so hot")
+
+// ListHeatAllowances lists what people allowed.
+func (s *Server) ListHeatAllowances(ctx context.Context, req *inventoryv1.ListHeatAllowancesRequest) (*inventoryv1.ListHeatAllowancesResponse, error) {
+	before := newest
+	size, err := paging(req, &before)
+	if err != nil {
+		return nil, err
+	}
+	found, err := s.app.Lots.Allowances(ctx, s.app.DB.Pool(), strings.TrimPrefix(req.GetStay(), "heatStays/"), before, size+1)
+	if err != nil {
+		return nil, err
+	}
+	answer := &inventoryv1.ListHeatAllowancesResponse{}
+	found, answer.NextPageToken = page.Cut(found, size, req, func(last heat.Allowance) any { return last.Number })
+	for _, a := range found {
+		answer.Allowances = append(answer.Allowances, present.HeatAllowance(a))
+	}
+	return answer, nil
 }
 
 func (s *Server) readings(r *reader, req *inventoryv1.RecordTemperaturesRequest) (out []heat.Reading) {

@@ -69,7 +69,7 @@ var leavesBarrels = map[string]string{
 	"CloseCharge": noBarrel, "StartPackLot": noBarrel, "DrawPackLot": noBarrel, "ReturnRework": noBarrel, "ClosePackLot": noBarrel,
 	"CheckNetContent": noBarrel, "ReleaseNetContentCheck": noBarrel,
 	"PlaceHold": "is the hold", "ReleaseHold": "is its end, by another person",
-	"RecordTemperatures": records, "StartRecallDrill": records, "FinishRecallDrill": records, "RecordCycleCount": records,
+	"RecordTemperatures": records, "AllowHeat": records, "ListHeatAllowances": reads, "StartRecallDrill": records, "FinishRecallDrill": records, "RecordCycleCount": records,
 	"RecordCustomer": records, "PlaceOrder": records, "CancelOrder": records, "RecordSale": records, "ListCustomers": reads, "GetOrder": reads, "ListOrders": reads,
 	"ListSales": reads, "GetReturn": reads, "ListReturns": reads, "ReceiveReturn": "brings honey into the house", "DecideReturn": "takes what came back, which no hold is on",
 	"GetWriteOff": reads, "ListWriteOffs": reads, "RequestWriteOff": records, "DecideWriteOff": "takes off the books what is not there, held or not", "RecordClaimTest": records, "ApproveClaim": records, "WithdrawClaim": records,

@@ -5,12 +5,10 @@ import (
 	"time"
 
 	"github.com/stretchr/testify/require"
-	"google.golang.org/protobuf/types/known/timestamppb"
 
 	accessv1 "barrelhead.example/proto/gen/barrelhead/access/v1"
 	errorv1 "barrelhead.example/proto/gen/barrelhead/error/v1"
 	inventoryv1 "barrelhead.example/proto/gen/barrelhead/inventory/v1"
-	"barrelhead.example/services/kit/apierr"
 	"barrelhead.example/services/kit/checkdigit"
 	"barrelhead.example/services/kit/rpctest"
 )
@@ -269,63 +267,4 @@ func TestBalancesAddUpByRunTankAndMonth(t *testing.T) {
 	next, err := records.ListBalances(t.Context(), &inventoryv1.ListBalancesRequest{By: inventoryv1.BalanceBy_BALANCE_BY_TANK, PageSize: 1, PageToken: page.GetNextPageToken()})
 	require.NoError(t, err)
 	require.Equal(t, tank.GetName(), next.GetBalances()[0].GetName())
-}
-
-func TestAStayHasALimitAndASecondPersonWhereItScalds(t *testing.T) {
-	t.Parallel()
-	f := openFloor(t)
-	start := f.clock.Now().Add(-2 * time.Hour)
-	why := ""
-	record := func(stay, limit, second string, celsius ...string) (*inventoryv1.RecordTemperaturesResponse, error) {
-		req := &inventoryv1.RecordTemperaturesRequest{
-			RequestId: request(), Name: "heatStays/" + stay, Warmed: []string{item(1)}, Probe: "P1", LimitCelsius: limit, SecondPerson: second, SecondReason: why,
-		}
-		for n, c := range celsius {
-			req.Readings = append(req.Readings, &inventoryv1.TemperatureReading{Time: timestamppb.New(start.Add(time.Duration(n) * 15 * time.Minute)), Celsius: c})
-		}
-		return f.wh.RecordTemperatures(t.Context(), req)
-	}
-	heat, err := record("HR1", "", "", "48.9", "49.1", "50.3", "47.0")
-	require.NoError(t, err)
-	alarm := heat.GetHeats()[0].GetAlarms()[0]
-	require.Equal(t, inventoryv1.HeatAlarmKind_HEAT_ALARM_KIND_OVER_LIMIT, alarm.GetKind())
-	require.Contains(t, alarm.GetSentence(), "showed up to 50.3 °C; the stay is meant to be at most 49.0 °C")
-	require.False(t, heat.GetHeats()[0].GetUnknown(), "how warm it was is known")
-	require.Empty(t, f.openHolds())
-	_, err = record("HR1", "55", "", "47.0")
-	rpctest.RefusedAs(t, err, errorv1.Reason_REASON_STATE_FORBIDS, map[string]string{"state": "LIMITED"})
-
-	_, err = record("LINE-1", "62.8", "", "62.0")
-	rpctest.RefusedAs(t, err, errorv1.Reason_REASON_REASON_REQUIRED, map[string]string{"field": "second_person"})
-	_, err = record("LINE-1", "62.8", "users/wh1", "62.0")
-	require.Equal(t, "REASON_REQUIRED", apierr.Parse(err).Reason, "oneself is nobody else")
-	_, err = record("LINE-1", "62.8", "line2", "62.0")
-	rpctest.RefusedAs(t, err, errorv1.Reason_REASON_REASON_REQUIRED, map[string]string{"field": "second_reason"})
-	why = "the yeast count was high: 62.8 °C for half an hour"
-	_, err = record("LINE-1", "62.8", "line2", "62.0", "62.8")
-	require.NoError(t, err)
-	_, err = record("LINE-2", "62.7", "", "62.0", "62.7")
-	require.NoError(t, err)
-	require.Empty(t, f.openHolds(), "allowed, or a tenth of a degree below")
-	_, err = record("LINE-3", "121", "line2", "62.0")
-	rpctest.Faults(t, err, "limit_celsius")
-	logs, err := f.records("wh1", warehouse).ListTemperatures(t.Context(), &inventoryv1.ListTemperaturesRequest{Name: item(1)})
-	require.NoError(t, err)
-	require.Equal(t, []string{"line2", why}, []string{logs.GetLogs()[1].GetSecondPerson(), logs.GetLogs()[1].GetSecondReason()})
-
-	// As hot as nobody allowed: the barrel waits for somebody else's reason.
-	heat, err = record("LINE-2", "", "", "62.0", "62.7", "62.8", "63.4", "50.0")
-	require.NoError(t, err)
-	last := heat.GetHeats()[0].GetAlarms()
-	require.Equal(t, inventoryv1.HeatAlarmKind_HEAT_ALARM_KIND_SCALDING, last[1].GetKind())
-	require.Contains(t, last[1].GetSentence(), "showed up to 63.4 °C; from 62.8 °C (145 °F)")
-	hold := f.openHolds()[item(1)]
-	require.Contains(t, hold.GetReason(), "too hot: ")
-	_, err = f.wh.MoveBarrel(t.Context(), &inventoryv1.MoveBarrelRequest{RequestId: request(), Name: item(1), Location: "B1-R1"})
-	rpctest.RefusedAs(t, err, errorv1.Reason_REASON_ON_HOLD, map[string]string{"hold": hold.GetName()})
-	_, err = f.office.ReleaseHold(t.Context(), &inventoryv1.ReleaseHoldRequest{RequestId: request(), Name: hold.GetName(), Reason: "HMF measured at 11 mg/kg"})
-	require.NoError(t, err)
-	_, err = record("LINE-2", "", "", "62.0", "62.7", "62.8", "63.4", "50.0", "49.0")
-	require.NoError(t, err)
-	require.Empty(t, f.openHolds(), "one time, one hold, however often the logger sends it")
 }

@@ -905,6 +905,52 @@ func (x *TemperaturesRecorded) GetHeats() []*Heat {
 	return nil
 }
 
+// HeatAllowed: a person let a stay be scalding hot.
+type HeatAllowed struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// The allowance.
+	Allowance     *HeatAllowance `protobuf:"bytes,1,opt,name=allowance,proto3" json:"allowance,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *HeatAllowed) Reset() {
+	*x = HeatAllowed{}
+	mi := &file_barrelhead_inventory_v1_events_proto_msgTypes[18]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *HeatAllowed) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*HeatAllowed) ProtoMessage() {}
+
+func (x *HeatAllowed) ProtoReflect() protoreflect.Message {
+	mi := &file_barrelhead_inventory_v1_events_proto_msgTypes[18]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use HeatAllowed.ProtoReflect.Descriptor instead.
+func (*HeatAllowed) Descriptor() ([]byte, []int) {
+	return file_barrelhead_inventory_v1_events_proto_rawDescGZIP(), []int{18}
+}
+
+func (x *HeatAllowed) GetAllowance() *HeatAllowance {
+	if x != nil {
+		return x.Allowance
+	}
+	return nil
+}
+
 // LineCleared: a packing line is open for the next lot.
 type LineCleared struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -916,7 +962,7 @@ type LineCleared struct {
 
 func (x *LineCleared) Reset() {
 	*x = LineCleared{}
-	mi := &file_barrelhead_inventory_v1_events_proto_msgTypes[18]
+	mi := &file_barrelhead_inventory_v1_events_proto_msgTypes[19]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -928,7 +974,7 @@ func (x *LineCleared) String() string {
 func (*LineCleared) ProtoMessage() {}
 
 func (x *LineCleared) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_inventory_v1_events_proto_msgTypes[18]
+	mi := &file_barrelhead_inventory_v1_events_proto_msgTypes[19]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -941,7 +987,7 @@ func (x *LineCleared) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use LineCleared.ProtoReflect.Descriptor instead.
 func (*LineCleared) Descriptor() ([]byte, []int) {
-	return file_barrelhead_inventory_v1_events_proto_rawDescGZIP(), []int{18}
+	return file_barrelhead_inventory_v1_events_proto_rawDescGZIP(), []int{19}
 }
 
 func (x *LineCleared) GetClearance() *LineClearance {
@@ -962,7 +1008,7 @@ type LineChecked struct {
 
 func (x *LineChecked) Reset() {
 	*x = LineChecked{}
-	mi := &file_barrelhead_inventory_v1_events_proto_msgTypes[19]
+	mi := &file_barrelhead_inventory_v1_events_proto_msgTypes[20]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -974,7 +1020,7 @@ func (x *LineChecked) String() string {
 func (*LineChecked) ProtoMessage() {}
 
 func (x *LineChecked) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_inventory_v1_events_proto_msgTypes[19]
+	mi := &file_barrelhead_inventory_v1_events_proto_msgTypes[20]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -987,7 +1033,7 @@ func (x *LineChecked) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use LineChecked.ProtoReflect.Descriptor instead.
 func (*LineChecked) Descriptor() ([]byte, []int) {
-	return file_barrelhead_inventory_v1_events_proto_rawDescGZIP(), []int{19}
+	return file_barrelhead_inventory_v1_events_proto_rawDescGZIP(), []int{20}
 }
 
 func (x *LineChecked) GetCheck() *LineCheck {
@@ -1008,7 +1054,7 @@ type PalletBuilt struct {
 
 func (x *PalletBuilt) Reset() {
 	*x = PalletBuilt{}
-	mi := &file_barrelhead_inventory_v1_events_proto_msgTypes[20]
+	mi := &file_barrelhead_inventory_v1_events_proto_msgTypes[21]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1020,7 +1066,7 @@ func (x *PalletBuilt) String() string {
 func (*PalletBuilt) ProtoMessage() {}
 
 func (x *PalletBuilt) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_inventory_v1_events_proto_msgTypes[20]
+	mi := &file_barrelhead_inventory_v1_events_proto_msgTypes[21]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1033,7 +1079,7 @@ func (x *PalletBuilt) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use PalletBuilt.ProtoReflect.Descriptor instead.
 func (*PalletBuilt) Descriptor() ([]byte, []int) {
-	return file_barrelhead_inventory_v1_events_proto_rawDescGZIP(), []int{20}
+	return file_barrelhead_inventory_v1_events_proto_rawDescGZIP(), []int{21}
 }
 
 func (x *PalletBuilt) GetPallet() *Pallet {
@@ -1054,7 +1100,7 @@ type PalletBroken struct {
 
 func (x *PalletBroken) Reset() {
 	*x = PalletBroken{}
-	mi := &file_barrelhead_inventory_v1_events_proto_msgTypes[21]
+	mi := &file_barrelhead_inventory_v1_events_proto_msgTypes[22]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1066,7 +1112,7 @@ func (x *PalletBroken) String() string {
 func (*PalletBroken) ProtoMessage() {}
 
 func (x *PalletBroken) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_inventory_v1_events_proto_msgTypes[21]
+	mi := &file_barrelhead_inventory_v1_events_proto_msgTypes[22]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1079,7 +1125,7 @@ func (x *PalletBroken) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use PalletBroken.ProtoReflect.Descriptor instead.
 func (*PalletBroken) Descriptor() ([]byte, []int) {
-	return file_barrelhead_inventory_v1_events_proto_rawDescGZIP(), []int{21}
+	return file_barrelhead_inventory_v1_events_proto_rawDescGZIP(), []int{22}
 }
 
 func (x *PalletBroken) GetPallet() *Pallet {
@@ -1100,7 +1146,7 @@ type SideGoodRecorded struct {
 
 func (x *SideGoodRecorded) Reset() {
 	*x = SideGoodRecorded{}
-	mi := &file_barrelhead_inventory_v1_events_proto_msgTypes[22]
+	mi := &file_barrelhead_inventory_v1_events_proto_msgTypes[23]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1112,7 +1158,7 @@ func (x *SideGoodRecorded) String() string {
 func (*SideGoodRecorded) ProtoMessage() {}
 
 func (x *SideGoodRecorded) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_inventory_v1_events_proto_msgTypes[22]
+	mi := &file_barrelhead_inventory_v1_events_proto_msgTypes[23]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1125,7 +1171,7 @@ func (x *SideGoodRecorded) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use SideGoodRecorded.ProtoReflect.Descriptor instead.
 func (*SideGoodRecorded) Descriptor() ([]byte, []int) {
-	return file_barrelhead_inventory_v1_events_proto_rawDescGZIP(), []int{22}
+	return file_barrelhead_inventory_v1_events_proto_rawDescGZIP(), []int{23}
 }
 
 func (x *SideGoodRecorded) GetEntry() *SideEntry {
@@ -1146,7 +1192,7 @@ type ClaimTested struct {
 
 func (x *ClaimTested) Reset() {
 	*x = ClaimTested{}
-	mi := &file_barrelhead_inventory_v1_events_proto_msgTypes[23]
+	mi := &file_barrelhead_inventory_v1_events_proto_msgTypes[24]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1158,7 +1204,7 @@ func (x *ClaimTested) String() string {
 func (*ClaimTested) ProtoMessage() {}
 
 func (x *ClaimTested) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_inventory_v1_events_proto_msgTypes[23]
+	mi := &file_barrelhead_inventory_v1_events_proto_msgTypes[24]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1171,7 +1217,7 @@ func (x *ClaimTested) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ClaimTested.ProtoReflect.Descriptor instead.
 func (*ClaimTested) Descriptor() ([]byte, []int) {
-	return file_barrelhead_inventory_v1_events_proto_rawDescGZIP(), []int{23}
+	return file_barrelhead_inventory_v1_events_proto_rawDescGZIP(), []int{24}
 }
 
 func (x *ClaimTested) GetTest() *ClaimTest {
@@ -1192,7 +1238,7 @@ type ClaimApproved struct {
 
 func (x *ClaimApproved) Reset() {
 	*x = ClaimApproved{}
-	mi := &file_barrelhead_inventory_v1_events_proto_msgTypes[24]
+	mi := &file_barrelhead_inventory_v1_events_proto_msgTypes[25]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1204,7 +1250,7 @@ func (x *ClaimApproved) String() string {
 func (*ClaimApproved) ProtoMessage() {}
 
 func (x *ClaimApproved) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_inventory_v1_events_proto_msgTypes[24]
+	mi := &file_barrelhead_inventory_v1_events_proto_msgTypes[25]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1217,7 +1263,7 @@ func (x *ClaimApproved) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ClaimApproved.ProtoReflect.Descriptor instead.
 func (*ClaimApproved) Descriptor() ([]byte, []int) {
-	return file_barrelhead_inventory_v1_events_proto_rawDescGZIP(), []int{24}
+	return file_barrelhead_inventory_v1_events_proto_rawDescGZIP(), []int{25}
 }
 
 func (x *ClaimApproved) GetApproval() *ClaimApproval {
@@ -1238,7 +1284,7 @@ type CustomerRecorded struct {
 
 func (x *CustomerRecorded) Reset() {
 	*x = CustomerRecorded{}
-	mi := &file_barrelhead_inventory_v1_events_proto_msgTypes[25]
+	mi := &file_barrelhead_inventory_v1_events_proto_msgTypes[26]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1250,7 +1296,7 @@ func (x *CustomerRecorded) String() string {
 func (*CustomerRecorded) ProtoMessage() {}
 
 func (x *CustomerRecorded) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_inventory_v1_events_proto_msgTypes[25]
+	mi := &file_barrelhead_inventory_v1_events_proto_msgTypes[26]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1263,7 +1309,7 @@ func (x *CustomerRecorded) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use CustomerRecorded.ProtoReflect.Descriptor instead.
 func (*CustomerRecorded) Descriptor() ([]byte, []int) {
-	return file_barrelhead_inventory_v1_events_proto_rawDescGZIP(), []int{25}
+	return file_barrelhead_inventory_v1_events_proto_rawDescGZIP(), []int{26}
 }
 
 func (x *CustomerRecorded) GetCustomer() *Customer {
@@ -1284,7 +1330,7 @@ type OrderPlaced struct {
 
 func (x *OrderPlaced) Reset() {
 	*x = OrderPlaced{}
-	mi := &file_barrelhead_inventory_v1_events_proto_msgTypes[26]
+	mi := &file_barrelhead_inventory_v1_events_proto_msgTypes[27]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1296,7 +1342,7 @@ func (x *OrderPlaced) String() string {
 func (*OrderPlaced) ProtoMessage() {}
 
 func (x *OrderPlaced) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_inventory_v1_events_proto_msgTypes[26]
+	mi := &file_barrelhead_inventory_v1_events_proto_msgTypes[27]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1309,7 +1355,7 @@ func (x *OrderPlaced) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use OrderPlaced.ProtoReflect.Descriptor instead.
 func (*OrderPlaced) Descriptor() ([]byte, []int) {
-	return file_barrelhead_inventory_v1_events_proto_rawDescGZIP(), []int{26}
+	return file_barrelhead_inventory_v1_events_proto_rawDescGZIP(), []int{27}
 }
 
 func (x *OrderPlaced) GetOrder() *Order {
@@ -1330,7 +1376,7 @@ type OrderCancelled struct {
 
 func (x *OrderCancelled) Reset() {
 	*x = OrderCancelled{}
-	mi := &file_barrelhead_inventory_v1_events_proto_msgTypes[27]
+	mi := &file_barrelhead_inventory_v1_events_proto_msgTypes[28]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1342,7 +1388,7 @@ func (x *OrderCancelled) String() string {
 func (*OrderCancelled) ProtoMessage() {}
 
 func (x *OrderCancelled) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_inventory_v1_events_proto_msgTypes[27]
+	mi := &file_barrelhead_inventory_v1_events_proto_msgTypes[28]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1355,7 +1401,7 @@ func (x *OrderCancelled) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use OrderCancelled.ProtoReflect.Descriptor instead.
 func (*OrderCancelled) Descriptor() ([]byte, []int) {
-	return file_barrelhead_inventory_v1_events_proto_rawDescGZIP(), []int{27}
+	return file_barrelhead_inventory_v1_events_proto_rawDescGZIP(), []int{28}
 }
 
 func (x *OrderCancelled) GetOrder() *Order {
@@ -1376,7 +1422,7 @@ type SaleRecorded struct {
 
 func (x *SaleRecorded) Reset() {
 	*x = SaleRecorded{}
-	mi := &file_barrelhead_inventory_v1_events_proto_msgTypes[28]
+	mi := &file_barrelhead_inventory_v1_events_proto_msgTypes[29]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1388,7 +1434,7 @@ func (x *SaleRecorded) String() string {
 func (*SaleRecorded) ProtoMessage() {}
 
 func (x *SaleRecorded) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_inventory_v1_events_proto_msgTypes[28]
+	mi := &file_barrelhead_inventory_v1_events_proto_msgTypes[29]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1401,7 +1447,7 @@ func (x *SaleRecorded) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use SaleRecorded.ProtoReflect.Descriptor instead.
 func (*SaleRecorded) Descriptor() ([]byte, []int) {
-	return file_barrelhead_inventory_v1_events_proto_rawDescGZIP(), []int{28}
+	return file_barrelhead_inventory_v1_events_proto_rawDescGZIP(), []int{29}
 }
 
 func (x *SaleRecorded) GetSale() *Sale {
@@ -1422,7 +1468,7 @@ type ReturnReceived struct {
 
 func (x *ReturnReceived) Reset() {
 	*x = ReturnReceived{}
-	mi := &file_barrelhead_inventory_v1_events_proto_msgTypes[29]
+	mi := &file_barrelhead_inventory_v1_events_proto_msgTypes[30]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1434,7 +1480,7 @@ func (x *ReturnReceived) String() string {
 func (*ReturnReceived) ProtoMessage() {}
 
 func (x *ReturnReceived) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_inventory_v1_events_proto_msgTypes[29]
+	mi := &file_barrelhead_inventory_v1_events_proto_msgTypes[30]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1447,7 +1493,7 @@ func (x *ReturnReceived) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ReturnReceived.ProtoReflect.Descriptor instead.
 func (*ReturnReceived) Descriptor() ([]byte, []int) {
-	return file_barrelhead_inventory_v1_events_proto_rawDescGZIP(), []int{29}
+	return file_barrelhead_inventory_v1_events_proto_rawDescGZIP(), []int{30}
 }
 
 func (x *ReturnReceived) GetCustomerReturn() *CustomerReturn {
@@ -1468,7 +1514,7 @@ type ReturnDecided struct {
 
 func (x *ReturnDecided) Reset() {
 	*x = ReturnDecided{}
-	mi := &file_barrelhead_inventory_v1_events_proto_msgTypes[30]
+	mi := &file_barrelhead_inventory_v1_events_proto_msgTypes[31]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1480,7 +1526,7 @@ func (x *ReturnDecided) String() string {
 func (*ReturnDecided) ProtoMessage() {}
 
 func (x *ReturnDecided) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_inventory_v1_events_proto_msgTypes[30]
+	mi := &file_barrelhead_inventory_v1_events_proto_msgTypes[31]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1493,7 +1539,7 @@ func (x *ReturnDecided) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ReturnDecided.ProtoReflect.Descriptor instead.
 func (*ReturnDecided) Descriptor() ([]byte, []int) {
-	return file_barrelhead_inventory_v1_events_proto_rawDescGZIP(), []int{30}
+	return file_barrelhead_inventory_v1_events_proto_rawDescGZIP(), []int{31}
 }
 
 func (x *ReturnDecided) GetCustomerReturn() *CustomerReturn {
@@ -1514,7 +1560,7 @@ type ClaimWithdrawn struct {
 
 func (x *ClaimWithdrawn) Reset() {
 	*x = ClaimWithdrawn{}
-	mi := &file_barrelhead_inventory_v1_events_proto_msgTypes[31]
+	mi := &file_barrelhead_inventory_v1_events_proto_msgTypes[32]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1526,7 +1572,7 @@ func (x *ClaimWithdrawn) String() string {
 func (*ClaimWithdrawn) ProtoMessage() {}
 
 func (x *ClaimWithdrawn) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_inventory_v1_events_proto_msgTypes[31]
+	mi := &file_barrelhead_inventory_v1_events_proto_msgTypes[32]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1539,7 +1585,7 @@ func (x *ClaimWithdrawn) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ClaimWithdrawn.ProtoReflect.Descriptor instead.
 func (*ClaimWithdrawn) Descriptor() ([]byte, []int) {
-	return file_barrelhead_inventory_v1_events_proto_rawDescGZIP(), []int{31}
+	return file_barrelhead_inventory_v1_events_proto_rawDescGZIP(), []int{32}
 }
 
 func (x *ClaimWithdrawn) GetApproval() *ClaimApproval {
@@ -1560,7 +1606,7 @@ type WriteOffRequested struct {
 
 func (x *WriteOffRequested) Reset() {
 	*x = WriteOffRequested{}
-	mi := &file_barrelhead_inventory_v1_events_proto_msgTypes[32]
+	mi := &file_barrelhead_inventory_v1_events_proto_msgTypes[33]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1572,7 +1618,7 @@ func (x *WriteOffRequested) String() string {
 func (*WriteOffRequested) ProtoMessage() {}
 
 func (x *WriteOffRequested) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_inventory_v1_events_proto_msgTypes[32]
+	mi := &file_barrelhead_inventory_v1_events_proto_msgTypes[33]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1585,7 +1631,7 @@ func (x *WriteOffRequested) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use WriteOffRequested.ProtoReflect.Descriptor instead.
 func (*WriteOffRequested) Descriptor() ([]byte, []int) {
-	return file_barrelhead_inventory_v1_events_proto_rawDescGZIP(), []int{32}
+	return file_barrelhead_inventory_v1_events_proto_rawDescGZIP(), []int{33}
 }
 
 func (x *WriteOffRequested) GetWriteOff() *WriteOff {
@@ -1606,7 +1652,7 @@ type WriteOffDecided struct {
 
 func (x *WriteOffDecided) Reset() {
 	*x = WriteOffDecided{}
-	mi := &file_barrelhead_inventory_v1_events_proto_msgTypes[33]
+	mi := &file_barrelhead_inventory_v1_events_proto_msgTypes[34]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1618,7 +1664,7 @@ func (x *WriteOffDecided) String() string {
 func (*WriteOffDecided) ProtoMessage() {}
 
 func (x *WriteOffDecided) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_inventory_v1_events_proto_msgTypes[33]
+	mi := &file_barrelhead_inventory_v1_events_proto_msgTypes[34]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1631,7 +1677,7 @@ func (x *WriteOffDecided) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use WriteOffDecided.ProtoReflect.Descriptor instead.
 func (*WriteOffDecided) Descriptor() ([]byte, []int) {
-	return file_barrelhead_inventory_v1_events_proto_rawDescGZIP(), []int{33}
+	return file_barrelhead_inventory_v1_events_proto_rawDescGZIP(), []int{34}
 }
 
 func (x *WriteOffDecided) GetWriteOff() *WriteOff {
@@ -1690,6 +1736,8 @@ const file_barrelhead_inventory_v1_events_proto_rawDesc = "" +
 	"\x05probe\x18\x02 \x01(\tR\x05probe\x12\x1a\n" +
 	"\breadings\x18\x03 \x01(\x05R\breadings\x123\n" +
 	"\x05heats\x18\x04 \x03(\v2\x1d.barrelhead.inventory.v1.HeatR\x05heats\"S\n" +
+	"\vHeatAllowed\x12D\n" +
+	"\tallowance\x18\x01 \x01(\v2&.barrelhead.inventory.v1.HeatAllowanceR\tallowance\"S\n" +
 	"\vLineCleared\x12D\n" +
 	"\tclearance\x18\x01 \x01(\v2&.barrelhead.inventory.v1.LineClearanceR\tclearance\"G\n" +
 	"\vLineChecked\x128\n" +
@@ -1736,7 +1784,7 @@ func file_barrelhead_inventory_v1_events_proto_rawDescGZIP() []byte {
 	return file_barrelhead_inventory_v1_events_proto_rawDescData
 }
 
-var file_barrelhead_inventory_v1_events_proto_msgTypes = make([]protoimpl.MessageInfo, 34)
+var file_barrelhead_inventory_v1_events_proto_msgTypes = make([]protoimpl.MessageInfo, 35)
 var file_barrelhead_inventory_v1_events_proto_goTypes = []any{
 	(*BarrelMoved)(nil),          // 0: barrelhead.inventory.v1.BarrelMoved
 	(*HoldPlaced)(nil),           // 1: barrelhead.inventory.v1.HoldPlaced
@@ -1756,84 +1804,87 @@ var file_barrelhead_inventory_v1_events_proto_goTypes = []any{
 	(*NetContentChecked)(nil),    // 15: barrelhead.inventory.v1.NetContentChecked
 	(*NetContentReleased)(nil),   // 16: barrelhead.inventory.v1.NetContentReleased
 	(*TemperaturesRecorded)(nil), // 17: barrelhead.inventory.v1.TemperaturesRecorded
-	(*LineCleared)(nil),          // 18: barrelhead.inventory.v1.LineCleared
-	(*LineChecked)(nil),          // 19: barrelhead.inventory.v1.LineChecked
-	(*PalletBuilt)(nil),          // 20: barrelhead.inventory.v1.PalletBuilt
-	(*PalletBroken)(nil),         // 21: barrelhead.inventory.v1.PalletBroken
-	(*SideGoodRecorded)(nil),     // 22: barrelhead.inventory.v1.SideGoodRecorded
-	(*ClaimTested)(nil),          // 23: barrelhead.inventory.v1.ClaimTested
-	(*ClaimApproved)(nil),        // 24: barrelhead.inventory.v1.ClaimApproved
-	(*CustomerRecorded)(nil),     // 25: barrelhead.inventory.v1.CustomerRecorded
-	(*OrderPlaced)(nil),          // 26: barrelhead.inventory.v1.OrderPlaced
-	(*OrderCancelled)(nil),       // 27: barrelhead.inventory.v1.OrderCancelled
-	(*SaleRecorded)(nil),         // 28: barrelhead.inventory.v1.SaleRecorded
-	(*ReturnReceived)(nil),       // 29: barrelhead.inventory.v1.ReturnReceived
-	(*ReturnDecided)(nil),        // 30: barrelhead.inventory.v1.ReturnDecided
-	(*ClaimWithdrawn)(nil),       // 31: barrelhead.inventory.v1.ClaimWithdrawn
-	(*WriteOffRequested)(nil),    // 32: barrelhead.inventory.v1.WriteOffRequested
-	(*WriteOffDecided)(nil),      // 33: barrelhead.inventory.v1.WriteOffDecided
-	(*Movement)(nil),             // 34: barrelhead.inventory.v1.Movement
-	(*Hold)(nil),                 // 35: barrelhead.inventory.v1.Hold
-	(*Label)(nil),                // 36: barrelhead.inventory.v1.Label
-	(*RecallDrill)(nil),          // 37: barrelhead.inventory.v1.RecallDrill
-	(*CycleCount)(nil),           // 38: barrelhead.inventory.v1.CycleCount
-	(*Transfer)(nil),             // 39: barrelhead.inventory.v1.Transfer
-	(*Charge)(nil),               // 40: barrelhead.inventory.v1.Charge
-	(*PackLot)(nil),              // 41: barrelhead.inventory.v1.PackLot
-	(*Shipment)(nil),             // 42: barrelhead.inventory.v1.Shipment
-	(*NetContentCheck)(nil),      // 43: barrelhead.inventory.v1.NetContentCheck
-	(*Heat)(nil),                 // 44: barrelhead.inventory.v1.Heat
-	(*LineClearance)(nil),        // 45: barrelhead.inventory.v1.LineClearance
-	(*LineCheck)(nil),            // 46: barrelhead.inventory.v1.LineCheck
-	(*Pallet)(nil),               // 47: barrelhead.inventory.v1.Pallet
-	(*SideEntry)(nil),            // 48: barrelhead.inventory.v1.SideEntry
-	(*ClaimTest)(nil),            // 49: barrelhead.inventory.v1.ClaimTest
-	(*ClaimApproval)(nil),        // 50: barrelhead.inventory.v1.ClaimApproval
-	(*Customer)(nil),             // 51: barrelhead.inventory.v1.Customer
-	(*Order)(nil),                // 52: barrelhead.inventory.v1.Order
-	(*Sale)(nil),                 // 53: barrelhead.inventory.v1.Sale
-	(*CustomerReturn)(nil),       // 54: barrelhead.inventory.v1.CustomerReturn
-	(*WriteOff)(nil),             // 55: barrelhead.inventory.v1.WriteOff
+	(*HeatAllowed)(nil),          // 18: barrelhead.inventory.v1.HeatAllowed
+	(*LineCleared)(nil),          // 19: barrelhead.inventory.v1.LineCleared
+	(*LineChecked)(nil),          // 20: barrelhead.inventory.v1.LineChecked
+	(*PalletBuilt)(nil),          // 21: barrelhead.inventory.v1.PalletBuilt
+	(*PalletBroken)(nil),         // 22: barrelhead.inventory.v1.PalletBroken
+	(*SideGoodRecorded)(nil),     // 23: barrelhead.inventory.v1.SideGoodRecorded
+	(*ClaimTested)(nil),          // 24: barrelhead.inventory.v1.ClaimTested
+	(*ClaimApproved)(nil),        // 25: barrelhead.inventory.v1.ClaimApproved
+	(*CustomerRecorded)(nil),     // 26: barrelhead.inventory.v1.CustomerRecorded
+	(*OrderPlaced)(nil),          // 27: barrelhead.inventory.v1.OrderPlaced
+	(*OrderCancelled)(nil),       // 28: barrelhead.inventory.v1.OrderCancelled
+	(*SaleRecorded)(nil),         // 29: barrelhead.inventory.v1.SaleRecorded
+	(*ReturnReceived)(nil),       // 30: barrelhead.inventory.v1.ReturnReceived
+	(*ReturnDecided)(nil),        // 31: barrelhead.inventory.v1.ReturnDecided
+	(*ClaimWithdrawn)(nil),       // 32: barrelhead.inventory.v1.ClaimWithdrawn
+	(*WriteOffRequested)(nil),    // 33: barrelhead.inventory.v1.WriteOffRequested
+	(*WriteOffDecided)(nil),      // 34: barrelhead.inventory.v1.WriteOffDecided
+	(*Movement)(nil),             // 35: barrelhead.inventory.v1.Movement
+	(*Hold)(nil),                 // 36: barrelhead.inventory.v1.Hold
+	(*Label)(nil),                // 37: barrelhead.inventory.v1.Label
+	(*RecallDrill)(nil),          // 38: barrelhead.inventory.v1.RecallDrill
+	(*CycleCount)(nil),           // 39: barrelhead.inventory.v1.CycleCount
+	(*Transfer)(nil),             // 40: barrelhead.inventory.v1.Transfer
+	(*Charge)(nil),               // 41: barrelhead.inventory.v1.Charge
+	(*PackLot)(nil),              // 42: barrelhead.inventory.v1.PackLot
+	(*Shipment)(nil),             // 43: barrelhead.inventory.v1.Shipment
+	(*NetContentCheck)(nil),      // 44: barrelhead.inventory.v1.NetContentCheck
+	(*Heat)(nil),                 // 45: barrelhead.inventory.v1.Heat
+	(*HeatAllowance)(nil),        // 46: barrelhead.inventory.v1.HeatAllowance
+	(*LineClearance)(nil),        // 47: barrelhead.inventory.v1.LineClearance
+	(*LineCheck)(nil),            // 48: barrelhead.inventory.v1.LineCheck
+	(*Pallet)(nil),               // 49: barrelhead.inventory.v1.Pallet
+	(*SideEntry)(nil),            // 50: barrelhead.inventory.v1.SideEntry
+	(*ClaimTest)(nil),            // 51: barrelhead.inventory.v1.ClaimTest
+	(*ClaimApproval)(nil),        // 52: barrelhead.inventory.v1.ClaimApproval
+	(*Customer)(nil),             // 53: barrelhead.inventory.v1.Customer
+	(*Order)(nil),                // 54: barrelhead.inventory.v1.Order
+	(*Sale)(nil),                 // 55: barrelhead.inventory.v1.Sale
+	(*CustomerReturn)(nil),       // 56: barrelhead.inventory.v1.CustomerReturn
+	(*WriteOff)(nil),             // 57: barrelhead.inventory.v1.WriteOff
 }
 var file_barrelhead_inventory_v1_events_proto_depIdxs = []int32{
-	34, // 0: barrelhead.inventory.v1.BarrelMoved.movement:type_name -> barrelhead.inventory.v1.Movement
-	35, // 1: barrelhead.inventory.v1.HoldPlaced.hold:type_name -> barrelhead.inventory.v1.Hold
-	35, // 2: barrelhead.inventory.v1.HoldReleased.hold:type_name -> barrelhead.inventory.v1.Hold
-	35, // 3: barrelhead.inventory.v1.LotHoldPlaced.hold:type_name -> barrelhead.inventory.v1.Hold
-	35, // 4: barrelhead.inventory.v1.LotHoldReleased.hold:type_name -> barrelhead.inventory.v1.Hold
-	36, // 5: barrelhead.inventory.v1.LabelApproved.label:type_name -> barrelhead.inventory.v1.Label
-	37, // 6: barrelhead.inventory.v1.RecallDrillFinished.drill:type_name -> barrelhead.inventory.v1.RecallDrill
-	38, // 7: barrelhead.inventory.v1.StockCounted.count:type_name -> barrelhead.inventory.v1.CycleCount
-	39, // 8: barrelhead.inventory.v1.HoneyTransferred.transfer:type_name -> barrelhead.inventory.v1.Transfer
-	40, // 9: barrelhead.inventory.v1.ChargeOpened.charge:type_name -> barrelhead.inventory.v1.Charge
-	40, // 10: barrelhead.inventory.v1.ChargeClosed.charge:type_name -> barrelhead.inventory.v1.Charge
-	41, // 11: barrelhead.inventory.v1.PackLotStarted.pack_lot:type_name -> barrelhead.inventory.v1.PackLot
-	41, // 12: barrelhead.inventory.v1.PackLotClosed.pack_lot:type_name -> barrelhead.inventory.v1.PackLot
-	42, // 13: barrelhead.inventory.v1.Shipped.shipment:type_name -> barrelhead.inventory.v1.Shipment
-	43, // 14: barrelhead.inventory.v1.NetContentChecked.check:type_name -> barrelhead.inventory.v1.NetContentCheck
-	43, // 15: barrelhead.inventory.v1.NetContentReleased.check:type_name -> barrelhead.inventory.v1.NetContentCheck
-	44, // 16: barrelhead.inventory.v1.TemperaturesRecorded.heats:type_name -> barrelhead.inventory.v1.Heat
-	45, // 17: barrelhead.inventory.v1.LineCleared.clearance:type_name -> barrelhead.inventory.v1.LineClearance
-	46, // 18: barrelhead.inventory.v1.LineChecked.check:type_name -> barrelhead.inventory.v1.LineCheck
-	47, // 19: barrelhead.inventory.v1.PalletBuilt.pallet:type_name -> barrelhead.inventory.v1.Pallet
-	47, // 20: barrelhead.inventory.v1.PalletBroken.pallet:type_name -> barrelhead.inventory.v1.Pallet
-	48, // 21: barrelhead.inventory.v1.SideGoodRecorded.entry:type_name -> barrelhead.inventory.v1.SideEntry
-	49, // 22: barrelhead.inventory.v1.ClaimTested.test:type_name -> barrelhead.inventory.v1.ClaimTest
-	50, // 23: barrelhead.inventory.v1.ClaimApproved.approval:type_name -> barrelhead.inventory.v1.ClaimApproval
-	51, // 24: barrelhead.inventory.v1.CustomerRecorded.customer:type_name -> barrelhead.inventory.v1.Customer
-	52, // 25: barrelhead.inventory.v1.OrderPlaced.order:type_name -> barrelhead.inventory.v1.Order
-	52, // 26: barrelhead.inventory.v1.OrderCancelled.order:type_name -> barrelhead.inventory.v1.Order
-	53, // 27: barrelhead.inventory.v1.SaleRecorded.sale:type_name -> barrelhead.inventory.v1.Sale
-	54, // 28: barrelhead.inventory.v1.ReturnReceived.customer_return:type_name -> barrelhead.inventory.v1.CustomerReturn
-	54, // 29: barrelhead.inventory.v1.ReturnDecided.customer_return:type_name -> barrelhead.inventory.v1.CustomerReturn
-	50, // 30: barrelhead.inventory.v1.ClaimWithdrawn.approval:type_name -> barrelhead.inventory.v1.ClaimApproval
-	55, // 31: barrelhead.inventory.v1.WriteOffRequested.write_off:type_name -> barrelhead.inventory.v1.WriteOff
-	55, // 32: barrelhead.inventory.v1.WriteOffDecided.write_off:type_name -> barrelhead.inventory.v1.WriteOff
-	33, // [33:33] is the sub-list for method output_type
-	33, // [33:33] is the sub-list for method input_type
-	33, // [33:33] is the sub-list for extension type_name
-	33, // [33:33] is the sub-list for extension extendee
-	0,  // [0:33] is the sub-list for field type_name
+	35, // 0: barrelhead.inventory.v1.BarrelMoved.movement:type_name -> barrelhead.inventory.v1.Movement
+	36, // 1: barrelhead.inventory.v1.HoldPlaced.hold:type_name -> barrelhead.inventory.v1.Hold
+	36, // 2: barrelhead.inventory.v1.HoldReleased.hold:type_name -> barrelhead.inventory.v1.Hold
+	36, // 3: barrelhead.inventory.v1.LotHoldPlaced.hold:type_name -> barrelhead.inventory.v1.Hold
+	36, // 4: barrelhead.inventory.v1.LotHoldReleased.hold:type_name -> barrelhead.inventory.v1.Hold
+	37, // 5: barrelhead.inventory.v1.LabelApproved.label:type_name -> barrelhead.inventory.v1.Label
+	38, // 6: barrelhead.inventory.v1.RecallDrillFinished.drill:type_name -> barrelhead.inventory.v1.RecallDrill
+	39, // 7: barrelhead.inventory.v1.StockCounted.count:type_name -> barrelhead.inventory.v1.CycleCount
+	40, // 8: barrelhead.inventory.v1.HoneyTransferred.transfer:type_name -> barrelhead.inventory.v1.Transfer
+	41, // 9: barrelhead.inventory.v1.ChargeOpened.charge:type_name -> barrelhead.inventory.v1.Charge
+	41, // 10: barrelhead.inventory.v1.ChargeClosed.charge:type_name -> barrelhead.inventory.v1.Charge
+	42, // 11: barrelhead.inventory.v1.PackLotStarted.pack_lot:type_name -> barrelhead.inventory.v1.PackLot
+	42, // 12: barrelhead.inventory.v1.PackLotClosed.pack_lot:type_name -> barrelhead.inventory.v1.PackLot
+	43, // 13: barrelhead.inventory.v1.Shipped.shipment:type_name -> barrelhead.inventory.v1.Shipment
+	44, // 14: barrelhead.inventory.v1.NetContentChecked.check:type_name -> barrelhead.inventory.v1.NetContentCheck
+	44, // 15: barrelhead.inventory.v1.NetContentReleased.check:type_name -> barrelhead.inventory.v1.NetContentCheck
+	45, // 16: barrelhead.inventory.v1.TemperaturesRecorded.heats:type_name -> barrelhead.inventory.v1.Heat
+	46, // 17: barrelhead.inventory.v1.HeatAllowed.allowance:type_name -> barrelhead.inventory.v1.HeatAllowance
+	47, // 18: barrelhead.inventory.v1.LineCleared.clearance:type_name -> barrelhead.inventory.v1.LineClearance
+	48, // 19: barrelhead.inventory.v1.LineChecked.check:type_name -> barrelhead.inventory.v1.LineCheck
+	49, // 20: barrelhead.inventory.v1.PalletBuilt.pallet:type_name -> barrelhead.inventory.v1.Pallet
+	49, // 21: barrelhead.inventory.v1.PalletBroken.pallet:type_name -> barrelhead.inventory.v1.Pallet
+	50, // 22: barrelhead.inventory.v1.SideGoodRecorded.entry:type_name -> barrelhead.inventory.v1.SideEntry
+	51, // 23: barrelhead.inventory.v1.ClaimTested.test:type_name -> barrelhead.inventory.v1.ClaimTest
+	52, // 24: barrelhead.inventory.v1.ClaimApproved.approval:type_name -> barrelhead.inventory.v1.ClaimApproval
+	53, // 25: barrelhead.inventory.v1.CustomerRecorded.customer:type_name -> barrelhead.inventory.v1.Customer
+	54, // 26: barrelhead.inventory.v1.OrderPlaced.order:type_name -> barrelhead.inventory.v1.Order
+	54, // 27: barrelhead.inventory.v1.OrderCancelled.order:type_name -> barrelhead.inventory.v1.Order
+	55, // 28: barrelhead.inventory.v1.SaleRecorded.sale:type_name -> barrelhead.inventory.v1.Sale
+	56, // 29: barrelhead.inventory.v1.ReturnReceived.customer_return:type_name -> barrelhead.inventory.v1.CustomerReturn
+	56, // 30: barrelhead.inventory.v1.ReturnDecided.customer_return:type_name -> barrelhead.inventory.v1.CustomerReturn
+	52, // 31: barrelhead.inventory.v1.ClaimWithdrawn.approval:type_name -> barrelhead.inventory.v1.ClaimApproval
+	57, // 32: barrelhead.inventory.v1.WriteOffRequested.write_off:type_name -> barrelhead.inventory.v1.WriteOff
+	57, // 33: barrelhead.inventory.v1.WriteOffDecided.write_off:type_name -> barrelhead.inventory.v1.WriteOff
+	34, // [34:34] is the sub-list for method output_type
+	34, // [34:34] is the sub-list for method input_type
+	34, // [34:34] is the sub-list for extension type_name
+	34, // [34:34] is the sub-list for extension extendee
+	0,  // [0:34] is the sub-list for field type_name
 }
 
 func init() { file_barrelhead_inventory_v1_events_proto_init() }
@@ -1860,7 +1911,7 @@ func file_barrelhead_inventory_v1_events_proto_init() {
 			GoPackagePath: reflect.TypeOf(x{}).PkgPath(),
 			RawDescriptor: unsafe.Slice(unsafe.StringData(file_barrelhead_inventory_v1_events_proto_rawDesc), len(file_barrelhead_inventory_v1_events_proto_rawDesc)),
 			NumEnums:      0,
-			NumMessages:   34,
+			NumMessages:   35,
 			NumExtensions: 0,
 			NumServices:   0,
 		},

@@ -39,7 +39,8 @@ const (
 	HeatAlarmKind_HEAT_ALARM_KIND_BUDGET HeatAlarmKind = 4
 	// Warmer than the stay was meant to be.
 	HeatAlarmKind_HEAT_ALARM_KIND_OVER_LIMIT HeatAlarmKind = 5
-	// 62.8 °C (145 °F) or more in a stay nobody had allowed to be so hot: what was warmed is held until another person says why it may be used.
+	// 62.8 °C (145 °F) or more, and nobody but the opener of the stay had allowed it to be so hot by then: what was warmed is held until
+	// another person says why it may be used.
 	HeatAlarmKind_HEAT_ALARM_KIND_SCALDING HeatAlarmKind = 6
 )
 
@@ -357,12 +358,9 @@ type RecordTemperaturesRequest struct {
 	Readings []*TemperatureReading `protobuf:"bytes,5,rep,name=readings,proto3" json:"readings,omitempty"`
 	// Warmest the stay is meant to be, degrees Celsius with at most one digit after the point; a warmer reading is an alarm. Said with
 	// the first readings and kept for the stay; empty takes 49.0 °C (120 °F), the upper end of a hot room (common practice, no source).
-	LimitCelsius string `protobuf:"bytes,6,opt,name=limit_celsius,json=limitCelsius,proto3" json:"limit_celsius,omitempty"`
-	// Login of another person who stands by; required for a limit of 62.8 °C (145 °F) or more, where honey scalds people and yeast
-	// dies within half an hour. It must not be the caller.
-	SecondPerson string `protobuf:"bytes,7,opt,name=second_person,json=secondPerson,proto3" json:"second_person,omitempty"`
-	// Why that person lets the honey be so hot, at most 300 characters; required where second_person is.
-	SecondReason  string `protobuf:"bytes,8,opt,name=second_reason,json=secondReason,proto3" json:"second_reason,omitempty"`
+	// From 62.8 °C (145 °F), where honey scalds people and yeast dies within half an hour, up to 120 °C another login than the caller of
+	// the first readings must have called AllowHeat before, with a limit as high or higher.
+	LimitCelsius  string `protobuf:"bytes,6,opt,name=limit_celsius,json=limitCelsius,proto3" json:"limit_celsius,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -439,16 +437,295 @@ func (x *RecordTemperaturesRequest) GetLimitCelsius() string {
 	return ""
 }
 
-func (x *RecordTemperaturesRequest) GetSecondPerson() string {
+// AllowHeatRequest is a person's word that a stay that has no readings yet may be scalding hot.
+type AllowHeatRequest struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// UUID made by the caller; required.
+	RequestId string `protobuf:"bytes,1,opt,name=request_id,json=requestId,proto3" json:"request_id,omitempty"`
+	// "heatStays/{id}", id of 1 to 40 capital letters, digits and dashes: the stay another person will record.
+	Name string `protobuf:"bytes,2,opt,name=name,proto3" json:"name,omitempty"`
+	// Warmest it may be, degrees Celsius with at most one digit after the point, from 62.8 (145 °F) to 120.
+	LimitCelsius string `protobuf:"bytes,3,opt,name=limit_celsius,json=limitCelsius,proto3" json:"limit_celsius,omitempty"`
+	// Why the honey must be so hot, 1 to 300 characters; required.
+	Reason        string `protobuf:"bytes,4,opt,name=reason,proto3" json:"reason,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *AllowHeatRequest) Reset() {
+	*x = AllowHeatRequest{}
+	mi := &file_barrelhead_inventory_v1_heat_proto_msgTypes[4]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *AllowHeatRequest) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*AllowHeatRequest) ProtoMessage() {}
+
+func (x *AllowHeatRequest) ProtoReflect() protoreflect.Message {
+	mi := &file_barrelhead_inventory_v1_heat_proto_msgTypes[4]
 	if x != nil {
-		return x.SecondPerson
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use AllowHeatRequest.ProtoReflect.Descriptor instead.
+func (*AllowHeatRequest) Descriptor() ([]byte, []int) {
+	return file_barrelhead_inventory_v1_heat_proto_rawDescGZIP(), []int{4}
+}
+
+func (x *AllowHeatRequest) GetRequestId() string {
+	if x != nil {
+		return x.RequestId
 	}
 	return ""
 }
 
-func (x *RecordTemperaturesRequest) GetSecondReason() string {
+func (x *AllowHeatRequest) GetName() string {
 	if x != nil {
-		return x.SecondReason
+		return x.Name
+	}
+	return ""
+}
+
+func (x *AllowHeatRequest) GetLimitCelsius() string {
+	if x != nil {
+		return x.LimitCelsius
+	}
+	return ""
+}
+
+func (x *AllowHeatRequest) GetReason() string {
+	if x != nil {
+		return x.Reason
+	}
+	return ""
+}
+
+// HeatAllowance is the word of a person that a stay may be scalding hot. It is never edited, and none takes back another: of several,
+// each is worth what it says, unless who gave it records the first readings of the stay.
+type HeatAllowance struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// "heatAllowances/{uuid}".
+	Name string `protobuf:"bytes,1,opt,name=name,proto3" json:"name,omitempty"`
+	// "heatStays/{id}".
+	Stay string `protobuf:"bytes,2,opt,name=stay,proto3" json:"stay,omitempty"`
+	// Warmest it may be, degrees Celsius. A reading of 62.8 °C or more that is warmer, or of before allow_time, was not allowed.
+	LimitCelsius string `protobuf:"bytes,3,opt,name=limit_celsius,json=limitCelsius,proto3" json:"limit_celsius,omitempty"`
+	// Why.
+	Reason string `protobuf:"bytes,4,opt,name=reason,proto3" json:"reason,omitempty"`
+	// Login of who allowed it.
+	Allower string `protobuf:"bytes,5,opt,name=allower,proto3" json:"allower,omitempty"`
+	// When.
+	AllowTime *timestamppb.Timestamp `protobuf:"bytes,6,opt,name=allow_time,json=allowTime,proto3" json:"allow_time,omitempty"`
+	// Login that has recorded the first readings since; empty while nobody did.
+	Opener        string `protobuf:"bytes,7,opt,name=opener,proto3" json:"opener,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *HeatAllowance) Reset() {
+	*x = HeatAllowance{}
+	mi := &file_barrelhead_inventory_v1_heat_proto_msgTypes[5]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *HeatAllowance) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*HeatAllowance) ProtoMessage() {}
+
+func (x *HeatAllowance) ProtoReflect() protoreflect.Message {
+	mi := &file_barrelhead_inventory_v1_heat_proto_msgTypes[5]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use HeatAllowance.ProtoReflect.Descriptor instead.
+func (*HeatAllowance) Descriptor() ([]byte, []int) {
+	return file_barrelhead_inventory_v1_heat_proto_rawDescGZIP(), []int{5}
+}
+
+func (x *HeatAllowance) GetName() string {
+	if x != nil {
+		return x.Name
+	}
+	return ""
+}
+
+func (x *HeatAllowance) GetStay() string {
+	if x != nil {
+		return x.Stay
+	}
+	return ""
+}
+
+func (x *HeatAllowance) GetLimitCelsius() string {
+	if x != nil {
+		return x.LimitCelsius
+	}
+	return ""
+}
+
+func (x *HeatAllowance) GetReason() string {
+	if x != nil {
+		return x.Reason
+	}
+	return ""
+}
+
+func (x *HeatAllowance) GetAllower() string {
+	if x != nil {
+		return x.Allower
+	}
+	return ""
+}
+
+func (x *HeatAllowance) GetAllowTime() *timestamppb.Timestamp {
+	if x != nil {
+		return x.AllowTime
+	}
+	return nil
+}
+
+func (x *HeatAllowance) GetOpener() string {
+	if x != nil {
+		return x.Opener
+	}
+	return ""
+}
+
+// ListHeatAllowancesRequest pages through allowances.
+type ListHeatAllowancesRequest struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// "heatStays/{id}"; empty for all stays, those that never began as well.
+	Stay string `protobuf:"bytes,1,opt,name=stay,proto3" json:"stay,omitempty"`
+	// At most this many; 0 means 50, more than 1000 is taken as 1000.
+	PageSize int32 `protobuf:"varint,2,opt,name=page_size,json=pageSize,proto3" json:"page_size,omitempty"`
+	// next_page_token of the page before.
+	PageToken     string `protobuf:"bytes,3,opt,name=page_token,json=pageToken,proto3" json:"page_token,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *ListHeatAllowancesRequest) Reset() {
+	*x = ListHeatAllowancesRequest{}
+	mi := &file_barrelhead_inventory_v1_heat_proto_msgTypes[6]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *ListHeatAllowancesRequest) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*ListHeatAllowancesRequest) ProtoMessage() {}
+
+func (x *ListHeatAllowancesRequest) ProtoReflect() protoreflect.Message {
+	mi := &file_barrelhead_inventory_v1_heat_proto_msgTypes[6]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use ListHeatAllowancesRequest.ProtoReflect.Descriptor instead.
+func (*ListHeatAllowancesRequest) Descriptor() ([]byte, []int) {
+	return file_barrelhead_inventory_v1_heat_proto_rawDescGZIP(), []int{6}
+}
+
+func (x *ListHeatAllowancesRequest) GetStay() string {
+	if x != nil {
+		return x.Stay
+	}
+	return ""
+}
+
+func (x *ListHeatAllowancesRequest) GetPageSize() int32 {
+	if x != nil {
+		return x.PageSize
+	}
+	return 0
+}
+
+func (x *ListHeatAllowancesRequest) GetPageToken() string {
+	if x != nil {
+		return x.PageToken
+	}
+	return ""
+}
+
+// ListHeatAllowancesResponse is one page.
+type ListHeatAllowancesResponse struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// Newest first.
+	Allowances []*HeatAllowance `protobuf:"bytes,1,rep,name=allowances,proto3" json:"allowances,omitempty"`
+	// Empty at the end.
+	NextPageToken string `protobuf:"bytes,2,opt,name=next_page_token,json=nextPageToken,proto3" json:"next_page_token,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *ListHeatAllowancesResponse) Reset() {
+	*x = ListHeatAllowancesResponse{}
+	mi := &file_barrelhead_inventory_v1_heat_proto_msgTypes[7]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *ListHeatAllowancesResponse) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*ListHeatAllowancesResponse) ProtoMessage() {}
+
+func (x *ListHeatAllowancesResponse) ProtoReflect() protoreflect.Message {
+	mi := &file_barrelhead_inventory_v1_heat_proto_msgTypes[7]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use ListHeatAllowancesResponse.ProtoReflect.Descriptor instead.
+func (*ListHeatAllowancesResponse) Descriptor() ([]byte, []int) {
+	return file_barrelhead_inventory_v1_heat_proto_rawDescGZIP(), []int{7}
+}
+
+func (x *ListHeatAllowancesResponse) GetAllowances() []*HeatAllowance {
+	if x != nil {
+		return x.Allowances
+	}
+	return nil
+}
+
+func (x *ListHeatAllowancesResponse) GetNextPageToken() string {
+	if x != nil {
+		return x.NextPageToken
 	}
 	return ""
 }
@@ -464,7 +741,7 @@ type RecordTemperaturesResponse struct {
 
 func (x *RecordTemperaturesResponse) Reset() {
 	*x = RecordTemperaturesResponse{}
-	mi := &file_barrelhead_inventory_v1_heat_proto_msgTypes[4]
+	mi := &file_barrelhead_inventory_v1_heat_proto_msgTypes[8]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -476,7 +753,7 @@ func (x *RecordTemperaturesResponse) String() string {
 func (*RecordTemperaturesResponse) ProtoMessage() {}
 
 func (x *RecordTemperaturesResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_inventory_v1_heat_proto_msgTypes[4]
+	mi := &file_barrelhead_inventory_v1_heat_proto_msgTypes[8]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -489,7 +766,7 @@ func (x *RecordTemperaturesResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use RecordTemperaturesResponse.ProtoReflect.Descriptor instead.
 func (*RecordTemperaturesResponse) Descriptor() ([]byte, []int) {
-	return file_barrelhead_inventory_v1_heat_proto_rawDescGZIP(), []int{4}
+	return file_barrelhead_inventory_v1_heat_proto_rawDescGZIP(), []int{8}
 }
 
 func (x *RecordTemperaturesResponse) GetHeats() []*Heat {
@@ -510,7 +787,7 @@ type GetHeatRequest struct {
 
 func (x *GetHeatRequest) Reset() {
 	*x = GetHeatRequest{}
-	mi := &file_barrelhead_inventory_v1_heat_proto_msgTypes[5]
+	mi := &file_barrelhead_inventory_v1_heat_proto_msgTypes[9]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -522,7 +799,7 @@ func (x *GetHeatRequest) String() string {
 func (*GetHeatRequest) ProtoMessage() {}
 
 func (x *GetHeatRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_inventory_v1_heat_proto_msgTypes[5]
+	mi := &file_barrelhead_inventory_v1_heat_proto_msgTypes[9]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -535,7 +812,7 @@ func (x *GetHeatRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use GetHeatRequest.ProtoReflect.Descriptor instead.
 func (*GetHeatRequest) Descriptor() ([]byte, []int) {
-	return file_barrelhead_inventory_v1_heat_proto_rawDescGZIP(), []int{5}
+	return file_barrelhead_inventory_v1_heat_proto_rawDescGZIP(), []int{9}
 }
 
 func (x *GetHeatRequest) GetName() string {
@@ -556,7 +833,7 @@ type ListTemperaturesRequest struct {
 
 func (x *ListTemperaturesRequest) Reset() {
 	*x = ListTemperaturesRequest{}
-	mi := &file_barrelhead_inventory_v1_heat_proto_msgTypes[6]
+	mi := &file_barrelhead_inventory_v1_heat_proto_msgTypes[10]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -568,7 +845,7 @@ func (x *ListTemperaturesRequest) String() string {
 func (*ListTemperaturesRequest) ProtoMessage() {}
 
 func (x *ListTemperaturesRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_inventory_v1_heat_proto_msgTypes[6]
+	mi := &file_barrelhead_inventory_v1_heat_proto_msgTypes[10]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -581,7 +858,7 @@ func (x *ListTemperaturesRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ListTemperaturesRequest.ProtoReflect.Descriptor instead.
 func (*ListTemperaturesRequest) Descriptor() ([]byte, []int) {
-	return file_barrelhead_inventory_v1_heat_proto_rawDescGZIP(), []int{6}
+	return file_barrelhead_inventory_v1_heat_proto_rawDescGZIP(), []int{10}
 }
 
 func (x *ListTemperaturesRequest) GetName() string {
@@ -602,17 +879,22 @@ type TemperatureLog struct {
 	Readings []*TemperatureReading `protobuf:"bytes,3,rep,name=readings,proto3" json:"readings,omitempty"`
 	// Warmest the stay is meant to be, degrees Celsius.
 	LimitCelsius string `protobuf:"bytes,4,opt,name=limit_celsius,json=limitCelsius,proto3" json:"limit_celsius,omitempty"`
-	// Login of the other person who stands by, where the stay may be scalding; empty otherwise.
+	// Login of the other person who let the limit be scalding, of the oldest allowance that is as high; empty where the limit is below
+	// 62.8 °C. Of a stay from before allowances: what its recorder typed.
 	SecondPerson string `protobuf:"bytes,5,opt,name=second_person,json=secondPerson,proto3" json:"second_person,omitempty"`
 	// Why that person let it be so hot.
-	SecondReason  string `protobuf:"bytes,6,opt,name=second_reason,json=secondReason,proto3" json:"second_reason,omitempty"`
+	SecondReason string `protobuf:"bytes,6,opt,name=second_reason,json=secondReason,proto3" json:"second_reason,omitempty"`
+	// Login that recorded the first readings of the stay. Allowances of its own do not count.
+	Opener string `protobuf:"bytes,7,opt,name=opener,proto3" json:"opener,omitempty"`
+	// What anybody said of the stay before its first readings, oldest first.
+	Allowances    []*HeatAllowance `protobuf:"bytes,8,rep,name=allowances,proto3" json:"allowances,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
 
 func (x *TemperatureLog) Reset() {
 	*x = TemperatureLog{}
-	mi := &file_barrelhead_inventory_v1_heat_proto_msgTypes[7]
+	mi := &file_barrelhead_inventory_v1_heat_proto_msgTypes[11]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -624,7 +906,7 @@ func (x *TemperatureLog) String() string {
 func (*TemperatureLog) ProtoMessage() {}
 
 func (x *TemperatureLog) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_inventory_v1_heat_proto_msgTypes[7]
+	mi := &file_barrelhead_inventory_v1_heat_proto_msgTypes[11]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -637,7 +919,7 @@ func (x *TemperatureLog) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use TemperatureLog.ProtoReflect.Descriptor instead.
 func (*TemperatureLog) Descriptor() ([]byte, []int) {
-	return file_barrelhead_inventory_v1_heat_proto_rawDescGZIP(), []int{7}
+	return file_barrelhead_inventory_v1_heat_proto_rawDescGZIP(), []int{11}
 }
 
 func (x *TemperatureLog) GetStay() string {
@@ -682,6 +964,20 @@ func (x *TemperatureLog) GetSecondReason() string {
 	return ""
 }
 
+func (x *TemperatureLog) GetOpener() string {
+	if x != nil {
+		return x.Opener
+	}
+	return ""
+}
+
+func (x *TemperatureLog) GetAllowances() []*HeatAllowance {
+	if x != nil {
+		return x.Allowances
+	}
+	return nil
+}
+
 // ListTemperaturesResponse is every log.
 type ListTemperaturesResponse struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -693,7 +989,7 @@ type ListTemperaturesResponse struct {
 
 func (x *ListTemperaturesResponse) Reset() {
 	*x = ListTemperaturesResponse{}
-	mi := &file_barrelhead_inventory_v1_heat_proto_msgTypes[8]
+	mi := &file_barrelhead_inventory_v1_heat_proto_msgTypes[12]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -705,7 +1001,7 @@ func (x *ListTemperaturesResponse) String() string {
 func (*ListTemperaturesResponse) ProtoMessage() {}
 
 func (x *ListTemperaturesResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_inventory_v1_heat_proto_msgTypes[8]
+	mi := &file_barrelhead_inventory_v1_heat_proto_msgTypes[12]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -718,7 +1014,7 @@ func (x *ListTemperaturesResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ListTemperaturesResponse.ProtoReflect.Descriptor instead.
 func (*ListTemperaturesResponse) Descriptor() ([]byte, []int) {
-	return file_barrelhead_inventory_v1_heat_proto_rawDescGZIP(), []int{8}
+	return file_barrelhead_inventory_v1_heat_proto_rawDescGZIP(), []int{12}
 }
 
 func (x *ListTemperaturesResponse) GetLogs() []*TemperatureLog {
@@ -750,7 +1046,7 @@ const file_barrelhead_inventory_v1_heat_proto_rawDesc = "" +
 	"\x0funknown_sources\x18\a \x03(\tR\x0eunknownSources\"o\n" +
 	"\x12TemperatureReading\x126\n" +
 	"\x04time\x18\x01 \x01(\v2\x1a.google.protobuf.TimestampB\x06\xbaH\x03\xc8\x01\x01R\x04time\x12!\n" +
-	"\acelsius\x18\x02 \x01(\tB\a\xbaH\x04r\x02\x10\x01R\acelsius\"\xab\x03\n" +
+	"\acelsius\x18\x02 \x01(\tB\a\xbaH\x04r\x02\x10\x01R\acelsius\"\xf8\x02\n" +
 	"\x19RecordTemperaturesRequest\x12'\n" +
 	"\n" +
 	"request_id\x18\x01 \x01(\tB\b\xbaH\x05r\x03\xb0\x01\x01R\trequestId\x126\n" +
@@ -759,22 +1055,50 @@ const file_barrelhead_inventory_v1_heat_proto_rawDesc = "" +
 	"\x92\x01\a\b\x01\x10\xc8\x01\x18\x01R\x06warmed\x12.\n" +
 	"\x05probe\x18\x04 \x01(\tB\x18\xbaH\x15r\x132\x11^[A-Z0-9-]{1,20}$R\x05probe\x12T\n" +
 	"\breadings\x18\x05 \x03(\v2+.barrelhead.inventory.v1.TemperatureReadingB\v\xbaH\b\x92\x01\x05\b\x01\x10\xe8\aR\breadings\x12#\n" +
-	"\rlimit_celsius\x18\x06 \x01(\tR\flimitCelsius\x12,\n" +
-	"\rsecond_person\x18\a \x01(\tB\a\xbaH\x04r\x02\x18PR\fsecondPerson\x12-\n" +
-	"\rsecond_reason\x18\b \x01(\tB\b\xbaH\x05r\x03\x18\xac\x02R\fsecondReason\"Q\n" +
+	"\rlimit_celsius\x18\x06 \x01(\tR\flimitCelsiusJ\x04\b\a\x10\bJ\x04\b\b\x10\tR\rsecond_personR\rsecond_reason\"\xc5\x01\n" +
+	"\x10AllowHeatRequest\x12'\n" +
+	"\n" +
+	"request_id\x18\x01 \x01(\tB\b\xbaH\x05r\x03\xb0\x01\x01R\trequestId\x126\n" +
+	"\x04name\x18\x02 \x01(\tB\"\xbaH\x1fr\x1d2\x1b^heatStays/[A-Z0-9-]{1,40}$R\x04name\x12,\n" +
+	"\rlimit_celsius\x18\x03 \x01(\tB\a\xbaH\x04r\x02\x10\x01R\flimitCelsius\x12\"\n" +
+	"\x06reason\x18\x04 \x01(\tB\n" +
+	"\xbaH\ar\x05\x10\x01\x18\xac\x02R\x06reason\"\xe1\x01\n" +
+	"\rHeatAllowance\x12\x12\n" +
+	"\x04name\x18\x01 \x01(\tR\x04name\x12\x12\n" +
+	"\x04stay\x18\x02 \x01(\tR\x04stay\x12#\n" +
+	"\rlimit_celsius\x18\x03 \x01(\tR\flimitCelsius\x12\x16\n" +
+	"\x06reason\x18\x04 \x01(\tR\x06reason\x12\x18\n" +
+	"\aallower\x18\x05 \x01(\tR\aallower\x129\n" +
+	"\n" +
+	"allow_time\x18\x06 \x01(\v2\x1a.google.protobuf.TimestampR\tallowTime\x12\x16\n" +
+	"\x06opener\x18\a \x01(\tR\x06opener\"\x92\x01\n" +
+	"\x19ListHeatAllowancesRequest\x129\n" +
+	"\x04stay\x18\x01 \x01(\tB%\xbaH\"r 2\x1e^(heatStays/[A-Z0-9-]{1,40})?$R\x04stay\x12\x1b\n" +
+	"\tpage_size\x18\x02 \x01(\x05R\bpageSize\x12\x1d\n" +
+	"\n" +
+	"page_token\x18\x03 \x01(\tR\tpageToken\"\x8c\x01\n" +
+	"\x1aListHeatAllowancesResponse\x12F\n" +
+	"\n" +
+	"allowances\x18\x01 \x03(\v2&.barrelhead.inventory.v1.HeatAllowanceR\n" +
+	"allowances\x12&\n" +
+	"\x0fnext_page_token\x18\x02 \x01(\tR\rnextPageToken\"Q\n" +
 	"\x1aRecordTemperaturesResponse\x123\n" +
 	"\x05heats\x18\x01 \x03(\v2\x1d.barrelhead.inventory.v1.HeatR\x05heats\"-\n" +
 	"\x0eGetHeatRequest\x12\x1b\n" +
 	"\x04name\x18\x01 \x01(\tB\a\xbaH\x04r\x02\x10\x01R\x04name\"6\n" +
 	"\x17ListTemperaturesRequest\x12\x1b\n" +
-	"\x04name\x18\x01 \x01(\tB\a\xbaH\x04r\x02\x10\x01R\x04name\"\xf2\x01\n" +
+	"\x04name\x18\x01 \x01(\tB\a\xbaH\x04r\x02\x10\x01R\x04name\"\xd2\x02\n" +
 	"\x0eTemperatureLog\x12\x12\n" +
 	"\x04stay\x18\x01 \x01(\tR\x04stay\x12\x14\n" +
 	"\x05probe\x18\x02 \x01(\tR\x05probe\x12G\n" +
 	"\breadings\x18\x03 \x03(\v2+.barrelhead.inventory.v1.TemperatureReadingR\breadings\x12#\n" +
 	"\rlimit_celsius\x18\x04 \x01(\tR\flimitCelsius\x12#\n" +
 	"\rsecond_person\x18\x05 \x01(\tR\fsecondPerson\x12#\n" +
-	"\rsecond_reason\x18\x06 \x01(\tR\fsecondReason\"W\n" +
+	"\rsecond_reason\x18\x06 \x01(\tR\fsecondReason\x12\x16\n" +
+	"\x06opener\x18\a \x01(\tR\x06opener\x12F\n" +
+	"\n" +
+	"allowances\x18\b \x03(\v2&.barrelhead.inventory.v1.HeatAllowanceR\n" +
+	"allowances\"W\n" +
 	"\x18ListTemperaturesResponse\x12;\n" +
 	"\x04logs\x18\x01 \x03(\v2'.barrelhead.inventory.v1.TemperatureLogR\x04logs*\xdf\x01\n" +
 	"\rHeatAlarmKind\x12\x1f\n" +
@@ -800,35 +1124,42 @@ func file_barrelhead_inventory_v1_heat_proto_rawDescGZIP() []byte {
 }
 
 var file_barrelhead_inventory_v1_heat_proto_enumTypes = make([]protoimpl.EnumInfo, 1)
-var file_barrelhead_inventory_v1_heat_proto_msgTypes = make([]protoimpl.MessageInfo, 9)
+var file_barrelhead_inventory_v1_heat_proto_msgTypes = make([]protoimpl.MessageInfo, 13)
 var file_barrelhead_inventory_v1_heat_proto_goTypes = []any{
 	(HeatAlarmKind)(0),                 // 0: barrelhead.inventory.v1.HeatAlarmKind
 	(*HeatAlarm)(nil),                  // 1: barrelhead.inventory.v1.HeatAlarm
 	(*Heat)(nil),                       // 2: barrelhead.inventory.v1.Heat
 	(*TemperatureReading)(nil),         // 3: barrelhead.inventory.v1.TemperatureReading
 	(*RecordTemperaturesRequest)(nil),  // 4: barrelhead.inventory.v1.RecordTemperaturesRequest
-	(*RecordTemperaturesResponse)(nil), // 5: barrelhead.inventory.v1.RecordTemperaturesResponse
-	(*GetHeatRequest)(nil),             // 6: barrelhead.inventory.v1.GetHeatRequest
-	(*ListTemperaturesRequest)(nil),    // 7: barrelhead.inventory.v1.ListTemperaturesRequest
-	(*TemperatureLog)(nil),             // 8: barrelhead.inventory.v1.TemperatureLog
-	(*ListTemperaturesResponse)(nil),   // 9: barrelhead.inventory.v1.ListTemperaturesResponse
-	(*timestamppb.Timestamp)(nil),      // 10: google.protobuf.Timestamp
+	(*AllowHeatRequest)(nil),           // 5: barrelhead.inventory.v1.AllowHeatRequest
+	(*HeatAllowance)(nil),              // 6: barrelhead.inventory.v1.HeatAllowance
+	(*ListHeatAllowancesRequest)(nil),  // 7: barrelhead.inventory.v1.ListHeatAllowancesRequest
+	(*ListHeatAllowancesResponse)(nil), // 8: barrelhead.inventory.v1.ListHeatAllowancesResponse
+	(*RecordTemperaturesResponse)(nil), // 9: barrelhead.inventory.v1.RecordTemperaturesResponse
+	(*GetHeatRequest)(nil),             // 10: barrelhead.inventory.v1.GetHeatRequest
+	(*ListTemperaturesRequest)(nil),    // 11: barrelhead.inventory.v1.ListTemperaturesRequest
+	(*TemperatureLog)(nil),             // 12: barrelhead.inventory.v1.TemperatureLog
+	(*ListTemperaturesResponse)(nil),   // 13: barrelhead.inventory.v1.ListTemperaturesResponse
+	(*timestamppb.Timestamp)(nil),      // 14: google.protobuf.Timestamp
 }
 var file_barrelhead_inventory_v1_heat_proto_depIdxs = []int32{
 	0,  // 0: barrelhead.inventory.v1.HeatAlarm.kind:type_name -> barrelhead.inventory.v1.HeatAlarmKind
-	10, // 1: barrelhead.inventory.v1.HeatAlarm.from_time:type_name -> google.protobuf.Timestamp
-	10, // 2: barrelhead.inventory.v1.HeatAlarm.to_time:type_name -> google.protobuf.Timestamp
+	14, // 1: barrelhead.inventory.v1.HeatAlarm.from_time:type_name -> google.protobuf.Timestamp
+	14, // 2: barrelhead.inventory.v1.HeatAlarm.to_time:type_name -> google.protobuf.Timestamp
 	1,  // 3: barrelhead.inventory.v1.Heat.alarms:type_name -> barrelhead.inventory.v1.HeatAlarm
-	10, // 4: barrelhead.inventory.v1.TemperatureReading.time:type_name -> google.protobuf.Timestamp
+	14, // 4: barrelhead.inventory.v1.TemperatureReading.time:type_name -> google.protobuf.Timestamp
 	3,  // 5: barrelhead.inventory.v1.RecordTemperaturesRequest.readings:type_name -> barrelhead.inventory.v1.TemperatureReading
-	2,  // 6: barrelhead.inventory.v1.RecordTemperaturesResponse.heats:type_name -> barrelhead.inventory.v1.Heat
-	3,  // 7: barrelhead.inventory.v1.TemperatureLog.readings:type_name -> barrelhead.inventory.v1.TemperatureReading
-	8,  // 8: barrelhead.inventory.v1.ListTemperaturesResponse.logs:type_name -> barrelhead.inventory.v1.TemperatureLog
-	9,  // [9:9] is the sub-list for method output_type
-	9,  // [9:9] is the sub-list for method input_type
-	9,  // [9:9] is the sub-list for extension type_name
-	9,  // [9:9] is the sub-list for extension extendee
-	0,  // [0:9] is the sub-list for field type_name
+	14, // 6: barrelhead.inventory.v1.HeatAllowance.allow_time:type_name -> google.protobuf.Timestamp
+	6,  // 7: barrelhead.inventory.v1.ListHeatAllowancesResponse.allowances:type_name -> barrelhead.inventory.v1.HeatAllowance
+	2,  // 8: barrelhead.inventory.v1.RecordTemperaturesResponse.heats:type_name -> barrelhead.inventory.v1.Heat
+	3,  // 9: barrelhead.inventory.v1.TemperatureLog.readings:type_name -> barrelhead.inventory.v1.TemperatureReading
+	6,  // 10: barrelhead.inventory.v1.TemperatureLog.allowances:type_name -> barrelhead.inventory.v1.HeatAllowance
+	12, // 11: barrelhead.inventory.v1.ListTemperaturesResponse.logs:type_name -> barrelhead.inventory.v1.TemperatureLog
+	12, // [12:12] is the sub-list for method output_type
+	12, // [12:12] is the sub-list for method input_type
+	12, // [12:12] is the sub-list for extension type_name
+	12, // [12:12] is the sub-list for extension extendee
+	0,  // [0:12] is the sub-list for field type_name
 }
 
 func init() { file_barrelhead_inventory_v1_heat_proto_init() }
@@ -842,7 +1173,7 @@ func file_barrelhead_inventory_v1_heat_proto_init() {
 			GoPackagePath: reflect.TypeOf(x{}).PkgPath(),
 			RawDescriptor: unsafe.Slice(unsafe.StringData(file_barrelhead_inventory_v1_heat_proto_rawDesc), len(file_barrelhead_inventory_v1_heat_proto_rawDesc)),
 			NumEnums:      1,
-			NumMessages:   9,
+			NumMessages:   13,
 			NumExtensions: 0,
 			NumServices:   0,
 		},

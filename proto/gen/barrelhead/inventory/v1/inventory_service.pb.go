@@ -26,7 +26,7 @@ var File_barrelhead_inventory_v1_inventory_service_proto protoreflect.FileDescri
 
 const file_barrelhead_inventory_v1_inventory_service_proto_rawDesc = "" +
 	"\n" +
-	"/barrelhead/inventory/v1/inventory_service.proto\x12\x17barrelhead.inventory.v1\x1a!barrelhead/access/v1/access.proto\x1a#barrelhead/inventory/v1/blend.proto\x1a\"barrelhead/inventory/v1/heat.proto\x1a#barrelhead/inventory/v1/label.proto\x1a\"barrelhead/inventory/v1/lots.proto\x1a)barrelhead/inventory/v1/net_content.proto\x1a'barrelhead/inventory/v1/resources.proto\x1a,barrelhead/inventory/v1/stock_requests.proto\x1a#barrelhead/inventory/v1/trace.proto\x1a\x1cgoogle/api/annotations.proto2\xb3-\n" +
+	"/barrelhead/inventory/v1/inventory_service.proto\x12\x17barrelhead.inventory.v1\x1a!barrelhead/access/v1/access.proto\x1a#barrelhead/inventory/v1/blend.proto\x1a\"barrelhead/inventory/v1/heat.proto\x1a#barrelhead/inventory/v1/label.proto\x1a\"barrelhead/inventory/v1/lots.proto\x1a)barrelhead/inventory/v1/net_content.proto\x1a'barrelhead/inventory/v1/resources.proto\x1a,barrelhead/inventory/v1/stock_requests.proto\x1a#barrelhead/inventory/v1/trace.proto\x1a\x1cgoogle/api/annotations.proto2\xc7.\n" +
 	"\x10InventoryService\x12\x86\x01\n" +
 	"\fGetStockItem\x12,.barrelhead.inventory.v1.GetStockItemRequest\x1a\".barrelhead.inventory.v1.StockItem\"$\xca\xe4\x18\x06\n" +
 	"\x04\x04\x05\x06\t\x82\xd3\xe4\x93\x02\x14\x12\x12/v1/{name=stock/*}\x12\x7f\n" +
@@ -88,7 +88,9 @@ const file_barrelhead_inventory_v1_inventory_service_proto_rawDesc = "" +
 	"\vSplitBarrel\x12+.barrelhead.inventory.v1.SplitBarrelRequest\x1a,.barrelhead.inventory.v1.SplitBarrelResponse\"*\xca\xe4\x18\x03\n" +
 	"\x01\x04\x82\xd3\xe4\x93\x02\x1d:\x01*\"\x18/v1/{name=stock/*}:split\x12\xaf\x01\n" +
 	"\x12RecordTemperatures\x122.barrelhead.inventory.v1.RecordTemperaturesRequest\x1a3.barrelhead.inventory.v1.RecordTemperaturesResponse\"0\xca\xe4\x18\x04\n" +
-	"\x02\x04\x05\x82\xd3\xe4\x93\x02\":\x01*\"\x1d/v1/{name=heatStays/*}:record\x12\x9a\x01\n" +
+	"\x02\x04\x05\x82\xd3\xe4\x93\x02\":\x01*\"\x1d/v1/{name=heatStays/*}:record\x12\x91\x01\n" +
+	"\tAllowHeat\x12).barrelhead.inventory.v1.AllowHeatRequest\x1a&.barrelhead.inventory.v1.HeatAllowance\"1\xca\xe4\x18\x06\n" +
+	"\x04\x03\x04\x05\x06\x82\xd3\xe4\x93\x02!:\x01*\"\x1c/v1/{name=heatStays/*}:allow\x12\x9a\x01\n" +
 	"\aGetHeat\x12'.barrelhead.inventory.v1.GetHeatRequest\x1a\x1d.barrelhead.inventory.v1.Heat\"G\xca\xe4\x18\a\n" +
 	"\x05\x03\x04\x05\x06\t\x82\xd3\xe4\x93\x026Z\x1b\x12\x19/v1/{name=charges/*}/heat\x12\x17/v1/{name=stock/*}/heat\x12~\n" +
 	"\fStartPackLot\x12,.barrelhead.inventory.v1.StartPackLotRequest\x1a .barrelhead.inventory.v1.PackLot\"\x1e\xca\xe4\x18\x03\n" +
@@ -147,47 +149,49 @@ var file_barrelhead_inventory_v1_inventory_service_proto_goTypes = []any{
 	(*RecordLossRequest)(nil),             // 23: barrelhead.inventory.v1.RecordLossRequest
 	(*SplitBarrelRequest)(nil),            // 24: barrelhead.inventory.v1.SplitBarrelRequest
 	(*RecordTemperaturesRequest)(nil),     // 25: barrelhead.inventory.v1.RecordTemperaturesRequest
-	(*GetHeatRequest)(nil),                // 26: barrelhead.inventory.v1.GetHeatRequest
-	(*StartPackLotRequest)(nil),           // 27: barrelhead.inventory.v1.StartPackLotRequest
-	(*DrawPackLotRequest)(nil),            // 28: barrelhead.inventory.v1.DrawPackLotRequest
-	(*ReturnReworkRequest)(nil),           // 29: barrelhead.inventory.v1.ReturnReworkRequest
-	(*ClosePackLotRequest)(nil),           // 30: barrelhead.inventory.v1.ClosePackLotRequest
-	(*GetPackLotRequest)(nil),             // 31: barrelhead.inventory.v1.GetPackLotRequest
-	(*ListPackLotsRequest)(nil),           // 32: barrelhead.inventory.v1.ListPackLotsRequest
-	(*CheckNetContentRequest)(nil),        // 33: barrelhead.inventory.v1.CheckNetContentRequest
-	(*ReleaseNetContentCheckRequest)(nil), // 34: barrelhead.inventory.v1.ReleaseNetContentCheckRequest
-	(*ListNetContentChecksRequest)(nil),   // 35: barrelhead.inventory.v1.ListNetContentChecksRequest
-	(*ShipRequest)(nil),                   // 36: barrelhead.inventory.v1.ShipRequest
-	(*ListShipmentsRequest)(nil),          // 37: barrelhead.inventory.v1.ListShipmentsRequest
-	(*TraceRequest)(nil),                  // 38: barrelhead.inventory.v1.TraceRequest
-	(*GetMassBalanceRequest)(nil),         // 39: barrelhead.inventory.v1.GetMassBalanceRequest
-	(*StockItem)(nil),                     // 40: barrelhead.inventory.v1.StockItem
-	(*ListStockResponse)(nil),             // 41: barrelhead.inventory.v1.ListStockResponse
-	(*SummarizeStockResponse)(nil),        // 42: barrelhead.inventory.v1.SummarizeStockResponse
-	(*Hold)(nil),                          // 43: barrelhead.inventory.v1.Hold
-	(*ListHoldsResponse)(nil),             // 44: barrelhead.inventory.v1.ListHoldsResponse
-	(*ListMovementsResponse)(nil),         // 45: barrelhead.inventory.v1.ListMovementsResponse
-	(*BlendPlan)(nil),                     // 46: barrelhead.inventory.v1.BlendPlan
-	(*BlendChoiceExplanation)(nil),        // 47: barrelhead.inventory.v1.BlendChoiceExplanation
-	(*BlendSwapCheck)(nil),                // 48: barrelhead.inventory.v1.BlendSwapCheck
-	(*Tank)(nil),                          // 49: barrelhead.inventory.v1.Tank
-	(*ListTanksResponse)(nil),             // 50: barrelhead.inventory.v1.ListTanksResponse
-	(*Label)(nil),                         // 51: barrelhead.inventory.v1.Label
-	(*ListLabelsResponse)(nil),            // 52: barrelhead.inventory.v1.ListLabelsResponse
-	(*Charge)(nil),                        // 53: barrelhead.inventory.v1.Charge
-	(*ListChargesResponse)(nil),           // 54: barrelhead.inventory.v1.ListChargesResponse
-	(*Transfer)(nil),                      // 55: barrelhead.inventory.v1.Transfer
-	(*SplitBarrelResponse)(nil),           // 56: barrelhead.inventory.v1.SplitBarrelResponse
-	(*RecordTemperaturesResponse)(nil),    // 57: barrelhead.inventory.v1.RecordTemperaturesResponse
-	(*Heat)(nil),                          // 58: barrelhead.inventory.v1.Heat
-	(*PackLot)(nil),                       // 59: barrelhead.inventory.v1.PackLot
-	(*ListPackLotsResponse)(nil),          // 60: barrelhead.inventory.v1.ListPackLotsResponse
-	(*NetContentCheck)(nil),               // 61: barrelhead.inventory.v1.NetContentCheck
-	(*ListNetContentChecksResponse)(nil),  // 62: barrelhead.inventory.v1.ListNetContentChecksResponse
-	(*Shipment)(nil),                      // 63: barrelhead.inventory.v1.Shipment
-	(*ListShipmentsResponse)(nil),         // 64: barrelhead.inventory.v1.ListShipmentsResponse
-	(*TraceResponse)(nil),                 // 65: barrelhead.inventory.v1.TraceResponse
-	(*MassBalance)(nil),                   // 66: barrelhead.inventory.v1.MassBalance
+	(*AllowHeatRequest)(nil),              // 26: barrelhead.inventory.v1.AllowHeatRequest
+	(*GetHeatRequest)(nil),                // 27: barrelhead.inventory.v1.GetHeatRequest
+	(*StartPackLotRequest)(nil),           // 28: barrelhead.inventory.v1.StartPackLotRequest
+	(*DrawPackLotRequest)(nil),            // 29: barrelhead.inventory.v1.DrawPackLotRequest
+	(*ReturnReworkRequest)(nil),           // 30: barrelhead.inventory.v1.ReturnReworkRequest
+	(*ClosePackLotRequest)(nil),           // 31: barrelhead.inventory.v1.ClosePackLotRequest
+	(*GetPackLotRequest)(nil),             // 32: barrelhead.inventory.v1.GetPackLotRequest
+	(*ListPackLotsRequest)(nil),           // 33: barrelhead.inventory.v1.ListPackLotsRequest
+	(*CheckNetContentRequest)(nil),        // 34: barrelhead.inventory.v1.CheckNetContentRequest
+	(*ReleaseNetContentCheckRequest)(nil), // 35: barrelhead.inventory.v1.ReleaseNetContentCheckRequest
+	(*ListNetContentChecksRequest)(nil),   // 36: barrelhead.inventory.v1.ListNetContentChecksRequest
+	(*ShipRequest)(nil),                   // 37: barrelhead.inventory.v1.ShipRequest
+	(*ListShipmentsRequest)(nil),          // 38: barrelhead.inventory.v1.ListShipmentsRequest
+	(*TraceRequest)(nil),                  // 39: barrelhead.inventory.v1.TraceRequest
+	(*GetMassBalanceRequest)(nil),         // 40: barrelhead.inventory.v1.GetMassBalanceRequest
+	(*StockItem)(nil),                     // 41: barrelhead.inventory.v1.StockItem
+	(*ListStockResponse)(nil),             // 42: barrelhead.inventory.v1.ListStockResponse
+	(*SummarizeStockResponse)(nil),        // 43: barrelhead.inventory.v1.SummarizeStockResponse
+	(*Hold)(nil),                          // 44: barrelhead.inventory.v1.Hold
+	(*ListHoldsResponse)(nil),             // 45: barrelhead.inventory.v1.ListHoldsResponse
+	(*ListMovementsResponse)(nil),         // 46: barrelhead.inventory.v1.ListMovementsResponse
+	(*BlendPlan)(nil),                     // 47: barrelhead.inventory.v1.BlendPlan
+	(*BlendChoiceExplanation)(nil),        // 48: barrelhead.inventory.v1.BlendChoiceExplanation
+	(*BlendSwapCheck)(nil),                // 49: barrelhead.inventory.v1.BlendSwapCheck
+	(*Tank)(nil),                          // 50: barrelhead.inventory.v1.Tank
+	(*ListTanksResponse)(nil),             // 51: barrelhead.inventory.v1.ListTanksResponse
+	(*Label)(nil),                         // 52: barrelhead.inventory.v1.Label
+	(*ListLabelsResponse)(nil),            // 53: barrelhead.inventory.v1.ListLabelsResponse
+	(*Charge)(nil),                        // 54: barrelhead.inventory.v1.Charge
+	(*ListChargesResponse)(nil),           // 55: barrelhead.inventory.v1.ListChargesResponse
+	(*Transfer)(nil),                      // 56: barrelhead.inventory.v1.Transfer
+	(*SplitBarrelResponse)(nil),           // 57: barrelhead.inventory.v1.SplitBarrelResponse
+	(*RecordTemperaturesResponse)(nil),    // 58: barrelhead.inventory.v1.RecordTemperaturesResponse
+	(*HeatAllowance)(nil),                 // 59: barrelhead.inventory.v1.HeatAllowance
+	(*Heat)(nil),                          // 60: barrelhead.inventory.v1.Heat
+	(*PackLot)(nil),                       // 61: barrelhead.inventory.v1.PackLot
+	(*ListPackLotsResponse)(nil),          // 62: barrelhead.inventory.v1.ListPackLotsResponse
+	(*NetContentCheck)(nil),               // 63: barrelhead.inventory.v1.NetContentCheck
+	(*ListNetContentChecksResponse)(nil),  // 64: barrelhead.inventory.v1.ListNetContentChecksResponse
+	(*Shipment)(nil),                      // 65: barrelhead.inventory.v1.Shipment
+	(*ListShipmentsResponse)(nil),         // 66: barrelhead.inventory.v1.ListShipmentsResponse
+	(*TraceResponse)(nil),                 // 67: barrelhead.inventory.v1.TraceResponse
+	(*MassBalance)(nil),                   // 68: barrelhead.inventory.v1.MassBalance
 }
 var file_barrelhead_inventory_v1_inventory_service_proto_depIdxs = []int32{
 	0,  // 0: barrelhead.inventory.v1.InventoryService.GetStockItem:input_type -> barrelhead.inventory.v1.GetStockItemRequest
@@ -216,62 +220,64 @@ var file_barrelhead_inventory_v1_inventory_service_proto_depIdxs = []int32{
 	23, // 23: barrelhead.inventory.v1.InventoryService.RecordLoss:input_type -> barrelhead.inventory.v1.RecordLossRequest
 	24, // 24: barrelhead.inventory.v1.InventoryService.SplitBarrel:input_type -> barrelhead.inventory.v1.SplitBarrelRequest
 	25, // 25: barrelhead.inventory.v1.InventoryService.RecordTemperatures:input_type -> barrelhead.inventory.v1.RecordTemperaturesRequest
-	26, // 26: barrelhead.inventory.v1.InventoryService.GetHeat:input_type -> barrelhead.inventory.v1.GetHeatRequest
-	27, // 27: barrelhead.inventory.v1.InventoryService.StartPackLot:input_type -> barrelhead.inventory.v1.StartPackLotRequest
-	28, // 28: barrelhead.inventory.v1.InventoryService.DrawPackLot:input_type -> barrelhead.inventory.v1.DrawPackLotRequest
-	29, // 29: barrelhead.inventory.v1.InventoryService.ReturnRework:input_type -> barrelhead.inventory.v1.ReturnReworkRequest
-	30, // 30: barrelhead.inventory.v1.InventoryService.ClosePackLot:input_type -> barrelhead.inventory.v1.ClosePackLotRequest
-	31, // 31: barrelhead.inventory.v1.InventoryService.GetPackLot:input_type -> barrelhead.inventory.v1.GetPackLotRequest
-	32, // 32: barrelhead.inventory.v1.InventoryService.ListPackLots:input_type -> barrelhead.inventory.v1.ListPackLotsRequest
-	33, // 33: barrelhead.inventory.v1.InventoryService.CheckNetContent:input_type -> barrelhead.inventory.v1.CheckNetContentRequest
-	34, // 34: barrelhead.inventory.v1.InventoryService.ReleaseNetContentCheck:input_type -> barrelhead.inventory.v1.ReleaseNetContentCheckRequest
-	35, // 35: barrelhead.inventory.v1.InventoryService.ListNetContentChecks:input_type -> barrelhead.inventory.v1.ListNetContentChecksRequest
-	36, // 36: barrelhead.inventory.v1.InventoryService.Ship:input_type -> barrelhead.inventory.v1.ShipRequest
-	37, // 37: barrelhead.inventory.v1.InventoryService.ListShipments:input_type -> barrelhead.inventory.v1.ListShipmentsRequest
-	38, // 38: barrelhead.inventory.v1.InventoryService.Trace:input_type -> barrelhead.inventory.v1.TraceRequest
-	39, // 39: barrelhead.inventory.v1.InventoryService.GetMassBalance:input_type -> barrelhead.inventory.v1.GetMassBalanceRequest
-	40, // 40: barrelhead.inventory.v1.InventoryService.GetStockItem:output_type -> barrelhead.inventory.v1.StockItem
-	41, // 41: barrelhead.inventory.v1.InventoryService.ListStock:output_type -> barrelhead.inventory.v1.ListStockResponse
-	42, // 42: barrelhead.inventory.v1.InventoryService.SummarizeStock:output_type -> barrelhead.inventory.v1.SummarizeStockResponse
-	40, // 43: barrelhead.inventory.v1.InventoryService.MoveBarrel:output_type -> barrelhead.inventory.v1.StockItem
-	43, // 44: barrelhead.inventory.v1.InventoryService.PlaceHold:output_type -> barrelhead.inventory.v1.Hold
-	43, // 45: barrelhead.inventory.v1.InventoryService.ReleaseHold:output_type -> barrelhead.inventory.v1.Hold
-	44, // 46: barrelhead.inventory.v1.InventoryService.ListHolds:output_type -> barrelhead.inventory.v1.ListHoldsResponse
-	45, // 47: barrelhead.inventory.v1.InventoryService.ListMovements:output_type -> barrelhead.inventory.v1.ListMovementsResponse
-	46, // 48: barrelhead.inventory.v1.InventoryService.PlanBlend:output_type -> barrelhead.inventory.v1.BlendPlan
-	47, // 49: barrelhead.inventory.v1.InventoryService.ExplainBlendChoice:output_type -> barrelhead.inventory.v1.BlendChoiceExplanation
-	48, // 50: barrelhead.inventory.v1.InventoryService.CheckBlendSwap:output_type -> barrelhead.inventory.v1.BlendSwapCheck
-	49, // 51: barrelhead.inventory.v1.InventoryService.CreateTank:output_type -> barrelhead.inventory.v1.Tank
-	50, // 52: barrelhead.inventory.v1.InventoryService.ListTanks:output_type -> barrelhead.inventory.v1.ListTanksResponse
-	51, // 53: barrelhead.inventory.v1.InventoryService.CreateLabel:output_type -> barrelhead.inventory.v1.Label
-	51, // 54: barrelhead.inventory.v1.InventoryService.ApproveLabel:output_type -> barrelhead.inventory.v1.Label
-	52, // 55: barrelhead.inventory.v1.InventoryService.ListLabels:output_type -> barrelhead.inventory.v1.ListLabelsResponse
-	53, // 56: barrelhead.inventory.v1.InventoryService.OpenCharge:output_type -> barrelhead.inventory.v1.Charge
-	53, // 57: barrelhead.inventory.v1.InventoryService.FillCharge:output_type -> barrelhead.inventory.v1.Charge
-	53, // 58: barrelhead.inventory.v1.InventoryService.CorrectHeel:output_type -> barrelhead.inventory.v1.Charge
-	53, // 59: barrelhead.inventory.v1.InventoryService.TransferCharge:output_type -> barrelhead.inventory.v1.Charge
-	53, // 60: barrelhead.inventory.v1.InventoryService.CloseCharge:output_type -> barrelhead.inventory.v1.Charge
-	53, // 61: barrelhead.inventory.v1.InventoryService.GetCharge:output_type -> barrelhead.inventory.v1.Charge
-	54, // 62: barrelhead.inventory.v1.InventoryService.ListCharges:output_type -> barrelhead.inventory.v1.ListChargesResponse
-	55, // 63: barrelhead.inventory.v1.InventoryService.RecordLoss:output_type -> barrelhead.inventory.v1.Transfer
-	56, // 64: barrelhead.inventory.v1.InventoryService.SplitBarrel:output_type -> barrelhead.inventory.v1.SplitBarrelResponse
-	57, // 65: barrelhead.inventory.v1.InventoryService.RecordTemperatures:output_type -> barrelhead.inventory.v1.RecordTemperaturesResponse
-	58, // 66: barrelhead.inventory.v1.InventoryService.GetHeat:output_type -> barrelhead.inventory.v1.Heat
-	59, // 67: barrelhead.inventory.v1.InventoryService.StartPackLot:output_type -> barrelhead.inventory.v1.PackLot
-	59, // 68: barrelhead.inventory.v1.InventoryService.DrawPackLot:output_type -> barrelhead.inventory.v1.PackLot
-	59, // 69: barrelhead.inventory.v1.InventoryService.ReturnRework:output_type -> barrelhead.inventory.v1.PackLot
-	59, // 70: barrelhead.inventory.v1.InventoryService.ClosePackLot:output_type -> barrelhead.inventory.v1.PackLot
-	59, // 71: barrelhead.inventory.v1.InventoryService.GetPackLot:output_type -> barrelhead.inventory.v1.PackLot
-	60, // 72: barrelhead.inventory.v1.InventoryService.ListPackLots:output_type -> barrelhead.inventory.v1.ListPackLotsResponse
-	61, // 73: barrelhead.inventory.v1.InventoryService.CheckNetContent:output_type -> barrelhead.inventory.v1.NetContentCheck
-	61, // 74: barrelhead.inventory.v1.InventoryService.ReleaseNetContentCheck:output_type -> barrelhead.inventory.v1.NetContentCheck
-	62, // 75: barrelhead.inventory.v1.InventoryService.ListNetContentChecks:output_type -> barrelhead.inventory.v1.ListNetContentChecksResponse
-	63, // 76: barrelhead.inventory.v1.InventoryService.Ship:output_type -> barrelhead.inventory.v1.Shipment
-	64, // 77: barrelhead.inventory.v1.InventoryService.ListShipments:output_type -> barrelhead.inventory.v1.ListShipmentsResponse
-	65, // 78: barrelhead.inventory.v1.InventoryService.Trace:output_type -> barrelhead.inventory.v1.TraceResponse
-	66, // 79: barrelhead.inventory.v1.InventoryService.GetMassBalance:output_type -> barrelhead.inventory.v1.MassBalance
-	40, // [40:80] is the sub-list for method output_type
-	0,  // [0:40] is the sub-list for method input_type
+	26, // 26: barrelhead.inventory.v1.InventoryService.AllowHeat:input_type -> barrelhead.inventory.v1.AllowHeatRequest
+	27, // 27: barrelhead.inventory.v1.InventoryService.GetHeat:input_type -> barrelhead.inventory.v1.GetHeatRequest
+	28, // 28: barrelhead.inventory.v1.InventoryService.StartPackLot:input_type -> barrelhead.inventory.v1.StartPackLotRequest
+	29, // 29: barrelhead.inventory.v1.InventoryService.DrawPackLot:input_type -> barrelhead.inventory.v1.DrawPackLotRequest
+	30, // 30: barrelhead.inventory.v1.InventoryService.ReturnRework:input_type -> barrelhead.inventory.v1.ReturnReworkRequest
+	31, // 31: barrelhead.inventory.v1.InventoryService.ClosePackLot:input_type -> barrelhead.inventory.v1.ClosePackLotRequest
+	32, // 32: barrelhead.inventory.v1.InventoryService.GetPackLot:input_type -> barrelhead.inventory.v1.GetPackLotRequest
+	33, // 33: barrelhead.inventory.v1.InventoryService.ListPackLots:input_type -> barrelhead.inventory.v1.ListPackLotsRequest
+	34, // 34: barrelhead.inventory.v1.InventoryService.CheckNetContent:input_type -> barrelhead.inventory.v1.CheckNetContentRequest
+	35, // 35: barrelhead.inventory.v1.InventoryService.ReleaseNetContentCheck:input_type -> barrelhead.inventory.v1.ReleaseNetContentCheckRequest
+	36, // 36: barrelhead.inventory.v1.InventoryService.ListNetContentChecks:input_type -> barrelhead.inventory.v1.ListNetContentChecksRequest
+	37, // 37: barrelhead.inventory.v1.InventoryService.Ship:input_type -> barrelhead.inventory.v1.ShipRequest
+	38, // 38: barrelhead.inventory.v1.InventoryService.ListShipments:input_type -> barrelhead.inventory.v1.ListShipmentsRequest
+	39, // 39: barrelhead.inventory.v1.InventoryService.Trace:input_type -> barrelhead.inventory.v1.TraceRequest
+	40, // 40: barrelhead.inventory.v1.InventoryService.GetMassBalance:input_type -> barrelhead.inventory.v1.GetMassBalanceRequest
+	41, // 41: barrelhead.inventory.v1.InventoryService.GetStockItem:output_type -> barrelhead.inventory.v1.StockItem
+	42, // 42: barrelhead.inventory.v1.InventoryService.ListStock:output_type -> barrelhead.inventory.v1.ListStockResponse
+	43, // 43: barrelhead.inventory.v1.InventoryService.SummarizeStock:output_type -> barrelhead.inventory.v1.SummarizeStockResponse
+	41, // 44: barrelhead.inventory.v1.InventoryService.MoveBarrel:output_type -> barrelhead.inventory.v1.StockItem
+	44, // 45: barrelhead.inventory.v1.InventoryService.PlaceHold:output_type -> barrelhead.inventory.v1.Hold
+	44, // 46: barrelhead.inventory.v1.InventoryService.ReleaseHold:output_type -> barrelhead.inventory.v1.Hold
+	45, // 47: barrelhead.inventory.v1.InventoryService.ListHolds:output_type -> barrelhead.inventory.v1.ListHoldsResponse
+	46, // 48: barrelhead.inventory.v1.InventoryService.ListMovements:output_type -> barrelhead.inventory.v1.ListMovementsResponse
+	47, // 49: barrelhead.inventory.v1.InventoryService.PlanBlend:output_type -> barrelhead.inventory.v1.BlendPlan
+	48, // 50: barrelhead.inventory.v1.InventoryService.ExplainBlendChoice:output_type -> barrelhead.inventory.v1.BlendChoiceExplanation
+	49, // 51: barrelhead.inventory.v1.InventoryService.CheckBlendSwap:output_type -> barrelhead.inventory.v1.BlendSwapCheck
+	50, // 52: barrelhead.inventory.v1.InventoryService.CreateTank:output_type -> barrelhead.inventory.v1.Tank
+	51, // 53: barrelhead.inventory.v1.InventoryService.ListTanks:output_type -> barrelhead.inventory.v1.ListTanksResponse
+	52, // 54: barrelhead.inventory.v1.InventoryService.CreateLabel:output_type -> barrelhead.inventory.v1.Label
+	52, // 55: barrelhead.inventory.v1.InventoryService.ApproveLabel:output_type -> barrelhead.inventory.v1.Label
+	53, // 56: barrelhead.inventory.v1.InventoryService.ListLabels:output_type -> barrelhead.inventory.v1.ListLabelsResponse
+	54, // 57: barrelhead.inventory.v1.InventoryService.OpenCharge:output_type -> barrelhead.inventory.v1.Charge
+	54, // 58: barrelhead.inventory.v1.InventoryService.FillCharge:output_type -> barrelhead.inventory.v1.Charge
+	54, // 59: barrelhead.inventory.v1.InventoryService.CorrectHeel:output_type -> barrelhead.inventory.v1.Charge
+	54, // 60: barrelhead.inventory.v1.InventoryService.TransferCharge:output_type -> barrelhead.inventory.v1.Charge
+	54, // 61: barrelhead.inventory.v1.InventoryService.CloseCharge:output_type -> barrelhead.inventory.v1.Charge
+	54, // 62: barrelhead.inventory.v1.InventoryService.GetCharge:output_type -> barrelhead.inventory.v1.Charge
+	55, // 63: barrelhead.inventory.v1.InventoryService.ListCharges:output_type -> barrelhead.inventory.v1.ListChargesResponse
+	56, // 64: barrelhead.inventory.v1.InventoryService.RecordLoss:output_type -> barrelhead.inventory.v1.Transfer
+	57, // 65: barrelhead.inventory.v1.InventoryService.SplitBarrel:output_type -> barrelhead.inventory.v1.SplitBarrelResponse
+	58, // 66: barrelhead.inventory.v1.InventoryService.RecordTemperatures:output_type -> barrelhead.inventory.v1.RecordTemperaturesResponse
+	59, // 67: barrelhead.inventory.v1.InventoryService.AllowHeat:output_type -> barrelhead.inventory.v1.HeatAllowance
+	60, // 68: barrelhead.inventory.v1.InventoryService.GetHeat:output_type -> barrelhead.inventory.v1.Heat
+	61, // 69: barrelhead.inventory.v1.InventoryService.StartPackLot:output_type -> barrelhead.inventory.v1.PackLot
+	61, // 70: barrelhead.inventory.v1.InventoryService.DrawPackLot:output_type -> barrelhead.inventory.v1.PackLot
+	61, // 71: barrelhead.inventory.v1.InventoryService.ReturnRework:output_type -> barrelhead.inventory.v1.PackLot
+	61, // 72: barrelhead.inventory.v1.InventoryService.ClosePackLot:output_type -> barrelhead.inventory.v1.PackLot
+	61, // 73: barrelhead.inventory.v1.InventoryService.GetPackLot:output_type -> barrelhead.inventory.v1.PackLot
+	62, // 74: barrelhead.inventory.v1.InventoryService.ListPackLots:output_type -> barrelhead.inventory.v1.ListPackLotsResponse
+	63, // 75: barrelhead.inventory.v1.InventoryService.CheckNetContent:output_type -> barrelhead.inventory.v1.NetContentCheck
+	63, // 76: barrelhead.inventory.v1.InventoryService.ReleaseNetContentCheck:output_type -> barrelhead.inventory.v1.NetContentCheck
+	64, // 77: barrelhead.inventory.v1.InventoryService.ListNetContentChecks:output_type -> barrelhead.inventory.v1.ListNetContentChecksResponse
+	65, // 78: barrelhead.inventory.v1.InventoryService.Ship:output_type -> barrelhead.inventory.v1.Shipment
+	66, // 79: barrelhead.inventory.v1.InventoryService.ListShipments:output_type -> barrelhead.inventory.v1.ListShipmentsResponse
+	67, // 80: barrelhead.inventory.v1.InventoryService.Trace:output_type -> barrelhead.inventory.v1.TraceResponse
+	68, // 81: barrelhead.inventory.v1.InventoryService.GetMassBalance:output_type -> barrelhead.inventory.v1.MassBalance
+	41, // [41:82] is the sub-list for method output_type
+	0,  // [0:41] is the sub-list for method input_type
 	0,  // [0:0] is the sub-list for extension type_name
 	0,  // [0:0] is the sub-list for extension extendee
 	0,  // [0:0] is the sub-list for field type_name

@@ -45,6 +45,7 @@ const (
 	InventoryService_RecordLoss_FullMethodName             = "/barrelhead.inventory.v1.InventoryService/RecordLoss"
 	InventoryService_SplitBarrel_FullMethodName            = "/barrelhead.inventory.v1.InventoryService/SplitBarrel"
 	InventoryService_RecordTemperatures_FullMethodName     = "/barrelhead.inventory.v1.InventoryService/RecordTemperatures"
+	InventoryService_AllowHeat_FullMethodName              = "/barrelhead.inventory.v1.InventoryService/AllowHeat"
 	InventoryService_GetHeat_FullMethodName                = "/barrelhead.inventory.v1.InventoryService/GetHeat"
 	InventoryService_StartPackLot_FullMethodName           = "/barrelhead.inventory.v1.InventoryService/StartPackLot"
 	InventoryService_DrawPackLot_FullMethodName            = "/barrelhead.inventory.v1.InventoryService/DrawPackLot"
@@ -136,9 +137,13 @@ type InventoryServiceClient interface {
 	SplitBarrel(ctx context.Context, in *SplitBarrelRequest, opts ...grpc.CallOption) (*SplitBarrelResponse, error)
 	// RecordTemperatures appends to the temperature log of a stay in the warmth and reckons the heat budget. What is warmed is held where
 	// its heat becomes unknown, and where it was 62.8 °C (145 °F) or more although nobody had allowed that. ALREADY_EXISTS for another
-	// temperature of the same probe and moment; REASON_REQUIRED for a scalding limit without another person or that person's reason;
-	// FAILED_PRECONDITION, reason STATE_FORBIDS, when a stay is said to warm something else than before.
+	// temperature of the same probe and moment. FAILED_PRECONDITION, reason STATE_FORBIDS, when a stay is said to warm something else
+	// than before, and with state NOT_ALLOWED for first readings with a scalding limit that no other person allowed, or only a lower
+	// one; reason SAME_PERSON where only the caller allowed it.
 	RecordTemperatures(ctx context.Context, in *RecordTemperaturesRequest, opts ...grpc.CallOption) (*RecordTemperaturesResponse, error)
+	// AllowHeat lets a stay be scalding hot, 62.8 °C (145 °F) or more, that another person will record. FAILED_PRECONDITION, reason
+	// STATE_FORBIDS, state BEGUN for one that has readings.
+	AllowHeat(ctx context.Context, in *AllowHeatRequest, opts ...grpc.CallOption) (*HeatAllowance, error)
 	// GetHeat returns what all its stays in the warmth have cost a barrel or a charge.
 	GetHeat(ctx context.Context, in *GetHeatRequest, opts ...grpc.CallOption) (*Heat, error)
 	// StartPackLot begins a run of jars under a new lot code. FAILED_PRECONDITION, reason STATE_FORBIDS, while the charge breaks
@@ -449,6 +454,16 @@ func (c *inventoryServiceClient) RecordTemperatures(ctx context.Context, in *Rec
 	return out, nil
 }
 
+func (c *inventoryServiceClient) AllowHeat(ctx context.Context, in *AllowHeatRequest, opts ...grpc.CallOption) (*HeatAllowance, error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	out := new(HeatAllowance)
+	err := c.cc.Invoke(ctx, InventoryService_AllowHeat_FullMethodName, in, out, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
 func (c *inventoryServiceClient) GetHeat(ctx context.Context, in *GetHeatRequest, opts ...grpc.CallOption) (*Heat, error) {
 	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
 	out := new(Heat)
@@ -664,9 +679,13 @@ type InventoryServiceServer interface {
 	SplitBarrel(context.Context, *SplitBarrelRequest) (*SplitBarrelResponse, error)
 	// RecordTemperatures appends to the temperature log of a stay in the warmth and reckons the heat budget. What is warmed is held where
 	// its heat becomes unknown, and where it was 62.8 °C (145 °F) or more although nobody had allowed that. ALREADY_EXISTS for another
-	// temperature of the same probe and moment; REASON_REQUIRED for a scalding limit without another person or that person's reason;
-	// FAILED_PRECONDITION, reason STATE_FORBIDS, when a stay is said to warm something else than before.
+	// temperature of the same probe and moment. FAILED_PRECONDITION, reason STATE_FORBIDS, when a stay is said to warm something else
+	// than before, and with state NOT_ALLOWED for first readings with a scalding limit that no other person allowed, or only a lower
+	// one; reason SAME_PERSON where only the caller allowed it.
 	RecordTemperatures(context.Context, *RecordTemperaturesRequest) (*RecordTemperaturesResponse, error)
+	// AllowHeat lets a stay be scalding hot, 62.8 °C (145 °F) or more, that another person will record. FAILED_PRECONDITION, reason
+	// STATE_FORBIDS, state BEGUN for one that has readings.
+	AllowHeat(context.Context, *AllowHeatRequest) (*HeatAllowance, error)
 	// GetHeat returns what all its stays in the warmth have cost a barrel or a charge.
 	GetHeat(context.Context, *GetHeatRequest) (*Heat, error)
 	// StartPackLot begins a run of jars under a new lot code. FAILED_PRECONDITION, reason STATE_FORBIDS, while the charge breaks
@@ -794,6 +813,9 @@ func (UnimplementedInventoryServiceServer) SplitBarrel(context.Context, *SplitBa
 }
 func (UnimplementedInventoryServiceServer) RecordTemperatures(context.Context, *RecordTemperaturesRequest) (*RecordTemperaturesResponse, error) {
 	return nil, status.Error(codes.Unimplemented, "method RecordTemperatures not implemented")
+}
+func (UnimplementedInventoryServiceServer) AllowHeat(context.Context, *AllowHeatRequest) (*HeatAllowance, error) {
+	return nil, status.Error(codes.Unimplemented, "method AllowHeat not implemented")
 }
 func (UnimplementedInventoryServiceServer) GetHeat(context.Context, *GetHeatRequest) (*Heat, error) {
 	return nil, status.Error(codes.Unimplemented, "method GetHeat not implemented")
@@ -1326,6 +1348,24 @@ func _InventoryService_RecordTemperatures_Handler(srv interface{}, ctx context.C
 	return interceptor(ctx, in, info, handler)
 }
 
+func _InventoryService_AllowHeat_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
+	in := new(AllowHeatRequest)
+	if err := dec(in); err != nil {
+		return nil, err
+	}
+	if interceptor == nil {
+		return srv.(InventoryServiceServer).AllowHeat(ctx, in)
+	}
+	info := &grpc.UnaryServerInfo{
+		Server:     srv,
+		FullMethod: InventoryService_AllowHeat_FullMethodName,
+	}
+	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
+		return srv.(InventoryServiceServer).AllowHeat(ctx, req.(*AllowHeatRequest))
+	}
+	return interceptor(ctx, in, info, handler)
+}
+
 func _InventoryService_GetHeat_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
 	in := new(GetHeatRequest)
 	if err := dec(in); err != nil {
@@ -1688,6 +1728,10 @@ var InventoryService_ServiceDesc = grpc.ServiceDesc{
 		{
 			MethodName: "RecordTemperatures",
 			Handler:    _InventoryService_RecordTemperatures_Handler,
+		},
+		{
+			MethodName: "AllowHeat",
+			Handler:    _InventoryService_AllowHeat_Handler,
 		},
 		{
 			MethodName: "GetHeat",

@@ -26,10 +26,12 @@ var File_barrelhead_inventory_v1_warehouse_records_service_proto protoreflect.Fi
 
 const file_barrelhead_inventory_v1_warehouse_records_service_proto_rawDesc = "" +
 	"\n" +
-	"7barrelhead/inventory/v1/warehouse_records_service.proto\x12\x17barrelhead.inventory.v1\x1a!barrelhead/access/v1/access.proto\x1a%barrelhead/inventory/v1/balance.proto\x1a#barrelhead/inventory/v1/claim.proto\x1a#barrelhead/inventory/v1/count.proto\x1a#barrelhead/inventory/v1/drill.proto\x1a\"barrelhead/inventory/v1/heat.proto\x1a(barrelhead/inventory/v1/side_goods.proto\x1a)barrelhead/inventory/v1/trace_event.proto\x1a\x1cgoogle/api/annotations.proto2\xf8\x11\n" +
+	"7barrelhead/inventory/v1/warehouse_records_service.proto\x12\x17barrelhead.inventory.v1\x1a!barrelhead/access/v1/access.proto\x1a%barrelhead/inventory/v1/balance.proto\x1a#barrelhead/inventory/v1/claim.proto\x1a#barrelhead/inventory/v1/count.proto\x1a#barrelhead/inventory/v1/drill.proto\x1a\"barrelhead/inventory/v1/heat.proto\x1a(barrelhead/inventory/v1/side_goods.proto\x1a)barrelhead/inventory/v1/trace_event.proto\x1a\x1cgoogle/api/annotations.proto2\x9f\x13\n" +
 	"\x17WarehouseRecordsService\x12\xd0\x01\n" +
 	"\x10ListTemperatures\x120.barrelhead.inventory.v1.ListTemperaturesRequest\x1a1.barrelhead.inventory.v1.ListTemperaturesResponse\"W\xca\xe4\x18\a\n" +
-	"\x05\x03\x04\x05\x06\t\x82\xd3\xe4\x93\x02FZ#\x12!/v1/{name=charges/*}/temperatures\x12\x1f/v1/{name=stock/*}/temperatures\x12\x90\x01\n" +
+	"\x05\x03\x04\x05\x06\t\x82\xd3\xe4\x93\x02FZ#\x12!/v1/{name=charges/*}/temperatures\x12\x1f/v1/{name=stock/*}/temperatures\x12\xa4\x01\n" +
+	"\x12ListHeatAllowances\x122.barrelhead.inventory.v1.ListHeatAllowancesRequest\x1a3.barrelhead.inventory.v1.ListHeatAllowancesResponse\"%\xca\xe4\x18\a\n" +
+	"\x05\x03\x04\x05\x06\t\x82\xd3\xe4\x93\x02\x14\x12\x12/v1/heatAllowances\x12\x90\x01\n" +
 	"\x10StartRecallDrill\x120.barrelhead.inventory.v1.StartRecallDrillRequest\x1a$.barrelhead.inventory.v1.RecallDrill\"$\xca\xe4\x18\x05\n" +
 	"\x03\x03\x06\t\x82\xd3\xe4\x93\x02\x15:\x01*\"\x10/v1/recallDrills\x12\xa2\x01\n" +
 	"\x11FinishRecallDrill\x121.barrelhead.inventory.v1.FinishRecallDrillRequest\x1a$.barrelhead.inventory.v1.RecallDrill\"4\xca\xe4\x18\x05\n" +
@@ -60,63 +62,67 @@ const file_barrelhead_inventory_v1_warehouse_records_service_proto_rawDesc = "" 
 
 var file_barrelhead_inventory_v1_warehouse_records_service_proto_goTypes = []any{
 	(*ListTemperaturesRequest)(nil),    // 0: barrelhead.inventory.v1.ListTemperaturesRequest
-	(*StartRecallDrillRequest)(nil),    // 1: barrelhead.inventory.v1.StartRecallDrillRequest
-	(*FinishRecallDrillRequest)(nil),   // 2: barrelhead.inventory.v1.FinishRecallDrillRequest
-	(*ListRecallDrillsRequest)(nil),    // 3: barrelhead.inventory.v1.ListRecallDrillsRequest
-	(*ListTraceEventsRequest)(nil),     // 4: barrelhead.inventory.v1.ListTraceEventsRequest
-	(*RecordCycleCountRequest)(nil),    // 5: barrelhead.inventory.v1.RecordCycleCountRequest
-	(*ListCycleCountsRequest)(nil),     // 6: barrelhead.inventory.v1.ListCycleCountsRequest
-	(*ListBalancesRequest)(nil),        // 7: barrelhead.inventory.v1.ListBalancesRequest
-	(*RecordSideEntryRequest)(nil),     // 8: barrelhead.inventory.v1.RecordSideEntryRequest
-	(*ListSideEntriesRequest)(nil),     // 9: barrelhead.inventory.v1.ListSideEntriesRequest
-	(*SummarizeSideGoodsRequest)(nil),  // 10: barrelhead.inventory.v1.SummarizeSideGoodsRequest
-	(*RecordClaimTestRequest)(nil),     // 11: barrelhead.inventory.v1.RecordClaimTestRequest
-	(*ApproveClaimRequest)(nil),        // 12: barrelhead.inventory.v1.ApproveClaimRequest
-	(*WithdrawClaimRequest)(nil),       // 13: barrelhead.inventory.v1.WithdrawClaimRequest
-	(*ListTemperaturesResponse)(nil),   // 14: barrelhead.inventory.v1.ListTemperaturesResponse
-	(*RecallDrill)(nil),                // 15: barrelhead.inventory.v1.RecallDrill
-	(*ListRecallDrillsResponse)(nil),   // 16: barrelhead.inventory.v1.ListRecallDrillsResponse
-	(*ListTraceEventsResponse)(nil),    // 17: barrelhead.inventory.v1.ListTraceEventsResponse
-	(*CycleCount)(nil),                 // 18: barrelhead.inventory.v1.CycleCount
-	(*ListCycleCountsResponse)(nil),    // 19: barrelhead.inventory.v1.ListCycleCountsResponse
-	(*ListBalancesResponse)(nil),       // 20: barrelhead.inventory.v1.ListBalancesResponse
-	(*SideEntry)(nil),                  // 21: barrelhead.inventory.v1.SideEntry
-	(*ListSideEntriesResponse)(nil),    // 22: barrelhead.inventory.v1.ListSideEntriesResponse
-	(*SummarizeSideGoodsResponse)(nil), // 23: barrelhead.inventory.v1.SummarizeSideGoodsResponse
-	(*ClaimTest)(nil),                  // 24: barrelhead.inventory.v1.ClaimTest
-	(*ClaimApproval)(nil),              // 25: barrelhead.inventory.v1.ClaimApproval
+	(*ListHeatAllowancesRequest)(nil),  // 1: barrelhead.inventory.v1.ListHeatAllowancesRequest
+	(*StartRecallDrillRequest)(nil),    // 2: barrelhead.inventory.v1.StartRecallDrillRequest
+	(*FinishRecallDrillRequest)(nil),   // 3: barrelhead.inventory.v1.FinishRecallDrillRequest
+	(*ListRecallDrillsRequest)(nil),    // 4: barrelhead.inventory.v1.ListRecallDrillsRequest
+	(*ListTraceEventsRequest)(nil),     // 5: barrelhead.inventory.v1.ListTraceEventsRequest
+	(*RecordCycleCountRequest)(nil),    // 6: barrelhead.inventory.v1.RecordCycleCountRequest
+	(*ListCycleCountsRequest)(nil),     // 7: barrelhead.inventory.v1.ListCycleCountsRequest
+	(*ListBalancesRequest)(nil),        // 8: barrelhead.inventory.v1.ListBalancesRequest
+	(*RecordSideEntryRequest)(nil),     // 9: barrelhead.inventory.v1.RecordSideEntryRequest
+	(*ListSideEntriesRequest)(nil),     // 10: barrelhead.inventory.v1.ListSideEntriesRequest
+	(*SummarizeSideGoodsRequest)(nil),  // 11: barrelhead.inventory.v1.SummarizeSideGoodsRequest
+	(*RecordClaimTestRequest)(nil),     // 12: barrelhead.inventory.v1.RecordClaimTestRequest
+	(*ApproveClaimRequest)(nil),        // 13: barrelhead.inventory.v1.ApproveClaimRequest
+	(*WithdrawClaimRequest)(nil),       // 14: barrelhead.inventory.v1.WithdrawClaimRequest
+	(*ListTemperaturesResponse)(nil),   // 15: barrelhead.inventory.v1.ListTemperaturesResponse
+	(*ListHeatAllowancesResponse)(nil), // 16: barrelhead.inventory.v1.ListHeatAllowancesResponse
+	(*RecallDrill)(nil),                // 17: barrelhead.inventory.v1.RecallDrill
+	(*ListRecallDrillsResponse)(nil),   // 18: barrelhead.inventory.v1.ListRecallDrillsResponse
+	(*ListTraceEventsResponse)(nil),    // 19: barrelhead.inventory.v1.ListTraceEventsResponse
+	(*CycleCount)(nil),                 // 20: barrelhead.inventory.v1.CycleCount
+	(*ListCycleCountsResponse)(nil),    // 21: barrelhead.inventory.v1.ListCycleCountsResponse
+	(*ListBalancesResponse)(nil),       // 22: barrelhead.inventory.v1.ListBalancesResponse
+	(*SideEntry)(nil),                  // 23: barrelhead.inventory.v1.SideEntry
+	(*ListSideEntriesResponse)(nil),    // 24: barrelhead.inventory.v1.ListSideEntriesResponse
+	(*SummarizeSideGoodsResponse)(nil), // 25: barrelhead.inventory.v1.SummarizeSideGoodsResponse
+	(*ClaimTest)(nil),                  // 26: barrelhead.inventory.v1.ClaimTest
+	(*ClaimApproval)(nil),              // 27: barrelhead.inventory.v1.ClaimApproval
 }
 var file_barrelhead_inventory_v1_warehouse_records_service_proto_depIdxs = []int32{
 	0,  // 0: barrelhead.inventory.v1.WarehouseRecordsService.ListTemperatures:input_type -> barrelhead.inventory.v1.ListTemperaturesRequest
-	1,  // 1: barrelhead.inventory.v1.WarehouseRecordsService.StartRecallDrill:input_type -> barrelhead.inventory.v1.StartRecallDrillRequest
-	2,  // 2: barrelhead.inventory.v1.WarehouseRecordsService.FinishRecallDrill:input_type -> barrelhead.inventory.v1.FinishRecallDrillRequest
-	3,  // 3: barrelhead.inventory.v1.WarehouseRecordsService.ListRecallDrills:input_type -> barrelhead.inventory.v1.ListRecallDrillsRequest
-	4,  // 4: barrelhead.inventory.v1.WarehouseRecordsService.ListTraceEvents:input_type -> barrelhead.inventory.v1.ListTraceEventsRequest
-	5,  // 5: barrelhead.inventory.v1.WarehouseRecordsService.RecordCycleCount:input_type -> barrelhead.inventory.v1.RecordCycleCountRequest
-	6,  // 6: barrelhead.inventory.v1.WarehouseRecordsService.ListCycleCounts:input_type -> barrelhead.inventory.v1.ListCycleCountsRequest
-	7,  // 7: barrelhead.inventory.v1.WarehouseRecordsService.ListBalances:input_type -> barrelhead.inventory.v1.ListBalancesRequest
-	8,  // 8: barrelhead.inventory.v1.WarehouseRecordsService.RecordSideEntry:input_type -> barrelhead.inventory.v1.RecordSideEntryRequest
-	9,  // 9: barrelhead.inventory.v1.WarehouseRecordsService.ListSideEntries:input_type -> barrelhead.inventory.v1.ListSideEntriesRequest
-	10, // 10: barrelhead.inventory.v1.WarehouseRecordsService.SummarizeSideGoods:input_type -> barrelhead.inventory.v1.SummarizeSideGoodsRequest
-	11, // 11: barrelhead.inventory.v1.WarehouseRecordsService.RecordClaimTest:input_type -> barrelhead.inventory.v1.RecordClaimTestRequest
-	12, // 12: barrelhead.inventory.v1.WarehouseRecordsService.ApproveClaim:input_type -> barrelhead.inventory.v1.ApproveClaimRequest
-	13, // 13: barrelhead.inventory.v1.WarehouseRecordsService.WithdrawClaim:input_type -> barrelhead.inventory.v1.WithdrawClaimRequest
-	14, // 14: barrelhead.inventory.v1.WarehouseRecordsService.ListTemperatures:output_type -> barrelhead.inventory.v1.ListTemperaturesResponse
-	15, // 15: barrelhead.inventory.v1.WarehouseRecordsService.StartRecallDrill:output_type -> barrelhead.inventory.v1.RecallDrill
-	15, // 16: barrelhead.inventory.v1.WarehouseRecordsService.FinishRecallDrill:output_type -> barrelhead.inventory.v1.RecallDrill
-	16, // 17: barrelhead.inventory.v1.WarehouseRecordsService.ListRecallDrills:output_type -> barrelhead.inventory.v1.ListRecallDrillsResponse
-	17, // 18: barrelhead.inventory.v1.WarehouseRecordsService.ListTraceEvents:output_type -> barrelhead.inventory.v1.ListTraceEventsResponse
-	18, // 19: barrelhead.inventory.v1.WarehouseRecordsService.RecordCycleCount:output_type -> barrelhead.inventory.v1.CycleCount
-	19, // 20: barrelhead.inventory.v1.WarehouseRecordsService.ListCycleCounts:output_type -> barrelhead.inventory.v1.ListCycleCountsResponse
-	20, // 21: barrelhead.inventory.v1.WarehouseRecordsService.ListBalances:output_type -> barrelhead.inventory.v1.ListBalancesResponse
-	21, // 22: barrelhead.inventory.v1.WarehouseRecordsService.RecordSideEntry:output_type -> barrelhead.inventory.v1.SideEntry
-	22, // 23: barrelhead.inventory.v1.WarehouseRecordsService.ListSideEntries:output_type -> barrelhead.inventory.v1.ListSideEntriesResponse
-	23, // 24: barrelhead.inventory.v1.WarehouseRecordsService.SummarizeSideGoods:output_type -> barrelhead.inventory.v1.SummarizeSideGoodsResponse
-	24, // 25: barrelhead.inventory.v1.WarehouseRecordsService.RecordClaimTest:output_type -> barrelhead.inventory.v1.ClaimTest
-	25, // 26: barrelhead.inventory.v1.WarehouseRecordsService.ApproveClaim:output_type -> barrelhead.inventory.v1.ClaimApproval
-	25, // 27: barrelhead.inventory.v1.WarehouseRecordsService.WithdrawClaim:output_type -> barrelhead.inventory.v1.ClaimApproval
-	14, // [14:28] is the sub-list for method output_type
-	0,  // [0:14] is the sub-list for method input_type
+	1,  // 1: barrelhead.inventory.v1.WarehouseRecordsService.ListHeatAllowances:input_type -> barrelhead.inventory.v1.ListHeatAllowancesRequest
+	2,  // 2: barrelhead.inventory.v1.WarehouseRecordsService.StartRecallDrill:input_type -> barrelhead.inventory.v1.StartRecallDrillRequest
+	3,  // 3: barrelhead.inventory.v1.WarehouseRecordsService.FinishRecallDrill:input_type -> barrelhead.inventory.v1.FinishRecallDrillRequest
+	4,  // 4: barrelhead.inventory.v1.WarehouseRecordsService.ListRecallDrills:input_type -> barrelhead.inventory.v1.ListRecallDrillsRequest
+	5,  // 5: barrelhead.inventory.v1.WarehouseRecordsService.ListTraceEvents:input_type -> barrelhead.inventory.v1.ListTraceEventsRequest
+	6,  // 6: barrelhead.inventory.v1.WarehouseRecordsService.RecordCycleCount:input_type -> barrelhead.inventory.v1.RecordCycleCountRequest
+	7,  // 7: barrelhead.inventory.v1.WarehouseRecordsService.ListCycleCounts:input_type -> barrelhead.inventory.v1.ListCycleCountsRequest
+	8,  // 8: barrelhead.inventory.v1.WarehouseRecordsService.ListBalances:input_type -> barrelhead.inventory.v1.ListBalancesRequest
+	9,  // 9: barrelhead.inventory.v1.WarehouseRecordsService.RecordSideEntry:input_type -> barrelhead.inventory.v1.RecordSideEntryRequest
+	10, // 10: barrelhead.inventory.v1.WarehouseRecordsService.ListSideEntries:input_type -> barrelhead.inventory.v1.ListSideEntriesRequest
+	11, // 11: barrelhead.inventory.v1.WarehouseRecordsService.SummarizeSideGoods:input_type -> barrelhead.inventory.v1.SummarizeSideGoodsRequest
+	12, // 12: barrelhead.inventory.v1.WarehouseRecordsService.RecordClaimTest:input_type -> barrelhead.inventory.v1.RecordClaimTestRequest
+	13, // 13: barrelhead.inventory.v1.WarehouseRecordsService.ApproveClaim:input_type -> barrelhead.inventory.v1.ApproveClaimRequest
+	14, // 14: barrelhead.inventory.v1.WarehouseRecordsService.WithdrawClaim:input_type -> barrelhead.inventory.v1.WithdrawClaimRequest
+	15, // 15: barrelhead.inventory.v1.WarehouseRecordsService.ListTemperatures:output_type -> barrelhead.inventory.v1.ListTemperaturesResponse
+	16, // 16: barrelhead.inventory.v1.WarehouseRecordsService.ListHeatAllowances:output_type -> barrelhead.inventory.v1.ListHeatAllowancesResponse
+	17, // 17: barrelhead.inventory.v1.WarehouseRecordsService.StartRecallDrill:output_type -> barrelhead.inventory.v1.RecallDrill
+	17, // 18: barrelhead.inventory.v1.WarehouseRecordsService.FinishRecallDrill:output_type -> barrelhead.inventory.v1.RecallDrill
+	18, // 19: barrelhead.inventory.v1.WarehouseRecordsService.ListRecallDrills:output_type -> barrelhead.inventory.v1.ListRecallDrillsResponse
+	19, // 20: barrelhead.inventory.v1.WarehouseRecordsService.ListTraceEvents:output_type -> barrelhead.inventory.v1.ListTraceEventsResponse
+	20, // 21: barrelhead.inventory.v1.WarehouseRecordsService.RecordCycleCount:output_type -> barrelhead.inventory.v1.CycleCount
+	21, // 22: barrelhead.inventory.v1.WarehouseRecordsService.ListCycleCounts:output_type -> barrelhead.inventory.v1.ListCycleCountsResponse
+	22, // 23: barrelhead.inventory.v1.WarehouseRecordsService.ListBalances:output_type -> barrelhead.inventory.v1.ListBalancesResponse
+	23, // 24: barrelhead.inventory.v1.WarehouseRecordsService.RecordSideEntry:output_type -> barrelhead.inventory.v1.SideEntry
+	24, // 25: barrelhead.inventory.v1.WarehouseRecordsService.ListSideEntries:output_type -> barrelhead.inventory.v1.ListSideEntriesResponse
+	25, // 26: barrelhead.inventory.v1.WarehouseRecordsService.SummarizeSideGoods:output_type -> barrelhead.inventory.v1.SummarizeSideGoodsResponse
+	26, // 27: barrelhead.inventory.v1.WarehouseRecordsService.RecordClaimTest:output_type -> barrelhead.inventory.v1.ClaimTest
+	27, // 28: barrelhead.inventory.v1.WarehouseRecordsService.ApproveClaim:output_type -> barrelhead.inventory.v1.ClaimApproval
+	27, // 29: barrelhead.inventory.v1.WarehouseRecordsService.WithdrawClaim:output_type -> barrelhead.inventory.v1.ClaimApproval
+	15, // [15:30] is the sub-list for method output_type
+	0,  // [0:15] is the sub-list for method input_type
 	0,  // [0:0] is the sub-list for extension type_name
 	0,  // [0:0] is the sub-list for extension extendee
 	0,  // [0:0] is the sub-list for field type_name

@@ -113,6 +113,41 @@ func local_request_WarehouseRecordsService_ListTemperatures_1(ctx context.Contex
 	return msg, metadata, err
 }
 
+var filter_WarehouseRecordsService_ListHeatAllowances_0 = &utilities.DoubleArray{Encoding: map[string]int{}, Base: []int(nil), Check: []int(nil)}
+
+func request_WarehouseRecordsService_ListHeatAllowances_0(ctx context.Context, marshaler runtime.Marshaler, client WarehouseRecordsServiceClient, req *http.Request, pathParams map[string]string) (proto.Message, runtime.ServerMetadata, error) {
+	var (
+		protoReq ListHeatAllowancesRequest
+		metadata runtime.ServerMetadata
+	)
+	if err := req.ParseForm(); err != nil {
+		return nil, metadata, status.Errorf(codes.InvalidArgument, "%v", err)
+	}
+	if err := runtime.PopulateQueryParameters(&protoReq, req.Form, filter_WarehouseRecordsService_ListHeatAllowances_0); err != nil {
+		return nil, metadata, status.Errorf(codes.InvalidArgument, "%v", err)
+	}
+	if req.Body != nil {
+		_, _ = io.Copy(io.Discard, req.Body)
+	}
+	msg, err := client.ListHeatAllowances(ctx, &protoReq, grpc.Header(&metadata.HeaderMD), grpc.Trailer(&metadata.TrailerMD))
+	return msg, metadata, err
+}
+
+func local_request_WarehouseRecordsService_ListHeatAllowances_0(ctx context.Context, marshaler runtime.Marshaler, server WarehouseRecordsServiceServer, req *http.Request, pathParams map[string]string) (proto.Message, runtime.ServerMetadata, error) {
+	var (
+		protoReq ListHeatAllowancesRequest
+		metadata runtime.ServerMetadata
+	)
+	if err := req.ParseForm(); err != nil {
+		return nil, metadata, status.Errorf(codes.InvalidArgument, "%v", err)
+	}
+	if err := runtime.PopulateQueryParameters(&protoReq, req.Form, filter_WarehouseRecordsService_ListHeatAllowances_0); err != nil {
+		return nil, metadata, status.Errorf(codes.InvalidArgument, "%v", err)
+	}
+	msg, err := server.ListHeatAllowances(ctx, &protoReq)
+	return msg, metadata, err
+}
+
 func request_WarehouseRecordsService_StartRecallDrill_0(ctx context.Context, marshaler runtime.Marshaler, client WarehouseRecordsServiceClient, req *http.Request, pathParams map[string]string) (proto.Message, runtime.ServerMetadata, error) {
 	var (
 		protoReq StartRecallDrillRequest
@@ -661,6 +696,26 @@ func RegisterWarehouseRecordsServiceHandlerServer(ctx context.Context, mux *runt
 		}
 		forward_WarehouseRecordsService_ListTemperatures_1(annotatedContext, mux, outboundMarshaler, w, req, resp, mux.GetForwardResponseOptions()...)
 	})
+	mux.Handle(http.MethodGet, pattern_WarehouseRecordsService_ListHeatAllowances_0, func(w http.ResponseWriter, req *http.Request, pathParams map[string]string) {
+		ctx, cancel := context.WithCancel(req.Context())
+		defer cancel()
+		var stream runtime.ServerTransportStream
+		ctx = grpc.NewContextWithServerTransportStream(ctx, &stream)
+		inboundMarshaler, outboundMarshaler := runtime.MarshalerForRequest(mux, req)
+		annotatedContext, err := runtime.AnnotateIncomingContext(ctx, mux, req, "/barrelhead.inventory.v1.WarehouseRecordsService/ListHeatAllowances", runtime.WithHTTPPathPattern("/v1/heatAllowances"))
+		if err != nil {
+			runtime.HTTPError(ctx, mux, outboundMarshaler, w, req, err)
+			return
+		}
+		resp, md, err := local_request_WarehouseRecordsService_ListHeatAllowances_0(annotatedContext, inboundMarshaler, server, req, pathParams)
+		md.HeaderMD, md.TrailerMD = metadata.Join(md.HeaderMD, stream.Header()), metadata.Join(md.TrailerMD, stream.Trailer())
+		annotatedContext = runtime.NewServerMetadataContext(annotatedContext, md)
+		if err != nil {
+			runtime.HTTPError(annotatedContext, mux, outboundMarshaler, w, req, err)
+			return
+		}
+		forward_WarehouseRecordsService_ListHeatAllowances_0(annotatedContext, mux, outboundMarshaler, w, req, resp, mux.GetForwardResponseOptions()...)
+	})
 	mux.Handle(http.MethodPost, pattern_WarehouseRecordsService_StartRecallDrill_0, func(w http.ResponseWriter, req *http.Request, pathParams map[string]string) {
 		ctx, cancel := context.WithCancel(req.Context())
 		defer cancel()
@@ -1015,6 +1070,23 @@ func RegisterWarehouseRecordsServiceHandlerClient(ctx context.Context, mux *runt
 		}
 		forward_WarehouseRecordsService_ListTemperatures_1(annotatedContext, mux, outboundMarshaler, w, req, resp, mux.GetForwardResponseOptions()...)
 	})
+	mux.Handle(http.MethodGet, pattern_WarehouseRecordsService_ListHeatAllowances_0, func(w http.ResponseWriter, req *http.Request, pathParams map[string]string) {
+		ctx, cancel := context.WithCancel(req.Context())
+		defer cancel()
+		inboundMarshaler, outboundMarshaler := runtime.MarshalerForRequest(mux, req)
+		annotatedContext, err := runtime.AnnotateContext(ctx, mux, req, "/barrelhead.inventory.v1.WarehouseRecordsService/ListHeatAllowances", runtime.WithHTTPPathPattern("/v1/heatAllowances"))
+		if err != nil {
+			runtime.HTTPError(ctx, mux, outboundMarshaler, w, req, err)
+			return
+		}
+		resp, md, err := request_WarehouseRecordsService_ListHeatAllowances_0(annotatedContext, inboundMarshaler, client, req, pathParams)
+		annotatedContext = runtime.NewServerMetadataContext(annotatedContext, md)
+		if err != nil {
+			runtime.HTTPError(annotatedContext, mux, outboundMarshaler, w, req, err)
+			return
+		}
+		forward_WarehouseRecordsService_ListHeatAllowances_0(annotatedContext, mux, outboundMarshaler, w, req, resp, mux.GetForwardResponseOptions()...)
+	})
 	mux.Handle(http.MethodPost, pattern_WarehouseRecordsService_StartRecallDrill_0, func(w http.ResponseWriter, req *http.Request, pathParams map[string]string) {
 		ctx, cancel := context.WithCancel(req.Context())
 		defer cancel()
@@ -1259,6 +1331,7 @@ func RegisterWarehouseRecordsServiceHandlerClient(ctx context.Context, mux *runt
 var (
 	pattern_WarehouseRecordsService_ListTemperatures_0   = runtime.MustPattern(runtime.NewPattern(1, []int{2, 0, 2, 1, 1, 0, 4, 2, 5, 2, 2, 3}, []string{"v1", "stock", "name", "temperatures"}, ""))
 	pattern_WarehouseRecordsService_ListTemperatures_1   = runtime.MustPattern(runtime.NewPattern(1, []int{2, 0, 2, 1, 1, 0, 4, 2, 5, 2, 2, 3}, []string{"v1", "charges", "name", "temperatures"}, ""))
+	pattern_WarehouseRecordsService_ListHeatAllowances_0 = runtime.MustPattern(runtime.NewPattern(1, []int{2, 0, 2, 1}, []string{"v1", "heatAllowances"}, ""))
 	pattern_WarehouseRecordsService_StartRecallDrill_0   = runtime.MustPattern(runtime.NewPattern(1, []int{2, 0, 2, 1}, []string{"v1", "recallDrills"}, ""))
 	pattern_WarehouseRecordsService_FinishRecallDrill_0  = runtime.MustPattern(runtime.NewPattern(1, []int{2, 0, 2, 1, 1, 0, 4, 2, 5, 2}, []string{"v1", "recallDrills", "name"}, "finish"))
 	pattern_WarehouseRecordsService_ListRecallDrills_0   = runtime.MustPattern(runtime.NewPattern(1, []int{2, 0, 2, 1}, []string{"v1", "recallDrills"}, ""))
@@ -1278,6 +1351,7 @@ var (
 var (
 	forward_WarehouseRecordsService_ListTemperatures_0   = runtime.ForwardResponseMessage
 	forward_WarehouseRecordsService_ListTemperatures_1   = runtime.ForwardResponseMessage
+	forward_WarehouseRecordsService_ListHeatAllowances_0 = runtime.ForwardResponseMessage
 	forward_WarehouseRecordsService_StartRecallDrill_0   = runtime.ForwardResponseMessage
 	forward_WarehouseRecordsService_FinishRecallDrill_0  = runtime.ForwardResponseMessage
 	forward_WarehouseRecordsService_ListRecallDrills_0   = runtime.ForwardResponseMessage

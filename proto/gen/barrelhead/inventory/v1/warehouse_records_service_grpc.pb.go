@@ -20,6 +20,7 @@ const _ = grpc.SupportPackageIsVersion9
 
 const (
 	WarehouseRecordsService_ListTemperatures_FullMethodName   = "/barrelhead.inventory.v1.WarehouseRecordsService/ListTemperatures"
+	WarehouseRecordsService_ListHeatAllowances_FullMethodName = "/barrelhead.inventory.v1.WarehouseRecordsService/ListHeatAllowances"
 	WarehouseRecordsService_StartRecallDrill_FullMethodName   = "/barrelhead.inventory.v1.WarehouseRecordsService/StartRecallDrill"
 	WarehouseRecordsService_FinishRecallDrill_FullMethodName  = "/barrelhead.inventory.v1.WarehouseRecordsService/FinishRecallDrill"
 	WarehouseRecordsService_ListRecallDrills_FullMethodName   = "/barrelhead.inventory.v1.WarehouseRecordsService/ListRecallDrills"
@@ -44,6 +45,8 @@ const (
 type WarehouseRecordsServiceClient interface {
 	// ListTemperatures returns the logs of everything that warmed a barrel or a charge, without those it inherited.
 	ListTemperatures(ctx context.Context, in *ListTemperaturesRequest, opts ...grpc.CallOption) (*ListTemperaturesResponse, error)
+	// ListHeatAllowances lists who let stays be scalding hot, and why, newest first.
+	ListHeatAllowances(ctx context.Context, in *ListHeatAllowancesRequest, opts ...grpc.CallOption) (*ListHeatAllowancesResponse, error)
 	// StartRecallDrill traces a place, counts the answer a second time from the records, and starts the stopwatch.
 	StartRecallDrill(ctx context.Context, in *StartRecallDrillRequest, opts ...grpc.CallOption) (*RecallDrill, error)
 	// FinishRecallDrill stops the stopwatch and says what was found. STATE_FORBIDS for one that is finished.
@@ -86,6 +89,16 @@ func (c *warehouseRecordsServiceClient) ListTemperatures(ctx context.Context, in
 	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
 	out := new(ListTemperaturesResponse)
 	err := c.cc.Invoke(ctx, WarehouseRecordsService_ListTemperatures_FullMethodName, in, out, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
+func (c *warehouseRecordsServiceClient) ListHeatAllowances(ctx context.Context, in *ListHeatAllowancesRequest, opts ...grpc.CallOption) (*ListHeatAllowancesResponse, error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	out := new(ListHeatAllowancesResponse)
+	err := c.cc.Invoke(ctx, WarehouseRecordsService_ListHeatAllowances_FullMethodName, in, out, cOpts...)
 	if err != nil {
 		return nil, err
 	}
@@ -231,6 +244,8 @@ func (c *warehouseRecordsServiceClient) WithdrawClaim(ctx context.Context, in *W
 type WarehouseRecordsServiceServer interface {
 	// ListTemperatures returns the logs of everything that warmed a barrel or a charge, without those it inherited.
 	ListTemperatures(context.Context, *ListTemperaturesRequest) (*ListTemperaturesResponse, error)
+	// ListHeatAllowances lists who let stays be scalding hot, and why, newest first.
+	ListHeatAllowances(context.Context, *ListHeatAllowancesRequest) (*ListHeatAllowancesResponse, error)
 	// StartRecallDrill traces a place, counts the answer a second time from the records, and starts the stopwatch.
 	StartRecallDrill(context.Context, *StartRecallDrillRequest) (*RecallDrill, error)
 	// FinishRecallDrill stops the stopwatch and says what was found. STATE_FORBIDS for one that is finished.
@@ -271,6 +286,9 @@ type UnimplementedWarehouseRecordsServiceServer struct{}
 
 func (UnimplementedWarehouseRecordsServiceServer) ListTemperatures(context.Context, *ListTemperaturesRequest) (*ListTemperaturesResponse, error) {
 	return nil, status.Error(codes.Unimplemented, "method ListTemperatures not implemented")
+}
+func (UnimplementedWarehouseRecordsServiceServer) ListHeatAllowances(context.Context, *ListHeatAllowancesRequest) (*ListHeatAllowancesResponse, error) {
+	return nil, status.Error(codes.Unimplemented, "method ListHeatAllowances not implemented")
 }
 func (UnimplementedWarehouseRecordsServiceServer) StartRecallDrill(context.Context, *StartRecallDrillRequest) (*RecallDrill, error) {
 	return nil, status.Error(codes.Unimplemented, "method StartRecallDrill not implemented")
@@ -347,6 +365,24 @@ func _WarehouseRecordsService_ListTemperatures_Handler(srv interface{}, ctx cont
 	}
 	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
 		return srv.(WarehouseRecordsServiceServer).ListTemperatures(ctx, req.(*ListTemperaturesRequest))
+	}
+	return interceptor(ctx, in, info, handler)
+}
+
+func _WarehouseRecordsService_ListHeatAllowances_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
+	in := new(ListHeatAllowancesRequest)
+	if err := dec(in); err != nil {
+		return nil, err
+	}
+	if interceptor == nil {
+		return srv.(WarehouseRecordsServiceServer).ListHeatAllowances(ctx, in)
+	}
+	info := &grpc.UnaryServerInfo{
+		Server:     srv,
+		FullMethod: WarehouseRecordsService_ListHeatAllowances_FullMethodName,
+	}
+	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
+		return srv.(WarehouseRecordsServiceServer).ListHeatAllowances(ctx, req.(*ListHeatAllowancesRequest))
 	}
 	return interceptor(ctx, in, info, handler)
 }
@@ -595,6 +631,10 @@ var WarehouseRecordsService_ServiceDesc = grpc.ServiceDesc{
 		{
 			MethodName: "ListTemperatures",
 			Handler:    _WarehouseRecordsService_ListTemperatures_Handler,
+		},
+		{
+			MethodName: "ListHeatAllowances",
+			Handler:    _WarehouseRecordsService_ListHeatAllowances_Handler,
 		},
 		{
 			MethodName: "StartRecallDrill",

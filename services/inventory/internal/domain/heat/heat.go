@@ -74,12 +74,9 @@ func (a Alarm) Holds() bool { return a.Kind != Budget && a.Kind != Over }
 
 // Log is the readings of one probe during one stay, in the order of time.
 type Log struct {
-	Stay, Probe string
-	// Limit is the warmest the stay is meant to be; 0 for none.
-	Limit Celsius
-	// Second is who stood by and Why, where the limit is scalding.
-	Second, Why string
-	Readings    []Reading
+	Stay
+	Probe    string
+	Readings []Reading
 }
 
 // Account is what was used of the budget. It is the least it can be while Unknown.
@@ -100,7 +97,7 @@ func Total(logs []Log) Account {
 	var out Account
 	stays := map[string]quantity.Percent{}
 	for _, l := range logs {
-		stays[l.Stay] = max(stays[l.Stay], l.used())
+		stays[l.ID] = max(stays[l.ID], l.used())
 		out.Alarms = append(out.Alarms, l.holes()...)
 		for _, r := range l.Readings {
 			out.Warmest = warmer(out.Warmest, &r.Celsius)
@@ -150,7 +147,7 @@ func (l Log) pairs() []Reading { return l.Readings[:max(len(l.Readings)-1, 0)] }
 func (l Log) holes() []Alarm {
 	var out []Alarm
 	note := func(k Kind, from, to time.Time, format string, args ...any) {
-		out = append(out, Alarm{Kind: k, Stay: l.Stay, Probe: l.Probe, From: from, To: to, Sentence: fmt.Sprintf(format, args...)})
+		out = append(out, Alarm{Kind: k, Stay: l.ID, Probe: l.Probe, From: from, To: to, Sentence: fmt.Sprintf(format, args...)})
 	}
 	for i := range l.pairs() {
 		a, b := l.Readings[i], l.Readings[i+1]
@@ -158,7 +155,7 @@ func (l Log) holes() []Alarm {
 			note(Gap, a.Time, b.Time, "probe %s was not read for %s; at most %s are allowed", l.Probe, inHours(gap), inHours(MostGap))
 		}
 	}
-	for _, run := range l.runs(func(a, b Celsius) bool { return a == b }) {
+	for _, run := range l.runs(func(a, b Reading) bool { return a.Celsius == b.Celsius }) {
 		if first, last := run[0], run[len(run)-1]; last.Time.Sub(first.Time) >= FlatLine {
 			note(Flat, first.Time, last.Time, "probe %s showed %s °C without a change for %s: it is stuck; how warm it was is unknown, measure HMF",
 				l.Probe, first.Celsius, inHours(last.Time.Sub(first.Time)))
@@ -190,31 +187,38 @@ func (l Log) over() (out []Alarm) {
 	}
 	for _, run := range l.above(l.Limit) {
 		out = append(out, Alarm{
-			Kind: Over, Stay: l.Stay, Probe: l.Probe, From: run[0].Time, To: run[len(run)-1].Time,
+			Kind: Over, Stay: l.ID, Probe: l.Probe, From: run[0].Time, To: run[len(run)-1].Time,
 			Sentence: fmt.Sprintf("probe %s showed up to %s °C; the stay is meant to be at most %s °C: turn it down", l.Probe, most(run), l.Limit),
 		})
 	}
 	return out
 }
 
-// scalding are the times honey was as hot as no stay may be that nobody else stands by.
+// scalding are the times honey was as hot as nobody else had allowed: at all, as hot, or yet.
 func (l Log) scalding() (out []Alarm) {
-	if l.Limit >= Scalding {
-		return nil
+	but := ""
+	if others := l.Others(); len(others) > 0 {
+		a := slices.MaxFunc(others, func(a, b Allowance) int { return int(a.Limit - b.Limit) })
+		but = fmt.Sprintf("; %s allowed at most %s °C, from %s on", a.Allower, a.Limit, a.Time.UTC().Format("2006-01-02 15:04 UTC"))
 	}
-	for _, run := range l.above(Scalding - 1) {
+	for _, run := range l.stretches(func(r Reading) bool { return !l.lets(r) }) {
 		out = append(out, Alarm{
-			Kind: Scald, Stay: l.Stay, Probe: l.Probe, From: run[0].Time, To: run[len(run)-1].Time,
-			Sentence: fmt.Sprintf("probe %s showed up to %s °C; from %s °C (145 °F) another person must have said why beforehand", l.Probe, most(run), Scalding),
+			Kind: Scald, Stay: l.ID, Probe: l.Probe, From: run[0].Time, To: run[len(run)-1].Time,
+			Sentence: fmt.Sprintf("probe %s showed up to %s °C; from %s °C (145 °F) another person must have said why beforehand%s", l.Probe, most(run), Scalding, but),
 		})
 	}
 	return out
 }
 
 // above are the stretches of readings above a temperature.
-func (l Log) above(limit Celsius) (out [][]Reading) {
-	for _, run := range l.runs(func(a, b Celsius) bool { return (a > limit) == (b > limit) }) {
-		if run[0].Celsius > limit {
+func (l Log) above(limit Celsius) [][]Reading {
+	return l.stretches(func(r Reading) bool { return r.Celsius > limit })
+}
+
+// stretches are the readings that are so, neighbours together.
+func (l Log) stretches(so func(Reading) bool) (out [][]Reading) {
+	for _, run := range l.runs(func(a, b Reading) bool { return so(a) == so(b) }) {
+		if so(run[0]) {
 			out = append(out, run)
 		}
 	}
@@ -226,10 +230,10 @@ func most(run []Reading) Celsius {
 }
 
 // runs cuts the readings where neighbours are not alike.
-func (l Log) runs(alike func(a, b Celsius) bool) (out [][]Reading) {
+func (l Log) runs(alike func(a, b Reading) bool) (out [][]Reading) {
 	start := 0
 	for i := 1; i <= len(l.Readings); i++ {
-		if i == len(l.Readings) || !alike(l.Readings[i-1].Celsius, l.Readings[i].Celsius) {
+		if i == len(l.Readings) || !alike(l.Readings[i-1], l.Readings[i]) {
 			out = append(out, l.Readings[start:i])
 			start = i
 		}

@@ -47,7 +47,7 @@ var start = time.Date(2026, 9, 20, 6, 0, 0, 0, time.UTC)
 
 // every quarter of an hour, a tenth up and a tenth down.
 func log(hours float64, c Celsius) Log {
-	l := Log{Stay: "HR1-1", Probe: "P1"}
+	l := Log{Stay: Stay{ID: "HR1-1"}, Probe: "P1"}
 	for i := range int(hours*4) + 1 {
 		l.Readings = append(l.Readings, Reading{start.Add(time.Duration(i) * 15 * time.Minute), c - Celsius(i%2)})
 	}
@@ -63,7 +63,7 @@ func TestThreeDaysOfHotRoomUseATenthOfTheBudget(t *testing.T) {
 	two, second := log(72, 40_0), log(72, 38_0)
 	second.Probe = "P2"
 	require.Equal(t, a.Used, Total([]Log{two, second}).Used, "the warmer probe of a room counts")
-	second.Stay = "HR1-2"
+	second.ID = "HR1-2"
 	require.Greater(t, Total([]Log{two, second}).Used, a.Used, "stays add up")
 }
 
