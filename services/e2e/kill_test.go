@@ -31,10 +31,10 @@ func TestKill(t *testing.T) {
 	go func() { worked <- crew.Work(t.Context(), client, "admin", season.Password) }()
 	victims := append(slices.Clone(names), "postgres")
 	// On a machine so busy that nobody comes up again between two kills, the season would stand still: every round is calmer.
-	pause := 900 * time.Millisecond
+	pause := 1500 * time.Millisecond
 	for i, busy := 0, true; busy; i++ {
 		if i > 0 && i%len(victims) == 0 {
-			pause = min(pause*5/4, 10*time.Second)
+			pause = min(pause*3/2, 10*time.Second)
 		}
 		select {
 		case err := <-worked:

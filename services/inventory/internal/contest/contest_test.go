@@ -63,6 +63,9 @@ func TestAnswersOfCBCAreRead(t *testing.T) {
 	m.readCBC(&v, "Stopped on time (no integer solution - continuous used) - objective value 900\n      0 x1_1  0.4  0\n")
 	require.Equal(t, verdict{}, v)
 	v = verdict{}
+	m.readCBC(&v, "Stopped on time (no integer solution - continuous used) - objective value 900\n      0 x1_1  1  0\n      1 x1_2  0.7  0\n")
+	require.Equal(t, verdict{}, v, "a part of a barrel is no plan")
+	v = verdict{}
 	m.readCBC(&v, "")
 	require.Equal(t, verdict{}, v)
 }

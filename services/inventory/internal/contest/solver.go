@@ -3,6 +3,7 @@ package main
 import (
 	"context"
 	"fmt"
+	"math"
 	"os"
 	"os/exec"
 	"path/filepath"
@@ -132,6 +133,9 @@ func (m *model) readGLPK(v *verdict, said, answer string) {
 	}
 }
 
+// whole is how far from a whole number a solver takes for whole.
+const whole = 1e-4
+
 func (m *model) readCBC(v *verdict, answer string) {
 	head, rest, _ := strings.Cut(answer, "\n")
 	v.infeasible = strings.Contains(head, "nfeasible")
@@ -145,7 +149,16 @@ func (m *model) readCBC(v *verdict, answer string) {
 		if len(f) < 4 {
 			continue
 		}
-		if x, err := strconv.ParseFloat(f[len(f)-2], 64); err == nil && x > 0.5 {
+		x, err := strconv.ParseFloat(f[len(f)-2], 64)
+		if err != nil {
+			continue
+		}
+		if strings.HasPrefix(f[len(f)-3], "x") && math.Abs(x-math.Round(x)) > whole {
+			// Stopped before it had a plan, it writes down its relaxation.
+			v.picks, v.optimal = nil, false
+			return
+		}
+		if x > 0.5 {
 			m.pick(v, f[len(f)-3])
 		}
 	}
