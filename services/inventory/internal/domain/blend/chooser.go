@@ -231,8 +231,8 @@ func (c *chooser) cheapest(open [][]int) (chosen []int, bound int64) {
 }
 
 // usage counts how many orders take each barrel.
-func (c *chooser) usage(chosen []int) []int64 {
-	usage := make([]int64, len(c.prices))
+func (c *chooser) usage(chosen []int) []float64 {
+	usage := make([]float64, len(c.prices))
 	for o, i := range chosen {
 		if i < 0 {
 			continue
@@ -255,16 +255,8 @@ func (c *chooser) take(chosen []int) {
 }
 
 // reprice raises the price of what is wanted more than once and lowers that of what is left over; false when nothing is.
-func (c *chooser) reprice(usage []int64, bound int64, step float64) bool {
-	length := 0.0
-	for b, n := range usage {
-		g := float64(n - 1)
-		if g < 0 && c.prices[b] == 0 {
-			g = 0
-		}
-		c.direction[b] = g + float64(momentum*c.direction[b])
-		length += float64(c.direction[b] * c.direction[b])
-	}
+func (c *chooser) reprice(usage []float64, bound int64, step float64) bool {
+	length := turn(c.prices, c.direction, usage)
 	goal := float64(leave)
 	switch {
 	case length == 0:
@@ -272,9 +264,7 @@ func (c *chooser) reprice(usage []int64, bound int64, step float64) bool {
 	case !c.any:
 		goal = float64(c.cost-bound) + 1
 	}
-	for b, d := range c.direction {
-		c.prices[b] = max(0, c.prices[b]+int64(float64(step*goal*d)/length))
-	}
+	move(c.prices, c.direction, step*goal, length)
 	return true
 }
 

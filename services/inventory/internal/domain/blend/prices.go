@@ -222,22 +222,28 @@ func (m *many) reprice(usage []float64, bound int64, step float64) {
 	if length == 0 || bound == -none {
 		return
 	}
-	gap := m.target(bound)
-	for i, d := range m.direction {
-		m.prices[i] = max(0, m.prices[i]+int64(float64(step*gap*d)/length))
+	move(m.prices, m.direction, step*m.target(bound), length)
+}
+
+// move changes prices, none below zero, in a direction whose square has a length.
+func move(prices []int64, direction []float64, far, length float64) {
+	for i, d := range direction {
+		prices[i] = max(0, prices[i]+int64(float64(far*d)/length))
 	}
 }
 
 // turn brings the direction of the prices nearer to what is wanted too often or too little, and returns the square of its
 // length.
-func (m *many) turn(usage []float64) (length float64) {
+func (m *many) turn(usage []float64) float64 { return turn(m.prices, m.direction, usage) }
+
+func turn(prices []int64, direction, usage []float64) (length float64) {
 	for i, u := range usage {
 		g := u - 1
-		if g < 0 && m.prices[i] == 0 {
+		if g < 0 && prices[i] == 0 {
 			g = 0
 		}
-		m.direction[i] = g + float64(momentum*m.direction[i])
-		length += float64(m.direction[i] * m.direction[i])
+		direction[i] = g + float64(momentum*direction[i])
+		length += float64(direction[i] * direction[i])
 	}
 	return length
 }
