@@ -88,6 +88,8 @@ const (
 	mine  = "/v1/members/M-0012"
 )
 
+const caseLabel = "/v1/packLots/" + gatetest.LotID + "/case-label.pdf"
+
 func TestDownloads_ComeAsTheCallerMaySee(t *testing.T) {
 	t.Parallel()
 	w := gatetest.New(t)
@@ -96,6 +98,7 @@ func TestDownloads_ComeAsTheCallerMaySee(t *testing.T) {
 	require.Contains(t, textOf(t, dock.get("/v1/tickets/"+gatetest.OpenTicketID+"/ticket.pdf", pdf)), "NOT CLOSED")
 	require.Contains(t, string(office.get("/v1/tickets/"+gatetest.CloseTicketID+"/ticket.txt", "text/plain; charset=utf-8")), "FC-2026-000698")
 	require.Contains(t, textOf(t, dock.get("/v1/barrels/"+gatetest.LastBarrelID+"/drum-label.pdf", pdf)), "(00) 206141416007320034")
+	require.Contains(t, textOf(t, client{t, w.URL, w.Token("line1")}.get(caseLabel, pdf)), "Best by")
 	require.Contains(t, textOf(t, office.get("/v1/certificates/"+gatetest.CertificateID+"/certificate.pdf", pdf)), "Grade C, white, 19.2 % water")
 	require.Contains(t, textOf(t, office.get(mine+"/payouts.pdf", pdf)), "$1,517.88 credited to you")
 
@@ -121,6 +124,7 @@ func TestDownloads_ANeighboursAnswersLikeNone(t *testing.T) {
 	juniper.refused("GET", "/v1/tickets/"+gatetest.SedgeTicketID+"/ticket.pdf", nil, http.StatusNotFound, "NOT_FOUND")
 	juniper.get("/v1/tickets/"+gatetest.CloseTicketID+"/ticket.pdf", pdf)
 	juniper.refused("GET", "/v1/certificates/"+gatetest.CertificateID+"/certificate.pdf", nil, http.StatusForbidden, "NOT_ALLOWED")
+	juniper.refused("GET", caseLabel, nil, http.StatusForbidden, "NOT_ALLOWED")
 	juniper.refused("GET", "/v1/members.csv", nil, http.StatusForbidden, "NOT_ALLOWED")
 }
 
@@ -149,7 +153,7 @@ func TestDownloads_NeedASignInAndKnowTheirParameters(t *testing.T) {
 	stranger, office := client{t, w.URL, ""}, client{t, w.URL, w.Token("office1")}
 	for _, path := range []string{
 		"/v1/tickets/x/ticket.pdf", "/v1/tickets/x/ticket.txt", "/v1/barrels/x/drum-label.pdf", "/v1/barrels/x/sample-labels.pdf",
-		"/v1/certificates/x/certificate.pdf", mine + "/payouts.pdf", mine + "/payouts.csv", "/v1/members.csv", "/v1/members.xlsx",
+		"/v1/packLots/x/case-label.pdf", "/v1/certificates/x/certificate.pdf", mine + "/payouts.pdf", mine + "/payouts.csv", "/v1/members.csv", "/v1/members.xlsx",
 	} {
 		stranger.refused("GET", path, nil, http.StatusUnauthorized, "UNAUTHENTICATED")
 		got := office.refused("GET", path+"?crop_year=2025", nil, http.StatusBadRequest, "FIELD_INVALID")
@@ -318,7 +322,7 @@ func TestDownloads_AreDescribed(t *testing.T) {
 	require.NoError(t, json.Unmarshal(openapi(t, w), &read))
 	for _, path := range []string{
 		"/v1/tickets/{ticket}/ticket.pdf", "/v1/tickets/{ticket}/ticket.txt", "/v1/barrels/{barrel}/drum-label.pdf", "/v1/barrels/{barrel}/sample-labels.pdf",
-		"/v1/certificates/{certificate}/certificate.pdf", "/v1/members/{member}/payouts.pdf", "/v1/members/{member}/payouts.csv", "/v1/members.csv", "/v1/members.xlsx",
+		"/v1/packLots/{pack_lot}/case-label.pdf", "/v1/certificates/{certificate}/certificate.pdf", "/v1/members/{member}/payouts.pdf", "/v1/members/{member}/payouts.csv", "/v1/members.csv", "/v1/members.xlsx",
 	} {
 		require.Contains(t, read.Paths[path], "get", path)
 	}

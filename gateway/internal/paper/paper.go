@@ -120,6 +120,7 @@ func (p *press) downloads() map[string]download {
 		// never see.
 		"GET /v1/barrels/{id}/drum-label.pdf":       {media: typePDF, needs: intakev1.IntakeService_GetDrum_FullMethodName, make: p.makeDrumLabel},
 		"GET /v1/barrels/{id}/sample-labels.pdf":    {media: typePDF, needs: intakev1.IntakeService_DrawSample_FullMethodName, make: p.makeSampleLabels},
+		"GET /v1/packLots/{id}/case-label.pdf":      {media: typePDF, make: p.makeCaseLabel},
 		"GET /v1/pallets/{id}/label.pdf":            {media: typePDF, make: p.makePalletLabel},
 		"GET /v1/certificates/{id}/certificate.pdf": {media: typePDF, make: p.makeCertificate},
 		"GET /v1/members/{id}/payouts.pdf":          {media: typePDF, make: p.makePayoutsPDF},
