@@ -93,7 +93,10 @@ func TestPaymentsFromBalanceToBank(t *testing.T) {
 	require.Equal(t, "Nothing is open between us.", s.GetHeadline())
 	require.Equal(t, "1969.37", s.GetPaid().GetAmount())
 	require.Equal(t, "2026-10-02", s.GetPayments()[0].GetPaymentDate())
-	require.Empty(t, m.batch().GetPayments(), "what is paid is not owed any more")
+	empty := m.batch()
+	require.Empty(t, empty.GetPayments(), "what is paid is not owed any more")
+	_, err = m.payOut(treasurer, empty)
+	rpctest.RefusedAs(t, err, errorv1.Reason_REASON_STATE_FORBIDS, map[string]string{"state": "NOTHING_TO_PAY"})
 }
 
 func TestWhatBlocksAPayment(t *testing.T) {

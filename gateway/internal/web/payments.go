@@ -4,6 +4,8 @@ import (
 	"net/url"
 
 	settlementv1 "barrelhead.example/proto/gen/barrelhead/settlement/v1"
+	typev1 "barrelhead.example/proto/gen/barrelhead/type/v1"
+	"barrelhead.example/services/kit/quantity"
 )
 
 // The RPCs behind the pages of the office's and the treasurer's money.
@@ -205,11 +207,30 @@ func (s *site) batch(v *visit) (view, error) {
 	if err != nil {
 		return view{}, err
 	}
+	unpaid, err := s.unpaid(b)
+	if err != nil {
+		return view{}, err
+	}
+	pays := len(b.GetPayments()) > 0
 	prepared, released := b.GetState() == settlementv1.PaymentState_PAYMENT_STATE_PREPARED, b.GetState() == settlementv1.PaymentState_PAYMENT_STATE_RELEASED
 	return view{page: "batch", title: "Payments " + b.GetNumber(), data: map[string]any{
-		"Form": f, "Batch": b, "Prepared": prepared, "MayRelease": prepared && v.mayCall(releasePayments), "MayExport": released && v.mayCall(exportFile),
+		"Form": f, "Batch": b, "Prepared": prepared, "Unpaid": unpaid, "MayExport": released && pays && v.mayCall(exportFile),
+		"MayRelease": prepared && (pays || len(b.GetLoanDeductions()) > 0) && v.mayCall(releasePayments),
 		"MayReturn": !prepared && v.mayCall(returnPayment), "MayMember": v.mayCall(getTotal),
 	}}, nil
+}
+
+// unpaid is what the balances a batch does not pay come to.
+func (s *site) unpaid(b *settlementv1.PaymentBatch) (*typev1.Money, error) {
+	var sum quantity.Money
+	for _, blocked := range b.GetBlocked() {
+		amount, err := quantity.ParseMoney(blocked.GetAmount().GetAmount())
+		if err != nil {
+			return nil, err //nolint:wrapcheck // names the amount
+		}
+		sum += amount
+	}
+	return &typev1.Money{Amount: sum.String(), CurrencyCode: s.Cooperative.Currency}, nil
 }
 
 func (s *site) sendMoney(v *visit, f *form, name string) (view, error) {

@@ -186,14 +186,14 @@ type SettlementServiceClient interface {
 	PreparePayments(ctx context.Context, in *PreparePaymentsRequest, opts ...grpc.CallOption) (*PaymentBatch, error)
 	// ReleasePayments makes the payments of a batch. Each member is looked at again: where anything differs from what was
 	// prepared, that member alone is left out and says why, and so is the member who releases. SAME_PERSON if the
-	// caller prepared it.
+	// caller prepared it, STATE_FORBIDS if it pays nobody.
 	ReleasePayments(ctx context.Context, in *ReleasePaymentsRequest, opts ...grpc.CallOption) (*PaymentBatch, error)
 	// GetPaymentBatch returns one batch.
 	GetPaymentBatch(ctx context.Context, in *GetPaymentBatchRequest, opts ...grpc.CallOption) (*PaymentBatch, error)
 	// ListPaymentBatches lists batches, newest first.
 	ListPaymentBatches(ctx context.Context, in *ListPaymentBatchesRequest, opts ...grpc.CallOption) (*ListPaymentBatchesResponse, error)
-	// ExportPaymentFile hands out the bank's file of a released batch, once: a second export is refused with STATE_FORBIDS, and
-	// only the same request_id gets the same file again.
+	// ExportPaymentFile hands out the bank's file of a released batch, once. A second export, and that of a batch that pays nobody, is
+	// refused with STATE_FORBIDS; only the same request_id gets the same file again.
 	ExportPaymentFile(ctx context.Context, in *ExportPaymentFileRequest, opts ...grpc.CallOption) (*PaymentFile, error)
 	// ReturnPayment records that the bank sent a payment back. The member is owed it again.
 	ReturnPayment(ctx context.Context, in *ReturnPaymentRequest, opts ...grpc.CallOption) (*Payment, error)
@@ -831,14 +831,14 @@ type SettlementServiceServer interface {
 	PreparePayments(context.Context, *PreparePaymentsRequest) (*PaymentBatch, error)
 	// ReleasePayments makes the payments of a batch. Each member is looked at again: where anything differs from what was
 	// prepared, that member alone is left out and says why, and so is the member who releases. SAME_PERSON if the
-	// caller prepared it.
+	// caller prepared it, STATE_FORBIDS if it pays nobody.
 	ReleasePayments(context.Context, *ReleasePaymentsRequest) (*PaymentBatch, error)
 	// GetPaymentBatch returns one batch.
 	GetPaymentBatch(context.Context, *GetPaymentBatchRequest) (*PaymentBatch, error)
 	// ListPaymentBatches lists batches, newest first.
 	ListPaymentBatches(context.Context, *ListPaymentBatchesRequest) (*ListPaymentBatchesResponse, error)
-	// ExportPaymentFile hands out the bank's file of a released batch, once: a second export is refused with STATE_FORBIDS, and
-	// only the same request_id gets the same file again.
+	// ExportPaymentFile hands out the bank's file of a released batch, once. A second export, and that of a batch that pays nobody, is
+	// refused with STATE_FORBIDS; only the same request_id gets the same file again.
 	ExportPaymentFile(context.Context, *ExportPaymentFileRequest) (*PaymentFile, error)
 	// ReturnPayment records that the bank sent a payment back. The member is owed it again.
 	ReturnPayment(context.Context, *ReturnPaymentRequest) (*Payment, error)

@@ -119,7 +119,7 @@ func (b *Batch) List() (*List, error) {
 	return ReadList(b.Prepared)
 }
 
-// MayRelease holds the rules of the release.
+// MayRelease holds the rules of the release: by another person, of the very list that was looked at, once, and not of nothing.
 func (b *Batch) MayRelease(treasurer, fingerprint string) error {
 	switch {
 	case b.Releaser != "":
@@ -129,7 +129,11 @@ func (b *Batch) MayRelease(treasurer, fingerprint string) error {
 	case fingerprint != b.Fingerprint:
 		return b.forbids("OTHER_FINGERPRINT", fmt.Sprintf("batch %s has the fingerprint %.8s… and not %.8s…; look at it again", b.Number, b.Fingerprint, fingerprint))
 	}
-	return nil
+	prepared, err := ReadList(b.Prepared)
+	if err == nil && len(prepared.Items) == 0 && len(prepared.Deductions) == 0 {
+		err = b.forbids("NOTHING_TO_PAY", fmt.Sprintf("batch %s pays nobody: there is nothing to release", b.Number))
+	}
+	return err
 }
 
 // MayExport holds the rules of the file: released, with something to pay, and never handed out before.
@@ -140,7 +144,11 @@ func (b *Batch) MayExport() error {
 	case b.Exported:
 		return b.forbids("EXPORTED", fmt.Sprintf("the file of batch %s was handed out already; a second one could pay twice", b.Number))
 	}
-	return nil
+	made, err := b.List()
+	if err == nil && len(made.Items) == 0 {
+		err = b.forbids("NOTHING_TO_PAY", fmt.Sprintf("batch %s has no payment for the bank: there is no file to hand out", b.Number))
+	}
+	return err
 }
 
 func (b *Batch) forbids(state, message string) error {
