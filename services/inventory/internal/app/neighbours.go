@@ -14,6 +14,8 @@ import (
 type Neighbours interface {
 	// PutBarrel notes a barrel as its live ticket says it is.
 	PutBarrel(ctx context.Context, q pg.Querier, i stock.Item) error
+	// PutOwners notes who shares a barrel by its live ticket; nobody where its member owns all of it.
+	PutOwners(ctx context.Context, q pg.Querier, barrel uuid.UUID, members []string) error
 	// PutClaims notes what the live ticket of a barrel claims of it.
 	PutClaims(ctx context.Context, q pg.Querier, barrel uuid.UUID, claims []stock.Claim) error
 	// Withdraw notes that the barrels of a ticket count no more.

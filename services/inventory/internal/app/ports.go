@@ -80,6 +80,8 @@ type Stock interface {
 	Barrels(ctx context.Context, q pg.Querier, barrels []uuid.UUID) ([]stock.Item, error)
 	// DrawnFrom finds the barrels of blind samples; one that is not known yet is left out.
 	DrawnFrom(ctx context.Context, q pg.Querier, samples []string) (map[string]uuid.UUID, error)
+	// Owned reports whether a member owns any of some barrels, or has a share in it.
+	Owned(ctx context.Context, q pg.Querier, barrels []uuid.UUID, member string) (bool, error)
 	// Lock reads one barrel and keeps every other move and hold of it waiting until the transaction ends.
 	Lock(ctx context.Context, q pg.Querier, barrel uuid.UUID) (stock.Item, error)
 	// Items lists at most limit barrels after a key, oldest delivery first; 0 is no limit.

@@ -61,12 +61,14 @@ type DecideWriteOff struct {
 	Approve  bool
 	Reason   string
 	Decider  string
+	// Member is whose login the decider's is, "members/M-0007"; empty for nobody's.
+	Member string
 }
 
 // DecideWriteOff records it; approved, the loss is booked from what is there now.
 func (a *App) DecideWriteOff(ctx context.Context, tx pgx.Tx, c DecideWriteOff) (lots.WriteOff, []feed.Fact, error) {
 	w := a.work(ctx, tx, c.Decider)
-	o, err := w.undecided(c.WriteOff, c.Decider)
+	o, err := w.undecided(c)
 	if err != nil {
 		return o, nil, err
 	}
@@ -89,19 +91,41 @@ func (a *App) DecideWriteOff(ctx context.Context, tx pgx.Tx, c DecideWriteOff) (
 }
 
 // undecided reads a request under the lock of its place, which is what all who decide about that place wait for.
-func (w *work) undecided(id uuid.UUID, decider string) (lots.WriteOff, error) {
+func (w *work) undecided(c DecideWriteOff) (lots.WriteOff, error) {
 	// The place of a request never changes, so it may be read before it is locked.
-	o, err := w.Lots.WriteOff(w.ctx, w.tx, id)
+	o, err := w.Lots.WriteOff(w.ctx, w.tx, c.WriteOff)
 	if err != nil {
 		return o, err
 	}
 	if err := w.lock(o.Place); err != nil {
 		return o, err
 	}
-	if o, err = w.Lots.WriteOff(w.ctx, w.tx, id); err != nil {
+	if o, err = w.Lots.WriteOff(w.ctx, w.tx, c.WriteOff); err != nil {
 		return o, err
 	}
-	return o, o.MayDecide(decider)
+	interested, err := w.interested(o.Place, c.Member)
+	if err != nil {
+		return o, err
+	}
+	return o, o.MayDecide(c.Decider, interested)
+}
+
+// interested tells whether honey of a member is in a place, in whatever traces.
+func (w *work) interested(place lots.Place, member string) (bool, error) {
+	if member == "" {
+		return false, nil
+	}
+	made, err := w.madeOf(w.ctx, w.tx, place)
+	if err != nil {
+		return false, err
+	}
+	var barrels []uuid.UUID
+	for _, p := range append(made, place) { // nothing was poured out of an untouched barrel, so that the book does not know it
+		if p.Kind() == lots.Barrel {
+			barrels = append(barrels, uuid.MustParse(p.ID()))
+		}
+	}
+	return w.Stock.Owned(w.ctx, w.tx, barrels, member)
 }
 
 func (w *work) lock(p lots.Place) error {

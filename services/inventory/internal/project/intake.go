@@ -68,6 +68,9 @@ func (p Project) standing(ctx context.Context, tx pgx.Tx, t *intakev1.Ticket) ([
 		if err := p.Store.PutBarrel(ctx, tx, item); err != nil {
 			return nil, err
 		}
+		if err := p.Store.PutOwners(ctx, tx, item.Barrel, owners(t)); err != nil {
+			return nil, err
+		}
 		if err := p.Store.PutClaims(ctx, tx, item.Barrel, claimed(ticket, t.GetClaims())); err != nil {
 			return nil, err
 		}
@@ -128,6 +131,14 @@ func (p Project) item(ticket uuid.UUID, t *intakev1.Ticket, b *intakev1.Barrel) 
 		Barrel: barrel, Ticket: ticket, Member: t.GetMember(), DrumTag: b.GetDrumTag(), Net: net, Variety: b.GetVariety(),
 		CropYear: t.GetCropYear(), ReceiveDate: t.GetDeliveryDate(), State: stock.OnHand, Weighed: weighed,
 	}, nil
+}
+
+// owners are the members who share a delivery.
+func owners(t *intakev1.Ticket) (members []string) {
+	for _, o := range t.GetOwners() {
+		members = append(members, o.GetMember())
+	}
+	return members
 }
 
 // claimed are the claims of a ticket by name. One that was written twice is one claim with the evidence of both.

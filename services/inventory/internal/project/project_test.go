@@ -42,6 +42,9 @@ func history(r *rand.Rand) (intake, grading []proto.Message) {
 		if ticket%2 == 1 {
 			d.Claims = []*intakev1.HoneyClaim{{Claim: " Organic", Certificate: fmt.Sprintf("OC-%d", ticket)}, {Claim: "organic ", Certificate: "by word"}, {Claim: "Upper  Valley"}}
 		}
+		if ticket%2 == 0 {
+			d.Owners = []string{d.Member, "members/M-0077"}
+		}
 		for range 1 + r.IntN(4) {
 			barrel++
 			b := fixture.Barrel{Number: barrel, Net: fmt.Sprintf("%d.5", 600+r.IntN(60)), Variety: []string{"clover", "buckwheat"}[r.IntN(2)]}
@@ -62,7 +65,7 @@ func history(r *rand.Rand) (intake, grading []proto.Message) {
 			old := d.Ticket()
 			ticket++
 			d.Number, d.Member, d.Declared = ticket, "members/M-0099", r.IntN(2) == 0
-			d.Claims = []*intakev1.HoneyClaim{{Claim: "raw"}}
+			d.Claims, d.Owners = []*intakev1.HoneyClaim{{Claim: "raw"}}, nil
 			intake = append(intake, &intakev1.TicketReissued{OldTicket: old, NewTicket: d.Ticket()})
 		}
 	}
@@ -126,6 +129,7 @@ func TestAnyInterleavingOfTheTwoFeedsGivesTheSameStock(t *testing.T) {
 			want := dump(t, db)
 			require.Contains(t, want, "WHITE")
 			require.Contains(t, want, "barrel_claim [(")
+			require.Contains(t, want, "members/M-0077")
 			for range 12 {
 				empty(t, db)
 				fixture.Apply(t, db, interleave(r, intake, grading)...)
@@ -238,6 +242,8 @@ func TestRebuildGivesByteIdenticalTablesAndPlacesNoHoldAgain(t *testing.T) {
 	_, err := db.Pool().Exec(t.Context(), "UPDATE barrel SET member = 'nobody'")
 	require.NoError(t, err)
 	_, err = db.Pool().Exec(t.Context(), "UPDATE barrel_claim SET evidence = 'none'")
+	require.NoError(t, err)
+	_, err = db.Pool().Exec(t.Context(), "UPDATE barrel_owner SET member = member || 'X'")
 	require.NoError(t, err)
 	for _, c := range consumers {
 		require.NoError(t, c.Rebuild(t.Context()))

@@ -51,9 +51,9 @@ func (s *Server) RequestWriteOff(ctx context.Context, req *inventoryv1.RequestWr
 
 // DecideWriteOff approves a request or declines it.
 func (s *Server) DecideWriteOff(ctx context.Context, req *inventoryv1.DecideWriteOffRequest) (*inventoryv1.WriteOff, error) {
-	r := s.reader()
+	r, actor := s.reader(), access.From(ctx)
 	c := app.DecideWriteOff{
-		WriteOff: r.id("name", "writeOffs", req.GetName()), Reason: req.GetReason(), Decider: access.From(ctx).Login,
+		WriteOff: r.id("name", "writeOffs", req.GetName()), Reason: req.GetReason(), Decider: actor.Login, Member: actor.Member,
 		Approve: req.GetDecision() == inventoryv1.WriteOffState_WRITE_OFF_STATE_APPROVED,
 	}
 	if !c.Approve && utf8.RuneCountInString(strings.TrimSpace(c.Reason)) < leastReason {

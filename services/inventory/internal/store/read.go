@@ -14,7 +14,7 @@ import (
 
 // Tables filled from the feed of one neighbour; a rebuild empties them first.
 var (
-	IntakeTables  = []string{"barrel", "sample", "barrel_claim"}
+	IntakeTables  = []string{"barrel", "barrel_owner", "sample", "barrel_claim"}
 	GradingTables = []string{"certificate"}
 )
 
@@ -28,6 +28,23 @@ func (Store) PutBarrel(ctx context.Context, q pg.Querier, i stock.Item) error {
 			receive_date = excluded.receive_date, withdrawn = excluded.withdrawn, weigh_time = excluded.weigh_time`,
 		i.Barrel, i.Ticket, i.Member, i.DrumTag, i.Net, i.Variety, i.CropYear, i.ReceiveDate, i.State == stock.Withdrawn, i.Weighed)
 	return wrap("note barrel", err)
+}
+
+// PutOwners notes who shares what is paid for a barrel, in place of who did before.
+func (Store) PutOwners(ctx context.Context, q pg.Querier, barrel uuid.UUID, members []string) error {
+	b := &pgx.Batch{}
+	b.Queue(`DELETE FROM barrel_owner WHERE barrel = $1`, barrel)
+	b.Queue(`INSERT INTO barrel_owner (barrel, member) SELECT DISTINCT $1::uuid, unnest($2::text[])`, barrel, members)
+	return wrap("note the owners of a barrel", q.SendBatch(ctx, b).Close())
+}
+
+// Owned reports whether a member owns any of some barrels or has a share in it; what was filled from a barrel is whose that was.
+func (Store) Owned(ctx context.Context, q pg.Querier, barrels []uuid.UUID, member string) (bool, error) {
+	var owned bool
+	err := q.QueryRow(ctx, `
+		SELECT EXISTS (SELECT FROM holding h WHERE h.barrel = ANY($1)
+		    AND (h.member = $2 OR EXISTS (SELECT FROM barrel_owner o WHERE o.barrel = h.root AND o.member = $2)))`, barrels, member).Scan(&owned)
+	return owned, wrap("look for a member's honey", err)
 }
 
 // Withdraw notes that the barrels of a ticket count no more.

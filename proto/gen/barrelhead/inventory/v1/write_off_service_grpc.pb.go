@@ -36,7 +36,8 @@ type WriteOffServiceClient interface {
 	// are missing, and for jars of an open one.
 	RequestWriteOff(ctx context.Context, in *RequestWriteOffRequest, opts ...grpc.CallOption) (*WriteOff, error)
 	// DecideWriteOff approves or declines. Approved, what was asked for is booked from what is there now as a loss, UNEXPLAINED;
-	// TOTAL_DISAGREES where less is there than was asked for. SAME_PERSON for who asked; STATE_FORBIDS for one that is decided.
+	// TOTAL_DISAGREES where less is there than was asked for. SAME_PERSON for who asked; STATE_FORBIDS for one that is decided,
+	// and with state INTERESTED where the caller is a member whose honey is in what is written off, in whatever traces.
 	DecideWriteOff(ctx context.Context, in *DecideWriteOffRequest, opts ...grpc.CallOption) (*WriteOff, error)
 	// GetWriteOff returns one request.
 	GetWriteOff(ctx context.Context, in *GetWriteOffRequest, opts ...grpc.CallOption) (*WriteOff, error)
@@ -103,7 +104,8 @@ type WriteOffServiceServer interface {
 	// are missing, and for jars of an open one.
 	RequestWriteOff(context.Context, *RequestWriteOffRequest) (*WriteOff, error)
 	// DecideWriteOff approves or declines. Approved, what was asked for is booked from what is there now as a loss, UNEXPLAINED;
-	// TOTAL_DISAGREES where less is there than was asked for. SAME_PERSON for who asked; STATE_FORBIDS for one that is decided.
+	// TOTAL_DISAGREES where less is there than was asked for. SAME_PERSON for who asked; STATE_FORBIDS for one that is decided,
+	// and with state INTERESTED where the caller is a member whose honey is in what is written off, in whatever traces.
 	DecideWriteOff(context.Context, *DecideWriteOffRequest) (*WriteOff, error)
 	// GetWriteOff returns one request.
 	GetWriteOff(context.Context, *GetWriteOffRequest) (*WriteOff, error)

@@ -79,13 +79,15 @@ func some(is bool, number any) string {
 	return fmt.Sprint(number)
 }
 
-// MayDecide fails for one that is decided, and for who asked for it.
-func (o WriteOff) MayDecide(decider string) error {
+// MayDecide fails for one that is decided, for who asked for it, and for who is a member with honey in it.
+func (o WriteOff) MayDecide(decider string, interested bool) error {
 	switch {
 	case o.Decided != nil:
 		return &DecidedError{WriteOff: o}
 	case decider == o.Asker:
 		return &AskerError{Asker: o.Asker}
+	case interested:
+		return &InterestedError{WriteOff: o}
 	default:
 		return nil
 	}
@@ -171,6 +173,22 @@ func (e *AskerError) Reason() string { return "SAME_PERSON" }
 
 // Metadata names who asked.
 func (e *AskerError) Metadata() map[string]string { return map[string]string{"first": e.Asker} }
+
+// InterestedError means that a member whose honey is in what is asked to be written off tried to decide.
+type InterestedError struct{ WriteOff WriteOff }
+
+// Error says whose it is.
+func (e *InterestedError) Error() string {
+	return "your own honey is in what is asked to be written off from " + string(e.WriteOff.Place) + ": another person of the office must decide"
+}
+
+// Reason is the wire reason.
+func (*InterestedError) Reason() string { return "STATE_FORBIDS" }
+
+// Metadata names the request.
+func (e *InterestedError) Metadata() map[string]string {
+	return map[string]string{"resource": e.WriteOff.Name(), "state": "INTERESTED"}
+}
 
 // DecidedError means that the request was decided before.
 type DecidedError struct{ WriteOff WriteOff }

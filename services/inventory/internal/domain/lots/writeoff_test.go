@@ -12,22 +12,28 @@ import (
 	"barrelhead.example/services/kit/quantity"
 )
 
-func TestAWriteOffIsDecidedOnceAndNotByWhoAsked(t *testing.T) {
+func TestAWriteOffIsDecidedOnceAndNotByWhoAskedNorByWhoseHoneyItIs(t *testing.T) {
 	t.Parallel()
 	decided := time.Date(2026, 11, 29, 15, 0, 0, 0, time.UTC)
 	o := lots.WriteOff{ID: uuid.New(), Place: "charges/7", Mass: 12_500, Asker: "users/wh1", Reason: "dipped twice"}
 	require.Equal(t, "WAITING", o.State())
-	require.NoError(t, o.MayDecide("users/office1"))
+	require.NoError(t, o.MayDecide("users/office1", false))
 	require.Equal(t, "users/wh1 asked: dipped twice", o.Booking(), "both names, with who books it")
 	var same *lots.AskerError
-	require.ErrorAs(t, o.MayDecide("users/wh1"), &same)
+	require.ErrorAs(t, o.MayDecide("users/wh1", true), &same)
 	require.Equal(t, map[string]string{"first": "users/wh1"}, same.Metadata())
+
+	var own *lots.InterestedError
+	require.ErrorAs(t, o.MayDecide("users/office1", true), &own)
+	require.Equal(t, "STATE_FORBIDS", own.Reason())
+	require.Equal(t, map[string]string{"resource": o.Name(), "state": "INTERESTED"}, own.Metadata())
+	require.EqualError(t, own, "your own honey is in what is asked to be written off from charges/7: another person of the office must decide")
 
 	for state, transfer := range map[string]uuid.UUID{"APPROVED": uuid.New(), "DECLINED": uuid.Nil} {
 		o.Decided = &lots.Verdict{Decider: "users/office1", Time: decided, Transfer: transfer}
 		require.Equal(t, state, o.State())
 		var again *lots.DecidedError
-		require.ErrorAs(t, o.MayDecide("users/office2"), &again)
+		require.ErrorAs(t, o.MayDecide("users/office2", true), &again)
 		require.Equal(t, map[string]string{"resource": o.Name(), "state": state}, again.Metadata())
 		require.ErrorContains(t, again, "by users/office1 at 2026-11-29 15:00 UTC already")
 	}
@@ -137,7 +143,7 @@ func TestPoundsAddUpWhateverIsAskedAndDecided(t *testing.T) {
 					continue
 				}
 				n := rapid.IntRange(0, len(all)-1).Draw(t, "which")
-				if err := all[n].MayDecide("users/office1"); (err != nil) != (all[n].Decided != nil) {
+				if err := all[n].MayDecide("users/office1", false); (err != nil) != (all[n].Decided != nil) {
 					t.Fatalf("decided once: %v", err)
 				}
 				if all[n].Decided != nil {
