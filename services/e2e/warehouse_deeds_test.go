@@ -63,6 +63,10 @@ func (s *shelf) deed(r *rand.Rand) {
 		did(s, storekeeper, s.offs.RequestWriteOff, &inventoryv1.RequestWriteOffRequest{RequestId: id, From: from, Mass: pounds(1_300), Reason: "looked for twice"},
 			func(a *inventoryv1.WriteOff) { s.asked = append(s.asked, a.GetName()) })
 	case 14:
+		if r.IntN(4) == 0 {
+			did(s, packer, s.offs.WithdrawWriteOff, &inventoryv1.WithdrawWriteOffRequest{RequestId: id, Name: s.pick(r, &s.asked), Reason: "it turned up"}, func(*inventoryv1.WriteOff) {})
+			return
+		}
 		decision := []inventoryv1.WriteOffState{inventoryv1.WriteOffState_WRITE_OFF_STATE_APPROVED, inventoryv1.WriteOffState_WRITE_OFF_STATE_DECLINED}[r.IntN(2)]
 		did(s, keeper, s.offs.DecideWriteOff, &inventoryv1.DecideWriteOffRequest{RequestId: id, Name: s.pick(r, &s.asked), Decision: decision, Reason: "looked again"},
 			func(a *inventoryv1.WriteOff) {

@@ -72,3 +72,16 @@ func (h *House) DecideWriteOff(ctx context.Context, r *inventoryv1.DecideWriteOf
 	made.State, made.Decider = r.GetDecision(), "users/office1"
 	return made, nil
 }
+
+// WithdrawWriteOff answers with the request that was taken back.
+func (h *House) WithdrawWriteOff(ctx context.Context, r *inventoryv1.WithdrawWriteOffRequest) (*inventoryv1.WriteOff, error) {
+	if err := h.note(ctx, r); err != nil {
+		return nil, err
+	}
+	made, err := find(ctx, writeOffs(), r.GetName(), nil)
+	if err != nil {
+		return nil, err
+	}
+	made.State, made.Decider, made.DecideReason = inventoryv1.WriteOffState_WRITE_OFF_STATE_WITHDRAWN, "users/warehouse1", r.GetReason()
+	return made, nil
+}

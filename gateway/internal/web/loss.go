@@ -17,15 +17,17 @@ const (
 	recordLoss     = inventoryv1.InventoryService_RecordLoss_FullMethodName
 	askWriteOff    = inventoryv1.WriteOffService_RequestWriteOff_FullMethodName
 	decideWriteOff = inventoryv1.WriteOffService_DecideWriteOff_FullMethodName
+	withdrawOff    = inventoryv1.WriteOffService_WithdrawWriteOff_FullMethodName
 	listWriteOffs  = inventoryv1.WriteOffService_ListWriteOffs_FullMethodName
 )
 
 // lossPages are where honey is booked as lost, and where what was not found is asked to be written off and decided.
 func (s *site) lossPages() map[string]page {
 	return map[string]page{
-		"/loss":                   {needs: recordLoss, and: askWriteOff, show: s.recordLoss, form: true},
-		"/write-offs":             {needs: listWriteOffs, show: s.allWriteOffs},
-		"/write-offs/{id}/decide": {needs: decideWriteOff, show: s.decideWriteOff, form: true},
+		"/loss":                     {needs: recordLoss, and: askWriteOff, show: s.recordLoss, form: true},
+		"/write-offs":               {needs: listWriteOffs, show: s.allWriteOffs},
+		"/write-offs/{id}/decide":   {needs: decideWriteOff, show: s.decideWriteOff, form: true},
+		"/write-offs/{id}/withdraw": {needs: withdrawOff, show: s.withdrawWriteOff, form: true},
 	}
 }
 
@@ -105,6 +107,8 @@ func (s *site) done(v *visit) string {
 		return amount + " written off."
 	case "declined":
 		return amount + " not written off: the books stay as they are."
+	case "withdrawn":
+		return amount + " no longer asked to be written off: the books stay as they are."
 	default:
 		return ""
 	}
@@ -132,7 +136,7 @@ func (s *site) allWriteOffs(v *visit) (view, error) {
 	}
 	return view{page: "writeoffs", title: "Write-offs", data: map[string]any{
 		"WriteOffs": found.GetWriteOffs(), "Names": s.namesOf(v, places), "All": all, "Done": s.done(v), "Next": nextPage(v, found.GetNextPageToken()),
-		"MayDecide": v.mayCall(decideWriteOff), "Own": "users/" + v.who.Name,
+		"MayDecide": v.mayCall(decideWriteOff), "MayWithdraw": v.mayCall(withdrawOff), "Own": "users/" + v.who.Name,
 	}}, nil
 }
 
@@ -155,6 +159,21 @@ func (s *site) decideWriteOff(v *visit) (view, error) {
 		})
 		done := url.Values{"done": {words(made.GetState())}, "mass": {cmp.Or(made.GetBooked().GetValue(), made.GetMass().GetValue())}}
 		return "/write-offs?" + done.Encode(), err
+	})
+}
+
+// withdrawWriteOff takes a request back.
+func (s *site) withdrawWriteOff(v *visit) (view, error) {
+	f := v.form()
+	name := "writeOffs/" + v.PathValue("id")
+	o, err := s.writeOffs.GetWriteOff(v.ctx, &inventoryv1.GetWriteOffRequest{Name: name})
+	if err != nil {
+		return view{}, err
+	}
+	data := map[string]any{"WriteOff": o, "Of": cmp.Or(s.namesOf(v, []string{o.GetFrom()})[o.GetFrom()], thing(o.GetFrom()))}
+	return s.plainTask(v, f, "withdrawwriteoff", "Withdraw a write-off", data, func() (string, error) {
+		made, err := s.writeOffs.WithdrawWriteOff(v.ctx, &inventoryv1.WithdrawWriteOffRequest{RequestId: f.RequestID, Name: name, Reason: f.Value("reason")})
+		return "/write-offs?" + url.Values{"done": {"withdrawn"}, "mass": {made.GetMass().GetValue()}}.Encode(), err
 	})
 }
 

@@ -8,6 +8,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"barrelhead.example/gateway/internal/gatetest"
+	errorv1 "barrelhead.example/proto/gen/barrelhead/error/v1"
 	inventoryv1 "barrelhead.example/proto/gen/barrelhead/inventory/v1"
 	"barrelhead.example/services/kit/apierr"
 )
@@ -84,6 +85,11 @@ func TestWriteOffs_AreDecidedByTheOffice(t *testing.T) {
 	require.Contains(t, body, "Declined by office1")
 	require.NotContains(t, body, "/decide")
 	decide := w.URL + "/write-offs/" + gatetest.WaitingOffID + "/decide"
+	withdraw := w.URL + "/write-offs/" + gatetest.WaitingOffID + "/withdraw"
+	for _, other := range []*http.Client{office, auditor} {
+		answer, _ := open(t, other, withdraw)
+		require.Equal(t, http.StatusForbidden, answer.StatusCode)
+	}
 	for _, other := range []*http.Client{floor, auditor, w.Browser("line1")} {
 		answer, _ := open(t, other, decide)
 		require.Equal(t, http.StatusForbidden, answer.StatusCode)
@@ -121,4 +127,27 @@ func TestWriteOffs_AreDecidedByTheOffice(t *testing.T) {
 	require.Contains(t, body, "/write-offs/"+gatetest.WaitingOffID+"/decide")
 	_, body = open(t, floor, w.URL+"/stock/"+gatetest.StockID)
 	require.Contains(t, body, "/loss?from=stock%2f"+gatetest.StockID)
+}
+
+func TestWriteOffs_AreTakenBackByTheFloor(t *testing.T) {
+	t.Parallel()
+	w := gatetest.New(t)
+	floor := w.Browser("line1")
+	path := "/write-offs/" + gatetest.WaitingOffID + "/withdraw"
+	_, body := open(t, floor, w.URL+"/write-offs?all=1")
+	require.Contains(t, body, path)
+	require.NotContains(t, body, "/write-offs/"+gatetest.DeclinedOffID+"/withdraw", "what is decided stays so")
+	_, body = open(t, floor, w.URL+path)
+	require.Contains(t, body, "Take back that 12.5\u00a0lb of Tank T1")
+	require.Contains(t, body, "Dipped twice, the gauge agrees.")
+	w.House.Refuse(&inventoryv1.WithdrawWriteOffRequest{}, apierr.Reason(errorv1.Reason_REASON_STATE_FORBIDS, "it was approved by users/office1 already", nil))
+	answer, body := send(t, floor, w.URL+path, url.Values{"reason": {"it turned up"}})
+	require.NotEqual(t, http.StatusSeeOther, answer.StatusCode)
+	require.Contains(t, body, "It was approved by office1 already.")
+	answer, _ = send(t, floor, w.URL+path, url.Values{"reason": {"it turned up"}})
+	require.Equal(t, "/write-offs?done=withdrawn&mass=12.5", answer.Header.Get("Location"))
+	taken := last(t, w, &inventoryv1.WithdrawWriteOffRequest{})
+	require.Equal(t, []string{"writeOffs/" + gatetest.WaitingOffID, "it turned up"}, []string{taken.GetName(), taken.GetReason()})
+	_, body = open(t, floor, w.URL+answer.Header.Get("Location"))
+	require.Contains(t, body, "12.5\u00a0lb no longer asked to be written off: the books stay as they are.")
 }

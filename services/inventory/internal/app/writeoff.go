@@ -16,6 +16,7 @@ import (
 // WriteOffs is where requests to write honey off are kept.
 type WriteOffs interface {
 	AddWriteOff(ctx context.Context, q pg.Querier, o lots.WriteOff) error
+	// AddVerdict records how one ended.
 	AddVerdict(ctx context.Context, q pg.Querier, o lots.WriteOff) error
 	WriteOff(ctx context.Context, q pg.Querier, id uuid.UUID) (lots.WriteOff, error)
 	// WriteOffs lists those numbered below before, newest first; an empty place is all places.
@@ -61,15 +62,22 @@ type DecideWriteOff struct {
 	Approve  bool
 	Reason   string
 	Decider  string
-	// Member is whose login the decider's is, "members/M-0007"; empty for nobody's.
+	// Member is whose the decider's login is, "members/M-0007"; empty for nobody's.
 	Member string
 }
 
 // DecideWriteOff records it; approved, the loss is booked from what is there now.
 func (a *App) DecideWriteOff(ctx context.Context, tx pgx.Tx, c DecideWriteOff) (lots.WriteOff, []feed.Fact, error) {
 	w := a.work(ctx, tx, c.Decider)
-	o, err := w.undecided(c)
+	o, err := w.requested(c.WriteOff)
 	if err != nil {
+		return o, nil, err
+	}
+	interested, err := w.interested(o.Place, c.Member)
+	if err != nil {
+		return o, nil, err
+	}
+	if err := o.MayDecide(c.Decider, interested); err != nil {
 		return o, nil, err
 	}
 	v := lots.Verdict{Reason: c.Reason, Decider: c.Decider, Time: a.now()}
@@ -90,24 +98,34 @@ func (a *App) DecideWriteOff(ctx context.Context, tx pgx.Tx, c DecideWriteOff) (
 	}), nil
 }
 
-// undecided reads a request under the lock of its place, which is what all who decide about that place wait for.
-func (w *work) undecided(c DecideWriteOff) (lots.WriteOff, error) {
+// WithdrawWriteOff takes a request back that nobody has decided.
+func (a *App) WithdrawWriteOff(ctx context.Context, tx pgx.Tx, id uuid.UUID, reason, actor string) (lots.WriteOff, []feed.Fact, error) {
+	w := a.work(ctx, tx, actor)
+	o, err := w.requested(id)
+	if err != nil {
+		return o, nil, err
+	}
+	if err := o.MayWithdraw(); err != nil {
+		return o, nil, err
+	}
+	o.Decided = &lots.Verdict{Reason: reason, Decider: actor, Time: a.now(), Withdrawn: true}
+	if err := a.Lots.AddVerdict(ctx, tx, o); err != nil {
+		return o, nil, err
+	}
+	return o, []feed.Fact{{Aggregate: o.Name(), OccurTime: o.Decided.Time, Payload: &inventoryv1.WriteOffWithdrawn{WriteOff: present.WriteOff(o, a.Unit)}}}, nil
+}
+
+// requested reads a request under the lock of its place, which is what all who decide about that place wait for.
+func (w *work) requested(id uuid.UUID) (lots.WriteOff, error) {
 	// The place of a request never changes, so it may be read before it is locked.
-	o, err := w.Lots.WriteOff(w.ctx, w.tx, c.WriteOff)
+	o, err := w.Lots.WriteOff(w.ctx, w.tx, id)
 	if err != nil {
 		return o, err
 	}
 	if err := w.lock(o.Place); err != nil {
 		return o, err
 	}
-	if o, err = w.Lots.WriteOff(w.ctx, w.tx, c.WriteOff); err != nil {
-		return o, err
-	}
-	interested, err := w.interested(o.Place, c.Member)
-	if err != nil {
-		return o, err
-	}
-	return o, o.MayDecide(c.Decider, interested)
+	return w.Lots.WriteOff(w.ctx, w.tx, id)
 }
 
 // interested tells whether honey of a member is in a place, in whatever traces.

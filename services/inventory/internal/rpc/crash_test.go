@@ -121,6 +121,9 @@ func (s *shift) deed(r *rand.Rand) func(context.Context) error {
 			return err
 		}
 	case 13:
+		if r.IntN(5) == 0 {
+			return call(s.asks.WithdrawWriteOff, &inventoryv1.WithdrawWriteOffRequest{RequestId: id, Name: s.any(r, &s.asked), Reason: "it turned up"})
+		}
 		decision := []inventoryv1.WriteOffState{approved, approved, declined}[r.IntN(3)]
 		return call(s.decides.DecideWriteOff, &inventoryv1.DecideWriteOffRequest{RequestId: id, Name: s.any(r, &s.asked), Decision: decision, Reason: "looked again"})
 	case 14, 15, 16:

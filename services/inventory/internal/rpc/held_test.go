@@ -72,7 +72,7 @@ var leavesBarrels = map[string]string{
 	"RecordTemperatures": records, "AllowHeat": records, "ListHeatAllowances": reads, "StartRecallDrill": records, "FinishRecallDrill": records, "RecordCycleCount": records,
 	"RecordCustomer": records, "PlaceOrder": records, "CancelOrder": records, "RecordSale": records, "ListCustomers": reads, "GetOrder": reads, "ListOrders": reads,
 	"ListSales": reads, "GetReturn": reads, "ListReturns": reads, "ReceiveReturn": "brings honey into the house", "DecideReturn": "takes what came back, which no hold is on",
-	"GetWriteOff": reads, "ListWriteOffs": reads, "RequestWriteOff": records, "DecideWriteOff": "takes off the books what is not there, held or not", "RecordClaimTest": records, "ApproveClaim": records, "WithdrawClaim": records,
+	"GetWriteOff": reads, "ListWriteOffs": reads, "RequestWriteOff": records, "WithdrawWriteOff": records, "DecideWriteOff": "takes off the books what is not there, held or not", "RecordClaimTest": records, "ApproveClaim": records, "WithdrawClaim": records,
 }
 
 func TestEveryRPCIsKnownToLeaveHeldBarrelsAloneOrIsTried(t *testing.T) {

@@ -67,6 +67,18 @@ func (s *Server) DecideWriteOff(ctx context.Context, req *inventoryv1.DecideWrit
 	})
 }
 
+// WithdrawWriteOff takes a request back.
+func (s *Server) WithdrawWriteOff(ctx context.Context, req *inventoryv1.WithdrawWriteOffRequest) (*inventoryv1.WriteOff, error) {
+	r := s.reader()
+	id := r.id("name", "writeOffs", req.GetName())
+	if err := r.err(); err != nil {
+		return nil, err
+	}
+	return s.writeOff(ctx, req, func(ctx context.Context, tx pgx.Tx) (lots.WriteOff, []feed.Fact, error) {
+		return s.app.WithdrawWriteOff(ctx, tx, id, req.GetReason(), access.From(ctx).Login)
+	})
+}
+
 // GetWriteOff reads one request.
 func (s *Server) GetWriteOff(ctx context.Context, req *inventoryv1.GetWriteOffRequest) (*inventoryv1.WriteOff, error) {
 	id, err := parseName("name", "writeOffs", req.GetName())

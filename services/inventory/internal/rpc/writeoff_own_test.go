@@ -5,6 +5,7 @@ import (
 	"testing"
 
 	"github.com/stretchr/testify/require"
+	"google.golang.org/protobuf/proto"
 
 	accessv1 "barrelhead.example/proto/gen/barrelhead/access/v1"
 	errorv1 "barrelhead.example/proto/gen/barrelhead/error/v1"
@@ -73,4 +74,75 @@ func TestWhoSharesABarrelHasHoneyInIt(t *testing.T) {
 	interested(t, f.decideAs("M-0061", o, approved), o)
 	interested(t, f.decideAs("M-0062", o, approved), o)
 	require.NoError(t, f.decideAs("M-0063", o, approved))
+}
+
+// takeBack is one person of the floor taking a request back.
+func (f *floor) takeBack(login string, role accessv1.Role, o *inventoryv1.WriteOff, reason string) (*inventoryv1.WriteOff, error) {
+	return f.offs(login, role).WithdrawWriteOff(context.Background(), &inventoryv1.WithdrawWriteOffRequest{RequestId: request(), Name: o.GetName(), Reason: reason})
+}
+
+func TestTheFloorTakesAWriteOffBackWhileItWaits(t *testing.T) {
+	t.Parallel()
+	f := openFloor(t)
+	o := f.missing(item(2), "640.0")
+	_, err := f.takeBack("wh1", warehouse, o, "")
+	rpctest.Faults(t, err, "reason")
+	_, err = f.takeBack("office1", office, o, "let it be")
+	rpctest.RefusedAs(t, err, errorv1.Reason_REASON_NOT_ALLOWED, nil)
+	taken := &inventoryv1.WithdrawWriteOffRequest{RequestId: request(), Name: o.GetName(), Reason: "behind the hot room"}
+	done, err := f.offs("line1", line).WithdrawWriteOff(t.Context(), taken)
+	require.NoError(t, err, "who asked is at home")
+	same, err := f.offs("line1", line).WithdrawWriteOff(t.Context(), taken)
+	require.NoError(t, err)
+	require.True(t, proto.Equal(done, same))
+	require.Equal(t, inventoryv1.WriteOffState_WRITE_OFF_STATE_WITHDRAWN, done.GetState())
+	require.Equal(t, []string{"users/wh1", "looked for twice", "users/line1", "behind the hot room", "", "640.0"}, []string{
+		done.GetAsker(), done.GetReason(), done.GetDecider(), done.GetDecideReason(), done.GetTransfer(), done.GetHeldNow().GetValue(),
+	})
+	read, err := f.offs("auditor1", accessv1.Role_ROLE_AUDITOR).GetWriteOff(t.Context(), &inventoryv1.GetWriteOffRequest{Name: o.GetName()})
+	require.NoError(t, err)
+	require.True(t, proto.Equal(done, read))
+	require.Equal(t, 1, f.events("WriteOffWithdrawn"))
+	require.Equal(t, "0.0", f.balanced().GetAskedWriteOff().GetValue(), "it waits no more")
+
+	_, err = f.decide("office1", o, approved, "")
+	refused := rpctest.RefusedAs(t, err, errorv1.Reason_REASON_STATE_FORBIDS, map[string]string{"resource": o.GetName(), "state": "WITHDRAWN"})
+	require.Contains(t, refused.Message, "was withdrawn by users/line1")
+	_, err = f.takeBack("wh1", warehouse, o, "I found it too")
+	rpctest.RefusedAs(t, err, errorv1.Reason_REASON_STATE_FORBIDS, map[string]string{"state": "WITHDRAWN"})
+	again := f.missing(item(2), "640.0")
+	_, err = f.decide("office1", again, declined, "look behind the hot room")
+	require.NoError(t, err)
+	_, err = f.takeBack("wh1", warehouse, again, "too late")
+	rpctest.RefusedAs(t, err, errorv1.Reason_REASON_STATE_FORBIDS, map[string]string{"state": "DECLINED"})
+	_, err = f.takeBack("wh1", warehouse, &inventoryv1.WriteOff{Name: "writeOffs/" + request()}, "not there")
+	rpctest.RefusedAs(t, err, errorv1.Reason_REASON_NOT_FOUND, nil)
+}
+
+// However many are at it, a request ends once.
+func TestAWriteOffIsWithdrawnOrDecided(t *testing.T) {
+	t.Parallel()
+	f := openFloor(t)
+	for n := 1; n <= 4; n++ {
+		o := f.missing(item(n), "10.0")
+		ended := make(chan error, 4)
+		for _, end := range []func() error{
+			func() error { _, err := f.takeBack("wh1", warehouse, o, "it turned up"); return err },
+			func() error { _, err := f.takeBack("line1", line, o, "it turned up"); return err },
+			func() error { _, err := f.decide("office1", o, approved, ""); return err },
+			func() error { _, err := f.decide("office2", o, declined, "look again"); return err },
+		} {
+			go func() { ended <- end() }()
+		}
+		done := 0
+		for range 4 {
+			if err := <-ended; err == nil {
+				done++
+			} else {
+				rpctest.RefusedAs(t, err, errorv1.Reason_REASON_STATE_FORBIDS, map[string]string{"resource": o.GetName()})
+			}
+		}
+		require.Equal(t, 1, done)
+	}
+	f.balanced()
 }

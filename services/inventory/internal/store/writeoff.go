@@ -19,12 +19,12 @@ func (Store) AddWriteOff(ctx context.Context, q pg.Querier, o lots.WriteOff) err
 	return wrap("ask for a write-off", err)
 }
 
-// AddVerdict records what was decided about a request.
+// AddVerdict records how a request ended.
 func (Store) AddVerdict(ctx context.Context, q pg.Querier, o lots.WriteOff) error {
 	_, err := q.Exec(ctx, `
-		INSERT INTO write_off_decision (write_off, transfer, reason, decider, decide_time)
-		VALUES ($1, nullif($2, '00000000-0000-0000-0000-000000000000'::uuid), $3, $4, $5)`,
-		o.ID, o.Decided.Transfer, o.Decided.Reason, o.Decided.Decider, o.Decided.Time)
+		INSERT INTO write_off_decision (write_off, transfer, reason, decider, decide_time, withdrawn)
+		VALUES ($1, nullif($2, '00000000-0000-0000-0000-000000000000'::uuid), $3, $4, $5, $6)`,
+		o.ID, o.Decided.Transfer, o.Decided.Reason, o.Decided.Decider, o.Decided.Time, o.Decided.Withdrawn)
 	return wrap("decide a write-off", err)
 }
 
@@ -35,7 +35,7 @@ SELECT o.write_off, o.number, o.place, o.mass, o.jars, o.held, o.reason, o.asker
                      THEN (SELECT h.net - coalesce(p.taken, 0) FROM holding h LEFT JOIN standing p USING (barrel)
                            WHERE h.barrel = substr(o.place, length('stock/') + 1)::uuid)
                      ELSE (SELECT v.content FROM vessel v WHERE v.place = o.place) END, 0)::bigint,
-       d.reason, d.decider, d.decide_time, coalesce(d.transfer, '00000000-0000-0000-0000-000000000000'), coalesce(t.mass, 0)
+       d.reason, d.decider, d.decide_time, coalesce(d.transfer, '00000000-0000-0000-0000-000000000000'), coalesce(t.mass, 0), coalesce(d.withdrawn, false)
 FROM write_off o LEFT JOIN write_off_decision d USING (write_off) LEFT JOIN transfer t ON t.transfer = d.transfer`
 
 func scanWriteOff(row pgx.CollectableRow) (lots.WriteOff, error) {
@@ -43,7 +43,8 @@ func scanWriteOff(row pgx.CollectableRow) (lots.WriteOff, error) {
 	var v lots.Verdict
 	var reason, decider *string
 	var decided *time.Time
-	err := row.Scan(&o.ID, &o.Number, &o.Place, &o.Mass, &o.Jars, &o.Held, &o.Reason, &o.Asker, &o.Time, &o.Holds, &reason, &decider, &decided, &v.Transfer, &v.Mass)
+	err := row.Scan(&o.ID, &o.Number, &o.Place, &o.Mass, &o.Jars, &o.Held, &o.Reason, &o.Asker, &o.Time, &o.Holds, &reason, &decider, &decided, &v.Transfer, &v.Mass,
+		&v.Withdrawn)
 	o.Time = utc(o.Time)
 	if err == nil && decider != nil {
 		v.Reason, v.Decider, v.Time = *reason, *decider, utc(*decided)

@@ -1687,6 +1687,52 @@ func (x *WriteOffDecided) GetWriteOff() *WriteOff {
 	return nil
 }
 
+// WriteOffWithdrawn: the floor took such a request back before anybody decided.
+type WriteOffWithdrawn struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// The request with who withdrew it and why.
+	WriteOff      *WriteOff `protobuf:"bytes,1,opt,name=write_off,json=writeOff,proto3" json:"write_off,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *WriteOffWithdrawn) Reset() {
+	*x = WriteOffWithdrawn{}
+	mi := &file_barrelhead_inventory_v1_events_proto_msgTypes[35]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *WriteOffWithdrawn) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*WriteOffWithdrawn) ProtoMessage() {}
+
+func (x *WriteOffWithdrawn) ProtoReflect() protoreflect.Message {
+	mi := &file_barrelhead_inventory_v1_events_proto_msgTypes[35]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use WriteOffWithdrawn.ProtoReflect.Descriptor instead.
+func (*WriteOffWithdrawn) Descriptor() ([]byte, []int) {
+	return file_barrelhead_inventory_v1_events_proto_rawDescGZIP(), []int{35}
+}
+
+func (x *WriteOffWithdrawn) GetWriteOff() *WriteOff {
+	if x != nil {
+		return x.WriteOff
+	}
+	return nil
+}
+
 var File_barrelhead_inventory_v1_events_proto protoreflect.FileDescriptor
 
 const file_barrelhead_inventory_v1_events_proto_rawDesc = "" +
@@ -1769,6 +1815,8 @@ const file_barrelhead_inventory_v1_events_proto_rawDesc = "" +
 	"\x11WriteOffRequested\x12>\n" +
 	"\twrite_off\x18\x01 \x01(\v2!.barrelhead.inventory.v1.WriteOffR\bwriteOff\"Q\n" +
 	"\x0fWriteOffDecided\x12>\n" +
+	"\twrite_off\x18\x01 \x01(\v2!.barrelhead.inventory.v1.WriteOffR\bwriteOff\"S\n" +
+	"\x11WriteOffWithdrawn\x12>\n" +
 	"\twrite_off\x18\x01 \x01(\v2!.barrelhead.inventory.v1.WriteOffR\bwriteOffB\xea\x01\n" +
 	"\x1bcom.barrelhead.inventory.v1B\vEventsProtoP\x01Z@barrelhead.example/proto/gen/barrelhead/inventory/v1;inventoryv1\xa2\x02\x03BIX\xaa\x02\x17Barrelhead.Inventory.V1\xca\x02\x17Barrelhead\\Inventory\\V1\xe2\x02#Barrelhead\\Inventory\\V1\\GPBMetadata\xea\x02\x19Barrelhead::Inventory::V1b\x06proto3"
 
@@ -1784,7 +1832,7 @@ func file_barrelhead_inventory_v1_events_proto_rawDescGZIP() []byte {
 	return file_barrelhead_inventory_v1_events_proto_rawDescData
 }
 
-var file_barrelhead_inventory_v1_events_proto_msgTypes = make([]protoimpl.MessageInfo, 35)
+var file_barrelhead_inventory_v1_events_proto_msgTypes = make([]protoimpl.MessageInfo, 36)
 var file_barrelhead_inventory_v1_events_proto_goTypes = []any{
 	(*BarrelMoved)(nil),          // 0: barrelhead.inventory.v1.BarrelMoved
 	(*HoldPlaced)(nil),           // 1: barrelhead.inventory.v1.HoldPlaced
@@ -1821,70 +1869,72 @@ var file_barrelhead_inventory_v1_events_proto_goTypes = []any{
 	(*ClaimWithdrawn)(nil),       // 32: barrelhead.inventory.v1.ClaimWithdrawn
 	(*WriteOffRequested)(nil),    // 33: barrelhead.inventory.v1.WriteOffRequested
 	(*WriteOffDecided)(nil),      // 34: barrelhead.inventory.v1.WriteOffDecided
-	(*Movement)(nil),             // 35: barrelhead.inventory.v1.Movement
-	(*Hold)(nil),                 // 36: barrelhead.inventory.v1.Hold
-	(*Label)(nil),                // 37: barrelhead.inventory.v1.Label
-	(*RecallDrill)(nil),          // 38: barrelhead.inventory.v1.RecallDrill
-	(*CycleCount)(nil),           // 39: barrelhead.inventory.v1.CycleCount
-	(*Transfer)(nil),             // 40: barrelhead.inventory.v1.Transfer
-	(*Charge)(nil),               // 41: barrelhead.inventory.v1.Charge
-	(*PackLot)(nil),              // 42: barrelhead.inventory.v1.PackLot
-	(*Shipment)(nil),             // 43: barrelhead.inventory.v1.Shipment
-	(*NetContentCheck)(nil),      // 44: barrelhead.inventory.v1.NetContentCheck
-	(*Heat)(nil),                 // 45: barrelhead.inventory.v1.Heat
-	(*HeatAllowance)(nil),        // 46: barrelhead.inventory.v1.HeatAllowance
-	(*LineClearance)(nil),        // 47: barrelhead.inventory.v1.LineClearance
-	(*LineCheck)(nil),            // 48: barrelhead.inventory.v1.LineCheck
-	(*Pallet)(nil),               // 49: barrelhead.inventory.v1.Pallet
-	(*SideEntry)(nil),            // 50: barrelhead.inventory.v1.SideEntry
-	(*ClaimTest)(nil),            // 51: barrelhead.inventory.v1.ClaimTest
-	(*ClaimApproval)(nil),        // 52: barrelhead.inventory.v1.ClaimApproval
-	(*Customer)(nil),             // 53: barrelhead.inventory.v1.Customer
-	(*Order)(nil),                // 54: barrelhead.inventory.v1.Order
-	(*Sale)(nil),                 // 55: barrelhead.inventory.v1.Sale
-	(*CustomerReturn)(nil),       // 56: barrelhead.inventory.v1.CustomerReturn
-	(*WriteOff)(nil),             // 57: barrelhead.inventory.v1.WriteOff
+	(*WriteOffWithdrawn)(nil),    // 35: barrelhead.inventory.v1.WriteOffWithdrawn
+	(*Movement)(nil),             // 36: barrelhead.inventory.v1.Movement
+	(*Hold)(nil),                 // 37: barrelhead.inventory.v1.Hold
+	(*Label)(nil),                // 38: barrelhead.inventory.v1.Label
+	(*RecallDrill)(nil),          // 39: barrelhead.inventory.v1.RecallDrill
+	(*CycleCount)(nil),           // 40: barrelhead.inventory.v1.CycleCount
+	(*Transfer)(nil),             // 41: barrelhead.inventory.v1.Transfer
+	(*Charge)(nil),               // 42: barrelhead.inventory.v1.Charge
+	(*PackLot)(nil),              // 43: barrelhead.inventory.v1.PackLot
+	(*Shipment)(nil),             // 44: barrelhead.inventory.v1.Shipment
+	(*NetContentCheck)(nil),      // 45: barrelhead.inventory.v1.NetContentCheck
+	(*Heat)(nil),                 // 46: barrelhead.inventory.v1.Heat
+	(*HeatAllowance)(nil),        // 47: barrelhead.inventory.v1.HeatAllowance
+	(*LineClearance)(nil),        // 48: barrelhead.inventory.v1.LineClearance
+	(*LineCheck)(nil),            // 49: barrelhead.inventory.v1.LineCheck
+	(*Pallet)(nil),               // 50: barrelhead.inventory.v1.Pallet
+	(*SideEntry)(nil),            // 51: barrelhead.inventory.v1.SideEntry
+	(*ClaimTest)(nil),            // 52: barrelhead.inventory.v1.ClaimTest
+	(*ClaimApproval)(nil),        // 53: barrelhead.inventory.v1.ClaimApproval
+	(*Customer)(nil),             // 54: barrelhead.inventory.v1.Customer
+	(*Order)(nil),                // 55: barrelhead.inventory.v1.Order
+	(*Sale)(nil),                 // 56: barrelhead.inventory.v1.Sale
+	(*CustomerReturn)(nil),       // 57: barrelhead.inventory.v1.CustomerReturn
+	(*WriteOff)(nil),             // 58: barrelhead.inventory.v1.WriteOff
 }
 var file_barrelhead_inventory_v1_events_proto_depIdxs = []int32{
-	35, // 0: barrelhead.inventory.v1.BarrelMoved.movement:type_name -> barrelhead.inventory.v1.Movement
-	36, // 1: barrelhead.inventory.v1.HoldPlaced.hold:type_name -> barrelhead.inventory.v1.Hold
-	36, // 2: barrelhead.inventory.v1.HoldReleased.hold:type_name -> barrelhead.inventory.v1.Hold
-	36, // 3: barrelhead.inventory.v1.LotHoldPlaced.hold:type_name -> barrelhead.inventory.v1.Hold
-	36, // 4: barrelhead.inventory.v1.LotHoldReleased.hold:type_name -> barrelhead.inventory.v1.Hold
-	37, // 5: barrelhead.inventory.v1.LabelApproved.label:type_name -> barrelhead.inventory.v1.Label
-	38, // 6: barrelhead.inventory.v1.RecallDrillFinished.drill:type_name -> barrelhead.inventory.v1.RecallDrill
-	39, // 7: barrelhead.inventory.v1.StockCounted.count:type_name -> barrelhead.inventory.v1.CycleCount
-	40, // 8: barrelhead.inventory.v1.HoneyTransferred.transfer:type_name -> barrelhead.inventory.v1.Transfer
-	41, // 9: barrelhead.inventory.v1.ChargeOpened.charge:type_name -> barrelhead.inventory.v1.Charge
-	41, // 10: barrelhead.inventory.v1.ChargeClosed.charge:type_name -> barrelhead.inventory.v1.Charge
-	42, // 11: barrelhead.inventory.v1.PackLotStarted.pack_lot:type_name -> barrelhead.inventory.v1.PackLot
-	42, // 12: barrelhead.inventory.v1.PackLotClosed.pack_lot:type_name -> barrelhead.inventory.v1.PackLot
-	43, // 13: barrelhead.inventory.v1.Shipped.shipment:type_name -> barrelhead.inventory.v1.Shipment
-	44, // 14: barrelhead.inventory.v1.NetContentChecked.check:type_name -> barrelhead.inventory.v1.NetContentCheck
-	44, // 15: barrelhead.inventory.v1.NetContentReleased.check:type_name -> barrelhead.inventory.v1.NetContentCheck
-	45, // 16: barrelhead.inventory.v1.TemperaturesRecorded.heats:type_name -> barrelhead.inventory.v1.Heat
-	46, // 17: barrelhead.inventory.v1.HeatAllowed.allowance:type_name -> barrelhead.inventory.v1.HeatAllowance
-	47, // 18: barrelhead.inventory.v1.LineCleared.clearance:type_name -> barrelhead.inventory.v1.LineClearance
-	48, // 19: barrelhead.inventory.v1.LineChecked.check:type_name -> barrelhead.inventory.v1.LineCheck
-	49, // 20: barrelhead.inventory.v1.PalletBuilt.pallet:type_name -> barrelhead.inventory.v1.Pallet
-	49, // 21: barrelhead.inventory.v1.PalletBroken.pallet:type_name -> barrelhead.inventory.v1.Pallet
-	50, // 22: barrelhead.inventory.v1.SideGoodRecorded.entry:type_name -> barrelhead.inventory.v1.SideEntry
-	51, // 23: barrelhead.inventory.v1.ClaimTested.test:type_name -> barrelhead.inventory.v1.ClaimTest
-	52, // 24: barrelhead.inventory.v1.ClaimApproved.approval:type_name -> barrelhead.inventory.v1.ClaimApproval
-	53, // 25: barrelhead.inventory.v1.CustomerRecorded.customer:type_name -> barrelhead.inventory.v1.Customer
-	54, // 26: barrelhead.inventory.v1.OrderPlaced.order:type_name -> barrelhead.inventory.v1.Order
-	54, // 27: barrelhead.inventory.v1.OrderCancelled.order:type_name -> barrelhead.inventory.v1.Order
-	55, // 28: barrelhead.inventory.v1.SaleRecorded.sale:type_name -> barrelhead.inventory.v1.Sale
-	56, // 29: barrelhead.inventory.v1.ReturnReceived.customer_return:type_name -> barrelhead.inventory.v1.CustomerReturn
-	56, // 30: barrelhead.inventory.v1.ReturnDecided.customer_return:type_name -> barrelhead.inventory.v1.CustomerReturn
-	52, // 31: barrelhead.inventory.v1.ClaimWithdrawn.approval:type_name -> barrelhead.inventory.v1.ClaimApproval
-	57, // 32: barrelhead.inventory.v1.WriteOffRequested.write_off:type_name -> barrelhead.inventory.v1.WriteOff
-	57, // 33: barrelhead.inventory.v1.WriteOffDecided.write_off:type_name -> barrelhead.inventory.v1.WriteOff
-	34, // [34:34] is the sub-list for method output_type
-	34, // [34:34] is the sub-list for method input_type
-	34, // [34:34] is the sub-list for extension type_name
-	34, // [34:34] is the sub-list for extension extendee
-	0,  // [0:34] is the sub-list for field type_name
+	36, // 0: barrelhead.inventory.v1.BarrelMoved.movement:type_name -> barrelhead.inventory.v1.Movement
+	37, // 1: barrelhead.inventory.v1.HoldPlaced.hold:type_name -> barrelhead.inventory.v1.Hold
+	37, // 2: barrelhead.inventory.v1.HoldReleased.hold:type_name -> barrelhead.inventory.v1.Hold
+	37, // 3: barrelhead.inventory.v1.LotHoldPlaced.hold:type_name -> barrelhead.inventory.v1.Hold
+	37, // 4: barrelhead.inventory.v1.LotHoldReleased.hold:type_name -> barrelhead.inventory.v1.Hold
+	38, // 5: barrelhead.inventory.v1.LabelApproved.label:type_name -> barrelhead.inventory.v1.Label
+	39, // 6: barrelhead.inventory.v1.RecallDrillFinished.drill:type_name -> barrelhead.inventory.v1.RecallDrill
+	40, // 7: barrelhead.inventory.v1.StockCounted.count:type_name -> barrelhead.inventory.v1.CycleCount
+	41, // 8: barrelhead.inventory.v1.HoneyTransferred.transfer:type_name -> barrelhead.inventory.v1.Transfer
+	42, // 9: barrelhead.inventory.v1.ChargeOpened.charge:type_name -> barrelhead.inventory.v1.Charge
+	42, // 10: barrelhead.inventory.v1.ChargeClosed.charge:type_name -> barrelhead.inventory.v1.Charge
+	43, // 11: barrelhead.inventory.v1.PackLotStarted.pack_lot:type_name -> barrelhead.inventory.v1.PackLot
+	43, // 12: barrelhead.inventory.v1.PackLotClosed.pack_lot:type_name -> barrelhead.inventory.v1.PackLot
+	44, // 13: barrelhead.inventory.v1.Shipped.shipment:type_name -> barrelhead.inventory.v1.Shipment
+	45, // 14: barrelhead.inventory.v1.NetContentChecked.check:type_name -> barrelhead.inventory.v1.NetContentCheck
+	45, // 15: barrelhead.inventory.v1.NetContentReleased.check:type_name -> barrelhead.inventory.v1.NetContentCheck
+	46, // 16: barrelhead.inventory.v1.TemperaturesRecorded.heats:type_name -> barrelhead.inventory.v1.Heat
+	47, // 17: barrelhead.inventory.v1.HeatAllowed.allowance:type_name -> barrelhead.inventory.v1.HeatAllowance
+	48, // 18: barrelhead.inventory.v1.LineCleared.clearance:type_name -> barrelhead.inventory.v1.LineClearance
+	49, // 19: barrelhead.inventory.v1.LineChecked.check:type_name -> barrelhead.inventory.v1.LineCheck
+	50, // 20: barrelhead.inventory.v1.PalletBuilt.pallet:type_name -> barrelhead.inventory.v1.Pallet
+	50, // 21: barrelhead.inventory.v1.PalletBroken.pallet:type_name -> barrelhead.inventory.v1.Pallet
+	51, // 22: barrelhead.inventory.v1.SideGoodRecorded.entry:type_name -> barrelhead.inventory.v1.SideEntry
+	52, // 23: barrelhead.inventory.v1.ClaimTested.test:type_name -> barrelhead.inventory.v1.ClaimTest
+	53, // 24: barrelhead.inventory.v1.ClaimApproved.approval:type_name -> barrelhead.inventory.v1.ClaimApproval
+	54, // 25: barrelhead.inventory.v1.CustomerRecorded.customer:type_name -> barrelhead.inventory.v1.Customer
+	55, // 26: barrelhead.inventory.v1.OrderPlaced.order:type_name -> barrelhead.inventory.v1.Order
+	55, // 27: barrelhead.inventory.v1.OrderCancelled.order:type_name -> barrelhead.inventory.v1.Order
+	56, // 28: barrelhead.inventory.v1.SaleRecorded.sale:type_name -> barrelhead.inventory.v1.Sale
+	57, // 29: barrelhead.inventory.v1.ReturnReceived.customer_return:type_name -> barrelhead.inventory.v1.CustomerReturn
+	57, // 30: barrelhead.inventory.v1.ReturnDecided.customer_return:type_name -> barrelhead.inventory.v1.CustomerReturn
+	53, // 31: barrelhead.inventory.v1.ClaimWithdrawn.approval:type_name -> barrelhead.inventory.v1.ClaimApproval
+	58, // 32: barrelhead.inventory.v1.WriteOffRequested.write_off:type_name -> barrelhead.inventory.v1.WriteOff
+	58, // 33: barrelhead.inventory.v1.WriteOffDecided.write_off:type_name -> barrelhead.inventory.v1.WriteOff
+	58, // 34: barrelhead.inventory.v1.WriteOffWithdrawn.write_off:type_name -> barrelhead.inventory.v1.WriteOff
+	35, // [35:35] is the sub-list for method output_type
+	35, // [35:35] is the sub-list for method input_type
+	35, // [35:35] is the sub-list for extension type_name
+	35, // [35:35] is the sub-list for extension extendee
+	0,  // [0:35] is the sub-list for field type_name
 }
 
 func init() { file_barrelhead_inventory_v1_events_proto_init() }
@@ -1911,7 +1961,7 @@ func file_barrelhead_inventory_v1_events_proto_init() {
 			GoPackagePath: reflect.TypeOf(x{}).PkgPath(),
 			RawDescriptor: unsafe.Slice(unsafe.StringData(file_barrelhead_inventory_v1_events_proto_rawDesc), len(file_barrelhead_inventory_v1_events_proto_rawDesc)),
 			NumEnums:      0,
-			NumMessages:   35,
+			NumMessages:   36,
 			NumExtensions: 0,
 			NumServices:   0,
 		},

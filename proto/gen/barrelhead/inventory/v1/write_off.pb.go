@@ -36,6 +36,8 @@ const (
 	WriteOffState_WRITE_OFF_STATE_APPROVED WriteOffState = 2
 	// The office declined it: the honey stays in the books.
 	WriteOffState_WRITE_OFF_STATE_DECLINED WriteOffState = 3
+	// The floor took it back before anybody decided: the honey stays in the books.
+	WriteOffState_WRITE_OFF_STATE_WITHDRAWN WriteOffState = 4
 )
 
 // Enum value maps for WriteOffState.
@@ -45,12 +47,14 @@ var (
 		1: "WRITE_OFF_STATE_WAITING",
 		2: "WRITE_OFF_STATE_APPROVED",
 		3: "WRITE_OFF_STATE_DECLINED",
+		4: "WRITE_OFF_STATE_WITHDRAWN",
 	}
 	WriteOffState_value = map[string]int32{
 		"WRITE_OFF_STATE_UNSPECIFIED": 0,
 		"WRITE_OFF_STATE_WAITING":     1,
 		"WRITE_OFF_STATE_APPROVED":    2,
 		"WRITE_OFF_STATE_DECLINED":    3,
+		"WRITE_OFF_STATE_WITHDRAWN":   4,
 	}
 )
 
@@ -82,8 +86,8 @@ func (WriteOffState) EnumDescriptor() ([]byte, []int) {
 }
 
 // WriteOff is honey that was looked for and not found, and that somebody of the floor asks to write off. It stays where the books have
-// it, and may be used if it turns up, until somebody of the office who did not ask approves. A request is never edited and is decided
-// once.
+// it, and may be used if it turns up, until somebody of the office who did not ask approves. Until then the floor may take it
+// back. A request is never edited, and ends once.
 type WriteOff struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
 	// "writeOffs/{uuid}".
@@ -106,7 +110,7 @@ type WriteOff struct {
 	HeldWhenAsked *v1.Mass `protobuf:"bytes,9,opt,name=held_when_asked,json=heldWhenAsked,proto3" json:"held_when_asked,omitempty"`
 	// What the place holds by the books now. Less than mass means that honey was found and used, and that this can only be declined.
 	HeldNow *v1.Mass `protobuf:"bytes,10,opt,name=held_now,json=heldNow,proto3" json:"held_now,omitempty"`
-	// Login that decided; empty while it waits.
+	// Login that decided, or withdrew it; empty while it waits.
 	Decider string `protobuf:"bytes,11,opt,name=decider,proto3" json:"decider,omitempty"`
 	// Why; may be empty of one that was approved.
 	DecideReason string `protobuf:"bytes,12,opt,name=decide_reason,json=decideReason,proto3" json:"decide_reason,omitempty"`
@@ -410,6 +414,70 @@ func (x *DecideWriteOffRequest) GetReason() string {
 	return ""
 }
 
+// WithdrawWriteOffRequest takes a request back.
+type WithdrawWriteOffRequest struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// UUID made by the caller; required.
+	RequestId string `protobuf:"bytes,1,opt,name=request_id,json=requestId,proto3" json:"request_id,omitempty"`
+	// "writeOffs/{uuid}"; required.
+	Name string `protobuf:"bytes,2,opt,name=name,proto3" json:"name,omitempty"`
+	// Why, e.g. where it was found, 3 to 300 characters; required.
+	Reason        string `protobuf:"bytes,3,opt,name=reason,proto3" json:"reason,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *WithdrawWriteOffRequest) Reset() {
+	*x = WithdrawWriteOffRequest{}
+	mi := &file_barrelhead_inventory_v1_write_off_proto_msgTypes[3]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *WithdrawWriteOffRequest) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*WithdrawWriteOffRequest) ProtoMessage() {}
+
+func (x *WithdrawWriteOffRequest) ProtoReflect() protoreflect.Message {
+	mi := &file_barrelhead_inventory_v1_write_off_proto_msgTypes[3]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use WithdrawWriteOffRequest.ProtoReflect.Descriptor instead.
+func (*WithdrawWriteOffRequest) Descriptor() ([]byte, []int) {
+	return file_barrelhead_inventory_v1_write_off_proto_rawDescGZIP(), []int{3}
+}
+
+func (x *WithdrawWriteOffRequest) GetRequestId() string {
+	if x != nil {
+		return x.RequestId
+	}
+	return ""
+}
+
+func (x *WithdrawWriteOffRequest) GetName() string {
+	if x != nil {
+		return x.Name
+	}
+	return ""
+}
+
+func (x *WithdrawWriteOffRequest) GetReason() string {
+	if x != nil {
+		return x.Reason
+	}
+	return ""
+}
+
 // GetWriteOffRequest names a request.
 type GetWriteOffRequest struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -421,7 +489,7 @@ type GetWriteOffRequest struct {
 
 func (x *GetWriteOffRequest) Reset() {
 	*x = GetWriteOffRequest{}
-	mi := &file_barrelhead_inventory_v1_write_off_proto_msgTypes[3]
+	mi := &file_barrelhead_inventory_v1_write_off_proto_msgTypes[4]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -433,7 +501,7 @@ func (x *GetWriteOffRequest) String() string {
 func (*GetWriteOffRequest) ProtoMessage() {}
 
 func (x *GetWriteOffRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_inventory_v1_write_off_proto_msgTypes[3]
+	mi := &file_barrelhead_inventory_v1_write_off_proto_msgTypes[4]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -446,7 +514,7 @@ func (x *GetWriteOffRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use GetWriteOffRequest.ProtoReflect.Descriptor instead.
 func (*GetWriteOffRequest) Descriptor() ([]byte, []int) {
-	return file_barrelhead_inventory_v1_write_off_proto_rawDescGZIP(), []int{3}
+	return file_barrelhead_inventory_v1_write_off_proto_rawDescGZIP(), []int{4}
 }
 
 func (x *GetWriteOffRequest) GetName() string {
@@ -473,7 +541,7 @@ type ListWriteOffsRequest struct {
 
 func (x *ListWriteOffsRequest) Reset() {
 	*x = ListWriteOffsRequest{}
-	mi := &file_barrelhead_inventory_v1_write_off_proto_msgTypes[4]
+	mi := &file_barrelhead_inventory_v1_write_off_proto_msgTypes[5]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -485,7 +553,7 @@ func (x *ListWriteOffsRequest) String() string {
 func (*ListWriteOffsRequest) ProtoMessage() {}
 
 func (x *ListWriteOffsRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_inventory_v1_write_off_proto_msgTypes[4]
+	mi := &file_barrelhead_inventory_v1_write_off_proto_msgTypes[5]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -498,7 +566,7 @@ func (x *ListWriteOffsRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ListWriteOffsRequest.ProtoReflect.Descriptor instead.
 func (*ListWriteOffsRequest) Descriptor() ([]byte, []int) {
-	return file_barrelhead_inventory_v1_write_off_proto_rawDescGZIP(), []int{4}
+	return file_barrelhead_inventory_v1_write_off_proto_rawDescGZIP(), []int{5}
 }
 
 func (x *ListWriteOffsRequest) GetPageSize() int32 {
@@ -542,7 +610,7 @@ type ListWriteOffsResponse struct {
 
 func (x *ListWriteOffsResponse) Reset() {
 	*x = ListWriteOffsResponse{}
-	mi := &file_barrelhead_inventory_v1_write_off_proto_msgTypes[5]
+	mi := &file_barrelhead_inventory_v1_write_off_proto_msgTypes[6]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -554,7 +622,7 @@ func (x *ListWriteOffsResponse) String() string {
 func (*ListWriteOffsResponse) ProtoMessage() {}
 
 func (x *ListWriteOffsResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_inventory_v1_write_off_proto_msgTypes[5]
+	mi := &file_barrelhead_inventory_v1_write_off_proto_msgTypes[6]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -567,7 +635,7 @@ func (x *ListWriteOffsResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ListWriteOffsResponse.ProtoReflect.Descriptor instead.
 func (*ListWriteOffsResponse) Descriptor() ([]byte, []int) {
-	return file_barrelhead_inventory_v1_write_off_proto_rawDescGZIP(), []int{5}
+	return file_barrelhead_inventory_v1_write_off_proto_rawDescGZIP(), []int{6}
 }
 
 func (x *ListWriteOffsResponse) GetWriteOffs() []*WriteOff {
@@ -621,7 +689,13 @@ const file_barrelhead_inventory_v1_write_off_proto_rawDesc = "" +
 	"\x04name\x18\x02 \x01(\tB\a\xbaH\x04r\x02\x10\x01R\x04name\x12N\n" +
 	"\bdecision\x18\x03 \x01(\x0e2&.barrelhead.inventory.v1.WriteOffStateB\n" +
 	"\xbaH\a\x82\x01\x04\x18\x02\x18\x03R\bdecision\x12 \n" +
-	"\x06reason\x18\x04 \x01(\tB\b\xbaH\x05r\x03\x18\xac\x02R\x06reason\"1\n" +
+	"\x06reason\x18\x04 \x01(\tB\b\xbaH\x05r\x03\x18\xac\x02R\x06reason\"\x83\x01\n" +
+	"\x17WithdrawWriteOffRequest\x12'\n" +
+	"\n" +
+	"request_id\x18\x01 \x01(\tB\b\xbaH\x05r\x03\xb0\x01\x01R\trequestId\x12\x1b\n" +
+	"\x04name\x18\x02 \x01(\tB\a\xbaH\x04r\x02\x10\x01R\x04name\x12\"\n" +
+	"\x06reason\x18\x03 \x01(\tB\n" +
+	"\xbaH\ar\x05\x10\x03\x18\xac\x02R\x06reason\"1\n" +
 	"\x12GetWriteOffRequest\x12\x1b\n" +
 	"\x04name\x18\x01 \x01(\tB\a\xbaH\x04r\x02\x10\x01R\x04name\"\x89\x01\n" +
 	"\x14ListWriteOffsRequest\x12\x1b\n" +
@@ -633,12 +707,13 @@ const file_barrelhead_inventory_v1_write_off_proto_rawDesc = "" +
 	"\x15ListWriteOffsResponse\x12@\n" +
 	"\n" +
 	"write_offs\x18\x01 \x03(\v2!.barrelhead.inventory.v1.WriteOffR\twriteOffs\x12&\n" +
-	"\x0fnext_page_token\x18\x02 \x01(\tR\rnextPageToken*\x89\x01\n" +
+	"\x0fnext_page_token\x18\x02 \x01(\tR\rnextPageToken*\xa8\x01\n" +
 	"\rWriteOffState\x12\x1f\n" +
 	"\x1bWRITE_OFF_STATE_UNSPECIFIED\x10\x00\x12\x1b\n" +
 	"\x17WRITE_OFF_STATE_WAITING\x10\x01\x12\x1c\n" +
 	"\x18WRITE_OFF_STATE_APPROVED\x10\x02\x12\x1c\n" +
-	"\x18WRITE_OFF_STATE_DECLINED\x10\x03B\xec\x01\n" +
+	"\x18WRITE_OFF_STATE_DECLINED\x10\x03\x12\x1d\n" +
+	"\x19WRITE_OFF_STATE_WITHDRAWN\x10\x04B\xec\x01\n" +
 	"\x1bcom.barrelhead.inventory.v1B\rWriteOffProtoP\x01Z@barrelhead.example/proto/gen/barrelhead/inventory/v1;inventoryv1\xa2\x02\x03BIX\xaa\x02\x17Barrelhead.Inventory.V1\xca\x02\x17Barrelhead\\Inventory\\V1\xe2\x02#Barrelhead\\Inventory\\V1\\GPBMetadata\xea\x02\x19Barrelhead::Inventory::V1b\x06proto3"
 
 var (
@@ -654,27 +729,28 @@ func file_barrelhead_inventory_v1_write_off_proto_rawDescGZIP() []byte {
 }
 
 var file_barrelhead_inventory_v1_write_off_proto_enumTypes = make([]protoimpl.EnumInfo, 1)
-var file_barrelhead_inventory_v1_write_off_proto_msgTypes = make([]protoimpl.MessageInfo, 6)
+var file_barrelhead_inventory_v1_write_off_proto_msgTypes = make([]protoimpl.MessageInfo, 7)
 var file_barrelhead_inventory_v1_write_off_proto_goTypes = []any{
-	(WriteOffState)(0),             // 0: barrelhead.inventory.v1.WriteOffState
-	(*WriteOff)(nil),               // 1: barrelhead.inventory.v1.WriteOff
-	(*RequestWriteOffRequest)(nil), // 2: barrelhead.inventory.v1.RequestWriteOffRequest
-	(*DecideWriteOffRequest)(nil),  // 3: barrelhead.inventory.v1.DecideWriteOffRequest
-	(*GetWriteOffRequest)(nil),     // 4: barrelhead.inventory.v1.GetWriteOffRequest
-	(*ListWriteOffsRequest)(nil),   // 5: barrelhead.inventory.v1.ListWriteOffsRequest
-	(*ListWriteOffsResponse)(nil),  // 6: barrelhead.inventory.v1.ListWriteOffsResponse
-	(*v1.Mass)(nil),                // 7: barrelhead.type.v1.Mass
-	(*timestamppb.Timestamp)(nil),  // 8: google.protobuf.Timestamp
+	(WriteOffState)(0),              // 0: barrelhead.inventory.v1.WriteOffState
+	(*WriteOff)(nil),                // 1: barrelhead.inventory.v1.WriteOff
+	(*RequestWriteOffRequest)(nil),  // 2: barrelhead.inventory.v1.RequestWriteOffRequest
+	(*DecideWriteOffRequest)(nil),   // 3: barrelhead.inventory.v1.DecideWriteOffRequest
+	(*WithdrawWriteOffRequest)(nil), // 4: barrelhead.inventory.v1.WithdrawWriteOffRequest
+	(*GetWriteOffRequest)(nil),      // 5: barrelhead.inventory.v1.GetWriteOffRequest
+	(*ListWriteOffsRequest)(nil),    // 6: barrelhead.inventory.v1.ListWriteOffsRequest
+	(*ListWriteOffsResponse)(nil),   // 7: barrelhead.inventory.v1.ListWriteOffsResponse
+	(*v1.Mass)(nil),                 // 8: barrelhead.type.v1.Mass
+	(*timestamppb.Timestamp)(nil),   // 9: google.protobuf.Timestamp
 }
 var file_barrelhead_inventory_v1_write_off_proto_depIdxs = []int32{
-	7,  // 0: barrelhead.inventory.v1.WriteOff.mass:type_name -> barrelhead.type.v1.Mass
-	8,  // 1: barrelhead.inventory.v1.WriteOff.ask_time:type_name -> google.protobuf.Timestamp
+	8,  // 0: barrelhead.inventory.v1.WriteOff.mass:type_name -> barrelhead.type.v1.Mass
+	9,  // 1: barrelhead.inventory.v1.WriteOff.ask_time:type_name -> google.protobuf.Timestamp
 	0,  // 2: barrelhead.inventory.v1.WriteOff.state:type_name -> barrelhead.inventory.v1.WriteOffState
-	7,  // 3: barrelhead.inventory.v1.WriteOff.held_when_asked:type_name -> barrelhead.type.v1.Mass
-	7,  // 4: barrelhead.inventory.v1.WriteOff.held_now:type_name -> barrelhead.type.v1.Mass
-	8,  // 5: barrelhead.inventory.v1.WriteOff.decide_time:type_name -> google.protobuf.Timestamp
-	7,  // 6: barrelhead.inventory.v1.WriteOff.booked:type_name -> barrelhead.type.v1.Mass
-	7,  // 7: barrelhead.inventory.v1.RequestWriteOffRequest.mass:type_name -> barrelhead.type.v1.Mass
+	8,  // 3: barrelhead.inventory.v1.WriteOff.held_when_asked:type_name -> barrelhead.type.v1.Mass
+	8,  // 4: barrelhead.inventory.v1.WriteOff.held_now:type_name -> barrelhead.type.v1.Mass
+	9,  // 5: barrelhead.inventory.v1.WriteOff.decide_time:type_name -> google.protobuf.Timestamp
+	8,  // 6: barrelhead.inventory.v1.WriteOff.booked:type_name -> barrelhead.type.v1.Mass
+	8,  // 7: barrelhead.inventory.v1.RequestWriteOffRequest.mass:type_name -> barrelhead.type.v1.Mass
 	0,  // 8: barrelhead.inventory.v1.DecideWriteOffRequest.decision:type_name -> barrelhead.inventory.v1.WriteOffState
 	1,  // 9: barrelhead.inventory.v1.ListWriteOffsResponse.write_offs:type_name -> barrelhead.inventory.v1.WriteOff
 	10, // [10:10] is the sub-list for method output_type
@@ -695,7 +771,7 @@ func file_barrelhead_inventory_v1_write_off_proto_init() {
 			GoPackagePath: reflect.TypeOf(x{}).PkgPath(),
 			RawDescriptor: unsafe.Slice(unsafe.StringData(file_barrelhead_inventory_v1_write_off_proto_rawDesc), len(file_barrelhead_inventory_v1_write_off_proto_rawDesc)),
 			NumEnums:      1,
-			NumMessages:   6,
+			NumMessages:   7,
 			NumExtensions: 0,
 			NumServices:   0,
 		},

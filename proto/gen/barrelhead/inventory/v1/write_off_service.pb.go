@@ -26,12 +26,14 @@ var File_barrelhead_inventory_v1_write_off_service_proto protoreflect.FileDescri
 
 const file_barrelhead_inventory_v1_write_off_service_proto_rawDesc = "" +
 	"\n" +
-	"/barrelhead/inventory/v1/write_off_service.proto\x12\x17barrelhead.inventory.v1\x1a!barrelhead/access/v1/access.proto\x1a'barrelhead/inventory/v1/write_off.proto\x1a\x1cgoogle/api/annotations.proto2\xce\x04\n" +
+	"/barrelhead/inventory/v1/write_off_service.proto\x12\x17barrelhead.inventory.v1\x1a!barrelhead/access/v1/access.proto\x1a'barrelhead/inventory/v1/write_off.proto\x1a\x1cgoogle/api/annotations.proto2\xec\x05\n" +
 	"\x0fWriteOffService\x12\x87\x01\n" +
 	"\x0fRequestWriteOff\x12/.barrelhead.inventory.v1.RequestWriteOffRequest\x1a!.barrelhead.inventory.v1.WriteOff\" \xca\xe4\x18\x04\n" +
 	"\x02\x04\x05\x82\xd3\xe4\x93\x02\x12:\x01*\"\r/v1/writeOffs\x12\x94\x01\n" +
 	"\x0eDecideWriteOff\x12..barrelhead.inventory.v1.DecideWriteOffRequest\x1a!.barrelhead.inventory.v1.WriteOff\"/\xca\xe4\x18\x03\n" +
-	"\x01\x06\x82\xd3\xe4\x93\x02\":\x01*\"\x1d/v1/{name=writeOffs/*}:decide\x12\x87\x01\n" +
+	"\x01\x06\x82\xd3\xe4\x93\x02\":\x01*\"\x1d/v1/{name=writeOffs/*}:decide\x12\x9b\x01\n" +
+	"\x10WithdrawWriteOff\x120.barrelhead.inventory.v1.WithdrawWriteOffRequest\x1a!.barrelhead.inventory.v1.WriteOff\"2\xca\xe4\x18\x04\n" +
+	"\x02\x04\x05\x82\xd3\xe4\x93\x02$:\x01*\"\x1f/v1/{name=writeOffs/*}:withdraw\x12\x87\x01\n" +
 	"\vGetWriteOff\x12+.barrelhead.inventory.v1.GetWriteOffRequest\x1a!.barrelhead.inventory.v1.WriteOff\"(\xca\xe4\x18\x06\n" +
 	"\x04\x04\x05\x06\t\x82\xd3\xe4\x93\x02\x18\x12\x16/v1/{name=writeOffs/*}\x12\x8f\x01\n" +
 	"\rListWriteOffs\x12-.barrelhead.inventory.v1.ListWriteOffsRequest\x1a..barrelhead.inventory.v1.ListWriteOffsResponse\"\x1f\xca\xe4\x18\x06\n" +
@@ -39,24 +41,27 @@ const file_barrelhead_inventory_v1_write_off_service_proto_rawDesc = "" +
 	"\x1bcom.barrelhead.inventory.v1B\x14WriteOffServiceProtoP\x01Z@barrelhead.example/proto/gen/barrelhead/inventory/v1;inventoryv1\xa2\x02\x03BIX\xaa\x02\x17Barrelhead.Inventory.V1\xca\x02\x17Barrelhead\\Inventory\\V1\xe2\x02#Barrelhead\\Inventory\\V1\\GPBMetadata\xea\x02\x19Barrelhead::Inventory::V1b\x06proto3"
 
 var file_barrelhead_inventory_v1_write_off_service_proto_goTypes = []any{
-	(*RequestWriteOffRequest)(nil), // 0: barrelhead.inventory.v1.RequestWriteOffRequest
-	(*DecideWriteOffRequest)(nil),  // 1: barrelhead.inventory.v1.DecideWriteOffRequest
-	(*GetWriteOffRequest)(nil),     // 2: barrelhead.inventory.v1.GetWriteOffRequest
-	(*ListWriteOffsRequest)(nil),   // 3: barrelhead.inventory.v1.ListWriteOffsRequest
-	(*WriteOff)(nil),               // 4: barrelhead.inventory.v1.WriteOff
-	(*ListWriteOffsResponse)(nil),  // 5: barrelhead.inventory.v1.ListWriteOffsResponse
+	(*RequestWriteOffRequest)(nil),  // 0: barrelhead.inventory.v1.RequestWriteOffRequest
+	(*DecideWriteOffRequest)(nil),   // 1: barrelhead.inventory.v1.DecideWriteOffRequest
+	(*WithdrawWriteOffRequest)(nil), // 2: barrelhead.inventory.v1.WithdrawWriteOffRequest
+	(*GetWriteOffRequest)(nil),      // 3: barrelhead.inventory.v1.GetWriteOffRequest
+	(*ListWriteOffsRequest)(nil),    // 4: barrelhead.inventory.v1.ListWriteOffsRequest
+	(*WriteOff)(nil),                // 5: barrelhead.inventory.v1.WriteOff
+	(*ListWriteOffsResponse)(nil),   // 6: barrelhead.inventory.v1.ListWriteOffsResponse
 }
 var file_barrelhead_inventory_v1_write_off_service_proto_depIdxs = []int32{
 	0, // 0: barrelhead.inventory.v1.WriteOffService.RequestWriteOff:input_type -> barrelhead.inventory.v1.RequestWriteOffRequest
 	1, // 1: barrelhead.inventory.v1.WriteOffService.DecideWriteOff:input_type -> barrelhead.inventory.v1.DecideWriteOffRequest
-	2, // 2: barrelhead.inventory.v1.WriteOffService.GetWriteOff:input_type -> barrelhead.inventory.v1.GetWriteOffRequest
-	3, // 3: barrelhead.inventory.v1.WriteOffService.ListWriteOffs:input_type -> barrelhead.inventory.v1.ListWriteOffsRequest
-	4, // 4: barrelhead.inventory.v1.WriteOffService.RequestWriteOff:output_type -> barrelhead.inventory.v1.WriteOff
-	4, // 5: barrelhead.inventory.v1.WriteOffService.DecideWriteOff:output_type -> barrelhead.inventory.v1.WriteOff
-	4, // 6: barrelhead.inventory.v1.WriteOffService.GetWriteOff:output_type -> barrelhead.inventory.v1.WriteOff
-	5, // 7: barrelhead.inventory.v1.WriteOffService.ListWriteOffs:output_type -> barrelhead.inventory.v1.ListWriteOffsResponse
-	4, // [4:8] is the sub-list for method output_type
-	0, // [0:4] is the sub-list for method input_type
+	2, // 2: barrelhead.inventory.v1.WriteOffService.WithdrawWriteOff:input_type -> barrelhead.inventory.v1.WithdrawWriteOffRequest
+	3, // 3: barrelhead.inventory.v1.WriteOffService.GetWriteOff:input_type -> barrelhead.inventory.v1.GetWriteOffRequest
+	4, // 4: barrelhead.inventory.v1.WriteOffService.ListWriteOffs:input_type -> barrelhead.inventory.v1.ListWriteOffsRequest
+	5, // 5: barrelhead.inventory.v1.WriteOffService.RequestWriteOff:output_type -> barrelhead.inventory.v1.WriteOff
+	5, // 6: barrelhead.inventory.v1.WriteOffService.DecideWriteOff:output_type -> barrelhead.inventory.v1.WriteOff
+	5, // 7: barrelhead.inventory.v1.WriteOffService.WithdrawWriteOff:output_type -> barrelhead.inventory.v1.WriteOff
+	5, // 8: barrelhead.inventory.v1.WriteOffService.GetWriteOff:output_type -> barrelhead.inventory.v1.WriteOff
+	6, // 9: barrelhead.inventory.v1.WriteOffService.ListWriteOffs:output_type -> barrelhead.inventory.v1.ListWriteOffsResponse
+	5, // [5:10] is the sub-list for method output_type
+	0, // [0:5] is the sub-list for method input_type
 	0, // [0:0] is the sub-list for extension type_name
 	0, // [0:0] is the sub-list for extension extendee
 	0, // [0:0] is the sub-list for field type_name

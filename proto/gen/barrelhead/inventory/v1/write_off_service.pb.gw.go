@@ -107,6 +107,51 @@ func local_request_WriteOffService_DecideWriteOff_0(ctx context.Context, marshal
 	return msg, metadata, err
 }
 
+func request_WriteOffService_WithdrawWriteOff_0(ctx context.Context, marshaler runtime.Marshaler, client WriteOffServiceClient, req *http.Request, pathParams map[string]string) (proto.Message, runtime.ServerMetadata, error) {
+	var (
+		protoReq WithdrawWriteOffRequest
+		metadata runtime.ServerMetadata
+		err      error
+	)
+	if err := marshaler.NewDecoder(req.Body).Decode(&protoReq); err != nil && !errors.Is(err, io.EOF) {
+		return nil, metadata, status.Errorf(codes.InvalidArgument, "%v", err)
+	}
+	val, ok := pathParams["name"]
+	if !ok {
+		return nil, metadata, status.Errorf(codes.InvalidArgument, "missing parameter %s", "name")
+	}
+	protoReq.Name, err = runtime.String(val)
+	if err != nil {
+		return nil, metadata, status.Errorf(codes.InvalidArgument, "type mismatch, parameter: %s, error: %v", "name", err)
+	}
+	if req.Body != nil {
+		_, _ = io.Copy(io.Discard, req.Body)
+	}
+	msg, err := client.WithdrawWriteOff(ctx, &protoReq, grpc.Header(&metadata.HeaderMD), grpc.Trailer(&metadata.TrailerMD))
+	return msg, metadata, err
+}
+
+func local_request_WriteOffService_WithdrawWriteOff_0(ctx context.Context, marshaler runtime.Marshaler, server WriteOffServiceServer, req *http.Request, pathParams map[string]string) (proto.Message, runtime.ServerMetadata, error) {
+	var (
+		protoReq WithdrawWriteOffRequest
+		metadata runtime.ServerMetadata
+		err      error
+	)
+	if err := marshaler.NewDecoder(req.Body).Decode(&protoReq); err != nil && !errors.Is(err, io.EOF) {
+		return nil, metadata, status.Errorf(codes.InvalidArgument, "%v", err)
+	}
+	val, ok := pathParams["name"]
+	if !ok {
+		return nil, metadata, status.Errorf(codes.InvalidArgument, "missing parameter %s", "name")
+	}
+	protoReq.Name, err = runtime.String(val)
+	if err != nil {
+		return nil, metadata, status.Errorf(codes.InvalidArgument, "type mismatch, parameter: %s, error: %v", "name", err)
+	}
+	msg, err := server.WithdrawWriteOff(ctx, &protoReq)
+	return msg, metadata, err
+}
+
 func request_WriteOffService_GetWriteOff_0(ctx context.Context, marshaler runtime.Marshaler, client WriteOffServiceClient, req *http.Request, pathParams map[string]string) (proto.Message, runtime.ServerMetadata, error) {
 	var (
 		protoReq GetWriteOffRequest
@@ -227,6 +272,26 @@ func RegisterWriteOffServiceHandlerServer(ctx context.Context, mux *runtime.Serv
 		}
 		forward_WriteOffService_DecideWriteOff_0(annotatedContext, mux, outboundMarshaler, w, req, resp, mux.GetForwardResponseOptions()...)
 	})
+	mux.Handle(http.MethodPost, pattern_WriteOffService_WithdrawWriteOff_0, func(w http.ResponseWriter, req *http.Request, pathParams map[string]string) {
+		ctx, cancel := context.WithCancel(req.Context())
+		defer cancel()
+		var stream runtime.ServerTransportStream
+		ctx = grpc.NewContextWithServerTransportStream(ctx, &stream)
+		inboundMarshaler, outboundMarshaler := runtime.MarshalerForRequest(mux, req)
+		annotatedContext, err := runtime.AnnotateIncomingContext(ctx, mux, req, "/barrelhead.inventory.v1.WriteOffService/WithdrawWriteOff", runtime.WithHTTPPathPattern("/v1/{name=writeOffs/*}:withdraw"))
+		if err != nil {
+			runtime.HTTPError(ctx, mux, outboundMarshaler, w, req, err)
+			return
+		}
+		resp, md, err := local_request_WriteOffService_WithdrawWriteOff_0(annotatedContext, inboundMarshaler, server, req, pathParams)
+		md.HeaderMD, md.TrailerMD = metadata.Join(md.HeaderMD, stream.Header()), metadata.Join(md.TrailerMD, stream.Trailer())
+		annotatedContext = runtime.NewServerMetadataContext(annotatedContext, md)
+		if err != nil {
+			runtime.HTTPError(annotatedContext, mux, outboundMarshaler, w, req, err)
+			return
+		}
+		forward_WriteOffService_WithdrawWriteOff_0(annotatedContext, mux, outboundMarshaler, w, req, resp, mux.GetForwardResponseOptions()...)
+	})
 	mux.Handle(http.MethodGet, pattern_WriteOffService_GetWriteOff_0, func(w http.ResponseWriter, req *http.Request, pathParams map[string]string) {
 		ctx, cancel := context.WithCancel(req.Context())
 		defer cancel()
@@ -341,6 +406,23 @@ func RegisterWriteOffServiceHandlerClient(ctx context.Context, mux *runtime.Serv
 		}
 		forward_WriteOffService_DecideWriteOff_0(annotatedContext, mux, outboundMarshaler, w, req, resp, mux.GetForwardResponseOptions()...)
 	})
+	mux.Handle(http.MethodPost, pattern_WriteOffService_WithdrawWriteOff_0, func(w http.ResponseWriter, req *http.Request, pathParams map[string]string) {
+		ctx, cancel := context.WithCancel(req.Context())
+		defer cancel()
+		inboundMarshaler, outboundMarshaler := runtime.MarshalerForRequest(mux, req)
+		annotatedContext, err := runtime.AnnotateContext(ctx, mux, req, "/barrelhead.inventory.v1.WriteOffService/WithdrawWriteOff", runtime.WithHTTPPathPattern("/v1/{name=writeOffs/*}:withdraw"))
+		if err != nil {
+			runtime.HTTPError(ctx, mux, outboundMarshaler, w, req, err)
+			return
+		}
+		resp, md, err := request_WriteOffService_WithdrawWriteOff_0(annotatedContext, inboundMarshaler, client, req, pathParams)
+		annotatedContext = runtime.NewServerMetadataContext(annotatedContext, md)
+		if err != nil {
+			runtime.HTTPError(annotatedContext, mux, outboundMarshaler, w, req, err)
+			return
+		}
+		forward_WriteOffService_WithdrawWriteOff_0(annotatedContext, mux, outboundMarshaler, w, req, resp, mux.GetForwardResponseOptions()...)
+	})
 	mux.Handle(http.MethodGet, pattern_WriteOffService_GetWriteOff_0, func(w http.ResponseWriter, req *http.Request, pathParams map[string]string) {
 		ctx, cancel := context.WithCancel(req.Context())
 		defer cancel()
@@ -379,15 +461,17 @@ func RegisterWriteOffServiceHandlerClient(ctx context.Context, mux *runtime.Serv
 }
 
 var (
-	pattern_WriteOffService_RequestWriteOff_0 = runtime.MustPattern(runtime.NewPattern(1, []int{2, 0, 2, 1}, []string{"v1", "writeOffs"}, ""))
-	pattern_WriteOffService_DecideWriteOff_0  = runtime.MustPattern(runtime.NewPattern(1, []int{2, 0, 2, 1, 1, 0, 4, 2, 5, 2}, []string{"v1", "writeOffs", "name"}, "decide"))
-	pattern_WriteOffService_GetWriteOff_0     = runtime.MustPattern(runtime.NewPattern(1, []int{2, 0, 2, 1, 1, 0, 4, 2, 5, 2}, []string{"v1", "writeOffs", "name"}, ""))
-	pattern_WriteOffService_ListWriteOffs_0   = runtime.MustPattern(runtime.NewPattern(1, []int{2, 0, 2, 1}, []string{"v1", "writeOffs"}, ""))
+	pattern_WriteOffService_RequestWriteOff_0  = runtime.MustPattern(runtime.NewPattern(1, []int{2, 0, 2, 1}, []string{"v1", "writeOffs"}, ""))
+	pattern_WriteOffService_DecideWriteOff_0   = runtime.MustPattern(runtime.NewPattern(1, []int{2, 0, 2, 1, 1, 0, 4, 2, 5, 2}, []string{"v1", "writeOffs", "name"}, "decide"))
+	pattern_WriteOffService_WithdrawWriteOff_0 = runtime.MustPattern(runtime.NewPattern(1, []int{2, 0, 2, 1, 1, 0, 4, 2, 5, 2}, []string{"v1", "writeOffs", "name"}, "withdraw"))
+	pattern_WriteOffService_GetWriteOff_0      = runtime.MustPattern(runtime.NewPattern(1, []int{2, 0, 2, 1, 1, 0, 4, 2, 5, 2}, []string{"v1", "writeOffs", "name"}, ""))
+	pattern_WriteOffService_ListWriteOffs_0    = runtime.MustPattern(runtime.NewPattern(1, []int{2, 0, 2, 1}, []string{"v1", "writeOffs"}, ""))
 )
 
 var (
-	forward_WriteOffService_RequestWriteOff_0 = runtime.ForwardResponseMessage
-	forward_WriteOffService_DecideWriteOff_0  = runtime.ForwardResponseMessage
-	forward_WriteOffService_GetWriteOff_0     = runtime.ForwardResponseMessage
-	forward_WriteOffService_ListWriteOffs_0   = runtime.ForwardResponseMessage
+	forward_WriteOffService_RequestWriteOff_0  = runtime.ForwardResponseMessage
+	forward_WriteOffService_DecideWriteOff_0   = runtime.ForwardResponseMessage
+	forward_WriteOffService_WithdrawWriteOff_0 = runtime.ForwardResponseMessage
+	forward_WriteOffService_GetWriteOff_0      = runtime.ForwardResponseMessage
+	forward_WriteOffService_ListWriteOffs_0    = runtime.ForwardResponseMessage
 )

@@ -19,10 +19,11 @@ import (
 const _ = grpc.SupportPackageIsVersion9
 
 const (
-	WriteOffService_RequestWriteOff_FullMethodName = "/barrelhead.inventory.v1.WriteOffService/RequestWriteOff"
-	WriteOffService_DecideWriteOff_FullMethodName  = "/barrelhead.inventory.v1.WriteOffService/DecideWriteOff"
-	WriteOffService_GetWriteOff_FullMethodName     = "/barrelhead.inventory.v1.WriteOffService/GetWriteOff"
-	WriteOffService_ListWriteOffs_FullMethodName   = "/barrelhead.inventory.v1.WriteOffService/ListWriteOffs"
+	WriteOffService_RequestWriteOff_FullMethodName  = "/barrelhead.inventory.v1.WriteOffService/RequestWriteOff"
+	WriteOffService_DecideWriteOff_FullMethodName   = "/barrelhead.inventory.v1.WriteOffService/DecideWriteOff"
+	WriteOffService_WithdrawWriteOff_FullMethodName = "/barrelhead.inventory.v1.WriteOffService/WithdrawWriteOff"
+	WriteOffService_GetWriteOff_FullMethodName      = "/barrelhead.inventory.v1.WriteOffService/GetWriteOff"
+	WriteOffService_ListWriteOffs_FullMethodName    = "/barrelhead.inventory.v1.WriteOffService/ListWriteOffs"
 )
 
 // WriteOffServiceClient is the client API for WriteOffService service.
@@ -39,6 +40,9 @@ type WriteOffServiceClient interface {
 	// TOTAL_DISAGREES where less is there than was asked for. SAME_PERSON for who asked; STATE_FORBIDS for one that is decided,
 	// and with state INTERESTED where the caller is a member whose honey is in what is written off, in whatever traces.
 	DecideWriteOff(ctx context.Context, in *DecideWriteOffRequest, opts ...grpc.CallOption) (*WriteOff, error)
+	// WithdrawWriteOff takes back a request that nobody has decided, whoever of the floor asked: who did may be off when the honey turns up.
+	// The request stays on record, with who withdrew it and why. STATE_FORBIDS for one that is decided or withdrawn.
+	WithdrawWriteOff(ctx context.Context, in *WithdrawWriteOffRequest, opts ...grpc.CallOption) (*WriteOff, error)
 	// GetWriteOff returns one request.
 	GetWriteOff(ctx context.Context, in *GetWriteOffRequest, opts ...grpc.CallOption) (*WriteOff, error)
 	// ListWriteOffs lists requests, newest first.
@@ -67,6 +71,16 @@ func (c *writeOffServiceClient) DecideWriteOff(ctx context.Context, in *DecideWr
 	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
 	out := new(WriteOff)
 	err := c.cc.Invoke(ctx, WriteOffService_DecideWriteOff_FullMethodName, in, out, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
+func (c *writeOffServiceClient) WithdrawWriteOff(ctx context.Context, in *WithdrawWriteOffRequest, opts ...grpc.CallOption) (*WriteOff, error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	out := new(WriteOff)
+	err := c.cc.Invoke(ctx, WriteOffService_WithdrawWriteOff_FullMethodName, in, out, cOpts...)
 	if err != nil {
 		return nil, err
 	}
@@ -107,6 +121,9 @@ type WriteOffServiceServer interface {
 	// TOTAL_DISAGREES where less is there than was asked for. SAME_PERSON for who asked; STATE_FORBIDS for one that is decided,
 	// and with state INTERESTED where the caller is a member whose honey is in what is written off, in whatever traces.
 	DecideWriteOff(context.Context, *DecideWriteOffRequest) (*WriteOff, error)
+	// WithdrawWriteOff takes back a request that nobody has decided, whoever of the floor asked: who did may be off when the honey turns up.
+	// The request stays on record, with who withdrew it and why. STATE_FORBIDS for one that is decided or withdrawn.
+	WithdrawWriteOff(context.Context, *WithdrawWriteOffRequest) (*WriteOff, error)
 	// GetWriteOff returns one request.
 	GetWriteOff(context.Context, *GetWriteOffRequest) (*WriteOff, error)
 	// ListWriteOffs lists requests, newest first.
@@ -126,6 +143,9 @@ func (UnimplementedWriteOffServiceServer) RequestWriteOff(context.Context, *Requ
 }
 func (UnimplementedWriteOffServiceServer) DecideWriteOff(context.Context, *DecideWriteOffRequest) (*WriteOff, error) {
 	return nil, status.Error(codes.Unimplemented, "method DecideWriteOff not implemented")
+}
+func (UnimplementedWriteOffServiceServer) WithdrawWriteOff(context.Context, *WithdrawWriteOffRequest) (*WriteOff, error) {
+	return nil, status.Error(codes.Unimplemented, "method WithdrawWriteOff not implemented")
 }
 func (UnimplementedWriteOffServiceServer) GetWriteOff(context.Context, *GetWriteOffRequest) (*WriteOff, error) {
 	return nil, status.Error(codes.Unimplemented, "method GetWriteOff not implemented")
@@ -190,6 +210,24 @@ func _WriteOffService_DecideWriteOff_Handler(srv interface{}, ctx context.Contex
 	return interceptor(ctx, in, info, handler)
 }
 
+func _WriteOffService_WithdrawWriteOff_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
+	in := new(WithdrawWriteOffRequest)
+	if err := dec(in); err != nil {
+		return nil, err
+	}
+	if interceptor == nil {
+		return srv.(WriteOffServiceServer).WithdrawWriteOff(ctx, in)
+	}
+	info := &grpc.UnaryServerInfo{
+		Server:     srv,
+		FullMethod: WriteOffService_WithdrawWriteOff_FullMethodName,
+	}
+	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
+		return srv.(WriteOffServiceServer).WithdrawWriteOff(ctx, req.(*WithdrawWriteOffRequest))
+	}
+	return interceptor(ctx, in, info, handler)
+}
+
 func _WriteOffService_GetWriteOff_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
 	in := new(GetWriteOffRequest)
 	if err := dec(in); err != nil {
@@ -240,6 +278,10 @@ var WriteOffService_ServiceDesc = grpc.ServiceDesc{
 		{
 			MethodName: "DecideWriteOff",
 			Handler:    _WriteOffService_DecideWriteOff_Handler,
+		},
+		{
+			MethodName: "WithdrawWriteOff",
+			Handler:    _WriteOffService_WithdrawWriteOff_Handler,
 		},
 		{
 			MethodName: "GetWriteOff",

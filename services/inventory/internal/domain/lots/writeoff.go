@@ -25,10 +25,12 @@ type WriteOff struct {
 	Decided       *Verdict // nil while it waits
 }
 
-// Verdict is what the office decided.
+// Verdict is how a request ended: the office decided, or the floor took it back.
 type Verdict struct {
 	Reason, Decider string
 	Time            time.Time
+	// Withdrawn is whether it was taken back; Decider is then who did that.
+	Withdrawn bool
 	// Transfer booked the loss of Mass; zero where it was declined.
 	Transfer uuid.UUID
 	Mass     quantity.Mass
@@ -47,6 +49,8 @@ func (o WriteOff) State() string {
 		return "WAITING"
 	case o.Decided.Approved():
 		return "APPROVED"
+	case o.Decided.Withdrawn:
+		return "WITHDRAWN"
 	default:
 		return "DECLINED"
 	}
@@ -91,6 +95,14 @@ func (o WriteOff) MayDecide(decider string, interested bool) error {
 	default:
 		return nil
 	}
+}
+
+// MayWithdraw fails for one that is decided. It is nobody's but the floor's: who asked may be off when the honey turns up.
+func (o WriteOff) MayWithdraw() error {
+	if o.Decided != nil {
+		return &DecidedError{WriteOff: o}
+	}
+	return nil
 }
 
 // StillMissing fails where less is there than was asked for, in jars or by weight.
@@ -190,12 +202,12 @@ func (e *InterestedError) Metadata() map[string]string {
 	return map[string]string{"resource": e.WriteOff.Name(), "state": "INTERESTED"}
 }
 
-// DecidedError means that the request was decided before.
+// DecidedError means that the request was decided or withdrawn before.
 type DecidedError struct{ WriteOff WriteOff }
 
 // Error says how, by whom and when.
 func (e *DecidedError) Error() string {
-	did := map[string]string{"APPROVED": "approved", "DECLINED": "declined"}[e.WriteOff.State()]
+	did := map[string]string{"APPROVED": "approved", "DECLINED": "declined", "WITHDRAWN": "withdrawn"}[e.WriteOff.State()]
 	return fmt.Sprintf("%s was %s by %s at %s already", e.WriteOff.Name(), did, e.WriteOff.Decided.Decider, e.WriteOff.Decided.Time.UTC().Format("2006-01-02 15:04 UTC"))
 }
 

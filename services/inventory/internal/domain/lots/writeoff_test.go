@@ -1,6 +1,7 @@
 package lots_test
 
 import (
+	"strings"
 	"testing"
 	"time"
 
@@ -29,13 +30,17 @@ func TestAWriteOffIsDecidedOnceAndNotByWhoAskedNorByWhoseHoneyItIs(t *testing.T)
 	require.Equal(t, map[string]string{"resource": o.Name(), "state": "INTERESTED"}, own.Metadata())
 	require.EqualError(t, own, "your own honey is in what is asked to be written off from charges/7: another person of the office must decide")
 
-	for state, transfer := range map[string]uuid.UUID{"APPROVED": uuid.New(), "DECLINED": uuid.Nil} {
-		o.Decided = &lots.Verdict{Decider: "users/office1", Time: decided, Transfer: transfer}
+	require.NoError(t, o.MayWithdraw())
+
+	for state, verdict := range map[string]lots.Verdict{"APPROVED": {Transfer: uuid.New()}, "DECLINED": {}, "WITHDRAWN": {Withdrawn: true}} {
+		verdict.Decider, verdict.Time = "users/office1", decided
+		o.Decided = &verdict
 		require.Equal(t, state, o.State())
 		var again *lots.DecidedError
 		require.ErrorAs(t, o.MayDecide("users/office2", true), &again)
 		require.Equal(t, map[string]string{"resource": o.Name(), "state": state}, again.Metadata())
-		require.ErrorContains(t, again, "by users/office1 at 2026-11-29 15:00 UTC already")
+		require.Equal(t, again, o.MayWithdraw())
+		require.ErrorContains(t, again, "was "+strings.ToLower(state)+" by users/office1 at 2026-11-29 15:00 UTC already")
 	}
 }
 
