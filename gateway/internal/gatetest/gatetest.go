@@ -73,6 +73,7 @@ var Logins = map[string]session.Login{
 	"board1":     {Name: "board1", Roles: []accessv1.Role{accessv1.Role_ROLE_BOARD}},
 	"auditor1":   {Name: "auditor1", Roles: []accessv1.Role{accessv1.Role_ROLE_AUDITOR}},
 	"admin":      {Name: "admin", Roles: []accessv1.Role{accessv1.Role_ROLE_ADMINISTRATOR}},
+	"logger1":    {Name: "logger1", Roles: []accessv1.Role{accessv1.Role_ROLE_LOGGER}},
 	"juniper":    {Name: "juniper", Roles: []accessv1.Role{accessv1.Role_ROLE_MEMBER}, Member: "members/M-0012"},
 	"sedge":      {Name: "sedge", Roles: []accessv1.Role{accessv1.Role_ROLE_MEMBER}, Member: "members/M-0007"},
 }

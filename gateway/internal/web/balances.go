@@ -88,6 +88,9 @@ func (s *site) newHeat(v *visit) (view, error) {
 				return "", err
 			}
 		}
+		if !v.mayCall(getHeat) { // a logger's login
+			return "/", nil
+		}
 		return placeAddress(warmed[0]) + "/heat", nil
 	})
 }

@@ -29,7 +29,7 @@ var (
 var roleWords = map[string]string{
 	"DOCK": "dock", "LAB": "laboratory", "LAB_LEAD": "laboratory lead", "WAREHOUSE": "warehouse", "LINE": "packing line",
 	"OFFICE": "office", "TREASURER": "treasurer", "BOARD": "board", "AUDITOR": "auditor", "MEMBER": "member",
-	"ADMINISTRATOR": "administrator",
+	"ADMINISTRATOR": "administrator", "LOGGER": "temperature logger",
 }
 
 // functions of the templates. They only write what they are given: arithmetic belongs to the services.

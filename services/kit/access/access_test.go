@@ -121,5 +121,5 @@ func TestMatrix_ListsLinkedServices(t *testing.T) {
 		methods = append(methods, r.Method)
 	}
 	require.Contains(t, methods, feedv1.FeedService_Watch_FullMethodName)
-	require.Len(t, access.Roles(), 12)
+	require.Len(t, access.Roles(), 13)
 }

@@ -42,6 +42,8 @@ type RecordTemperatures struct {
 	// Limit is the warmest the stay is meant to be; nil takes what was said before, or the house's.
 	Limit *heat.Celsius
 	Actor string
+	// Logger is whether the actor is a device, which opens no stay.
+	Logger bool
 }
 
 // Warmth is what warming cost a fill.
@@ -93,6 +95,9 @@ func (w *work) openStay(c RecordTemperatures) (heat.Stay, []lots.Place, error) {
 	stay, warmed, err := w.Lots.LockStay(w.ctx, w.tx, c.Log.ID)
 	if err != nil || len(warmed) > 0 {
 		return stay, warmed, err
+	}
+	if c.Logger {
+		return stay, nil, &heat.UnopenedError{Stay: c.Log.ID}
 	}
 	stay.Limit, stay.Opener = heat.RoomLimit, c.Actor
 	if c.Limit != nil {

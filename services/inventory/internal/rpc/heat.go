@@ -8,6 +8,7 @@ import (
 
 	"github.com/jackc/pgx/v5"
 
+	accessv1 "barrelhead.example/proto/gen/barrelhead/access/v1"
 	inventoryv1 "barrelhead.example/proto/gen/barrelhead/inventory/v1"
 	"barrelhead.example/services/inventory/internal/app"
 	"barrelhead.example/services/inventory/internal/domain/heat"
@@ -24,10 +25,10 @@ const coldest, warmest = -30_0, int64(heat.Boiling)
 
 // RecordTemperatures appends to the log of a stay.
 func (s *Server) RecordTemperatures(ctx context.Context, req *inventoryv1.RecordTemperaturesRequest) (*inventoryv1.RecordTemperaturesResponse, error) {
-	r := s.reader()
+	r, actor := s.reader(), access.From(ctx)
 	c := app.RecordTemperatures{
 		Log:   heat.Log{Stay: heat.Stay{ID: r.word("name", "heatStays", req.GetName())}, Probe: req.GetProbe(), Readings: s.readings(r, req)},
-		Actor: access.From(ctx).Login,
+		Actor: actor.Login, Logger: !actor.Has(accessv1.Role_ROLE_WAREHOUSE) && !actor.Has(accessv1.Role_ROLE_LINE),
 	}
 	if req.GetLimitCelsius() != "" {
 		limit := heat.Celsius(r.fixed("limit_celsius", req.GetLimitCelsius(), 1))

@@ -225,3 +225,32 @@ func TestNamesTypedInEarlierYearsStayReadable(t *testing.T) {
 	require.NoError(t, err)
 	require.Equal(t, []string{"line2", "yeast"}, []string{logs.GetLogs()[0].GetSecondPerson(), logs.GetLogs()[0].GetSecondReason()})
 }
+
+// What a stay warms, and how warm it may be, is a person's word; the readings may be a device's.
+func TestALoggerOpensNoStay(t *testing.T) {
+	t.Parallel()
+	f := openFloor(t)
+	device := f.as("probe7", accessv1.Role_ROLE_LOGGER)
+	req := f.stayed("HR7", "", "44.0", "44.1")
+	_, err := device.RecordTemperatures(t.Context(), req)
+	rpctest.RefusedAs(t, err, errorv1.Reason_REASON_STATE_FORBIDS, map[string]string{"resource": "heatStays/HR7", "state": "NOT_OPENED"})
+	require.ErrorContains(t, err, "somebody of the warehouse or the line opens it with a first one")
+	require.Empty(t, f.events("TemperaturesRecorded"))
+	_, err = device.AllowHeat(t.Context(), allowing("HR7", "65"))
+	rpctest.RefusedAs(t, err, errorv1.Reason_REASON_NOT_ALLOWED, nil)
+	_, err = device.GetHeat(t.Context(), &inventoryv1.GetHeatRequest{Name: item(1)})
+	rpctest.RefusedAs(t, err, errorv1.Reason_REASON_NOT_ALLOWED, nil)
+
+	opened := f.stayed("HR7", "", "43.9")
+	opened.Probe = "DIAL"
+	_, err = f.line.RecordTemperatures(t.Context(), opened)
+	require.NoError(t, err)
+	_, err = device.RecordTemperatures(t.Context(), req)
+	require.NoError(t, err, "what was refused is not remembered")
+	logs, err := f.records("wh1", warehouse).ListTemperatures(t.Context(), &inventoryv1.ListTemperaturesRequest{Name: item(1)})
+	require.NoError(t, err)
+	require.Len(t, logs.GetLogs(), 2)
+	both := f.as("wh7", accessv1.Role_ROLE_LOGGER, warehouse)
+	_, err = both.RecordTemperatures(t.Context(), f.stayed("HR8", "", "44.0"))
+	require.NoError(t, err, "who is of the warehouse besides is a person")
+}

@@ -54,6 +54,8 @@ const (
 	Role_ROLE_SERVICE Role = 11
 	// Keeps the logins and scales of the cooperative; has no say in weights, grades or money.
 	Role_ROLE_ADMINISTRATOR Role = 12
+	// A temperature logger: adds readings to stays in the warmth that a person opened, and does nothing else.
+	Role_ROLE_LOGGER Role = 13
 )
 
 // Enum value maps for Role.
@@ -72,6 +74,7 @@ var (
 		10: "ROLE_MEMBER",
 		11: "ROLE_SERVICE",
 		12: "ROLE_ADMINISTRATOR",
+		13: "ROLE_LOGGER",
 	}
 	Role_value = map[string]int32{
 		"ROLE_UNSPECIFIED":   0,
@@ -87,6 +90,7 @@ var (
 		"ROLE_MEMBER":        10,
 		"ROLE_SERVICE":       11,
 		"ROLE_ADMINISTRATOR": 12,
+		"ROLE_LOGGER":        13,
 	}
 )
 
@@ -209,7 +213,7 @@ const file_barrelhead_access_v1_access_proto_rawDesc = "" +
 	"\x05Allow\x120\n" +
 	"\x05roles\x18\x01 \x03(\x0e2\x1a.barrelhead.access.v1.RoleR\x05roles\x12&\n" +
 	"\x0fown_member_only\x18\x02 \x01(\bR\rownMemberOnly\x12\x16\n" +
-	"\x06public\x18\x03 \x01(\bR\x06public*\xf1\x01\n" +
+	"\x06public\x18\x03 \x01(\bR\x06public*\x82\x02\n" +
 	"\x04Role\x12\x14\n" +
 	"\x10ROLE_UNSPECIFIED\x10\x00\x12\r\n" +
 	"\tROLE_DOCK\x10\x01\x12\f\n" +
@@ -225,7 +229,8 @@ const file_barrelhead_access_v1_access_proto_rawDesc = "" +
 	"\vROLE_MEMBER\x10\n" +
 	"\x12\x10\n" +
 	"\fROLE_SERVICE\x10\v\x12\x16\n" +
-	"\x12ROLE_ADMINISTRATOR\x10\f:S\n" +
+	"\x12ROLE_ADMINISTRATOR\x10\f\x12\x0f\n" +
+	"\vROLE_LOGGER\x10\r:S\n" +
 	"\x05allow\x12\x1e.google.protobuf.MethodOptions\x18Ɍ\x03 \x01(\v2\x1b.barrelhead.access.v1.AllowR\x05allowB\xd5\x01\n" +
 	"\x18com.barrelhead.access.v1B\vAccessProtoP\x01Z:barrelhead.example/proto/gen/barrelhead/access/v1;accessv1\xa2\x02\x03BAX\xaa\x02\x14Barrelhead.Access.V1\xca\x02\x14Barrelhead\\Access\\V1\xe2\x02 Barrelhead\\Access\\V1\\GPBMetadata\xea\x02\x16Barrelhead::Access::V1b\x06proto3"
 

@@ -26,7 +26,7 @@ var File_barrelhead_inventory_v1_inventory_service_proto protoreflect.FileDescri
 
 const file_barrelhead_inventory_v1_inventory_service_proto_rawDesc = "" +
 	"\n" +
-	"/barrelhead/inventory/v1/inventory_service.proto\x12\x17barrelhead.inventory.v1\x1a!barrelhead/access/v1/access.proto\x1a#barrelhead/inventory/v1/blend.proto\x1a\"barrelhead/inventory/v1/heat.proto\x1a#barrelhead/inventory/v1/label.proto\x1a\"barrelhead/inventory/v1/lots.proto\x1a)barrelhead/inventory/v1/net_content.proto\x1a'barrelhead/inventory/v1/resources.proto\x1a,barrelhead/inventory/v1/stock_requests.proto\x1a#barrelhead/inventory/v1/trace.proto\x1a\x1cgoogle/api/annotations.proto2\xc7.\n" +
+	"/barrelhead/inventory/v1/inventory_service.proto\x12\x17barrelhead.inventory.v1\x1a!barrelhead/access/v1/access.proto\x1a#barrelhead/inventory/v1/blend.proto\x1a\"barrelhead/inventory/v1/heat.proto\x1a#barrelhead/inventory/v1/label.proto\x1a\"barrelhead/inventory/v1/lots.proto\x1a)barrelhead/inventory/v1/net_content.proto\x1a'barrelhead/inventory/v1/resources.proto\x1a,barrelhead/inventory/v1/stock_requests.proto\x1a#barrelhead/inventory/v1/trace.proto\x1a\x1cgoogle/api/annotations.proto2\xc8.\n" +
 	"\x10InventoryService\x12\x86\x01\n" +
 	"\fGetStockItem\x12,.barrelhead.inventory.v1.GetStockItemRequest\x1a\".barrelhead.inventory.v1.StockItem\"$\xca\xe4\x18\x06\n" +
 	"\x04\x04\x05\x06\t\x82\xd3\xe4\x93\x02\x14\x12\x12/v1/{name=stock/*}\x12\x7f\n" +
@@ -86,9 +86,9 @@ const file_barrelhead_inventory_v1_inventory_service_proto_rawDesc = "" +
 	"\x02\x04\x05\x82\xd3\xe4\x93\x02\x0f:\x01*\"\n" +
 	"/v1/losses\x12\x94\x01\n" +
 	"\vSplitBarrel\x12+.barrelhead.inventory.v1.SplitBarrelRequest\x1a,.barrelhead.inventory.v1.SplitBarrelResponse\"*\xca\xe4\x18\x03\n" +
-	"\x01\x04\x82\xd3\xe4\x93\x02\x1d:\x01*\"\x18/v1/{name=stock/*}:split\x12\xaf\x01\n" +
-	"\x12RecordTemperatures\x122.barrelhead.inventory.v1.RecordTemperaturesRequest\x1a3.barrelhead.inventory.v1.RecordTemperaturesResponse\"0\xca\xe4\x18\x04\n" +
-	"\x02\x04\x05\x82\xd3\xe4\x93\x02\":\x01*\"\x1d/v1/{name=heatStays/*}:record\x12\x91\x01\n" +
+	"\x01\x04\x82\xd3\xe4\x93\x02\x1d:\x01*\"\x18/v1/{name=stock/*}:split\x12\xb0\x01\n" +
+	"\x12RecordTemperatures\x122.barrelhead.inventory.v1.RecordTemperaturesRequest\x1a3.barrelhead.inventory.v1.RecordTemperaturesResponse\"1\xca\xe4\x18\x05\n" +
+	"\x03\x04\x05\r\x82\xd3\xe4\x93\x02\":\x01*\"\x1d/v1/{name=heatStays/*}:record\x12\x91\x01\n" +
 	"\tAllowHeat\x12).barrelhead.inventory.v1.AllowHeatRequest\x1a&.barrelhead.inventory.v1.HeatAllowance\"1\xca\xe4\x18\x06\n" +
 	"\x04\x03\x04\x05\x06\x82\xd3\xe4\x93\x02!:\x01*\"\x1c/v1/{name=heatStays/*}:allow\x12\x9a\x01\n" +
 	"\aGetHeat\x12'.barrelhead.inventory.v1.GetHeatRequest\x1a\x1d.barrelhead.inventory.v1.Heat\"G\xca\xe4\x18\a\n" +

@@ -139,7 +139,8 @@ type InventoryServiceClient interface {
 	// its heat becomes unknown, and where it was 62.8 °C (145 °F) or more although nobody had allowed that. ALREADY_EXISTS for another
 	// temperature of the same probe and moment. FAILED_PRECONDITION, reason STATE_FORBIDS, when a stay is said to warm something else
 	// than before, and with state NOT_ALLOWED for first readings with a scalding limit that no other person allowed, or only a lower
-	// one; reason SAME_PERSON where only the caller allowed it.
+	// one; reason SAME_PERSON where only the caller allowed it. First readings are a person's: STATE_FORBIDS with state NOT_OPENED for those
+	// of a login that is only a logger's.
 	RecordTemperatures(ctx context.Context, in *RecordTemperaturesRequest, opts ...grpc.CallOption) (*RecordTemperaturesResponse, error)
 	// AllowHeat lets a stay be scalding hot, 62.8 °C (145 °F) or more, that another person will record. FAILED_PRECONDITION, reason
 	// STATE_FORBIDS, state BEGUN for one that has readings.
@@ -681,7 +682,8 @@ type InventoryServiceServer interface {
 	// its heat becomes unknown, and where it was 62.8 °C (145 °F) or more although nobody had allowed that. ALREADY_EXISTS for another
 	// temperature of the same probe and moment. FAILED_PRECONDITION, reason STATE_FORBIDS, when a stay is said to warm something else
 	// than before, and with state NOT_ALLOWED for first readings with a scalding limit that no other person allowed, or only a lower
-	// one; reason SAME_PERSON where only the caller allowed it.
+	// one; reason SAME_PERSON where only the caller allowed it. First readings are a person's: STATE_FORBIDS with state NOT_OPENED for those
+	// of a login that is only a logger's.
 	RecordTemperatures(context.Context, *RecordTemperaturesRequest) (*RecordTemperaturesResponse, error)
 	// AllowHeat lets a stay be scalding hot, 62.8 °C (145 °F) or more, that another person will record. FAILED_PRECONDITION, reason
 	// STATE_FORBIDS, state BEGUN for one that has readings.

@@ -96,6 +96,22 @@ func (s Stay) Open() error {
 	return e
 }
 
+// UnopenedError means that a logger sent readings of a stay nobody opened: what it warms, and how warm it is meant to be, is a person's word.
+type UnopenedError struct{ Stay string }
+
+// Error says who must do what.
+func (e *UnopenedError) Error() string {
+	return fmt.Sprintf("stay %s has no readings yet: somebody of the warehouse or the line opens it with a first one; a logger adds to it after that", e.Stay)
+}
+
+// Reason is the wire reason.
+func (*UnopenedError) Reason() string { return "STATE_FORBIDS" }
+
+// Metadata names the stay.
+func (e *UnopenedError) Metadata() map[string]string {
+	return map[string]string{"resource": "heatStays/" + e.Stay, "state": "NOT_OPENED"}
+}
+
 // lets reports whether a reading was allowed by another person: beforehand, and as hot.
 func (s Stay) lets(r Reading) bool {
 	if r.Celsius < Scalding || (s.Limit >= Scalding && s.Typed != "") {
