@@ -77,7 +77,7 @@ type Lots interface {
 	WriteOffs
 	Returns
 
-	// AddTank fails with *ExistsError.
+	// AddTank fails with *ExistsError, and with *lots.SameTankError where the lot codes of another tank would name it too.
 	AddTank(ctx context.Context, q pg.Querier, t Tank, now time.Time) error
 	Tanks(ctx context.Context, q pg.Querier) ([]Tank, error)
 	Tank(ctx context.Context, q pg.Querier, tank string) (Tank, error)

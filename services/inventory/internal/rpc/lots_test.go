@@ -441,6 +441,17 @@ func TestListsOfTheFloorPageNewestFirst(t *testing.T) {
 	require.NotEmpty(t, labels.GetNextPageToken())
 	_, err = f.office.CreateTank(t.Context(), &inventoryv1.CreateTankRequest{RequestId: request(), TankId: "T1", Capacity: lb("1")})
 	rpctest.RefusedAs(t, err, errorv1.Reason_REASON_ALREADY_EXISTS, map[string]string{"resource": "tanks/T1"})
+	_, err = f.office.CreateTank(t.Context(), &inventoryv1.CreateTankRequest{RequestId: request(), TankId: "T-1", Capacity: lb("1")})
+	rpctest.RefusedAs(t, err, errorv1.Reason_REASON_ALREADY_EXISTS, map[string]string{"resource": "tanks/T1"})
+	require.ErrorContains(t, err, "there is a tank T1, and lot codes leave dashes out: jars from a tank T-1 would look as if they came from it")
+	twins := make(chan error, 2)
+	for _, id := range []string{"B-7", "B7"} {
+		go func() {
+			_, err := f.office.CreateTank(context.Background(), &inventoryv1.CreateTankRequest{RequestId: request(), TankId: id, Capacity: lb("1")})
+			twins <- err
+		}()
+	}
+	require.True(t, (<-twins == nil) != (<-twins == nil), "one of two at the same moment")
 	_, err = f.office.CreateTank(t.Context(), &inventoryv1.CreateTankRequest{RequestId: request(), TankId: "THE-GREAT-OLD-TANK", Capacity: lb("1")})
 	rpctest.Faults(t, err, "tank_id")
 	_, err = f.office.CreateLabel(t.Context(), &inventoryv1.CreateLabelRequest{RequestId: request(), LabelId: "CLOVER", Title: "again"})

@@ -15,8 +15,22 @@ import (
 	"barrelhead.example/services/kit/pg"
 )
 
-// AddTank enters a tank that was never filled.
+// AddTank enters a tank that was never filled. Tanks are entered one at a time: two that are alike in their codes are in two rows.
 func (Store) AddTank(ctx context.Context, q pg.Querier, t app.Tank, now time.Time) error {
+	if _, err := q.Exec(ctx, `SELECT pg_advisory_xact_lock(hashtextextended('tanks', 0))`); err != nil {
+		return fmt.Errorf("lock tanks: %w", err)
+	}
+	tanks, err := q.Query(ctx, `SELECT tank FROM tank WHERE replace(tank, '-', '') = $1 AND tank <> $2 ORDER BY tank`, lots.TankInCode(t.ID), t.ID)
+	if err != nil {
+		return fmt.Errorf("look for a tank of that code: %w", err)
+	}
+	alike, err := pgx.CollectRows(tanks, pgx.RowTo[string])
+	if err != nil {
+		return fmt.Errorf("look for a tank of that code: %w", err)
+	}
+	if len(alike) > 0 {
+		return &lots.SameTankError{Tank: t.ID, Other: alike[0]}
+	}
 	tag, err := q.Exec(ctx, `INSERT INTO tank (tank, capacity, create_time) VALUES ($1, $2, $3) ON CONFLICT (tank) DO NOTHING`,
 		t.ID, t.Capacity, now)
 	if err != nil {

@@ -98,7 +98,8 @@ type InventoryServiceClient interface {
 	// with each limit before and after. It changes nothing; a refusal is an answer, not an error. NOT_FOUND for a barrel that
 	// is not in stock; FIELD_INVALID for one that goes out and is not in the plan, or goes in and is.
 	CheckBlendSwap(ctx context.Context, in *CheckBlendSwapRequest, opts ...grpc.CallOption) (*BlendSwapCheck, error)
-	// CreateTank enters a tank. ALREADY_EXISTS for an id in use.
+	// CreateTank enters a tank. ALREADY_EXISTS for an id in use, and for one that differs from it in dashes only, since lot codes leave
+	// them out; resource is the tank that is there.
 	CreateTank(ctx context.Context, in *CreateTankRequest, opts ...grpc.CallOption) (*Tank, error)
 	// ListTanks lists the tanks with what is in them by the books.
 	ListTanks(ctx context.Context, in *ListTanksRequest, opts ...grpc.CallOption) (*ListTanksResponse, error)
@@ -641,7 +642,8 @@ type InventoryServiceServer interface {
 	// with each limit before and after. It changes nothing; a refusal is an answer, not an error. NOT_FOUND for a barrel that
 	// is not in stock; FIELD_INVALID for one that goes out and is not in the plan, or goes in and is.
 	CheckBlendSwap(context.Context, *CheckBlendSwapRequest) (*BlendSwapCheck, error)
-	// CreateTank enters a tank. ALREADY_EXISTS for an id in use.
+	// CreateTank enters a tank. ALREADY_EXISTS for an id in use, and for one that differs from it in dashes only, since lot codes leave
+	// them out; resource is the tank that is there.
 	CreateTank(context.Context, *CreateTankRequest) (*Tank, error)
 	// ListTanks lists the tanks with what is in them by the books.
 	ListTanks(context.Context, *ListTanksRequest) (*ListTanksResponse, error)

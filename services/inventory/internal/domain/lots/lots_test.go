@@ -307,6 +307,10 @@ func TestLotCodeHasItsCheckCharacterAndNothingOfMembers(t *testing.T) {
 	require.NoError(t, err)
 	require.NoError(t, checkdigit.ValidCode(code))
 	require.Equal(t, "FC26329T103", code[:len(code)-1])
+	same, err := lots.LotCode("FC", "T1", time.Date(2026, 11, 25, 0, 0, 0, 0, time.UTC), 3)
+	require.NoError(t, err)
+	require.Equal(t, code, same, "which is why no house has both")
+	require.Equal(t, lots.TankInCode("T1"), lots.TankInCode("T-1"))
 	_, err = lots.LotCode("FC", "T-1", time.Date(2026, 11, 25, 0, 0, 0, 0, time.UTC), 100)
 	require.ErrorContains(t, err, "99 lots a day", "codes of one tank are alike in length")
 }

@@ -41,6 +41,25 @@ func (r Run) Place() Place { return Of(Pack, r.ID) }
 // Free fails with a *stock.HeldError while the lot is held; action completes "… cannot be …".
 func (r Run) Free(action string) error { return free("lot "+r.Code, r.Holds, action) }
 
+// TankInCode is how the code on the jars names a tank: without dashes.
+func TankInCode(tank string) string { return strings.ReplaceAll(tank, "-", "") }
+
+// SameTankError means that jars of two tanks would not be told apart by their codes.
+type SameTankError struct{ Tank, Other string }
+
+// Error names the other tank.
+func (e *SameTankError) Error() string {
+	return fmt.Sprintf("there is a tank %s, and lot codes leave dashes out: jars from a tank %s would look as if they came from it; name the new tank otherwise", e.Other, e.Tank)
+}
+
+// Reason is the wire reason.
+func (*SameTankError) Reason() string { return "ALREADY_EXISTS" }
+
+// Metadata names the tank that is there.
+func (e *SameTankError) Metadata() map[string]string {
+	return map[string]string{"resource": "tanks/" + e.Other}
+}
+
 // LotCode is the code on the jars: site, two digits of the year, three of the day of the year, the tank without dashes,
 // two of the run of that tank and day, and a check character by ISO 7064 MOD 37,36. It says nothing of members. Codes of one tank are
 // alike in length, and none is longer than a carrier of GS1 takes.
@@ -48,7 +67,7 @@ func LotCode(site, tank string, day time.Time, run int) (string, error) {
 	if run > mostRuns {
 		return "", &stock.StateError{Resource: "tanks/" + tank, State: "USED_UP", Action: fmt.Sprintf("packed in more than %d lots a day", mostRuns)}
 	}
-	body := fmt.Sprintf("%s%s%03d%s%02d", site, day.Format("06"), day.YearDay(), strings.ReplaceAll(tank, "-", ""), run)
+	body := fmt.Sprintf("%s%s%03d%s%02d", site, day.Format("06"), day.YearDay(), TankInCode(tank), run)
 	check, err := checkdigit.Code(body)
 	if err != nil {
 		return "", err //nolint:wrapcheck // says which character
