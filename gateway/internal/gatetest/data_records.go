@@ -106,7 +106,7 @@ func (h *House) ListTraceEvents(ctx context.Context, r *inventoryv1.ListTraceEve
 
 func traceEvents() []*inventoryv1.TraceEvent {
 	when := func(hours int) *timestamppb.Timestamp { return at(time.Duration(60-hours) * time.Hour) }
-	charge, lot := "charges/"+ChargeID, "packLots/"+LotID
+	charge, lot, market := "charges/"+ChargeID, "packLots/"+LotID, "shipments/5a100000-0000-4000-8000-000000000014"
 	id := func(kind, n string) string { return kind + "/7a000000-0000-4000-8000-00000000000" + n }
 	return []*inventoryv1.TraceEvent{
 		{Name: id("movements", "1"), Kind: inventoryv1.TraceEventKind_TRACE_EVENT_KIND_MOVED, Time: when(1), From: "DOCK", To: "FC-B2-R1", Subject: "stock/" + StockID},
@@ -144,6 +144,26 @@ func traceEvents() []*inventoryv1.TraceEvent {
 		{
 			Name: "holdReleases/7a000000-0000-4000-8000-000000000010", Kind: inventoryv1.TraceEventKind_TRACE_EVENT_KIND_RELEASED, Time: when(14), Subject: lot,
 			HoldCode: inventoryv1.HoldCode_HOLD_CODE_RECALL, StillHeld: true, LotCode: LotCode, Gtin: "04012345678901",
+		},
+		{
+			Name: "transfers/7a000000-0000-4000-8000-000000000011", Kind: inventoryv1.TraceEventKind_TRACE_EVENT_KIND_RETURNED, Time: when(15), From: market,
+			To: "returns/" + ReturnID, Subject: "returns/" + ReturnID, Mass: lb("140.0"), Jars: 140, LotCode: LotCode, Gtin: "04012345678901", Customer: "Market Hall Larder",
+		},
+		{
+			Name: "transfers/7a000000-0000-4000-8000-000000000012", Kind: inventoryv1.TraceEventKind_TRACE_EVENT_KIND_RESTOCKED, Time: when(16), From: "returns/" + ReturnID,
+			To: lot, Subject: "returns/" + ReturnID, Mass: lb("100.0"), Jars: 100, LotCode: LotCode, Gtin: "04012345678901", Customer: "Market Hall Larder",
+		},
+		{
+			Name: "transfers/7a000000-0000-4000-8000-000000000013", Kind: inventoryv1.TraceEventKind_TRACE_EVENT_KIND_LOST, Time: when(17), From: "returns/" + ReturnID,
+			To: "losses/DESTROYED", Subject: "returns/" + ReturnID, Mass: lb("40.0"), Jars: 40, LotCode: LotCode, Gtin: "04012345678901", Customer: "Market Hall Larder",
+		},
+		{
+			Name: "transfers/7a000000-0000-4000-8000-000000000014", Kind: inventoryv1.TraceEventKind_TRACE_EVENT_KIND_RETURNED, Time: when(18), From: market,
+			To: "returns/" + BulkReturnID, Subject: "returns/" + BulkReturnID, Mass: lb("80.0"), Customer: "Market Hall Larder",
+		},
+		{
+			Name: "transfers/7a000000-0000-4000-8000-000000000015", Kind: inventoryv1.TraceEventKind_TRACE_EVENT_KIND_RESTOCKED, Time: when(19), From: "returns/" + BulkReturnID,
+			To: charge, Subject: "returns/" + BulkReturnID, Mass: lb("80.0"), Customer: "Market Hall Larder",
 		},
 	}
 }

@@ -158,6 +158,10 @@ func (p *press) epcisEvent(e *inventoryv1.TraceEvent) epcisEvent {
 		out.Sources = []epcisReference{{Type: "owning_party", Source: p.private("customer", e.GetCustomer())}}
 		out.Transactions = []epcisReference{{Type: "bol", Transaction: "urn:uuid:" + last(e.GetFrom())}}
 	case inventoryv1.TraceEventKind_TRACE_EVENT_KIND_RESTOCKED:
+		if e.GetJars() == 0 {
+			p.epcisPoured(e, &out)
+			break
+		}
 		p.epcisBack(e, &out, "storing", "sellable_not_accessible")
 	case inventoryv1.TraceEventKind_TRACE_EVENT_KIND_LOST:
 		out.Action, out.BizStep, out.Disposition, out.EPCs, out.Quantities = "DELETE", "destroying", "destroyed", things(), p.honey(e.GetMass())
@@ -166,11 +170,16 @@ func (p *press) epcisEvent(e *inventoryv1.TraceEvent) epcisEvent {
 			out.Quantities = p.jars(e)
 		}
 	default:
-		out.Type, out.Action, out.BizStep = "TransformationEvent", "", transferStep(e.GetFrom(), e.GetTo())
-		out.Inputs, out.Outputs = *things(e.GetFrom()), *things(e.GetTo())
-		out.InputQuantities, out.OutputQuantities = p.honey(e.GetMass()), p.honey(e.GetMass())
+		p.epcisPoured(e, &out)
 	}
 	return out
+}
+
+// epcisPoured is what is said of honey that became part of something else.
+func (p *press) epcisPoured(e *inventoryv1.TraceEvent, out *epcisEvent) {
+	out.Type, out.Action, out.BizStep = "TransformationEvent", "", transferStep(e.GetFrom(), e.GetTo())
+	out.Inputs, out.Outputs = *things(e.GetFrom()), *things(e.GetTo())
+	out.InputQuantities, out.OutputQuantities = p.honey(e.GetMass()), p.honey(e.GetMass())
 }
 
 // held is the disposition of what is segregated for review: "not sellable pending further evaluation", in the words of the vocabulary,
@@ -209,11 +218,11 @@ func (p *press) epcisShipped(e *inventoryv1.TraceEvent, out *epcisEvent) {
 	out.Destinations = []epcisReference{{Type: "owning_party", Destination: p.private("customer", e.GetCustomer())}}
 }
 
-// epcisBack is what is said of what customers sent back: jars of their lot, or honey.
+// epcisBack is what is said of what customers sent back: jars by their lot, honey in bulk by its return, out of which it is poured later.
 func (p *press) epcisBack(e *inventoryv1.TraceEvent, out *epcisEvent, step, disposition string) {
-	out.BizStep, out.Disposition, out.EPCs, out.Quantities = step, disposition, things(), p.honey(e.GetMass())
+	out.BizStep, out.Disposition, out.EPCs, out.Quantities = step, disposition, things(e.GetSubject()), p.honey(e.GetMass())
 	if e.GetJars() > 0 {
-		out.Quantities = p.jars(e)
+		out.EPCs, out.Quantities = things(), p.jars(e)
 	}
 }
 

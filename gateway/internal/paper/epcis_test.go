@@ -66,7 +66,7 @@ func TestEventsOfTheHouseAreAnEPCISDocument(t *testing.T) {
 	require.Equal(t, []string{"https://ref.gs1.org/standards/epcis/2.0.0/epcis-context.jsonld"}, d.Context)
 	_, err := time.Parse(time.RFC3339, d.CreationDate)
 	require.NoError(t, err)
-	require.Len(t, d.EpcisBody.EventList, 15, "both pages")
+	require.Len(t, d.EpcisBody.EventList, 20, "both pages")
 	seen, ids := map[string]int{}, map[any]bool{}
 	for _, e := range d.EpcisBody.EventList {
 		kind, _ := e["type"].(string)
@@ -75,7 +75,7 @@ func TestEventsOfTheHouseAreAnEPCISDocument(t *testing.T) {
 		ids[e["eventID"]] = true
 		validEvent(t, kind, e)
 	}
-	require.Equal(t, map[string]int{"ObjectEvent": 11, "TransformationEvent": 2, "AggregationEvent": 2}, seen)
+	require.Equal(t, map[string]int{"ObjectEvent": 15, "TransformationEvent": 3, "AggregationEvent": 2}, seen)
 	require.Contains(t, fmtJSON(t, d.EpcisBody.EventList[4]), "https://id.gs1.org/01/04012345678901/10/"+gatetest.LotCode)
 
 	answer, _ := as("auditor1").send("GET", "/v1/traceEvents.jsonld?from_date=2026-09-30&through_date=2026-09-01", nil)
@@ -105,9 +105,26 @@ func TestEventsOfTheHouseHaveTheStepsOfTheVocabulary(t *testing.T) {
 		// "Added to the receiver's inventory"; "segregated for further review", and "not sellable pending further evaluation"; "returned to
 		// the supply chain"; "non-sellable because of public safety reasons"; released from one hold of two.
 		"receiving  OBSERVE", "holding non_sellable_other OBSERVE", "inspecting available OBSERVE", "holding recalled OBSERVE", "inspecting non_sellable_other OBSERVE",
+		// "Sent or brought back for various reasons. It may or may not be sellable", with receiving; "can be sold as is, but customer cannot
+		// access product for purchase", with storing. Honey in bulk is poured into a tank and becomes part of what is there.
+		"receiving returned OBSERVE", "storing sellable_not_accessible OBSERVE", "destroying destroyed DELETE", "receiving returned OBSERVE", "creating_class_instance  ",
 	}, said)
 	require.Contains(t, fmtJSON(t, d.EpcisBody.EventList[10]), `"bizTransactionList":[{"bizTransaction":"urn:uuid:`+gatetest.CloseTicketID+`","type":"recadv"}]`)
 	require.Equal(t, []any{"urn:uuid:" + gatetest.LotID}, d.EpcisBody.EventList[13]["epcList"])
+
+	back, bulk := d.EpcisBody.EventList[15:18], d.EpcisBody.EventList[18:]
+	for n, jars := range []string{"140", "100", "40"} {
+		require.Equal(t, `[{"epcClass":"https://id.gs1.org/01/04012345678901/10/`+gatetest.LotCode+`","quantity":`+jars+`}]`, fmtJSON(t, back[n]["quantityList"]))
+		require.Empty(t, back[n]["epcList"], "jars have no numbers of their own")
+	}
+	for _, came := range []map[string]any{back[0], bulk[0]} {
+		require.Equal(t, `[{"source":"urn:x-barrelhead:customer:Market%20Hall%20Larder","type":"owning_party"}]`, fmtJSON(t, came["sourceList"]))
+		require.Contains(t, fmtJSON(t, came["bizTransactionList"]), `"type":"bol"`, "with the shipment it had left with")
+		require.NotNil(t, came["bizLocation"], "it is here again")
+	}
+	require.Equal(t, []any{"urn:uuid:" + gatetest.BulkReturnID}, bulk[0]["epcList"], "out of which it is poured later")
+	require.Equal(t, bulk[0]["epcList"], bulk[1]["inputEPCList"])
+	require.Equal(t, []any{"urn:uuid:" + gatetest.ChargeID}, bulk[1]["outputEPCList"])
 }
 
 func fmtJSON(t *testing.T, v any) string {

@@ -52,13 +52,13 @@ type ReceiveReturn struct {
 // ReceiveReturn records what came back, a return for each lot.
 func (a *App) ReceiveReturn(ctx context.Context, tx pgx.Tx, c ReceiveReturn) ([]lots.Return, []feed.Fact, error) {
 	w := a.work(ctx, tx, c.Actor)
-	parts := []lots.Return{{Of: c.Of, Jars: c.Jars, Mass: c.Mass}}
+	parts, pallet := []lots.Return{{Of: c.Of, Jars: c.Jars, Mass: c.Mass}}, ""
 	if c.Pallet != "" {
 		p, err := w.palletBack(&c)
 		if err != nil {
 			return nil, nil, err
 		}
-		parts = nil
+		parts, pallet = nil, p.SSCC
 		for _, l := range p.Lines {
 			parts = append(parts, lots.Return{Of: lots.Of(lots.Pack, l.Lot), Jars: l.Jars, Pallet: p.ID})
 		}
@@ -72,7 +72,7 @@ func (a *App) ReceiveReturn(ctx context.Context, tx pgx.Tx, c ReceiveReturn) ([]
 	var made []lots.Return
 	for _, r := range parts {
 		r.Shipment, r.Customer, r.Reason = s.ID, s.Customer, c.Reason
-		if r, err = w.receive(r); err != nil {
+		if r, err = w.receive(r, pallet); err != nil {
 			return nil, nil, err
 		}
 		made = append(made, r)
@@ -107,11 +107,19 @@ func (w *work) lockBack(c ReceiveReturn) error {
 	return w.Lots.LockPlaces(w.ctx, w.tx, c.Of)
 }
 
-// receive records one return; what it came from must be locked.
-func (w *work) receive(r lots.Return) (lots.Return, error) {
+// receive records one return, of a pallet if it has a code; what it came from must be locked.
+func (w *work) receive(r lots.Return, pallet string) (lots.Return, error) {
 	carried, err := w.Lots.Carried(w.ctx, w.tx, r.Shipment, r.Of)
 	if err != nil {
 		return r, err
+	}
+	names, err := w.Lots.PlaceNames(w.ctx, w.tx, []lots.Place{r.Of})
+	if err != nil {
+		return r, err
+	}
+	carried.Called, carried.Customer, carried.Pallet, carried.Unit = string(r.Of), r.Customer, pallet, w.Unit
+	if len(names) > 0 {
+		carried.Called = lots.Called(r.Of, names[0].As)
 	}
 	if r.Jars, r.Mass, err = carried.Accept(r.Jars, r.Mass); err != nil {
 		return r, err //nolint:wrapcheck // gives the numbers
@@ -158,7 +166,7 @@ func (a *App) DecideReturn(ctx context.Context, tx pgx.Tx, c DecideReturn) (lots
 	if r, err = a.Lots.Return(ctx, tx, c.Return); err != nil {
 		return r, nil, err
 	}
-	d, err := r.Decide(c.Decision)
+	d, err := r.Decide(c.Decision, a.Unit)
 	if err != nil {
 		return r, nil, err //nolint:wrapcheck // says why not
 	}

@@ -62,8 +62,8 @@ func (r Return) Waiting() (jars int64, mass quantity.Mass) {
 }
 
 // Decide is a decision about some of it, or about all that waits if it names neither jars nor mass. Jars take their share of the weight, and the
-// last of them the rest.
-func (r Return) Decide(d Decision) (Decision, error) {
+// last of them the rest. Refusals give weights in unit.
+func (r Return) Decide(d Decision, unit quantity.Unit) (Decision, error) {
 	jars, mass := r.Waiting()
 	switch {
 	case d.Decider == r.Receiver:
@@ -75,9 +75,9 @@ func (r Return) Decide(d Decision) (Decision, error) {
 	case r.Jars == 0 && d.Jars > 0:
 		return d, &stock.StateError{Resource: string(r.Place()), State: "BULK", Action: "decided about by jars: say how much it weighs"}
 	case d.Jars > jars:
-		return d, &WaitingError{Return: r, Has: fmt.Sprintf("%d jars", jars), Asked: fmt.Sprint(d.Jars), Difference: fmt.Sprint(d.Jars - jars)}
+		return d, &WaitingError{Return: r, Has: fmt.Sprintf("%d jars wait", jars), Asked: fmt.Sprint(d.Jars), Difference: fmt.Sprint(d.Jars - jars)}
 	case d.Mass > mass:
-		return d, &WaitingError{Return: r, Has: mass.String(), Asked: d.Mass.String(), Difference: (d.Mass - mass).String()}
+		return d, &WaitingError{Return: r, Has: mass.String() + " " + unit.Word() + " waits", Asked: d.Mass.String() + " " + unit.Word(), Difference: (d.Mass - mass).String()}
 	case r.Jars == 0 && d.Mass == 0, r.Jars > 0 && d.Jars == 0:
 		d.Jars, d.Mass = jars, mass
 		return d, nil
@@ -91,10 +91,34 @@ func (r Return) Decide(d Decision) (Decision, error) {
 
 // Carried is what a shipment carried of one lot, barrel or charge, and what of that came back before.
 type Carried struct {
-	Shipment       uuid.UUID
-	Of             Place
-	Jars, Back     int64
-	Mass, BackMass quantity.Mass
+	Shipment uuid.UUID
+	Of       Place
+	// Called is what people call that, such as "lot FC26329T103Q", Customer who has it, and Pallet the code of one that comes back whole.
+	Called, Customer, Pallet string
+	Jars, Back               int64
+	Mass, BackMass           quantity.Mass
+	Unit                     quantity.Unit
+}
+
+// Called is a place as people of the floor call it, by what they know it by: the tag of a drum, the tank of a charge, the code of a lot.
+func Called(p Place, as string) string {
+	word, known := map[Kind]string{Barrel: "drum ", Charge: "tank ", Pack: "lot "}[p.Kind()]
+	if !known || as == "" {
+		return string(p)
+	}
+	return word + as
+}
+
+// amount is jars, or a weight with its unit where there are none.
+func (c Carried) amount(jars int64, mass quantity.Mass) string {
+	switch {
+	case c.Jars == 0:
+		return mass.String() + " " + c.Unit.Word()
+	case jars == 1:
+		return "1 jar"
+	default:
+		return fmt.Sprintf("%d jars", jars)
+	}
 }
 
 // Accept is the jars and weight of what comes back now, named by jars, or by weight where it left in bulk; naming neither means all
@@ -103,9 +127,9 @@ func (c Carried) Accept(jars int64, mass quantity.Mass) (int64, quantity.Mass, e
 	out, left := c.Jars-c.Back, c.Mass-c.BackMass
 	switch {
 	case jars > out:
-		return 0, 0, &CarriedError{Carried: c, Asked: fmt.Sprintf("%d jars", jars), Difference: fmt.Sprint(jars - out)}
+		return 0, 0, &CarriedError{Carried: c, Asked: c.amount(jars, mass), Difference: fmt.Sprint(jars - out)}
 	case mass > left:
-		return 0, 0, &CarriedError{Carried: c, Asked: mass.String(), Difference: (mass - left).String()}
+		return 0, 0, &CarriedError{Carried: c, Asked: c.amount(jars, mass), Difference: (mass - left).String()}
 	case left == 0:
 		return 0, 0, &CarriedError{Carried: c, Asked: "more", Difference: left.String()}
 	case jars == 0 && mass == 0:
@@ -119,13 +143,36 @@ func (c Carried) Accept(jars int64, mass quantity.Mass) (int64, quantity.Mass, e
 
 // Back decides whether a pallet comes back whole from a shipment.
 func (p Pallet) Back(shipment uuid.UUID) error {
-	if state := p.State(); state != "SHIPPED" {
-		return &stock.StateError{Resource: p.Name(), State: state, Action: "sent back"}
-	}
-	if p.Shipment != shipment {
-		return &stock.StateError{Resource: p.Name(), State: "SHIPPED", Action: "sent back from another shipment than " + string(Of(Shipment, p.Shipment))}
+	if p.State() != "SHIPPED" || p.Shipment != shipment {
+		return &PalletBackError{Pallet: p}
 	}
 	return nil
+}
+
+// PalletBackError means that a pallet cannot come back from where it is said to come from.
+type PalletBackError struct{ Pallet Pallet }
+
+// Error says where it is.
+func (e *PalletBackError) Error() string {
+	p := e.Pallet
+	called := "pallet " + p.SSCC
+	if p.SSCC == "" {
+		called = p.Name()
+	}
+	return called + map[string]string{
+		"TAKEN_APART": " was taken apart: name the lots of the jars that came back",
+		"RETURNED":    " came back already",
+		"IN_HOUSE":    " has not left the house",
+		"SHIPPED":     " left for " + p.Customer + " with another shipment",
+	}[p.State()]
+}
+
+// Reason is the wire reason.
+func (*PalletBackError) Reason() string { return "STATE_FORBIDS" }
+
+// Metadata names the pallet and where it is.
+func (e *PalletBackError) Metadata() map[string]string {
+	return map[string]string{"resource": e.Pallet.Name(), "state": e.Pallet.State()}
 }
 
 // RestocksTo is where honey that came back goes when it is for sale again: jars into their lot. Honey in bulk goes into a tank, the one named.
@@ -173,7 +220,11 @@ type WaitingError struct {
 
 // Error gives both numbers.
 func (e *WaitingError) Error() string {
-	return fmt.Sprintf("%s has %s that wait: nobody can decide about %s of them", e.Return.Place(), e.Has, e.Asked)
+	what := "what"
+	if e.Return.Code != "" {
+		what = "the jars of lot " + e.Return.Code + " that"
+	}
+	return fmt.Sprintf("of %s %s sent back, %s for a decision: nobody can decide about %s", what, e.Return.Customer, e.Has, e.Asked)
 }
 
 // Reason is the wire reason.
@@ -190,22 +241,29 @@ type CarriedError struct {
 	Asked, Difference string
 }
 
-// Error gives the numbers.
+// Error says what is still out, of what and with whom.
 func (e *CarriedError) Error() string {
 	c := e.Carried
-	left, back := c.Mass.String(), c.BackMass.String()
-	if c.Jars > 0 {
-		left, back = fmt.Sprintf("%d jars", c.Jars), fmt.Sprint(c.Back)
+	if c.Mass == 0 {
+		return fmt.Sprintf("nothing of %s left for %s with this shipment: look at its code again, or at another shipment", c.Called, c.Customer)
 	}
-	return fmt.Sprintf("%s carried %s of %s and %s of that came back already: %s cannot come back", Of(Shipment, c.Shipment), left, c.Of, back, e.Asked)
+	asked := e.Asked
+	if c.Pallet != "" {
+		asked += " on pallet " + c.Pallet
+	}
+	return fmt.Sprintf("%s still has %s of %s (%s left with this shipment, %s came back already): %s cannot come back",
+		c.Customer, c.amount(c.Jars-c.Back, c.Mass-c.BackMass), c.Called, c.amount(c.Jars, c.Mass), c.amount(c.Back, c.BackMass), asked)
 }
 
 // Reason is the wire reason.
 func (e *CarriedError) Reason() string { return "TOTAL_DISAGREES" }
 
-// Metadata repeats the difference.
+// Metadata repeats the difference, and what is still out.
 func (e *CarriedError) Metadata() map[string]string {
-	return map[string]string{"resource": string(Of(Shipment, e.Carried.Shipment)), "difference": e.Difference}
+	c := e.Carried
+	return map[string]string{
+		"resource": string(Of(Shipment, c.Shipment)), "difference": e.Difference, "out": c.amount(c.Jars-c.Back, c.Mass-c.BackMass),
+	}
 }
 
 // TankMissingError means that honey in bulk has nowhere to go.

@@ -28,7 +28,7 @@ func TestWhatComesBackAddsUpToWhatWasCarried(t *testing.T) {
 			c.Back, c.BackMass = c.Back+jars, c.BackMass+mass
 			r := lots.Return{Jars: jars, Mass: mass, Receiver: "users/wh1"}
 			for left := jars; left > 0; left, _ = r.Waiting() {
-				d, err := r.Decide(lots.Decision{Jars: rapid.Int64Range(0, left).Draw(t, "decided"), Decider: "users/office1"})
+				d, err := r.Decide(lots.Decision{Jars: rapid.Int64Range(0, left).Draw(t, "decided"), Decider: "users/office1"}, quantity.LB)
 				if err != nil {
 					t.Fatal(err)
 				}
@@ -50,13 +50,21 @@ func TestWhatComesBackAddsUpToWhatWasCarried(t *testing.T) {
 
 func TestNoMoreComesBackThanIsStillOut(t *testing.T) {
 	t.Parallel()
-	c := lots.Carried{Of: "packLots/p", Jars: 100, Back: 60, Mass: 100_000, BackMass: 60_000}
+	c := lots.Carried{Of: "packLots/p", Called: "lot FC26329T103Q", Customer: "North Mill Bakery", Jars: 100, Back: 60, Mass: 100_000, BackMass: 60_000}
 	_, _, err := c.Accept(41, 0)
-	require.ErrorContains(t, err, "carried 100 jars of packLots/p and 60 of that came back already: 41 jars cannot come back")
+	require.EqualError(t, err,
+		"North Mill Bakery still has 40 jars of lot FC26329T103Q (100 jars left with this shipment, 60 jars came back already): 41 jars cannot come back")
+	var over *lots.CarriedError
+	require.ErrorAs(t, err, &over)
+	require.Equal(t, map[string]string{"resource": string(lots.Of(lots.Shipment, c.Shipment)), "difference": "1", "out": "40 jars"}, over.Metadata())
+	whole := c
+	whole.Pallet = "906141410000000018"
+	_, _, err = whole.Accept(41, 0)
+	require.ErrorContains(t, err, ": 41 jars on pallet 906141410000000018 cannot come back")
 	_, mass, err := c.Accept(40, 0)
 	require.NoError(t, err)
 	require.Equal(t, quantity.Mass(40_000), mass)
-	bulk := lots.Carried{Of: "stock/a", Mass: 640_000}
+	bulk := lots.Carried{Of: "stock/a", Called: "drum FC-00003", Customer: "North Mill Bakery", Mass: 640_000, Unit: quantity.KG}
 	_, mass, err = bulk.Accept(0, 0)
 	require.NoError(t, err)
 	require.Equal(t, quantity.Mass(640_000), mass, "the whole drum")
@@ -64,32 +72,36 @@ func TestNoMoreComesBackThanIsStillOut(t *testing.T) {
 	require.NoError(t, err)
 	require.Equal(t, quantity.Mass(40_000), mass)
 	_, _, err = bulk.Accept(0, 640_001)
-	require.ErrorContains(t, err, "carried 640.0 of stock/a and 0.0 of that came back already: 640.001 cannot come back")
+	require.ErrorContains(t, err, "North Mill Bakery still has 640.0 kg of drum FC-00003 (640.0 kg left with this shipment, 0.0 kg came back already): 640.001 kg cannot come back")
 	bulk.BackMass = 640_000
 	_, _, err = bulk.Accept(0, 0)
 	require.ErrorContains(t, err, "more cannot come back")
-	_, _, err = lots.Carried{Of: "packLots/q"}.Accept(1, 0)
-	require.ErrorContains(t, err, "1 jars cannot come back", "it was not in the shipment")
+	_, _, err = lots.Carried{Of: "packLots/q", Called: "lot Q", Customer: "Creekside Grocers"}.Accept(1, 0)
+	require.ErrorContains(t, err, "nothing of lot Q left for Creekside Grocers with this shipment")
+	for place, called := range map[lots.Place]string{"stock/1": "drum A", "charges/1": "tank A", "packLots/1": "lot A", "returns/1": "returns/1"} {
+		require.Equal(t, called, lots.Called(place, "A"))
+	}
+	require.Equal(t, "stock/1", lots.Called("stock/1", ""))
 }
 
 func TestAnotherPersonDecidesAboutWhatWaits(t *testing.T) {
 	t.Parallel()
-	r := lots.Return{ID: uuid.New(), Of: "packLots/p", Jars: 10, Mass: 10_000, Receiver: "users/wh1"}
-	_, err := r.Decide(lots.Decision{Decider: "users/wh1"})
+	r := lots.Return{ID: uuid.New(), Of: "packLots/p", Code: "FC26329T103Q", Customer: "North Mill Bakery", Jars: 10, Mass: 10_000, Receiver: "users/wh1"}
+	_, err := r.Decide(lots.Decision{Decider: "users/wh1"}, quantity.LB)
 	require.ErrorContains(t, err, "users/wh1 received it: another person must decide")
-	_, err = r.Decide(lots.Decision{Decider: "users/wh2", Jars: 11})
-	require.ErrorContains(t, err, "has 10 jars that wait: nobody can decide about 11 of them")
-	_, err = r.Decide(lots.Decision{Decider: "users/wh2", Mass: 1})
+	_, err = r.Decide(lots.Decision{Decider: "users/wh2", Jars: 11}, quantity.LB)
+	require.ErrorContains(t, err, "of the jars of lot FC26329T103Q that North Mill Bakery sent back, 10 jars wait for a decision: nobody can decide about 11")
+	_, err = r.Decide(lots.Decision{Decider: "users/wh2", Mass: 1}, quantity.LB)
 	require.ErrorContains(t, err, "say how many jars")
 	r.Decisions = []lots.Decision{{Jars: 10, Mass: 10_000}}
-	_, err = r.Decide(lots.Decision{Decider: "users/wh2"})
+	_, err = r.Decide(lots.Decision{Decider: "users/wh2"}, quantity.LB)
 	require.ErrorContains(t, err, "is DECIDED and cannot be decided about again")
 	bulk := lots.Return{Of: "stock/a", Mass: 640_000, Receiver: "users/wh1"}
-	_, err = bulk.Decide(lots.Decision{Decider: "users/wh2", Jars: 1})
+	_, err = bulk.Decide(lots.Decision{Decider: "users/wh2", Jars: 1}, quantity.LB)
 	require.ErrorContains(t, err, "say how much it weighs")
-	_, err = bulk.Decide(lots.Decision{Decider: "users/wh2", Mass: 640_001})
-	require.ErrorContains(t, err, "has 640.0 that wait")
-	d, err := bulk.Decide(lots.Decision{Decider: "users/wh2"})
+	_, err = bulk.Decide(lots.Decision{Decider: "users/wh2", Mass: 640_001}, quantity.LB)
+	require.ErrorContains(t, err, "640.0 lb waits for a decision: nobody can decide about 640.001 lb")
+	d, err := bulk.Decide(lots.Decision{Decider: "users/wh2"}, quantity.LB)
 	require.NoError(t, err)
 	require.Equal(t, quantity.Mass(640_000), d.Mass)
 }
@@ -115,10 +127,16 @@ func TestJarsGoBackIntoTheirLotAndBulkIntoATank(t *testing.T) {
 
 func TestAPalletComesBackOnceFromItsOwnShipment(t *testing.T) {
 	t.Parallel()
-	p := lots.Pallet{ID: uuid.New(), Shipment: uuid.New()}
+	p := lots.Pallet{ID: uuid.New(), SSCC: "906141410000000018", Shipment: uuid.New(), Customer: "North Mill Bakery"}
 	require.NoError(t, p.Back(p.Shipment))
-	require.ErrorContains(t, p.Back(uuid.New()), "sent back from another shipment than shipments/")
+	require.EqualError(t, p.Back(uuid.New()), "pallet 906141410000000018 left for North Mill Bakery with another shipment")
 	p.Returned = true
-	require.ErrorContains(t, p.Back(p.Shipment), "is RETURNED and cannot be sent back")
-	require.ErrorContains(t, lots.Pallet{ID: uuid.New()}.Back(uuid.Nil), "is IN_HOUSE and cannot be sent back")
+	require.EqualError(t, p.Back(p.Shipment), "pallet 906141410000000018 came back already")
+	p.Breaker = "users/line1"
+	require.ErrorContains(t, p.Back(p.Shipment), "was taken apart: name the lots")
+	at := lots.Pallet{ID: uuid.New()}
+	require.EqualError(t, at.Back(uuid.Nil), at.Name()+" has not left the house")
+	var refused *lots.PalletBackError
+	require.ErrorAs(t, at.Back(uuid.Nil), &refused)
+	require.Equal(t, map[string]string{"resource": at.Name(), "state": "IN_HOUSE"}, refused.Metadata())
 }
