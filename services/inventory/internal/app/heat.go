@@ -31,7 +31,7 @@ type Heats interface {
 	AddReadings(ctx context.Context, q pg.Querier, l heat.Log, recorder string, now time.Time) error
 	// HeatLogs reads every log of some places, by stay and probe.
 	HeatLogs(ctx context.Context, q pg.Querier, places []lots.Place) (map[lots.Place][]heat.Log, error)
-	// Inflows adds up what was poured from barrels and charges into a place.
+	// Inflows adds up what was poured into a place, by where it came from.
 	Inflows(ctx context.Context, q pg.Querier, place lots.Place) ([]lots.Part, error)
 }
 
@@ -199,34 +199,56 @@ func (a *App) Heat(ctx context.Context, place lots.Place) (Warmth, error) {
 }
 
 func (a *App) warmth(ctx context.Context, q pg.Querier, place lots.Place) (Warmth, error) {
-	account, err := a.account(ctx, q, place, map[lots.Place]bool{})
-	return Warmth{place, account}, err
+	found, err := a.account(ctx, q, place, &sources{way: map[lots.Place]bool{}, known: map[lots.Place]brought{}})
+	return Warmth{place, found.Account}, err
+}
+
+// brought is what warming cost a place, with what went into it.
+type brought struct {
+	heat.Account
+	// round reports that all of it is on its way back to where it is asked for: it brings nothing new, and would only thin that.
+	round bool
+}
+
+// sources are the places a search has come through: those on the way to where it is now, and what is known of others.
+type sources struct {
+	way   map[lots.Place]bool
+	known map[lots.Place]brought
 }
 
 // account reckons what warming cost a place, with what it brought along: a container the barrel it was filled from, a charge the
-// barrels and charges that went in. One that was pumped in a circle counts once.
-func (a *App) account(ctx context.Context, q pg.Querier, place lots.Place, seen map[lots.Place]bool) (heat.Account, error) {
-	seen[place] = true
+// barrels and charges that went in, and what was poured back out of a lot or came back from a customer. What was pumped in a circle
+// counts once.
+func (a *App) account(ctx context.Context, q pg.Querier, place lots.Place, s *sources) (brought, error) {
+	if known, is := s.known[place]; is {
+		return known, nil
+	}
+	s.way[place] = true
+	defer delete(s.way, place)
 	logs, err := a.Lots.HeatLogs(ctx, q, []lots.Place{place})
 	if err != nil {
-		return heat.Account{}, err
+		return brought{}, err
 	}
 	inflows, err := a.Lots.Inflows(ctx, q, place)
 	if err != nil {
-		return heat.Account{}, err
+		return brought{}, err
 	}
 	var parts []heat.Part
 	for _, in := range inflows {
-		if seen[in.Place] || len(seen) > mostHeatSources {
+		if s.way[in.Place] || len(s.known)+len(s.way) > mostHeatSources {
 			continue
 		}
-		account, err := a.account(ctx, q, in.Place, seen)
+		part, err := a.account(ctx, q, in.Place, s)
 		if err != nil {
-			return heat.Account{}, err
+			return brought{}, err
 		}
-		parts = append(parts, heat.Part{Name: string(in.Place), Mass: in.Mass, Account: account})
+		if !part.round {
+			parts = append(parts, heat.Part{Name: string(in.Place), Mass: in.Mass, Account: part.Account})
+		}
 	}
-	return heat.Total(logs[place]).Carry(parts) //nolint:wrapcheck // names the part
+	total, err := heat.Total(logs[place]).Carry(parts)
+	s.known[place] = brought{Account: total, round: len(inflows) > 0 && len(parts) == 0 && len(logs[place]) == 0}
+	return s.known[place], err //nolint:wrapcheck // names the part
 }
 
 // mostHeatSources bounds the search in a house whose tanks are never emptied: what is that far back is diluted to nothing.

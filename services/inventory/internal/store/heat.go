@@ -145,12 +145,12 @@ func (s Store) HeatLogs(ctx context.Context, q pg.Querier, places []lots.Place) 
 	return logs, err
 }
 
-// Inflows adds up what was poured from barrels and charges into a place, by where it came from. What is under a thousandth of it
-// is left out.
+// Inflows adds up what was poured into a place, by where it came from: what a customer sent back came from where it had left the house.
+// What is under a thousandth of it is left out.
 func (Store) Inflows(ctx context.Context, q pg.Querier, place lots.Place) ([]lots.Part, error) {
 	rows, err := q.Query(ctx, `
-		SELECT from_place, sum(mass)::bigint FROM transfer WHERE to_place = $1 AND (from_place LIKE 'stock/%' OR from_place LIKE 'charges/%')
-		GROUP BY from_place HAVING sum(mass) * 1000 >= (SELECT sum(mass) FROM transfer WHERE to_place = $1) ORDER BY from_place`, place)
+		SELECT coalesce(nullif(of_place, ''), from_place) AS source, sum(mass)::bigint FROM transfer WHERE to_place = $1
+		GROUP BY source HAVING sum(mass) * 1000 >= (SELECT sum(mass) FROM transfer WHERE to_place = $1) ORDER BY source`, place)
 	if err != nil {
 		return nil, fmt.Errorf("read what was poured in: %w", err)
 	}

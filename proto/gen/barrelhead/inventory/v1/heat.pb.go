@@ -199,11 +199,12 @@ type Heat struct {
 	Unknown bool `protobuf:"varint,3,opt,name=unknown,proto3" json:"unknown,omitempty"`
 	// By stay, probe and time.
 	Alarms []*HeatAlarm `protobuf:"bytes,4,rep,name=alarms,proto3" json:"alarms,omitempty"`
-	// Part of used_percent the honey brought with it: by mass, from the barrels and charges that went in.
+	// Part of used_percent the honey brought with it: by mass, from the barrels and charges that went in, jars poured back and honey a
+	// customer sent back included.
 	CarriedPercent string `protobuf:"bytes,5,opt,name=carried_percent,json=carriedPercent,proto3" json:"carried_percent,omitempty"`
 	// Warmest reading, its own or brought with it, degrees Celsius; empty when nothing was logged.
 	WarmestCelsius string `protobuf:"bytes,6,opt,name=warmest_celsius,json=warmestCelsius,proto3" json:"warmest_celsius,omitempty"`
-	// What went in with a hole in its own log, "stock/…" or "charges/…": the heat of this is unknown too.
+	// What went in with a hole in its own log, "stock/…", "charges/…", "packLots/…" or "returns/…": the heat of this is unknown too.
 	UnknownSources []string `protobuf:"bytes,7,rep,name=unknown_sources,json=unknownSources,proto3" json:"unknown_sources,omitempty"`
 	unknownFields  protoimpl.UnknownFields
 	sizeCache      protoimpl.SizeCache
