@@ -92,10 +92,14 @@ func TestWrap_LimitsTheBody(t *testing.T) {
 			w.WriteHeader(http.StatusRequestEntityTooLarge)
 		}
 	})
-	for size, status := range map[int]int{edge.MostBody: http.StatusOK, edge.MostBody + 1: http.StatusRequestEntityTooLarge} {
-		answer := httptest.NewRecorder()
-		handler.ServeHTTP(answer, httptest.NewRequestWithContext(context.Background(), http.MethodPost, "/", strings.NewReader(strings.Repeat("x", size))))
-		require.Equal(t, status, answer.Code)
+	for path, most := range map[string]int{
+		"/": edge.MostBody, "/v1/heatStays/HR1:record": edge.MostBody, "/v1/tickets/readings": edge.MostBody, "/heat/new": edge.MostLog, "/v1/heatStays/HR1/readings": edge.MostLog,
+	} {
+		for size, status := range map[int]int{most: http.StatusOK, most + 1: http.StatusRequestEntityTooLarge} {
+			answer := httptest.NewRecorder()
+			handler.ServeHTTP(answer, httptest.NewRequestWithContext(context.Background(), http.MethodPost, path, strings.NewReader(strings.Repeat("x", size))))
+			require.Equal(t, status, answer.Code, path)
+		}
 	}
 }
 

@@ -21,8 +21,21 @@ import (
 	"barrelhead.example/services/kit/telemetry"
 )
 
-// MostBody is the largest request body, in bytes. A price schedule of a thousand rows is a tenth of it.
-const MostBody = 1 << 20
+const (
+	// MostBody is the largest request body, in bytes. A price schedule of a thousand rows is a tenth of it.
+	MostBody = 1 << 20
+	// MostLog is that of the file of a temperature logger: four weeks of a probe read each minute, in rows of up to a hundred bytes.
+	MostLog = 4 << 20
+)
+
+// mostBody is the largest body of a request.
+func mostBody(r *http.Request) int64 {
+	path, stay := strings.CutPrefix(r.URL.Path, "/v1/heatStays/")
+	if r.URL.Path == "/heat/new" || stay && strings.HasSuffix(path, "/readings") {
+		return MostLog
+	}
+	return MostBody
+}
 
 const requestIDHeader = "X-Request-Id"
 
@@ -64,7 +77,7 @@ func (h *wrapper) ServeHTTP(w http.ResponseWriter, r *http.Request) {
 	ctx, span := h.Tracer.Start(ctx, r.Method+" "+area(r.URL.Path), trace.WithSpanKind(trace.SpanKindServer))
 	defer span.End()
 	r = r.WithContext(withCall(ctx, c))
-	r.Body = http.MaxBytesReader(w, r.Body, MostBody)
+	r.Body = http.MaxBytesReader(w, r.Body, mostBody(r))
 	answer := &recorder{ResponseWriter: w, status: http.StatusOK}
 	h.headers(answer.Header(), c.requestID)
 	h.serve(answer, r)

@@ -12,10 +12,12 @@ import (
 	"path/filepath"
 	"strings"
 	"testing"
+	"time"
 
 	"github.com/stretchr/testify/require"
 	"github.com/xuri/excelize/v2"
 
+	"barrelhead.example/gateway/internal/edge"
 	"barrelhead.example/gateway/internal/gatetest"
 	"barrelhead.example/gateway/internal/rest"
 	intakev1 "barrelhead.example/proto/gen/barrelhead/intake/v1"
@@ -355,4 +357,30 @@ func TestImport_RecordsTheFileOfALogger(t *testing.T) {
 	warehouse.refused("POST", path+"&probe=P1", file, http.StatusBadRequest, "FIELD_INVALID")
 	warehouse.refused("POST", path+"&second_person=line1", file, http.StatusBadRequest, "FIELD_INVALID")
 	client{t, w.URL, w.Token("dock1")}.refused("POST", path, file, http.StatusForbidden, "NOT_ALLOWED")
+}
+
+// Four weeks of a probe that is read each minute are one file; more is refused with how much is taken, and is sent in parts.
+func TestImport_TakesFourWeeksOfMinutes(t *testing.T) {
+	t.Parallel()
+	w := gatetest.New(t)
+	warehouse := client{t, w.URL, w.Token("warehouse1")}
+	path := "/v1/heatStays/HR1/readings?warmed=stock/" + gatetest.StockID
+	var file strings.Builder
+	file.WriteString("time,probe,celsius\n")
+	start := time.Date(2026, 8, 1, 6, 0, 0, 0, time.UTC)
+	for n := range 40_320 {
+		fmt.Fprintf(&file, "%s,P1,4%d.%d\n", start.Add(time.Duration(n)*time.Minute).Format(time.RFC3339), n%5, n%10)
+	}
+	require.Greater(t, file.Len(), edge.MostBody)
+	answer, content := warehouse.send("POST", path, []byte(file.String()))
+	require.Equal(t, http.StatusOK, answer.StatusCode, "%s", content)
+	require.Contains(t, string(content), `"readings":40320`)
+	require.Len(t, w.House.Asked(&inventoryv1.RecordTemperaturesRequest{}), 41, "a thousand at a time")
+	refusal := warehouse.refused("POST", path, []byte(file.String()+"2026-08-29T06:00:00Z,P1,44.0\n"), http.StatusBadRequest, "FIELD_INVALID")
+	require.Equal(t, "has 40321 rows, at most 40320 are taken at once: send it in parts, each with the row that names the columns", refusal.Fields[0].Message)
+
+	answer, content = warehouse.send("POST", path, []byte(file.String()+strings.Repeat("2026-08-29T06:00:00Z,P1,44.0\n", edge.MostLog/29)))
+	require.Equal(t, http.StatusRequestEntityTooLarge, answer.StatusCode)
+	require.Contains(t, string(content), "the body is larger than 4194304 bytes; send it in parts")
+	require.Len(t, w.House.Asked(&inventoryv1.RecordTemperaturesRequest{}), 41, "nothing more was recorded")
 }

@@ -30,7 +30,7 @@ type Stay struct {
 }
 
 const (
-	// MostRows of a file: a week of a probe read every quarter of a minute.
+	// MostRows of a file below its head: four weeks of a probe read each minute.
 	MostRows = 40_320
 	// perRequest is what the service takes at once.
 	perRequest = 1000
@@ -98,8 +98,8 @@ func table(content []byte) ([][]string, error) {
 		return nil, fmt.Errorf("is no CSV: %w", err)
 	case len(rows) == 0:
 		return nil, errors.New("is empty")
-	case len(rows) > MostRows:
-		return nil, fmt.Errorf("has %d rows, at most %d are taken at once: send it in parts", len(rows), MostRows)
+	case len(rows)-1 > MostRows:
+		return nil, fmt.Errorf("has %d rows, at most %d are taken at once: send it in parts, each with the row that names the columns", len(rows)-1, MostRows)
 	}
 	return rows, nil
 }

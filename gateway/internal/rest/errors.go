@@ -92,6 +92,10 @@ func reasonless(c codes.Code) string {
 
 // writeError answers with the refusal in err.
 func writeError(w http.ResponseWriter, r *http.Request, err error) {
+	if tooLarge, ok := errors.AsType[*http.MaxBytesError](err); ok {
+		writeRefusal(w, tooLargeRefusal(r, tooLarge.Limit), http.StatusRequestEntityTooLarge)
+		return
+	}
 	answer, c := Explain(r.Context(), err)
 	writeRefusal(w, answer, runtime.HTTPStatusFromCode(c))
 }
@@ -122,10 +126,6 @@ func writeJSON(w http.ResponseWriter, httpStatus int, body any) {
 
 // onError is the mapper's way of refusing: an answer of a service, or a body it could not read.
 func onError(_ context.Context, _ *runtime.ServeMux, _ runtime.Marshaler, w http.ResponseWriter, r *http.Request, err error) {
-	if tooLarge, ok := errors.AsType[*http.MaxBytesError](err); ok {
-		writeRefusal(w, tooLargeRefusal(r, tooLarge.Limit), http.StatusRequestEntityTooLarge)
-		return
-	}
 	if st, ok := status.FromError(err); ok && st.Code() == codes.InvalidArgument && len(st.Details()) == 0 {
 		err = unreadable(st.Message())
 	}

@@ -102,9 +102,9 @@ func TestHeat_AFileInTheWrongUnitIsAskedAbout(t *testing.T) {
 	_, body = send(t, client, w.URL+"/heat/new", rows)
 	require.Contains(t, body, "is not a time such as 2026-09-20 14:15", "an example stays as it is to be written")
 	require.Contains(t, body, "And 4 more.")
-	rows.Set("readings", strings.Repeat("2026-09-20 14:15,p1,44.1\n", 50_000))
+	rows.Set("readings", strings.Repeat("2026-09-20 14:15,p1,44.1\n", 200_000))
 	_, body = send(t, client, w.URL+"/heat/new", rows)
-	require.Contains(t, body, "too large: at most 1 MB")
+	require.Contains(t, body, "too large: at most 4 MB are taken at once; send it in parts, each with its first row")
 }
 
 func TestMessages_OfServicesAreWrittenAsPeopleSayThem(t *testing.T) {

@@ -28,8 +28,8 @@ type file struct {
 	content    []byte
 }
 
-// mostFile of an upload is kept in memory; the gateway bounds the whole body.
-const mostFile = 1 << 20
+// mostFile of an upload is kept in memory: all of it, since the gateway bounds the whole body.
+const mostFile = edge.MostLog
 
 // readForm reads typed fields, and files where a page takes one.
 func (v *visit) readForm() error {
@@ -38,7 +38,7 @@ func (v *visit) readForm() error {
 		err = v.ParseMultipartForm(mostFile)
 	}
 	if tooLarge, is := errors.AsType[*http.MaxBytesError](err); is {
-		return apierr.Field("file", fmt.Sprintf("is too large: at most %d MB are taken at once; send it in parts", tooLarge.Limit>>20))
+		return apierr.Field("file", fmt.Sprintf("is too large: at most %d MB are taken at once; send it in parts, each with its first row", tooLarge.Limit>>20))
 	}
 	if err != nil && !errors.Is(err, http.ErrNotMultipart) {
 		return apierr.Field("form", "could not be read; open the page again")
