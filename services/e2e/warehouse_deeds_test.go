@@ -129,7 +129,7 @@ func (s *shelf) closeLot(r *rand.Rand, id, lot string) {
 }
 
 func (s *shelf) ship(r *rand.Rand, id, lot, barrel string) {
-	req := &inventoryv1.ShipRequest{RequestId: id, Customer: "North Mill Bakery", RecallContact: "555 0100", Carrier: "Valley Freight"}
+	req := &inventoryv1.ShipRequest{RequestId: id, Customer: "North Mill Bakery", RecallContact: "555 0100", Carrier: "Valley Freight", CarrierAddress: "12 Depot Road, Lower Valley", CarrierTelephone: "555 0160"}
 	if r.IntN(2) == 0 {
 		req.Lines = []*inventoryv1.ShipmentLine{{PackLot: lot, Jars: 1 + r.Int64N(9)}}
 	}

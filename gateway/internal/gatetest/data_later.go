@@ -119,7 +119,7 @@ func tracedCustomers() []*inventoryv1.TraceCustomer {
 	return []*inventoryv1.TraceCustomer{
 		{
 			Customer: "Market Hall Larder", Shipment: "shipments/5a100000-0000-4000-8000-000000000014", Mass: lb("891.5"), RecallContact: "quality desk, 555 0199 day and night",
-			Address: "4 Mill Lane, Upper Valley", Carrier: "Own lorry", ShipTime: at(20 * time.Hour),
+			Address: "4 Mill Lane, Upper Valley", Carrier: "Own lorry", CarrierAddress: "1 Creamery Lane", CarrierTelephone: "555 0111", ShipTime: at(20 * time.Hour),
 			Received: []*inventoryv1.TraceReceived{{Place: "packLots/" + LotID, Jars: 892}}, Returned: lb("140.0"),
 		},
 		{

@@ -138,7 +138,7 @@ func (p *press) recallCSV(ctx context.Context, kind, id string) ([]byte, string,
 
 var recallHead = []string{
 	"part", "number", "time", "from", "from_name", "to", "to_name", "mass", "unit", "member", "ticket", "customer", "recorded_by", "reason", "claims", "recall_contact", "address",
-	"carrier", "jars", "containers", "best_by_date",
+	"carrier", "jars", "containers", "best_by_date", "carrier_address", "carrier_telephone",
 }
 
 // back tells whether a customer sent some of it back.
@@ -188,6 +188,7 @@ func recallRows(r recall) [][]string {
 	for _, to := range r.GetCustomers() {
 		c := r.between("customer", r.GetName(), to.GetShipment()).weighs(to.GetMass())
 		c["time"], c["customer"], c["carrier"] = utcOf(to.GetShipTime()), guard(to.GetCustomer()), guard(to.GetCarrier())
+		c["carrier_address"], c["carrier_telephone"] = guard(to.GetCarrierAddress()), guard(to.GetCarrierTelephone())
 		c["recall_contact"], c["address"] = guard(cmp.Or(to.GetRecallContact(), wording.NoContact)), guard(to.GetAddress())
 		rows = append(rows, c.row())
 		if back(to) {

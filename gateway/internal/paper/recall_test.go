@@ -23,7 +23,7 @@ func TestARecallPackNamesCustomersBarrelsAndEveryTransferWithItsPounds(t *testin
 		"wild: declared without a certificate, not tested, not approved",
 	}
 	for _, want := range append(claims, "100.0 % of 1,283.5 lb found", "Market Hall Larder", "call quality desk, 555 0199 day and night", "at 4 Mill Lane, Upper Valley", "900.0 lb",
-		"Own lorry, 13 Sep 2026", "has 892 jars of lot "+gatetest.LotCode+", best by 13 Sep 2028", "lot "+gatetest.LotCode+", best by 13 Sep 2028 231.5 lb", "sent back besides: 140.0 lb",
+		"Own lorry, 13 Sep 2026", "carrier 555 0111, 1 Creamery Lane", "has 892 jars of lot "+gatetest.LotCode+", best by 13 Sep 2028", "lot "+gatetest.LotCode+", best by 13 Sep 2028 231.5 lb", "sent back besides: 140.0 lb",
 		"Harvest Fair", "Valley Freight, 13 Sep 2026", "no contact on record", "has tank T1, charge c4a60000, in pail 3, seal 4411", "21 CFR 1.345",
 		"5a100000-0000-4000-8000-000000000014", "5a100000-0000-4000-8000-000000000015", "drum FC-04418",
 		"Every transfer on the way", "The books took", "13 ms", "infants under 12 months", "24 hours") {
@@ -43,7 +43,7 @@ func TestARecallPackNamesCustomersBarrelsAndEveryTransferWithItsPounds(t *testin
 		sums[row[0]] += m
 	}
 	require.Equal(t, "1283.5", sums["source"].String())
-	require.Equal(t, []string{"claims", "recall_contact", "address", "carrier", "jars", "containers", "best_by_date"}, rows[0][14:])
+	require.Equal(t, []string{"claims", "recall_contact", "address", "carrier", "jars", "containers", "best_by_date", "carrier_address", "carrier_telephone"}, rows[0][14:])
 	called := map[string][]string{}
 	for _, row := range rows[1:] {
 		if row[0] == "customer" || row[0] == "received" {
@@ -52,12 +52,12 @@ func TestARecallPackNamesCustomersBarrelsAndEveryTransferWithItsPounds(t *testin
 	}
 	require.Equal(t, map[string][]string{
 		"Market Hall Larder": {
-			"customer|2026-09-13T16:05:00Z|shipments/5a100000-0000-4000-8000-000000000014|quality desk, 555 0199 day and night|4 Mill Lane, Upper Valley|Own lorry|||" + gatetest.BestBy,
-			"received||shipments/5a100000-0000-4000-8000-000000000014||||892||" + gatetest.BestBy,
+			"customer|2026-09-13T16:05:00Z|shipments/5a100000-0000-4000-8000-000000000014|quality desk, 555 0199 day and night|4 Mill Lane, Upper Valley|Own lorry|||" + gatetest.BestBy + "|1 Creamery Lane|555 0111",
+			"received||shipments/5a100000-0000-4000-8000-000000000014||||892||" + gatetest.BestBy + "||",
 		},
 		"Harvest Fair": {
-			"customer|2026-09-13T17:05:00Z|shipments/5a100000-0000-4000-8000-000000000015|no contact on record||Valley Freight|||" + gatetest.BestBy,
-			"received||shipments/5a100000-0000-4000-8000-000000000015|||||pail 3, seal 4411|",
+			"customer|2026-09-13T17:05:00Z|shipments/5a100000-0000-4000-8000-000000000015|no contact on record||Valley Freight|||" + gatetest.BestBy + "||",
+			"received||shipments/5a100000-0000-4000-8000-000000000015|||||pail 3, seal 4411|||",
 		},
 	}, called)
 	require.Equal(t, strings.Join(claims, "; "), rows[1][14])

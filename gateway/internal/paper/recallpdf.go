@@ -85,6 +85,9 @@ func (p *press) recallCustomers(s *sheet, r recall) {
 			if c.GetAddress() != "" {
 				s.under("at " + c.GetAddress())
 			}
+			if c.GetCarrierTelephone() != "" {
+				s.under("carrier " + c.GetCarrierTelephone() + ", " + c.GetCarrierAddress())
+			}
 			for _, x := range c.GetReceived() {
 				s.under("has " + r.received(x))
 			}

@@ -250,7 +250,10 @@ func (s *site) codesOf(v *visit, names []string) map[string]string {
 func (s *site) newShipment(v *visit) (view, error) {
 	f := v.form()
 	return s.plainTask(v, f, "newshipment", "Ship", map[string]any{}, func() (string, error) {
-		request := &inventoryv1.ShipRequest{RequestId: f.RequestID, Order: f.Value("order"), Customer: f.Value("customer"), RecallContact: f.Value("recall_contact"), Carrier: f.Value("carrier")}
+		request := &inventoryv1.ShipRequest{
+			RequestId: f.RequestID, Order: f.Value("order"), Customer: f.Value("customer"), RecallContact: f.Value("recall_contact"), Carrier: f.Value("carrier"),
+			CarrierAddress: f.Value("carrier_address"), CarrierTelephone: f.Value("carrier_telephone"),
+		}
 		for _, code := range strings.Fields(f.Value("pallets")) {
 			request.Pallets = append(request.Pallets, "pallets/"+palletScan(code))
 		}

@@ -8,6 +8,7 @@ import (
 
 	"barrelhead.example/services/inventory/internal/domain/label"
 	"barrelhead.example/services/inventory/internal/domain/lots"
+	"barrelhead.example/services/inventory/internal/domain/sale"
 	"barrelhead.example/services/kit/pg"
 	"barrelhead.example/services/kit/quantity"
 )
@@ -22,10 +23,12 @@ type Tank struct {
 
 // Shipment is what left for one customer.
 type Shipment struct {
-	ID                         uuid.UUID
-	Number                     int64
-	Order                      uuid.UUID // zero for none
-	Customer, Carrier, Shipper string
+	ID                uuid.UUID
+	Number            int64
+	Order             uuid.UUID // zero for none
+	Customer, Shipper string
+	// Carrier is named alone in a command where a shipment before says the rest.
+	Carrier sale.Carrier
 	// Known is the id of the customer on record; empty for none, of whom Contact says whom to call.
 	Known, Contact string
 	Time           time.Time
@@ -112,6 +115,8 @@ type Lots interface {
 	TakeJars(ctx context.Context, q pg.Querier, run uuid.UUID, jars int64) error
 	// AddJarLoss says of how many jars a transfer to a loss was.
 	AddJarLoss(ctx context.Context, q pg.Querier, transfer, run uuid.UUID, jars int64) error
+	// Carrier is what the newest shipment with a carrier of that name says of it; empty for none.
+	Carrier(ctx context.Context, q pg.Querier, name string) (sale.Carrier, error)
 	AddShipment(ctx context.Context, q pg.Querier, s Shipment) error
 	Shipment(ctx context.Context, q pg.Querier, id uuid.UUID) (Shipment, error)
 	Shipments(ctx context.Context, q pg.Querier, before int64, limit int) ([]Shipment, error)

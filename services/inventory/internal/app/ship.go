@@ -31,6 +31,13 @@ func (a *App) Ship(ctx context.Context, tx pgx.Tx, s Shipment, pallets []string)
 	if err != nil {
 		return s, nil, err
 	}
+	last, err := a.Lots.Carrier(ctx, tx, s.Carrier.Name)
+	if err != nil {
+		return s, nil, err
+	}
+	if s.Carrier, err = s.Carrier.Reached(last); err != nil {
+		return s, nil, err //nolint:wrapcheck // says what is missing
+	}
 	if s.Pallets, err = w.loadPallets(pallets); err != nil {
 		return s, nil, err
 	}
@@ -163,7 +170,8 @@ func ShipmentMessage(s Shipment, unit quantity.Unit) *inventoryv1.Shipment {
 	for n, l := range s.Lines {
 		lines[n] = present.ShipmentLine(l)
 	}
-	m := present.Shipment(s.ID, s.Customer, s.Carrier, s.Shipper, s.Time, lines, unit)
+	m := present.Shipment(s.ID, s.Customer, s.Carrier.Name, s.Shipper, s.Time, lines, unit)
+	m.CarrierAddress, m.CarrierTelephone = s.Carrier.Address, s.Carrier.Telephone
 	if s.Order != uuid.Nil {
 		m.Order = sale.Order{ID: s.Order}.Name()
 	}

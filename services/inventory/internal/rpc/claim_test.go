@@ -239,7 +239,7 @@ func TestALabelWithACertifiedClaimWaitsForEveryBarrelTheHeelIncluded(t *testing.
 	require.NoError(t, err)
 	_, err = f.withdraw(22)
 	require.NoError(t, err)
-	_, err = f.line.Ship(t.Context(), &inventoryv1.ShipRequest{RequestId: request(), Customer: "Creekside Grocers", RecallContact: "555 0100", Carrier: "Valley Freight", Lines: []*inventoryv1.ShipmentLine{{PackLot: lot.GetName(), Jars: 10}}})
+	_, err = f.line.Ship(t.Context(), &inventoryv1.ShipRequest{RequestId: request(), Customer: "Creekside Grocers", RecallContact: "555 0100", Carrier: "Valley Freight", CarrierAddress: "12 Depot Road, Lower Valley", CarrierTelephone: "555 0160", Lines: []*inventoryv1.ShipmentLine{{PackLot: lot.GetName(), Jars: 10}}})
 	require.NoError(t, err)
 	trace, err := f.office.Trace(t.Context(), &inventoryv1.TraceRequest{Name: lot.GetName()})
 	require.NoError(t, err)

@@ -26,7 +26,7 @@ func TestAShipmentToNobodyOnRecordSaysWhomToCall(t *testing.T) {
 	}
 	ship := func(customer, contact string) (*inventoryv1.Shipment, error) {
 		return f.line.Ship(t.Context(), &inventoryv1.ShipRequest{
-			RequestId: request(), Customer: customer, RecallContact: contact, Carrier: "Valley Freight", BulkLines: []*inventoryv1.BulkLine{{Place: item(1), Mass: lb("10.0"), Containers: "pail 3"}},
+			RequestId: request(), Customer: customer, RecallContact: contact, Carrier: "Valley Freight", CarrierAddress: "12 Depot Road, Lower Valley", CarrierTelephone: "555 0160", BulkLines: []*inventoryv1.BulkLine{{Place: item(1), Mass: lb("10.0"), Containers: "pail 3"}},
 		})
 	}
 	_, err := ship("North Mill Bakery", "")
@@ -111,7 +111,7 @@ func TestATraceSaysWhatPeopleKnowItsPlacesBy(t *testing.T) {
 	second, err = f.line.ClosePackLot(t.Context(), &inventoryv1.ClosePackLotRequest{RequestId: request(), Name: second.GetName(), Jars: 640, MeanNet: lb("1.0")})
 	require.NoError(t, err)
 	_, err = f.line.Ship(t.Context(), &inventoryv1.ShipRequest{
-		RequestId: request(), Customer: "Creekside Grocers", RecallContact: "555 0100", Carrier: "Valley Freight",
+		RequestId: request(), Customer: "Creekside Grocers", RecallContact: "555 0100", Carrier: "Valley Freight", CarrierAddress: "12 Depot Road, Lower Valley", CarrierTelephone: "555 0160",
 		Lines: []*inventoryv1.ShipmentLine{{PackLot: lot.GetName(), Jars: 40}, {PackLot: second.GetName(), Jars: 50}, {PackLot: lot.GetName(), Jars: 2}},
 	})
 	require.NoError(t, err)
@@ -126,4 +126,55 @@ func TestATraceSaysWhatPeopleKnowItsPlacesBy(t *testing.T) {
 	require.Len(t, received, 1, "the other lot in the shipment is not concerned")
 	require.Equal(t, lot.GetName(), received[0].GetPlace())
 	require.Equal(t, int64(42), received[0].GetJars())
+}
+
+// Who released food must know whom to ask for it on its way (21 CFR 1.345(a)(6)); what was said of a carrier once need not be said again.
+func TestAShipmentSaysWhereItsCarrierIsReached(t *testing.T) {
+	t.Parallel()
+	f := openFloor(t)
+	ship := func(carrier, address, telephone string) (*inventoryv1.Shipment, error) {
+		return f.line.Ship(t.Context(), &inventoryv1.ShipRequest{
+			RequestId: request(), Customer: "North Mill Bakery", RecallContact: "555 0100", Carrier: carrier, CarrierAddress: address, CarrierTelephone: telephone,
+			BulkLines: []*inventoryv1.BulkLine{{Place: item(1), Mass: lb("10.0"), Containers: "pail 3"}},
+		})
+	}
+	_, err := f.db.Pool().Exec(t.Context(), `INSERT INTO shipment (shipment, customer, carrier, shipper, ship_time) VALUES ($1, 'Harvest Fair', 'Valley Freight', 'users/line1', now())`, request())
+	require.NoError(t, err)
+	for field, given := range map[string][2]string{"carrier_address": {"", ""}, "carrier_telephone": {"12 Depot Road", ""}} {
+		_, err = ship("Valley Freight", given[0], given[1])
+		rpctest.Faults(t, err, field)
+		require.ErrorContains(t, err, "give address and telephone number of Valley Freight, both")
+	}
+	_, err = ship("Valley Freight", "", "555 0160")
+	rpctest.Faults(t, err, "carrier_address")
+	_, err = ship("Valley Freight", "12", strings.Repeat("5", 61))
+	rpctest.Faults(t, err, "carrier_address", "carrier_telephone")
+	require.Empty(t, f.events("Shipped"))
+
+	said, err := ship(" Valley Freight ", "12 Depot Road", "555 0160")
+	require.NoError(t, err)
+	require.Equal(t, []string{"Valley Freight", "12 Depot Road", "555 0160"}, []string{said.GetCarrier(), said.GetCarrierAddress(), said.GetCarrierTelephone()})
+	again, err := ship("Valley Freight", "", "")
+	require.NoError(t, err)
+	require.Equal(t, []string{"12 Depot Road", "555 0160"}, []string{again.GetCarrierAddress(), again.GetCarrierTelephone()})
+	_, err = ship("Valley Freight", "3 Station Yard", "555 0161")
+	require.NoError(t, err, "it moved")
+	newest, err := ship("Valley Freight", "", "")
+	require.NoError(t, err)
+	require.Equal(t, []string{"3 Station Yard", "555 0161"}, []string{newest.GetCarrierAddress(), newest.GetCarrierTelephone()})
+	_, err = ship("Own lorry", "", "")
+	rpctest.Faults(t, err, "carrier_address")
+
+	trace, err := f.office.Trace(t.Context(), &inventoryv1.TraceRequest{Name: item(1)})
+	require.NoError(t, err)
+	var reached []string
+	for _, to := range trace.GetCustomers() {
+		reached = append(reached, to.GetCarrierTelephone()+", "+to.GetCarrierAddress())
+	}
+	require.ElementsMatch(t, []string{"555 0160, 12 Depot Road", "555 0160, 12 Depot Road", "555 0161, 3 Station Yard", "555 0161, 3 Station Yard"}, reached, "as each shipment says")
+	list, err := f.line.ListShipments(t.Context(), &inventoryv1.ListShipmentsRequest{})
+	require.NoError(t, err)
+	require.Len(t, list.GetShipments(), 5)
+	require.Equal(t, "3 Station Yard", list.GetShipments()[0].GetCarrierAddress())
+	require.Empty(t, list.GetShipments()[4].GetCarrierAddress(), "of before")
 }

@@ -141,7 +141,7 @@ func (s *shift) deed(r *rand.Rand) func(context.Context) error {
 
 // ship sends jars, or part of a barrel, or both.
 func (s *shift) ship(r *rand.Rand, id, run, barrel string) func(context.Context) error {
-	req := &inventoryv1.ShipRequest{RequestId: id, Customer: "North Mill Bakery", RecallContact: "555 0100", Carrier: "Valley Freight"}
+	req := &inventoryv1.ShipRequest{RequestId: id, Customer: "North Mill Bakery", RecallContact: "555 0100", Carrier: "Valley Freight", CarrierAddress: "12 Depot Road, Lower Valley", CarrierTelephone: "555 0160"}
 	if r.IntN(2) == 0 {
 		req.Lines = []*inventoryv1.ShipmentLine{{PackLot: run, Jars: 1 + r.Int64N(9)}}
 	}

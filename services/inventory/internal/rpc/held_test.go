@@ -44,7 +44,7 @@ func usesABarrel(f *floor, charge string) map[string]func(ctx context.Context, b
 		},
 		"Ship": func(ctx context.Context, barrel string) error {
 			_, err := f.wh.Ship(ctx, &inventoryv1.ShipRequest{
-				RequestId: request(), Customer: "North Mill Bakery", RecallContact: "555 0100", Carrier: "Valley Freight", BulkLines: []*inventoryv1.BulkLine{{Place: barrel, Mass: lb("0.1")}},
+				RequestId: request(), Customer: "North Mill Bakery", RecallContact: "555 0100", Carrier: "Valley Freight", CarrierAddress: "12 Depot Road, Lower Valley", CarrierTelephone: "555 0160", BulkLines: []*inventoryv1.BulkLine{{Place: barrel, Mass: lb("0.1")}},
 			})
 			return err
 		},

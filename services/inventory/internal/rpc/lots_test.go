@@ -242,7 +242,7 @@ func TestAJarIsTracedToItsMembersAndItsBarrelsToEveryCustomer(t *testing.T) {
 	_, err = f.line.ClosePackLot(t.Context(), &inventoryv1.ClosePackLotRequest{RequestId: request(), Name: b.GetName(), Jars: 860, MeanNet: lb("1.0")})
 	require.NoError(t, err)
 	ship := func(customer string, lines ...*inventoryv1.ShipmentLine) *inventoryv1.Shipment {
-		s, err := f.line.Ship(t.Context(), &inventoryv1.ShipRequest{RequestId: request(), Customer: customer, RecallContact: "555 0100", Carrier: "Valley Freight", Lines: lines})
+		s, err := f.line.Ship(t.Context(), &inventoryv1.ShipRequest{RequestId: request(), Customer: customer, RecallContact: "555 0100", Carrier: "Valley Freight", CarrierAddress: "12 Depot Road, Lower Valley", CarrierTelephone: "555 0160", Lines: lines})
 		require.NoError(t, err)
 		return s
 	}
@@ -250,7 +250,7 @@ func TestAJarIsTracedToItsMembersAndItsBarrelsToEveryCustomer(t *testing.T) {
 	require.Equal(t, "630.0", north.GetLines()[0].GetMass().GetValue())
 	ship("Creekside Grocers", &inventoryv1.ShipmentLine{PackLot: a.GetName(), Jars: 400}, &inventoryv1.ShipmentLine{PackLot: b.GetName(), Jars: 430})
 	_, err = f.line.Ship(t.Context(), &inventoryv1.ShipRequest{
-		RequestId: request(), Customer: "X", RecallContact: "555 0100", Carrier: "Y", Lines: []*inventoryv1.ShipmentLine{{PackLot: b.GetName(), Jars: 431}},
+		RequestId: request(), Customer: "X", RecallContact: "555 0100", Carrier: "Y", CarrierAddress: "12 Depot Road, Lower Valley", CarrierTelephone: "555 0160", Lines: []*inventoryv1.ShipmentLine{{PackLot: b.GetName(), Jars: 431}},
 	})
 	rpctest.RefusedAs(t, err, errorv1.Reason_REASON_TOTAL_DISAGREES, map[string]string{"difference": "1"})
 
@@ -405,7 +405,7 @@ func TestListsOfTheFloorPageNewestFirst(t *testing.T) {
 		require.NoError(t, err)
 		_, err = f.line.ClosePackLot(t.Context(), &inventoryv1.ClosePackLotRequest{RequestId: request(), Name: lot.GetName(), Jars: 640, MeanNet: lb("1.0")})
 		require.NoError(t, err)
-		_, err = f.line.Ship(t.Context(), &inventoryv1.ShipRequest{RequestId: request(), Customer: fmt.Sprint(n), RecallContact: "555 0100", Carrier: "c", Lines: []*inventoryv1.ShipmentLine{{PackLot: lot.GetName(), Jars: 1}}})
+		_, err = f.line.Ship(t.Context(), &inventoryv1.ShipRequest{RequestId: request(), Customer: fmt.Sprint(n), RecallContact: "555 0100", Carrier: "c", CarrierAddress: "12 Depot Road, Lower Valley", CarrierTelephone: "555 0160", Lines: []*inventoryv1.ShipmentLine{{PackLot: lot.GetName(), Jars: 1}}})
 		require.NoError(t, err)
 		charges, codes = append([]string{c.GetName()}, charges...), append([]string{lot.GetCode()}, codes...)
 	}

@@ -42,7 +42,7 @@ func TestALotThatFailsItsNetContentCheckStaysUntilAnotherPersonReleasesIt(t *tes
 	lot := f.jars()
 	ship := func() error {
 		_, err := f.line.Ship(t.Context(), &inventoryv1.ShipRequest{
-			RequestId: request(), Customer: "North Mill Bakery", RecallContact: "555 0100", Carrier: "Valley Freight", Lines: []*inventoryv1.ShipmentLine{{PackLot: lot.GetName(), Jars: 10}},
+			RequestId: request(), Customer: "North Mill Bakery", RecallContact: "555 0100", Carrier: "Valley Freight", CarrierAddress: "12 Depot Road, Lower Valley", CarrierTelephone: "555 0160", Lines: []*inventoryv1.ShipmentLine{{PackLot: lot.GetName(), Jars: 10}},
 		})
 		return err
 	}

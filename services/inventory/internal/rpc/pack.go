@@ -11,6 +11,7 @@ import (
 	inventoryv1 "barrelhead.example/proto/gen/barrelhead/inventory/v1"
 	"barrelhead.example/services/inventory/internal/app"
 	"barrelhead.example/services/inventory/internal/domain/lots"
+	"barrelhead.example/services/inventory/internal/domain/sale"
 	"barrelhead.example/services/inventory/internal/domain/stock"
 	"barrelhead.example/services/inventory/internal/present"
 	"barrelhead.example/services/kit/access"
@@ -120,7 +121,10 @@ func (s *Server) Ship(ctx context.Context, req *inventoryv1.ShipRequest) (*inven
 	r := s.reader()
 	c := app.Shipment{
 		Order: r.optionalID("order", "orders", req.GetOrder()), Customer: req.GetCustomer(), Contact: strings.TrimSpace(req.GetRecallContact()),
-		Carrier: req.GetCarrier(), Shipper: access.From(ctx).Login,
+		Carrier: sale.Carrier{
+			Name: strings.TrimSpace(req.GetCarrier()), Address: strings.TrimSpace(req.GetCarrierAddress()), Telephone: strings.TrimSpace(req.GetCarrierTelephone()),
+		},
+		Shipper: access.From(ctx).Login,
 	}
 	if (req.GetOrder() == "") == (req.GetCustomer() == "") {
 		r.note("customer", errForWhom)

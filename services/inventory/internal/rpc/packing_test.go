@@ -101,7 +101,7 @@ func TestAPalletLeavesWholeOnceOrIsTakenApart(t *testing.T) {
 		return packing.BuildPallet(t.Context(), &inventoryv1.BuildPalletRequest{RequestId: request(), Lines: []*inventoryv1.PalletLine{{PackLot: lot.GetName(), Jars: jars}}})
 	}
 	ship := func(jars int64, pallets ...string) (*inventoryv1.Shipment, error) {
-		req := &inventoryv1.ShipRequest{RequestId: request(), Customer: "North Mill Bakery", RecallContact: "555 0100", Carrier: "Valley Freight", Pallets: pallets}
+		req := &inventoryv1.ShipRequest{RequestId: request(), Customer: "North Mill Bakery", RecallContact: "555 0100", Carrier: "Valley Freight", CarrierAddress: "12 Depot Road, Lower Valley", CarrierTelephone: "555 0160", Pallets: pallets}
 		if jars > 0 {
 			req.Lines = []*inventoryv1.ShipmentLine{{PackLot: lot.GetName(), Jars: jars}}
 		}
@@ -197,7 +197,7 @@ func TestBalancesAddUpByRunTankAndMonth(t *testing.T) {
 	require.Equal(t, "567.0", read(inventoryv1.BalanceBy_BALANCE_BY_RUN)[0].GetClosing().GetValue(), "drawn and not yet in jars")
 	_, err = f.line.ClosePackLot(t.Context(), &inventoryv1.ClosePackLotRequest{RequestId: request(), Name: lot.GetName(), Jars: 567, MeanNet: lb("1.0")})
 	require.NoError(t, err)
-	_, err = f.line.Ship(t.Context(), &inventoryv1.ShipRequest{RequestId: request(), Customer: "North Mill Bakery", RecallContact: "555 0100", Carrier: "c", Lines: []*inventoryv1.ShipmentLine{{PackLot: lot.GetName(), Jars: 67}}})
+	_, err = f.line.Ship(t.Context(), &inventoryv1.ShipRequest{RequestId: request(), Customer: "North Mill Bakery", RecallContact: "555 0100", Carrier: "c", CarrierAddress: "12 Depot Road, Lower Valley", CarrierTelephone: "555 0160", Lines: []*inventoryv1.ShipmentLine{{PackLot: lot.GetName(), Jars: 67}}})
 	require.NoError(t, err)
 
 	run := read(inventoryv1.BalanceBy_BALANCE_BY_RUN)[0]

@@ -114,7 +114,7 @@ func TestBulkHoneyIsSoldInBarrelsAndOutOfATank(t *testing.T) {
 	c := f.charge("T1", "0").GetName()
 	f.fill(c, 3)
 	ship := func(lines ...*inventoryv1.BulkLine) (*inventoryv1.Shipment, error) {
-		return f.wh.Ship(t.Context(), &inventoryv1.ShipRequest{RequestId: request(), Customer: "North Mill Bakery", RecallContact: "555 0100", Carrier: "Valley Freight", BulkLines: lines})
+		return f.wh.Ship(t.Context(), &inventoryv1.ShipRequest{RequestId: request(), Customer: "North Mill Bakery", RecallContact: "555 0100", Carrier: "Valley Freight", CarrierAddress: "12 Depot Road, Lower Valley", CarrierTelephone: "555 0160", BulkLines: lines})
 	}
 	_, err := ship()
 	rpctest.Faults(t, err, "lines")

@@ -24,7 +24,7 @@ const (
 // sent ships jars of a lot, and whatever goes with them.
 func (f *floor) sent(lot string, jars int64, bulk ...*inventoryv1.BulkLine) *inventoryv1.Shipment {
 	f.t.Helper()
-	req := &inventoryv1.ShipRequest{RequestId: request(), Customer: "North Mill Bakery", RecallContact: "555 0100", Carrier: "Valley Freight", BulkLines: bulk}
+	req := &inventoryv1.ShipRequest{RequestId: request(), Customer: "North Mill Bakery", RecallContact: "555 0100", Carrier: "Valley Freight", CarrierAddress: "12 Depot Road, Lower Valley", CarrierTelephone: "555 0160", BulkLines: bulk}
 	if jars > 0 {
 		req.Lines = []*inventoryv1.ShipmentLine{{PackLot: lot, Jars: jars}}
 	}
@@ -258,7 +258,7 @@ func TestAPalletComesBackWholeAndABarrelByWeight(t *testing.T) {
 	_, err = bring(&inventoryv1.ReceiveReturnRequest{Pallet: "pallets/" + p.GetSscc()})
 	rpctest.RefusedAs(t, err, errorv1.Reason_REASON_STATE_FORBIDS, map[string]string{"state": "IN_HOUSE"})
 	sent, err := f.line.Ship(t.Context(), &inventoryv1.ShipRequest{
-		RequestId: request(), Customer: "Creekside Grocers", RecallContact: "555 0101", Carrier: "c", Pallets: []string{p.GetName()}, BulkLines: []*inventoryv1.BulkLine{{Place: item(3)}},
+		RequestId: request(), Customer: "Creekside Grocers", RecallContact: "555 0101", Carrier: "c", CarrierAddress: "12 Depot Road, Lower Valley", CarrierTelephone: "555 0160", Pallets: []string{p.GetName()}, BulkLines: []*inventoryv1.BulkLine{{Place: item(3)}},
 	})
 	require.NoError(t, err)
 	_, err = bring(&inventoryv1.ReceiveReturnRequest{Pallet: "pallets/" + p.GetSscc(), Place: lot.GetName(), Jars: 1})

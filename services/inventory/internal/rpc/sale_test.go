@@ -44,7 +44,7 @@ func TestAnOrderIsFilledByItsShipmentsAndNeverBeyond(t *testing.T) {
 	rpctest.Faults(t, err, "due_date", "lines")
 
 	ship := func(jars int64, bulk ...*inventoryv1.BulkLine) (*inventoryv1.Shipment, error) {
-		req := &inventoryv1.ShipRequest{RequestId: request(), Order: order.GetName(), Carrier: "Valley Freight", BulkLines: bulk}
+		req := &inventoryv1.ShipRequest{RequestId: request(), Order: order.GetName(), Carrier: "Valley Freight", CarrierAddress: "12 Depot Road, Lower Valley", CarrierTelephone: "555 0160", BulkLines: bulk}
 		if jars > 0 {
 			req.Lines = []*inventoryv1.ShipmentLine{{PackLot: lot.GetName(), Jars: jars}}
 		}
@@ -52,7 +52,7 @@ func TestAnOrderIsFilledByItsShipmentsAndNeverBeyond(t *testing.T) {
 	}
 	_, err = ship(101)
 	rpctest.RefusedAs(t, err, errorv1.Reason_REASON_TOTAL_DISAGREES, map[string]string{"difference": "1", "resource": order.GetName()})
-	_, err = f.line.Ship(t.Context(), &inventoryv1.ShipRequest{RequestId: request(), Order: order.GetName(), Customer: "Somebody", Carrier: "c", Lines: []*inventoryv1.ShipmentLine{{PackLot: lot.GetName(), Jars: 1}}})
+	_, err = f.line.Ship(t.Context(), &inventoryv1.ShipRequest{RequestId: request(), Order: order.GetName(), Customer: "Somebody", Carrier: "c", CarrierAddress: "12 Depot Road, Lower Valley", CarrierTelephone: "555 0160", Lines: []*inventoryv1.ShipmentLine{{PackLot: lot.GetName(), Jars: 1}}})
 	rpctest.Faults(t, err, "customer")
 	// Many hands load at once: never more than was asked for.
 	var wg sync.WaitGroup

@@ -47,7 +47,7 @@ func makeOfBarrelOne(t *testing.T) *made {
 
 func (f *made) ship(lot string, jars int64) error {
 	_, err := f.line.Ship(f.t.Context(), &inventoryv1.ShipRequest{
-		RequestId: request(), Customer: "North Mill Bakery", RecallContact: "555 0100", Carrier: "Valley Freight", Lines: []*inventoryv1.ShipmentLine{{PackLot: lot, Jars: jars}},
+		RequestId: request(), Customer: "North Mill Bakery", RecallContact: "555 0100", Carrier: "Valley Freight", CarrierAddress: "12 Depot Road, Lower Valley", CarrierTelephone: "555 0160", Lines: []*inventoryv1.ShipmentLine{{PackLot: lot, Jars: jars}},
 	})
 	return err
 }

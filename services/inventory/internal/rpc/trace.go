@@ -91,7 +91,7 @@ func (s *Server) tracedCustomers(t app.Traced, with map[lots.Place]quantity.Mass
 		c, sent := t.Contacts[place], t.Shipments[place]
 		to := &inventoryv1.TraceCustomer{
 			Customer: sent.Customer, Shipment: string(place), Mass: wire.MassToProto(with[place], s.app.Unit), Address: c.Address, RecallContact: c.Contact,
-			Carrier: sent.Carrier, ShipTime: timestamppb.New(sent.Time), Returned: wire.MassToProto(back[place], s.app.Unit),
+			Carrier: sent.Carrier.Name, CarrierAddress: sent.Carrier.Address, CarrierTelephone: sent.Carrier.Telephone, ShipTime: timestamppb.New(sent.Time), Returned: wire.MassToProto(back[place], s.app.Unit),
 		}
 		for _, r := range t.Received(place) {
 			to.Received = append(to.Received, &inventoryv1.TraceReceived{Place: string(r.Place), Jars: r.Jars, Containers: r.Containers})

@@ -2,6 +2,7 @@ package store
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"time"
 
@@ -10,6 +11,7 @@ import (
 
 	"barrelhead.example/services/inventory/internal/app"
 	"barrelhead.example/services/inventory/internal/domain/lots"
+	"barrelhead.example/services/inventory/internal/domain/sale"
 	"barrelhead.example/services/kit/pg"
 	"barrelhead.example/services/kit/quantity"
 )
@@ -110,8 +112,8 @@ func (Store) AddJarLoss(ctx context.Context, q pg.Querier, transfer, run uuid.UU
 // AddShipment records what left.
 func (Store) AddShipment(ctx context.Context, q pg.Querier, s app.Shipment) error {
 	b := &pgx.Batch{}
-	b.Queue(`INSERT INTO shipment (shipment, customer, carrier, shipper, ship_time, recall_contact) VALUES ($1, $2, $3, $4, $5, $6)`,
-		s.ID, s.Customer, s.Carrier, s.Shipper, s.Time, s.Contact)
+	b.Queue(`INSERT INTO shipment (shipment, customer, carrier, shipper, ship_time, recall_contact, carrier_address, carrier_telephone)
+		VALUES ($1, $2, $3, $4, $5, $6, $7, $8)`, s.ID, s.Customer, s.Carrier.Name, s.Shipper, s.Time, s.Contact, s.Carrier.Address, s.Carrier.Telephone)
 	if s.Order != uuid.Nil {
 		b.Queue(`INSERT INTO shipment_order (shipment, sales_order) VALUES ($1, $2)`, s.ID, s.Order)
 	} else if s.Known != "" {
@@ -129,9 +131,20 @@ func (Store) AddShipment(ctx context.Context, q pg.Querier, s app.Shipment) erro
 	return wrap("record shipment", q.SendBatch(ctx, b).Close())
 }
 
+// Carrier reads what the newest shipment with a carrier of that name says of it.
+func (Store) Carrier(ctx context.Context, q pg.Querier, name string) (sale.Carrier, error) {
+	c := sale.Carrier{Name: name}
+	err := q.QueryRow(ctx, `SELECT carrier_address, carrier_telephone FROM shipment WHERE carrier = $1 AND carrier_address <> '' ORDER BY number DESC LIMIT 1`, name).
+		Scan(&c.Address, &c.Telephone)
+	if errors.Is(err, pgx.ErrNoRows) {
+		return sale.Carrier{}, nil
+	}
+	return c, wrap("read carrier", err)
+}
+
 const shipmentColumns = `
 SELECT s.shipment, s.number, coalesce((SELECT so.sales_order FROM shipment_order so WHERE so.shipment = s.shipment), '00000000-0000-0000-0000-000000000000'),
-       s.customer, s.carrier, s.shipper, s.ship_time, s.recall_contact,
+       s.customer, s.carrier, s.shipper, s.ship_time, s.recall_contact, s.carrier_address, s.carrier_telephone,
        coalesce((SELECT o.customer FROM shipment_order so JOIN sales_order o USING (sales_order) WHERE so.shipment = s.shipment),
                 (SELECT c.customer FROM shipment_customer c WHERE c.shipment = s.shipment), ''),
        ARRAY(SELECT l.pack_lot FROM shipment_line l WHERE l.shipment = s.shipment ORDER BY l.line),
@@ -150,7 +163,8 @@ func scanShipment(row pgx.CollectableRow) (app.Shipment, error) {
 	var place []lots.Place
 	var bulk []quantity.Mass
 	var containers []string
-	err := row.Scan(&s.ID, &s.Number, &s.Order, &s.Customer, &s.Carrier, &s.Shipper, &s.Time, &s.Contact, &s.Known, &lot, &jars, &mass, &place, &bulk, &containers, &pallets)
+	err := row.Scan(&s.ID, &s.Number, &s.Order, &s.Customer, &s.Carrier.Name, &s.Shipper, &s.Time, &s.Contact, &s.Carrier.Address, &s.Carrier.Telephone,
+		&s.Known, &lot, &jars, &mass, &place, &bulk, &containers, &pallets)
 	s.Time = utc(s.Time)
 	for n := range lot {
 		s.Lines = append(s.Lines, app.ShipmentLine{Lot: lot[n], Jars: jars[n], Mass: quantity.Mass(mass[n])})

@@ -176,7 +176,8 @@ type InventoryServiceClient interface {
 	ListNetContentChecks(ctx context.Context, in *ListNetContentChecksRequest, opts ...grpc.CallOption) (*ListNetContentChecksResponse, error)
 	// Ship records what left for a customer, or for an order and no more than is left of it: jars of lots, and bulk honey in barrels or out of a tank. TOTAL_DISAGREES for more than
 	// is on hand; STATE_FORBIDS for a lot that is still being filled; ON_HOLD for anything held, and for a lot with a failed net
-	// content check nobody released. NOT_FOUND for a customer on record that is not; FIELD_INVALID for nobody to call in a recall.
+	// content check nobody released. NOT_FOUND for a customer on record that is not; FIELD_INVALID for nobody to call in a recall, and for a carrier
+	// without address and telephone number.
 	Ship(ctx context.Context, in *ShipRequest, opts ...grpc.CallOption) (*Shipment, error)
 	// ListShipments lists shipments, newest first.
 	ListShipments(ctx context.Context, in *ListShipmentsRequest, opts ...grpc.CallOption) (*ListShipmentsResponse, error)
@@ -720,7 +721,8 @@ type InventoryServiceServer interface {
 	ListNetContentChecks(context.Context, *ListNetContentChecksRequest) (*ListNetContentChecksResponse, error)
 	// Ship records what left for a customer, or for an order and no more than is left of it: jars of lots, and bulk honey in barrels or out of a tank. TOTAL_DISAGREES for more than
 	// is on hand; STATE_FORBIDS for a lot that is still being filled; ON_HOLD for anything held, and for a lot with a failed net
-	// content check nobody released. NOT_FOUND for a customer on record that is not; FIELD_INVALID for nobody to call in a recall.
+	// content check nobody released. NOT_FOUND for a customer on record that is not; FIELD_INVALID for nobody to call in a recall, and for a carrier
+	// without address and telephone number.
 	Ship(context.Context, *ShipRequest) (*Shipment, error)
 	// ListShipments lists shipments, newest first.
 	ListShipments(context.Context, *ListShipmentsRequest) (*ListShipmentsResponse, error)

@@ -924,8 +924,12 @@ type Shipment struct {
 	CustomerOnRecord string `protobuf:"bytes,10,opt,name=customer_on_record,json=customerOnRecord,proto3" json:"customer_on_record,omitempty"`
 	// Whom to call in a recall where customer_on_record is empty; empty for what left before shipments said so.
 	RecallContact string `protobuf:"bytes,11,opt,name=recall_contact,json=recallContact,proto3" json:"recall_contact,omitempty"`
-	unknownFields protoimpl.UnknownFields
-	sizeCache     protoimpl.SizeCache
+	// Address of the carrier; empty for what left before shipments said so.
+	CarrierAddress string `protobuf:"bytes,12,opt,name=carrier_address,json=carrierAddress,proto3" json:"carrier_address,omitempty"`
+	// Its telephone number; empty for what left before shipments said so.
+	CarrierTelephone string `protobuf:"bytes,13,opt,name=carrier_telephone,json=carrierTelephone,proto3" json:"carrier_telephone,omitempty"`
+	unknownFields    protoimpl.UnknownFields
+	sizeCache        protoimpl.SizeCache
 }
 
 func (x *Shipment) Reset() {
@@ -1031,6 +1035,20 @@ func (x *Shipment) GetCustomerOnRecord() string {
 func (x *Shipment) GetRecallContact() string {
 	if x != nil {
 		return x.RecallContact
+	}
+	return ""
+}
+
+func (x *Shipment) GetCarrierAddress() string {
+	if x != nil {
+		return x.CarrierAddress
+	}
+	return ""
+}
+
+func (x *Shipment) GetCarrierTelephone() string {
+	if x != nil {
+		return x.CarrierTelephone
 	}
 	return ""
 }
@@ -2616,8 +2634,14 @@ type ShipRequest struct {
 	// Whom to call in a recall, 3 to 300 characters, e.g. "buyer, +1 555 0100, or recall@grocers.example". Required where the customer is
 	// not on record, and empty where it is: what is recorded of it counts.
 	RecallContact string `protobuf:"bytes,8,opt,name=recall_contact,json=recallContact,proto3" json:"recall_contact,omitempty"`
-	unknownFields protoimpl.UnknownFields
-	sizeCache     protoimpl.SizeCache
+	// Address of the carrier, 3 to 200 characters. Who releases food keeps name, address and telephone number of whoever transports it
+	// (21 CFR 1.345(a)(6); fax number and e-mail only if available). Empty together with carrier_telephone it is as the newest shipment
+	// with that very carrier says; required where there is none.
+	CarrierAddress string `protobuf:"bytes,9,opt,name=carrier_address,json=carrierAddress,proto3" json:"carrier_address,omitempty"`
+	// Its telephone number, 3 to 60 characters; as for carrier_address.
+	CarrierTelephone string `protobuf:"bytes,10,opt,name=carrier_telephone,json=carrierTelephone,proto3" json:"carrier_telephone,omitempty"`
+	unknownFields    protoimpl.UnknownFields
+	sizeCache        protoimpl.SizeCache
 }
 
 func (x *ShipRequest) Reset() {
@@ -2702,6 +2726,20 @@ func (x *ShipRequest) GetOrder() string {
 func (x *ShipRequest) GetRecallContact() string {
 	if x != nil {
 		return x.RecallContact
+	}
+	return ""
+}
+
+func (x *ShipRequest) GetCarrierAddress() string {
+	if x != nil {
+		return x.CarrierAddress
+	}
+	return ""
+}
+
+func (x *ShipRequest) GetCarrierTelephone() string {
+	if x != nil {
+		return x.CarrierTelephone
 	}
 	return ""
 }
@@ -2888,7 +2926,7 @@ const file_barrelhead_inventory_v1_lots_proto_rawDesc = "" +
 	"\x04mass\x18\x02 \x01(\v2\x18.barrelhead.type.v1.MassR\x04mass\x12'\n" +
 	"\n" +
 	"containers\x18\x03 \x01(\tB\a\xbaH\x04r\x02\x18xR\n" +
-	"containers\"\xab\x03\n" +
+	"containers\"\x81\x04\n" +
 	"\bShipment\x12\x12\n" +
 	"\x04name\x18\x01 \x01(\tR\x04name\x12\x1a\n" +
 	"\bcustomer\x18\x02 \x01(\tR\bcustomer\x12\x18\n" +
@@ -2902,7 +2940,9 @@ const file_barrelhead_inventory_v1_lots_proto_rawDesc = "" +
 	"\x05order\x18\t \x01(\tR\x05order\x12,\n" +
 	"\x12customer_on_record\x18\n" +
 	" \x01(\tR\x10customerOnRecord\x12%\n" +
-	"\x0erecall_contact\x18\v \x01(\tR\rrecallContact\"\x81\x02\n" +
+	"\x0erecall_contact\x18\v \x01(\tR\rrecallContact\x12'\n" +
+	"\x0fcarrier_address\x18\f \x01(\tR\x0ecarrierAddress\x12+\n" +
+	"\x11carrier_telephone\x18\r \x01(\tR\x10carrierTelephone\"\x81\x02\n" +
 	"\bTransfer\x12\x12\n" +
 	"\x04name\x18\x01 \x01(\tR\x04name\x12\x16\n" +
 	"\x06number\x18\x02 \x01(\x03R\x06number\x12\x12\n" +
@@ -3023,7 +3063,7 @@ const file_barrelhead_inventory_v1_lots_proto_rawDesc = "" +
 	"page_token\x18\x02 \x01(\tR\tpageToken\"}\n" +
 	"\x14ListPackLotsResponse\x12=\n" +
 	"\tpack_lots\x18\x01 \x03(\v2 .barrelhead.inventory.v1.PackLotR\bpackLots\x12&\n" +
-	"\x0fnext_page_token\x18\x02 \x01(\tR\rnextPageToken\"\x87\x03\n" +
+	"\x0fnext_page_token\x18\x02 \x01(\tR\rnextPageToken\"\xfa\x03\n" +
 	"\vShipRequest\x12'\n" +
 	"\n" +
 	"request_id\x18\x01 \x01(\tB\b\xbaH\x05r\x03\xb0\x01\x01R\trequestId\x12#\n" +
@@ -3036,7 +3076,11 @@ const file_barrelhead_inventory_v1_lots_proto_rawDesc = "" +
 	"\xbaH\a\x92\x01\x04\x10d\x18\x01R\apallets\x12\x14\n" +
 	"\x05order\x18\a \x01(\tR\x05order\x124\n" +
 	"\x0erecall_contact\x18\b \x01(\tB\r\xbaH\n" +
-	"\xd8\x01\x01r\x05\x10\x03\x18\xac\x02R\rrecallContact\"R\n" +
+	"\xd8\x01\x01r\x05\x10\x03\x18\xac\x02R\rrecallContact\x126\n" +
+	"\x0fcarrier_address\x18\t \x01(\tB\r\xbaH\n" +
+	"\xd8\x01\x01r\x05\x10\x03\x18\xc8\x01R\x0ecarrierAddress\x129\n" +
+	"\x11carrier_telephone\x18\n" +
+	" \x01(\tB\f\xbaH\t\xd8\x01\x01r\x04\x10\x03\x18<R\x10carrierTelephone\"R\n" +
 	"\x14ListShipmentsRequest\x12\x1b\n" +
 	"\tpage_size\x18\x01 \x01(\x05R\bpageSize\x12\x1d\n" +
 	"\n" +

@@ -173,9 +173,13 @@ type TraceCustomer struct {
 	// What of it was in the shipment, by where it came from.
 	Received []*TraceReceived `protobuf:"bytes,8,rep,name=received,proto3" json:"received,omitempty"`
 	// How much of what was asked about came back from this shipment; it is elsewhere, or with whom it was shipped to again.
-	Returned      *v1.Mass `protobuf:"bytes,9,opt,name=returned,proto3" json:"returned,omitempty"`
-	unknownFields protoimpl.UnknownFields
-	sizeCache     protoimpl.SizeCache
+	Returned *v1.Mass `protobuf:"bytes,9,opt,name=returned,proto3" json:"returned,omitempty"`
+	// Address of the carrier, as the shipment says; empty for what left before shipments said so.
+	CarrierAddress string `protobuf:"bytes,10,opt,name=carrier_address,json=carrierAddress,proto3" json:"carrier_address,omitempty"`
+	// Its telephone number, likewise.
+	CarrierTelephone string `protobuf:"bytes,11,opt,name=carrier_telephone,json=carrierTelephone,proto3" json:"carrier_telephone,omitempty"`
+	unknownFields    protoimpl.UnknownFields
+	sizeCache        protoimpl.SizeCache
 }
 
 func (x *TraceCustomer) Reset() {
@@ -269,6 +273,20 @@ func (x *TraceCustomer) GetReturned() *v1.Mass {
 		return x.Returned
 	}
 	return nil
+}
+
+func (x *TraceCustomer) GetCarrierAddress() string {
+	if x != nil {
+		return x.CarrierAddress
+	}
+	return ""
+}
+
+func (x *TraceCustomer) GetCarrierTelephone() string {
+	if x != nil {
+		return x.CarrierTelephone
+	}
+	return ""
 }
 
 // TraceReceived is what a customer has to look for.
@@ -823,7 +841,7 @@ const file_barrelhead_inventory_v1_trace_proto_rawDesc = "" +
 	"\x04mass\x18\x02 \x01(\v2\x18.barrelhead.type.v1.MassR\x04mass\x12\x16\n" +
 	"\x06ticket\x18\x03 \x01(\tR\x06ticket\x12\x16\n" +
 	"\x06member\x18\x04 \x01(\tR\x06member\x12;\n" +
-	"\x06claims\x18\x05 \x03(\v2#.barrelhead.inventory.v1.StockClaimR\x06claims\"\x83\x03\n" +
+	"\x06claims\x18\x05 \x03(\v2#.barrelhead.inventory.v1.StockClaimR\x06claims\"\xd9\x03\n" +
 	"\rTraceCustomer\x12\x1a\n" +
 	"\bcustomer\x18\x01 \x01(\tR\bcustomer\x12\x1a\n" +
 	"\bshipment\x18\x02 \x01(\tR\bshipment\x12,\n" +
@@ -833,7 +851,10 @@ const file_barrelhead_inventory_v1_trace_proto_rawDesc = "" +
 	"\acarrier\x18\x06 \x01(\tR\acarrier\x127\n" +
 	"\tship_time\x18\a \x01(\v2\x1a.google.protobuf.TimestampR\bshipTime\x12B\n" +
 	"\breceived\x18\b \x03(\v2&.barrelhead.inventory.v1.TraceReceivedR\breceived\x124\n" +
-	"\breturned\x18\t \x01(\v2\x18.barrelhead.type.v1.MassR\breturned\"Y\n" +
+	"\breturned\x18\t \x01(\v2\x18.barrelhead.type.v1.MassR\breturned\x12'\n" +
+	"\x0fcarrier_address\x18\n" +
+	" \x01(\tR\x0ecarrierAddress\x12+\n" +
+	"\x11carrier_telephone\x18\v \x01(\tR\x10carrierTelephone\"Y\n" +
 	"\rTraceReceived\x12\x14\n" +
 	"\x05place\x18\x01 \x01(\tR\x05place\x12\x12\n" +
 	"\x04jars\x18\x02 \x01(\x03R\x04jars\x12\x1e\n" +

@@ -50,3 +50,29 @@ func TestNoMoreLeavesForAnOrderThanIsLeftOfIt(t *testing.T) {
 	o.Canceller = "users/office1"
 	require.ErrorContains(t, o.Must("shipped"), sale.Cancelled)
 }
+
+func TestACarrierIsReachedAsItSaysOrAsBefore(t *testing.T) {
+	t.Parallel()
+	known := sale.Carrier{Name: "Valley Freight", Address: "12 Depot Road", Telephone: "555 0160"}
+	for name, c := range map[string]struct {
+		said, last, want sale.Carrier
+		field            string
+	}{
+		"said":           {said: known, want: known},
+		"said anew":      {said: sale.Carrier{Name: "Valley Freight", Address: "a", Telephone: "t"}, last: known, want: sale.Carrier{Name: "Valley Freight", Address: "a", Telephone: "t"}},
+		"as before":      {said: sale.Carrier{Name: "Valley Freight"}, last: known, want: known},
+		"never said":     {said: sale.Carrier{Name: "Valley Freight"}, field: "carrier_address"},
+		"half is no one": {said: sale.Carrier{Name: "Valley Freight", Address: "a"}, last: known, field: "carrier_telephone"},
+		"nor is this":    {said: sale.Carrier{Name: "Valley Freight", Telephone: "t"}, last: known, field: "carrier_address"},
+	} {
+		got, err := c.said.Reached(c.last)
+		if c.field == "" {
+			require.NoError(t, err, name)
+			require.Equal(t, c.want, got, name)
+			continue
+		}
+		var unreached *sale.CarrierError
+		require.ErrorAs(t, err, &unreached, name)
+		require.Equal(t, map[string]string{"field": c.field}, unreached.Metadata(), name)
+	}
+}
