@@ -2,6 +2,7 @@ package main
 
 import (
 	"context"
+	"errors"
 	"flag"
 	"fmt"
 	"os"
@@ -152,7 +153,20 @@ func workSeason(ctx context.Context, f flags, url string) error {
 	if difference, err := report.Difference(); err != nil || difference != 0 {
 		return fmt.Errorf("the totals do not agree: difference %s", difference)
 	}
-	return nil
+	return packHoney(ctx, crew)
+}
+
+// packHoney works the warehouse chapter; a season made too small for it ends without.
+func packHoney(ctx context.Context, crew *season.Crew) error {
+	packed, err := crew.PackHoney(ctx)
+	if small, ok := errors.AsType[*season.NoPlanError](err); ok {
+		_, err := fmt.Printf("\nThe season brought too little honey for the warehouse to pack and sell: %s\n", small.Explanation)
+		return err
+	}
+	if err != nil {
+		return err
+	}
+	return packed.Print(os.Stdout)
 }
 
 // progress says how far the season is, once a tenth.

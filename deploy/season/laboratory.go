@@ -33,12 +33,14 @@ const (
 	screened = "clover"
 	analyte  = "TETRACYCLINES"
 	lab      = "Valley Reference Laboratory"
+	// mostScreened is how many samples go into the composite at most.
+	mostScreened = 20
 )
 
 // ScreenResidues has an outside laboratory screen a composite of the first barrels. It is over what the house accepts, so
 // every barrel is held and tested singly: all are cleared but one. Called again it finds all of it done.
 func (c *Crew) ScreenResidues(ctx context.Context) error {
-	samples := c.screen[:min(len(c.screen), 20)]
+	samples := c.screen[:min(len(c.screen), mostScreened)]
 	if len(samples) < 2 {
 		return nil
 	}

@@ -21,15 +21,24 @@ func (c *Crew) bequeath(ctx context.Context) error {
 	if err := c.sessions["office"].Get(ctx, path, &found); err != nil || len(found.GetStandingSplits()) > 0 {
 		return err
 	}
-	zone, err := time.LoadLocation("America/Chicago")
+	zone, err := zone()
 	if err != nil {
-		return fmt.Errorf("the cooperative's time: %w", err)
+		return err
 	}
 	return c.sessions["office"].Post(ctx, path, &intakev1.SetStandingSplitRequest{
 		RequestId: RequestID("estate", c.Season.CropYear), Member: "members/" + c.Season.Estate,
 		EffectiveDate: time.Now().In(zone).Format(time.DateOnly), Owners: shares(c.Season.Heirs),
 		Note: "letters of the court, signed by both heirs",
 	}, &intakev1.StandingSplit{})
+}
+
+// zone is where the cooperative is.
+func zone() (*time.Location, error) {
+	zone, err := time.LoadLocation("America/Chicago")
+	if err != nil {
+		return nil, fmt.Errorf("the cooperative's time: %w", err)
+	}
+	return zone, nil
 }
 
 // noteLien registers a lender's notice.
@@ -91,7 +100,13 @@ func (c *Crew) ClosePool(ctx context.Context) error {
 
 // overPool has the schedule's own differences between classes.
 func overPool(year int32) *settlementv1.Pool {
-	p := &settlementv1.Pool{CropYear: year, Title: fmt.Sprintf("Buckwheat %d", year), Varieties: []string{over}}
+	return &settlementv1.Pool{
+		CropYear: year, Title: fmt.Sprintf("Buckwheat %d", year), Varieties: []string{over}, Differentials: differentials(),
+	}
+}
+
+// differentials are what classes are worth more or less than the darkest of the schedule.
+func differentials() (out []*settlementv1.Differential) {
 	for _, color := range colorCents {
 		for _, grade := range gradeCents {
 			cents := color.cents - colorCents[len(colorCents)-1].cents + grade.cents
@@ -100,10 +115,10 @@ func overPool(year int32) *settlementv1.Pool {
 				amount = price(-cents)
 				amount.Amount = "-" + amount.GetAmount()
 			}
-			p.Differentials = append(p.Differentials, &settlementv1.Differential{ColorClass: color.class, Grade: grade.grade, Amount: amount})
+			out = append(out, &settlementv1.Differential{ColorClass: color.class, Grade: grade.grade, Amount: amount})
 		}
 	}
-	return p
+	return out
 }
 
 func dollars(cents int64) *typev1.Money {
