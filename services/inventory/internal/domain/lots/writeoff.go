@@ -190,8 +190,8 @@ func (e *AskerError) Metadata() map[string]string { return map[string]string{"fi
 type InterestedError struct{ WriteOff WriteOff }
 
 // Error says whose it is.
-func (e *InterestedError) Error() string {
-	return "your own honey is in what is asked to be written off from " + string(e.WriteOff.Place) + ": another person of the office must decide"
+func (*InterestedError) Error() string {
+	return "your own honey is in what is asked to be written off: another person of the office must decide"
 }
 
 // Reason is the wire reason.

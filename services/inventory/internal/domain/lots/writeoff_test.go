@@ -28,7 +28,7 @@ func TestAWriteOffIsDecidedOnceAndNotByWhoAskedNorByWhoseHoneyItIs(t *testing.T)
 	require.ErrorAs(t, o.MayDecide("users/office1", true), &own)
 	require.Equal(t, "STATE_FORBIDS", own.Reason())
 	require.Equal(t, map[string]string{"resource": o.Name(), "state": "INTERESTED"}, own.Metadata())
-	require.EqualError(t, own, "your own honey is in what is asked to be written off from charges/7: another person of the office must decide")
+	require.EqualError(t, own, "your own honey is in what is asked to be written off: another person of the office must decide")
 
 	require.NoError(t, o.MayWithdraw())
 
