@@ -32,7 +32,7 @@ func (h *House) RecordCustomer(ctx context.Context, r *inventoryv1.RecordCustome
 func order(id string, state inventoryv1.OrderState) *inventoryv1.Order {
 	return &inventoryv1.Order{
 		Name: "orders/" + id, Customer: "customers/MARKET-HALL", Reference: "PO 4471", DueDate: "2026-10-14", State: state, Bulk: lb("640.0"), ShippedBulk: lb("0.0"),
-		Lines: []*inventoryv1.OrderLine{{Label: "labels/CLOVER-1LB-1", Jars: 480, ShippedJars: 240}}, Placer: "users/office1", PlaceTime: at(time.Hour),
+		Lines: []*inventoryv1.OrderLine{{Label: "labels/CLOVER-1LB-1", Jars: 1_480, ShippedJars: 1_240}}, Placer: "users/office1", PlaceTime: at(time.Hour),
 	}
 }
 

@@ -23,7 +23,7 @@ func TestOrders_GoFromTheCustomerToTheInvoice(t *testing.T) {
 
 	_, body = open(t, client, w.URL+"/orders")
 	require.Contains(t, body, "1 order to ship")
-	require.Contains(t, body, "240 of 480 jars")
+	require.Contains(t, body, "1,240 of 1,480 jars")
 	require.Contains(t, body, "they have enough")
 	page := w.URL + "/orders/new"
 	_, body = send(t, client, page, url.Values{"customer": {"market-hall"}, "due_date": {"2026-10-14"}, "lines": {"clover-1lb-1 480 and more"}})
