@@ -2,6 +2,7 @@ package e2e
 
 import (
 	"encoding/json"
+	"fmt"
 	"net/http"
 	"regexp"
 	"strings"
@@ -25,6 +26,11 @@ func TestRolesThroughGateway(t *testing.T) {
 		accessv1.Role_ROLE_ADMINISTRATOR: w.session(t, "admin"),
 		accessv1.Role_ROLE_MEMBER:        w.session(t, "m-0001"),
 	}
+	status, answer, err := sessions[accessv1.Role_ROLE_ADMINISTRATOR].Send(t.Context(), http.MethodPost, "/v1/logins",
+		fmt.Appendf(nil, `{"login": "probe7", "password": %q, "roles": ["LOGGER"]}`, season.Password))
+	require.NoError(t, err)
+	require.Equal(t, http.StatusOK, status, "%s", answer)
+	sessions[accessv1.Role_ROLE_LOGGER] = w.session(t, "probe7")
 	for _, staff := range season.Staff {
 		sessions[accessv1.Role(accessv1.Role_value["ROLE_"+staff.Role])] = w.session(t, staff.Login)
 	}

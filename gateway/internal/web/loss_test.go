@@ -138,7 +138,7 @@ func TestWriteOffs_AreTakenBackByTheFloor(t *testing.T) {
 	require.Contains(t, body, path)
 	require.NotContains(t, body, "/write-offs/"+gatetest.DeclinedOffID+"/withdraw", "what is decided stays so")
 	_, body = open(t, floor, w.URL+path)
-	require.Contains(t, body, "Take back that 12.5\u00a0lb of Tank T1")
+	require.Contains(t, body, "No longer write off 12.5\u00a0lb of Tank T1")
 	require.Contains(t, body, "Dipped twice, the gauge agrees.")
 	w.House.Refuse(&inventoryv1.WithdrawWriteOffRequest{}, apierr.Reason(errorv1.Reason_REASON_STATE_FORBIDS, "it was approved by users/office1 already", nil))
 	answer, body := send(t, floor, w.URL+path, url.Values{"reason": {"it turned up"}})
