@@ -124,11 +124,12 @@ func runDemo(ctx context.Context, f flags, home string) error {
 }
 
 func workSeason(ctx context.Context, f flags, url string) error {
-	crew := &season.Crew{
-		Season: season.New(season.Size{Members: f.members, Barrels: f.barrels}, int32(time.Now().Year())), //nolint:gosec // a year fits
-		Lanes:  f.lanes, Progress: progress(),
-	}
 	client := season.NewClient(url, 2*time.Minute)
+	year, err := season.CropYear(ctx, client, time.Now())
+	if err != nil {
+		return err
+	}
+	crew := &season.Crew{Season: season.New(season.Size{Members: f.members, Barrels: f.barrels}, year), Lanes: f.lanes, Progress: progress()}
 	if err := crew.Work(ctx, client, "admin", season.Password); err != nil {
 		return err
 	}

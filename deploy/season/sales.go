@@ -74,7 +74,7 @@ func (w *warehouse) sell(ctx context.Context) error {
 	return err
 }
 
-// bulkOrder finds the bakery's order of the crop year, or has it placed for what the planner proposes.
+// bulkOrder finds the bakery's order, or has it placed for what the planner proposes.
 func (w *warehouse) bulkOrder(ctx context.Context) (*inventoryv1.Order, error) {
 	reference := fmt.Sprintf("BULK-%d", w.Season.CropYear)
 	var page inventoryv1.ListOrdersResponse

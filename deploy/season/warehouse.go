@@ -162,7 +162,7 @@ func (w *warehouse) hold(ctx context.Context) error {
 // rules are the label's. Plans keep a little inside them, since a drum does not drain to the last pound.
 var rules = &inventoryv1.ClaimRules{Variety: packed, MinSharePercent: "75", MaxMoisturePercent: "18.6", MaxPfundMm: "50"}
 
-// equip enters what the house needs once, whatever the crop year.
+// equip enters what the house works with.
 func (w *warehouse) equip(ctx context.Context) error {
 	once := func(what string) string { return RequestID("warehouse", what) }
 	return w.do(ctx,
@@ -210,17 +210,14 @@ func (w *warehouse) charge(ctx context.Context, n int) error {
 	return nil
 }
 
-// open finds the n-th charge of the crop year, or plans and opens it.
+// open finds the n-th charge of the tank, or plans and opens it.
 func (w *warehouse) open(ctx context.Context, n int) (string, error) {
 	var page inventoryv1.ListChargesResponse
 	if err := w.sessions["warehouse"].Get(ctx, "/v1/charges?page_size=1000&tank="+tank, &page); err != nil {
 		return "", err
 	}
-	found := slices.DeleteFunc(page.GetCharges(), func(c *inventoryv1.Charge) bool {
-		return c.GetOpenTime().AsTime().Local().Year() != int(w.Season.CropYear)
-	})
-	if len(found) > n {
-		return found[len(found)-1-n].GetName(), nil
+	if found := page.GetCharges(); len(found) > n {
+		return found[len(found)-1-n].GetName(), nil // newest first
 	}
 	plan, err := w.plan(ctx, &inventoryv1.BlendOrder{
 		Id: fmt.Sprint("run ", n+1), MinWeight: pounds(runs[n].least), MaxWeight: pounds(runs[n].most), Variety: packed, MinSharePercent: "80",

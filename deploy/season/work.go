@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"net/http"
 	"strings"
 	"sync/atomic"
 	"time"
@@ -67,6 +68,26 @@ func (c *Crew) Prepare(ctx context.Context, client *Client, administrator, passw
 		}
 	}
 	return nil
+}
+
+// CropYear is that of the season that was begun here: run again in another year, it goes on with that one. Where none was, it is now's.
+func CropYear(ctx context.Context, client *Client, now time.Time) (int32, error) {
+	year := int32(now.Year()) //nolint:gosec // a year fits
+	office, err := client.SignIn(ctx, "office", Password)
+	if status, ok := errors.AsType[*StatusError](err); ok && status.HTTPStatus == http.StatusUnauthorized {
+		return year, nil // the logins are made by the first run
+	}
+	if err != nil {
+		return 0, err
+	}
+	var page settlementv1.ListSchedulesResponse
+	if err := office.Get(ctx, "/v1/schedules?page_size=1000", &page); err != nil {
+		return 0, err
+	}
+	for _, schedule := range page.GetSchedules() {
+		year = min(year, schedule.GetCropYear())
+	}
+	return year, nil
 }
 
 // Session of a login that signIn opened.

@@ -13,7 +13,7 @@ import (
 	settlementv1 "barrelhead.example/proto/gen/barrelhead/settlement/v1"
 )
 
-// TestSpecialCases works a season on two days, with its pool closed below the advance, and finds a shared load, an estate, a lien,
+// TestSpecialCases works a season twice, a year apart, with its pool closed below the advance, and finds a shared load, an estate, a lien,
 // an over-advance, an appeal won and one lost, and a composite with a residue in it, each once. What the warehouse packs of it, cut
 // short again and again, is packed once too, and changes nothing of what members are paid.
 func TestSpecialCases(t *testing.T) {
@@ -31,7 +31,10 @@ func TestSpecialCases(t *testing.T) {
 		if i == 0 {
 			first, packed = again, packInPieces(t, w)
 			again = settled(t, w.crew)
-			w.clock.pass(1)
+			w.clock.pass(366)
+			year, err := season.CropYear(t.Context(), w.client, time.Now().AddDate(1, 0, 0))
+			require.NoError(t, err)
+			require.Equal(t, w.year, year, "a season goes on with its crop year in the next one")
 		} else {
 			packedOnce(t, w, packed)
 		}
