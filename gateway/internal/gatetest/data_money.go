@@ -123,7 +123,7 @@ func batches() []*settlementv1.PaymentBatch {
 			Payments: []*settlementv1.Payment{
 				{Name: payment, Member: Sedge, Payee: "Sedge Hollow Apiary", AccountEnding: "4417", Amount: usd("754.29"), Explanation: "$838.10 owed, 10.0 % of it to Larkmead Honey Yard"},
 			},
-			Blocked: []*settlementv1.BlockedPayment{{Member: Juniper, Amount: usd("2348.18"), Reason: "waiting: the notice of Valley Growers Credit is unresolved"}},
+			Blocked:        []*settlementv1.BlockedPayment{{Member: Juniper, Amount: usd("2348.18"), Reason: "waiting: the notice of Valley Growers Credit is unresolved"}},
 			LoanDeductions: []*settlementv1.LoanDeduction{{Member: Juniper, Loan: "loans/" + LoanID, Interest: usd("3.81"), Principal: usd("80.00"), Explanation: "10.0 % of $838.10 goes to loan L-2026-001"}},
 		}
 	}

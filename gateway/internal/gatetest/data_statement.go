@@ -16,6 +16,7 @@ func fillStatement(s *settlementv1.Statement) {
 		})
 	}
 	if s.GetMember() != Juniper {
+		s.Payments = []*settlementv1.StatementPayment{{PaymentDate: "2026-09-18", Payee: "Sedge Hollow Apiary", Amount: usd("754.29"), Description: "account ending in 4417: $838.10 owed"}}
 		return
 	}
 	s.Deliveries = append(s.Deliveries, &settlementv1.StatementDelivery{

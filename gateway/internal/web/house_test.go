@@ -139,6 +139,10 @@ func TestPayments_AreReleasedAsShownAndHandedOutOnce(t *testing.T) {
 	require.Contains(t, body, "1 payment; 1 balance, $2,348.18, is not paid.")
 	require.Contains(t, body, "Kept back for loans")
 	require.Contains(t, body, "$80.00<small>and $3.81 interest</small>")
+	for _, page := range []string{"/members/M-0007", "/members/M-0007/statements/2026/read"} {
+		_, body = open(t, office, w.URL+page)
+		require.Contains(t, body, "<strong>For 18 Sep 2026</strong><span>Sedge Hollow Apiary, account ending in 4417: $838.10 owed</span>", page)
+	}
 	client := w.Browser("treasurer1")
 	answer, _ := send(t, client, w.URL+"/payments/"+gatetest.BatchID, url.Values{"do": {"release"}, "fingerprint": {gatetest.Fingerprint}})
 	require.Equal(t, http.StatusSeeOther, answer.StatusCode)

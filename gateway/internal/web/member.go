@@ -20,6 +20,8 @@ type accountData struct {
 	Page     string
 	// Owed is what the member is owed over all crop years, or owes, and Paid what went out so far; nil before the first payout.
 	Owed, Paid *typev1.Money
+	// Payments of the newest crop year; the bank makes each on its day, which may be yet to come.
+	Payments []*settlementv1.StatementPayment
 	// Beside are charges, loans, refunds and capital given back, all crop years; nil where there is nothing.
 	Beside *typev1.Money
 	// Words are when money comes or why it waits, Planned what comes next and Day when.
@@ -62,7 +64,7 @@ func (s *site) accountOf(v *visit, member string, own bool) (view, error) {
 		if err != nil {
 			return view{}, err
 		}
-		d.Owed, d.Paid = newest.GetBalance(), newest.GetPaid()
+		d.Owed, d.Paid, d.Payments = newest.GetBalance(), newest.GetPaid(), newest.GetPayments()
 		d.Words, d.Planned, d.Day = newest.GetPaymentWords(), newest.GetNextPayment(), newest.GetNextPaymentDate()
 		d.Beside = besideHoney(total, newest)
 	}

@@ -216,7 +216,7 @@ func (s *site) batch(v *visit) (view, error) {
 	return view{page: "batch", title: "Payments " + b.GetNumber(), data: map[string]any{
 		"Form": f, "Batch": b, "Prepared": prepared, "Unpaid": unpaid, "MayExport": released && pays && v.mayCall(exportFile),
 		"MayRelease": prepared && (pays || len(b.GetLoanDeductions()) > 0) && v.mayCall(releasePayments),
-		"MayReturn": !prepared && v.mayCall(returnPayment), "MayMember": v.mayCall(getTotal),
+		"MayReturn":  !prepared && v.mayCall(returnPayment), "MayMember": v.mayCall(getTotal),
 	}}, nil
 }
 
