@@ -107,7 +107,11 @@ func (w *World) serve(log *zap.Logger) string {
 	server := httptest.NewServer(edge.Wrap(mux, edge.Options{
 		Log: log, Metrics: telemetry.New("gateway"), Tracer: telemetry.NoTraces().Tracer("test"), Clock: w.Clock,
 	}))
-	w.t.Cleanup(server.Close)
+	w.t.Cleanup(func() {
+		server.Close()
+		// A test that is over is kept, with what it cleaned up, until all beside it are: without this, the pages of every world at once.
+		server.Config = nil
+	})
 	return server.URL
 }
 
