@@ -30,7 +30,7 @@ func New(ctx context.Context, door *edge.Door, s Services) (http.Handler, error)
 	if err != nil {
 		return nil, err
 	}
-	description, err := describe()
+	description, err := described()
 	if err != nil {
 		return nil, err
 	}

@@ -10,6 +10,7 @@ import (
 	"fmt"
 	"maps"
 	"net/http"
+	"sync"
 
 	"barrelhead.example/proto"
 )
@@ -24,6 +25,9 @@ type document struct {
 	paths       map[string]map[string]map[string]json.RawMessage
 	definitions map[string]json.RawMessage
 }
+
+// described is made once: both halves are part of the program.
+var described = sync.OnceValues(describe)
 
 // describe serves the generated description joined with our own.
 func describe() (http.Handler, error) {

@@ -12,6 +12,7 @@ import (
 	"net/http"
 	"path"
 	"strings"
+	"sync"
 
 	"go.uber.org/zap"
 )
@@ -56,8 +57,11 @@ func serveStatic(w http.ResponseWriter, r *http.Request) {
 	_, _ = w.Write(content) //nolint:gosec // a file of the program; the browser has gone away if this fails
 }
 
-// parsePages joins each page with the layout and the pieces shared by all, and reads what each calls its fields.
-func (s *site) parsePages() (map[string]*template.Template, error) {
+// drawing gives the template of a page, parsed when it is first shown: all of them joined with what they share are 30 MB.
+type drawing func() (*template.Template, error)
+
+// readPages joins each page with the layout and the pieces shared by all, and reads what each calls its fields.
+func (s *site) readPages() (map[string]drawing, error) {
 	base, err := template.New("").Funcs(s.functions()).ParseFS(pageFiles, "pages/layout.html", "pages/pieces.html")
 	if err != nil {
 		return nil, err
@@ -70,24 +74,24 @@ func (s *site) parsePages() (map[string]*template.Template, error) {
 	if err != nil {
 		return nil, err
 	}
-	pages, shared := map[string]*template.Template{}, labelsIn(string(pieces))
+	pages, shared := map[string]drawing{}, labelsIn(string(pieces))
 	s.calls = map[string]map[string]string{}
 	for _, e := range entries {
 		name := strings.TrimSuffix(e.Name(), ".html")
 		if name == "layout" || name == "pieces" {
 			continue
 		}
-		own, err := base.Clone()
-		if err != nil {
-			return nil, err
-		}
 		source, err := pageFiles.ReadFile("pages/" + e.Name())
 		if err != nil {
 			return nil, err
 		}
-		if pages[name], err = own.Parse(string(source)); err != nil {
-			return nil, fmt.Errorf("page %s: %w", name, err)
-		}
+		pages[name] = sync.OnceValues(func() (*template.Template, error) {
+			own, err := base.Clone()
+			if err != nil {
+				return nil, err
+			}
+			return own.Parse(string(source))
+		})
 		s.calls[name] = maps.Clone(shared)
 		maps.Copy(s.calls[name], labelsIn(string(source)))
 	}
@@ -117,10 +121,15 @@ func (s *site) draw(w http.ResponseWriter, v *visit, a view) {
 		s.broken(w, v, fmt.Errorf("no page %q", a.page))
 		return
 	}
+	parsed, err := found()
+	if err != nil {
+		s.broken(w, v, fmt.Errorf("page %s: %w", a.page, err))
+		return
+	}
 	for _, f := range v.forms {
 		f.readOn(s, a.page)
 	}
-	if err := found.ExecuteTemplate(&out, "layout", sh); err != nil {
+	if err := parsed.ExecuteTemplate(&out, "layout", sh); err != nil {
 		s.broken(w, v, err)
 		return
 	}

@@ -4,7 +4,6 @@ package web
 
 import (
 	"fmt"
-	"html/template"
 	"net/http"
 	"time"
 
@@ -48,7 +47,7 @@ type site struct {
 	poolSales  settlementv1.PoolSalesServiceClient
 	terms      intakev1.DockTermsServiceClient
 	zone       *time.Location
-	pages      map[string]*template.Template
+	pages      map[string]drawing
 	// calls are what each page calls its fields.
 	calls map[string]map[string]string
 	// rules says who may call which RPC: the same option the services enforce decides which page is offered to whom.
@@ -79,8 +78,8 @@ func New(o Options) (http.Handler, error) {
 	for _, rule := range access.Matrix() {
 		s.rules[rule.Method] = rule
 	}
-	if s.pages, err = s.parsePages(); err != nil {
-		return nil, fmt.Errorf("parse pages: %w", err)
+	if s.pages, err = s.readPages(); err != nil {
+		return nil, fmt.Errorf("read pages: %w", err)
 	}
 	return s.secured(s.routes()), nil
 }
