@@ -27,15 +27,12 @@ type chain struct {
 	shape    shape
 }
 
-func newChain(s *server, g *guard) (*chain, error) {
-	validator, err := protovalidate.New()
-	if err != nil {
-		return nil, fmt.Errorf("prepare validation: %w", err)
-	}
+func newChain(s *server, g *guard) *chain {
 	return &chain{
 		metrics: s.opts.Metrics.Server(), log: s.log, draining: s.draining, guard: g, deadline: s.opts.Deadline,
-		shape: shape{validator},
-	}, nil
+		// One for the whole process: where the suite runs as one, each rule is compiled once and not by every service.
+		shape: shape{protovalidate.GlobalValidator},
+	}
 }
 
 func (c *chain) unary() []grpc.UnaryServerInterceptor {

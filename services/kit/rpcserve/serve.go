@@ -51,10 +51,7 @@ func build(ctx context.Context, opts Options, register func(grpc.ServiceRegistra
 		}
 	}
 	guard := &guard{}
-	chain, err := newChain(s, guard)
-	if err != nil {
-		return nil, err
-	}
+	chain := newChain(s, guard)
 	s.grpc = grpc.NewServer(serverOptions(certificates, s.traces, chain)...)
 	healthv1.RegisterHealthServer(s.grpc, s.health)
 	register(s.grpc)
