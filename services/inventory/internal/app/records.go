@@ -56,9 +56,10 @@ type TraceEvent struct {
 // longestRecount is how many transfers a drill counts a second time; more would keep people waiting.
 const longestRecount = 100_000
 
-// StartDrill traces a place both ways, counts the answer a second time from the records, and starts the stopwatch.
-func (a *App) StartDrill(ctx context.Context, tx pgx.Tx, place lots.Place, actor string) (drill.Drill, []feed.Fact, error) {
-	d := drill.Drill{ID: uuid.New(), Subject: place, Starter: actor}
+// Drill traces a place both ways and counts the answer a second time from the records. It is done before the drill is saved: a snapshot
+// within the transaction takes a second connection, and drills that hold one each would wait for one another.
+func (a *App) Drill(ctx context.Context, place lots.Place) (drill.Drill, error) {
+	d := drill.Drill{ID: uuid.New(), Subject: place}
 	began := a.Clock.Now()
 	err := a.DB.InSnapshot(ctx, func(ctx context.Context, snapshot pgx.Tx) error {
 		trace, err := a.follow(ctx, snapshot, place)
@@ -80,10 +81,12 @@ func (a *App) StartDrill(ctx context.Context, tx pgx.Tx, place lots.Place, actor
 		}
 		return d.Recount(trace, again)
 	})
-	if err != nil {
-		return d, nil, err
-	}
-	d.StartTime = a.now()
+	return d, err
+}
+
+// StartDrill saves a drill and starts its stopwatch.
+func (a *App) StartDrill(ctx context.Context, tx pgx.Tx, d drill.Drill, actor string) (drill.Drill, []feed.Fact, error) {
+	d.Starter, d.StartTime = actor, a.now()
 	return d, nil, a.Lots.AddDrill(ctx, tx, d)
 }
 

@@ -2,6 +2,7 @@ package app
 
 import (
 	"context"
+	"slices"
 	"strings"
 
 	"github.com/google/uuid"
@@ -135,13 +136,11 @@ func (w *work) within(o sale.Order, s Shipment) error {
 	return o.Ship(jars, bulk) //nolint:wrapcheck // gives the numbers
 }
 
-// RecordSale records what a shipment brought or cost, shared by all it carried, whatever came back of it: that never changes, so it can be
-// read beside the transaction.
-func (a *App) RecordSale(ctx context.Context, tx pgx.Tx, s sale.Sale) (sale.Sale, []feed.Fact, error) {
-	s.ID, s.Time = uuid.New(), a.now()
-	var content []sale.Part
-	err := a.DB.InSnapshot(ctx, func(ctx context.Context, snapshot pgx.Tx) error {
-		trace, err := a.follow(ctx, snapshot, lots.Of(lots.Shipment, s.Shipment))
+// Contents is what a shipment was made of, by source and crop year. What left never changes, so it is read before the sale is saved: a
+// snapshot within the transaction takes a second connection, and sales that hold one each would wait for one another.
+func (a *App) Contents(ctx context.Context, shipment uuid.UUID) (content []sale.Part, err error) {
+	err = a.DB.InSnapshot(ctx, func(ctx context.Context, snapshot pgx.Tx) error {
+		trace, err := a.follow(ctx, snapshot, lots.Of(lots.Shipment, shipment))
 		if err != nil {
 			return err
 		}
@@ -155,10 +154,14 @@ func (a *App) RecordSale(ctx context.Context, tx pgx.Tx, s sale.Sale) (sale.Sale
 		}
 		return nil
 	})
+	return content, err
+}
+
+// RecordSale enters what a shipment of that content brought or cost.
+func (a *App) RecordSale(ctx context.Context, tx pgx.Tx, s sale.Sale, content []sale.Part) (sale.Sale, []feed.Fact, error) {
+	s.ID, s.Time = uuid.New(), a.now()
+	s, err := s.Share(slices.Clone(content))
 	if err != nil {
-		return s, nil, err
-	}
-	if s, err = s.Share(content); err != nil {
 		return s, nil, err //nolint:wrapcheck // says of which sale
 	}
 	if err := a.Lots.AddSale(ctx, tx, s); err != nil {

@@ -28,9 +28,13 @@ func (s *Server) StartRecallDrill(ctx context.Context, req *inventoryv1.StartRec
 	if err != nil {
 		return nil, err
 	}
+	drilled, err := s.app.Drill(ctx, place)
+	if err != nil {
+		return nil, err
+	}
 	actor := access.From(ctx).Login
 	return do(ctx, s, req, func(ctx context.Context, tx pgx.Tx) (*inventoryv1.RecallDrill, []feed.Fact, error) {
-		d, facts, err := s.app.StartDrill(ctx, tx, place, actor)
+		d, facts, err := s.app.StartDrill(ctx, tx, drilled, actor)
 		return present.Drill(d, s.app.Unit), facts, err
 	})
 }
