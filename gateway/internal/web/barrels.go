@@ -63,6 +63,34 @@ func (s *site) namesOf(v *visit, places []string) map[string]string {
 	return names
 }
 
+// byName has a message speak of barrels, charges and lots by what people call them, where its reader may know that.
+func (s *site) byName(v *visit, message string) string {
+	var places []string
+	for _, name := range numbered.FindAllString(message, -1) {
+		switch kind, _, _ := strings.Cut(name, "/"); kind {
+		case "stock", "charges", "packLots":
+			places = append(places, name)
+		}
+	}
+	if len(places) == 0 {
+		return message
+	}
+	names := s.namesOf(v, places)
+	return numbered.ReplaceAllStringFunc(message, func(name string) string {
+		called := names[name]
+		switch kind, _, _ := strings.Cut(name, "/"); {
+		case called == "" || called == thing(name):
+			return name
+		case kind == "stock":
+			return "barrel " + called
+		case kind == "packLots":
+			return "lot " + called
+		default:
+			return called
+		}
+	})
+}
+
 func (s *site) placeName(v *visit, name string) string {
 	switch kind, id, _ := strings.Cut(name, "/"); kind {
 	case "charges":

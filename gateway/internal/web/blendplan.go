@@ -143,6 +143,21 @@ func left(item *inventoryv1.StockItem) *typev1.Mass {
 
 func sentenceCase(text string) string { return strings.TrimSuffix(sentence(text), ".") }
 
+// withUnit writes a number with the unit of its limit, as weights are written everywhere.
+func withUnit(value, unit string) string { return mass(&typev1.Mass{Value: value, Unit: unit}) }
+
+// beyond says by how much a limit is broken. Of a colour nothing: its density, in which colours mix, is not what anybody reads.
+func beyond(c *inventoryv1.BlendLimitCheck) string {
+	switch excess := c.GetExcess(); {
+	case excess == "" || strings.Contains(excess, "density"):
+		return ""
+	case strings.HasPrefix(words(c.GetLimit()), "min "):
+		return "short by " + excess
+	default:
+		return "over by " + excess
+	}
+}
+
 var limits = map[string]string{
 	"min weight": "the least weight", "max weight": "the most weight", "min moisture": "the least water", "max moisture": "the most water", "min colour": "the lightest colour",
 	"max hmf": "the most HMF", "min group": "the least share of an origin", "max group": "the greatest share of an origin",

@@ -36,7 +36,7 @@ func TestBlend_PlansSeveralOrdersAtOnce(t *testing.T) {
 	require.Empty(t, asked.GetValues()[1].GetVariety())
 	require.Equal(t, asked.GetOrders()[1].GetId(), last(t, w, &inventoryv1.ExplainBlendChoiceRequest{}).GetOrder())
 	require.Equal(t, []string{"stock/" + secondBox}, last(t, w, &inventoryv1.CheckBlendSwapRequest{}).GetStockItems(), "of the order that has it")
-	for _, said := range []string{"All 2 orders can be filled.", "Order 2: 1 barrel, 1,283.5", "The change is fine.", "Fill a tank with the changed plan", "Value given away"} {
+	for _, said := range []string{"Both orders can be filled.", "Order 2: 1 barrel, 1,283.5", "The change is fine.", "Fill a tank with the changed plan", "Value given away"} {
 		require.Contains(t, body, said)
 	}
 	require.NotContains(t, body, "LB")

@@ -84,7 +84,7 @@ func (f *form) refused(v *visit, err error) bool {
 	f.said = nil
 	for _, fault := range refusal.Fields {
 		path, where := f.fieldsOf(fault.Field)
-		message := legibly(f.asTyped(path, fault.Message))
+		message := legibly(f.asTyped(path, v.site.byName(v, fault.Message)))
 		for _, name := range path {
 			if f.faults[name] == "" {
 				f.faults[name] = v.site.plain(message)
@@ -92,7 +92,7 @@ func (f *form) refused(v *visit, err error) bool {
 		}
 		f.said = append(f.said, saying{segments(fault.Field), where, message})
 	}
-	f.Problem = v.site.plain(refusal.Message)
+	f.Problem = v.site.plain(v.site.byName(v, refusal.Message))
 	f.Difference = refusal.Metadata["difference"]
 	if refusal.Reason != "FIELD_INVALID" {
 		f.said = nil
@@ -130,6 +130,8 @@ var (
 	localDate = regexp.MustCompile(`\b[0-9]{4}-[0-9]{2}-[0-9]{2}\b`)
 	// weight is a weight with the unit as the wire writes it.
 	weight = regexp.MustCompile(`\b(-?[0-9]+(?:[.][0-9]+)?) (LB|KG)\b`)
+	// things is a number of things, which people write with its thousands apart.
+	things = regexp.MustCompile(`\b[0-9]{4,} (?:jars?|barrels?)\b`)
 	// example shows how to write a time into a file, and is not to be written otherwise.
 	example = regexp.MustCompile(`such as [0-9]{4}-[0-9]{2}-[0-9]{2}[ T][0-9:][^;,.]*`)
 )
@@ -162,6 +164,10 @@ func (s *site) spoken(message string) string {
 	message = weight.ReplaceAllStringFunc(message, func(text string) string {
 		number, unit, _ := strings.Cut(text, " ")
 		return mass(&typev1.Mass{Value: number, Unit: unit})
+	})
+	message = things.ReplaceAllStringFunc(message, func(text string) string {
+		number, what, _ := strings.Cut(text, " ")
+		return grouped(number) + " " + what
 	})
 	return localDate.ReplaceAllStringFunc(message, day)
 }

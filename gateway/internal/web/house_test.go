@@ -80,7 +80,7 @@ func TestBlend_IsHandedOnToATank(t *testing.T) {
 	_, body = open(t, client, w.URL+"/blend?max_weight=1300&max_moisture_percent=15.9")
 	require.Contains(t, body, "No choice of barrels keeps every limit.")
 	require.Contains(t, body, "the most water")
-	require.Contains(t, body, "<strong>the most water</strong>: 16.9 % in place of 15.9: 1.0 % further.")
+	require.Contains(t, body, "<strong>the most water</strong>: 16.9\u00a0% in place of 15.9\u00a0%: 1.0\u00a0% further.")
 }
 
 func TestBlend_SaysWhyNotABarrelAndChecksAChangeOnTheFloor(t *testing.T) {
@@ -99,6 +99,10 @@ func TestBlend_SaysWhyNotABarrelAndChecksAChangeOnTheFloor(t *testing.T) {
 	require.Len(t, swap.GetStockItems(), 2, "the plan as it was made")
 	require.Contains(t, body, "Not with this change.")
 	require.Contains(t, body, "over by 0.15")
+
+	w.House.Refuse(&inventoryv1.PlanBlendRequest{}, apierr.Field("orders[0].min_weight.value", "is \"abc\", must be a number"))
+	_, body = open(t, client, w.URL+"/blend?max_weight=1300&min_weight=abc")
+	require.Contains(t, body, "“At least” is &#34;abc&#34;", "an order's field is called what stands over it")
 }
 
 func TestLots_AreDrawnCountedAndShipped(t *testing.T) {

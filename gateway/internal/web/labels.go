@@ -8,7 +8,7 @@ import (
 )
 
 // labelling is where a page says what it calls a field, by its template or with an element of its own.
-var labelling = regexp.MustCompile(`\((?:input|pick) \S+ "([a-z0-9_]+)" "([^"]+)"|<label for="f-([a-z0-9_]+)">([^<{]+)</label>`)
+var labelling = regexp.MustCompile(`\((?:input|pick) \S+ (?:\([.]Name )?"([a-z0-9_]+)"\)? "([^"]+)"|<label for="f-([a-z0-9_]+)">([^<{]+)</label>`)
 
 // labelsIn reads what a page calls its fields. What follows a comma in a label explains it: "Owners, one a line".
 func labelsIn(page string) map[string]string {

@@ -64,6 +64,9 @@ func TestPallets_LeaveByTheirScannedCode(t *testing.T) {
 	answer, _ = send(t, client, w.URL+"/pallets/"+gatetest.PalletID+"/break", url.Values{"reason": {"half is wanted"}})
 	require.Equal(t, "/pallets/"+gatetest.PalletID, answer.Header.Get("Location"))
 	require.Equal(t, "half is wanted", last(t, w, &inventoryv1.BreakPalletRequest{}).GetReason())
+	_, body := open(t, client, w.URL+"/shipments")
+	require.Contains(t, body, `href="/pallets/`+gatetest.PalletID+`"><span class="chunk">906</span><span class="chunk">141</span>`, "a pallet goes by the code on its label")
+	require.NotContains(t, body, "pallet "+gatetest.PalletID[:8])
 }
 
 func TestHeat_IsLoggedFromPastedRows(t *testing.T) {
@@ -134,7 +137,7 @@ func TestSideGoods_AreNotedInTheirOwnUnit(t *testing.T) {
 	_, body = open(t, client, w.URL+"/loss?from=packLots/"+gatetest.LotID+"&of=jars")
 	require.Contains(t, body, "How many jars")
 	require.NotContains(t, body, "Foam", "jars are not skimmed")
-	answer, _ = send(t, client, w.URL+"/loss", url.Values{"from": {"packLots/" + gatetest.LotID}, "of": {"jars"}, "jars": {"3"}, "code": {"BROKEN"}, "reason": {"a shelf gave way"}})
+	answer, _ = send(t, client, w.URL+"/loss?from=packLots/"+gatetest.LotID, url.Values{"from": {"packLots/" + gatetest.LotID}, "of": {"jars"}, "jars": {"3"}, "code": {"BROKEN"}, "reason": {"a shelf gave way"}})
 	require.Equal(t, "/lots/"+gatetest.LotID+"?as=BROKEN&done=lost&jars=3&mass=3.0", answer.Header.Get("Location"))
 	gone := last(t, w, &inventoryv1.RecordLossRequest{})
 	require.Equal(t, int64(3), gone.GetJars())

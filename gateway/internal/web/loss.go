@@ -45,6 +45,9 @@ var anyLoss = slices.Concat(lossOptions, jarLossOptions)
 func (s *site) recordLoss(v *visit) (view, error) {
 	f := v.form()
 	from := f.Value("from")
+	if from == "" { // honey is lost from somewhere: its page has the button
+		return view{goTo: "/stock"}, nil
+	}
 	jars, codes := f.Value("of") == "jars", lossOptions
 	if jars {
 		codes = jarLossOptions

@@ -35,10 +35,16 @@ func TestLoss_SaysWhatWasBookedAndAsksForWhatWasNotFound(t *testing.T) {
 	require.NotContains(t, body, "/write-offs/", "who asks does not decide")
 	require.Contains(t, body, "Of that, 4.0\u00a0lb asked to be written off", "of what is left of the charge before")
 
-	answer, _ = send(t, client, w.URL+"/loss", url.Values{"from": {"packLots/" + gatetest.LotID}, "of": {"jars"}, "jars": {"3"}, "code": {"UNEXPLAINED"}, "reason": {"not on the shelf"}})
+	answer, _ = send(t, client, w.URL+"/loss?from=packLots/"+gatetest.LotID, url.Values{"from": {"packLots/" + gatetest.LotID}, "of": {"jars"}, "jars": {"3"}, "code": {"UNEXPLAINED"}, "reason": {"not on the shelf"}})
 	require.Equal(t, "/lots/"+gatetest.LotID+"?done=asked&jars=3&mass=12.5", answer.Header.Get("Location"))
 	require.Equal(t, int64(3), last(t, w, &inventoryv1.RequestWriteOffRequest{}).GetJars())
 	require.Nil(t, last(t, w, &inventoryv1.RequestWriteOffRequest{}).GetMass())
+	w.House.Refuse(&inventoryv1.RecordLossRequest{}, apierr.Field("mass", "stock/"+gatetest.StockID+" holds less"))
+	_, body = send(t, client, w.URL+"/loss?from=stock/"+gatetest.StockID, url.Values{"from": {"stock/" + gatetest.StockID}, "mass": {"9,000"}, "code": {"SPILL"}, "reason": {"a lid came off"}})
+	require.Contains(t, body, "barrel FC-04417 holds less")
+	require.Equal(t, "9000", last(t, w, &inventoryv1.RecordLossRequest{}).GetMass().GetValue())
+	answer, _ = open(t, client, w.URL+"/loss")
+	require.Equal(t, "/stock", answer.Header.Get("Location"), "what is lost is lost from somewhere")
 	for _, forged := range []string{"?done=lost&mass=x&as=FLUSH", "?done=lost&mass=1&as=THEFT", "?done=sold&mass=1", "?done=asked&mass=-1"} {
 		_, body = open(t, client, w.URL+charge+forged)
 		require.NotContains(t, body, "note-ok", forged)

@@ -1,6 +1,7 @@
 package web
 
 import (
+	"cmp"
 	"net/url"
 	"strconv"
 	"strings"
@@ -212,8 +213,9 @@ func (s *site) shipments(v *visit) (view, error) {
 	if err != nil {
 		return view{}, err
 	}
-	var lots, barrels []string
+	var lots, barrels, pallets []string
 	for _, one := range found.GetShipments() {
+		pallets = append(pallets, one.GetPallets()...)
 		for _, l := range one.GetLines() {
 			lots = append(lots, l.GetPackLot())
 		}
@@ -224,7 +226,7 @@ func (s *site) shipments(v *visit) (view, error) {
 		}
 	}
 	return view{page: "shipments", title: "Shipments", data: map[string]any{
-		"Codes": s.codesOf(v, lots), "Tags": s.tagsOf(v, barrels), "Shipments": found.GetShipments(), "Next": nextPage(v, found.GetNextPageToken()), "MayShip": v.mayCall(ship), "MaySell": v.mayCall(listSales), "MayReturn": v.mayCall(receiveReturn), "MayTrace": v.mayCall(traceHoney), "Sent": v.URL.Query().Get("sent"),
+		"Codes": s.codesOf(v, lots), "Tags": s.tagsOf(v, barrels), "PalletCodes": s.palletCodes(v, pallets), "Shipments": found.GetShipments(), "Next": nextPage(v, found.GetNextPageToken()), "MayShip": v.mayCall(ship), "MaySell": v.mayCall(listSales), "MayReturn": v.mayCall(receiveReturn), "MayTrace": v.mayCall(traceHoney), "Sent": v.URL.Query().Get("sent"),
 	}}, nil
 }
 
@@ -241,6 +243,20 @@ func (s *site) codesOf(v *visit, names []string) map[string]string {
 		}
 		if lot, err := s.inventory.GetPackLot(v.ctx, &inventoryv1.GetPackLotRequest{Name: name}); err == nil {
 			codes[name] = lot.GetCode()
+		}
+	}
+	return codes
+}
+
+// palletCodes gives pallets the codes on their labels, or their numbers where the house has none.
+func (s *site) palletCodes(v *visit, names []string) map[string]string {
+	codes := map[string]string{}
+	for _, name := range names {
+		if codes[name] = idOf(name)[:min(8, len(idOf(name)))]; len(codes) > mostPlacesAsked {
+			continue
+		}
+		if pallet, err := s.packing.GetPallet(v.ctx, &inventoryv1.GetPalletRequest{Name: name}); err == nil {
+			codes[name] = cmp.Or(pallet.GetSscc(), strconv.FormatInt(pallet.GetNumber(), 10))
 		}
 	}
 	return codes
@@ -279,7 +295,7 @@ func (s *site) bulkLines(v *visit, f *form, request *inventoryv1.ShipRequest) er
 		}
 		line := &inventoryv1.BulkLine{}
 		if len(cells) > 1 {
-			line.Mass = s.massOr(decimal(strings.TrimSpace(cells[1])))
+			line.Mass = s.massOr(strings.TrimSpace(cells[1]))
 		}
 		if len(cells) > 2 {
 			line.Containers = strings.TrimSpace(cells[2])

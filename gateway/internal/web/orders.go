@@ -71,7 +71,7 @@ func (s *site) newOrder(v *visit) (view, error) {
 	f := v.form()
 	return s.plainTask(v, f, "neworder", "An order", map[string]any{}, func() (string, error) {
 		request := &inventoryv1.PlaceOrderRequest{
-			RequestId: f.RequestID, Customer: "customers/" + upper(f.Value("customer")), Reference: f.Value("reference"), DueDate: f.Value("due_date"), Bulk: s.massOr(decimal(f.Value("bulk"))),
+			RequestId: f.RequestID, Customer: "customers/" + upper(f.Value("customer")), Reference: f.Value("reference"), DueDate: f.Value("due_date"), Bulk: s.massOr(f.Value("bulk")),
 		}
 		for n, cells := range linesOf(strings.ReplaceAll(f.Value("lines"), ",", "")) {
 			if len(cells) == 1 {
@@ -103,8 +103,24 @@ func (s *site) sold(v *visit) (view, error) {
 		return view{}, err
 	}
 	return view{page: "sales", title: "Sales", data: map[string]any{
-		"Sales": found.GetSales(), "Next": nextPage(v, found.GetNextPageToken()), "Shipment": v.URL.Query().Get("shipment"), "MayRecord": v.mayCall(recordSale),
+		"Customers": s.customersOf(v, found.GetSales()), "Sales": found.GetSales(), "Next": nextPage(v, found.GetNextPageToken()), "Shipment": v.URL.Query().Get("shipment"), "MayRecord": v.mayCall(recordSale),
 	}}, nil
+}
+
+// customersOf are whom the shipments of sales left for, as far as they are among the newest and the reader may see them.
+func (s *site) customersOf(v *visit, sales []*inventoryv1.Sale) map[string]string {
+	customers := map[string]string{}
+	if len(sales) == 0 || !v.mayCall(listShipments) {
+		return customers
+	}
+	left, err := s.inventory.ListShipments(v.ctx, &inventoryv1.ListShipmentsRequest{PageSize: 200})
+	if err != nil {
+		return customers
+	}
+	for _, one := range left.GetShipments() {
+		customers[one.GetName()] = one.GetCustomer()
+	}
+	return customers
 }
 
 var saleKinds = newOptions("PROCEEDS", "it brought", "EXPENSE", "selling it cost")

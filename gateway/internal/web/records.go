@@ -57,7 +57,7 @@ func (s *site) splitBarrel(v *visit) (view, error) {
 				f.badLine("lines", n, "tag and weight")
 				return "", badLines(f)
 			}
-			request.Parts = append(request.Parts, &inventoryv1.SplitPart{DrumTag: upper(cells[0]), Net: s.massOr(decimal(cells[1]))})
+			request.Parts = append(request.Parts, &inventoryv1.SplitPart{DrumTag: upper(cells[0]), Net: s.massOr(cells[1])})
 		}
 		_, err := s.inventory.SplitBarrel(v.ctx, request)
 		return "/stock/" + idOf(item.GetName()), err

@@ -34,6 +34,15 @@ func (s *site) returns(v *visit) (view, error) {
 	if err != nil {
 		return view{}, err
 	}
+	done := ""
+	switch came := query.Get("came"); {
+	case came != "":
+		done = "Received from " + came + ". Another person decides what becomes of it."
+	case query.Get("done") == "RESTOCKED":
+		done = "Decided: it is for sale again."
+	case query.Get("done") == "DESTROYED":
+		done = "Decided: it is destroyed."
+	}
 	var places []string
 	for _, r := range found.GetReturns() {
 		places = append(places, r.GetPlace())
@@ -42,7 +51,7 @@ func (s *site) returns(v *visit) (view, error) {
 		}
 	}
 	return view{page: "returns", title: "Returns", data: map[string]any{
-		"Returns": found.GetReturns(), "Names": s.namesOf(v, places), "All": all, "Shipment": query.Get("shipment"), "Next": nextPage(v, found.GetNextPageToken()),
+		"Done": done, "Returns": found.GetReturns(), "Names": s.namesOf(v, places), "All": all, "Shipment": query.Get("shipment"), "Next": nextPage(v, found.GetNextPageToken()),
 		"Me": "users/" + v.who.Name, "MayReceive": v.mayCall(receiveReturn), "MayDecide": v.mayCall(decideReturn), "MayTrace": v.mayCall(traceHoney),
 	}}, nil
 }
@@ -59,7 +68,7 @@ func (s *site) newReturn(v *visit) (view, error) {
 	}
 	return s.plainTask(v, f, "newreturn", "It came back", d, func() (string, error) {
 		request := &inventoryv1.ReceiveReturnRequest{
-			RequestId: f.RequestID, Shipment: f.Value("shipment"), Place: place, Mass: s.massOr(decimal(f.Value("mass"))), Reason: f.Value("reason"),
+			RequestId: f.RequestID, Shipment: f.Value("shipment"), Place: place, Mass: s.massOr(f.Value("mass")), Reason: f.Value("reason"),
 		}
 		var err error
 		if request.Jars, err = someJars(f); err != nil {
@@ -103,7 +112,7 @@ func (s *site) decideReturn(v *visit) (view, error) {
 	}
 	return s.plainTask(v, f, "decidereturn", "What becomes of it", d, func() (string, error) {
 		outcome := inventoryv1.ReturnOutcome(inventoryv1.ReturnOutcome_value["RETURN_OUTCOME_"+f.Value("outcome")])
-		request := &inventoryv1.DecideReturnRequest{RequestId: f.RequestID, Name: r.GetName(), Outcome: outcome, Mass: s.massOr(decimal(f.Value("mass"))), Reason: f.Value("reason")}
+		request := &inventoryv1.DecideReturnRequest{RequestId: f.RequestID, Name: r.GetName(), Outcome: outcome, Mass: s.massOr(f.Value("mass")), Reason: f.Value("reason")}
 		var err error
 		if request.Jars, err = someJars(f); err != nil {
 			return "", err
@@ -112,6 +121,6 @@ func (s *site) decideReturn(v *visit) (view, error) {
 			request.Charge = f.Value("charge")
 		}
 		_, err = s.sales.DecideReturn(v.ctx, request)
-		return "/returns", err
+		return "/returns?" + url.Values{"done": {f.Value("outcome")}}.Encode(), err
 	})
 }

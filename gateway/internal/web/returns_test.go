@@ -47,7 +47,9 @@ func TestReturns_AreReceivedByOneAndDecidedByAnother(t *testing.T) {
 
 	office := w.Browser("office1")
 	answer, _ = send(t, office, w.URL+"/returns/"+gatetest.ReturnID+"/decide", url.Values{"outcome": {"RESTOCKED"}, "jars": {"40"}, "reason": {"lids are tight"}})
-	require.Equal(t, "/returns", answer.Header.Get("Location"))
+	require.Equal(t, "/returns?done=RESTOCKED", answer.Header.Get("Location"))
+	_, body = open(t, office, w.URL+"/returns?done=RESTOCKED")
+	require.Contains(t, body, "Decided: it is for sale again.")
 	decided := last(t, w, &inventoryv1.DecideReturnRequest{})
 	require.Equal(t, inventoryv1.ReturnOutcome_RETURN_OUTCOME_RESTOCKED, decided.GetOutcome())
 	require.Equal(t, int64(40), decided.GetJars())
@@ -56,8 +58,10 @@ func TestReturns_AreReceivedByOneAndDecidedByAnother(t *testing.T) {
 	decided = last(t, w, &inventoryv1.DecideReturnRequest{})
 	require.Equal(t, []string{"20.5", ""}, []string{decided.GetMass().GetValue(), decided.GetCharge()}, "what is destroyed is poured nowhere")
 	bulk.Set("outcome", "RESTOCKED")
+	bulk.Set("mass", "1,020.5")
 	send(t, office, w.URL+"/returns/"+gatetest.BulkReturnID+"/decide", bulk)
 	require.Equal(t, "charges/"+gatetest.ChargeID, last(t, w, &inventoryv1.DecideReturnRequest{}).GetCharge())
+	require.Equal(t, "1020.5", last(t, w, &inventoryv1.DecideReturnRequest{}).GetMass().GetValue(), "a comma that parts thousands is no point")
 	_, body = open(t, w.Browser("auditor1"), w.URL+"/trace?code="+gatetest.LotCode)
 	require.Contains(t, body, "140.0\u00a0lb came back")
 }

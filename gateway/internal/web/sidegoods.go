@@ -39,7 +39,7 @@ func (s *site) newSideGood(v *visit) (view, error) {
 	return s.plainTask(v, f, "newsidegood", "Comb and wax", map[string]any{"Goods": sideGoods, "Moves": sideMoves}, func() (string, error) {
 		request := &inventoryv1.RecordSideEntryRequest{
 			RequestId: f.RequestID, Good: inventoryv1.SideGood(inventoryv1.SideGood_value["SIDE_GOOD_"+f.Value("good")]),
-			Move: inventoryv1.SideMove(inventoryv1.SideMove_value["SIDE_MOVE_"+f.Value("move")]), Pieces: count(f.Value("pieces")), Mass: s.massOr(decimal(f.Value("mass"))),
+			Move: inventoryv1.SideMove(inventoryv1.SideMove_value["SIDE_MOVE_"+f.Value("move")]), Pieces: count(f.Value("pieces")), Mass: s.massOr(f.Value("mass")),
 			CropYear: few(f.Value("crop_year")), Customer: f.Value("customer"), Note: f.Value("note"),
 		}
 		if member := upper(f.Value("member")); member != "" {
