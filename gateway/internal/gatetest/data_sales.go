@@ -43,6 +43,11 @@ func (h *House) ListOrders(ctx context.Context, r *inventoryv1.ListOrdersRequest
 	return &inventoryv1.ListOrdersResponse{Orders: []*inventoryv1.Order{order(SalesOrderID, inventoryv1.OrderState_ORDER_STATE_OPEN), ended}}, h.note(ctx, r)
 }
 
+// GetOrder answers the open order.
+func (h *House) GetOrder(ctx context.Context, r *inventoryv1.GetOrderRequest) (*inventoryv1.Order, error) {
+	return order(SalesOrderID, inventoryv1.OrderState_ORDER_STATE_OPEN), h.note(ctx, r)
+}
+
 // PlaceOrder answers the order.
 func (h *House) PlaceOrder(ctx context.Context, r *inventoryv1.PlaceOrderRequest) (*inventoryv1.Order, error) {
 	return order(SalesOrderID, inventoryv1.OrderState_ORDER_STATE_OPEN), h.note(ctx, r)

@@ -132,6 +132,8 @@ var (
 	weight = regexp.MustCompile(`\b(-?[0-9]+(?:[.][0-9]+)?) (LB|KG)\b`)
 	// things is a number of things, which people write with its thousands apart.
 	things = regexp.MustCompile(`\b[0-9]{4,} (?:jars?|barrels?)\b`)
+	// inBooks is a weight of the ledger, which says it without its unit: the house has one.
+	inBooks = regexp.MustCompile(`\b([0-9]+[.][0-9]{1,3}) (by the books|cannot be taken from|more is unexplained|too much is asked for|were asked to be written off)`)
 	// example shows how to write a time into a file, and is not to be written otherwise.
 	example = regexp.MustCompile(`such as [0-9]{4}-[0-9]{2}-[0-9]{2}[ T][0-9:][^;,.]*`)
 )
@@ -161,6 +163,7 @@ func (s *site) spoken(message string) string {
 		return text
 	})
 	message = numbered.ReplaceAllStringFunc(resourceName.ReplaceAllString(message, "$1"), thing)
+	message = inBooks.ReplaceAllString(message, "$1 "+s.Cooperative.Unit+" $2")
 	message = weight.ReplaceAllStringFunc(message, func(text string) string {
 		number, unit, _ := strings.Cut(text, " ")
 		return mass(&typev1.Mass{Value: number, Unit: unit})

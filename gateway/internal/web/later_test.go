@@ -140,9 +140,9 @@ func TestTrace_TakesACodeOrATag(t *testing.T) {
 	client := w.Browser("warehouse1")
 	for _, code := range []string{gatetest.LotCode, "fc-04417"} {
 		_, body := open(t, client, w.URL+"/trace?code="+code)
-		require.Contains(t, body, "from 2 barrels of 2 members; 100.0 % accounted for", code)
+		require.Contains(t, body, "from 2 barrels of 2 members; 100.0&nbsp;% accounted for", code)
 		require.Contains(t, body, "Market Hall Larder")
 	}
 	_, body := open(t, client, w.URL+"/trace?code=nothing")
-	require.Contains(t, body, "There is no pack lot NOTHING. Check it and try again.")
+	require.Contains(t, body, "Nothing goes by the code NOTHING: no lot, no pallet and no drum. Check it and try again.")
 }

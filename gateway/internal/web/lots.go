@@ -265,7 +265,11 @@ func (s *site) palletCodes(v *visit, names []string) map[string]string {
 // newShipment takes the code on the jars and how many, one lot a line, as a pallet list reads.
 func (s *site) newShipment(v *visit) (view, error) {
 	f := v.form()
-	return s.plainTask(v, f, "newshipment", "Ship", map[string]any{}, func() (string, error) {
+	d := map[string]any{}
+	if order := f.Value("order"); order != "" {
+		d["Order"] = s.readOrder(v, order)
+	}
+	return s.plainTask(v, f, "newshipment", "Ship", d, func() (string, error) {
 		request := &inventoryv1.ShipRequest{
 			RequestId: f.RequestID, Order: f.Value("order"), Customer: f.Value("customer"), RecallContact: f.Value("recall_contact"), Carrier: f.Value("carrier"),
 			CarrierAddress: f.Value("carrier_address"), CarrierTelephone: f.Value("carrier_telephone"),

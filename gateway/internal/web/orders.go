@@ -88,10 +88,19 @@ func (s *site) newOrder(v *visit) (view, error) {
 	})
 }
 
+// readOrder is an order as it stands; one that cannot be read goes by its name, and what is asked of it is refused.
+func (s *site) readOrder(v *visit, name string) *inventoryv1.Order {
+	order, err := s.sales.GetOrder(v.ctx, &inventoryv1.GetOrderRequest{Name: name})
+	if err != nil {
+		return &inventoryv1.Order{Name: name, Customer: thing(name)}
+	}
+	return order
+}
+
 func (s *site) cancelOrder(v *visit) (view, error) {
 	f := v.form()
 	name := "orders/" + v.PathValue("id")
-	return s.plainTask(v, f, "cancelorder", "Cancel an order", map[string]any{"Order": name}, func() (string, error) {
+	return s.plainTask(v, f, "cancelorder", "Cancel an order", map[string]any{"Order": s.readOrder(v, name)}, func() (string, error) {
 		_, err := s.sales.CancelOrder(v.ctx, &inventoryv1.CancelOrderRequest{RequestId: f.RequestID, Name: name, Reason: f.Value("reason")})
 		return "/orders", err
 	})
@@ -103,14 +112,14 @@ func (s *site) sold(v *visit) (view, error) {
 		return view{}, err
 	}
 	return view{page: "sales", title: "Sales", data: map[string]any{
-		"Customers": s.customersOf(v, found.GetSales()), "Sales": found.GetSales(), "Next": nextPage(v, found.GetNextPageToken()), "Shipment": v.URL.Query().Get("shipment"), "MayRecord": v.mayCall(recordSale),
+		"Customers": s.customersOf(v), "Sales": found.GetSales(), "Next": nextPage(v, found.GetNextPageToken()), "Shipment": v.URL.Query().Get("shipment"), "MayRecord": v.mayCall(recordSale),
 	}}, nil
 }
 
-// customersOf are whom the shipments of sales left for, as far as they are among the newest and the reader may see them.
-func (s *site) customersOf(v *visit, sales []*inventoryv1.Sale) map[string]string {
+// customersOf are whom the newest shipments left for, where the reader may know.
+func (s *site) customersOf(v *visit) map[string]string {
 	customers := map[string]string{}
-	if len(sales) == 0 || !v.mayCall(listShipments) {
+	if !v.mayCall(listShipments) {
 		return customers
 	}
 	left, err := s.inventory.ListShipments(v.ctx, &inventoryv1.ListShipmentsRequest{PageSize: 200})
@@ -128,7 +137,7 @@ var saleKinds = newOptions("PROCEEDS", "it brought", "EXPENSE", "selling it cost
 func (s *site) newSale(v *visit) (view, error) {
 	f := v.form()
 	shipment := f.Value("shipment")
-	return s.plainTask(v, f, "newsale", "What a shipment brought", map[string]any{"Shipment": shipment, "Kinds": saleKinds}, func() (string, error) {
+	return s.plainTask(v, f, "newsale", "What a shipment brought", map[string]any{"Shipment": shipment, "Customer": s.customersOf(v)[shipment], "Kinds": saleKinds}, func() (string, error) {
 		_, err := s.sales.RecordSale(v.ctx, &inventoryv1.RecordSaleRequest{
 			RequestId: f.RequestID, Shipment: shipment, Kind: inventoryv1.SaleKind(inventoryv1.SaleKind_value["SALE_KIND_"+f.Value("kind")]),
 			Amount: s.typedMoney(f.Value("amount")), Document: f.Value("document"), EntryDate: f.Value("entry_date"),

@@ -40,6 +40,8 @@ func TestOrders_GoFromTheCustomerToTheInvoice(t *testing.T) {
 	warehouse := w.Browser("warehouse1")
 	_, body = open(t, warehouse, w.URL+"/shipments/new?order=orders/"+gatetest.SalesOrderID)
 	require.NotContains(t, body, `name="customer"`, "an order has its customer")
+	require.Contains(t, body, "What leaves for MARKET-HALL")
+	require.Contains(t, body, "1,240 of 1,480 jars of CLOVER-1LB-1 shipped so far.")
 	answer, _ = send(t, warehouse, w.URL+"/shipments/new", url.Values{"order": {"orders/" + gatetest.SalesOrderID}, "carrier": {"Valley Freight"}, "lines": {gatetest.LotCode + " 240"}})
 	require.Contains(t, answer.Header.Get("Location"), "/shipments?sent=")
 	require.Equal(t, "orders/"+gatetest.SalesOrderID, last(t, w, &inventoryv1.ShipRequest{}).GetOrder())
@@ -47,6 +49,7 @@ func TestOrders_GoFromTheCustomerToTheInvoice(t *testing.T) {
 	shipment := "shipments/5a100000-0000-4000-8000-000000000014"
 	_, body = open(t, client, w.URL+"/sales?shipment="+shipment)
 	require.Contains(t, body, "Invoice 2026-114")
+	require.Contains(t, body, "Proceeds of the shipment to Market Hall Larder, ")
 	answer, _ = send(t, client, w.URL+"/sales/new", url.Values{"shipment": {shipment}, "kind": {"EXPENSE"}, "amount": {"$1,085.50"}, "document": {"Freight 77"}, "entry_date": {"2026-10-15"}})
 	require.Contains(t, answer.Header.Get("Location"), "/sales?shipment=")
 	sale := last(t, w, &inventoryv1.RecordSaleRequest{})

@@ -34,6 +34,10 @@ func (s *site) trace(v *visit) (view, error) {
 			}
 		case !f.refused(v, err):
 			return view{}, err
+		default:
+			if _, c := rest.Explain(v.Context(), err); c == codes.NotFound {
+				f.Problem = s.plain("Nothing goes by the code " + code + ": no lot, no pallet and no drum. Check it and try again.")
+			}
 		}
 	}
 	return view{page: "trace", title: "Where honey came from and went", data: d}, nil
