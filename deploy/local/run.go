@@ -154,6 +154,13 @@ func workSeason(ctx context.Context, f flags, url string) error {
 	if difference, err := report.Difference(); err != nil || difference != 0 {
 		return fmt.Errorf("the totals do not agree: difference %s", difference)
 	}
+	batch, err := crew.PayMembers(ctx)
+	if err != nil {
+		return err
+	}
+	if err := season.PrintBatch(os.Stdout, batch); err != nil {
+		return err
+	}
 	return packHoney(ctx, crew)
 }
 

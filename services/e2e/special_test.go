@@ -6,6 +6,7 @@ import (
 	"time"
 
 	"github.com/stretchr/testify/require"
+	"google.golang.org/protobuf/encoding/prototext"
 
 	"barrelhead.example/deploy/season"
 	gradingv1 "barrelhead.example/proto/gen/barrelhead/grading/v1"
@@ -20,6 +21,7 @@ func TestSpecialCases(t *testing.T) {
 	t.Parallel()
 	w := newWorld(t, season.Size{Members: 12, Barrels: 90})
 	var first books
+	var paid []*settlementv1.PaymentBatch
 	var packed *season.Packed
 	for i := range 2 {
 		require.NoError(t, w.crew.Work(t.Context(), w.client, "admin", season.Password))
@@ -27,6 +29,9 @@ func TestSpecialCases(t *testing.T) {
 		require.NoError(t, err)
 		require.NoError(t, w.crew.ClosePool(t.Context()))
 		require.NoError(t, w.crew.ScreenResidues(t.Context()))
+		batch, err := w.crew.PayMembers(t.Context())
+		require.NoError(t, err)
+		paid = append(paid, batch)
 		again := settled(t, w.crew)
 		if i == 0 {
 			first, packed = again, packInPieces(t, w)
@@ -40,6 +45,9 @@ func TestSpecialCases(t *testing.T) {
 		}
 		require.Equal(t, first, again, "a season run twice has no second effect")
 	}
+	require.Equal(t, settlementv1.PaymentState_PAYMENT_STATE_RELEASED, paid[0].GetState())
+	require.Len(t, paid[0].GetPayments(), 5)
+	require.Equal(t, prototext.Format(paid[0]), prototext.Format(paid[1]), "nobody is paid twice")
 	office := w.crew.Session("office")
 	shares, owed := map[string]bool{}, 0
 	for _, m := range w.crew.Season.Members {

@@ -3,6 +3,7 @@ package app
 import (
 	"context"
 	"fmt"
+	"time"
 
 	"github.com/google/uuid"
 	"github.com/jackc/pgx/v5"
@@ -145,7 +146,7 @@ func (a *App) ReleasePayments(ctx context.Context, req *settlementv1.ReleasePaym
 		if err != nil {
 			return nil, nil, err
 		}
-		login, now := access.From(ctx).Login, a.Clock.Now()
+		login, now := access.From(ctx).Login, a.Clock.Now().Truncate(time.Microsecond) // as it is kept
 		if err := b.MayRelease(login, req.GetFingerprint()); err != nil {
 			return nil, nil, err
 		}
