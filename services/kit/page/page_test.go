@@ -1,6 +1,8 @@
 package page_test
 
 import (
+	"bytes"
+	"encoding/base64"
 	"math"
 	"testing"
 
@@ -57,6 +59,8 @@ func TestDecodeRefusals(t *testing.T) {
 	cases := map[string]struct{ token, query, message string }{
 		"not base64":    {"%%%", "members/M-0007", damaged},
 		"not a token":   {"bm90IGEgdG9rZW4", "members/M-0007", damaged},
+		"changed key":   {edited(t, good, `"number":7`, `"number":9`), "members/M-0007", damaged},
+		"no sum":        {base64.RawURLEncoding.EncodeToString([]byte(`{"k":{"day":"","number":1},"q":""}`)), "members/M-0007", damaged},
 		"cut short":     {good[:len(good)/2], "members/M-0007", damaged},
 		"another key":   {page.Encode(map[string]int{"barrel": 1}, "members/M-0007"), "members/M-0007", damaged},
 		"another query": {good, "members/M-0008", "page_token belongs to another query: repeat the filters of the first page, or start again without it"},
@@ -70,6 +74,15 @@ func TestDecodeRefusals(t *testing.T) {
 			requireFault(t, err, "page_token")
 		})
 	}
+}
+
+// edited is a token in which somebody wrote another key by hand.
+func edited(t *testing.T, token, was, now string) string {
+	t.Helper()
+	whole, err := base64.RawURLEncoding.DecodeString(token)
+	require.NoError(t, err)
+	require.Contains(t, string(whole), was)
+	return base64.RawURLEncoding.EncodeToString(bytes.Replace(whole, []byte(was), []byte(now), 1))
 }
 
 func TestRequestMayChangeItsSizeButNotItsFilter(t *testing.T) {
