@@ -81,6 +81,23 @@ func MoneyFromProto(p *typev1.Money, currency string) (quantity.Money, error) {
 	return m, In("amount", err)
 }
 
+// MostEntered is the largest amount a person may enter, either way: 1,000,000,000.00. A count of cents holds 92 million such records; of
+// those the 15 digits on the wire allow, a hundred are more than it can add up, and records are never taken back. Common practice, no
+// source.
+const MostEntered = quantity.Money(1_000_000_000_00)
+
+// EnteredFromProto is MoneyFromProto for what a person enters.
+func EnteredFromProto(p *typev1.Money, currency string) (quantity.Money, error) {
+	m, err := MoneyFromProto(p, currency)
+	if err == nil && (m > MostEntered || m < -MostEntered) {
+		err = In("amount", fmt.Errorf("is %s, must be at most %s; were digits typed twice?", m, MostEntered))
+		if m < 0 {
+			err = In("amount", fmt.Errorf("is %s, must be at least %s; were digits typed twice?", m, -MostEntered))
+		}
+	}
+	return m, err
+}
+
 // PriceToProto writes p, which is in currency per unit.
 func PriceToProto(p quantity.Price, currency string, unit quantity.Unit) *typev1.Price {
 	return &typev1.Price{Amount: p.String(), CurrencyCode: currency, PerUnit: string(unit)}

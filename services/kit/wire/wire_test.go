@@ -38,6 +38,12 @@ func TestRefusals(t *testing.T) {
 	t.Parallel()
 	mass := func(p *typev1.Mass) error { _, err := wire.MassFromProto(p, quantity.LB); return err }
 	money := func(p *typev1.Money) error { _, err := wire.MoneyFromProto(p, "USD"); return err }
+	entered := func(amount string) error {
+		_, err := wire.EnteredFromProto(&typev1.Money{Amount: amount, CurrencyCode: "USD"}, "USD")
+		return err
+	}
+	require.NoError(t, entered(wire.MostEntered.String()))
+	require.NoError(t, entered((-wire.MostEntered).String()))
 	price := func(p *typev1.Price) error { _, err := wire.PriceFromProto(p, "USD", quantity.LB); return err }
 	cases := []struct {
 		name, field, message string
@@ -49,6 +55,9 @@ func TestRefusals(t *testing.T) {
 		{"no amount", "", "the amount is missing", money(nil)},
 		{"other currency", "currency_code", `the currency is "CAD", but this cooperative pays in USD`, money(&typev1.Money{Amount: "1.00", CurrencyCode: "CAD"})},
 		{"empty amount", "amount", "the number is missing", money(&typev1.Money{CurrencyCode: "USD"})},
+		{"entered too large", "amount", "is 1000000000.01, must be at most 1000000000.00; were digits typed twice?", entered("1000000000.01")},
+		{"entered too far below", "amount", "is -999999999999999.99, must be at least -1000000000.00; were digits typed twice?", entered("-999999999999999.99")},
+		{"entered is no number", "amount", `"1e3" is not a plain decimal number such as 12.5`, entered("1e3")},
 		{"no price", "", "the price is missing", price(nil)},
 		{"price in another currency", "currency_code", `the currency is "", but this cooperative pays in USD`, price(&typev1.Price{Amount: "1.9", PerUnit: "LB"})},
 		{"price per other unit", "per_unit", `the price is per "KG", but this cooperative prices per LB`, price(&typev1.Price{Amount: "1.9", CurrencyCode: "USD", PerUnit: "KG"})},

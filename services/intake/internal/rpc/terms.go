@@ -25,7 +25,7 @@ type TermsServer struct {
 func NewTerms(s *Server) *TermsServer { return &TermsServer{Server: s} }
 
 func (f *fields) money(field string, m *typev1.Money, currency string) quantity.Money {
-	v, err := wire.MoneyFromProto(m, currency)
+	v, err := wire.EnteredFromProto(m, currency)
 	if err != nil {
 		f.wireFault(field, err)
 	}

@@ -66,7 +66,7 @@ func (s *Server) planBlend(ctx context.Context, req *inventoryv1.PlanBlendReques
 	}
 	if credit := req.GetAgeCreditPerDay(); credit != nil {
 		var err error
-		c.CreditPerDay, err = wire.MoneyFromProto(credit, s.app.Currency)
+		c.CreditPerDay, err = wire.EnteredFromProto(credit, s.app.Currency)
 		r.note("age_credit_per_day", err)
 	}
 	for n, name := range req.GetExcludedItems() {

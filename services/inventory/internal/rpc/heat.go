@@ -5,6 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"strings"
+	"time"
 
 	"github.com/jackc/pgx/v5"
 
@@ -96,6 +97,10 @@ func (s *Server) ListHeatAllowances(ctx context.Context, req *inventoryv1.ListHe
 	return answer, nil
 }
 
+// longestKept is longer than a file of a logger waits to be sent: what is older comes from a clock nobody set, and would leave the
+// heat of a barrel unknown for the years between.
+const longestKept = 2 * 365 * 24 * time.Hour
+
 func (s *Server) readings(r *reader, req *inventoryv1.RecordTemperaturesRequest) (out []heat.Reading) {
 	now := s.app.Clock.Now()
 	for i, m := range req.GetReadings() {
@@ -105,8 +110,11 @@ func (s *Server) readings(r *reader, req *inventoryv1.RecordTemperaturesRequest)
 			err = fmt.Errorf("%s °C is not from -30 to 120 °C", m.GetCelsius())
 		}
 		r.note(field+".celsius", err)
-		if at := m.GetTime().AsTime(); at.After(now) {
+		switch at := m.GetTime().AsTime(); {
+		case at.After(now):
 			r.note(field+".time", fmt.Errorf("%s is in the future: set the clock of the probe", at.Format("2006-01-02 15:04 UTC")))
+		case at.Before(now.Add(-longestKept)):
+			r.note(field+".time", fmt.Errorf("%s is more than two years ago: set the clock of the probe", at.Format("2006-01-02 15:04 UTC")))
 		}
 		out = append(out, heat.Reading{Time: m.GetTime().AsTime(), Celsius: heat.Celsius(c)})
 	}

@@ -107,6 +107,11 @@ func TestTemperaturesAreRefusedThatCannotBe(t *testing.T) {
 	late.Readings = late.GetReadings()[:1]
 	_, err = f.wh.RecordTemperatures(t.Context(), late)
 	rpctest.Faults(t, err, "readings[0].celsius", "readings[0].time")
+	unset := warm("HR1-3", -24*365*3, 1, []string{item(1)}, "44")
+	unset.Readings = unset.GetReadings()[:1]
+	_, err = f.wh.RecordTemperatures(t.Context(), unset)
+	rpctest.Faults(t, err, "readings[0].time")
+	require.ErrorContains(t, err, "is more than two years ago: set the clock of the probe")
 	_, err = f.wh.GetHeat(t.Context(), &inventoryv1.GetHeatRequest{Name: "charges/" + request()})
 	rpctest.RefusedAs(t, err, errorv1.Reason_REASON_NOT_FOUND, nil)
 }

@@ -40,7 +40,7 @@ func (r *reader) id(field, collection, name string) uuid.UUID {
 	rest, ok := strings.CutPrefix(name, collection+"/")
 	id, err := uuid.Parse(rest)
 	if !ok || err != nil {
-		r.note(field, fmt.Errorf("%q is not a name such as %s/{uuid}", name, collection))
+		r.note(field, fmt.Errorf("%.80q is not a name such as %s/{uuid}", name, collection))
 	}
 	return id
 }
@@ -57,7 +57,7 @@ func (r *reader) optionalID(field, collection, name string) uuid.UUID {
 func (r *reader) word(field, collection, name string) string {
 	id, ok := strings.CutPrefix(name, collection+"/")
 	if !ok || id == "" || strings.Contains(id, "/") {
-		r.note(field, fmt.Errorf("%q is not a name such as %s/{id}", name, collection))
+		r.note(field, fmt.Errorf("%.80q is not a name such as %s/{id}", name, collection))
 	}
 	return id
 }

@@ -141,7 +141,7 @@ func (s *Server) ListOrders(ctx context.Context, req *inventoryv1.ListOrdersRequ
 // RecordSale enters what a shipment brought or cost.
 func (s *Server) RecordSale(ctx context.Context, req *inventoryv1.RecordSaleRequest) (*inventoryv1.Sale, error) {
 	r := s.reader()
-	amount, err := wire.MoneyFromProto(req.GetAmount(), s.app.Currency)
+	amount, err := wire.EnteredFromProto(req.GetAmount(), s.app.Currency)
 	if err == nil && amount == 0 {
 		err = errors.New("is nothing")
 	}

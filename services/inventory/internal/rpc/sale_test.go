@@ -42,6 +42,12 @@ func TestAnOrderIsFilledByItsShipmentsAndNeverBeyond(t *testing.T) {
 	require.NoError(t, err)
 	_, err = desk.PlaceOrder(t.Context(), &inventoryv1.PlaceOrderRequest{RequestId: request(), Customer: "customers/NORTH-MILL", DueDate: "2026-02-30"})
 	rpctest.Faults(t, err, "due_date", "lines")
+	for _, day := range []string{"0000-01-01", "0026-12-15", "1899-12-31", "2200-01-01", "9999-12-31"} {
+		never := &inventoryv1.PlaceOrderRequest{RequestId: request(), Customer: place.GetCustomer(), DueDate: day, Bulk: lb("640.0")}
+		_, err = desk.PlaceOrder(t.Context(), never)
+		rpctest.Faults(t, err, "due_date")
+		require.ErrorContains(t, err, day+" is not in the years 1900 to 2199")
+	}
 
 	ship := func(jars int64, bulk ...*inventoryv1.BulkLine) (*inventoryv1.Shipment, error) {
 		req := &inventoryv1.ShipRequest{RequestId: request(), Order: order.GetName(), Carrier: "Valley Freight", CarrierAddress: "12 Depot Road, Lower Valley", CarrierTelephone: "555 0160", BulkLines: bulk}
@@ -113,7 +119,10 @@ func TestAnOrderIsFilledByItsShipmentsAndNeverBeyond(t *testing.T) {
 	sale.Shipment, sale.Amount = "shipments/"+request(), dollars("0.00")
 	_, err = desk.RecordSale(t.Context(), sale)
 	rpctest.Faults(t, err, "amount")
-	sale.Amount = dollars("-5.00")
+	sale.Amount, sale.EntryDate = dollars("999999999999999.99"), "0000-01-01"
+	_, err = desk.RecordSale(t.Context(), sale)
+	rpctest.Faults(t, err, "amount.amount", "entry_date")
+	sale.Amount, sale.EntryDate = dollars("-5.00"), "2026-10-15"
 	_, err = desk.RecordSale(t.Context(), sale)
 	rpctest.RefusedAs(t, err, errorv1.Reason_REASON_NOT_FOUND, nil)
 	sales, err := f.sales("board1", accessv1.Role_ROLE_BOARD).ListSales(t.Context(), &inventoryv1.ListSalesRequest{Shipment: last.GetName()})

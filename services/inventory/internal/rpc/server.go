@@ -41,7 +41,7 @@ func parseName(field, collection, name string) (uuid.UUID, error) {
 	rest, ok := strings.CutPrefix(name, collection+"/")
 	id, err := uuid.Parse(rest)
 	if !ok || err != nil {
-		return uuid.UUID{}, apierr.Field(field, fmt.Sprintf("%q is not a name such as %s/{uuid}", name, collection))
+		return uuid.UUID{}, apierr.Field(field, fmt.Sprintf("%.80q is not a name such as %s/{uuid}", name, collection))
 	}
 	return id, nil
 }

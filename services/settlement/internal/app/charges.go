@@ -103,7 +103,7 @@ func (a *App) readMemberCharge(p *settlementv1.MemberCharge) (*domain.MemberEntr
 	var f faultList
 	e := &domain.MemberEntry{Member: p.GetMember(), Kind: domain.EntryKind(p.GetKind()), Description: p.GetDescription(), Authority: p.GetAuthority()}
 	var err error
-	e.Amount, err = wire.MoneyFromProto(p.GetAmount(), a.Terms.Currency)
+	e.Amount, err = wire.EnteredFromProto(p.GetAmount(), a.Terms.Currency)
 	f.note("charge.amount", err)
 	e.Date, err = domain.ParseDate(p.GetEntryDate())
 	f.note("charge.entry_date", err)

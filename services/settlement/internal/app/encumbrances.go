@@ -72,7 +72,7 @@ func (a *App) readEncumbrance(p *settlementv1.Encumbrance) (*payment.Encumbrance
 		f.note("encumbrance.expire_date", err)
 	}
 	if p.GetLimit() != nil {
-		e.Limit, err = wire.MoneyFromProto(p.GetLimit(), a.Terms.Currency)
+		e.Limit, err = wire.EnteredFromProto(p.GetLimit(), a.Terms.Currency)
 		f.note("encumbrance.limit", err)
 		if err == nil && e.Limit == 0 {
 			f = append(f, apierr.Fault{Field: "encumbrance.limit", Message: "is 0.00; it must be above 0.00, or be left out"})

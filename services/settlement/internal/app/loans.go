@@ -78,7 +78,7 @@ func (a *App) readLoan(p *settlementv1.Loan) (*loan.Loan, error) {
 	var f faultList
 	l := &loan.Loan{Member: p.GetMember(), Purpose: loan.Purpose(p.GetPurpose()), DayCount: loan.DayCount(p.GetDayCount()), Authority: p.GetAuthority()}
 	var err error
-	l.Principal, err = wire.MoneyFromProto(p.GetPrincipal(), a.Terms.Currency)
+	l.Principal, err = wire.EnteredFromProto(p.GetPrincipal(), a.Terms.Currency)
 	f.note("loan.principal", err)
 	l.Rate, err = quantity.ParsePercent(p.GetAnnualRatePercent())
 	f.note("loan.annual_rate_percent", err)
@@ -168,7 +168,7 @@ func (a *App) onLoan(ctx context.Context, tx pgx.Tx, l *loan.Loan, owed *domain.
 // RecordLoanPayment records money a member paid.
 func (a *App) RecordLoanPayment(ctx context.Context, req *settlementv1.RecordLoanPaymentRequest) (*settlementv1.Loan, error) {
 	var f faultList
-	amount, err := wire.MoneyFromProto(req.GetAmount(), a.Terms.Currency)
+	amount, err := wire.EnteredFromProto(req.GetAmount(), a.Terms.Currency)
 	f.note("amount", err)
 	if err == nil && amount <= 0 {
 		f = append(f, apierr.Fault{Field: "amount", Message: fmt.Sprintf("is %v; it must be above 0.00", amount)})

@@ -71,7 +71,7 @@ func (a *App) readRefund(req *settlementv1.AllocatePatronageRequest) (*domain.Re
 	var err error
 	r.FiscalEnd, err = domain.ParseDate(req.GetFiscalYearEnd())
 	f.note("fiscal_year_end", err)
-	r.Total, err = wire.MoneyFromProto(req.GetTotal(), a.Terms.Currency)
+	r.Total, err = wire.EnteredFromProto(req.GetTotal(), a.Terms.Currency)
 	f.note("total", err)
 	r.CashPercent, err = quantity.ParsePercent(req.GetCashPercent())
 	f.note("cash_percent", err)

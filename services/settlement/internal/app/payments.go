@@ -101,7 +101,7 @@ func (a *App) readBatch(req *settlementv1.PreparePaymentsRequest) (*payment.Batc
 		f = append(f, apierr.Fault{Field: "pay_date", Message: fmt.Sprintf("is %s, before today, %s", b.PayDate, today)})
 	}
 	if req.GetMinimum() != nil {
-		b.Minimum, err = wire.MoneyFromProto(req.GetMinimum(), a.Terms.Currency)
+		b.Minimum, err = wire.EnteredFromProto(req.GetMinimum(), a.Terms.Currency)
 		f.note("minimum", err)
 		if err == nil && b.Minimum < 0 {
 			f = append(f, apierr.Fault{Field: "minimum", Message: "is below 0.00"})

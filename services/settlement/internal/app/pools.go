@@ -176,7 +176,7 @@ func (a *App) readEntry(p *settlementv1.PoolEntry) (*pool.Record, error) {
 	var f faultList
 	e := &pool.Record{Kind: pool.EntryKind(p.GetKind()), Description: p.GetDescription(), Document: p.GetDocument()}
 	var err error
-	e.Amount, err = wire.MoneyFromProto(p.GetAmount(), a.Terms.Currency)
+	e.Amount, err = wire.EnteredFromProto(p.GetAmount(), a.Terms.Currency)
 	f.note("entry.amount", err)
 	e.Date, err = domain.ParseDate(p.GetEntryDate())
 	f.note("entry.entry_date", err)

@@ -73,7 +73,7 @@ func (a *App) readCharge(path string, p *settlementv1.DeductionRule, f *faultLis
 		f.note(path+".rate", err)
 	}
 	if p.GetAmount() != nil {
-		c.Amount, err = wire.MoneyFromProto(p.GetAmount(), a.Terms.Currency)
+		c.Amount, err = wire.EnteredFromProto(p.GetAmount(), a.Terms.Currency)
 		f.note(path+".amount", err)
 	}
 	return c
