@@ -90,7 +90,7 @@ func (s *site) stockItem(v *visit) (view, error) {
 	return view{page: "stockitem", title: "Barrel " + item.GetDrumTag(), data: map[string]any{
 		"Done": s.done(v), "Waiting": waiting, "Own": "users/" + v.who.Name, "MayDecide": v.mayCall(decideWriteOff),
 		"MayLose": item.GetState() == inventoryv1.StockState_STOCK_STATE_ON_HAND && v.mayCall(recordLoss),
-		"Item":    item, "Usable": len(item.GetHolds()) == 0 && item.GetState() == inventoryv1.StockState_STOCK_STATE_ON_HAND, "Moves": moves.GetMovements(), "MayMove": v.mayCall(moveBarrel), "MayHold": v.mayCall(placeHold), "MaySplit": v.mayCall(splitBarrel), "MayHeat": v.mayCall(getHeat),
+		"Item":    item, "Usable": len(item.GetHolds()) == 0 && item.GetState() == inventoryv1.StockState_STOCK_STATE_ON_HAND, "Moves": moves.GetMovements(), "MayMove": v.mayCall(moveBarrel), "MayHold": v.mayCall(placeHold), "MaySplit": v.mayCall(splitBarrel), "MayHeat": v.mayCall(getHeat), "MayTrace": v.mayCall(traceHoney),
 		"MayRelease": v.mayCall(releaseHold), "MayCertificate": v.mayCall(getCertificate), "MayTicket": v.mayCall(getTicket),
 		"MayTest": v.mayCall(testClaim), "MayApprove": v.mayCall(approveClaim), "MayWithdraw": v.mayCall(withdrawClaim),
 	}}, nil

@@ -18,7 +18,7 @@ const listTraceEvents = inventoryv1.WarehouseRecordsService_ListTraceEvents_Full
 // trace answers both questions of a recall on one page: whose honey is in this, and who has it.
 func (s *site) trace(v *visit) (view, error) {
 	f := v.form()
-	d := map[string]any{"Form": f, "MayExport": v.mayCall(listTraceEvents)}
+	d := map[string]any{"Form": f, "Typed": f.Value("code"), "MayExport": v.mayCall(listTraceEvents)}
 	if code := strings.ToUpper(strings.TrimSpace(f.Value("code"))); code != "" {
 		// A pallet carries several lots; its page leads to each, and to where it went.
 		if scanned := palletScan(code); checkdigit.ValidGS1(scanned) == nil && len(scanned) == ssccDigits {
@@ -27,6 +27,9 @@ func (s *site) trace(v *visit) (view, error) {
 		found, err := s.findTrace(v, code)
 		switch {
 		case err == nil:
+			if strings.Contains(code, "/") { // a page led here; nobody types its name
+				d["Typed"] = ""
+			}
 			brief := wording.Brief(namedIn(found))
 			d["Trace"], d["Names"], d["Brief"], d["BestBy"], d["NoContact"] = found, placeNames(found, brief), brief, bestByOf(found), wording.NoContact
 			if v.mayCall(placeHold) && !strings.HasPrefix(found.GetName(), "shipments/") && !strings.HasPrefix(found.GetName(), "returns/") {
