@@ -26,7 +26,8 @@ func TestBody_IsReadStrictly(t *testing.T) {
 		"a list":                {`[]`, "body"},
 		"nothing":               {`null`, "body"},
 		"something after it":    {`{"request_id":"` + requestID + `"} {}`, "body"},
-		"a number for the text": {`{"member":12}`, "body"},
+		"a number for the text": {`{"member":12}`, "member"},
+		"a text for the number": {`{"member":"members/M-0012","cropYear":"soon"}`, "crop_year"},
 	} {
 		got := c.refused("POST", "/v1/tickets", test.body, 400, "INVALID_ARGUMENT", "FIELD_INVALID")
 		require.Equal(t, []string{test.field}, faulty(got), "%s: %s", name, got.Message)

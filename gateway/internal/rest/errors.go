@@ -5,9 +5,7 @@ import (
 	"encoding/json"
 	"errors"
 	"net/http"
-	"regexp"
 	"strconv"
-	"strings"
 
 	"github.com/grpc-ecosystem/grpc-gateway/v2/runtime"
 	"google.golang.org/genproto/googleapis/rpc/code"
@@ -130,18 +128,6 @@ func onError(_ context.Context, _ *runtime.ServeMux, _ runtime.Marshaler, w http
 		err = unreadable(st.Message())
 	}
 	writeError(w, r, err)
-}
-
-var unknownField = regexp.MustCompile(`unknown field "([^"]+)"`)
-
-// unreadable puts the JSON reader's complaint into our shape. Its wording changes from build to build on purpose, so
-// nothing but the field name is taken from it.
-func unreadable(complaint string) error {
-	if found := unknownField.FindStringSubmatch(complaint); found != nil {
-		return apierr.Field(found[1], "is not a field of this request; see /v1/openapi.json")
-	}
-	complaint = strings.ReplaceAll(strings.TrimPrefix(complaint, "proto:"), "\u00a0", " ")
-	return apierr.Field("body", "cannot be read: "+strings.TrimSpace(complaint))
 }
 
 func tooLargeRefusal(r *http.Request, limit int64) Refusal {
