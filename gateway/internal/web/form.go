@@ -120,8 +120,8 @@ func (f *form) refused(v *visit, err error) bool {
 const mostFaults = 5
 
 var (
-	// resourceName is a member, a drum or a login as the wire names it.
-	resourceName = regexp.MustCompile(`\b(?:members|drums|users)/([A-Za-z0-9._-]+)`)
+	// resourceName is a member, a drum, a login, a label or a customer as the wire names it.
+	resourceName = regexp.MustCompile(`\b(?:members|drums|users|labels|customers)/([A-Za-z0-9._-]+)`)
 	// numbered is any other resource, known by a number nobody reads.
 	numbered = regexp.MustCompile(`\b[a-zA-Z]+/[0-9a-f]{8}(?:-[0-9a-f]{4}){3}-[0-9a-f]{12}\b`)
 	// instant is a time as the wire or a message of a service writes it.
@@ -131,7 +131,7 @@ var (
 	// weight is a weight with the unit as the wire writes it.
 	weight = regexp.MustCompile(`\b(-?[0-9]+(?:[.][0-9]+)?) (LB|KG)\b`)
 	// things is a number of things, which people write with its thousands apart.
-	things = regexp.MustCompile(`\b[0-9]{4,} (?:jars?|barrels?)\b`)
+	things = regexp.MustCompile(`\b[0-9]{4,} (?:jars?|barrels?|cannot be)\b`)
 	// inBooks is a weight of the ledger, which says it without its unit: the house has one.
 	inBooks = regexp.MustCompile(`\b([0-9]+[.][0-9]{1,3}) (by the books|cannot be taken from|more is unexplained|too much is asked for|were asked to be written off)`)
 	// example shows how to write a time into a file, and is not to be written otherwise.

@@ -1,6 +1,7 @@
 package web
 
 import (
+	"fmt"
 	"regexp"
 	"slices"
 	"strconv"
@@ -56,9 +57,20 @@ func labelled(label, message string) string {
 	return "“" + label + "”: " + message
 }
 
+// resourceForm is a refusal of a resource name, of which a page asks the last part only.
+var resourceForm = regexp.MustCompile(`^is "[a-z][A-Za-z]*/([^"]*)", must be [a-z][A-Za-z]*/ and (.*)$`)
+
 // legibly says in words of the trade what is wrong with characters nobody types.
 func legibly(message string) string {
+	if name := resourceForm.FindStringSubmatch(message); name != nil {
+		if name[1] == "" {
+			return "is missing"
+		}
+		return fmt.Sprintf("is %q, must be %s", name[1], name[2])
+	}
 	switch {
+	case message == "has too few entries, must have at least 1":
+		return "is missing"
 	case strings.Contains(message, "NUL character"):
 		return "holds a character that cannot be kept; type it again"
 	case strings.Contains(message, "is not UTF-8 text"):

@@ -9,6 +9,7 @@ import (
 	"barrelhead.example/gateway/internal/gatetest"
 	inventoryv1 "barrelhead.example/proto/gen/barrelhead/inventory/v1"
 	settlementv1 "barrelhead.example/proto/gen/barrelhead/settlement/v1"
+	"barrelhead.example/services/kit/apierr"
 )
 
 func TestOrders_GoFromTheCustomerToTheInvoice(t *testing.T) {
@@ -42,6 +43,15 @@ func TestOrders_GoFromTheCustomerToTheInvoice(t *testing.T) {
 	require.NotContains(t, body, `name="customer"`, "an order has its customer")
 	require.Contains(t, body, "What leaves for MARKET-HALL")
 	require.Contains(t, body, "1,240 of 1,480 jars of CLOVER-1LB-1 shipped so far.")
+	w.House.Refuse(&inventoryv1.ShipRequest{}, apierr.Field("lines", "orders/"+gatetest.SalesOrderID+" has 240 jars under labels/CLOVER-1LB-1 left to ship, 9999 cannot be shipped"))
+	_, body = send(t, warehouse, w.URL+"/shipments/new", url.Values{"order": {"orders/" + gatetest.SalesOrderID}, "carrier": {"Valley Freight"}, "lines": {gatetest.LotCode + " 9999"}})
+	require.Regexp(t, "rder [^<]* of MARKET-HALL has 240 jars under CLOVER-1LB-1 left to ship, 9,999 cannot be shipped", body)
+	w.House.Refuse(&inventoryv1.BuildPalletRequest{}, apierr.Field("lines", "has too few entries, must have at least 1"))
+	_, body = send(t, warehouse, w.URL+"/pallets/new", url.Values{"lines": {""}})
+	require.Contains(t, body, "“Lots” is missing.")
+	w.House.Refuse(&inventoryv1.AllowHeatRequest{}, apierr.Field("name", `is "heatStays/", must be heatStays/ and 1 to 40 capital letters, digits and dashes`))
+	_, body = send(t, warehouse, w.URL+"/heat/allow", url.Values{"stay": {""}})
+	require.Contains(t, body, "Name is missing.")
 	answer, _ = send(t, warehouse, w.URL+"/shipments/new", url.Values{"order": {"orders/" + gatetest.SalesOrderID}, "carrier": {"Valley Freight"}, "lines": {gatetest.LotCode + " 240"}})
 	require.Contains(t, answer.Header.Get("Location"), "/shipments?sent=")
 	require.Equal(t, "orders/"+gatetest.SalesOrderID, last(t, w, &inventoryv1.ShipRequest{}).GetOrder())

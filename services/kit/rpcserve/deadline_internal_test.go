@@ -67,6 +67,7 @@ func TestFormOf_KnowsThePatternsOfOurContracts(t *testing.T) {
 		`^M-[0-9]{4,6}$`:                    "a member number such as M-0007",
 		`^[A-Z0-9-]{2,32}$`:                 "2 to 32 capital letters, digits and dashes",
 		`^([0-9]{8}|[0-9]{12,14})?$`:        "a trade item number of 8 or 12 to 14 digits",
+		`^heatStays/[A-Z0-9-]{1,40}$`:       "heatStays/ and 1 to 40 capital letters, digits and dashes",
 		`^[a-z][a-z ]{1,20}$`:               "of the form ^[a-z][a-z ]{1,20}$",
 	} {
 		require.Equal(t, words, formOf(pattern), pattern)

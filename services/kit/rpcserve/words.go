@@ -107,8 +107,12 @@ var forms = []struct {
 		return "a date such as 2026-09-14"
 	}},
 	{regexp.MustCompile(`^\^\[A-Z\]\{3\}\$$`), func([]string) string { return "a currency code such as USD" }},
-	{regexp.MustCompile(`^\^\(?((?:\[[A-Za-z0-9-]+\])+)\{(\d+),(\d+)\}\)?\??\$$`), func(p []string) string {
-		return fmt.Sprintf("%s to %s %s", p[2], p[3], characters.Replace(p[1]))
+	{regexp.MustCompile(`^\^\(?([a-z][A-Za-z]*/)?((?:\[[A-Za-z0-9-]+\])+)\{(\d+),(\d+)\}\)?\??\$$`), func(p []string) string {
+		what := fmt.Sprintf("%s to %s %s", p[3], p[4], characters.Replace(p[2]))
+		if p[1] != "" { // the name of a resource
+			return p[1] + " and " + what
+		}
+		return what
 	}},
 	{regexp.MustCompile(`^\^\(\[0-9\]\{8\}\|\[0-9\]\{12,14\}\)\?\$$`), func([]string) string { return "a trade item number of 8 or 12 to 14 digits" }},
 	{regexp.MustCompile(`^\^(?:members/)?M-\[0-9\]\{\d+(?:,\d+)?\}\$$`), func([]string) string { return "a member number such as M-0007" }},
