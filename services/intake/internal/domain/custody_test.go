@@ -112,3 +112,13 @@ func TestPortionIsInOnePlace(t *testing.T) {
 		}
 	})
 }
+
+func TestDueDatesOfNoYearOfOurs(t *testing.T) {
+	t.Parallel()
+	for _, day := range []string{"1900-01-01", "2028-02-29", "2199-12-31"} {
+		require.NoError(t, domain.DueDate(day))
+	}
+	for _, day := range []string{"", "2026-02-30", "0000-01-01", "0026-11-30", "1899-12-31", "2200-01-01", "9999-12-31"} {
+		require.ErrorContains(t, domain.DueDate(day), "is not a date such as 2027-09-14", day)
+	}
+}

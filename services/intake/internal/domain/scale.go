@@ -155,7 +155,10 @@ func (s Scale) checkMissing(format string, args ...any) *Refusal {
 	return r
 }
 
+// Years a date of ours can fall in; outside them a digit was left out or typed twice. The limits are common practice, no source.
+const earliestYear, latestYear = 1900, 2199
+
 func isDate(s string) bool {
-	_, err := time.Parse(time.DateOnly, s)
-	return err == nil
+	day, err := time.Parse(time.DateOnly, s)
+	return err == nil && day.Year() >= earliestYear && day.Year() <= latestYear
 }
