@@ -140,11 +140,13 @@ func TestDrill_TheLaboratoryLeadStartsOneByTheCodeOfALot(t *testing.T) {
 	lead := w.Browser("lead1")
 	answer, body := send(t, lead, w.URL+"/drills/new", url.Values{"subject": {""}})
 	require.Equal(t, http.StatusUnprocessableEntity, answer.StatusCode)
-	require.Contains(t, body, "Subject is missing.")
+	require.Contains(t, body, "“Code on a jar” is missing.")
 	answer, _ = send(t, lead, w.URL+"/drills/new", url.Values{"subject": {"fc26257l1a"}})
 	require.Equal(t, "/drills", answer.Header.Get("Location"))
 	require.Equal(t, "packLots/FC26257L1A", last(t, w, &inventoryv1.StartRecallDrillRequest{}).GetSubject())
 	require.Empty(t, w.House.Asked(&inventoryv1.TraceRequest{}), "who may not trace is not asked to")
+	_, body = send(t, w.Browser("office1"), w.URL+"/drills/new", url.Values{"subject": {"nothing"}})
+	require.Contains(t, body, "“Code on a jar” is &#34;NOTHING&#34;, the code of no lot and the tag of no drum")
 }
 
 func TestLoan_KeepsTheDayThatCannotBe(t *testing.T) {

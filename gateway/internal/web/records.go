@@ -7,6 +7,9 @@ import (
 	"strings"
 	"time"
 
+	"google.golang.org/grpc/codes"
+
+	"barrelhead.example/gateway/internal/rest"
 	inventoryv1 "barrelhead.example/proto/gen/barrelhead/inventory/v1"
 	"barrelhead.example/services/kit/apierr"
 	"barrelhead.example/services/kit/quantity"
@@ -134,6 +137,9 @@ func (s *site) newDrill(v *visit) (view, error) {
 			subject = "packLots/" + upper(subject)
 		default:
 			found, err := s.findTrace(v, upper(subject))
+			if _, c := rest.Explain(v.Context(), err); c == codes.NotFound {
+				return "", apierr.Field("subject", fmt.Sprintf("is %q, the code of no lot and the tag of no drum; check it and try again", upper(subject)))
+			}
 			if err != nil {
 				return "", err
 			}
