@@ -109,7 +109,7 @@ func (s *shift) deed(r *rand.Rand) func(context.Context) error {
 	case 10:
 		return s.ship(r, id, run, barrel)
 	case 11, 12:
-		req := &inventoryv1.RequestWriteOffRequest{RequestId: id, From: []string{barrel, charge, run}[r.IntN(3)], Mass: mass, Reason: "looked for twice"}
+		req := &inventoryv1.RequestWriteOffRequest{RequestId: id, From: []string{barrel, barrel, barrel, charge, run}[r.IntN(5)], Mass: lb("2.3"), Reason: "looked for twice"}
 		if r.IntN(3) == 0 {
 			req.From, req.Mass, req.Jars = run, nil, 1+r.Int64N(5)
 		}
