@@ -24,7 +24,7 @@ func TestAPalletCodeIsReadBackAndNeverADrums(t *testing.T) {
 		seen[code] = true
 	}
 	_, err := lots.PalletCode("06141410", 100000000)
-	require.ErrorContains(t, err, "USED_UP")
+	require.ErrorContains(t, err, "used up")
 	none, err := lots.PalletCode("", 1)
 	require.NoError(t, err)
 	require.Empty(t, none)
@@ -47,7 +47,7 @@ func TestAPalletLeavesOnce(t *testing.T) {
 	p := lots.Pallet{ID: uuid.New()}
 	require.NoError(t, p.InHouse("shipped"))
 	p.Shipment = uuid.New()
-	require.ErrorContains(t, p.InHouse("shipped"), "is SHIPPED and cannot be shipped")
+	require.ErrorContains(t, p.InHouse("shipped"), "is shipped and cannot be shipped")
 	p = lots.Pallet{ID: uuid.New(), Breaker: "users/line1"}
-	require.ErrorContains(t, p.InHouse("shipped"), "is TAKEN_APART")
+	require.ErrorContains(t, p.InHouse("shipped"), "is taken apart")
 }

@@ -95,7 +95,7 @@ func TestAnotherPersonDecidesAboutWhatWaits(t *testing.T) {
 	require.ErrorContains(t, err, "say how many jars")
 	r.Decisions = []lots.Decision{{Jars: 10, Mass: 10_000}}
 	_, err = r.Decide(lots.Decision{Decider: "users/wh2"}, quantity.LB)
-	require.ErrorContains(t, err, "is DECIDED and cannot be decided about again")
+	require.ErrorContains(t, err, "is decided and cannot be decided about again")
 	bulk := lots.Return{Of: "stock/a", Mass: 640_000, Receiver: "users/wh1"}
 	_, err = bulk.Decide(lots.Decision{Decider: "users/wh2", Jars: 1}, quantity.LB)
 	require.ErrorContains(t, err, "say how much it weighs")

@@ -31,7 +31,19 @@ type StateError struct{ Resource, State, Action string }
 
 // Error says what the state is.
 func (e *StateError) Error() string {
-	return fmt.Sprintf("%s is %s and cannot be %s", e.Resource, e.State, e.Action)
+	return fmt.Sprintf("%s %s and cannot be %s", e.Resource, spoken(e.State), e.Action)
+}
+
+// spoken says a state in plain words: what a name for programs would not tell a clerk is told otherwise.
+func spoken(state string) string {
+	told := map[string]string{
+		"SAME_TANK": "is in the same tank", "JARS": "came back in jars", "BULK": "came back in bulk", "NAMED_TWICE": "is named twice",
+		"WITHOUT_NET_CONTENT": "has no net content", "WARMS_OTHERS": "warms other barrels", "LIMITED": "has a limit", "BEGUN": "has begun",
+	}
+	if words := told[state]; words != "" {
+		return words
+	}
+	return "is " + strings.ToLower(strings.ReplaceAll(state, "_", " "))
 }
 
 // Reason is the wire reason.

@@ -102,3 +102,15 @@ func TestTheSameMissingDeclarationIsTheSameHold(t *testing.T) {
 	require.Equal(t, first, again)
 	require.NotEqual(t, stock.Undeclared(ticket, barrel, "n", noon).ID, stock.Undeclared(barrel, ticket, "n", noon).ID)
 }
+
+func TestAStateThatForbidsIsToldInPlainWords(t *testing.T) {
+	t.Parallel()
+	for state, told := range map[string]string{
+		"EMPTIED": "stock/x is emptied and cannot be shipped", "NOT_APPROVED": "stock/x is not approved and cannot be shipped",
+		"JARS": "stock/x came back in jars and cannot be shipped", "SAME_TANK": "stock/x is in the same tank and cannot be shipped",
+	} {
+		err := &stock.StateError{Resource: "stock/x", State: state, Action: "shipped"}
+		require.EqualError(t, err, told)
+		require.Equal(t, state, err.Metadata()["state"], "programs keep their name for it")
+	}
+}
