@@ -29,7 +29,7 @@ func TestTheLabelSaysWhatAJarHolds(t *testing.T) {
 	require.NoError(t, err)
 	require.Equal(t, "0.3331", third.String(), "5.33 oz are 0.333125 lb")
 	_, err = line.Declared(label.Label{ID: "BLANK"}, netcontent.Gram)
-	require.ErrorContains(t, err, "WITHOUT_NET_CONTENT")
+	require.ErrorContains(t, err, "has no net content")
 }
 
 // NIST Handbook 133, Table 2-5: of one pound a single package may be short by 0.044 lb.
