@@ -214,6 +214,10 @@ func TestPoundsAddUpWhateverHappensAndWhateverCrashes(t *testing.T) {
 		}
 		s.charges = []string{f.charge("T1", "0").GetName(), f.charge("T2", "0").GetName()}
 		s.shipments = []string{f.sent("", 0, &inventoryv1.BulkLine{Place: item(12), Mass: lb("300.0")}).GetName() + " " + item(12)}
+		// One is there from the start: by chance every later one may be rightly refused.
+		missing, err := s.asks.RequestWriteOff(t.Context(), &inventoryv1.RequestWriteOffRequest{RequestId: request(), From: item(11), Mass: lb("2.3"), Reason: "looked for twice"})
+		require.NoError(t, err)
+		s.asked = []string{missing.GetName()}
 		for range 3 {
 			var wg sync.WaitGroup
 			for worker := range uint64(3) {
@@ -238,7 +242,6 @@ func TestPoundsAddUpWhateverHappensAndWhateverCrashes(t *testing.T) {
 		require.NoError(t, f.db.Pool().QueryRow(t.Context(), `SELECT count(*) FROM transfer`).Scan(&moved))
 		require.NoError(t, f.db.Pool().QueryRow(t.Context(), `SELECT sessions_killed FROM pg_stat_database WHERE datname = current_database()`).Scan(&cut))
 		require.Greater(t, moved, 10, "they did something")
-		require.NotEmpty(t, s.asked)
 		require.Positive(t, cut)
 		require.NotEmpty(t, s.returns, "some of what left came back")
 	}
