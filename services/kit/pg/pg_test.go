@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"sync"
 	"sync/atomic"
 	"testing"
 	"time"
@@ -79,18 +80,24 @@ func TestInTx_RetriesADeadlock(t *testing.T) {
 		_, err := db.Pool().Exec(t.Context(), addRow, name)
 		require.NoError(t, err)
 	}
-	var attempts atomic.Int32
-	both := make(chan struct{})
+	var attempts, holding atomic.Int32
+	both, saved := make(chan struct{}), make(chan struct{})
 	lock := func(ctx context.Context, tx pgx.Tx, name string) error {
 		_, err := tx.Exec(ctx, "UPDATE feed_cursor SET sequence = sequence + 1 WHERE consumer = $1", name)
 		return err
 	}
+	var once sync.Once
 	crossing := func(first, second string) error {
+		defer once.Do(func() { close(saved) })
 		return db.InTx(t.Context(), func(ctx context.Context, tx pgx.Tx) error {
+			if attempts.Add(1) > 2 {
+				// The refused one may take its row again before the other, let go, has woken: a second deadlock.
+				<-saved
+			}
 			if err := lock(ctx, tx, first); err != nil {
 				return err
 			}
-			if attempts.Add(1) == 2 {
+			if holding.Add(1) == 2 {
 				close(both)
 			}
 			<-both
