@@ -169,7 +169,7 @@ func (h *House) CreateLabel(ctx context.Context, r *inventoryv1.CreateLabelReque
 func shipments() []*inventoryv1.Shipment {
 	return []*inventoryv1.Shipment{{
 		Name: "shipments/5a100000-0000-4000-8000-000000000014", Customer: "Market Hall Larder", Carrier: "Own lorry", CarrierAddress: "1 Creamery Lane", CarrierTelephone: "555 0111", Shipper: "users/line1", ShipTime: at(20 * time.Hour),
-		Lines: []*inventoryv1.ShipmentLine{{PackLot: "packLots/" + LotID, Jars: 892, Mass: lb("900.0")}}, Pallets: []string{"pallets/" + PalletID}, CustomerOnRecord: "customers/MARKET-HALL",
+		Lines: []*inventoryv1.ShipmentLine{{PackLot: "packLots/" + LotID, Jars: 892, Mass: lb("900.0")}}, Pallets: []string{"pallets/" + PalletID}, PalletCodes: []string{SSCC}, CustomerOnRecord: "customers/MARKET-HALL",
 	}, {
 		Name: "shipments/5a100000-0000-4000-8000-000000000016", Customer: "Harvest Fair", RecallContact: "555 0144", Carrier: "Own lorry", Shipper: "users/line1", ShipTime: at(21 * time.Hour),
 		Lines: []*inventoryv1.ShipmentLine{{PackLot: "packLots/" + LotID, Jars: 10, Mass: lb("10.1")}},
@@ -177,6 +177,13 @@ func shipments() []*inventoryv1.Shipment {
 		Name: "shipments/5a100000-0000-4000-8000-000000000015", Customer: "Harvest Fair", Carrier: "Valley Freight", Shipper: "users/line1", ShipTime: at(900 * time.Hour),
 		BulkLines: []*inventoryv1.BulkLine{{Place: "charges/" + ChargeID, Mass: lb("8.5"), Containers: "pail 3, seal 4411"}},
 	}}
+}
+
+func (h *House) GetShipment(ctx context.Context, r *inventoryv1.GetShipmentRequest) (*inventoryv1.Shipment, error) {
+	if err := h.note(ctx, r); err != nil {
+		return nil, err
+	}
+	return find(ctx, shipments(), r.GetName(), nil)
 }
 
 func (h *House) ListShipments(ctx context.Context, r *inventoryv1.ListShipmentsRequest) (*inventoryv1.ListShipmentsResponse, error) {

@@ -61,7 +61,7 @@ func (h *House) CancelOrder(ctx context.Context, r *inventoryv1.CancelOrderReque
 func sold() *inventoryv1.Sale {
 	dollars := func(amount string) *typev1.Money { return &typev1.Money{Amount: amount, CurrencyCode: "USD"} }
 	return &inventoryv1.Sale{
-		Name: "sales/5a1e0000-0000-4000-8000-000000000001", Shipment: "shipments/5a100000-0000-4000-8000-000000000014", Kind: inventoryv1.SaleKind_SALE_KIND_PROCEEDS,
+		Name: "sales/5a1e0000-0000-4000-8000-000000000001", Shipment: "shipments/5a100000-0000-4000-8000-000000000014", Customer: "Market Hall Larder", Kind: inventoryv1.SaleKind_SALE_KIND_PROCEEDS,
 		Amount: dollars("1300.01"), Document: "Invoice 2026-114", EntryDate: "2026-10-15", Recorder: "users/office1", RecordTime: at(time.Hour),
 		Parts: []*inventoryv1.SalePart{{Variety: "clover", CropYear: 2026, Mass: lb("600.0"), Amount: dollars("1300.01")}},
 	}

@@ -67,6 +67,7 @@ func TestPallets_LeaveByTheirScannedCode(t *testing.T) {
 	_, body := open(t, client, w.URL+"/shipments")
 	require.Contains(t, body, `href="/pallets/`+gatetest.PalletID+`"><span class="chunk">906</span><span class="chunk">141</span>`, "a pallet goes by the code on its label")
 	require.NotContains(t, body, "pallet "+gatetest.PalletID[:8])
+	require.Empty(t, w.House.Asked(&inventoryv1.GetPalletRequest{}), "a shipment knows the codes of its pallets")
 }
 
 func TestHeat_IsLoggedFromPastedRows(t *testing.T) {

@@ -1,7 +1,6 @@
 package web
 
 import (
-	"cmp"
 	"net/url"
 	"strconv"
 	"strings"
@@ -213,9 +212,8 @@ func (s *site) shipments(v *visit) (view, error) {
 	if err != nil {
 		return view{}, err
 	}
-	var lots, barrels, pallets []string
+	var lots, barrels []string
 	for _, one := range found.GetShipments() {
-		pallets = append(pallets, one.GetPallets()...)
 		for _, l := range one.GetLines() {
 			lots = append(lots, l.GetPackLot())
 		}
@@ -226,7 +224,7 @@ func (s *site) shipments(v *visit) (view, error) {
 		}
 	}
 	return view{page: "shipments", title: "Shipments", data: map[string]any{
-		"Codes": s.codesOf(v, lots), "Tags": s.tagsOf(v, barrels), "PalletCodes": s.palletCodes(v, pallets), "Shipments": found.GetShipments(), "Next": nextPage(v, found.GetNextPageToken()), "MayShip": v.mayCall(ship), "MaySell": v.mayCall(listSales), "MayReturn": v.mayCall(receiveReturn), "MayTrace": v.mayCall(traceHoney), "Sent": v.URL.Query().Get("sent"),
+		"Codes": s.codesOf(v, lots), "Tags": s.tagsOf(v, barrels), "Shipments": found.GetShipments(), "Next": nextPage(v, found.GetNextPageToken()), "MayShip": v.mayCall(ship), "MaySell": v.mayCall(listSales), "MayReturn": v.mayCall(receiveReturn), "MayTrace": v.mayCall(traceHoney), "Sent": v.URL.Query().Get("sent"),
 	}}, nil
 }
 
@@ -243,20 +241,6 @@ func (s *site) codesOf(v *visit, names []string) map[string]string {
 		}
 		if lot, err := s.inventory.GetPackLot(v.ctx, &inventoryv1.GetPackLotRequest{Name: name}); err == nil {
 			codes[name] = lot.GetCode()
-		}
-	}
-	return codes
-}
-
-// palletCodes gives pallets the codes on their labels, or their numbers where the house has none.
-func (s *site) palletCodes(v *visit, names []string) map[string]string {
-	codes := map[string]string{}
-	for _, name := range names {
-		if codes[name] = idOf(name)[:min(8, len(idOf(name)))]; len(codes) > mostPlacesAsked {
-			continue
-		}
-		if pallet, err := s.packing.GetPallet(v.ctx, &inventoryv1.GetPalletRequest{Name: name}); err == nil {
-			codes[name] = cmp.Or(pallet.GetSscc(), strconv.FormatInt(pallet.GetNumber(), 10))
 		}
 	}
 	return codes

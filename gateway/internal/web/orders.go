@@ -112,24 +112,17 @@ func (s *site) sold(v *visit) (view, error) {
 		return view{}, err
 	}
 	return view{page: "sales", title: "Sales", data: map[string]any{
-		"Customers": s.customersOf(v), "Sales": found.GetSales(), "Next": nextPage(v, found.GetNextPageToken()), "Shipment": v.URL.Query().Get("shipment"), "MayRecord": v.mayCall(recordSale),
+		"Sales": found.GetSales(), "Next": nextPage(v, found.GetNextPageToken()), "Shipment": v.URL.Query().Get("shipment"), "MayRecord": v.mayCall(recordSale),
 	}}, nil
 }
 
-// customersOf are whom the newest shipments left for, where the reader may know.
-func (s *site) customersOf(v *visit) map[string]string {
-	customers := map[string]string{}
-	if !v.mayCall(listShipments) {
-		return customers
-	}
-	left, err := s.inventory.ListShipments(v.ctx, &inventoryv1.ListShipmentsRequest{PageSize: 200})
+// customerOf is whom a shipment left for; empty where it cannot be read, and what is asked of it is refused.
+func (s *site) customerOf(v *visit, shipment string) string {
+	one, err := s.inventory.GetShipment(v.ctx, &inventoryv1.GetShipmentRequest{Name: shipment})
 	if err != nil {
-		return customers
+		return ""
 	}
-	for _, one := range left.GetShipments() {
-		customers[one.GetName()] = one.GetCustomer()
-	}
-	return customers
+	return one.GetCustomer()
 }
 
 var saleKinds = newOptions("PROCEEDS", "it brought", "EXPENSE", "selling it cost")
@@ -137,7 +130,7 @@ var saleKinds = newOptions("PROCEEDS", "it brought", "EXPENSE", "selling it cost
 func (s *site) newSale(v *visit) (view, error) {
 	f := v.form()
 	shipment := f.Value("shipment")
-	return s.plainTask(v, f, "newsale", "What a shipment brought", map[string]any{"Shipment": shipment, "Customer": s.customersOf(v)[shipment], "Kinds": saleKinds}, func() (string, error) {
+	return s.plainTask(v, f, "newsale", "What a shipment brought", map[string]any{"Shipment": shipment, "Customer": s.customerOf(v, shipment), "Kinds": saleKinds}, func() (string, error) {
 		_, err := s.sales.RecordSale(v.ctx, &inventoryv1.RecordSaleRequest{
 			RequestId: f.RequestID, Shipment: shipment, Kind: inventoryv1.SaleKind(inventoryv1.SaleKind_value["SALE_KIND_"+f.Value("kind")]),
 			Amount: s.typedMoney(f.Value("amount")), Document: f.Value("document"), EntryDate: f.Value("entry_date"),

@@ -37,8 +37,8 @@ type Sales interface {
 	Orders(ctx context.Context, q pg.Querier, customer string, before int64, limit int) ([]sale.Order, error)
 	CancelOrder(ctx context.Context, q pg.Querier, o sale.Order) error
 
-	// AddSale fails with *ExistsError for a document entered before.
-	AddSale(ctx context.Context, q pg.Querier, s sale.Sale) error
+	// AddSale fails with *ExistsError for a document entered before, and says for whom the shipment left.
+	AddSale(ctx context.Context, q pg.Querier, s *sale.Sale) error
 	// Sales lists those numbered below before, newest first; the zero uuid is of every shipment.
 	Sales(ctx context.Context, q pg.Querier, shipment uuid.UUID, before int64, limit int) ([]sale.Sale, error)
 }
@@ -164,7 +164,7 @@ func (a *App) RecordSale(ctx context.Context, tx pgx.Tx, s sale.Sale, content []
 	if err != nil {
 		return s, nil, err //nolint:wrapcheck // says of which sale
 	}
-	if err := a.Lots.AddSale(ctx, tx, s); err != nil {
+	if err := a.Lots.AddSale(ctx, tx, &s); err != nil {
 		return s, nil, err
 	}
 	return s, []feed.Fact{{Aggregate: s.Name(), OccurTime: s.Time, Payload: &inventoryv1.SaleRecorded{Sale: present.Sale(s, a.Unit, a.Currency)}}}, nil

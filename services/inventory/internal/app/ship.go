@@ -182,7 +182,7 @@ func ShipmentMessage(s Shipment, unit quantity.Unit) *inventoryv1.Shipment {
 		m.BulkLines = append(m.BulkLines, present.BulkLine(b.Place, b.Mass, b.Containers, unit))
 	}
 	for _, p := range s.Pallets {
-		m.Pallets = append(m.Pallets, p.Name())
+		m.Pallets, m.PalletCodes = append(m.Pallets, p.Name()), append(m.PalletCodes, p.Called())
 	}
 	return m
 }

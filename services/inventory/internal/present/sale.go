@@ -41,7 +41,7 @@ func Order(o sale.Order, unit quantity.Unit) *inventoryv1.Order {
 // Sale shows what a shipment brought or cost.
 func Sale(s sale.Sale, unit quantity.Unit, currency string) *inventoryv1.Sale {
 	m := &inventoryv1.Sale{
-		Name: s.Name(), Shipment: "shipments/" + s.Shipment.String(), Kind: inventoryv1.SaleKind(inventoryv1.SaleKind_value[SaleKindPrefix+s.Kind]),
+		Name: s.Name(), Shipment: "shipments/" + s.Shipment.String(), Customer: s.Customer, Kind: inventoryv1.SaleKind(inventoryv1.SaleKind_value[SaleKindPrefix+s.Kind]),
 		Amount: wire.MoneyToProto(s.Amount, currency), Document: s.Document, EntryDate: s.EntryDate, Recorder: s.Recorder, RecordTime: timestamppb.New(s.Time),
 	}
 	for _, p := range s.Parts {

@@ -61,7 +61,7 @@ const (
 var leavesBarrels = map[string]string{
 	"GetStockItem": reads, "ListStock": reads, "SummarizeStock": reads, "ListHolds": reads, "ListMovements": reads, "PlanBlend": reads,
 	"ExplainBlendChoice": reads, "CheckBlendSwap": reads, "ListTanks": reads, "ListLabels": reads, "GetCharge": reads, "ListCharges": reads,
-	"GetHeat": reads, "GetPackLot": reads, "ListPackLots": reads, "ListNetContentChecks": reads, "ListShipments": reads, "Trace": reads,
+	"GetHeat": reads, "GetPackLot": reads, "ListPackLots": reads, "ListNetContentChecks": reads, "GetShipment": reads, "ListShipments": reads, "Trace": reads,
 	"ListLineClearances": reads, "ListLineChecks": reads, "GetPallet": reads, "ListPallets": reads, "ListBalances": reads,
 	"ListSideEntries": reads, "SummarizeSideGoods": reads, "RecordSideEntry": records, "BuildPallet": noBarrel, "BreakPallet": noBarrel, "RecordLineClearance": records, "CheckLine": records,
 	"GetMassBalance": reads, "ListTemperatures": reads, "ListRecallDrills": reads, "ListTraceEvents": reads, "ListCycleCounts": reads,

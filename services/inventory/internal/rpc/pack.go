@@ -166,6 +166,19 @@ func (r *reader) bulk(m *inventoryv1.BulkLine) app.BulkLine {
 	return app.BulkLine{Place: place, Mass: r.optionalMass("bulk_lines.mass", m.GetMass()), Containers: m.GetContainers()}
 }
 
+// GetShipment reads one.
+func (s *Server) GetShipment(ctx context.Context, req *inventoryv1.GetShipmentRequest) (*inventoryv1.Shipment, error) {
+	id, err := parseName("name", "shipments", req.GetName())
+	if err != nil {
+		return nil, err
+	}
+	one, err := s.app.Lots.Shipment(ctx, s.app.DB.Pool(), id)
+	if err != nil {
+		return nil, err
+	}
+	return app.ShipmentMessage(one, s.app.Unit), nil
+}
+
 // ListShipments lists shipments.
 func (s *Server) ListShipments(ctx context.Context, req *inventoryv1.ListShipmentsRequest) (*inventoryv1.ListShipmentsResponse, error) {
 	before := newest

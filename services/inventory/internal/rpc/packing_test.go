@@ -5,6 +5,7 @@ import (
 	"time"
 
 	"github.com/stretchr/testify/require"
+	"google.golang.org/protobuf/proto"
 
 	accessv1 "barrelhead.example/proto/gen/barrelhead/access/v1"
 	errorv1 "barrelhead.example/proto/gen/barrelhead/error/v1"
@@ -131,6 +132,12 @@ func TestAPalletLeavesWholeOnceOrIsTakenApart(t *testing.T) {
 	sent, err := ship(40, "pallets/"+first.GetSscc())
 	require.NoError(t, err)
 	require.Equal(t, []string{first.GetName()}, sent.GetPallets())
+	require.Equal(t, []string{first.GetSscc()}, sent.GetPalletCodes())
+	again, err := f.line.GetShipment(t.Context(), &inventoryv1.GetShipmentRequest{Name: sent.GetName()})
+	require.NoError(t, err)
+	require.True(t, proto.Equal(sent, again), "%v\n%v", sent, again)
+	_, err = f.line.GetShipment(t.Context(), &inventoryv1.GetShipmentRequest{Name: "shipments/" + request()})
+	rpctest.RefusedAs(t, err, errorv1.Reason_REASON_NOT_FOUND, nil)
 	require.Len(t, sent.GetLines(), 2)
 	_, err = ship(0, first.GetName())
 	rpctest.RefusedAs(t, err, errorv1.Reason_REASON_STATE_FORBIDS, map[string]string{"state": "SHIPPED"})

@@ -112,6 +112,7 @@ func TestAnOrderIsFilledByItsShipmentsAndNeverBeyond(t *testing.T) {
 	sold, err := desk.RecordSale(t.Context(), sale)
 	require.NoError(t, err)
 	require.Len(t, sold.GetParts(), 1)
+	require.Equal(t, "North Mill Bakery", sold.GetCustomer())
 	require.Equal(t, []string{"clover", "650.0", "1300.01"}, []string{sold.GetParts()[0].GetVariety(), sold.GetParts()[0].GetMass().GetValue(), sold.GetParts()[0].GetAmount().GetAmount()})
 	sale.RequestId = request()
 	_, err = desk.RecordSale(t.Context(), sale)
@@ -128,5 +129,6 @@ func TestAnOrderIsFilledByItsShipmentsAndNeverBeyond(t *testing.T) {
 	sales, err := f.sales("board1", accessv1.Role_ROLE_BOARD).ListSales(t.Context(), &inventoryv1.ListSalesRequest{Shipment: last.GetName()})
 	require.NoError(t, err)
 	require.Len(t, sales.GetSales(), 1)
+	require.Equal(t, "North Mill Bakery", sales.GetSales()[0].GetCustomer(), "the board learns whose money it was")
 	require.Equal(t, 1, f.events("SaleRecorded"))
 }

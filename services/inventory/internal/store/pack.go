@@ -153,24 +153,26 @@ SELECT s.shipment, s.number, coalesce((SELECT so.sales_order FROM shipment_order
        ARRAY(SELECT l.place FROM shipment_bulk l WHERE l.shipment = s.shipment ORDER BY l.line),
        ARRAY(SELECT l.mass FROM shipment_bulk l WHERE l.shipment = s.shipment ORDER BY l.line),
        ARRAY(SELECT l.containers FROM shipment_bulk l WHERE l.shipment = s.shipment ORDER BY l.line),
-       ARRAY(SELECT l.pallet FROM shipment_pallet l WHERE l.shipment = s.shipment ORDER BY l.pallet)
+       ARRAY(SELECT l.pallet FROM shipment_pallet l WHERE l.shipment = s.shipment ORDER BY l.pallet),
+       ARRAY(SELECT p.number FROM shipment_pallet l JOIN pallet p USING (pallet) WHERE l.shipment = s.shipment ORDER BY l.pallet),
+       ARRAY(SELECT coalesce(c.sscc, '') FROM shipment_pallet l LEFT JOIN pallet_code c USING (pallet) WHERE l.shipment = s.shipment ORDER BY l.pallet)
 FROM shipment s`
 
 func scanShipment(row pgx.CollectableRow) (app.Shipment, error) {
 	var s app.Shipment
 	var lot, pallets []uuid.UUID
-	var jars, mass []int64
+	var jars, mass, numbers []int64
 	var place []lots.Place
 	var bulk []quantity.Mass
-	var containers []string
+	var containers, codes []string
 	err := row.Scan(&s.ID, &s.Number, &s.Order, &s.Customer, &s.Carrier.Name, &s.Shipper, &s.Time, &s.Contact, &s.Carrier.Address, &s.Carrier.Telephone,
-		&s.Known, &lot, &jars, &mass, &place, &bulk, &containers, &pallets)
+		&s.Known, &lot, &jars, &mass, &place, &bulk, &containers, &pallets, &numbers, &codes)
 	s.Time = utc(s.Time)
 	for n := range lot {
 		s.Lines = append(s.Lines, app.ShipmentLine{Lot: lot[n], Jars: jars[n], Mass: quantity.Mass(mass[n])})
 	}
-	for _, id := range pallets {
-		s.Pallets = append(s.Pallets, lots.Pallet{ID: id})
+	for n, id := range pallets {
+		s.Pallets = append(s.Pallets, lots.Pallet{ID: id, Number: numbers[n], SSCC: codes[n]})
 	}
 	for n := range place {
 		s.Bulk = append(s.Bulk, app.BulkLine{Place: place[n], Mass: bulk[n], Containers: containers[n]})

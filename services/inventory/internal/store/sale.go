@@ -136,16 +136,17 @@ func (Store) CancelOrder(ctx context.Context, q pg.Querier, o sale.Order) error 
 	return wrap("cancel order", err)
 }
 
-// AddSale records one.
-func (Store) AddSale(ctx context.Context, q pg.Querier, s sale.Sale) error {
+// AddSale records one and learns for whom the shipment left.
+func (Store) AddSale(ctx context.Context, q pg.Querier, s *sale.Sale) error {
 	varieties, years, masses, amounts := []string{}, []int32{}, []int64{}, []int64{}
 	for _, p := range s.Parts {
 		varieties, years, masses, amounts = append(varieties, p.Variety), append(years, p.CropYear), append(masses, int64(p.Mass)), append(amounts, int64(p.Amount))
 	}
-	_, err := q.Exec(ctx, `
+	err := q.QueryRow(ctx, `
 		INSERT INTO sale (sale, shipment, kind, amount, document, entry_date, varieties, crop_years, masses, amounts, recorder, record_time)
-		VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11, $12)`,
-		s.ID, s.Shipment, s.Kind, s.Amount, s.Document, s.EntryDate, varieties, years, masses, amounts, s.Recorder, s.Time)
+		VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11, $12)
+		RETURNING (SELECT h.customer FROM shipment h WHERE h.shipment = $2)`,
+		s.ID, s.Shipment, s.Kind, s.Amount, s.Document, s.EntryDate, varieties, years, masses, amounts, s.Recorder, s.Time).Scan(&s.Customer)
 	return wrap("record sale", pg.Named(err, map[string]error{
 		"sale_once": &app.ExistsError{Resource: s.Document + " for shipments/" + s.Shipment.String()},
 	}))
@@ -154,11 +155,12 @@ func (Store) AddSale(ctx context.Context, q pg.Querier, s sale.Sale) error {
 // Sales lists them, newest first.
 func (Store) Sales(ctx context.Context, q pg.Querier, shipment uuid.UUID, before int64, limit int) ([]sale.Sale, error) {
 	var w where
-	w.add("number < %s", before)
-	w.equal("shipment", shipment, shipment != uuid.Nil)
+	w.add("s.number < %s", before)
+	w.equal("s.shipment", shipment, shipment != uuid.Nil)
 	rows, err := q.Query(ctx, `
-		SELECT sale, number, shipment, kind, amount, document, entry_date::text, varieties, crop_years, masses, amounts, recorder, record_time FROM sale`+
-		w.sql()+" ORDER BY number DESC LIMIT "+w.arg(limit), w.args...)
+		SELECT s.sale, s.number, s.shipment, h.customer, s.kind, s.amount, s.document, s.entry_date::text, s.varieties, s.crop_years, s.masses, s.amounts,
+		       s.recorder, s.record_time FROM sale s JOIN shipment h USING (shipment)`+
+		w.sql()+" ORDER BY s.number DESC LIMIT "+w.arg(limit), w.args...)
 	if err != nil {
 		return nil, fmt.Errorf("list sales: %w", err)
 	}
@@ -168,7 +170,7 @@ func (Store) Sales(ctx context.Context, q pg.Querier, shipment uuid.UUID, before
 		var years []int32
 		var masses, amounts []int64
 		var at time.Time
-		err := row.Scan(&s.ID, &s.Number, &s.Shipment, &s.Kind, &s.Amount, &s.Document, &s.EntryDate, &varieties, &years, &masses, &amounts, &s.Recorder, &at)
+		err := row.Scan(&s.ID, &s.Number, &s.Shipment, &s.Customer, &s.Kind, &s.Amount, &s.Document, &s.EntryDate, &varieties, &years, &masses, &amounts, &s.Recorder, &at)
 		s.Time = utc(at)
 		for n := range varieties {
 			s.Parts = append(s.Parts, sale.Part{Variety: varieties[n], CropYear: years[n], Mass: quantity.Mass(masses[n]), Amount: quantity.Money(amounts[n])})

@@ -26,7 +26,7 @@ var File_barrelhead_inventory_v1_inventory_service_proto protoreflect.FileDescri
 
 const file_barrelhead_inventory_v1_inventory_service_proto_rawDesc = "" +
 	"\n" +
-	"/barrelhead/inventory/v1/inventory_service.proto\x12\x17barrelhead.inventory.v1\x1a!barrelhead/access/v1/access.proto\x1a#barrelhead/inventory/v1/blend.proto\x1a\"barrelhead/inventory/v1/heat.proto\x1a#barrelhead/inventory/v1/label.proto\x1a\"barrelhead/inventory/v1/lots.proto\x1a)barrelhead/inventory/v1/net_content.proto\x1a'barrelhead/inventory/v1/resources.proto\x1a,barrelhead/inventory/v1/stock_requests.proto\x1a#barrelhead/inventory/v1/trace.proto\x1a\x1cgoogle/api/annotations.proto2\xc8.\n" +
+	"/barrelhead/inventory/v1/inventory_service.proto\x12\x17barrelhead.inventory.v1\x1a!barrelhead/access/v1/access.proto\x1a#barrelhead/inventory/v1/blend.proto\x1a\"barrelhead/inventory/v1/heat.proto\x1a#barrelhead/inventory/v1/label.proto\x1a\"barrelhead/inventory/v1/lots.proto\x1a)barrelhead/inventory/v1/net_content.proto\x1a'barrelhead/inventory/v1/resources.proto\x1a,barrelhead/inventory/v1/stock_requests.proto\x1a#barrelhead/inventory/v1/trace.proto\x1a\x1cgoogle/api/annotations.proto2\xd2/\n" +
 	"\x10InventoryService\x12\x86\x01\n" +
 	"\fGetStockItem\x12,.barrelhead.inventory.v1.GetStockItemRequest\x1a\".barrelhead.inventory.v1.StockItem\"$\xca\xe4\x18\x06\n" +
 	"\x04\x04\x05\x06\t\x82\xd3\xe4\x93\x02\x14\x12\x12/v1/{name=stock/*}\x12\x7f\n" +
@@ -113,7 +113,9 @@ const file_barrelhead_inventory_v1_inventory_service_proto_rawDesc = "" +
 	"\x14ListNetContentChecks\x124.barrelhead.inventory.v1.ListNetContentChecksRequest\x1a5.barrelhead.inventory.v1.ListNetContentChecksResponse\"=\xca\xe4\x18\a\n" +
 	"\x05\x03\x04\x05\x06\t\x82\xd3\xe4\x93\x02,\x12*/v1/{pack_lot=packLots/*}/netContentChecks\x12q\n" +
 	"\x04Ship\x12$.barrelhead.inventory.v1.ShipRequest\x1a!.barrelhead.inventory.v1.Shipment\" \xca\xe4\x18\x04\n" +
-	"\x02\x05\x04\x82\xd3\xe4\x93\x02\x12:\x01*\"\r/v1/shipments\x12\x8f\x01\n" +
+	"\x02\x05\x04\x82\xd3\xe4\x93\x02\x12:\x01*\"\r/v1/shipments\x12\x87\x01\n" +
+	"\vGetShipment\x12+.barrelhead.inventory.v1.GetShipmentRequest\x1a!.barrelhead.inventory.v1.Shipment\"(\xca\xe4\x18\x06\n" +
+	"\x04\x04\x05\x06\t\x82\xd3\xe4\x93\x02\x18\x12\x16/v1/{name=shipments/*}\x12\x8f\x01\n" +
 	"\rListShipments\x12-.barrelhead.inventory.v1.ListShipmentsRequest\x1a..barrelhead.inventory.v1.ListShipmentsResponse\"\x1f\xca\xe4\x18\x06\n" +
 	"\x04\x04\x05\x06\t\x82\xd3\xe4\x93\x02\x0f\x12\r/v1/shipments\x12s\n" +
 	"\x05Trace\x12%.barrelhead.inventory.v1.TraceRequest\x1a&.barrelhead.inventory.v1.TraceResponse\"\x1b\xca\xe4\x18\x06\n" +
@@ -161,37 +163,38 @@ var file_barrelhead_inventory_v1_inventory_service_proto_goTypes = []any{
 	(*ReleaseNetContentCheckRequest)(nil), // 35: barrelhead.inventory.v1.ReleaseNetContentCheckRequest
 	(*ListNetContentChecksRequest)(nil),   // 36: barrelhead.inventory.v1.ListNetContentChecksRequest
 	(*ShipRequest)(nil),                   // 37: barrelhead.inventory.v1.ShipRequest
-	(*ListShipmentsRequest)(nil),          // 38: barrelhead.inventory.v1.ListShipmentsRequest
-	(*TraceRequest)(nil),                  // 39: barrelhead.inventory.v1.TraceRequest
-	(*GetMassBalanceRequest)(nil),         // 40: barrelhead.inventory.v1.GetMassBalanceRequest
-	(*StockItem)(nil),                     // 41: barrelhead.inventory.v1.StockItem
-	(*ListStockResponse)(nil),             // 42: barrelhead.inventory.v1.ListStockResponse
-	(*SummarizeStockResponse)(nil),        // 43: barrelhead.inventory.v1.SummarizeStockResponse
-	(*Hold)(nil),                          // 44: barrelhead.inventory.v1.Hold
-	(*ListHoldsResponse)(nil),             // 45: barrelhead.inventory.v1.ListHoldsResponse
-	(*ListMovementsResponse)(nil),         // 46: barrelhead.inventory.v1.ListMovementsResponse
-	(*BlendPlan)(nil),                     // 47: barrelhead.inventory.v1.BlendPlan
-	(*BlendChoiceExplanation)(nil),        // 48: barrelhead.inventory.v1.BlendChoiceExplanation
-	(*BlendSwapCheck)(nil),                // 49: barrelhead.inventory.v1.BlendSwapCheck
-	(*Tank)(nil),                          // 50: barrelhead.inventory.v1.Tank
-	(*ListTanksResponse)(nil),             // 51: barrelhead.inventory.v1.ListTanksResponse
-	(*Label)(nil),                         // 52: barrelhead.inventory.v1.Label
-	(*ListLabelsResponse)(nil),            // 53: barrelhead.inventory.v1.ListLabelsResponse
-	(*Charge)(nil),                        // 54: barrelhead.inventory.v1.Charge
-	(*ListChargesResponse)(nil),           // 55: barrelhead.inventory.v1.ListChargesResponse
-	(*Transfer)(nil),                      // 56: barrelhead.inventory.v1.Transfer
-	(*SplitBarrelResponse)(nil),           // 57: barrelhead.inventory.v1.SplitBarrelResponse
-	(*RecordTemperaturesResponse)(nil),    // 58: barrelhead.inventory.v1.RecordTemperaturesResponse
-	(*HeatAllowance)(nil),                 // 59: barrelhead.inventory.v1.HeatAllowance
-	(*Heat)(nil),                          // 60: barrelhead.inventory.v1.Heat
-	(*PackLot)(nil),                       // 61: barrelhead.inventory.v1.PackLot
-	(*ListPackLotsResponse)(nil),          // 62: barrelhead.inventory.v1.ListPackLotsResponse
-	(*NetContentCheck)(nil),               // 63: barrelhead.inventory.v1.NetContentCheck
-	(*ListNetContentChecksResponse)(nil),  // 64: barrelhead.inventory.v1.ListNetContentChecksResponse
-	(*Shipment)(nil),                      // 65: barrelhead.inventory.v1.Shipment
-	(*ListShipmentsResponse)(nil),         // 66: barrelhead.inventory.v1.ListShipmentsResponse
-	(*TraceResponse)(nil),                 // 67: barrelhead.inventory.v1.TraceResponse
-	(*MassBalance)(nil),                   // 68: barrelhead.inventory.v1.MassBalance
+	(*GetShipmentRequest)(nil),            // 38: barrelhead.inventory.v1.GetShipmentRequest
+	(*ListShipmentsRequest)(nil),          // 39: barrelhead.inventory.v1.ListShipmentsRequest
+	(*TraceRequest)(nil),                  // 40: barrelhead.inventory.v1.TraceRequest
+	(*GetMassBalanceRequest)(nil),         // 41: barrelhead.inventory.v1.GetMassBalanceRequest
+	(*StockItem)(nil),                     // 42: barrelhead.inventory.v1.StockItem
+	(*ListStockResponse)(nil),             // 43: barrelhead.inventory.v1.ListStockResponse
+	(*SummarizeStockResponse)(nil),        // 44: barrelhead.inventory.v1.SummarizeStockResponse
+	(*Hold)(nil),                          // 45: barrelhead.inventory.v1.Hold
+	(*ListHoldsResponse)(nil),             // 46: barrelhead.inventory.v1.ListHoldsResponse
+	(*ListMovementsResponse)(nil),         // 47: barrelhead.inventory.v1.ListMovementsResponse
+	(*BlendPlan)(nil),                     // 48: barrelhead.inventory.v1.BlendPlan
+	(*BlendChoiceExplanation)(nil),        // 49: barrelhead.inventory.v1.BlendChoiceExplanation
+	(*BlendSwapCheck)(nil),                // 50: barrelhead.inventory.v1.BlendSwapCheck
+	(*Tank)(nil),                          // 51: barrelhead.inventory.v1.Tank
+	(*ListTanksResponse)(nil),             // 52: barrelhead.inventory.v1.ListTanksResponse
+	(*Label)(nil),                         // 53: barrelhead.inventory.v1.Label
+	(*ListLabelsResponse)(nil),            // 54: barrelhead.inventory.v1.ListLabelsResponse
+	(*Charge)(nil),                        // 55: barrelhead.inventory.v1.Charge
+	(*ListChargesResponse)(nil),           // 56: barrelhead.inventory.v1.ListChargesResponse
+	(*Transfer)(nil),                      // 57: barrelhead.inventory.v1.Transfer
+	(*SplitBarrelResponse)(nil),           // 58: barrelhead.inventory.v1.SplitBarrelResponse
+	(*RecordTemperaturesResponse)(nil),    // 59: barrelhead.inventory.v1.RecordTemperaturesResponse
+	(*HeatAllowance)(nil),                 // 60: barrelhead.inventory.v1.HeatAllowance
+	(*Heat)(nil),                          // 61: barrelhead.inventory.v1.Heat
+	(*PackLot)(nil),                       // 62: barrelhead.inventory.v1.PackLot
+	(*ListPackLotsResponse)(nil),          // 63: barrelhead.inventory.v1.ListPackLotsResponse
+	(*NetContentCheck)(nil),               // 64: barrelhead.inventory.v1.NetContentCheck
+	(*ListNetContentChecksResponse)(nil),  // 65: barrelhead.inventory.v1.ListNetContentChecksResponse
+	(*Shipment)(nil),                      // 66: barrelhead.inventory.v1.Shipment
+	(*ListShipmentsResponse)(nil),         // 67: barrelhead.inventory.v1.ListShipmentsResponse
+	(*TraceResponse)(nil),                 // 68: barrelhead.inventory.v1.TraceResponse
+	(*MassBalance)(nil),                   // 69: barrelhead.inventory.v1.MassBalance
 }
 var file_barrelhead_inventory_v1_inventory_service_proto_depIdxs = []int32{
 	0,  // 0: barrelhead.inventory.v1.InventoryService.GetStockItem:input_type -> barrelhead.inventory.v1.GetStockItemRequest
@@ -232,52 +235,54 @@ var file_barrelhead_inventory_v1_inventory_service_proto_depIdxs = []int32{
 	35, // 35: barrelhead.inventory.v1.InventoryService.ReleaseNetContentCheck:input_type -> barrelhead.inventory.v1.ReleaseNetContentCheckRequest
 	36, // 36: barrelhead.inventory.v1.InventoryService.ListNetContentChecks:input_type -> barrelhead.inventory.v1.ListNetContentChecksRequest
 	37, // 37: barrelhead.inventory.v1.InventoryService.Ship:input_type -> barrelhead.inventory.v1.ShipRequest
-	38, // 38: barrelhead.inventory.v1.InventoryService.ListShipments:input_type -> barrelhead.inventory.v1.ListShipmentsRequest
-	39, // 39: barrelhead.inventory.v1.InventoryService.Trace:input_type -> barrelhead.inventory.v1.TraceRequest
-	40, // 40: barrelhead.inventory.v1.InventoryService.GetMassBalance:input_type -> barrelhead.inventory.v1.GetMassBalanceRequest
-	41, // 41: barrelhead.inventory.v1.InventoryService.GetStockItem:output_type -> barrelhead.inventory.v1.StockItem
-	42, // 42: barrelhead.inventory.v1.InventoryService.ListStock:output_type -> barrelhead.inventory.v1.ListStockResponse
-	43, // 43: barrelhead.inventory.v1.InventoryService.SummarizeStock:output_type -> barrelhead.inventory.v1.SummarizeStockResponse
-	41, // 44: barrelhead.inventory.v1.InventoryService.MoveBarrel:output_type -> barrelhead.inventory.v1.StockItem
-	44, // 45: barrelhead.inventory.v1.InventoryService.PlaceHold:output_type -> barrelhead.inventory.v1.Hold
-	44, // 46: barrelhead.inventory.v1.InventoryService.ReleaseHold:output_type -> barrelhead.inventory.v1.Hold
-	45, // 47: barrelhead.inventory.v1.InventoryService.ListHolds:output_type -> barrelhead.inventory.v1.ListHoldsResponse
-	46, // 48: barrelhead.inventory.v1.InventoryService.ListMovements:output_type -> barrelhead.inventory.v1.ListMovementsResponse
-	47, // 49: barrelhead.inventory.v1.InventoryService.PlanBlend:output_type -> barrelhead.inventory.v1.BlendPlan
-	48, // 50: barrelhead.inventory.v1.InventoryService.ExplainBlendChoice:output_type -> barrelhead.inventory.v1.BlendChoiceExplanation
-	49, // 51: barrelhead.inventory.v1.InventoryService.CheckBlendSwap:output_type -> barrelhead.inventory.v1.BlendSwapCheck
-	50, // 52: barrelhead.inventory.v1.InventoryService.CreateTank:output_type -> barrelhead.inventory.v1.Tank
-	51, // 53: barrelhead.inventory.v1.InventoryService.ListTanks:output_type -> barrelhead.inventory.v1.ListTanksResponse
-	52, // 54: barrelhead.inventory.v1.InventoryService.CreateLabel:output_type -> barrelhead.inventory.v1.Label
-	52, // 55: barrelhead.inventory.v1.InventoryService.ApproveLabel:output_type -> barrelhead.inventory.v1.Label
-	53, // 56: barrelhead.inventory.v1.InventoryService.ListLabels:output_type -> barrelhead.inventory.v1.ListLabelsResponse
-	54, // 57: barrelhead.inventory.v1.InventoryService.OpenCharge:output_type -> barrelhead.inventory.v1.Charge
-	54, // 58: barrelhead.inventory.v1.InventoryService.FillCharge:output_type -> barrelhead.inventory.v1.Charge
-	54, // 59: barrelhead.inventory.v1.InventoryService.CorrectHeel:output_type -> barrelhead.inventory.v1.Charge
-	54, // 60: barrelhead.inventory.v1.InventoryService.TransferCharge:output_type -> barrelhead.inventory.v1.Charge
-	54, // 61: barrelhead.inventory.v1.InventoryService.CloseCharge:output_type -> barrelhead.inventory.v1.Charge
-	54, // 62: barrelhead.inventory.v1.InventoryService.GetCharge:output_type -> barrelhead.inventory.v1.Charge
-	55, // 63: barrelhead.inventory.v1.InventoryService.ListCharges:output_type -> barrelhead.inventory.v1.ListChargesResponse
-	56, // 64: barrelhead.inventory.v1.InventoryService.RecordLoss:output_type -> barrelhead.inventory.v1.Transfer
-	57, // 65: barrelhead.inventory.v1.InventoryService.SplitBarrel:output_type -> barrelhead.inventory.v1.SplitBarrelResponse
-	58, // 66: barrelhead.inventory.v1.InventoryService.RecordTemperatures:output_type -> barrelhead.inventory.v1.RecordTemperaturesResponse
-	59, // 67: barrelhead.inventory.v1.InventoryService.AllowHeat:output_type -> barrelhead.inventory.v1.HeatAllowance
-	60, // 68: barrelhead.inventory.v1.InventoryService.GetHeat:output_type -> barrelhead.inventory.v1.Heat
-	61, // 69: barrelhead.inventory.v1.InventoryService.StartPackLot:output_type -> barrelhead.inventory.v1.PackLot
-	61, // 70: barrelhead.inventory.v1.InventoryService.DrawPackLot:output_type -> barrelhead.inventory.v1.PackLot
-	61, // 71: barrelhead.inventory.v1.InventoryService.ReturnRework:output_type -> barrelhead.inventory.v1.PackLot
-	61, // 72: barrelhead.inventory.v1.InventoryService.ClosePackLot:output_type -> barrelhead.inventory.v1.PackLot
-	61, // 73: barrelhead.inventory.v1.InventoryService.GetPackLot:output_type -> barrelhead.inventory.v1.PackLot
-	62, // 74: barrelhead.inventory.v1.InventoryService.ListPackLots:output_type -> barrelhead.inventory.v1.ListPackLotsResponse
-	63, // 75: barrelhead.inventory.v1.InventoryService.CheckNetContent:output_type -> barrelhead.inventory.v1.NetContentCheck
-	63, // 76: barrelhead.inventory.v1.InventoryService.ReleaseNetContentCheck:output_type -> barrelhead.inventory.v1.NetContentCheck
-	64, // 77: barrelhead.inventory.v1.InventoryService.ListNetContentChecks:output_type -> barrelhead.inventory.v1.ListNetContentChecksResponse
-	65, // 78: barrelhead.inventory.v1.InventoryService.Ship:output_type -> barrelhead.inventory.v1.Shipment
-	66, // 79: barrelhead.inventory.v1.InventoryService.ListShipments:output_type -> barrelhead.inventory.v1.ListShipmentsResponse
-	67, // 80: barrelhead.inventory.v1.InventoryService.Trace:output_type -> barrelhead.inventory.v1.TraceResponse
-	68, // 81: barrelhead.inventory.v1.InventoryService.GetMassBalance:output_type -> barrelhead.inventory.v1.MassBalance
-	41, // [41:82] is the sub-list for method output_type
-	0,  // [0:41] is the sub-list for method input_type
+	38, // 38: barrelhead.inventory.v1.InventoryService.GetShipment:input_type -> barrelhead.inventory.v1.GetShipmentRequest
+	39, // 39: barrelhead.inventory.v1.InventoryService.ListShipments:input_type -> barrelhead.inventory.v1.ListShipmentsRequest
+	40, // 40: barrelhead.inventory.v1.InventoryService.Trace:input_type -> barrelhead.inventory.v1.TraceRequest
+	41, // 41: barrelhead.inventory.v1.InventoryService.GetMassBalance:input_type -> barrelhead.inventory.v1.GetMassBalanceRequest
+	42, // 42: barrelhead.inventory.v1.InventoryService.GetStockItem:output_type -> barrelhead.inventory.v1.StockItem
+	43, // 43: barrelhead.inventory.v1.InventoryService.ListStock:output_type -> barrelhead.inventory.v1.ListStockResponse
+	44, // 44: barrelhead.inventory.v1.InventoryService.SummarizeStock:output_type -> barrelhead.inventory.v1.SummarizeStockResponse
+	42, // 45: barrelhead.inventory.v1.InventoryService.MoveBarrel:output_type -> barrelhead.inventory.v1.StockItem
+	45, // 46: barrelhead.inventory.v1.InventoryService.PlaceHold:output_type -> barrelhead.inventory.v1.Hold
+	45, // 47: barrelhead.inventory.v1.InventoryService.ReleaseHold:output_type -> barrelhead.inventory.v1.Hold
+	46, // 48: barrelhead.inventory.v1.InventoryService.ListHolds:output_type -> barrelhead.inventory.v1.ListHoldsResponse
+	47, // 49: barrelhead.inventory.v1.InventoryService.ListMovements:output_type -> barrelhead.inventory.v1.ListMovementsResponse
+	48, // 50: barrelhead.inventory.v1.InventoryService.PlanBlend:output_type -> barrelhead.inventory.v1.BlendPlan
+	49, // 51: barrelhead.inventory.v1.InventoryService.ExplainBlendChoice:output_type -> barrelhead.inventory.v1.BlendChoiceExplanation
+	50, // 52: barrelhead.inventory.v1.InventoryService.CheckBlendSwap:output_type -> barrelhead.inventory.v1.BlendSwapCheck
+	51, // 53: barrelhead.inventory.v1.InventoryService.CreateTank:output_type -> barrelhead.inventory.v1.Tank
+	52, // 54: barrelhead.inventory.v1.InventoryService.ListTanks:output_type -> barrelhead.inventory.v1.ListTanksResponse
+	53, // 55: barrelhead.inventory.v1.InventoryService.CreateLabel:output_type -> barrelhead.inventory.v1.Label
+	53, // 56: barrelhead.inventory.v1.InventoryService.ApproveLabel:output_type -> barrelhead.inventory.v1.Label
+	54, // 57: barrelhead.inventory.v1.InventoryService.ListLabels:output_type -> barrelhead.inventory.v1.ListLabelsResponse
+	55, // 58: barrelhead.inventory.v1.InventoryService.OpenCharge:output_type -> barrelhead.inventory.v1.Charge
+	55, // 59: barrelhead.inventory.v1.InventoryService.FillCharge:output_type -> barrelhead.inventory.v1.Charge
+	55, // 60: barrelhead.inventory.v1.InventoryService.CorrectHeel:output_type -> barrelhead.inventory.v1.Charge
+	55, // 61: barrelhead.inventory.v1.InventoryService.TransferCharge:output_type -> barrelhead.inventory.v1.Charge
+	55, // 62: barrelhead.inventory.v1.InventoryService.CloseCharge:output_type -> barrelhead.inventory.v1.Charge
+	55, // 63: barrelhead.inventory.v1.InventoryService.GetCharge:output_type -> barrelhead.inventory.v1.Charge
+	56, // 64: barrelhead.inventory.v1.InventoryService.ListCharges:output_type -> barrelhead.inventory.v1.ListChargesResponse
+	57, // 65: barrelhead.inventory.v1.InventoryService.RecordLoss:output_type -> barrelhead.inventory.v1.Transfer
+	58, // 66: barrelhead.inventory.v1.InventoryService.SplitBarrel:output_type -> barrelhead.inventory.v1.SplitBarrelResponse
+	59, // 67: barrelhead.inventory.v1.InventoryService.RecordTemperatures:output_type -> barrelhead.inventory.v1.RecordTemperaturesResponse
+	60, // 68: barrelhead.inventory.v1.InventoryService.AllowHeat:output_type -> barrelhead.inventory.v1.HeatAllowance
+	61, // 69: barrelhead.inventory.v1.InventoryService.GetHeat:output_type -> barrelhead.inventory.v1.Heat
+	62, // 70: barrelhead.inventory.v1.InventoryService.StartPackLot:output_type -> barrelhead.inventory.v1.PackLot
+	62, // 71: barrelhead.inventory.v1.InventoryService.DrawPackLot:output_type -> barrelhead.inventory.v1.PackLot
+	62, // 72: barrelhead.inventory.v1.InventoryService.ReturnRework:output_type -> barrelhead.inventory.v1.PackLot
+	62, // 73: barrelhead.inventory.v1.InventoryService.ClosePackLot:output_type -> barrelhead.inventory.v1.PackLot
+	62, // 74: barrelhead.inventory.v1.InventoryService.GetPackLot:output_type -> barrelhead.inventory.v1.PackLot
+	63, // 75: barrelhead.inventory.v1.InventoryService.ListPackLots:output_type -> barrelhead.inventory.v1.ListPackLotsResponse
+	64, // 76: barrelhead.inventory.v1.InventoryService.CheckNetContent:output_type -> barrelhead.inventory.v1.NetContentCheck
+	64, // 77: barrelhead.inventory.v1.InventoryService.ReleaseNetContentCheck:output_type -> barrelhead.inventory.v1.NetContentCheck
+	65, // 78: barrelhead.inventory.v1.InventoryService.ListNetContentChecks:output_type -> barrelhead.inventory.v1.ListNetContentChecksResponse
+	66, // 79: barrelhead.inventory.v1.InventoryService.Ship:output_type -> barrelhead.inventory.v1.Shipment
+	66, // 80: barrelhead.inventory.v1.InventoryService.GetShipment:output_type -> barrelhead.inventory.v1.Shipment
+	67, // 81: barrelhead.inventory.v1.InventoryService.ListShipments:output_type -> barrelhead.inventory.v1.ListShipmentsResponse
+	68, // 82: barrelhead.inventory.v1.InventoryService.Trace:output_type -> barrelhead.inventory.v1.TraceResponse
+	69, // 83: barrelhead.inventory.v1.InventoryService.GetMassBalance:output_type -> barrelhead.inventory.v1.MassBalance
+	42, // [42:84] is the sub-list for method output_type
+	0,  // [0:42] is the sub-list for method input_type
 	0,  // [0:0] is the sub-list for extension type_name
 	0,  // [0:0] is the sub-list for extension extendee
 	0,  // [0:0] is the sub-list for field type_name

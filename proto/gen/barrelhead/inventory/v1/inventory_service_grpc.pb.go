@@ -57,6 +57,7 @@ const (
 	InventoryService_ReleaseNetContentCheck_FullMethodName = "/barrelhead.inventory.v1.InventoryService/ReleaseNetContentCheck"
 	InventoryService_ListNetContentChecks_FullMethodName   = "/barrelhead.inventory.v1.InventoryService/ListNetContentChecks"
 	InventoryService_Ship_FullMethodName                   = "/barrelhead.inventory.v1.InventoryService/Ship"
+	InventoryService_GetShipment_FullMethodName            = "/barrelhead.inventory.v1.InventoryService/GetShipment"
 	InventoryService_ListShipments_FullMethodName          = "/barrelhead.inventory.v1.InventoryService/ListShipments"
 	InventoryService_Trace_FullMethodName                  = "/barrelhead.inventory.v1.InventoryService/Trace"
 	InventoryService_GetMassBalance_FullMethodName         = "/barrelhead.inventory.v1.InventoryService/GetMassBalance"
@@ -179,6 +180,8 @@ type InventoryServiceClient interface {
 	// content check nobody released. NOT_FOUND for a customer on record that is not; FIELD_INVALID for nobody to call in a recall, and for a carrier
 	// without address and telephone number.
 	Ship(ctx context.Context, in *ShipRequest, opts ...grpc.CallOption) (*Shipment, error)
+	// GetShipment reads one shipment. NOT_FOUND where there is none.
+	GetShipment(ctx context.Context, in *GetShipmentRequest, opts ...grpc.CallOption) (*Shipment, error)
 	// ListShipments lists shipments, newest first.
 	ListShipments(ctx context.Context, in *ListShipmentsRequest, opts ...grpc.CallOption) (*ListShipmentsResponse, error)
 	// Trace answers both questions of a recall: whose honey is in this, and who received it. A charge is mixed through whenever
@@ -577,6 +580,16 @@ func (c *inventoryServiceClient) Ship(ctx context.Context, in *ShipRequest, opts
 	return out, nil
 }
 
+func (c *inventoryServiceClient) GetShipment(ctx context.Context, in *GetShipmentRequest, opts ...grpc.CallOption) (*Shipment, error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	out := new(Shipment)
+	err := c.cc.Invoke(ctx, InventoryService_GetShipment_FullMethodName, in, out, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
 func (c *inventoryServiceClient) ListShipments(ctx context.Context, in *ListShipmentsRequest, opts ...grpc.CallOption) (*ListShipmentsResponse, error) {
 	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
 	out := new(ListShipmentsResponse)
@@ -724,6 +737,8 @@ type InventoryServiceServer interface {
 	// content check nobody released. NOT_FOUND for a customer on record that is not; FIELD_INVALID for nobody to call in a recall, and for a carrier
 	// without address and telephone number.
 	Ship(context.Context, *ShipRequest) (*Shipment, error)
+	// GetShipment reads one shipment. NOT_FOUND where there is none.
+	GetShipment(context.Context, *GetShipmentRequest) (*Shipment, error)
 	// ListShipments lists shipments, newest first.
 	ListShipments(context.Context, *ListShipmentsRequest) (*ListShipmentsResponse, error)
 	// Trace answers both questions of a recall: whose honey is in this, and who received it. A charge is mixed through whenever
@@ -855,6 +870,9 @@ func (UnimplementedInventoryServiceServer) ListNetContentChecks(context.Context,
 }
 func (UnimplementedInventoryServiceServer) Ship(context.Context, *ShipRequest) (*Shipment, error) {
 	return nil, status.Error(codes.Unimplemented, "method Ship not implemented")
+}
+func (UnimplementedInventoryServiceServer) GetShipment(context.Context, *GetShipmentRequest) (*Shipment, error) {
+	return nil, status.Error(codes.Unimplemented, "method GetShipment not implemented")
 }
 func (UnimplementedInventoryServiceServer) ListShipments(context.Context, *ListShipmentsRequest) (*ListShipmentsResponse, error) {
 	return nil, status.Error(codes.Unimplemented, "method ListShipments not implemented")
@@ -1570,6 +1588,24 @@ func _InventoryService_Ship_Handler(srv interface{}, ctx context.Context, dec fu
 	return interceptor(ctx, in, info, handler)
 }
 
+func _InventoryService_GetShipment_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
+	in := new(GetShipmentRequest)
+	if err := dec(in); err != nil {
+		return nil, err
+	}
+	if interceptor == nil {
+		return srv.(InventoryServiceServer).GetShipment(ctx, in)
+	}
+	info := &grpc.UnaryServerInfo{
+		Server:     srv,
+		FullMethod: InventoryService_GetShipment_FullMethodName,
+	}
+	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
+		return srv.(InventoryServiceServer).GetShipment(ctx, req.(*GetShipmentRequest))
+	}
+	return interceptor(ctx, in, info, handler)
+}
+
 func _InventoryService_ListShipments_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
 	in := new(ListShipmentsRequest)
 	if err := dec(in); err != nil {
@@ -1782,6 +1818,10 @@ var InventoryService_ServiceDesc = grpc.ServiceDesc{
 		{
 			MethodName: "Ship",
 			Handler:    _InventoryService_Ship_Handler,
+		},
+		{
+			MethodName: "GetShipment",
+			Handler:    _InventoryService_GetShipment_Handler,
 		},
 		{
 			MethodName: "ListShipments",

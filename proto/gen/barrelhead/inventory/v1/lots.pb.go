@@ -928,8 +928,11 @@ type Shipment struct {
 	CarrierAddress string `protobuf:"bytes,12,opt,name=carrier_address,json=carrierAddress,proto3" json:"carrier_address,omitempty"`
 	// Its telephone number; empty for what left before shipments said so.
 	CarrierTelephone string `protobuf:"bytes,13,opt,name=carrier_telephone,json=carrierTelephone,proto3" json:"carrier_telephone,omitempty"`
-	unknownFields    protoimpl.UnknownFields
-	sizeCache        protoimpl.SizeCache
+	// What people call each of the pallets, in their order: the SSCC on its label, or its number where the house has no company prefix.
+	// Only in answers; events of before this field have none.
+	PalletCodes   []string `protobuf:"bytes,14,rep,name=pallet_codes,json=palletCodes,proto3" json:"pallet_codes,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
 }
 
 func (x *Shipment) Reset() {
@@ -1051,6 +1054,13 @@ func (x *Shipment) GetCarrierTelephone() string {
 		return x.CarrierTelephone
 	}
 	return ""
+}
+
+func (x *Shipment) GetPalletCodes() []string {
+	if x != nil {
+		return x.PalletCodes
+	}
+	return nil
 }
 
 // Transfer is honey that went from one place to another.
@@ -2744,6 +2754,52 @@ func (x *ShipRequest) GetCarrierTelephone() string {
 	return ""
 }
 
+// GetShipmentRequest names a shipment.
+type GetShipmentRequest struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// "shipments/{uuid}"; required.
+	Name          string `protobuf:"bytes,1,opt,name=name,proto3" json:"name,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *GetShipmentRequest) Reset() {
+	*x = GetShipmentRequest{}
+	mi := &file_barrelhead_inventory_v1_lots_proto_msgTypes[32]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *GetShipmentRequest) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*GetShipmentRequest) ProtoMessage() {}
+
+func (x *GetShipmentRequest) ProtoReflect() protoreflect.Message {
+	mi := &file_barrelhead_inventory_v1_lots_proto_msgTypes[32]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use GetShipmentRequest.ProtoReflect.Descriptor instead.
+func (*GetShipmentRequest) Descriptor() ([]byte, []int) {
+	return file_barrelhead_inventory_v1_lots_proto_rawDescGZIP(), []int{32}
+}
+
+func (x *GetShipmentRequest) GetName() string {
+	if x != nil {
+		return x.Name
+	}
+	return ""
+}
+
 // ListShipmentsRequest pages through shipments.
 type ListShipmentsRequest struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -2757,7 +2813,7 @@ type ListShipmentsRequest struct {
 
 func (x *ListShipmentsRequest) Reset() {
 	*x = ListShipmentsRequest{}
-	mi := &file_barrelhead_inventory_v1_lots_proto_msgTypes[32]
+	mi := &file_barrelhead_inventory_v1_lots_proto_msgTypes[33]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2769,7 +2825,7 @@ func (x *ListShipmentsRequest) String() string {
 func (*ListShipmentsRequest) ProtoMessage() {}
 
 func (x *ListShipmentsRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_inventory_v1_lots_proto_msgTypes[32]
+	mi := &file_barrelhead_inventory_v1_lots_proto_msgTypes[33]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2782,7 +2838,7 @@ func (x *ListShipmentsRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ListShipmentsRequest.ProtoReflect.Descriptor instead.
 func (*ListShipmentsRequest) Descriptor() ([]byte, []int) {
-	return file_barrelhead_inventory_v1_lots_proto_rawDescGZIP(), []int{32}
+	return file_barrelhead_inventory_v1_lots_proto_rawDescGZIP(), []int{33}
 }
 
 func (x *ListShipmentsRequest) GetPageSize() int32 {
@@ -2812,7 +2868,7 @@ type ListShipmentsResponse struct {
 
 func (x *ListShipmentsResponse) Reset() {
 	*x = ListShipmentsResponse{}
-	mi := &file_barrelhead_inventory_v1_lots_proto_msgTypes[33]
+	mi := &file_barrelhead_inventory_v1_lots_proto_msgTypes[34]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2824,7 +2880,7 @@ func (x *ListShipmentsResponse) String() string {
 func (*ListShipmentsResponse) ProtoMessage() {}
 
 func (x *ListShipmentsResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_barrelhead_inventory_v1_lots_proto_msgTypes[33]
+	mi := &file_barrelhead_inventory_v1_lots_proto_msgTypes[34]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2837,7 +2893,7 @@ func (x *ListShipmentsResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ListShipmentsResponse.ProtoReflect.Descriptor instead.
 func (*ListShipmentsResponse) Descriptor() ([]byte, []int) {
-	return file_barrelhead_inventory_v1_lots_proto_rawDescGZIP(), []int{33}
+	return file_barrelhead_inventory_v1_lots_proto_rawDescGZIP(), []int{34}
 }
 
 func (x *ListShipmentsResponse) GetShipments() []*Shipment {
@@ -2926,7 +2982,7 @@ const file_barrelhead_inventory_v1_lots_proto_rawDesc = "" +
 	"\x04mass\x18\x02 \x01(\v2\x18.barrelhead.type.v1.MassR\x04mass\x12'\n" +
 	"\n" +
 	"containers\x18\x03 \x01(\tB\a\xbaH\x04r\x02\x18xR\n" +
-	"containers\"\x81\x04\n" +
+	"containers\"\xa4\x04\n" +
 	"\bShipment\x12\x12\n" +
 	"\x04name\x18\x01 \x01(\tR\x04name\x12\x1a\n" +
 	"\bcustomer\x18\x02 \x01(\tR\bcustomer\x12\x18\n" +
@@ -2942,7 +2998,8 @@ const file_barrelhead_inventory_v1_lots_proto_rawDesc = "" +
 	" \x01(\tR\x10customerOnRecord\x12%\n" +
 	"\x0erecall_contact\x18\v \x01(\tR\rrecallContact\x12'\n" +
 	"\x0fcarrier_address\x18\f \x01(\tR\x0ecarrierAddress\x12+\n" +
-	"\x11carrier_telephone\x18\r \x01(\tR\x10carrierTelephone\"\x81\x02\n" +
+	"\x11carrier_telephone\x18\r \x01(\tR\x10carrierTelephone\x12!\n" +
+	"\fpallet_codes\x18\x0e \x03(\tR\vpalletCodes\"\x81\x02\n" +
 	"\bTransfer\x12\x12\n" +
 	"\x04name\x18\x01 \x01(\tR\x04name\x12\x16\n" +
 	"\x06number\x18\x02 \x01(\x03R\x06number\x12\x12\n" +
@@ -3080,7 +3137,9 @@ const file_barrelhead_inventory_v1_lots_proto_rawDesc = "" +
 	"\x0fcarrier_address\x18\t \x01(\tB\r\xbaH\n" +
 	"\xd8\x01\x01r\x05\x10\x03\x18\xc8\x01R\x0ecarrierAddress\x129\n" +
 	"\x11carrier_telephone\x18\n" +
-	" \x01(\tB\f\xbaH\t\xd8\x01\x01r\x04\x10\x03\x18<R\x10carrierTelephone\"R\n" +
+	" \x01(\tB\f\xbaH\t\xd8\x01\x01r\x04\x10\x03\x18<R\x10carrierTelephone\"1\n" +
+	"\x12GetShipmentRequest\x12\x1b\n" +
+	"\x04name\x18\x01 \x01(\tB\a\xbaH\x04r\x02\x10\x01R\x04name\"R\n" +
 	"\x14ListShipmentsRequest\x12\x1b\n" +
 	"\tpage_size\x18\x01 \x01(\x05R\bpageSize\x12\x1d\n" +
 	"\n" +
@@ -3120,7 +3179,7 @@ func file_barrelhead_inventory_v1_lots_proto_rawDescGZIP() []byte {
 }
 
 var file_barrelhead_inventory_v1_lots_proto_enumTypes = make([]protoimpl.EnumInfo, 2)
-var file_barrelhead_inventory_v1_lots_proto_msgTypes = make([]protoimpl.MessageInfo, 34)
+var file_barrelhead_inventory_v1_lots_proto_msgTypes = make([]protoimpl.MessageInfo, 35)
 var file_barrelhead_inventory_v1_lots_proto_goTypes = []any{
 	(LotState)(0),                 // 0: barrelhead.inventory.v1.LotState
 	(LossCode)(0),                 // 1: barrelhead.inventory.v1.LossCode
@@ -3156,60 +3215,61 @@ var file_barrelhead_inventory_v1_lots_proto_goTypes = []any{
 	(*ListPackLotsRequest)(nil),   // 31: barrelhead.inventory.v1.ListPackLotsRequest
 	(*ListPackLotsResponse)(nil),  // 32: barrelhead.inventory.v1.ListPackLotsResponse
 	(*ShipRequest)(nil),           // 33: barrelhead.inventory.v1.ShipRequest
-	(*ListShipmentsRequest)(nil),  // 34: barrelhead.inventory.v1.ListShipmentsRequest
-	(*ListShipmentsResponse)(nil), // 35: barrelhead.inventory.v1.ListShipmentsResponse
-	(*v1.Mass)(nil),               // 36: barrelhead.type.v1.Mass
-	(BlendLimit)(0),               // 37: barrelhead.inventory.v1.BlendLimit
-	(*timestamppb.Timestamp)(nil), // 38: google.protobuf.Timestamp
-	(*ClaimRules)(nil),            // 39: barrelhead.inventory.v1.ClaimRules
-	(*Hold)(nil),                  // 40: barrelhead.inventory.v1.Hold
+	(*GetShipmentRequest)(nil),    // 34: barrelhead.inventory.v1.GetShipmentRequest
+	(*ListShipmentsRequest)(nil),  // 35: barrelhead.inventory.v1.ListShipmentsRequest
+	(*ListShipmentsResponse)(nil), // 36: barrelhead.inventory.v1.ListShipmentsResponse
+	(*v1.Mass)(nil),               // 37: barrelhead.type.v1.Mass
+	(BlendLimit)(0),               // 38: barrelhead.inventory.v1.BlendLimit
+	(*timestamppb.Timestamp)(nil), // 39: google.protobuf.Timestamp
+	(*ClaimRules)(nil),            // 40: barrelhead.inventory.v1.ClaimRules
+	(*Hold)(nil),                  // 41: barrelhead.inventory.v1.Hold
 }
 var file_barrelhead_inventory_v1_lots_proto_depIdxs = []int32{
-	36, // 0: barrelhead.inventory.v1.Tank.capacity:type_name -> barrelhead.type.v1.Mass
-	36, // 1: barrelhead.inventory.v1.Tank.content:type_name -> barrelhead.type.v1.Mass
-	36, // 2: barrelhead.inventory.v1.BlendFigures.weight:type_name -> barrelhead.type.v1.Mass
-	37, // 3: barrelhead.inventory.v1.BlendFigures.breaches:type_name -> barrelhead.inventory.v1.BlendLimit
-	38, // 4: barrelhead.inventory.v1.Substitution.time:type_name -> google.protobuf.Timestamp
+	37, // 0: barrelhead.inventory.v1.Tank.capacity:type_name -> barrelhead.type.v1.Mass
+	37, // 1: barrelhead.inventory.v1.Tank.content:type_name -> barrelhead.type.v1.Mass
+	37, // 2: barrelhead.inventory.v1.BlendFigures.weight:type_name -> barrelhead.type.v1.Mass
+	38, // 3: barrelhead.inventory.v1.BlendFigures.breaches:type_name -> barrelhead.inventory.v1.BlendLimit
+	39, // 4: barrelhead.inventory.v1.Substitution.time:type_name -> google.protobuf.Timestamp
 	0,  // 5: barrelhead.inventory.v1.Charge.state:type_name -> barrelhead.inventory.v1.LotState
-	39, // 6: barrelhead.inventory.v1.Charge.rules:type_name -> barrelhead.inventory.v1.ClaimRules
+	40, // 6: barrelhead.inventory.v1.Charge.rules:type_name -> barrelhead.inventory.v1.ClaimRules
 	4,  // 7: barrelhead.inventory.v1.Charge.substitutions:type_name -> barrelhead.inventory.v1.Substitution
-	36, // 8: barrelhead.inventory.v1.Charge.content:type_name -> barrelhead.type.v1.Mass
+	37, // 8: barrelhead.inventory.v1.Charge.content:type_name -> barrelhead.type.v1.Mass
 	3,  // 9: barrelhead.inventory.v1.Charge.figures:type_name -> barrelhead.inventory.v1.BlendFigures
-	36, // 10: barrelhead.inventory.v1.Charge.previous_unexplained:type_name -> barrelhead.type.v1.Mass
-	38, // 11: barrelhead.inventory.v1.Charge.open_time:type_name -> google.protobuf.Timestamp
-	40, // 12: barrelhead.inventory.v1.Charge.holds:type_name -> barrelhead.inventory.v1.Hold
+	37, // 10: barrelhead.inventory.v1.Charge.previous_unexplained:type_name -> barrelhead.type.v1.Mass
+	39, // 11: barrelhead.inventory.v1.Charge.open_time:type_name -> google.protobuf.Timestamp
+	41, // 12: barrelhead.inventory.v1.Charge.holds:type_name -> barrelhead.inventory.v1.Hold
 	3,  // 13: barrelhead.inventory.v1.Charge.planned_figures:type_name -> barrelhead.inventory.v1.BlendFigures
-	36, // 14: barrelhead.inventory.v1.Charge.asked_write_off:type_name -> barrelhead.type.v1.Mass
-	36, // 15: barrelhead.inventory.v1.Charge.previous_asked_write_off:type_name -> barrelhead.type.v1.Mass
+	37, // 14: barrelhead.inventory.v1.Charge.asked_write_off:type_name -> barrelhead.type.v1.Mass
+	37, // 15: barrelhead.inventory.v1.Charge.previous_asked_write_off:type_name -> barrelhead.type.v1.Mass
 	0,  // 16: barrelhead.inventory.v1.PackLot.state:type_name -> barrelhead.inventory.v1.LotState
-	36, // 17: barrelhead.inventory.v1.PackLot.content:type_name -> barrelhead.type.v1.Mass
-	36, // 18: barrelhead.inventory.v1.PackLot.mean_net:type_name -> barrelhead.type.v1.Mass
-	38, // 19: barrelhead.inventory.v1.PackLot.start_time:type_name -> google.protobuf.Timestamp
-	40, // 20: barrelhead.inventory.v1.PackLot.holds:type_name -> barrelhead.inventory.v1.Hold
-	36, // 21: barrelhead.inventory.v1.PackLot.asked_write_off:type_name -> barrelhead.type.v1.Mass
-	36, // 22: barrelhead.inventory.v1.ShipmentLine.mass:type_name -> barrelhead.type.v1.Mass
-	36, // 23: barrelhead.inventory.v1.BulkLine.mass:type_name -> barrelhead.type.v1.Mass
+	37, // 17: barrelhead.inventory.v1.PackLot.content:type_name -> barrelhead.type.v1.Mass
+	37, // 18: barrelhead.inventory.v1.PackLot.mean_net:type_name -> barrelhead.type.v1.Mass
+	39, // 19: barrelhead.inventory.v1.PackLot.start_time:type_name -> google.protobuf.Timestamp
+	41, // 20: barrelhead.inventory.v1.PackLot.holds:type_name -> barrelhead.inventory.v1.Hold
+	37, // 21: barrelhead.inventory.v1.PackLot.asked_write_off:type_name -> barrelhead.type.v1.Mass
+	37, // 22: barrelhead.inventory.v1.ShipmentLine.mass:type_name -> barrelhead.type.v1.Mass
+	37, // 23: barrelhead.inventory.v1.BulkLine.mass:type_name -> barrelhead.type.v1.Mass
 	7,  // 24: barrelhead.inventory.v1.Shipment.lines:type_name -> barrelhead.inventory.v1.ShipmentLine
-	38, // 25: barrelhead.inventory.v1.Shipment.ship_time:type_name -> google.protobuf.Timestamp
+	39, // 25: barrelhead.inventory.v1.Shipment.ship_time:type_name -> google.protobuf.Timestamp
 	8,  // 26: barrelhead.inventory.v1.Shipment.bulk_lines:type_name -> barrelhead.inventory.v1.BulkLine
-	36, // 27: barrelhead.inventory.v1.Transfer.mass:type_name -> barrelhead.type.v1.Mass
-	38, // 28: barrelhead.inventory.v1.Transfer.time:type_name -> google.protobuf.Timestamp
-	36, // 29: barrelhead.inventory.v1.CreateTankRequest.capacity:type_name -> barrelhead.type.v1.Mass
+	37, // 27: barrelhead.inventory.v1.Transfer.mass:type_name -> barrelhead.type.v1.Mass
+	39, // 28: barrelhead.inventory.v1.Transfer.time:type_name -> google.protobuf.Timestamp
+	37, // 29: barrelhead.inventory.v1.CreateTankRequest.capacity:type_name -> barrelhead.type.v1.Mass
 	2,  // 30: barrelhead.inventory.v1.ListTanksResponse.tanks:type_name -> barrelhead.inventory.v1.Tank
-	36, // 31: barrelhead.inventory.v1.OpenChargeRequest.heel:type_name -> barrelhead.type.v1.Mass
-	39, // 32: barrelhead.inventory.v1.OpenChargeRequest.rules:type_name -> barrelhead.inventory.v1.ClaimRules
-	36, // 33: barrelhead.inventory.v1.FillChargeRequest.mass:type_name -> barrelhead.type.v1.Mass
-	36, // 34: barrelhead.inventory.v1.CorrectHeelRequest.mass:type_name -> barrelhead.type.v1.Mass
-	36, // 35: barrelhead.inventory.v1.TransferChargeRequest.mass:type_name -> barrelhead.type.v1.Mass
+	37, // 31: barrelhead.inventory.v1.OpenChargeRequest.heel:type_name -> barrelhead.type.v1.Mass
+	40, // 32: barrelhead.inventory.v1.OpenChargeRequest.rules:type_name -> barrelhead.inventory.v1.ClaimRules
+	37, // 33: barrelhead.inventory.v1.FillChargeRequest.mass:type_name -> barrelhead.type.v1.Mass
+	37, // 34: barrelhead.inventory.v1.CorrectHeelRequest.mass:type_name -> barrelhead.type.v1.Mass
+	37, // 35: barrelhead.inventory.v1.TransferChargeRequest.mass:type_name -> barrelhead.type.v1.Mass
 	5,  // 36: barrelhead.inventory.v1.ListChargesResponse.charges:type_name -> barrelhead.inventory.v1.Charge
 	1,  // 37: barrelhead.inventory.v1.RecordLossRequest.code:type_name -> barrelhead.inventory.v1.LossCode
-	36, // 38: barrelhead.inventory.v1.RecordLossRequest.mass:type_name -> barrelhead.type.v1.Mass
-	36, // 39: barrelhead.inventory.v1.SplitPart.net:type_name -> barrelhead.type.v1.Mass
+	37, // 38: barrelhead.inventory.v1.RecordLossRequest.mass:type_name -> barrelhead.type.v1.Mass
+	37, // 39: barrelhead.inventory.v1.SplitPart.net:type_name -> barrelhead.type.v1.Mass
 	23, // 40: barrelhead.inventory.v1.SplitBarrelRequest.parts:type_name -> barrelhead.inventory.v1.SplitPart
-	36, // 41: barrelhead.inventory.v1.SplitBarrelResponse.remaining:type_name -> barrelhead.type.v1.Mass
-	36, // 42: barrelhead.inventory.v1.DrawPackLotRequest.mass:type_name -> barrelhead.type.v1.Mass
-	36, // 43: barrelhead.inventory.v1.ReturnReworkRequest.mass:type_name -> barrelhead.type.v1.Mass
-	36, // 44: barrelhead.inventory.v1.ClosePackLotRequest.mean_net:type_name -> barrelhead.type.v1.Mass
+	37, // 41: barrelhead.inventory.v1.SplitBarrelResponse.remaining:type_name -> barrelhead.type.v1.Mass
+	37, // 42: barrelhead.inventory.v1.DrawPackLotRequest.mass:type_name -> barrelhead.type.v1.Mass
+	37, // 43: barrelhead.inventory.v1.ReturnReworkRequest.mass:type_name -> barrelhead.type.v1.Mass
+	37, // 44: barrelhead.inventory.v1.ClosePackLotRequest.mean_net:type_name -> barrelhead.type.v1.Mass
 	6,  // 45: barrelhead.inventory.v1.ListPackLotsResponse.pack_lots:type_name -> barrelhead.inventory.v1.PackLot
 	7,  // 46: barrelhead.inventory.v1.ShipRequest.lines:type_name -> barrelhead.inventory.v1.ShipmentLine
 	8,  // 47: barrelhead.inventory.v1.ShipRequest.bulk_lines:type_name -> barrelhead.inventory.v1.BulkLine
@@ -3235,7 +3295,7 @@ func file_barrelhead_inventory_v1_lots_proto_init() {
 			GoPackagePath: reflect.TypeOf(x{}).PkgPath(),
 			RawDescriptor: unsafe.Slice(unsafe.StringData(file_barrelhead_inventory_v1_lots_proto_rawDesc), len(file_barrelhead_inventory_v1_lots_proto_rawDesc)),
 			NumEnums:      2,
-			NumMessages:   34,
+			NumMessages:   35,
 			NumExtensions: 0,
 			NumServices:   0,
 		},

@@ -1049,7 +1049,10 @@ type Sale struct {
 	// Login that recorded it.
 	Recorder string `protobuf:"bytes,8,opt,name=recorder,proto3" json:"recorder,omitempty"`
 	// When.
-	RecordTime    *timestamppb.Timestamp `protobuf:"bytes,9,opt,name=record_time,json=recordTime,proto3" json:"record_time,omitempty"`
+	RecordTime *timestamppb.Timestamp `protobuf:"bytes,9,opt,name=record_time,json=recordTime,proto3" json:"record_time,omitempty"`
+	// Whom the shipment left for, as Shipment.customer has it: a name people know, not a resource. Only in answers; events of before this
+	// field have none.
+	Customer      string `protobuf:"bytes,10,opt,name=customer,proto3" json:"customer,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -1145,6 +1148,13 @@ func (x *Sale) GetRecordTime() *timestamppb.Timestamp {
 		return x.RecordTime
 	}
 	return nil
+}
+
+func (x *Sale) GetCustomer() string {
+	if x != nil {
+		return x.Customer
+	}
+	return ""
 }
 
 // RecordSaleRequest is an amount for a shipment.
@@ -1435,7 +1445,7 @@ const file_barrelhead_inventory_v1_sales_proto_rawDesc = "" +
 	"\avariety\x18\x01 \x01(\tR\avariety\x12\x1b\n" +
 	"\tcrop_year\x18\x02 \x01(\x05R\bcropYear\x12,\n" +
 	"\x04mass\x18\x03 \x01(\v2\x18.barrelhead.type.v1.MassR\x04mass\x121\n" +
-	"\x06amount\x18\x04 \x01(\v2\x19.barrelhead.type.v1.MoneyR\x06amount\"\xed\x02\n" +
+	"\x06amount\x18\x04 \x01(\v2\x19.barrelhead.type.v1.MoneyR\x06amount\"\x89\x03\n" +
 	"\x04Sale\x12\x12\n" +
 	"\x04name\x18\x01 \x01(\tR\x04name\x12\x1a\n" +
 	"\bshipment\x18\x02 \x01(\tR\bshipment\x125\n" +
@@ -1447,7 +1457,9 @@ const file_barrelhead_inventory_v1_sales_proto_rawDesc = "" +
 	"\x05parts\x18\a \x03(\v2!.barrelhead.inventory.v1.SalePartR\x05parts\x12\x1a\n" +
 	"\brecorder\x18\b \x01(\tR\brecorder\x12;\n" +
 	"\vrecord_time\x18\t \x01(\v2\x1a.google.protobuf.TimestampR\n" +
-	"recordTime\"\xca\x02\n" +
+	"recordTime\x12\x1a\n" +
+	"\bcustomer\x18\n" +
+	" \x01(\tR\bcustomer\"\xca\x02\n" +
 	"\x11RecordSaleRequest\x12'\n" +
 	"\n" +
 	"request_id\x18\x01 \x01(\tB\b\xbaH\x05r\x03\xb0\x01\x01R\trequestId\x12#\n" +

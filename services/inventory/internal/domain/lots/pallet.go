@@ -41,6 +41,14 @@ type PalletLine struct {
 // Name is the resource name, "pallets/{uuid}".
 func (p Pallet) Name() string { return "pallets/" + p.ID.String() }
 
+// Called is what people call it: the code on its label, or its number where the house has none.
+func (p Pallet) Called() string {
+	if p.SSCC == "" {
+		return strconv.FormatInt(p.Number, 10)
+	}
+	return p.SSCC
+}
+
 // State is where it is.
 func (p Pallet) State() string {
 	switch {

@@ -28,6 +28,8 @@ func TestAPalletCodeIsReadBackAndNeverADrums(t *testing.T) {
 	none, err := lots.PalletCode("", 1)
 	require.NoError(t, err)
 	require.Empty(t, none)
+	require.Equal(t, "7", lots.Pallet{Number: 7}.Called(), "a house without a prefix counts its pallets")
+	require.Equal(t, "906141410000000019", lots.Pallet{Number: 7, SSCC: "906141410000000019"}.Called())
 }
 
 func TestOnlyLooseJarsOfAClosedFreeLotAreStacked(t *testing.T) {

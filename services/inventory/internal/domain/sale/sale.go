@@ -16,6 +16,7 @@ type Sale struct {
 	ID        uuid.UUID
 	Number    int64
 	Shipment  uuid.UUID
+	Customer  string // whom the shipment left for, as people know them
 	Kind      string
 	Amount    quantity.Money
 	Document  string
