@@ -42,8 +42,8 @@ var genealogyThings = []string{
 	`INSERT INTO barrel SELECT md5('barrel ' || n * 100 + k)::uuid, md5('ticket')::uuid, 'members/M-' || lpad((n % 400)::text, 4, '0'), 'B-' || n * 100 + k, 640000, 'clover', 2020,
 	 '2020-09-14', false FROM generate_series(1, $1::int) n, generate_series(1, 18) k`,
 	`INSERT INTO standing (barrel, location, moves, taken) SELECT md5('barrel ' || n * 100 + k)::uuid, 'DOCK', 0, 640000 FROM generate_series(1, $1::int) n, generate_series(1, 18) k`,
-	`INSERT INTO charge (charge, tank, variety, min_share, picks, opener, open_time)
-	 SELECT md5('charge ' || n)::uuid, 'BENCH', '', 0, '{}', 'users/warehouse', now() FROM generate_series(1, $1::int) n`,
+	`INSERT INTO charge (charge, tank, variety, min_share, picks, opener, open_time, code)
+	 SELECT md5('charge ' || n)::uuid, 'BENCH', '', 0, '{}', 'users/warehouse', now(), 'BENCH-26-' || n FROM generate_series(1, $1::int) n`,
 	`INSERT INTO pack_lot (pack_lot, code, label, line, starter, start_time)
 	 SELECT md5('lot ' || n)::uuid, 'BENCH' || n, 'BENCH', 'L1', 'users/line', now() FROM generate_series(1, $1::int) n`,
 	`INSERT INTO shipment (shipment, customer, carrier, shipper, ship_time)

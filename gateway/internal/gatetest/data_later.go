@@ -101,7 +101,7 @@ func (h *House) Trace(ctx context.Context, r *inventoryv1.TraceRequest) (*invent
 	if err := h.note(ctx, r); err != nil {
 		return nil, err
 	}
-	if lastPart(r.GetName()) != LotCode && r.GetName() != "stock/"+StockID {
+	if lastPart(r.GetName()) != LotCode && r.GetName() != "charges/"+ChargeCode && r.GetName() != "stock/"+StockID {
 		return nil, apierr.NotFound(r.GetName())
 	}
 	return &inventoryv1.TraceResponse{
@@ -131,8 +131,8 @@ func tracedCustomers() []*inventoryv1.TraceCustomer {
 
 func tracedPlaces(asked string) []*inventoryv1.TracePlace {
 	places := []*inventoryv1.TracePlace{
-		{Name: "charges/" + ChargeID, KnownAs: "tanks/T1"},
-		{Name: "charges/" + EmptyID, KnownAs: "tanks/T2"},
+		{Name: "charges/" + ChargeID, KnownAs: ChargeCode},
+		{Name: "charges/" + EmptyID, KnownAs: "T2-26-001"},
 		{Name: "packLots/" + LotID, KnownAs: LotCode, BestByDate: BestBy},
 		{Name: "stock/" + StockID, KnownAs: "FC-04417"},
 		{Name: secondBox, KnownAs: "FC-04418"},

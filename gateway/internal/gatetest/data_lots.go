@@ -11,10 +11,12 @@ import (
 
 // Names of the invented season that tests ask for.
 const (
-	ChargeID  = "c4a60000-0000-4000-8000-000000000001"
-	EmptyID   = "c4a61000-0000-4000-8000-000000000002"
-	LotID     = "10700000-0000-4000-8000-000000000001"
-	RunningID = "10700000-0000-4000-8000-000000000002"
+	ChargeID = "c4a60000-0000-4000-8000-000000000001"
+	// ChargeCode is what people call it.
+	ChargeCode = "T1-26-003"
+	EmptyID    = "c4a61000-0000-4000-8000-000000000002"
+	LotID      = "10700000-0000-4000-8000-000000000001"
+	RunningID  = "10700000-0000-4000-8000-000000000002"
 	// BestBy is of the lot that was closed.
 	BestBy    = "2028-09-13"
 	secondBox = "stock/5d7e3a10-0000-4000-8000-000000000012"
@@ -22,8 +24,8 @@ const (
 
 func tanks() []*inventoryv1.Tank {
 	return []*inventoryv1.Tank{
-		{Name: "tanks/T1", Capacity: lb("12000"), Content: lb("8420.5"), Charge: "charges/" + ChargeID},
-		{Name: "tanks/T2", Capacity: lb("12000"), Content: lb("0.0"), Charge: "charges/" + EmptyID},
+		{Name: "tanks/T1", Capacity: lb("12000"), Content: lb("8420.5"), Charge: "charges/" + ChargeID, ChargeCode: ChargeCode},
+		{Name: "tanks/T2", Capacity: lb("12000"), Content: lb("0.0"), Charge: "charges/" + EmptyID, ChargeCode: "T2-26-001"},
 		{Name: "tanks/T3", Capacity: lb("5000"), Content: lb("4990.0")},
 	}
 }
@@ -35,13 +37,13 @@ func rules() *inventoryv1.ClaimRules {
 func charges() []*inventoryv1.Charge {
 	return []*inventoryv1.Charge{
 		{
-			Name: "charges/" + ChargeID, Tank: "tanks/T1", State: inventoryv1.LotState_LOT_STATE_OPEN, Rules: rules(), Content: lb("8420.5"), OpenPicks: []string{"stock/" + StockID},
+			Name: "charges/" + ChargeID, Code: ChargeCode, Tank: "tanks/T1", State: inventoryv1.LotState_LOT_STATE_OPEN, Rules: rules(), Content: lb("8420.5"), OpenPicks: []string{"stock/" + StockID},
 			Figures:       &inventoryv1.BlendFigures{Weight: lb("8420.5"), MoisturePercent: "17.62", PfundMm: "28.4", SharePercent: "71.4", Members: 6, Barrels: 13},
 			Substitutions: []*inventoryv1.Substitution{{PlannedItem: "stock/" + StockID, UsedItem: secondBox, Reason: "the planned one leaks at the bung", Actor: "users/warehouse1", Time: at(5 * time.Hour)}},
 			Previous:      "charges/" + EmptyID, PreviousUnexplained: lb("6.5"), PreviousAskedWriteOff: lb("4.0"), AskedWriteOff: lb("12.5"), Opener: "users/warehouse1", OpenTime: at(8 * time.Hour),
 		},
 		{
-			Name: "charges/" + EmptyID, Tank: "tanks/T2", State: inventoryv1.LotState_LOT_STATE_OPEN, Rules: rules(), Content: lb("0.0"), Opener: "users/warehouse1", OpenTime: at(30 * time.Hour),
+			Name: "charges/" + EmptyID, Code: "T2-26-001", Tank: "tanks/T2", State: inventoryv1.LotState_LOT_STATE_OPEN, Rules: rules(), Content: lb("0.0"), Opener: "users/warehouse1", OpenTime: at(30 * time.Hour),
 			Figures:             &inventoryv1.BlendFigures{Weight: lb("0.0"), Breaches: []inventoryv1.BlendLimit{inventoryv1.BlendLimit_BLEND_LIMIT_MIN_SHARE}},
 			PreviousUnexplained: lb("0.0"),
 		},
@@ -80,9 +82,15 @@ func (h *House) ListCharges(ctx context.Context, r *inventoryv1.ListChargesReque
 	return answer, h.note(ctx, r)
 }
 
+// GetCharge takes what people call one too.
 func (h *House) GetCharge(ctx context.Context, r *inventoryv1.GetChargeRequest) (*inventoryv1.Charge, error) {
 	if err := h.note(ctx, r); err != nil {
 		return nil, err
+	}
+	for _, c := range charges() {
+		if "charges/"+c.GetCode() == r.GetName() {
+			return c, nil
+		}
 	}
 	return find(ctx, charges(), r.GetName(), nil)
 }

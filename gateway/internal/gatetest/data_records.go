@@ -110,9 +110,9 @@ func traceEvents() []*inventoryv1.TraceEvent {
 	id := func(kind, n string) string { return kind + "/7a000000-0000-4000-8000-00000000000" + n }
 	return []*inventoryv1.TraceEvent{
 		{Name: id("movements", "1"), Kind: inventoryv1.TraceEventKind_TRACE_EVENT_KIND_MOVED, Time: when(1), From: "DOCK", To: "FC-B2-R1", Subject: "stock/" + StockID},
-		{Name: id("transfers", "2"), Kind: inventoryv1.TraceEventKind_TRACE_EVENT_KIND_TRANSFERRED, Time: when(2), From: "stock/" + StockID, To: charge, Mass: lb("640.0")},
-		{Name: id("transfers", "3"), Kind: inventoryv1.TraceEventKind_TRACE_EVENT_KIND_TRANSFERRED, Time: when(3), From: charge, To: lot, Mass: lb("628.0")},
-		{Name: id("transfers", "4"), Kind: inventoryv1.TraceEventKind_TRACE_EVENT_KIND_LOST, Time: when(4), From: charge, To: "losses/FILTER", Mass: lb("12.0")},
+		{Name: id("transfers", "2"), Kind: inventoryv1.TraceEventKind_TRACE_EVENT_KIND_TRANSFERRED, Time: when(2), From: "stock/" + StockID, To: charge, Mass: lb("640.0"), ChargeCodes: []string{ChargeCode}},
+		{Name: id("transfers", "3"), Kind: inventoryv1.TraceEventKind_TRACE_EVENT_KIND_TRANSFERRED, Time: when(3), From: charge, To: lot, Mass: lb("628.0"), ChargeCodes: []string{ChargeCode}},
+		{Name: id("transfers", "4"), Kind: inventoryv1.TraceEventKind_TRACE_EVENT_KIND_LOST, Time: when(4), From: charge, To: "losses/FILTER", Mass: lb("12.0"), ChargeCodes: []string{ChargeCode}},
 		{Name: lot, Kind: inventoryv1.TraceEventKind_TRACE_EVENT_KIND_PACKED, Time: when(5), Subject: lot, Mass: lb("628.0"), Jars: 628, LotCode: LotCode, Gtin: "04012345678901"},
 		{
 			Name: id("transfers", "6"), Kind: inventoryv1.TraceEventKind_TRACE_EVENT_KIND_SHIPPED, Time: when(6), From: lot, To: "shipments/5a100000-0000-4000-8000-000000000014",

@@ -172,6 +172,10 @@ func (p *press) epcisEvent(e *inventoryv1.TraceEvent) epcisEvent {
 	default:
 		p.epcisPoured(e, &out)
 	}
+	// A charge keeps its number as a thing; what people call it stands beside, as the order it was blended to.
+	for _, code := range e.GetChargeCodes() {
+		out.Transactions = append(out.Transactions, epcisReference{Type: "prodorder", Transaction: p.private("charge", code)})
+	}
 	return out
 }
 

@@ -111,6 +111,8 @@ func TestEventsOfTheHouseHaveTheStepsOfTheVocabulary(t *testing.T) {
 	}, said)
 	require.Contains(t, fmtJSON(t, d.EpcisBody.EventList[10]), `"bizTransactionList":[{"bizTransaction":"urn:uuid:`+gatetest.CloseTicketID+`","type":"recadv"}]`)
 	require.Equal(t, []any{"urn:uuid:" + gatetest.LotID}, d.EpcisBody.EventList[13]["epcList"])
+	require.JSONEq(t, `[{"bizTransaction":"urn:x-barrelhead:charge:T1-26-003","type":"prodorder"}]`, fmtJSON(t, d.EpcisBody.EventList[1]["bizTransactionList"]),
+		"\"Production Order\" in the words of the vocabulary")
 
 	back, bulk := d.EpcisBody.EventList[15:18], d.EpcisBody.EventList[18:]
 	for n, jars := range []string{"140", "100", "40"} {

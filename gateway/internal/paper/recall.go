@@ -84,7 +84,7 @@ func (r recall) called(name string) string {
 	case kind == "losses":
 		return "lost: " + strings.ToLower(id)
 	case kind == "charges" && place != nil:
-		return "tank " + last(place.GetKnownAs()) + ", charge " + r.brief[name]
+		return "charge " + place.GetKnownAs()
 	case kind == "packLots" && place != nil:
 		return "lot " + place.GetKnownAs()
 	case kind == "stock" && place != nil && r.as[knownBy(place)] > 1:

@@ -24,7 +24,7 @@ func TestARecallPackNamesCustomersBarrelsAndEveryTransferWithItsPounds(t *testin
 	}
 	for _, want := range append(claims, "100.0 % of 1,283.5 lb found", "Market Hall Larder", "call quality desk, 555 0199 day and night", "at 4 Mill Lane, Upper Valley", "900.0 lb",
 		"Own lorry, 13 Sep 2026", "carrier 555 0111, 1 Creamery Lane", "has 892 jars of lot "+gatetest.LotCode+", best by 13 Sep 2028", "lot "+gatetest.LotCode+", best by 13 Sep 2028 231.5 lb", "sent back besides: 140.0 lb",
-		"Harvest Fair", "Valley Freight, 13 Sep 2026", "no contact on record", "has tank T1, charge c4a60000, in pail 3, seal 4411", "21 CFR 1.345",
+		"Harvest Fair", "Valley Freight, 13 Sep 2026", "no contact on record", "has charge T1-26-003, in pail 3, seal 4411", "21 CFR 1.345",
 		"5a100000-0000-4000-8000-000000000014", "5a100000-0000-4000-8000-000000000015", "drum FC-04418",
 		"Every transfer on the way", "The books took", "13 ms", "infants under 12 months", "24 hours") {
 		require.Contains(t, text, want)

@@ -88,6 +88,8 @@ func (s *site) byName(v *visit, message string) string {
 			return "barrel " + called
 		case kind == "packLots":
 			return "lot " + called
+		case kind == "charges":
+			return "charge " + called
 		default:
 			return called
 		}
@@ -98,10 +100,7 @@ func (s *site) placeName(v *visit, name string) string {
 	switch kind, id, _ := strings.Cut(name, "/"); kind {
 	case "charges":
 		charge, _ := s.readCharge(v, name) // without an answer it keeps its number
-		if charge.GetTank() == "" {
-			return ""
-		}
-		return "Tank " + idOf(charge.GetTank()) + ", " + id[:min(8, len(id))]
+		return charge.GetCode()
 	case "packLots":
 		lot, _ := s.inventory.GetPackLot(v.ctx, &inventoryv1.GetPackLotRequest{Name: name})
 		return lot.GetCode()

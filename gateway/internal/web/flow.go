@@ -221,8 +221,6 @@ func placeNames(found *inventoryv1.TraceResponse, brief map[string]string) map[s
 	}
 	for _, p := range found.GetPlaces() {
 		switch name := p.GetName(); {
-		case strings.HasPrefix(name, "charges/"):
-			names[name] = "Tank " + idOf(p.GetKnownAs()) + ", " + brief[name]
 		case strings.HasPrefix(name, "stock/") && as[p.GetKnownAs()] > 1: // a drum comes back every year
 			names[name] = p.GetKnownAs() + ", " + brief[name]
 		default:

@@ -20,6 +20,28 @@ import (
 
 const secondBox = "5d7e3a10-0000-4000-8000-000000000012"
 
+func TestCharge_GoesByItsCode(t *testing.T) {
+	t.Parallel()
+	w := gatetest.New(t)
+	client := w.Browser("warehouse1")
+	_, body := open(t, client, w.URL+"/charges/"+gatetest.ChargeCode)
+	require.Contains(t, body, "Charge T1-26-003, open")
+	require.Contains(t, body, "/charges/"+gatetest.ChargeID+"/fill", "its address stays the id")
+	_, body = open(t, client, w.URL+"/tanks")
+	require.Contains(t, body, "Charge T1-26-003")
+	_, body = open(t, client, w.URL+"/tanks/T1")
+	require.Contains(t, body, "<strong>T1-26-003</strong>")
+	_, body = open(t, client, w.URL+"/shipments")
+	require.Contains(t, body, "T1-26-003</a>, in pail 3", "of honey sold in bulk too")
+	for _, address := range []string{"/tanks/T1", "/charges/" + gatetest.ChargeID, "/shipments", "/lots/" + gatetest.LotID, "/trace?code=" + gatetest.LotCode, "/write-offs"} {
+		_, body = open(t, client, w.URL+address)
+		require.NotRegexp(t, `[^/]c4a60000[^-]`, body, address+" shows no part of an id")
+	}
+	w.House.Refuse(&inventoryv1.CloseChargeRequest{}, apierr.State("charges/"+gatetest.ChargeID, "CLOSED", "charges/"+gatetest.ChargeID+" is closed"))
+	_, body = send(t, client, w.URL+"/charges/"+gatetest.ChargeID+"/close", url.Values{})
+	require.Contains(t, body, "harge T1-26-003 is closed")
+}
+
 func TestFill_AsksWhatAnUnplannedBarrelStandsInFor(t *testing.T) {
 	t.Parallel()
 	w := gatetest.New(t)

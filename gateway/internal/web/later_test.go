@@ -138,11 +138,11 @@ func TestTrace_TakesACodeOrATag(t *testing.T) {
 	t.Parallel()
 	w := gatetest.New(t)
 	client := w.Browser("warehouse1")
-	for _, code := range []string{gatetest.LotCode, "fc-04417"} {
+	for _, code := range []string{gatetest.LotCode, "fc-04417", "t1-26-003"} {
 		_, body := open(t, client, w.URL+"/trace?code="+code)
 		require.Contains(t, body, "from 2 barrels of 2 members; 100.0&nbsp;% accounted for", code)
 		require.Contains(t, body, "Market Hall Larder")
 	}
 	_, body := open(t, client, w.URL+"/trace?code=nothing")
-	require.Contains(t, body, "Nothing goes by the code NOTHING: no lot, no pallet and no drum. Check it and try again.")
+	require.Contains(t, body, "Nothing goes by the code NOTHING: no lot, no charge, no pallet and no drum. Check it and try again.")
 }

@@ -212,19 +212,17 @@ func (s *site) shipments(v *visit) (view, error) {
 	if err != nil {
 		return view{}, err
 	}
-	var lots, barrels []string
+	var lots, bulk []string
 	for _, one := range found.GetShipments() {
 		for _, l := range one.GetLines() {
 			lots = append(lots, l.GetPackLot())
 		}
 		for _, b := range one.GetBulkLines() {
-			if strings.HasPrefix(b.GetPlace(), "stock/") {
-				barrels = append(barrels, b.GetPlace())
-			}
+			bulk = append(bulk, b.GetPlace())
 		}
 	}
 	return view{page: "shipments", title: "Shipments", data: map[string]any{
-		"Codes": s.codesOf(v, lots), "Tags": s.tagsOf(v, barrels), "Shipments": found.GetShipments(), "Next": nextPage(v, found.GetNextPageToken()), "MayShip": v.mayCall(ship), "MaySell": v.mayCall(listSales), "MayReturn": v.mayCall(receiveReturn), "MayTrace": v.mayCall(traceHoney), "Sent": v.URL.Query().Get("sent"),
+		"Codes": s.codesOf(v, lots), "Bulk": s.namesOf(v, bulk), "Shipments": found.GetShipments(), "Next": nextPage(v, found.GetNextPageToken()), "MayShip": v.mayCall(ship), "MaySell": v.mayCall(listSales), "MayReturn": v.mayCall(receiveReturn), "MayTrace": v.mayCall(traceHoney), "Sent": v.URL.Query().Get("sent"),
 	}}, nil
 }
 

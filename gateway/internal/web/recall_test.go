@@ -17,7 +17,7 @@ func TestTrace_SaysWhomToCallAndWhoTookItThere(t *testing.T) {
 	_, body := open(t, office, w.URL+"/trace?code=FC-04417")
 	for _, wanted := range []string{
 		"Call quality desk, 555 0199 day and night", "Own lorry, 555 0111, 1 Creamery Lane, 13 Sep 2026", "No contact on record.", "Valley Freight, 13 Sep 2026",
-		"Shipment 5a100000-0000-4000-8000-000000000014", "Shipment 5a100000-0000-4000-8000-000000000015", "Tank T1, c4a60000, in pail 3, seal 4411",
+		"Shipment 5a100000-0000-4000-8000-000000000014", "Shipment 5a100000-0000-4000-8000-000000000015", "T1-26-003, in pail 3, seal 4411",
 	} {
 		require.Contains(t, body, wanted)
 	}

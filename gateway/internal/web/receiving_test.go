@@ -144,9 +144,11 @@ func TestDrill_TheLaboratoryLeadStartsOneByTheCodeOfALot(t *testing.T) {
 	answer, _ = send(t, lead, w.URL+"/drills/new", url.Values{"subject": {"fc26257l1a"}})
 	require.Equal(t, "/drills", answer.Header.Get("Location"))
 	require.Equal(t, "packLots/FC26257L1A", last(t, w, &inventoryv1.StartRecallDrillRequest{}).GetSubject())
+	send(t, lead, w.URL+"/drills/new", url.Values{"subject": {" t1-26-003"}})
+	require.Equal(t, "charges/"+gatetest.ChargeCode, last(t, w, &inventoryv1.StartRecallDrillRequest{}).GetSubject())
 	require.Empty(t, w.House.Asked(&inventoryv1.TraceRequest{}), "who may not trace is not asked to")
 	_, body = send(t, w.Browser("office1"), w.URL+"/drills/new", url.Values{"subject": {"nothing"}})
-	require.Contains(t, body, "“Code on a jar” is &#34;NOTHING&#34;, the code of no lot and the tag of no drum")
+	require.Contains(t, body, "“Code on a jar” is &#34;NOTHING&#34;, the code of no lot or charge and the tag of no drum")
 }
 
 func TestLoan_KeepsTheDayThatCannotBe(t *testing.T) {

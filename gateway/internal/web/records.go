@@ -133,12 +133,16 @@ func (s *site) newDrill(v *visit) (view, error) {
 			return "", apierr.Field("subject", "is missing")
 		case strings.Contains(subject, "/"): // a link of ours named the place
 		case !traces:
-			// The laboratory lead learns from a drill how long it took, and not whose honey it was: a lot by its code.
-			subject = "packLots/" + upper(subject)
+			// The laboratory lead learns from a drill how long it took, and not whose honey it was: a lot or a charge by its code.
+			if subject = upper(subject); chargeCode.MatchString(subject) {
+				subject = "charges/" + subject
+			} else {
+				subject = "packLots/" + subject
+			}
 		default:
 			found, err := s.findTrace(v, upper(subject))
 			if _, c := rest.Explain(v.Context(), err); c == codes.NotFound {
-				return "", apierr.Field("subject", fmt.Sprintf("is %q, the code of no lot and the tag of no drum; check it and try again", upper(subject)))
+				return "", apierr.Field("subject", fmt.Sprintf("is %q, the code of no lot or charge and the tag of no drum; check it and try again", upper(subject)))
 			}
 			if err != nil {
 				return "", err

@@ -173,7 +173,7 @@ func (s *site) charge(v *visit) (view, error) {
 	}
 	open := c.GetState() == inventoryv1.LotState_LOT_STATE_OPEN
 	free := open && len(c.GetHolds()) == 0 // a held charge takes and gives nothing but losses
-	return view{page: "charge", title: "Tank " + idOf(c.GetTank()), data: map[string]any{
+	return view{page: "charge", title: "Charge " + c.GetCode(), data: map[string]any{
 		"Charge": c, "Open": open, "Picks": s.barrelsOf(v, c.GetOpenPicks()), "Tags": s.tagsOf(v, substituted(c)), "Breaches": breaches(c),
 		"MayFill": free && v.mayCall(fillCharge), "MayHeel": v.mayCall(correctHeel) && c.GetPrevious() != "", "MayTransfer": free && v.mayCall(transfer),
 		"Done": s.done(v), "Waiting": waiting, "Own": "users/" + v.who.Name, "MayDecide": v.mayCall(decideWriteOff),

@@ -1,6 +1,7 @@
 package web
 
 import (
+	"regexp"
 	"strings"
 
 	"google.golang.org/grpc/codes"
@@ -39,14 +40,17 @@ func (s *site) trace(v *visit) (view, error) {
 			return view{}, err
 		default:
 			if _, c := rest.Explain(v.Context(), err); c == codes.NotFound {
-				f.Problem = s.plain("Nothing goes by the code " + code + ": no lot, no pallet and no drum. Check it and try again.")
+				f.Problem = s.plain("Nothing goes by the code " + code + ": no lot, no charge, no pallet and no drum. Check it and try again.")
 			}
 		}
 	}
 	return view{page: "trace", title: "Where honey came from and went", data: d}, nil
 }
 
-// findTrace takes the code on a jar or the tag of a drum.
+// chargeCode is the form of what people call a charge; a drum may have such a tag too.
+var chargeCode = regexp.MustCompile(`^[A-Z0-9-]+-[0-9]{2}-[0-9]{3,}$`)
+
+// findTrace takes the code on a jar, that of a charge, or the tag of a drum.
 func (s *site) findTrace(v *visit, code string) (*inventoryv1.TraceResponse, error) {
 	if strings.Contains(code, "/") {
 		name := strings.ToLower(code)
@@ -58,6 +62,12 @@ func (s *site) findTrace(v *visit, code string) (*inventoryv1.TraceResponse, err
 	found, err := s.inventory.Trace(v.ctx, &inventoryv1.TraceRequest{Name: "packLots/" + code})
 	if _, c := rest.Explain(v.Context(), err); c != codes.NotFound {
 		return found, err
+	}
+	if chargeCode.MatchString(code) {
+		charge, err := s.inventory.Trace(v.ctx, &inventoryv1.TraceRequest{Name: "charges/" + code})
+		if _, c := rest.Explain(v.Context(), err); c != codes.NotFound {
+			return charge, err
+		}
 	}
 	item, missing := s.scanned(v, code)
 	if missing != nil {

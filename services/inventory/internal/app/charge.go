@@ -3,6 +3,7 @@ package app
 import (
 	"context"
 	"slices"
+	"strings"
 
 	"github.com/google/uuid"
 	"github.com/jackc/pgx/v5"
@@ -54,6 +55,12 @@ func (a *App) OpenCharge(ctx context.Context, tx pgx.Tx, c OpenCharge) (ChargeVi
 			return ChargeView{}, nil, err
 		}
 	}
+	// The tank is locked, so no other charge of it is counted or given a code meanwhile.
+	n, err := a.Lots.CountCharges(ctx, tx, f.Tank, lots.ChargeCodes(f.Tank, f.Time.In(a.Zone)))
+	if err != nil {
+		return ChargeView{}, nil, err
+	}
+	f.Code = lots.ChargeCode(f.Tank, f.Time.In(a.Zone), n+1)
 	if err := a.Lots.AddCharge(ctx, tx, f); err != nil {
 		return ChargeView{}, nil, err
 	}
@@ -277,6 +284,14 @@ func (a *App) CloseCharge(ctx context.Context, tx pgx.Tx, charge uuid.UUID, acto
 		Aggregate: string(f.Place()), OccurTime: now,
 		Payload: &inventoryv1.ChargeClosed{Charge: present.Charge(v.Filling, v.Figures, a.Unit)},
 	}}, err
+}
+
+// FindCharge is the id of a charge, by id or by what people call it.
+func (a *App) FindCharge(ctx context.Context, idOrCode string) (uuid.UUID, error) {
+	if id, err := uuid.Parse(idOrCode); err == nil {
+		return id, nil
+	}
+	return a.Lots.ChargeByCode(ctx, a.DB.Pool(), strings.ToUpper(idOrCode))
 }
 
 // Charge reads one charge.

@@ -18,6 +18,7 @@ type Tank struct {
 	ID       string
 	Capacity quantity.Mass
 	Charge   uuid.UUID // zero before the first
+	Code     string    // of the charge
 	Content  quantity.Mass
 }
 
@@ -97,6 +98,10 @@ type Lots interface {
 	// AddCharge also makes it the one its tank was filled with last.
 	AddCharge(ctx context.Context, q pg.Querier, f lots.Filling) error
 	Charge(ctx context.Context, q pg.Querier, id uuid.UUID) (lots.Filling, error)
+	// CountCharges counts the charges of a tank whose code starts so.
+	CountCharges(ctx context.Context, q pg.Querier, tank, prefix string) (int, error)
+	// ChargeByCode finds the id of a charge.
+	ChargeByCode(ctx context.Context, q pg.Querier, code string) (uuid.UUID, error)
 	// Charges lists those numbered below before, newest first, without what was used.
 	Charges(ctx context.Context, q pg.Querier, tank string, before int64, limit int) ([]lots.Filling, error)
 	AddSubstitution(ctx context.Context, q pg.Querier, charge uuid.UUID, s lots.Substitution) error

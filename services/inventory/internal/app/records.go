@@ -51,6 +51,8 @@ type TraceEvent struct {
 	LotCode, GTIN, Customer string
 	SSCC, HoldCode, Ticket  string
 	StillHeld               bool
+	// Charges are the codes of the charges among From, To and Subject.
+	Charges []string
 }
 
 // longestRecount is how many transfers a drill counts a second time; more would keep people waiting.

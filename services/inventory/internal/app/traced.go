@@ -31,7 +31,7 @@ type Traced struct {
 // PlaceName is what people know a container, a charge or a lot by.
 type PlaceName struct {
 	Place lots.Place
-	// As is the tag of the container, the id of the tank, or the code on the jars.
+	// As is the tag of the container, the code of the charge, or the code on the jars.
 	As string
 	// BestBy is the day a lot is best by, "2029-02-28"; empty for others, and where it has none.
 	BestBy string

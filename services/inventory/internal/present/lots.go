@@ -98,7 +98,7 @@ func holds(open []stock.Hold) (out []*inventoryv1.Hold) {
 // ChargeLine shows a charge as in a list.
 func ChargeLine(f lots.Filling, unit quantity.Unit) *inventoryv1.Charge {
 	m := &inventoryv1.Charge{
-		Name: string(f.Place()), Tank: "tanks/" + f.Tank, State: lotState(f.Closed), Rules: Rules(f.Rules),
+		Name: string(f.Place()), Code: f.Code, Tank: "tanks/" + f.Tank, State: lotState(f.Closed), Rules: Rules(f.Rules),
 		Content: wire.MassToProto(f.Content, unit), PreviousUnexplained: wire.MassToProto(f.Left, unit),
 		AskedWriteOff: wire.MassToProto(f.Asked, unit), PreviousAskedWriteOff: wire.MassToProto(f.LeftAsked, unit),
 		Opener: f.Opener, OpenTime: timestamppb.New(f.Time),

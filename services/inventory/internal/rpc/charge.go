@@ -58,7 +58,7 @@ func (s *Server) CreateTank(ctx context.Context, req *inventoryv1.CreateTankRequ
 func (s *Server) tank(t app.Tank) *inventoryv1.Tank {
 	m := &inventoryv1.Tank{Name: "tanks/" + t.ID, Capacity: wire.MassToProto(t.Capacity, s.app.Unit), Content: wire.MassToProto(t.Content, s.app.Unit)}
 	if charge := lots.Of(lots.Charge, t.Charge); t.Charge != [16]byte{} {
-		m.Charge = string(charge)
+		m.Charge, m.ChargeCode = string(charge), t.Code
 	}
 	return m
 }
@@ -169,7 +169,12 @@ func (s *Server) CloseCharge(ctx context.Context, req *inventoryv1.CloseChargeRe
 
 // GetCharge reads a charge.
 func (s *Server) GetCharge(ctx context.Context, req *inventoryv1.GetChargeRequest) (*inventoryv1.Charge, error) {
-	id, err := parseName("name", "charges", req.GetName())
+	r := s.reader()
+	word := r.word("name", "charges", req.GetName())
+	if err := r.err(); err != nil {
+		return nil, err
+	}
+	id, err := s.app.FindCharge(ctx, word)
 	if err != nil {
 		return nil, err
 	}

@@ -121,7 +121,7 @@ func TestATraceSaysWhatPeopleKnowItsPlacesBy(t *testing.T) {
 	for _, p := range trace.GetPlaces() {
 		known[p.GetName()] = p.GetKnownAs() + " " + p.GetBestByDate()
 	}
-	require.Equal(t, map[string]string{item(1): "FC-00001 ", lot.GetCharges()[0]: "tanks/T1 ", lot.GetName(): lot.GetCode() + " 2028-09-15"}, known)
+	require.Equal(t, map[string]string{item(1): "FC-00001 ", lot.GetCharges()[0]: "T1-26-001 ", lot.GetName(): lot.GetCode() + " 2028-09-15"}, known)
 	received := trace.GetCustomers()[0].GetReceived()
 	require.Len(t, received, 1, "the other lot in the shipment is not concerned")
 	require.Equal(t, lot.GetName(), received[0].GetPlace())

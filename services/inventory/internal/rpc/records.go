@@ -151,7 +151,7 @@ func (s *Server) traceEvent(e app.TraceEvent) *inventoryv1.TraceEvent {
 	m := &inventoryv1.TraceEvent{
 		Name: e.Name, Kind: inventoryv1.TraceEventKind(inventoryv1.TraceEventKind_value["TRACE_EVENT_KIND_"+e.Kind]), Time: timestamppb.New(e.Time),
 		From: e.From, To: e.To, Subject: e.Subject, Jars: e.Jars, LotCode: e.LotCode, Gtin: e.GTIN, Customer: e.Customer, Sscc: e.SSCC,
-		HoldCode: inventoryv1.HoldCode(inventoryv1.HoldCode_value["HOLD_CODE_"+e.HoldCode]), StillHeld: e.StillHeld, Ticket: e.Ticket,
+		HoldCode: inventoryv1.HoldCode(inventoryv1.HoldCode_value["HOLD_CODE_"+e.HoldCode]), StillHeld: e.StillHeld, Ticket: e.Ticket, ChargeCodes: e.Charges,
 	}
 	if e.Mass > 0 {
 		m.Mass = wire.MassToProto(quantity.Mass(e.Mass), s.app.Unit)
@@ -173,12 +173,17 @@ func (r *reader) day(field, text string, zone *time.Location) time.Time {
 	return day
 }
 
-// traceable is a place by its name, or by the code on a jar.
+// traceable is a place by its name, or by the code on a jar or of a charge.
 func (s *Server) traceable(ctx context.Context, name string) (lots.Place, error) {
 	place := lots.Place(name)
-	if place.Kind() != lots.Pack {
+	switch place.Kind() {
+	case lots.Pack:
+		lot, err := s.app.Run(ctx, place.ID())
+		return lot.Place(), err
+	case lots.Charge:
+		id, err := s.app.FindCharge(ctx, place.ID())
+		return lots.Of(lots.Charge, id), err
+	default:
 		return place, nil
 	}
-	lot, err := s.app.Run(ctx, place.ID())
-	return lot.Place(), err
 }

@@ -71,11 +71,7 @@ func (s *Server) traced(t app.Traced, withMembers bool) *inventoryv1.TraceRespon
 		m.Transfers = append(m.Transfers, present.Transfer(one, s.app.Unit))
 	}
 	for _, p := range t.Known {
-		as := p.As
-		if p.Place.Kind() == lots.Charge {
-			as = "tanks/" + as
-		}
-		m.Places = append(m.Places, &inventoryv1.TracePlace{Name: string(p.Place), KnownAs: as, BestByDate: p.BestBy})
+		m.Places = append(m.Places, &inventoryv1.TracePlace{Name: string(p.Place), KnownAs: p.As, BestByDate: p.BestBy})
 	}
 	m.AccountedPercent = drill.Share(accounted, t.Total).String()
 	return m

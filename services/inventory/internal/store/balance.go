@@ -30,7 +30,7 @@ ORDER BY r.number DESC`
 // What a charge took and gave; what it took from the one before it in the tank is its heel. What is left of one whose tank was filled
 // anew is open.
 const tankBalances = `
-SELECT c.number, 'charges/' || c.charge, c.tank, i.heel, i.came, o.passed, 0::bigint, o.shipped, 0::bigint,
+SELECT c.number, 'charges/' || c.charge, c.code, i.heel, i.came, o.passed, 0::bigint, o.shipped, 0::bigint,
        CASE WHEN s.charge = c.charge THEN v.content ELSE 0 END, CASE WHEN s.charge = c.charge THEN 0 ELSE v.content END,
        coalesce((SELECT sum(w.mass) FROM waiting_write_off w WHERE w.place = v.place), 0)::bigint, o.codes, o.masses
 FROM (SELECT * FROM charge WHERE number < $1 ORDER BY number DESC LIMIT $2) c

@@ -23,7 +23,7 @@ func (Store) PlaceNames(ctx context.Context, q pg.Querier, places []lots.Place) 
 	rows, err := q.Query(ctx, `
 		SELECT place, known_as, best_by FROM (
 		    SELECT 'stock/' || b.barrel AS place, b.drum_tag AS known_as, '' AS best_by FROM holding b WHERE b.barrel = ANY($1)
-		    UNION ALL SELECT 'charges/' || c.charge, c.tank, '' FROM charge c WHERE c.charge = ANY($2)
+		    UNION ALL SELECT 'charges/' || c.charge, c.code, '' FROM charge c WHERE c.charge = ANY($2)
 		    UNION ALL SELECT 'packLots/' || r.pack_lot, r.code, coalesce(to_char(r.best_by, 'YYYY-MM-DD'), '') FROM pack_lot r WHERE r.pack_lot = ANY($3)
 		) p ORDER BY place COLLATE "C"`, ids[lots.Barrel], ids[lots.Charge], ids[lots.Pack])
 	if err != nil {

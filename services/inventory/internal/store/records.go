@@ -118,7 +118,9 @@ func (Store) Counts(ctx context.Context, q pg.Querier, before int64, limit int) 
 }
 
 const traceEvents = `
-SELECT * FROM (
+SELECT e.*, ARRAY(SELECT c.code FROM unnest(ARRAY[e.origin, e.target, e.subject]) WITH ORDINALITY p(place, n)
+                  JOIN charge c ON c.charge = CASE WHEN p.place LIKE 'charges/%' THEN substr(p.place, 9)::uuid END ORDER BY p.n)
+FROM (
     SELECT t.transfer_time AS time, 'transfers/' || t.transfer AS name,
            CASE WHEN t.to_place LIKE 'losses/%' THEN 'LOST' WHEN t.to_place LIKE 'shipments/%' THEN 'SHIPPED' ELSE 'TRANSFERRED' END AS kind,
            t.from_place AS origin, t.to_place AS target, '' AS subject, t.mass, coalesce(j.jars, 0) AS jars, coalesce(r.code, '') AS code,
@@ -179,7 +181,7 @@ func (Store) TraceEvents(ctx context.Context, q pg.Querier, from, until time.Tim
 	}
 	events, err := pgx.CollectRows(rows, func(row pgx.CollectableRow) (app.TraceEvent, error) {
 		var e app.TraceEvent
-		err := row.Scan(&e.Time, &e.Name, &e.Kind, &e.From, &e.To, &e.Subject, &e.Mass, &e.Jars, &e.LotCode, &e.GTIN, &e.SSCC, &e.Customer, &e.HoldCode, &e.StillHeld, &e.Ticket)
+		err := row.Scan(&e.Time, &e.Name, &e.Kind, &e.From, &e.To, &e.Subject, &e.Mass, &e.Jars, &e.LotCode, &e.GTIN, &e.SSCC, &e.Customer, &e.HoldCode, &e.StillHeld, &e.Ticket, &e.Charges)
 		e.Time = utc(e.Time)
 		return e, err
 	})

@@ -46,12 +46,13 @@ func (Store) AddTank(ctx context.Context, q pg.Querier, t app.Tank, now time.Tim
 // What a tank holds is what its newest charge holds and what is unexplained of earlier ones.
 const tankColumns = `
 SELECT t.tank, t.capacity, coalesce(s.charge, '00000000-0000-0000-0000-000000000000'),
-       coalesce((SELECT sum(v.content) FROM charge c JOIN vessel v ON v.place = 'charges/' || c.charge WHERE c.tank = t.tank), 0)::bigint
+       coalesce((SELECT sum(v.content) FROM charge c JOIN vessel v ON v.place = 'charges/' || c.charge WHERE c.tank = t.tank), 0)::bigint,
+       coalesce((SELECT c.code FROM charge c WHERE c.charge = s.charge), '')
 FROM tank t JOIN tank_state s USING (tank)`
 
 func scanTank(row pgx.CollectableRow) (app.Tank, error) {
 	var t app.Tank
-	err := row.Scan(&t.ID, &t.Capacity, &t.Charge, &t.Content)
+	err := row.Scan(&t.ID, &t.Capacity, &t.Charge, &t.Content, &t.Code)
 	return t, err
 }
 
@@ -115,17 +116,29 @@ func (Store) AddCharge(ctx context.Context, q pg.Querier, f lots.Filling) error 
 		picks = []uuid.UUID{}
 	}
 	b.Queue(`
-		INSERT INTO charge (charge, tank, previous, variety, min_share, max_moisture, min_pfund, max_pfund, picks, opener, open_time)
-		VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11)`,
+		INSERT INTO charge (charge, tank, previous, variety, min_share, max_moisture, min_pfund, max_pfund, picks, opener, open_time, code)
+		VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11, $12)`,
 		f.ID, f.Tank, previous, f.Rules.Variety, f.Rules.MinShare, number(f.Rules.MaxMoisture), number(f.Rules.MinPfund), number(f.Rules.MaxPfund),
-		picks, f.Opener, f.Time)
+		picks, f.Opener, f.Time, f.Code)
 	b.Queue(`INSERT INTO vessel (place, content) VALUES ($1, 0)`, f.Place())
 	b.Queue(`UPDATE tank_state SET charge = $2 WHERE tank = $1`, f.Tank, f.ID)
 	return wrap("open charge", q.SendBatch(ctx, b).Close())
 }
 
+// CountCharges counts the charges of a tank by the start of their code.
+func (Store) CountCharges(ctx context.Context, q pg.Querier, tank, prefix string) (n int, err error) {
+	err = q.QueryRow(ctx, `SELECT count(*) FROM charge WHERE tank = $1 AND starts_with(code, $2)`, tank, prefix).Scan(&n)
+	return n, wrap("count charges", err)
+}
+
+// ChargeByCode finds the charge people call so.
+func (Store) ChargeByCode(ctx context.Context, q pg.Querier, code string) (id uuid.UUID, err error) {
+	err = q.QueryRow(ctx, `SELECT charge FROM charge WHERE code = $1`, code).Scan(&id)
+	return id, found(err, "charges/"+code, "find charge")
+}
+
 var chargeColumns = `
-SELECT c.charge, c.number, c.tank, coalesce(c.previous, '00000000-0000-0000-0000-000000000000'), c.variety, c.min_share, c.max_moisture,
+SELECT c.charge, c.number, c.code, c.tank, coalesce(c.previous, '00000000-0000-0000-0000-000000000000'), c.variety, c.min_share, c.max_moisture,
        c.min_pfund, c.max_pfund, c.picks, c.opener, c.open_time, v.content,
        coalesce((SELECT content FROM vessel WHERE place = 'charges/' || c.previous), 0),
        EXISTS (SELECT FROM charge_close e WHERE e.charge = c.charge), s.charge = c.charge,
@@ -134,7 +147,7 @@ FROM charge c JOIN vessel v ON v.place = 'charges/' || c.charge JOIN tank_state 
 
 func scanCharge(row pgx.CollectableRow) (lots.Filling, error) {
 	var f lots.Filling
-	err := row.Scan(&f.ID, &f.Number, &f.Tank, &f.Previous, &f.Rules.Variety, &f.Rules.MinShare, &f.Rules.MaxMoisture, &f.Rules.MinPfund,
+	err := row.Scan(&f.ID, &f.Number, &f.Code, &f.Tank, &f.Previous, &f.Rules.Variety, &f.Rules.MinShare, &f.Rules.MaxMoisture, &f.Rules.MinPfund,
 		&f.Rules.MaxPfund, &f.Picks, &f.Opener, &f.Time, &f.Content, &f.Left, &f.Closed, &f.Current,
 		&f.Asked, &f.LeftAsked)
 	f.Time = utc(f.Time)

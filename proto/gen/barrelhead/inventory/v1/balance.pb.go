@@ -86,7 +86,7 @@ type Balance struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
 	// "packLots/{uuid}", "charges/{uuid}" or a month, "2026-09".
 	Name string `protobuf:"bytes,1,opt,name=name,proto3" json:"name,omitempty"`
-	// What people call it: the lot code, the tank, the month.
+	// What people call it: the lot code, the code of the charge, the month.
 	Title string `protobuf:"bytes,2,opt,name=title,proto3" json:"title,omitempty"`
 	// There before: honey in the house at the start of a month; the heel of a charge; zero of a run.
 	Opening *v1.Mass `protobuf:"bytes,3,opt,name=opening,proto3" json:"opening,omitempty"`

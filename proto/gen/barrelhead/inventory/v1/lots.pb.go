@@ -172,7 +172,9 @@ type Tank struct {
 	// The charge it was filled with last; empty before the first.
 	Charge string `protobuf:"bytes,3,opt,name=charge,proto3" json:"charge,omitempty"`
 	// What is in it by the books.
-	Content       *v1.Mass `protobuf:"bytes,4,opt,name=content,proto3" json:"content,omitempty"`
+	Content *v1.Mass `protobuf:"bytes,4,opt,name=content,proto3" json:"content,omitempty"`
+	// Code of charge; empty before the first.
+	ChargeCode    string `protobuf:"bytes,5,opt,name=charge_code,json=chargeCode,proto3" json:"charge_code,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -233,6 +235,13 @@ func (x *Tank) GetContent() *v1.Mass {
 		return x.Content
 	}
 	return nil
+}
+
+func (x *Tank) GetChargeCode() string {
+	if x != nil {
+		return x.ChargeCode
+	}
+	return ""
 }
 
 // BlendFigures is what a content is by the books. Averages are by mass, rounded half up for reading only.
@@ -452,8 +461,13 @@ type Charge struct {
 	AskedWriteOff *v1.Mass `protobuf:"bytes,15,opt,name=asked_write_off,json=askedWriteOff,proto3" json:"asked_write_off,omitempty"`
 	// The same of previous_unexplained.
 	PreviousAskedWriteOff *v1.Mass `protobuf:"bytes,16,opt,name=previous_asked_write_off,json=previousAskedWriteOff,proto3" json:"previous_asked_write_off,omitempty"`
-	unknownFields         protoimpl.UnknownFields
-	sizeCache             protoimpl.SizeCache
+	// What people call it, say and print, "T1-26-003": the id of its tank, the last two digits of the year it was opened in, where the
+	// house stands, and its number among the charges of that tank and year, from 001 on without gaps; the thousandth has four digits.
+	// Given when it is opened, never changed, and no other charge of the house has it. Charges opened before there were codes were
+	// numbered in the order they were opened, by their year in UTC. Only in answers; events of before this field have none.
+	Code          string `protobuf:"bytes,17,opt,name=code,proto3" json:"code,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
 }
 
 func (x *Charge) Reset() {
@@ -596,6 +610,13 @@ func (x *Charge) GetPreviousAskedWriteOff() *v1.Mass {
 		return x.PreviousAskedWriteOff
 	}
 	return nil
+}
+
+func (x *Charge) GetCode() string {
+	if x != nil {
+		return x.Code
+	}
+	return ""
 }
 
 // PackLot is a run of jars under one lot code.
@@ -1726,7 +1747,7 @@ func (x *CloseChargeRequest) GetName() string {
 // GetChargeRequest names a charge.
 type GetChargeRequest struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
-	// "charges/{uuid}".
+	// "charges/{uuid}", or "charges/{code}" by the code people call it by.
 	Name          string `protobuf:"bytes,1,opt,name=name,proto3" json:"name,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
@@ -2914,12 +2935,14 @@ var File_barrelhead_inventory_v1_lots_proto protoreflect.FileDescriptor
 
 const file_barrelhead_inventory_v1_lots_proto_rawDesc = "" +
 	"\n" +
-	"\"barrelhead/inventory/v1/lots.proto\x12\x17barrelhead.inventory.v1\x1a#barrelhead/inventory/v1/blend.proto\x1a#barrelhead/inventory/v1/label.proto\x1a'barrelhead/inventory/v1/resources.proto\x1a!barrelhead/type/v1/quantity.proto\x1a\x1bbuf/validate/validate.proto\x1a\x1fgoogle/protobuf/timestamp.proto\"\x9c\x01\n" +
+	"\"barrelhead/inventory/v1/lots.proto\x12\x17barrelhead.inventory.v1\x1a#barrelhead/inventory/v1/blend.proto\x1a#barrelhead/inventory/v1/label.proto\x1a'barrelhead/inventory/v1/resources.proto\x1a!barrelhead/type/v1/quantity.proto\x1a\x1bbuf/validate/validate.proto\x1a\x1fgoogle/protobuf/timestamp.proto\"\xbd\x01\n" +
 	"\x04Tank\x12\x12\n" +
 	"\x04name\x18\x01 \x01(\tR\x04name\x124\n" +
 	"\bcapacity\x18\x02 \x01(\v2\x18.barrelhead.type.v1.MassR\bcapacity\x12\x16\n" +
 	"\x06charge\x18\x03 \x01(\tR\x06charge\x122\n" +
-	"\acontent\x18\x04 \x01(\v2\x18.barrelhead.type.v1.MassR\acontent\"\xa0\x02\n" +
+	"\acontent\x18\x04 \x01(\v2\x18.barrelhead.type.v1.MassR\acontent\x12\x1f\n" +
+	"\vcharge_code\x18\x05 \x01(\tR\n" +
+	"chargeCode\"\xa0\x02\n" +
 	"\fBlendFigures\x120\n" +
 	"\x06weight\x18\x01 \x01(\v2\x18.barrelhead.type.v1.MassR\x06weight\x12)\n" +
 	"\x10moisture_percent\x18\x02 \x01(\tR\x0fmoisturePercent\x12\x19\n" +
@@ -2933,7 +2956,7 @@ const file_barrelhead_inventory_v1_lots_proto_rawDesc = "" +
 	"\tused_item\x18\x02 \x01(\tR\busedItem\x12\x16\n" +
 	"\x06reason\x18\x03 \x01(\tR\x06reason\x12\x14\n" +
 	"\x05actor\x18\x04 \x01(\tR\x05actor\x12.\n" +
-	"\x04time\x18\x05 \x01(\v2\x1a.google.protobuf.TimestampR\x04time\"\xd9\x06\n" +
+	"\x04time\x18\x05 \x01(\v2\x1a.google.protobuf.TimestampR\x04time\"\xed\x06\n" +
 	"\x06Charge\x12\x12\n" +
 	"\x04name\x18\x01 \x01(\tR\x04name\x12\x12\n" +
 	"\x04tank\x18\x02 \x01(\tR\x04tank\x127\n" +
@@ -2952,7 +2975,8 @@ const file_barrelhead_inventory_v1_lots_proto_rawDesc = "" +
 	"\x05holds\x18\r \x03(\v2\x1d.barrelhead.inventory.v1.HoldR\x05holds\x12N\n" +
 	"\x0fplanned_figures\x18\x0e \x01(\v2%.barrelhead.inventory.v1.BlendFiguresR\x0eplannedFigures\x12@\n" +
 	"\x0fasked_write_off\x18\x0f \x01(\v2\x18.barrelhead.type.v1.MassR\raskedWriteOff\x12Q\n" +
-	"\x18previous_asked_write_off\x18\x10 \x01(\v2\x18.barrelhead.type.v1.MassR\x15previousAskedWriteOff\"\xbb\x04\n" +
+	"\x18previous_asked_write_off\x18\x10 \x01(\v2\x18.barrelhead.type.v1.MassR\x15previousAskedWriteOff\x12\x12\n" +
+	"\x04code\x18\x11 \x01(\tR\x04code\"\xbb\x04\n" +
 	"\aPackLot\x12\x12\n" +
 	"\x04name\x18\x01 \x01(\tR\x04name\x12\x12\n" +
 	"\x04code\x18\x02 \x01(\tR\x04code\x12\x14\n" +

@@ -27,7 +27,7 @@ const (
 // TraceRequest asks where honey came from and where it went.
 type TraceRequest struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
-	// "stock/…", "charges/…", "packLots/{uuid or code}", "shipments/…" or "returns/…"; required.
+	// "stock/…", "charges/{uuid or code}", "packLots/{uuid or code}", "shipments/…" or "returns/…"; required.
 	Name          string `protobuf:"bytes,1,opt,name=name,proto3" json:"name,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
@@ -358,7 +358,7 @@ type TracePlace struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
 	// "stock/…", "charges/…" or "packLots/…".
 	Name string `protobuf:"bytes,1,opt,name=name,proto3" json:"name,omitempty"`
-	// Tag of the container, "tanks/{id}" of the tank, or code on the jars.
+	// Tag of the container, code of the charge, or code on the jars.
 	KnownAs string `protobuf:"bytes,2,opt,name=known_as,json=knownAs,proto3" json:"known_as,omitempty"`
 	// Day a lot is best by, "2029-02-28"; empty for others, and where it has none.
 	BestByDate    string `protobuf:"bytes,3,opt,name=best_by_date,json=bestByDate,proto3" json:"best_by_date,omitempty"`

@@ -156,7 +156,9 @@ type TraceEvent struct {
 	// True of RELEASED where another hold stood at that moment.
 	StillHeld bool `protobuf:"varint,14,opt,name=still_held,json=stillHeld,proto3" json:"still_held,omitempty"`
 	// Receiving ticket, "tickets/{uuid}", of RECEIVED.
-	Ticket        string `protobuf:"bytes,15,opt,name=ticket,proto3" json:"ticket,omitempty"`
+	Ticket string `protobuf:"bytes,15,opt,name=ticket,proto3" json:"ticket,omitempty"`
+	// What people call the charges among from, to and subject, in that order: Charge.code.
+	ChargeCodes   []string `protobuf:"bytes,16,rep,name=charge_codes,json=chargeCodes,proto3" json:"charge_codes,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -296,6 +298,13 @@ func (x *TraceEvent) GetTicket() string {
 	return ""
 }
 
+func (x *TraceEvent) GetChargeCodes() []string {
+	if x != nil {
+		return x.ChargeCodes
+	}
+	return nil
+}
+
 // ListTraceEventsRequest is a stretch of days.
 type ListTraceEventsRequest struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -428,7 +437,7 @@ var File_barrelhead_inventory_v1_trace_event_proto protoreflect.FileDescriptor
 
 const file_barrelhead_inventory_v1_trace_event_proto_rawDesc = "" +
 	"\n" +
-	")barrelhead/inventory/v1/trace_event.proto\x12\x17barrelhead.inventory.v1\x1a'barrelhead/inventory/v1/resources.proto\x1a!barrelhead/type/v1/quantity.proto\x1a\x1bbuf/validate/validate.proto\x1a\x1fgoogle/protobuf/timestamp.proto\"\xe3\x03\n" +
+	")barrelhead/inventory/v1/trace_event.proto\x12\x17barrelhead.inventory.v1\x1a'barrelhead/inventory/v1/resources.proto\x1a!barrelhead/type/v1/quantity.proto\x1a\x1bbuf/validate/validate.proto\x1a\x1fgoogle/protobuf/timestamp.proto\"\x86\x04\n" +
 	"\n" +
 	"TraceEvent\x12\x12\n" +
 	"\x04name\x18\x01 \x01(\tR\x04name\x12;\n" +
@@ -447,7 +456,8 @@ const file_barrelhead_inventory_v1_trace_event_proto_rawDesc = "" +
 	"\thold_code\x18\r \x01(\x0e2!.barrelhead.inventory.v1.HoldCodeR\bholdCode\x12\x1d\n" +
 	"\n" +
 	"still_held\x18\x0e \x01(\bR\tstillHeld\x12\x16\n" +
-	"\x06ticket\x18\x0f \x01(\tR\x06ticket\"\xde\x01\n" +
+	"\x06ticket\x18\x0f \x01(\tR\x06ticket\x12!\n" +
+	"\fcharge_codes\x18\x10 \x03(\tR\vchargeCodes\"\xde\x01\n" +
 	"\x16ListTraceEventsRequest\x12@\n" +
 	"\tfrom_date\x18\x01 \x01(\tB#\xbaH r\x1e2\x1c^[0-9]{4}-[0-9]{2}-[0-9]{2}$R\bfromDate\x12F\n" +
 	"\fthrough_date\x18\x02 \x01(\tB#\xbaH r\x1e2\x1c^[0-9]{4}-[0-9]{2}-[0-9]{2}$R\vthroughDate\x12\x1b\n" +

@@ -15,6 +15,7 @@ import (
 type Filling struct {
 	ID, Previous  uuid.UUID // Previous is zero for the first of a tank
 	Number        int64
+	Code          string // what people call it
 	Tank          string
 	Rules         Rules
 	Picks         []uuid.UUID
@@ -44,6 +45,15 @@ type Substitution struct {
 
 // Place is the charge as a place.
 func (f Filling) Place() Place { return Of(Charge, f.ID) }
+
+// ChargeCode is what people call the nth charge of a tank in a year: tank, two digits of the year, and the number in at least three digits.
+// The two last parts have no dash in them, so that codes of two tanks differ whatever dashes the tanks have in theirs.
+func ChargeCode(tank string, day time.Time, n int) string {
+	return fmt.Sprintf("%s%03d", ChargeCodes(tank, day), n)
+}
+
+// ChargeCodes is how the codes of a tank and year begin.
+func ChargeCodes(tank string, day time.Time) string { return tank + day.Format("-06-") }
 
 // Free fails with a *stock.HeldError while the charge is held; action completes "… cannot be …".
 func (f Filling) Free(action string) error {
