@@ -39,6 +39,7 @@ func TestRulesFindBreaches(t *testing.T) {
 		{"a domain imports", "services/intake/internal/domain/a.go", imports("os"), imports("strings")},
 		{"a domain imports", "services/intake/internal/domain/a.go", imports("net/http"), imports("github.com/google/uuid")},
 		{"a domain imports", "services/intake/internal/domain/a.go", imports("github.com/jackc/pgx/v5"), imports(module + "services/kit/checkdigit")},
+		{"a domain imports", "services/settlement/internal/domain/a.go", imports(module + "services/kit/clock"), imports(module + "services/kit/calendar")},
 		{"a domain imports", "services/intake/internal/domain/a.go", imports(module + "services/kit/pg"), imports(module + "services/kit/quantity")},
 		{"a domain imports", "services/inventory/internal/domain/blend/a.go", imports(module + "services/intake/internal/domain"), imports(module + "services/inventory/internal/domain/stock")},
 		{"rooms lean inwards", "services/grading/internal/store/a.go", imports(module + "services/grading/internal/rpc"), imports(module + "services/grading/internal/app")},

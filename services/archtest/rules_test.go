@@ -25,7 +25,7 @@ var outside = []string{"context", "os", "net", "database", "log", "syscall", "io
 
 var rules = []rule{
 	{
-		"a domain imports the standard library without I/O, quantity, check digits and UUIDs as values",
+		"a domain imports the standard library without I/O, quantity, check digits, the calendar and UUIDs as values",
 		func(s source) bool { return s.in("services/*/internal/domain") && !s.test() },
 		func(s source) []string { return pick(s.imports, func(i string) bool { return !domainMay(s, i) }) },
 	},
@@ -107,7 +107,7 @@ func shared(s source, dir string) bool {
 
 func domainMay(s source, target string) bool {
 	if dir, ok := strings.CutPrefix(target, module); ok {
-		return under(dir, "services/kit/quantity") || under(dir, "services/kit/checkdigit") ||
+		return under(dir, "services/kit/quantity") || under(dir, "services/kit/checkdigit") || under(dir, "services/kit/calendar") ||
 			under(dir, "services/"+s.service()+"/internal/domain")
 	}
 	first, _, _ := strings.Cut(target, "/")

@@ -5,6 +5,7 @@ import (
 	"strconv"
 	"time"
 
+	"barrelhead.example/services/kit/calendar"
 	"barrelhead.example/services/kit/quantity"
 )
 
@@ -155,10 +156,7 @@ func (s Scale) checkMissing(format string, args ...any) *Refusal {
 	return r
 }
 
-// Years a date of ours can fall in; outside them a digit was left out or typed twice. The limits are common practice, no source.
-const earliestYear, latestYear = 1900, 2199
-
 func isDate(s string) bool {
-	day, err := time.Parse(time.DateOnly, s)
-	return err == nil && day.Year() >= earliestYear && day.Year() <= latestYear
+	_, err := calendar.Day(s, time.UTC)
+	return err == nil
 }

@@ -73,8 +73,7 @@ func (r *reader) hmf(place string, o *inventoryv1.BlendOrder, out *blend.Order) 
 	r.note(place+"max_hmf_mg_per_kg", err)
 	most := blend.HMF(v)
 	out.MaxHMF = &most
-	day, err := time.Parse(time.DateOnly, o.GetBestByDate())
-	r.note(place+"best_by_date", wrapDate(err, o.GetBestByDate()))
+	day := r.day(place+"best_by_date", o.GetBestByDate(), time.UTC)
 	store := int64(usualStore)
 	if typed := o.GetStorageCelsius(); typed != "" {
 		store, err = quantity.ParseFixed(typed, storeDigits)
@@ -84,13 +83,6 @@ func (r *reader) hmf(place string, o *inventoryv1.BlendOrder, out *blend.Order) 
 		r.note(place+"storage_celsius", err)
 	}
 	out.BestByDay, out.DaysToGain = app.DayOf(day), heat.DaysInStore(heat.Celsius(store))
-}
-
-func wrapDate(err error, value string) error {
-	if err == nil {
-		return nil
-	}
-	return fmt.Errorf("%q is not a date such as 2028-10-31", value)
 }
 
 // groups reads the shares of listed barrels.

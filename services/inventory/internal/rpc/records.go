@@ -16,6 +16,7 @@ import (
 	"barrelhead.example/services/inventory/internal/domain/stock"
 	"barrelhead.example/services/inventory/internal/present"
 	"barrelhead.example/services/kit/access"
+	"barrelhead.example/services/kit/calendar"
 	"barrelhead.example/services/kit/feed"
 	"barrelhead.example/services/kit/page"
 	"barrelhead.example/services/kit/quantity"
@@ -159,17 +160,10 @@ func (s *Server) traceEvent(e app.TraceEvent) *inventoryv1.TraceEvent {
 	return m
 }
 
-// Years a day of ours can fall in; outside them a digit was left out or typed twice. The limits are common practice, no source.
-const firstYear, lastYear = 1900, 2199
-
+// day reads a local day.
 func (r *reader) day(field, text string, zone *time.Location) time.Time {
-	day, err := time.ParseInLocation(time.DateOnly, text, zone)
-	switch {
-	case err != nil:
-		r.note(field, fmt.Errorf("%.40q is not a day such as 2026-09-14", text))
-	case day.Year() < firstYear || day.Year() > lastYear:
-		r.note(field, fmt.Errorf("%s is not in the years %d to %d", text, firstYear, lastYear))
-	}
+	day, err := calendar.Day(text, zone)
+	r.note(field, err)
 	return day
 }
 
