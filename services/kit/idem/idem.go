@@ -72,6 +72,33 @@ func Do[R proto.Message](ctx context.Context, db *pg.DB, clk clock.Clock, req Re
 	return answer, nil
 }
 
+// Stored is the answer a request has in the ledger, and whether it has one: a caller that must read much before Do asks it first, so that
+// a repeat reads nothing. It takes no lock and no transaction; of a request that is being worked on it knows nothing, and Do waits for that.
+//
+// Errors: *IDError and *ReusedError as of Do.
+func Stored[R proto.Message](ctx context.Context, db *pg.DB, req Request) (answer R, stored bool, err error) {
+	c, err := newCall(ctx, db.Schema(), req)
+	if err != nil {
+		return answer, false, err
+	}
+	if err := c.lookIn(ctx, db); err != nil || c.stored == nil {
+		return answer, false, err
+	}
+	answer, err = replay[R](c)
+	return answer, true, err
+}
+
+// lookIn is lookUp outside a transaction.
+func (c *call) lookIn(ctx context.Context, db *pg.DB) error {
+	c.stored = nil
+	b := &pgx.Batch{}
+	c.lookUp(b)
+	if err := db.Pool().SendBatch(ctx, b).Close(); err != nil {
+		return fmt.Errorf("look into the request ledger: %w", err)
+	}
+	return nil
+}
+
 // call is one request on its way through the ledger.
 type call struct {
 	id       uuid.UUID

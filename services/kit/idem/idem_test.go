@@ -87,6 +87,52 @@ func TestDo_RepeatGetsTheFirstAnswer(t *testing.T) {
 	require.True(t, now.Equal(recorded))
 }
 
+func TestStored_KnowsWhatDoAnswered(t *testing.T) {
+	t.Parallel()
+	s := setup(t)
+	req := request()
+	none, known, err := idem.Stored[*feedv1.FeedSource](dock(t.Context()), s.db, req)
+	require.NoError(t, err)
+	require.False(t, known)
+	require.Nil(t, none)
+	_, err = s.do(dock(t.Context()), req, errors.New("not yet"))
+	require.Error(t, err)
+	_, known, err = idem.Stored[*feedv1.FeedSource](dock(t.Context()), s.db, req)
+	require.NoError(t, err)
+	require.False(t, known, "a failed call leaves no trace")
+
+	first, err := s.do(dock(t.Context()), req, nil)
+	require.NoError(t, err)
+	again, known, err := idem.Stored[*feedv1.FeedSource](dock(t.Context()), s.db, proto.CloneOf(req))
+	require.NoError(t, err)
+	require.True(t, known)
+	require.True(t, proto.Equal(first, again))
+
+	var reused *idem.ReusedError
+	_, _, err = idem.Stored[*feedv1.FeedSource](access.With(t.Context(), access.Actor{Login: "users/dock2"}), s.db, req)
+	require.ErrorAs(t, err, &reused, "nobody else's answer is given away")
+	other := proto.CloneOf(req)
+	other.Reason = "another"
+	_, _, err = idem.Stored[*feedv1.FeedSource](dock(t.Context()), s.db, other)
+	require.ErrorAs(t, err, &reused)
+	var bad *idem.IDError
+	_, _, err = idem.Stored[*feedv1.FeedSource](dock(t.Context()), s.db, &feedv1.SkipFeedEventRequest{RequestId: "1"})
+	require.ErrorAs(t, err, &bad)
+}
+
+// A look into the ledger waits for nobody: a request that is being worked on has no answer yet.
+func TestStored_DoesNotWait(t *testing.T) {
+	t.Parallel()
+	s := setup(t)
+	req := request()
+	_, err := idem.Do(dock(t.Context()), s.db, clock.NewFake(now), req, func(ctx context.Context, _ pgx.Tx) (*feedv1.FeedSource, []feed.Fact, error) {
+		_, known, err := idem.Stored[*feedv1.FeedSource](ctx, s.db, proto.CloneOf(req))
+		require.False(t, known)
+		return &feedv1.FeedSource{}, nil, err
+	})
+	require.NoError(t, err)
+}
+
 func TestDo_AnotherRequestRuns(t *testing.T) {
 	t.Parallel()
 	s := setup(t)

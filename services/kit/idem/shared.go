@@ -89,11 +89,8 @@ func requeue(b, from *pgx.Batch) {
 
 // repeated answers with the first answer where the ledger has one, else with the failure.
 func repeated[R proto.Message](ctx context.Context, db *pg.DB, c *call, none R, failure error) (R, error) {
-	c.stored = nil
-	b := &pgx.Batch{}
-	c.lookUp(b)
-	if err := db.Pool().SendBatch(ctx, b).Close(); err != nil {
-		return none, errors.Join(failure, fmt.Errorf("look into the request ledger: %w", err))
+	if err := c.lookIn(ctx, db); err != nil {
+		return none, errors.Join(failure, err)
 	}
 	if c.stored == nil {
 		return none, failure

@@ -24,6 +24,22 @@ func do[R proto.Message](ctx context.Context, s *Server, req idem.Request, fn fu
 	return idem.Do(ctx, s.app.DB, s.app.Clock, req, fn)
 }
 
+// doWith is do for a change that rests on a long reading: read is asked before the transaction, which holds the one database connection a
+// request may have, and not at all for a repeat, which has its answer. Repeats that come before the first is saved read as it did.
+func doWith[R proto.Message, T any](ctx context.Context, s *Server, req idem.Request, read func(ctx context.Context) (T, error),
+	fn func(ctx context.Context, tx pgx.Tx, was T) (R, []feed.Fact, error),
+) (R, error) {
+	answer, stored, err := idem.Stored[R](ctx, s.app.DB, req)
+	if stored || err != nil {
+		return answer, err //nolint:wrapcheck // as do
+	}
+	was, err := read(ctx)
+	if err != nil {
+		return answer, err
+	}
+	return do(ctx, s, req, func(ctx context.Context, tx pgx.Tx) (R, []feed.Fact, error) { return fn(ctx, tx, was) })
+}
+
 // chargeView is a charge with what is still planned for it.
 func (s *Server) chargeView(v app.ChargeView) *inventoryv1.Charge {
 	m := present.Charge(v.Filling, v.Figures, s.app.Unit)

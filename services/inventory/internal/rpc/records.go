@@ -25,16 +25,14 @@ import (
 
 // StartRecallDrill traces and starts the stopwatch.
 func (s *Server) StartRecallDrill(ctx context.Context, req *inventoryv1.StartRecallDrillRequest) (*inventoryv1.RecallDrill, error) {
-	place, err := s.traceable(ctx, req.GetSubject())
-	if err != nil {
-		return nil, err
-	}
-	drilled, err := s.app.Drill(ctx, place)
-	if err != nil {
-		return nil, err
-	}
 	actor := access.From(ctx).Login
-	return do(ctx, s, req, func(ctx context.Context, tx pgx.Tx) (*inventoryv1.RecallDrill, []feed.Fact, error) {
+	return doWith(ctx, s, req, func(ctx context.Context) (drill.Drill, error) {
+		place, err := s.traceable(ctx, req.GetSubject())
+		if err != nil {
+			return drill.Drill{}, err
+		}
+		return s.app.Drill(ctx, place)
+	}, func(ctx context.Context, tx pgx.Tx, drilled drill.Drill) (*inventoryv1.RecallDrill, []feed.Fact, error) {
 		d, facts, err := s.app.StartDrill(ctx, tx, drilled, actor)
 		return present.Drill(d, s.app.Unit), facts, err
 	})

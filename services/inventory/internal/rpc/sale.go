@@ -153,11 +153,9 @@ func (s *Server) RecordSale(ctx context.Context, req *inventoryv1.RecordSaleRequ
 	if err := r.err(); err != nil {
 		return nil, err
 	}
-	content, err := s.app.Contents(ctx, c.Shipment)
-	if err != nil {
-		return nil, err
-	}
-	return do(ctx, s, req, func(ctx context.Context, tx pgx.Tx) (*inventoryv1.Sale, []feed.Fact, error) {
+	return doWith(ctx, s, req, func(ctx context.Context) ([]sale.Part, error) {
+		return s.app.Contents(ctx, c.Shipment)
+	}, func(ctx context.Context, tx pgx.Tx, content []sale.Part) (*inventoryv1.Sale, []feed.Fact, error) {
 		made, facts, err := s.app.RecordSale(ctx, tx, c, content)
 		return present.Sale(made, s.app.Unit, s.app.Currency), facts, err
 	})
