@@ -98,17 +98,31 @@ func (a *App) DecideWriteOff(ctx context.Context, tx pgx.Tx, c DecideWriteOff) (
 	}), nil
 }
 
+// WithdrawWriteOff takes a request back.
+type WithdrawWriteOff struct {
+	WriteOff uuid.UUID
+	Reason   string
+	Actor    string
+	// Office is whether the actor is of the office, and Member whose login it is, as in DecideWriteOff.
+	Office bool
+	Member string
+}
+
 // WithdrawWriteOff takes a request back that nobody has decided.
-func (a *App) WithdrawWriteOff(ctx context.Context, tx pgx.Tx, id uuid.UUID, reason, actor string) (lots.WriteOff, []feed.Fact, error) {
-	w := a.work(ctx, tx, actor)
-	o, err := w.requested(id)
+func (a *App) WithdrawWriteOff(ctx context.Context, tx pgx.Tx, c WithdrawWriteOff) (lots.WriteOff, []feed.Fact, error) {
+	w := a.work(ctx, tx, c.Actor)
+	o, err := w.requested(c.WriteOff)
 	if err != nil {
 		return o, nil, err
 	}
-	if err := o.MayWithdraw(); err != nil {
+	interested, err := w.interested(o.Place, c.Member)
+	if err != nil {
 		return o, nil, err
 	}
-	o.Decided = &lots.Verdict{Reason: reason, Decider: actor, Time: a.now(), Withdrawn: true}
+	if err := o.MayWithdraw(c.Actor, c.Office, interested); err != nil {
+		return o, nil, err
+	}
+	o.Decided = &lots.Verdict{Reason: c.Reason, Decider: c.Actor, Time: a.now(), Withdrawn: true}
 	if err := a.Lots.AddVerdict(ctx, tx, o); err != nil {
 		return o, nil, err
 	}

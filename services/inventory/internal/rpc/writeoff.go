@@ -8,6 +8,7 @@ import (
 
 	"github.com/jackc/pgx/v5"
 
+	accessv1 "barrelhead.example/proto/gen/barrelhead/access/v1"
 	inventoryv1 "barrelhead.example/proto/gen/barrelhead/inventory/v1"
 	"barrelhead.example/services/inventory/internal/app"
 	"barrelhead.example/services/inventory/internal/domain/lots"
@@ -69,13 +70,15 @@ func (s *Server) DecideWriteOff(ctx context.Context, req *inventoryv1.DecideWrit
 
 // WithdrawWriteOff takes a request back.
 func (s *Server) WithdrawWriteOff(ctx context.Context, req *inventoryv1.WithdrawWriteOffRequest) (*inventoryv1.WriteOff, error) {
-	r := s.reader()
-	id := r.id("name", "writeOffs", req.GetName())
+	r, actor := s.reader(), access.From(ctx)
+	c := app.WithdrawWriteOff{
+		WriteOff: r.id("name", "writeOffs", req.GetName()), Reason: req.GetReason(), Actor: actor.Login, Office: actor.Has(accessv1.Role_ROLE_OFFICE), Member: actor.Member,
+	}
 	if err := r.err(); err != nil {
 		return nil, err
 	}
 	return s.writeOff(ctx, req, func(ctx context.Context, tx pgx.Tx) (lots.WriteOff, []feed.Fact, error) {
-		return s.app.WithdrawWriteOff(ctx, tx, id, req.GetReason(), access.From(ctx).Login)
+		return s.app.WithdrawWriteOff(ctx, tx, c)
 	})
 }
 

@@ -62,6 +62,27 @@ func TestNobodyDecidesAboutTheirOwnHoney(t *testing.T) {
 	f.balanced()
 }
 
+// Who has honey in it and did not ask for it to be written off does not end the request either way.
+func TestNobodyOfTheOfficeTakesBackAboutTheirOwnHoney(t *testing.T) {
+	t.Parallel()
+	f := openFloor(t)
+	o := f.missing(item(3), "5.0")
+	as := func(member string, roles ...accessv1.Role) error {
+		who := access.Actor{Login: "users/wh1", Roles: append(roles, accessv1.Role_ROLE_MEMBER), Member: "members/" + member}
+		if roles[0] == office {
+			who.Login = "users/office9"
+		}
+		_, err := inventoryv1.NewWriteOffServiceClient(f.server.As(who)).WithdrawWriteOff(t.Context(), &inventoryv1.WithdrawWriteOffRequest{
+			RequestId: request(), Name: o.GetName(), Reason: "looked for it myself",
+		})
+		return err
+	}
+	interested(t, as("M-0003", office), o)
+	require.NoError(t, as("M-0004", office), "a member may, of others' honey")
+	o = f.missing(item(3), "5.0")
+	require.NoError(t, as("M-0003", warehouse), "who asked may: nothing leaves the books by it")
+}
+
 func TestWhoSharesABarrelHasHoneyInIt(t *testing.T) {
 	t.Parallel()
 	f := openFloor(t)
@@ -81,33 +102,41 @@ func (f *floor) takeBack(login string, role accessv1.Role, o *inventoryv1.WriteO
 	return f.offs(login, role).WithdrawWriteOff(context.Background(), &inventoryv1.WithdrawWriteOffRequest{RequestId: request(), Name: o.GetName(), Reason: reason})
 }
 
-func TestTheFloorTakesAWriteOffBackWhileItWaits(t *testing.T) {
+func TestWhoAskedOrTheOfficeTakesAWriteOffBackWhileItWaits(t *testing.T) {
 	t.Parallel()
 	f := openFloor(t)
 	o := f.missing(item(2), "640.0")
 	_, err := f.takeBack("wh1", warehouse, o, "")
 	rpctest.Faults(t, err, "reason")
-	_, err = f.takeBack("office1", office, o, "let it be")
+	for login, role := range map[string]accessv1.Role{"wh2": warehouse, "line1": line} {
+		_, err = f.takeBack(login, role, o, "let it be")
+		refused := rpctest.RefusedAs(t, err, errorv1.Reason_REASON_NOT_ALLOWED, map[string]string{"resource": o.GetName(), "first": "users/wh1"})
+		require.Contains(t, refused.Message, "users/wh1 asked for this honey to be written off: only who asked takes it back, or the office")
+	}
+	_, err = f.takeBack("auditor1", accessv1.Role_ROLE_AUDITOR, o, "let it be")
 	rpctest.RefusedAs(t, err, errorv1.Reason_REASON_NOT_ALLOWED, nil)
+	own := f.missing(item(3), "5.0")
+	_, err = f.takeBack("wh1", warehouse, own, "miscounted")
+	require.NoError(t, err, "who asked")
 	taken := &inventoryv1.WithdrawWriteOffRequest{RequestId: request(), Name: o.GetName(), Reason: "behind the hot room"}
-	done, err := f.offs("line1", line).WithdrawWriteOff(t.Context(), taken)
+	done, err := f.offs("office1", office).WithdrawWriteOff(t.Context(), taken)
 	require.NoError(t, err, "who asked is at home")
-	same, err := f.offs("line1", line).WithdrawWriteOff(t.Context(), taken)
+	same, err := f.offs("office1", office).WithdrawWriteOff(t.Context(), taken)
 	require.NoError(t, err)
 	require.True(t, proto.Equal(done, same))
 	require.Equal(t, inventoryv1.WriteOffState_WRITE_OFF_STATE_WITHDRAWN, done.GetState())
-	require.Equal(t, []string{"users/wh1", "looked for twice", "users/line1", "behind the hot room", "", "640.0"}, []string{
+	require.Equal(t, []string{"users/wh1", "looked for twice", "users/office1", "behind the hot room", "", "640.0"}, []string{
 		done.GetAsker(), done.GetReason(), done.GetDecider(), done.GetDecideReason(), done.GetTransfer(), done.GetHeldNow().GetValue(),
 	})
 	read, err := f.offs("auditor1", accessv1.Role_ROLE_AUDITOR).GetWriteOff(t.Context(), &inventoryv1.GetWriteOffRequest{Name: o.GetName()})
 	require.NoError(t, err)
 	require.True(t, proto.Equal(done, read))
-	require.Equal(t, 1, f.events("WriteOffWithdrawn"))
+	require.Equal(t, 2, f.events("WriteOffWithdrawn"))
 	require.Equal(t, "0.0", f.balanced().GetAskedWriteOff().GetValue(), "it waits no more")
 
 	_, err = f.decide("office1", o, approved, "")
 	refused := rpctest.RefusedAs(t, err, errorv1.Reason_REASON_STATE_FORBIDS, map[string]string{"resource": o.GetName(), "state": "WITHDRAWN"})
-	require.Contains(t, refused.Message, "was withdrawn by users/line1")
+	require.Contains(t, refused.Message, "was withdrawn by users/office1")
 	_, err = f.takeBack("wh1", warehouse, o, "I found it too")
 	rpctest.RefusedAs(t, err, errorv1.Reason_REASON_STATE_FORBIDS, map[string]string{"state": "WITHDRAWN"})
 	again := f.missing(item(2), "640.0")
@@ -128,7 +157,7 @@ func TestAWriteOffIsWithdrawnOrDecided(t *testing.T) {
 		ended := make(chan error, 4)
 		for _, end := range []func() error{
 			func() error { _, err := f.takeBack("wh1", warehouse, o, "it turned up"); return err },
-			func() error { _, err := f.takeBack("line1", line, o, "it turned up"); return err },
+			func() error { _, err := f.takeBack("office3", office, o, "it turned up"); return err },
 			func() error { _, err := f.decide("office1", o, approved, ""); return err },
 			func() error { _, err := f.decide("office2", o, declined, "look again"); return err },
 		} {

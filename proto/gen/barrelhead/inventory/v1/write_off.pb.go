@@ -36,7 +36,7 @@ const (
 	WriteOffState_WRITE_OFF_STATE_APPROVED WriteOffState = 2
 	// The office declined it: the honey stays in the books.
 	WriteOffState_WRITE_OFF_STATE_DECLINED WriteOffState = 3
-	// The floor took it back before anybody decided: the honey stays in the books.
+	// Who asked, or the office, took it back before anybody decided: the honey stays in the books.
 	WriteOffState_WRITE_OFF_STATE_WITHDRAWN WriteOffState = 4
 )
 

@@ -26,14 +26,14 @@ var File_barrelhead_inventory_v1_write_off_service_proto protoreflect.FileDescri
 
 const file_barrelhead_inventory_v1_write_off_service_proto_rawDesc = "" +
 	"\n" +
-	"/barrelhead/inventory/v1/write_off_service.proto\x12\x17barrelhead.inventory.v1\x1a!barrelhead/access/v1/access.proto\x1a'barrelhead/inventory/v1/write_off.proto\x1a\x1cgoogle/api/annotations.proto2\xec\x05\n" +
+	"/barrelhead/inventory/v1/write_off_service.proto\x12\x17barrelhead.inventory.v1\x1a!barrelhead/access/v1/access.proto\x1a'barrelhead/inventory/v1/write_off.proto\x1a\x1cgoogle/api/annotations.proto2\xed\x05\n" +
 	"\x0fWriteOffService\x12\x87\x01\n" +
 	"\x0fRequestWriteOff\x12/.barrelhead.inventory.v1.RequestWriteOffRequest\x1a!.barrelhead.inventory.v1.WriteOff\" \xca\xe4\x18\x04\n" +
 	"\x02\x04\x05\x82\xd3\xe4\x93\x02\x12:\x01*\"\r/v1/writeOffs\x12\x94\x01\n" +
 	"\x0eDecideWriteOff\x12..barrelhead.inventory.v1.DecideWriteOffRequest\x1a!.barrelhead.inventory.v1.WriteOff\"/\xca\xe4\x18\x03\n" +
-	"\x01\x06\x82\xd3\xe4\x93\x02\":\x01*\"\x1d/v1/{name=writeOffs/*}:decide\x12\x9b\x01\n" +
-	"\x10WithdrawWriteOff\x120.barrelhead.inventory.v1.WithdrawWriteOffRequest\x1a!.barrelhead.inventory.v1.WriteOff\"2\xca\xe4\x18\x04\n" +
-	"\x02\x04\x05\x82\xd3\xe4\x93\x02$:\x01*\"\x1f/v1/{name=writeOffs/*}:withdraw\x12\x87\x01\n" +
+	"\x01\x06\x82\xd3\xe4\x93\x02\":\x01*\"\x1d/v1/{name=writeOffs/*}:decide\x12\x9c\x01\n" +
+	"\x10WithdrawWriteOff\x120.barrelhead.inventory.v1.WithdrawWriteOffRequest\x1a!.barrelhead.inventory.v1.WriteOff\"3\xca\xe4\x18\x05\n" +
+	"\x03\x04\x05\x06\x82\xd3\xe4\x93\x02$:\x01*\"\x1f/v1/{name=writeOffs/*}:withdraw\x12\x87\x01\n" +
 	"\vGetWriteOff\x12+.barrelhead.inventory.v1.GetWriteOffRequest\x1a!.barrelhead.inventory.v1.WriteOff\"(\xca\xe4\x18\x06\n" +
 	"\x04\x04\x05\x06\t\x82\xd3\xe4\x93\x02\x18\x12\x16/v1/{name=writeOffs/*}\x12\x8f\x01\n" +
 	"\rListWriteOffs\x12-.barrelhead.inventory.v1.ListWriteOffsRequest\x1a..barrelhead.inventory.v1.ListWriteOffsResponse\"\x1f\xca\xe4\x18\x06\n" +

@@ -40,8 +40,10 @@ type WriteOffServiceClient interface {
 	// TOTAL_DISAGREES where less is there than was asked for. SAME_PERSON for who asked; STATE_FORBIDS for one that is decided,
 	// and with state INTERESTED where the caller is a member whose honey is in what is written off, in whatever traces.
 	DecideWriteOff(ctx context.Context, in *DecideWriteOffRequest, opts ...grpc.CallOption) (*WriteOff, error)
-	// WithdrawWriteOff takes back a request that nobody has decided, whoever of the floor asked: who did may be off when the honey turns up.
-	// The request stays on record, with who withdrew it and why. STATE_FORBIDS for one that is decided or withdrawn.
+	// WithdrawWriteOff takes back a request that nobody has decided. Who asked may, and so may the office: who asked may be off when the
+	// honey turns up. NOT_ALLOWED for everybody else of the floor, who tells the office where it stands: what one person has reported missing
+	// is not made to look found by another. The request stays on record, with who withdrew it and why. STATE_FORBIDS for one that is decided
+	// or withdrawn, and, but for who asked, with state INTERESTED as in DecideWriteOff.
 	WithdrawWriteOff(ctx context.Context, in *WithdrawWriteOffRequest, opts ...grpc.CallOption) (*WriteOff, error)
 	// GetWriteOff returns one request.
 	GetWriteOff(ctx context.Context, in *GetWriteOffRequest, opts ...grpc.CallOption) (*WriteOff, error)
@@ -121,8 +123,10 @@ type WriteOffServiceServer interface {
 	// TOTAL_DISAGREES where less is there than was asked for. SAME_PERSON for who asked; STATE_FORBIDS for one that is decided,
 	// and with state INTERESTED where the caller is a member whose honey is in what is written off, in whatever traces.
 	DecideWriteOff(context.Context, *DecideWriteOffRequest) (*WriteOff, error)
-	// WithdrawWriteOff takes back a request that nobody has decided, whoever of the floor asked: who did may be off when the honey turns up.
-	// The request stays on record, with who withdrew it and why. STATE_FORBIDS for one that is decided or withdrawn.
+	// WithdrawWriteOff takes back a request that nobody has decided. Who asked may, and so may the office: who asked may be off when the
+	// honey turns up. NOT_ALLOWED for everybody else of the floor, who tells the office where it stands: what one person has reported missing
+	// is not made to look found by another. The request stays on record, with who withdrew it and why. STATE_FORBIDS for one that is decided
+	// or withdrawn, and, but for who asked, with state INTERESTED as in DecideWriteOff.
 	WithdrawWriteOff(context.Context, *WithdrawWriteOffRequest) (*WriteOff, error)
 	// GetWriteOff returns one request.
 	GetWriteOff(context.Context, *GetWriteOffRequest) (*WriteOff, error)

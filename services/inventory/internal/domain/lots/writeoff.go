@@ -25,7 +25,7 @@ type WriteOff struct {
 	Decided       *Verdict // nil while it waits
 }
 
-// Verdict is how a request ended: the office decided, or the floor took it back.
+// Verdict is how a request ended: the office decided, or it was taken back.
 type Verdict struct {
 	Reason, Decider string
 	Time            time.Time
@@ -97,12 +97,21 @@ func (o WriteOff) MayDecide(decider string, interested bool) error {
 	}
 }
 
-// MayWithdraw fails for one that is decided. It is nobody's but the floor's: who asked may be off when the honey turns up.
-func (o WriteOff) MayWithdraw() error {
-	if o.Decided != nil {
+// MayWithdraw fails for one that is decided, and for who neither asked for it nor is of the office: who asked may be off when the honey
+// turns up, and a colleague on the floor is not to make it look found. Nor is who has honey in it and did not ask.
+func (o WriteOff) MayWithdraw(actor string, office, interested bool) error {
+	switch {
+	case o.Decided != nil:
 		return &DecidedError{WriteOff: o}
+	case actor == o.Asker:
+		return nil
+	case !office:
+		return &NotAskerError{WriteOff: o}
+	case interested:
+		return &InterestedError{WriteOff: o}
+	default:
+		return nil
 	}
-	return nil
 }
 
 // StillMissing fails where less is there than was asked for, in jars or by weight.
@@ -186,7 +195,23 @@ func (e *AskerError) Reason() string { return "SAME_PERSON" }
 // Metadata names who asked.
 func (e *AskerError) Metadata() map[string]string { return map[string]string{"first": e.Asker} }
 
-// InterestedError means that a member whose honey is in what is asked to be written off tried to decide.
+// NotAskerError means that somebody of the floor tried to take back what another person asked for.
+type NotAskerError struct{ WriteOff WriteOff }
+
+// Error says who may.
+func (e *NotAskerError) Error() string {
+	return e.WriteOff.Asker + " asked for this honey to be written off: only who asked takes it back, or the office; tell the office where it stands"
+}
+
+// Reason is the wire reason.
+func (*NotAskerError) Reason() string { return "NOT_ALLOWED" }
+
+// Metadata names the request and who asked.
+func (e *NotAskerError) Metadata() map[string]string {
+	return map[string]string{"resource": e.WriteOff.Name(), "first": e.WriteOff.Asker}
+}
+
+// InterestedError means that a member whose honey is in what is asked to be written off tried to decide, or to take back what another asked for.
 type InterestedError struct{ WriteOff WriteOff }
 
 // Error says whose it is.

@@ -30,7 +30,14 @@ func TestAWriteOffIsDecidedOnceAndNotByWhoAskedNorByWhoseHoneyItIs(t *testing.T)
 	require.Equal(t, map[string]string{"resource": o.Name(), "state": "INTERESTED"}, own.Metadata())
 	require.EqualError(t, own, "your own honey is in what is asked to be written off: another person of the office must decide")
 
-	require.NoError(t, o.MayWithdraw())
+	require.NoError(t, o.MayWithdraw("users/wh1", false, true), "who asked may, whoever's honey it is")
+	require.NoError(t, o.MayWithdraw("users/office1", true, false))
+	require.Equal(t, own, o.MayWithdraw("users/office1", true, true))
+	var not *lots.NotAskerError
+	require.ErrorAs(t, o.MayWithdraw("users/line1", false, false), &not)
+	require.Equal(t, "NOT_ALLOWED", not.Reason())
+	require.Equal(t, map[string]string{"resource": o.Name(), "first": "users/wh1"}, not.Metadata())
+	require.EqualError(t, not, "users/wh1 asked for this honey to be written off: only who asked takes it back, or the office; tell the office where it stands")
 
 	for state, verdict := range map[string]lots.Verdict{"APPROVED": {Transfer: uuid.New()}, "DECLINED": {}, "WITHDRAWN": {Withdrawn: true}} {
 		verdict.Decider, verdict.Time = "users/office1", decided
@@ -39,7 +46,8 @@ func TestAWriteOffIsDecidedOnceAndNotByWhoAskedNorByWhoseHoneyItIs(t *testing.T)
 		var again *lots.DecidedError
 		require.ErrorAs(t, o.MayDecide("users/office2", true), &again)
 		require.Equal(t, map[string]string{"resource": o.Name(), "state": state}, again.Metadata())
-		require.Equal(t, again, o.MayWithdraw())
+		require.Equal(t, again, o.MayWithdraw("users/wh1", false, false))
+		require.Equal(t, again, o.MayWithdraw("users/line1", false, false), "how it ended comes first")
 		require.ErrorContains(t, again, "was "+strings.ToLower(state)+" by users/office1 at 2026-11-29 15:00 UTC already")
 	}
 }
