@@ -64,6 +64,8 @@ func inside(x int64) int64 { return min(max(x, textReach), gaugeWidth-textReach)
 // bar is the stock of one floral source, parted by colour.
 type bar struct {
 	Variety string
+	// Address leads to what it is made of; empty where it leads nowhere.
+	Address string
 	Net     string
 	Barrels int32
 	Held    int32

@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"fmt"
 	"net/url"
+	"slices"
 	"strconv"
 	"strings"
 
@@ -11,19 +12,41 @@ import (
 	"barrelhead.example/services/kit/apierr"
 )
 
+// stock is all that is on hand, by source; of one source it is every kind, each with its barrels one step away.
 func (s *site) stock(v *visit) (view, error) {
 	found, err := s.inventory.SummarizeStock(v.ctx, &inventoryv1.SummarizeStockRequest{})
 	if err != nil {
 		return view{}, err
 	}
+	totals, source, page := found.GetTotals(), v.URL.Query().Get("source"), "stock"
+	if source != "" {
+		totals = slices.DeleteFunc(totals, func(t *inventoryv1.StockTotal) bool { return t.GetVariety() != source })
+		page = "stocksource"
+	}
 	var barrels, held int32
-	for _, t := range found.GetTotals() {
+	for _, t := range totals {
 		barrels += t.GetBarrels()
 		held += t.GetHeldBarrels()
 	}
-	return view{page: "stock", title: "Stock", data: map[string]any{
-		"Totals": found.GetTotals(), "Barrels": barrels, "Held": held, "MayList": v.mayCall(listStock), "MayMove": v.mayCall(moveBarrel), "Unknown": v.URL.Query().Get("unknown"),
+	drawn := drawBars(totals)
+	for n, row := range drawn.Rows {
+		if row.Variety != source { // which is this page
+			drawn.Rows[n].Address = "/stock?" + url.Values{"source": {row.Variety}}.Encode()
+		}
+	}
+	return view{page: page, title: "Stock", data: map[string]any{
+		"Totals": totals, "Bars": drawn, "Source": source, "Barrels": barrels, "Held": held, "MayList": v.mayCall(listStock), "MayMove": v.mayCall(moveBarrel), "Unknown": v.URL.Query().Get("unknown"),
 	}}, nil
+}
+
+// kindAddress lists the barrels of one kind; those that are not graded cannot be asked for alone.
+func kindAddress(t *inventoryv1.StockTotal) string {
+	if t.GetColorClass() == "" || t.GetGrade() == "" {
+		return ""
+	}
+	return "/stock/list?" + url.Values{
+		"variety": {t.GetVariety()}, "crop_year": {strconv.Itoa(int(t.GetCropYear()))}, "color_class": {t.GetColorClass()}, "grade": {t.GetGrade()},
+	}.Encode()
 }
 
 // findBarrel takes a scanned tag to its barrel.
