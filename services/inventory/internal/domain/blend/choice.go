@@ -46,55 +46,28 @@ const listTried = 4_000_000
 
 // list is every choice of every order where each takes so few barrels that all sets can be tried; nil elsewhere.
 func (m *many) list() [][]choice {
-	tries := listTried
+	tries := int64(listTried)
 	out := make([][]choice, len(m.problems))
 	for o, p := range m.problems {
-		l := lister{p: p, tries: tries}
-		if !l.few() {
+		if sets(len(m.all), p.most(), listTried) > int(tries) {
 			return nil
 		}
-		l.add(0, nil, 0)
-		if tries = l.tries; tries < 0 {
+		s := newSweep(p, m.all, tries, func(chosen []int) {
+			out[o] = append(out[o], choice{p.total(chosen), slices.Clone(chosen)})
+		})
+		if !s.run() {
 			return nil
 		}
-		out[o] = l.found
+		tries = s.left
 	}
 	return out
 }
 
-// lister lists the choices of one order.
-type lister struct {
-	p     *problem
-	tries int
-	found []choice
-}
-
-// few reports whether listing is worth beginning: as many barrels as may go in make few sets.
-func (l *lister) few() bool {
+// most is how many barrels the order can take at the most.
+func (p *problem) most() int {
 	lightest := int64(none)
-	for _, b := range l.p.barrels {
+	for _, b := range p.barrels {
 		lightest = min(lightest, int64(b.Weight))
 	}
-	sets, n := 1, len(l.p.barrels)
-	for k := range int(int64(l.p.order.MaxWeight) / max(1, lightest)) {
-		if sets = sets * max(1, n-k) / (k + 1); sets > l.tries {
-			return false
-		}
-	}
-	return true
-}
-
-// add tries the chosen barrels and all sets that have them and some of the barrels from one on.
-func (l *lister) add(from int, chosen []int, weight int64) {
-	if l.tries--; l.tries < 0 {
-		return
-	}
-	if weight >= int64(l.p.order.MinWeight) && l.p.fits(chosen) {
-		l.found = append(l.found, choice{l.p.total(chosen), slices.Clone(chosen)})
-	}
-	for j := from; j < len(l.p.barrels); j++ {
-		if w := weight + int64(l.p.barrels[j].Weight); w <= int64(l.p.order.MaxWeight) {
-			l.add(j+1, append(chosen, j), w)
-		}
-	}
+	return int(int64(p.order.MaxWeight) / max(1, lightest))
 }

@@ -171,23 +171,37 @@ func (m *many) exhaust() {
 	m.bound = max(m.bound, min(limit, m.cheapestOf(m.known.of)))
 }
 
-// withinShare is the part of the whole work, one in so many, that may go into the choices of one order.
-const withinShare = 6
-
 // within lists the choices of an order that cost less than gap above its least; false if the work does not reach.
 func (m *many) within(o int, gap int64) bool {
-	p := m.priced(o, m.tight)
-	s := newSearch(p, Options{Nodes: min(m.nodes, m.opts.Nodes*worth/withinShare)})
-	s.within = m.alone[o] + gap
-	s.seen = func(chosen []int) {
-		if p.total(chosen) < s.within {
-			m.known.add(o, chosen)
+	p, limit := m.problems[o], m.alone[o]+gap
+	at := m.priced(o, m.tight)
+	for _, leaf := range m.leaves[o] {
+		l := leaf.l
+		l.charge(p.cost, m.tight)
+		l.active = m.all
+		if l.solve() == impossible {
+			var proof price
+			if !l.forbidden(&proof) {
+				return false
+			}
+			continue
+		}
+		tries := m.nodes * tried
+		s, ok := l.sweep(p, limit, tries, func(chosen []int) {
+			if at.total(chosen) < limit {
+				m.known.add(o, chosen)
+			}
+		})
+		if !ok {
+			return false
+		}
+		done := s.run()
+		m.nodes -= (tries - s.left) / tried
+		if !done {
+			return false
 		}
 	}
-	before := s.nodes
-	s.run()
-	m.nodes -= before - s.nodes
-	return s.nodes > 0
+	return true
 }
 
 // priced is an order with the prices added to its costs.

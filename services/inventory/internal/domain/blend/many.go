@@ -69,6 +69,7 @@ func (m *many) search() {
 	}
 	m.settle()
 	m.certify()
+	m.pairs(m.teamWork() * 2 / 3)
 	m.teams(m.teamWork())
 	m.refine()
 	m.exhaust()
