@@ -76,12 +76,19 @@ func (s *site) planAsked(v *visit, f *form, d map[string]any, orders []orderForm
 	return s.askOn(v, f, d, request, planned)
 }
 
+// pageBudget is the work on several orders at once while somebody waits for the page: a few seconds even on a busy machine. The
+// plan says how far from the best it can be; who wants less asks by the API for more.
+const pageBudget = 50_000
+
 func (s *site) typedPlan(v *visit, f *form, orders []orderForm) (*inventoryv1.PlanBlendRequest, error) {
 	excluded, err := s.scannedAll(v, f.Value("excluded"))
 	if err != nil {
 		return nil, err
 	}
 	request := &inventoryv1.PlanBlendRequest{ExcludedItems: excluded, AgeCreditPerDay: s.typedMoney(f.Value("age_credit"))}
+	if len(orders) > 1 {
+		request.NodeBudget = pageBudget
+	}
 	for _, o := range orders {
 		request.Orders = append(request.Orders, s.typedOrder(o))
 		if len(orders) > 1 {

@@ -29,6 +29,7 @@ func TestBlend_PlansSeveralOrdersAtOnce(t *testing.T) {
 	_, body = open(t, client, w.URL+two)
 	asked := last(t, w, &inventoryv1.PlanBlendRequest{})
 	require.Len(t, asked.GetOrders(), 2)
+	require.Equal(t, int64(50_000), asked.GetNodeBudget(), "the page is waited for")
 	require.Equal(t, "1400", asked.GetOrders()[1].GetMinWeight().GetValue())
 	require.Equal(t, "17.5", asked.GetOrders()[1].GetMaxMoisturePercent())
 	require.Equal(t, "0.05", asked.GetAgeCreditPerDay().GetAmount())
