@@ -13,8 +13,8 @@ import (
 	settlementv1 "barrelhead.example/proto/gen/barrelhead/settlement/v1"
 	typev1 "barrelhead.example/proto/gen/barrelhead/type/v1"
 	"barrelhead.example/services/kit/access"
+	"barrelhead.example/services/kit/quantity"
 	"barrelhead.example/services/kit/rpctest"
-	"barrelhead.example/services/settlement/internal/domain"
 )
 
 func (m *market) print(number string) *settlementv1.StatementDocument {
@@ -66,7 +66,7 @@ func amounts(m protoreflect.Message, into map[string]bool) {
 	switch v := m.Interface().(type) {
 	case *typev1.Money:
 		unsigned, negative := strings.CutPrefix(v.GetAmount(), "-")
-		text := domain.Grouped(unsigned) + " " + v.GetCurrencyCode()
+		text := quantity.Grouped(unsigned) + " " + v.GetCurrencyCode()
 		if negative {
 			text = "–" + text
 		}

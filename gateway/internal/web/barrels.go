@@ -63,7 +63,7 @@ func (s *site) namesOf(v *visit, places []string) map[string]string {
 	return names
 }
 
-// byName has a message speak of barrels, charges, lots and orders by what people call them, where its reader may know that.
+// byName has a message speak of barrels, charges and lots by what people call them, where its reader may know that.
 func (s *site) byName(v *visit, message string) string {
 	var places []string
 	for _, name := range numbered.FindAllString(message, -1) {
@@ -76,12 +76,6 @@ func (s *site) byName(v *visit, message string) string {
 	return numbered.ReplaceAllStringFunc(message, func(name string) string {
 		called := names[name]
 		switch kind, _, _ := strings.Cut(name, "/"); {
-		case kind == "orders":
-			order := s.readOrder(v, name)
-			if !strings.HasPrefix(order.GetCustomer(), "customers/") {
-				return name
-			}
-			return strings.Join(strings.Fields("order "+order.GetReference()+" of "+idOf(order.GetCustomer())), " ")
 		case called == "" || called == thing(name):
 			return name
 		case kind == "stock":

@@ -113,9 +113,9 @@ func TestMessages_OfServicesAreWrittenAsPeopleSayThem(t *testing.T) {
 	w := gatetest.New(t)
 	client := w.Browser("line1")
 	w.House.Refuse(&inventoryv1.ClosePackLotRequest{}, apierr.State("packLots/"+gatetest.RunningID, "OPEN",
-		"packLots/"+gatetest.RunningID+" is held since 2026-09-14 12:00 UTC by users/lead1: 12.5 LB are unexplained"))
+		"packLots/"+gatetest.RunningID+" is held since 2026-09-14 12:00 UTC by users/lead1: 1,212.5 lb are unexplained"))
 	_, body := send(t, client, w.URL+"/lots/"+gatetest.RunningID+"/close", url.Values{"jars": {"10"}, "mean_net": {"1"}})
-	require.Contains(t, body, "Lot FC26257L2B is held since 14 Sep, 07:00 by lead1: 12.5\u00a0lb are unexplained.")
+	require.Contains(t, body, "Lot FC26257L2B is held since 14 Sep, 07:00 by lead1: 1,212.5 lb are unexplained.")
 }
 
 func TestTrace_OffersTheEventsToWhomTheyAreFor(t *testing.T) {

@@ -11,7 +11,6 @@ import (
 	"google.golang.org/grpc/codes"
 
 	"barrelhead.example/gateway/internal/rest"
-	typev1 "barrelhead.example/proto/gen/barrelhead/type/v1"
 )
 
 // form is one task: what was typed, under one request_id from the first time the page is opened until the task is done.
@@ -128,17 +127,11 @@ var (
 	instant = regexp.MustCompile(`\b[0-9]{4}-[0-9]{2}-[0-9]{2}(?:T[0-9:.]+Z| [0-9]{2}:[0-9]{2} UTC)`)
 	// localDate is a date of the wire.
 	localDate = regexp.MustCompile(`\b[0-9]{4}-[0-9]{2}-[0-9]{2}\b`)
-	// weight is a weight with the unit as the wire writes it.
-	weight = regexp.MustCompile(`\b(-?[0-9]+(?:[.][0-9]+)?) (LB|KG)\b`)
-	// things is a number of things, which people write with its thousands apart.
-	things = regexp.MustCompile(`\b[0-9]{4,} (?:jars?|barrels?|cannot be)\b`)
-	// inBooks is a weight of the ledger, which says it without its unit: the house has one.
-	inBooks = regexp.MustCompile(`\b([0-9]+[.][0-9]{1,3}) (by the books|cannot be taken from|more is unexplained|too much is asked for|were asked to be written off)`)
 	// example shows how to write a time into a file, and is not to be written otherwise.
 	example = regexp.MustCompile(`such as [0-9]{4}-[0-9]{2}-[0-9]{2}[ T][0-9:][^;,.]*`)
 )
 
-// plain writes names, times, dates and weights of a message as people say them: "members/M-0003" is M-0003 to everybody, and the
+// plain writes names, times and dates of a message as people say them: "members/M-0003" is M-0003 to everybody, and the
 // clock is the cooperative's own. What was pasted without end is cut.
 func (s *site) plain(message string) string {
 	message = endless.ReplaceAllString(message, "$1…")
@@ -163,15 +156,6 @@ func (s *site) spoken(message string) string {
 		return text
 	})
 	message = numbered.ReplaceAllStringFunc(resourceName.ReplaceAllString(message, "$1"), thing)
-	message = inBooks.ReplaceAllString(message, "$1 "+s.Cooperative.Unit+" $2")
-	message = weight.ReplaceAllStringFunc(message, func(text string) string {
-		number, unit, _ := strings.Cut(text, " ")
-		return mass(&typev1.Mass{Value: number, Unit: unit})
-	})
-	message = things.ReplaceAllStringFunc(message, func(text string) string {
-		number, what, _ := strings.Cut(text, " ")
-		return grouped(number) + " " + what
-	})
 	return localDate.ReplaceAllStringFunc(message, day)
 }
 

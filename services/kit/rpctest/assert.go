@@ -22,6 +22,9 @@ func Refused(t testing.TB, err error, code codes.Code, reason errorv1.Reason, me
 	for key, value := range metadata {
 		require.Equal(t, value, got.Metadata[key], "metadata %s of: %s", key, got.Message)
 	}
+	if reason != errorv1.Reason_REASON_NOT_FOUND && reason != errorv1.Reason_REASON_REQUEST_ID_REUSED {
+		require.NotRegexp(t, `[0-9a-f]{8}-[0-9a-f]{4}-`, got.Message, "what exists is called as people call it; its name is in the metadata")
+	}
 	return got
 }
 

@@ -8,6 +8,8 @@ import (
 	"io"
 	"slices"
 	"strings"
+
+	"barrelhead.example/services/kit/quantity"
 )
 
 // OutsideRow is a row of a report as a file.
@@ -73,7 +75,7 @@ func ReadOutsideRows(content []byte) (rows []OutsideRow, faults []RowFault) {
 	case len(rows)+len(faults) == 0:
 		faults = append(faults, RowFault{1, "", "the file has no rows"})
 	case len(rows) > mostOutsideRows:
-		faults = append(faults, RowFault{1, "", fmt.Sprintf("the file has %d rows: split it, at most %d go in at once", len(rows), mostOutsideRows)})
+		faults = append(faults, RowFault{1, "", fmt.Sprintf("the file has %s rows: split it, at most %s go in at once", quantity.Whole(int64(len(rows))), quantity.Whole(mostOutsideRows))})
 	}
 	return rows, faults
 }

@@ -88,16 +88,16 @@ func (e Expectations) judge(w Weighing, a Asset) []warning {
 	bands, words := e.bands(a.Container), usualWeights[a.Container].words
 	if !bands.Net.holds(w.Net()) && (!w.Part || w.Net() > bands.Net.High) {
 		found = append(found, warning{"net", fmt.Sprintf("a net weight of %s is unusual for %s (usually %s to %s)",
-			show(w.Net(), e.unit), words, bands.Net.Low, show(bands.Net.High, e.unit)), &bands.Net})
+			w.Net().Say(e.unit), words, bands.Net.Low.Say(""), bands.Net.High.Say(e.unit)), &bands.Net})
 	}
 	if !bands.Tare.holds(w.Tare) {
 		found = append(found, warning{"tare", fmt.Sprintf("a tare of %s is unusual for %s (usually %s to %s)",
-			show(w.Tare, e.unit), words, bands.Tare.Low, show(bands.Tare.High, e.unit)), &bands.Tare})
+			w.Tare.Say(e.unit), words, bands.Tare.Low.Say(""), bands.Tare.High.Say(e.unit)), &bands.Tare})
 	}
 	if a.WeighedTare != 0 && abs(a.WeighedTare-w.Tare) > e.tarePolicy {
 		near := Band{a.WeighedTare - e.tarePolicy, a.WeighedTare + e.tarePolicy}
 		found = append(found, warning{"tare", fmt.Sprintf("drum %s weighed %s when it was last empty, but the tare says %s", a.Tag,
-			show(a.WeighedTare, e.unit), show(w.Tare, e.unit)), &near})
+			a.WeighedTare.Say(e.unit), w.Tare.Say(e.unit)), &near})
 	}
 	if w.Manual {
 		found = append(found, warning{"reason", "the weight was typed by hand instead of taken from the scale", nil})

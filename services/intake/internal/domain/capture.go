@@ -55,7 +55,7 @@ func (c Capture) MayFollow(last *Capture, moved time.Time, limit time.Duration, 
 		if c.Time.Sub(last.Time) > limit {
 			do = "that is too long ago to weigh with, so take the barrel off and put it on again"
 		}
-		r := stateForbids(last.Name(), "NOT_MOVED", "%s has not moved since %s was taken from it at %s: %s", label, show(last.Weight, unit), at, do)
+		r := stateForbids(last.Name(), "NOT_MOVED", "%s has not moved since %s was taken from it at %s: %s", label, last.Weight.Say(unit), at, do)
 		r.metadata["indication"], r.metadata["weight"] = last.Name(), last.Weight.String()
 		return r
 	}
@@ -68,7 +68,7 @@ func (c Capture) MayFollow(last *Capture, moved time.Time, limit time.Duration, 
 // Unmoved says that a scale still shows the weight of a barrel that was weighed; it continues "scale 2 ".
 func (c Capture) Unmoved(unit quantity.Unit) string {
 	return fmt.Sprintf("has not moved off %s since drum %s was weighed at %s: take the load off and see that it returns to zero; if it does not, "+
-		"it is stuck", show(c.Weight, unit), c.DrumTag, c.Time.Format(time.TimeOnly))
+		"it is stuck", c.Weight.Say(unit), c.DrumTag, c.Time.Format(time.TimeOnly))
 }
 
 // Weigh puts a captured weight in the place of what a clerk would have read. at is when the barrel was weighed.
@@ -81,7 +81,7 @@ func (c Capture) Weigh(w Weighing, at time.Time, limit time.Duration, unit quant
 	case w.Manual || w.Paper != "":
 		return w, invalid("indication", "a weight taken from the scale was not typed by hand: leave out manual and paper_number, or the indication")
 	case w.Gross != 0 && w.Gross != c.Weight:
-		return w, invalid("gross", "gross says %s, but %s was taken from the scale: leave gross out", show(w.Gross, unit), show(c.Weight, unit))
+		return w, invalid("gross", "gross says %s, but %s was taken from the scale: leave gross out", w.Gross.Say(unit), c.Weight.Say(unit))
 	case age > limit:
 		r := outOfRange("indication", "", limit.String(), "this weight was taken %s before the barrel was weighed, and may be used for %s: put the "+
 			"barrel on the scale and take it again", age.Round(time.Second), limit)

@@ -91,7 +91,7 @@ func (l Load) finding(unit quantity.Unit) string {
 	if !l.Passed {
 		verdict = "outside"
 	}
-	at := fmt.Sprintf("at %s with weight %s", show(l.Known, unit), l.WeightID)
+	at := fmt.Sprintf("at %s with weight %s", l.Known.Say(unit), l.WeightID)
 	if l.Known == 0 {
 		at = "at zero"
 	}
@@ -99,7 +99,7 @@ func (l Load) finding(unit quantity.Unit) string {
 		at += " on corner " + l.Position
 	}
 	return fmt.Sprintf("%s the limit: the largest error was %s %s, allowed ±%s", verdict, signed(l.Error, unit), at,
-		show(l.Tolerance, unit))
+		l.Tolerance.Say(unit))
 }
 
 func (s Scale) vetCheck(c *Check, unit quantity.Unit) error {
@@ -122,11 +122,11 @@ func (s Scale) vetCheck(c *Check, unit quantity.Unit) error {
 		}
 		if l.Known < 0 || l.Known > s.Capacity {
 			add(outOfRange(field+"known", "0.0", s.Capacity.String(), "a test weight of %s does not fit %s: its capacity is %s",
-				show(l.Known, unit), s.label(), show(s.Capacity, unit)))
+				l.Known.Say(unit), s.label(), s.Capacity.Say(unit)))
 		}
 		if l.Indication > s.Most() {
 			add(outOfRange(field+"indication", "0.0", s.Most().String(), "%s is above 105 %% of the capacity of %s",
-				show(l.Indication, unit), s.label()))
+				l.Indication.Say(unit), s.label()))
 		}
 		add(s.offDivision(field+"indication", l.Indication, unit))
 		loaded = loaded || l.Known > 0

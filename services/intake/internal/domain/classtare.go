@@ -36,7 +36,7 @@ func (t ClassTare) Vet(today string, unit quantity.Unit) (ClassTare, error) {
 	}
 	switch {
 	case t.Tare <= 0:
-		return t, outOfRange("tare", quantity.Mass(1).String(), "", "an empty container cannot weigh %s: weigh some again", show(t.Tare, unit))
+		return t, outOfRange("tare", quantity.Mass(1).String(), "", "an empty container cannot weigh %s: weigh some again", t.Tare.Say(unit))
 	case !isDate(t.SampleDate):
 		return t, invalid("sample_date", "%q is not a date such as 2026-03-02", t.SampleDate)
 	case t.SampleDate > today:
@@ -89,8 +89,8 @@ func (all ClassTares) judge(w Weighing, c Container, today string, unit quantity
 	case !known:
 		return []warning{{"tare", fmt.Sprintf("there is no class tare of %s on record", words), nil}}
 	case t.Tare != w.Tare:
-		return []warning{{"tare", fmt.Sprintf("the class tare of %s is %s (%d weighed on %s), but the tare says %s", words, show(t.Tare, unit),
-			t.SampleSize, t.SampleDate, show(w.Tare, unit)), &Band{t.Tare, t.Tare}}}
+		return []warning{{"tare", fmt.Sprintf("the class tare of %s is %s (%d weighed on %s), but the tare says %s", words, t.Tare.Say(unit),
+			t.SampleSize, t.SampleDate, w.Tare.Say(unit)), &Band{t.Tare, t.Tare}}}
 	case today > t.ReviewDate:
 		return []warning{{"tare", fmt.Sprintf("the class tare of %s lapsed on %s", words, t.ReviewDate), nil}}
 	default:

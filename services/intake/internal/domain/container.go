@@ -88,6 +88,6 @@ func (a ContainerAccount) MayMove(m ContainerMove) error {
 	if m.Kind == GivenOut || int64(m.Count) <= left {
 		return nil
 	}
-	return outOfRange("count", "1", strconv.FormatInt(left, 10), "members/%s has %d of these out, so %d cannot come back or be lost: "+
-		"count again, or record first what was given out", a.Member, left, m.Count)
+	return outOfRange("count", "1", strconv.FormatInt(left, 10), "members/%s has %s of these out, so %s cannot come back or be lost: "+
+		"count again, or record first what was given out", a.Member, quantity.Whole(left), quantity.Whole(int64(m.Count)))
 }

@@ -83,5 +83,5 @@ func EmptyWeight(m quantity.Mass, unit quantity.Unit) error {
 		return nil
 	}
 	return outOfRange("empty_weight", quantity.Mass(1).String(), "", "an empty drum cannot weigh %s: weigh it again, or leave the weight out",
-		show(m, unit))
+		m.Say(unit))
 }

@@ -94,15 +94,10 @@ func samePerson(first, format string, args ...any) *Refusal {
 	}
 }
 
-// show writes a weight as it is spoken, e.g. "642.5 lb".
-func show(m quantity.Mass, unit quantity.Unit) string {
-	return m.String() + " " + unit.Word()
-}
-
-// signed is show with the sign always written, for errors of a scale.
+// signed says a weight with its sign always written, for errors of a scale.
 func signed(m quantity.Mass, unit quantity.Unit) string {
 	if m > 0 {
-		return "+" + show(m, unit)
+		return "+" + m.Say(unit)
 	}
-	return show(m, unit)
+	return m.Say(unit)
 }

@@ -65,8 +65,8 @@ func (r ScaleReview) Resolve(suspects []Suspect, by Accepting, resolver string, 
 		r.Findings = append(r.Findings, f)
 	}
 	if undecided > 0 {
-		refused := stateForbids(r.Name(), "UNDECIDED", "%d of %d barrels have neither a re-weigh nor a note (first: drum %s): weigh them "+
-			"again, or say why they are accepted", undecided, len(suspects), first)
+		refused := stateForbids(r.Name(), "UNDECIDED", "%s of %s barrels have neither a re-weigh nor a note (first: drum %s): weigh them "+
+			"again, or say why they are accepted", quantity.Whole(int64(undecided)), quantity.Whole(int64(len(suspects))), first)
 		refused.metadata["undecided"] = strconv.Itoa(undecided)
 		return r, refused
 	}

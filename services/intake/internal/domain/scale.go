@@ -52,15 +52,15 @@ func (s Scale) validateClass(unit quantity.Unit) *Refusal {
 	case !known:
 		return invalid("scale.accuracy_class", "the accuracy class is missing: it is marked on the scale")
 	case s.Division <= 0:
-		return invalid("scale.division", "the division is %s: it must be above zero", show(s.Division, unit))
+		return invalid("scale.division", "the division is %s: it must be above zero", s.Division.Say(unit))
 	case s.Capacity <= 0 || s.Capacity%s.Division != 0:
 		return invalid("scale.capacity", "the capacity %s is not a multiple of the division %s",
-			show(s.Capacity, unit), show(s.Division, unit))
+			s.Capacity.Say(unit), s.Division.Say(unit))
 	}
 	if n := int64(s.Capacity / s.Division); n < limit.fewest || n > limit.most {
 		return invalid("scale.capacity", "a class %s scale has %d to %d divisions, but %s in steps of %s are %d: check "+
-			"capacity, division and class on the marking", s.Class, limit.fewest, limit.most, show(s.Capacity, unit),
-			show(s.Division, unit), n)
+			"capacity, division and class on the marking", s.Class, limit.fewest, limit.most, s.Capacity.Say(unit),
+			s.Division.Say(unit), n)
 	}
 	return nil
 }
@@ -85,7 +85,7 @@ func (s Scale) offDivision(field string, m quantity.Mass, unit quantity.Unit) *R
 		below -= s.Division
 	}
 	r := outOfRange(field, below.String(), (below + s.Division).String(),
-		"%s cannot stand on %s, which shows steps of %s: read the indicator again", show(m, unit), s.label(), show(s.Division, unit))
+		"%s cannot stand on %s, which shows steps of %s: read the indicator again", m.Say(unit), s.label(), s.Division.Say(unit))
 	r.metadata["division"] = s.Division.String()
 	return r
 }
@@ -95,10 +95,10 @@ func (s Scale) indication(field string, m quantity.Mass, unit quantity.Unit) *Re
 	switch {
 	case m > s.Most():
 		return outOfRange(field, s.Least().String(), s.Most().String(),
-			"%s is above 105 %% of the capacity of %s (%s): use a larger scale", show(m, unit), s.label(), show(s.Capacity, unit))
+			"%s is above 105 %% of the capacity of %s (%s): use a larger scale", m.Say(unit), s.label(), s.Capacity.Say(unit))
 	case m < s.Least():
 		return outOfRange(field, s.Least().String(), s.Most().String(),
-			"%s is below the minimum load of %s (%s): use a finer scale", show(m, unit), s.label(), show(s.Least(), unit))
+			"%s is below the minimum load of %s (%s): use a finer scale", m.Say(unit), s.label(), s.Least().Say(unit))
 	default:
 		return s.offDivision(field, m, unit)
 	}

@@ -189,8 +189,8 @@ func (t Ticket) MayClose(counted int) error {
 		return t.stateForbids("ticket %s has no barrels: weigh one, or cancel the ticket", t.Number)
 	}
 	if counted != len(t.Barrels) {
-		r := t.stateForbids("%d barrels were counted with the driver, but %d are on ticket %s: count again, then weigh what is "+
-			"missing or cancel and start over", counted, len(t.Barrels), t.Number)
+		r := t.stateForbids("%s barrels were counted with the driver, but %s are on ticket %s: count again, then weigh what is "+
+			"missing or cancel and start over", quantity.Whole(int64(counted)), quantity.Whole(int64(len(t.Barrels))), t.Number)
 		r.field = "barrel_count"
 		r.metadata["counted"], r.metadata["weighed"] = strconv.Itoa(counted), strconv.Itoa(len(t.Barrels))
 		return r
@@ -214,8 +214,8 @@ func (t Ticket) allSampled() error {
 	if missing == 0 {
 		return nil
 	}
-	r := t.stateForbids("%d of %d barrels done, %d without a sample (first: drum %s): draw the samples, then close",
-		len(t.Barrels)-missing, len(t.Barrels), missing, first)
+	r := t.stateForbids("%s of %s barrels done, %s without a sample (first: drum %s): draw the samples, then close",
+		quantity.Whole(int64(len(t.Barrels)-missing)), quantity.Whole(int64(len(t.Barrels))), quantity.Whole(int64(missing)), first)
 	r.metadata["unsampled"] = strconv.Itoa(missing)
 	return r
 }

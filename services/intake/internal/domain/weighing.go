@@ -115,7 +115,7 @@ func (s Scale) vetWeights(w Weighing, unit quantity.Unit) error {
 
 func (w Weighing) noNet(unit quantity.Unit) *Refusal {
 	return outOfRange("gross", w.Tare.String(), "", "gross %s less tare %s leaves %s: check both weights",
-		show(w.Gross, unit), show(w.Tare, unit), show(w.Net(), unit))
+		w.Gross.Say(unit), w.Tare.Say(unit), w.Net().Say(unit))
 }
 
 // vetTare holds a tare that was weighed to the steps of the scale; one that was painted or said may have any digits.
@@ -125,7 +125,7 @@ func (s Scale) vetTare(w Weighing, unit quantity.Unit) *Refusal {
 		return s.indication("tare", w.Tare, unit)
 	case w.Tare <= 0:
 		return outOfRange("tare", quantity.Mass(1).String(), w.Gross.String(), "a tare of %s cannot be: enter the weight of the empty drum",
-			show(w.Tare, unit))
+			w.Tare.Say(unit))
 	default:
 		return nil
 	}

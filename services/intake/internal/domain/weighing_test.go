@@ -89,7 +89,7 @@ func TestWeighingIsRefused(t *testing.T) {
 		},
 		"above 105 %": {
 			func(w *domain.Weighing) { w.Gross = 1_050_500 }, "OUT_OF_RANGE", "gross", "10.0", "1050.0",
-			"1050.5 lb is above 105 % of the capacity of scale 2 (1000.0 lb): use a larger scale",
+			"1,050.5 lb is above 105 % of the capacity of scale 2 (1,000.0 lb): use a larger scale",
 		},
 		"below the minimum load": {
 			func(w *domain.Weighing) { w.Gross, w.Tare = 9_500, 5_000 }, "OUT_OF_RANGE", "gross", "10.0", "1050.0",

@@ -56,17 +56,16 @@ type Limits struct {
 
 // Within holds an indication to the limits of its scale.
 func (i Indication) Within(l Limits) Indication {
-	unit := l.Unit.Word()
 	switch {
 	case !i.Weighed || (i.State != Stable && i.State != Moving):
 		return i
 	case i.Weight > l.Most:
 		i.State = OverRange
-		i.Message = fmt.Sprintf("shows %s %s, more than it may (%s %s): take the load off", i.Weight, unit, l.Most, unit)
+		i.Message = fmt.Sprintf("shows %s, more than it may (%s): take the load off", i.Weight.Say(l.Unit), l.Most.Say(l.Unit))
 	case i.State == Stable && i.Weight%l.Division != 0:
 		i.State = WrongDivision
-		i.Message = fmt.Sprintf("shows %s %s, which cannot stand on a scale with steps of %s %s: have the indicator or the division "+
-			"of the scale put right", i.Weight, unit, l.Division, unit)
+		i.Message = fmt.Sprintf("shows %s, which cannot stand on a scale with steps of %s: have the indicator or the division "+
+			"of the scale put right", i.Weight.Say(l.Unit), l.Division.Say(l.Unit))
 	}
 	if i.State != Stable {
 		i.StableSince = time.Time{}
@@ -91,7 +90,7 @@ var words = map[State]string{
 func describe(r reading, unit quantity.Unit) string {
 	switch r.state {
 	case Stable:
-		return fmt.Sprintf("stands still at %s %s", r.weight, unit.Word())
+		return "stands still at " + r.weight.Say(unit)
 	case Unreadable:
 		return fmt.Sprintf("sent a line that cannot be read: %s", r.why)
 	case WrongUnit:

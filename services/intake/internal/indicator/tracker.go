@@ -132,8 +132,8 @@ func (t *tracker) at(now time.Time) Indication {
 		i.State, i.Message = Moving, "is about to stand still: wait a moment"
 	case t.stuckStill():
 		i.State = Stuck
-		i.Message = fmt.Sprintf("has not moved off %s %s for %d min: take the load off and see that it returns to zero",
-			r.weight, t.unit.Word(), t.ranFor()/60)
+		i.Message = fmt.Sprintf("has not moved off %s for %d min: take the load off and see that it returns to zero",
+			r.weight.Say(t.unit), t.ranFor()/60)
 	case t.doubt != "":
 		i.State, i.Message = Stuck, t.doubt
 	default:

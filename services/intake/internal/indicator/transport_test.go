@@ -162,7 +162,7 @@ func TestWhatIsWrongIsTold(t *testing.T) {
 			{"healthy\nshow kg", indicator.WrongUnit, "shows kg, and the cooperative weighs in lb"},
 			{"show lb\ntare", indicator.Net, "clear the tare"},
 			{"gross\nput -20", indicator.UnderLoad, "less than nothing"},
-			{"put 1060", indicator.OverRange, "1060.0 lb, more than it may (1050.0 lb)"},
+			{"put 1060", indicator.OverRange, "1,060.0 lb, more than it may (1,050.0 lb)"},
 			{"put 684.5\nsettle", indicator.Stable, "684.5 lb"},
 			{"jammed\nput 300", indicator.Stuck, "the same moving weight"},
 			{"healthy\nsettle", indicator.Stable, "300.0 lb"},

@@ -2,7 +2,6 @@ package rpc
 
 import (
 	"context"
-	"fmt"
 
 	"github.com/google/uuid"
 	"github.com/jackc/pgx/v5"
@@ -89,7 +88,7 @@ func (s *IndicatorServer) captured(c domain.Capture) *intakev1.Indication {
 		RawIndication: c.Raw, ReceiveTime: timestamppb.New(c.ReceiveTime), StableSinceTime: timestamppb.New(c.StableSince),
 		AgeMilliseconds: c.Time.Sub(c.ReceiveTime).Milliseconds(),
 	}
-	out.Message = fmt.Sprintf("scale %s stood still at %s %s", c.Scale, c.Weight, s.app.Unit.Word())
+	out.Message = "scale " + c.Scale + " stood still at " + c.Weight.Say(s.app.Unit)
 	s.sign(out, c)
 	return out
 }

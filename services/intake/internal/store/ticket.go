@@ -37,7 +37,7 @@ func (Store) InsertTicket(ctx context.Context, q pg.Querier, t domain.Ticket) er
 		t.RecordTime, t.Vehicle, t.YardRegion, claims, certificates, t.Remarks)
 	if err != nil {
 		return wrap(pg.Named(err, map[string]error{
-			"ticket_pk": domain.AlreadyExists(t.Name(), "there is a ticket with the id %s already: make a new id for a new ticket", t.ID),
+			"ticket_pk": domain.AlreadyExists(t.Name(), "there is a ticket with this id already: make a new id for a new ticket"),
 		}), "insert ticket")
 	}
 	if err := insertTicketOwners(ctx, q, t); err != nil {

@@ -118,7 +118,7 @@ func (Store) BarrelFault(err error, b domain.Barrel) error {
 	if pg.Code(err) == notNull {
 		return domain.ErrStale
 	}
-	exists := domain.AlreadyExists(b.Name(), "there is a barrel with the id %s already: make a new id for a new barrel", b.ID)
+	exists := domain.AlreadyExists(b.Name(), "there is a barrel with this id already: make a new id for a new barrel")
 	return pg.Named(err, map[string]error{
 		"barrel_paper_once": domain.AlreadyExists("paperWeights/"+b.Paper, "line %s of the paper book was entered already: read the number "+
 			"again", b.Paper),

@@ -2,6 +2,7 @@ package app
 
 import (
 	"context"
+	"errors"
 	"slices"
 	"strings"
 
@@ -88,13 +89,13 @@ func (w *work) heel(f lots.Filling, mass quantity.Mass, reason string, free bool
 	}
 	previous := lots.Of(lots.Charge, f.Previous)
 	if f.Previous == uuid.Nil {
-		return enough(lots.Place("tanks/"+f.Tank), 0, mass)
+		return w.enough(lots.Place("tanks/"+f.Tank), "tank "+f.Tank, 0, mass)
 	}
 	before, err := w.Lots.Charge(w.ctx, w.tx, f.Previous)
 	if err != nil {
 		return err
 	}
-	if err := enough(previous, before.Content, mass); err != nil {
+	if err := w.enough(previous, before.Called(), before.Content, mass); err != nil {
 		return err
 	}
 	if free {
@@ -166,6 +167,12 @@ func (a *App) beforeSubstitution(ctx context.Context, q pg.Querier, c FillCharge
 
 func (w *work) scanned(f lots.Filling, item stock.Item, c FillCharge) error {
 	s, err := f.Scan(item.Barrel, item.DrumTag, c.Replaces, c.Reason, c.Actor, w.now())
+	if unplanned, ok := errors.AsType[*lots.NotPlannedError](err); ok {
+		if unplanned.Called, err = w.called(lots.Of(lots.Barrel, unplanned.Barrel)); err != nil {
+			return err
+		}
+		return unplanned
+	}
 	if err != nil || s == nil {
 		return err
 	}
@@ -250,9 +257,9 @@ func (a *App) TransferCharge(ctx context.Context, tx pgx.Tx, c TransferCharge) (
 		return ChargeView{}, nil, err
 	}
 	if from.Tank == to.Tank {
-		return ChargeView{}, nil, &stock.StateError{Resource: string(to.Place()), State: "SAME_TANK", Action: "pumped into from its own tank"}
+		return ChargeView{}, nil, &stock.StateError{Resource: string(to.Place()), Called: to.Called(), State: "SAME_TANK", Action: "pumped into from its own tank"}
 	}
-	if err := enough(from.Place(), from.Content, c.Mass); err != nil {
+	if err := w.enough(from.Place(), from.Called(), from.Content, c.Mass); err != nil {
 		return ChargeView{}, nil, err
 	}
 	if err := w.room(to, c.Mass); err != nil {
@@ -272,7 +279,7 @@ func (a *App) CloseCharge(ctx context.Context, tx pgx.Tx, charge uuid.UUID, acto
 	if err != nil {
 		return ChargeView{}, nil, err
 	}
-	if err := f.Reconcile(); err != nil {
+	if err := f.Reconcile(a.Unit); err != nil {
 		return ChargeView{}, nil, err
 	}
 	now := a.now()

@@ -121,7 +121,7 @@ func (w *work) certified(f lots.Filling, l label.Label, content []lots.Part) err
 	if err != nil {
 		return err
 	}
-	return stock.Certified(string(f.Place()), l.Name(), l.Face.Certified, barrels) //nolint:wrapcheck // says which barrels
+	return stock.Certified(string(f.Place()), f.Called(), l.Name(), l.Face.Certified, barrels) //nolint:wrapcheck // says which barrels
 }
 
 // TakeClaimed adds to a group of an order every barrel a claim stands approved for.

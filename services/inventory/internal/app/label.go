@@ -58,7 +58,7 @@ func (w *work) claims(f lots.Filling, id string) (label.Label, error) {
 		return l, err
 	}
 	if len(figures.Breaches) > 0 {
-		return l, &lots.BreachError{Charge: f.Place(), Label: l.Name(), Breach: figures.Breaches[0]}
+		return l, &lots.BreachError{Charge: f.Place(), Called: f.Called(), Label: l.Name(), Breach: figures.Breaches[0]}
 	}
 	return l, nil
 }

@@ -84,7 +84,7 @@ func (a *App) CheckLine(ctx context.Context, tx pgx.Tx, c CheckLine) (line.Check
 		return c.Check, nil, err
 	}
 	if r.Closed {
-		return c.Check, nil, &lots.ClosedError{Place: r.Place()}
+		return c.Check, nil, &lots.ClosedError{Place: r.Place(), Called: r.Called()}
 	}
 	check := c.Check
 	check.ID, check.Run, check.Checker, check.Time = uuid.New(), r.ID, c.Actor, a.now()

@@ -38,7 +38,9 @@ func (a *App) RecordLoss(ctx context.Context, tx pgx.Tx, c RecordLoss) (lots.Tra
 
 // there is what a locked place holds that could be lost.
 type there struct {
-	mass quantity.Mass
+	// called is what people call the place.
+	called string
+	mass   quantity.Mass
 	// run and loose are the lot that jars are lost of, and its jars that stand on no pallet.
 	run   lots.Run
 	loose int64
@@ -59,16 +61,16 @@ func (w *work) losable(c RecordLoss) (there, error) {
 		if err != nil {
 			return there{}, err
 		}
-		return there{mass: item.Remaining()}, lots.LosableBarrel(item, c.Code)
+		return there{called: item.Called(), mass: item.Remaining()}, lots.LosableBarrel(item, c.Code)
 	case lots.Charge:
 		f, err := w.openCharge(id)
-		return there{mass: f.Content}, err
+		return there{called: f.Called(), mass: f.Content}, err
 	case lots.Pack:
 		r, err := w.run(id)
 		if err == nil && r.Closed {
-			err = &lots.ClosedError{Place: c.From}
+			err = &lots.ClosedError{Place: c.From, Called: r.Called()}
 		}
-		return there{mass: r.Content}, err
+		return there{called: r.Called(), mass: r.Content}, err
 	default:
 		return there{}, &stock.NotFoundError{Resource: string(c.From)}
 	}
@@ -85,14 +87,14 @@ func (w *work) losableJars(id uuid.UUID, c RecordLoss) (there, error) {
 	if err != nil {
 		return there{}, err
 	}
-	return there{mass: r.Content, run: r, loose: loose}, r.Lose(c.Code, c.Jars, loose)
+	return there{called: r.Called(), mass: r.Content, run: r, loose: loose}, r.Lose(c.Code, c.Jars, loose)
 }
 
 // lose takes a mass, or jars that stand on no pallet, from where they are.
 func (w *work) lose(c RecordLoss, from there) (lots.Transfer, error) {
 	to := lots.At(lots.Loss, c.Code)
 	if c.Jars == 0 {
-		if err := enough(c.From, from.mass, c.Mass); err != nil {
+		if err := w.enough(c.From, from.called, from.mass, c.Mass); err != nil {
 			return lots.Transfer{}, err
 		}
 		return w.pour(c.From, to, c.Mass, c.Reason)

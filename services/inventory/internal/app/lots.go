@@ -1,6 +1,7 @@
 package app
 
 import (
+	"cmp"
 	"context"
 	"time"
 
@@ -144,11 +145,11 @@ type Lots interface {
 	Balance(ctx context.Context, q pg.Querier) (Balance, error)
 }
 
-// ExistsError means that an id is taken.
-type ExistsError struct{ Resource string }
+// ExistsError means that an id is taken. Called is what people call what has it; empty where that is its name.
+type ExistsError struct{ Resource, Called string }
 
 // Error names it.
-func (e *ExistsError) Error() string { return e.Resource + " exists already" }
+func (e *ExistsError) Error() string { return cmp.Or(e.Called, e.Resource) + " exists already" }
 
 // Reason is the wire reason.
 func (e *ExistsError) Reason() string { return "ALREADY_EXISTS" }

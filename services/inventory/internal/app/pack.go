@@ -110,7 +110,7 @@ func (a *App) DrawRun(ctx context.Context, tx pgx.Tx, c DrawRun) (lots.Run, []fe
 	if err != nil {
 		return r, nil, err
 	}
-	if err := enough(f.Place(), f.Content, c.Mass); err != nil {
+	if err := w.enough(f.Place(), f.Called(), f.Content, c.Mass); err != nil {
 		return r, nil, err
 	}
 	if _, err := w.claims(f, r.Label); err != nil {
@@ -143,7 +143,7 @@ func (a *App) ReturnRework(ctx context.Context, tx pgx.Tx, c ReturnRework) (lots
 		return r, nil, err
 	}
 	if r.Closed {
-		return r, nil, &lots.ClosedError{Place: r.Place()}
+		return r, nil, &lots.ClosedError{Place: r.Place(), Called: r.Called()}
 	}
 	if err := r.Free("poured back"); err != nil {
 		return r, nil, err
@@ -152,7 +152,7 @@ func (a *App) ReturnRework(ctx context.Context, tx pgx.Tx, c ReturnRework) (lots
 	if err != nil {
 		return r, nil, err
 	}
-	if err := enough(r.Place(), r.Content, c.Mass); err != nil {
+	if err := w.enough(r.Place(), r.Called(), r.Content, c.Mass); err != nil {
 		return r, nil, err
 	}
 	if err := w.room(f, c.Mass); err != nil {
@@ -180,7 +180,7 @@ func (a *App) CloseRun(ctx context.Context, tx pgx.Tx, c CloseRun) (lots.Run, []
 	if err != nil {
 		return r, nil, err
 	}
-	if r, err = r.Finish(c.Jars, c.MeanNet); err != nil {
+	if r, err = r.Finish(c.Jars, c.MeanNet, a.Unit); err != nil {
 		return r, nil, err
 	}
 	now := a.now()

@@ -100,7 +100,7 @@ func (w *work) loadPallets(codes []string) ([]lots.Pallet, error) {
 			return nil, err
 		}
 		if seen[p.ID] {
-			return nil, &stock.StateError{Resource: p.Name(), State: "NAMED_TWICE", Action: "shipped twice"}
+			return nil, &stock.StateError{Resource: p.Name(), Called: "pallet " + p.Called(), State: "NAMED_TWICE", Action: "shipped twice"}
 		}
 		seen[p.ID] = true
 		out = append(out, p)

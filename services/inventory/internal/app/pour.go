@@ -2,6 +2,7 @@ package app
 
 import (
 	"context"
+	"fmt"
 
 	"github.com/google/uuid"
 	"github.com/jackc/pgx/v5"
@@ -55,13 +56,13 @@ func (w *work) barrel(id uuid.UUID, mass quantity.Mass, action string) (stock.It
 	if mass == 0 {
 		mass = item.Remaining()
 	}
-	return item, mass, enough(lots.Of(lots.Barrel, id), item.Remaining(), mass)
+	return item, mass, w.enough(lots.Of(lots.Barrel, id), item.Called(), item.Remaining(), mass)
 }
 
-// enough fails with an *OverdrawnError when a place has less than is asked of it.
-func enough(place lots.Place, has, asked quantity.Mass) error {
+// enough fails with an *OverdrawnError when a place, which people call so, has less than is asked of it.
+func (w *work) enough(place lots.Place, called string, has, asked quantity.Mass) error {
 	if asked > has {
-		return &lots.OverdrawnError{Place: place, Has: has, Asked: asked}
+		return &lots.OverdrawnError{Place: place, Called: called, Has: has, Asked: asked, Unit: w.Unit}
 	}
 	return nil
 }
@@ -78,7 +79,7 @@ func (w *work) charge(id uuid.UUID) (lots.Filling, error) {
 func (w *work) openCharge(id uuid.UUID) (lots.Filling, error) {
 	f, err := w.charge(id)
 	if err == nil && f.Closed {
-		err = &lots.ClosedError{Place: f.Place()}
+		err = &lots.ClosedError{Place: f.Place(), Called: f.Called()}
 	}
 	return f, err
 }
@@ -102,7 +103,7 @@ func (w *work) room(f lots.Filling, more quantity.Mass) error {
 		return err
 	}
 	if f.Content+f.Left+more > tank.Capacity {
-		return &FullError{Tank: tank, Content: f.Content + f.Left, More: more}
+		return &FullError{Tank: tank, Content: f.Content + f.Left, More: more, Unit: w.Unit}
 	}
 	return nil
 }
@@ -111,11 +112,12 @@ func (w *work) room(f lots.Filling, more quantity.Mass) error {
 type FullError struct {
 	Tank          Tank
 	Content, More quantity.Mass
+	Unit          quantity.Unit
 }
 
 // Error gives the numbers.
 func (e *FullError) Error() string {
-	return "tanks/" + e.Tank.ID + " holds " + e.Content.String() + " of at most " + e.Tank.Capacity.String() + ": " + e.More.String() + " more does not fit"
+	return fmt.Sprintf("tank %s holds %s of at most %s: %s more does not fit", e.Tank.ID, e.Content.Say(e.Unit), e.Tank.Capacity.Say(e.Unit), e.More.Say(e.Unit))
 }
 
 // Reason is the wire reason.

@@ -113,13 +113,9 @@ func (w *work) receive(r lots.Return, pallet string) (lots.Return, error) {
 	if err != nil {
 		return r, err
 	}
-	names, err := w.Lots.PlaceNames(w.ctx, w.tx, []lots.Place{r.Of})
-	if err != nil {
+	carried.Customer, carried.Pallet, carried.Unit = r.Customer, pallet, w.Unit
+	if carried.Called, err = w.called(r.Of); err != nil {
 		return r, err
-	}
-	carried.Called, carried.Customer, carried.Pallet, carried.Unit = string(r.Of), r.Customer, pallet, w.Unit
-	if len(names) > 0 {
-		carried.Called = lots.Called(r.Of, names[0].As)
 	}
 	if r.Jars, r.Mass, err = carried.Accept(r.Jars, r.Mass); err != nil {
 		return r, err //nolint:wrapcheck // gives the numbers
@@ -138,6 +134,15 @@ func (w *work) receive(r lots.Return, pallet string) (lots.Return, error) {
 		Aggregate: string(r.Place()), OccurTime: r.Time, Payload: &inventoryv1.ReturnReceived{CustomerReturn: present.Return(r, w.Unit)},
 	})
 	return r, nil
+}
+
+// called is what people call a place.
+func (w *work) called(p lots.Place) (string, error) {
+	names, err := w.Lots.PlaceNames(w.ctx, w.tx, []lots.Place{p})
+	if err != nil || len(names) == 0 {
+		return string(p), err
+	}
+	return lots.Called(p, names[0].As), nil
 }
 
 // DecideReturn is what becomes of honey that came back, or of a part of it. Charge is the tank bulk honey is poured into.
@@ -225,7 +230,7 @@ func (w *work) unheld(r lots.Return, to lots.Place) error {
 		return err
 	}
 	if h := lots.Barring(holds, to.Kind()); h != nil {
-		return &stock.HeldError{What: "what " + string(r.Place()) + " is made of", Hold: *h, Action: "restocked"}
+		return &stock.HeldError{What: "something in " + r.Called(), Hold: *h, Action: "restocked"}
 	}
 	return nil
 }

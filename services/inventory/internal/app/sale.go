@@ -133,7 +133,7 @@ func (w *work) within(o sale.Order, s Shipment) error {
 	for _, b := range s.Bulk {
 		bulk += b.Mass
 	}
-	return o.Ship(jars, bulk) //nolint:wrapcheck // gives the numbers
+	return o.Ship(jars, bulk, w.Unit) //nolint:wrapcheck // gives the numbers
 }
 
 // Contents is what a shipment was made of, by source and crop year. What left never changes, so it is read before the sale is saved: a

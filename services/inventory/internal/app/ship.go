@@ -150,9 +150,9 @@ func (w *work) outOfTank(id uuid.UUID, b *BulkLine) error {
 		b.Mass = f.Content
 	}
 	if b.Mass == 0 {
-		return &stock.StateError{Resource: string(b.Place), State: "EMPTY", Action: "shipped"}
+		return &stock.StateError{Resource: string(b.Place), Called: f.Called(), State: "EMPTY", Action: "shipped"}
 	}
-	return enough(b.Place, f.Content, b.Mass)
+	return w.enough(b.Place, f.Called(), f.Content, b.Mass)
 }
 
 // jars moves jars of a lot out of the house.

@@ -28,7 +28,7 @@ func (a *App) RecordSideEntry(ctx context.Context, tx pgx.Tx, e sidegood.Entry) 
 	if err != nil {
 		return e, nil, err
 	}
-	if err := e.Fits(has); err != nil {
+	if err := e.Fits(has, a.Unit); err != nil {
 		return e, nil, err //nolint:wrapcheck // gives the numbers
 	}
 	e.ID, e.Time = uuid.New(), a.now()

@@ -42,7 +42,7 @@ func (a *App) RequestWriteOff(ctx context.Context, tx pgx.Tx, o lots.WriteOff) (
 		return o, nil, err
 	}
 	o.ID, o.Time, o.Held, o.Holds = uuid.New(), a.now(), from.mass, from.mass
-	if err := o.Ask(waiting, from.loose); err != nil {
+	if err := o.Ask(waiting, from.loose, from.called, a.Unit); err != nil {
 		return o, nil, err
 	}
 	if err := a.Lots.AddWriteOff(ctx, tx, o); err != nil {
@@ -175,7 +175,7 @@ func (w *work) writeOff(o lots.WriteOff) (lots.Transfer, error) {
 	if err != nil {
 		return lots.Transfer{}, err
 	}
-	if err := o.StillMissing(from.mass, from.loose); err != nil {
+	if err := o.StillMissing(from.mass, from.loose, from.called, w.Unit); err != nil {
 		return lots.Transfer{}, err
 	}
 	return w.lose(c, from)

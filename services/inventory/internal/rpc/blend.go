@@ -146,10 +146,10 @@ func (s *Server) explain(o blend.Order, p *blend.Plan) string {
 		return "nothing was found within the work allowed, and it is not proved that nothing can be; raise node_budget or widen a limit"
 	default:
 		f := p.Figures
-		words := fmt.Sprintf("%d barrels, %s %s: water %s %%, colour %s mm Pfund, %d members", f.Barrels, f.Weight, s.app.Unit, f.Moisture,
-			quantity.FormatFixed(int64(blend.PfundOf(f.Density)), 2, 1), f.Members)
+		words := fmt.Sprintf("%s, %s: water %s %%, colour %s mm Pfund, %s", quantity.Count(f.Barrels, "barrel"), f.Weight.Say(s.app.Unit), f.Moisture,
+			quantity.FormatFixed(int64(blend.PfundOf(f.Density)), 2, 1), quantity.Count(f.Members, "member"))
 		if p.Part != "" {
-			words += fmt.Sprintf(", %s %s of it from one more barrel", p.PartWeight, s.app.Unit)
+			words += fmt.Sprintf(", %s of it from one more barrel", p.PartWeight.Say(s.app.Unit))
 		}
 		if o.Variety != "" {
 			words += fmt.Sprintf(", %s %s %%", o.Variety, f.Share)

@@ -63,7 +63,7 @@ func TestPlanBlendFillsAChargeFromFreeBarrelsAndReservesNothing(t *testing.T) {
 	// 1280 lb worth 2.10 and 1280 lb worth 1.60 for 1.80: 384.00 given away, 256.00 gained.
 	require.Equal(t, "128.00", got.GetCost().GetAmount())
 	require.Equal(t, got.GetCost(), plan.GetBound())
-	require.Contains(t, got.GetExplanation(), "4 barrels, 2560.0 LB: water 17.7 %")
+	require.Contains(t, got.GetExplanation(), "4 barrels, 2,560.0 lb: water 17.7 %")
 
 	again, err := wh.PlanBlend(t.Context(), question())
 	require.NoError(t, err)
@@ -101,8 +101,8 @@ func TestPlanBlendNamesWhatStandsInTheWay(t *testing.T) {
 	got := plan.GetOrders()[0]
 	require.Equal(t, inventoryv1.BlendStatus_BLEND_STATUS_INFEASIBLE, got.GetStatus())
 	require.Equal(t, []inventoryv1.BlendLimit{inventoryv1.BlendLimit_BLEND_LIMIT_MIN_WEIGHT, inventoryv1.BlendLimit_BLEND_LIMIT_MAX_MOISTURE}, got.GetConflict())
-	require.Equal(t, "no choice of barrels on hand keeps a weight of at least 4480.0 LB and water of at most 17.1 %; "+
-		"there is one with a weight of at least 3840.0 LB, or one with water of at most 17.2 %", got.GetExplanation())
+	require.Equal(t, "no choice of barrels on hand keeps a weight of at least 4,480.0 lb and water of at most 17.1 %; "+
+		"there is one with a weight of at least 3,840.0 lb, or one with water of at most 17.2 %", got.GetExplanation())
 	require.Len(t, got.GetRelaxations(), 2)
 	water := got.GetRelaxations()[1]
 	require.Equal(t, "17.1 17.2 0.1 %", strings.Join([]string{water.GetFrom(), water.GetTo(), water.GetBy(), water.GetUnit()}, " "))
@@ -169,7 +169,7 @@ func TestPlanBlendMayUseOneBarrelInPart(t *testing.T) {
 	require.NotEmpty(t, got.GetPartItem())
 	require.Equal(t, "580.0", got.GetPartWeight().GetValue())
 	require.Equal(t, "2500.0", got.GetWeight().GetValue())
-	require.Contains(t, got.GetExplanation(), "580.0 LB of it from one more barrel")
+	require.Contains(t, got.GetExplanation(), "580.0 lb of it from one more barrel")
 	second := proto.CloneOf(o)
 	second.Id = "T-2"
 	q.Orders = append(q.Orders, second)

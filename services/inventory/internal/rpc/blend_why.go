@@ -112,7 +112,7 @@ func (s *Server) over(a *blend.Absence) string {
 	}
 	var words []string
 	for _, c := range changes {
-		words = append(words, fmt.Sprintf("%s %s, to %s %s", c.Limit.Number(c.By()), c.Limit.Unit(s.app.Unit), c.Limit.Number(c.To), c.Limit.Unit(s.app.Unit)))
+		words = append(words, c.Limit.Say(c.Limit.Number(c.By()), s.app.Unit)+", to "+c.Limit.Say(c.Limit.Number(c.To), s.app.Unit))
 	}
 	if len(words) == 0 {
 		return ""
@@ -179,7 +179,7 @@ func (s *Server) CheckBlendSwap(ctx context.Context, req *inventoryv1.CheckBlend
 			Kept: l.Kept, KeptBefore: l.KeptBefore, Excess: l.Excess,
 		})
 		if !l.Kept {
-			against = append(against, fmt.Sprintf("it comes to %s %s, and the order asks for %s", l.After, unit, c.Order.Words(l.Limit, s.app.Unit)))
+			against = append(against, fmt.Sprintf("it comes to %s, and the order asks for %s", l.Limit.Say(l.After, s.app.Unit), c.Order.Words(l.Limit, s.app.Unit)))
 		}
 	}
 	answer.Explanation = "accepted: every limit is kept"

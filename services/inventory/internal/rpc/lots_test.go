@@ -110,6 +110,9 @@ func TestASubstituteIsOnlyTakenWithAReasonAndIsCountedAnew(t *testing.T) {
 	require.Len(t, c.GetSubstitutions(), 1)
 	require.Equal(t, item(3), c.GetSubstitutions()[0].GetPlannedItem())
 	require.Equal(t, "users/wh1", c.GetSubstitutions()[0].GetActor())
+	_, err = f.wh.FillCharge(t.Context(), &inventoryv1.FillChargeRequest{RequestId: request(), Name: c.GetName(), StockItem: item(4), Replaces: item(1), Reason: "1 leaks"})
+	rpctest.RefusedAs(t, err, errorv1.Reason_REASON_STATE_FORBIDS, map[string]string{"resource": item(1), "state": "NOT_PICKED"})
+	require.ErrorContains(t, err, "drum FC-00001 is not an open pick of charge "+c.GetCode())
 }
 
 // What a substitute does to the blend is told while it can still be left standing, for all that is yet to come.
@@ -149,6 +152,7 @@ func TestAForgottenHeelStopsTheRunUntilItIsExplained(t *testing.T) {
 	require.NoError(t, err)
 	_, err = f.wh.OpenCharge(t.Context(), &inventoryv1.OpenChargeRequest{RequestId: request(), Tank: "tanks/T1", Heel: lb("212.1")})
 	rpctest.RefusedAs(t, err, errorv1.Reason_REASON_TOTAL_DISAGREES, map[string]string{"difference": "0.1"})
+	require.ErrorContains(t, err, "charge "+first.GetCode()+" holds 212.0 lb by the books and 212.1 lb cannot be taken from it: 0.1 lb more is unexplained")
 
 	second := f.charge("T1", "0")
 	require.Equal(t, "212.0", second.GetPreviousUnexplained().GetValue())
@@ -157,10 +161,12 @@ func TestAForgottenHeelStopsTheRunUntilItIsExplained(t *testing.T) {
 	lot2 := f.start(second.GetName(), "CLOVER")
 	_, err = f.draw(lot2.GetName(), second.GetName(), "852.0")
 	rpctest.RefusedAs(t, err, errorv1.Reason_REASON_TOTAL_DISAGREES, map[string]string{"difference": "212.0", "resource": second.GetName()})
+	require.ErrorContains(t, err, "charge "+second.GetCode()+" holds 640.0 lb by the books and 852.0 lb cannot be taken from it: 212.0 lb more is unexplained")
 	_, err = f.wh.CloseCharge(t.Context(), &inventoryv1.CloseChargeRequest{RequestId: request(), Name: first.GetName()})
 	rpctest.RefusedAs(t, err, errorv1.Reason_REASON_TOTAL_DISAGREES, map[string]string{"difference": "212.0"})
 	_, err = f.draw(lot.GetName(), first.GetName(), "100.0")
 	rpctest.RefusedAs(t, err, errorv1.Reason_REASON_STATE_FORBIDS, map[string]string{"state": "EARLIER"})
+	require.ErrorContains(t, err, "tank T1 was filled anew since charge "+first.GetCode())
 
 	second, err = f.wh.CorrectHeel(t.Context(), &inventoryv1.CorrectHeelRequest{RequestId: request(), Name: second.GetName(), Mass: lb("212.0"), Reason: "dipped again"})
 	require.NoError(t, err)
@@ -185,7 +191,7 @@ func TestTheLineDoesNotStartUnderALabelTheBlendDoesNotKeep(t *testing.T) {
 	require.Equal(t, []inventoryv1.BlendLimit{inventoryv1.BlendLimit_BLEND_LIMIT_MIN_SHARE}, got.GetFigures().GetBreaches())
 	_, err := f.line.StartPackLot(t.Context(), &inventoryv1.StartPackLotRequest{RequestId: request(), Charge: c.GetName(), Label: "labels/CLOVER", Line: "L1"})
 	refused := rpctest.RefusedAs(t, err, errorv1.Reason_REASON_STATE_FORBIDS, map[string]string{"limit": "MIN_SHARE", "value": "44.44", "allowed": "45.0"})
-	require.Contains(t, refused.Message, "44.44")
+	require.Contains(t, refused.Message, "charge "+c.GetCode()+" may not be packed as labels/CLOVER: the share of the source is 44.44 %")
 	f.start(c.GetName(), "HONEY")
 	_, err = f.line.StartPackLot(t.Context(), &inventoryv1.StartPackLotRequest{RequestId: request(), Charge: c.GetName(), Label: "labels/NONE", Line: "L1"})
 	rpctest.RefusedAs(t, err, errorv1.Reason_REASON_NOT_FOUND, map[string]string{"resource": "labels/NONE"})
@@ -230,6 +236,7 @@ func TestAJarIsTracedToItsMembersAndItsBarrelsToEveryCustomer(t *testing.T) {
 	f.lose(a.GetName(), "10.0", inventoryv1.LossCode_LOSS_CODE_FILTER)
 	_, err = f.line.ClosePackLot(t.Context(), &inventoryv1.ClosePackLotRequest{RequestId: request(), Name: a.GetName(), Jars: 1000, MeanNet: lb("1.02")})
 	rpctest.RefusedAs(t, err, errorv1.Reason_REASON_TOTAL_DISAGREES, map[string]string{"difference": "30.0"})
+	require.ErrorContains(t, err, "lot "+a.GetCode()+" cannot be reconciled: 30.0 lb is unexplained")
 	a, err = f.line.ClosePackLot(t.Context(), &inventoryv1.ClosePackLotRequest{RequestId: request(), Name: a.GetName(), Jars: 1000, MeanNet: lb("1.05")})
 	require.NoError(t, err)
 	require.Equal(t, int64(1000), a.GetJarsOnHand())
@@ -319,7 +326,8 @@ func TestPartsOfABarrelAddUpAndDrainIsBooked(t *testing.T) {
 	_, err = f.office.ReleaseHold(t.Context(), &inventoryv1.ReleaseHoldRequest{RequestId: request(), Name: h.GetName(), Reason: "fine"})
 	require.NoError(t, err)
 	_, err = f.wh.FillCharge(t.Context(), &inventoryv1.FillChargeRequest{RequestId: request(), Name: c.GetName(), StockItem: item(1), Mass: lb("520.2")})
-	rpctest.RefusedAs(t, err, errorv1.Reason_REASON_TOTAL_DISAGREES, map[string]string{"difference": "0.1"})
+	rpctest.RefusedAs(t, err, errorv1.Reason_REASON_TOTAL_DISAGREES, map[string]string{"resource": item(1), "difference": "0.1"})
+	require.ErrorContains(t, err, "drum FC-00001 holds 520.1 lb by the books and 520.2 lb cannot be taken from it")
 	_, err = f.wh.FillCharge(t.Context(), &inventoryv1.FillChargeRequest{RequestId: request(), Name: c.GetName(), StockItem: item(1), Mass: lb("100.0")})
 	require.NoError(t, err)
 	left, err := f.wh.GetStockItem(t.Context(), &inventoryv1.GetStockItemRequest{Name: item(1)})
@@ -352,6 +360,7 @@ func TestPumpingBetweenTanksKeepsCapacityAndBooks(t *testing.T) {
 	f.fill(one.GetName(), 1, 2, 3, 4, 5, 6, 7, 8, 9, 10, 11, 12)
 	_, err := f.wh.TransferCharge(t.Context(), &inventoryv1.TransferChargeRequest{RequestId: request(), Name: one.GetName(), ToCharge: two.GetName(), Mass: lb("7680.1")})
 	rpctest.RefusedAs(t, err, errorv1.Reason_REASON_TOTAL_DISAGREES, map[string]string{"difference": "0.1"})
+	require.ErrorContains(t, err, "charge "+one.GetCode()+" holds 7,680.0 lb by the books and 7,680.1 lb cannot be taken from it")
 	got, err := f.wh.TransferCharge(t.Context(), &inventoryv1.TransferChargeRequest{RequestId: request(), Name: one.GetName(), ToCharge: two.GetName(), Mass: lb("1000.1")})
 	require.NoError(t, err)
 	require.Equal(t, "1000.1", got.GetContent().GetValue())
@@ -362,6 +371,7 @@ func TestPumpingBetweenTanksKeepsCapacityAndBooks(t *testing.T) {
 	}
 	_, err = f.wh.FillCharge(t.Context(), &inventoryv1.FillChargeRequest{RequestId: request(), Name: one.GetName(), StockItem: item(102)})
 	rpctest.RefusedAs(t, err, errorv1.Reason_REASON_STATE_FORBIDS, map[string]string{"state": "FULL", "capacity": "8000.0"})
+	require.ErrorContains(t, err, "tank T1 holds 7,959.9 lb of at most 8,000.0 lb: 640.0 lb more does not fit")
 	f.balanced()
 	tanks, err := f.wh.ListTanks(t.Context(), &inventoryv1.ListTanksRequest{})
 	require.NoError(t, err)

@@ -117,6 +117,7 @@ func TestAPalletLeavesWholeOnceOrIsTakenApart(t *testing.T) {
 	require.NotEqual(t, first.GetSscc(), second.GetSscc())
 	_, err = build(41)
 	rpctest.RefusedAs(t, err, errorv1.Reason_REASON_TOTAL_DISAGREES, map[string]string{"difference": "1"})
+	require.ErrorContains(t, err, "lot "+lot.GetCode()+" has 40 jars on no pallet, of 640 on hand: 41 cannot be taken")
 	_, err = ship(41)
 	rpctest.RefusedAs(t, err, errorv1.Reason_REASON_TOTAL_DISAGREES, map[string]string{"difference": "1"})
 
@@ -142,7 +143,8 @@ func TestAPalletLeavesWholeOnceOrIsTakenApart(t *testing.T) {
 	_, err = ship(0, first.GetName())
 	rpctest.RefusedAs(t, err, errorv1.Reason_REASON_STATE_FORBIDS, map[string]string{"state": "SHIPPED"})
 	_, err = packing.BreakPallet(t.Context(), &inventoryv1.BreakPalletRequest{RequestId: request(), Name: first.GetName(), Reason: "by mistake"})
-	rpctest.RefusedAs(t, err, errorv1.Reason_REASON_STATE_FORBIDS, map[string]string{"state": "SHIPPED"})
+	rpctest.RefusedAs(t, err, errorv1.Reason_REASON_STATE_FORBIDS, map[string]string{"resource": first.GetName(), "state": "SHIPPED"})
+	require.ErrorContains(t, err, "pallet "+first.GetSscc()+" is shipped and cannot be taken apart")
 	read, err := packing.GetPallet(t.Context(), &inventoryv1.GetPalletRequest{Name: "pallets/" + first.GetSscc()})
 	require.NoError(t, err)
 	require.Equal(t, sent.GetName(), read.GetShipment(), "one step forward")

@@ -66,7 +66,7 @@ func (r *reader) word(field, collection, name string) string {
 func (r *reader) mass(field string, m *typev1.Mass, least quantity.Mass) quantity.Mass {
 	v, err := wire.MassFromProto(m, r.unit)
 	if err == nil && v < least {
-		err = fmt.Errorf("is %s, must be at least %s", v, least)
+		err = fmt.Errorf("is %s, must be at least %s", v.Say(r.unit), least.Say(r.unit))
 	}
 	r.note(field, err)
 	return v

@@ -110,6 +110,7 @@ func TestJarsThatComeBackWaitUntilAnotherPersonDecides(t *testing.T) {
 	rpctest.RefusedAs(t, err, errorv1.Reason_REASON_SAME_PERSON, map[string]string{"first": "users/line1"})
 	_, err = f.decideReturn(back.GetName(), restocked, 301)
 	rpctest.RefusedAs(t, err, errorv1.Reason_REASON_TOTAL_DISAGREES, map[string]string{"difference": "1"})
+	require.ErrorContains(t, err, "300 jars wait for a decision: nobody can decide about 301 jars")
 	got, err := f.decideReturn(back.GetName(), restocked, 200)
 	require.NoError(t, err)
 	require.Equal(t, int64(100), got.GetWaitingJars())
@@ -120,6 +121,7 @@ func TestJarsThatComeBackWaitUntilAnotherPersonDecides(t *testing.T) {
 	require.Equal(t, []string{lot.GetName(), "losses/DESTROYED"}, []string{got.GetDecisions()[0].GetTo(), got.GetDecisions()[1].GetTo()})
 	_, err = f.decideReturn(back.GetName(), destroyed, 0)
 	rpctest.RefusedAs(t, err, errorv1.Reason_REASON_STATE_FORBIDS, map[string]string{"state": "DECIDED"})
+	require.ErrorContains(t, err, "what North Mill Bakery sent back of lot "+lot.GetCode()+" is decided and cannot be decided about again")
 	read, err := f.sales("auditor1", accessv1.Role_ROLE_AUDITOR).GetReturn(t.Context(), &inventoryv1.GetReturnRequest{Name: back.GetName()})
 	require.NoError(t, err)
 	require.True(t, proto.Equal(got, read))
@@ -189,6 +191,7 @@ func TestWhatIsMadeOfHeldHoneyIsNotRestocked(t *testing.T) {
 	require.NoError(t, err)
 	_, err = f.decideReturn(back.GetName(), restocked, 10)
 	rpctest.RefusedAs(t, err, errorv1.Reason_REASON_ON_HOLD, map[string]string{"hold": hold.GetName()})
+	require.ErrorContains(t, err, "something in what North Mill Bakery sent back of lot "+lot.GetCode()+" is on hold")
 	_, err = f.decideReturn(back.GetName(), destroyed, 10)
 	require.NoError(t, err)
 	_, err = f.office.ReleaseHold(t.Context(), &inventoryv1.ReleaseHoldRequest{RequestId: request(), Name: hold.GetName(), Reason: "the screen is negative"})
@@ -256,7 +259,8 @@ func TestAPalletComesBackWholeAndABarrelByWeight(t *testing.T) {
 		return f.sales("wh1", warehouse).ReceiveReturn(t.Context(), req)
 	}
 	_, err = bring(&inventoryv1.ReceiveReturnRequest{Pallet: "pallets/" + p.GetSscc()})
-	rpctest.RefusedAs(t, err, errorv1.Reason_REASON_STATE_FORBIDS, map[string]string{"state": "IN_HOUSE"})
+	rpctest.RefusedAs(t, err, errorv1.Reason_REASON_STATE_FORBIDS, map[string]string{"resource": p.GetName(), "state": "IN_HOUSE"})
+	require.ErrorContains(t, err, "pallet "+p.GetSscc()+" has not left the house")
 	sent, err := f.line.Ship(t.Context(), &inventoryv1.ShipRequest{
 		RequestId: request(), Customer: "Creekside Grocers", RecallContact: "555 0101", Carrier: "c", CarrierAddress: "12 Depot Road, Lower Valley", CarrierTelephone: "555 0160", Pallets: []string{p.GetName()}, BulkLines: []*inventoryv1.BulkLine{{Place: item(3)}},
 	})
@@ -286,6 +290,7 @@ func TestAPalletComesBackWholeAndABarrelByWeight(t *testing.T) {
 	}
 	_, err = decide(restocked, "", nil)
 	rpctest.RefusedAs(t, err, errorv1.Reason_REASON_REASON_REQUIRED, map[string]string{"field": "charge"})
+	require.ErrorContains(t, err, "what Creekside Grocers sent back came back in bulk: name the charge of the tank it is poured into")
 	tank := f.charge("T2", "0").GetName()
 	_, err = decide(destroyed, tank, nil)
 	rpctest.Faults(t, err, "charge")

@@ -58,6 +58,7 @@ func TestAnOrderIsFilledByItsShipmentsAndNeverBeyond(t *testing.T) {
 	}
 	_, err = ship(101)
 	rpctest.RefusedAs(t, err, errorv1.Reason_REASON_TOTAL_DISAGREES, map[string]string{"difference": "1", "resource": order.GetName()})
+	require.ErrorContains(t, err, "order PO 4471 of NORTH-MILL has 100 jars of label CLOVER left to ship, 1 more cannot leave for it")
 	_, err = f.line.Ship(t.Context(), &inventoryv1.ShipRequest{RequestId: request(), Order: order.GetName(), Customer: "Somebody", Carrier: "c", CarrierAddress: "12 Depot Road, Lower Valley", CarrierTelephone: "555 0160", Lines: []*inventoryv1.ShipmentLine{{PackLot: lot.GetName(), Jars: 1}}})
 	rpctest.Faults(t, err, "customer")
 	// Many hands load at once: never more than was asked for.
@@ -80,7 +81,8 @@ func TestAnOrderIsFilledByItsShipmentsAndNeverBeyond(t *testing.T) {
 	require.Equal(t, inventoryv1.OrderState_ORDER_STATE_FILLED, read().GetState())
 	require.Equal(t, "640.0", read().GetShippedBulk().GetValue())
 	_, err = desk.CancelOrder(t.Context(), &inventoryv1.CancelOrderRequest{RequestId: request(), Name: order.GetName(), Reason: "too late"})
-	rpctest.RefusedAs(t, err, errorv1.Reason_REASON_STATE_FORBIDS, map[string]string{"state": "FILLED"})
+	rpctest.RefusedAs(t, err, errorv1.Reason_REASON_STATE_FORBIDS, map[string]string{"resource": order.GetName(), "state": "FILLED"})
+	require.ErrorContains(t, err, "order PO 4471 of NORTH-MILL is filled and cannot be cancelled")
 
 	place.RequestId = request()
 	order, err = desk.PlaceOrder(t.Context(), place)
@@ -117,6 +119,7 @@ func TestAnOrderIsFilledByItsShipmentsAndNeverBeyond(t *testing.T) {
 	sale.RequestId = request()
 	_, err = desk.RecordSale(t.Context(), sale)
 	rpctest.RefusedAs(t, err, errorv1.Reason_REASON_ALREADY_EXISTS, nil)
+	require.ErrorContains(t, err, "for this shipment exists already")
 	sale.Shipment, sale.Amount = "shipments/"+request(), dollars("0.00")
 	_, err = desk.RecordSale(t.Context(), sale)
 	rpctest.Faults(t, err, "amount")

@@ -148,7 +148,7 @@ func (Store) AddSale(ctx context.Context, q pg.Querier, s *sale.Sale) error {
 		RETURNING (SELECT h.customer FROM shipment h WHERE h.shipment = $2)`,
 		s.ID, s.Shipment, s.Kind, s.Amount, s.Document, s.EntryDate, varieties, years, masses, amounts, s.Recorder, s.Time).Scan(&s.Customer)
 	return wrap("record sale", pg.Named(err, map[string]error{
-		"sale_once": &app.ExistsError{Resource: s.Document + " for shipments/" + s.Shipment.String()},
+		"sale_once": &app.ExistsError{Resource: s.Document + " for shipments/" + s.Shipment.String(), Called: s.Document + " for this shipment"},
 	}))
 }
 

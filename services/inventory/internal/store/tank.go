@@ -37,7 +37,7 @@ func (Store) AddTank(ctx context.Context, q pg.Querier, t app.Tank, now time.Tim
 		return fmt.Errorf("enter tank: %w", err)
 	}
 	if tag.RowsAffected() == 0 {
-		return &app.ExistsError{Resource: "tanks/" + t.ID}
+		return &app.ExistsError{Resource: "tanks/" + t.ID, Called: "tank " + t.ID}
 	}
 	_, err = q.Exec(ctx, `INSERT INTO tank_state (tank) VALUES ($1)`, t.ID)
 	return wrap("enter tank", err)

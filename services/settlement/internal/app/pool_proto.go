@@ -4,6 +4,7 @@ import (
 	"fmt"
 
 	settlementv1 "barrelhead.example/proto/gen/barrelhead/settlement/v1"
+	"barrelhead.example/services/kit/quantity"
 	"barrelhead.example/services/kit/wire"
 	"barrelhead.example/services/settlement/internal/domain"
 	"barrelhead.example/services/settlement/internal/domain/pool"
@@ -79,8 +80,8 @@ func runState(r *pool.Run, current string) settlementv1.RunState {
 }
 
 func headline(r *pool.Run, result *pool.Summary, terms domain.Terms) string {
-	return fmt.Sprintf("Run %s, fingerprint %s…: of %s there is to distribute, %s goes to %d members and %s is left over. Any change of an input cancels an approval.",
-		r.Number, r.Fingerprint[:8], terms.Money(result.Distributable), terms.Money(result.ToMembers), result.Members, terms.Money(result.Residual))
+	return fmt.Sprintf("Run %s, fingerprint %s…: of %s there is to distribute, %s goes to %s and %s is left over. Any change of an input cancels an approval.",
+		r.Number, r.Fingerprint[:8], terms.Money(result.Distributable), terms.Money(result.ToMembers), quantity.Count(int64(result.Members), "member"), terms.Money(result.Residual))
 }
 
 func (a *App) runMemberToProto(m pool.MemberResult) *settlementv1.RunMember {

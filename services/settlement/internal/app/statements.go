@@ -166,7 +166,7 @@ func statementHeadline(balance quantity.Money, waiting int, terms domain.Terms) 
 	case 1:
 		text += " 1 barrel waits for its price."
 	default:
-		text += fmt.Sprintf(" %d barrels wait for their price.", waiting)
+		text += " " + quantity.Count(int64(waiting), "barrel") + " wait for their price."
 	}
 	return text
 }

@@ -6,7 +6,7 @@ import (
 
 	settlementv1 "barrelhead.example/proto/gen/barrelhead/settlement/v1"
 	typev1 "barrelhead.example/proto/gen/barrelhead/type/v1"
-	"barrelhead.example/services/settlement/internal/domain"
+	"barrelhead.example/services/kit/quantity"
 )
 
 // column is one of a table: its heading, its width in millimetres, and L or R.
@@ -98,7 +98,7 @@ func figure(m *typev1.Mass) string {
 	if m == nil {
 		return "–"
 	}
-	return domain.Grouped(m.GetValue())
+	return quantity.Grouped(m.GetValue())
 }
 
 // containers sets what the member has out.

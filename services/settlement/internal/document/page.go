@@ -7,7 +7,7 @@ import (
 	"github.com/go-pdf/fpdf"
 
 	typev1 "barrelhead.example/proto/gen/barrelhead/type/v1"
-	"barrelhead.example/services/settlement/internal/domain"
+	"barrelhead.example/services/kit/quantity"
 )
 
 // Measures in millimetres on a letter sheet. Large type: it is read at the kitchen table.
@@ -92,7 +92,7 @@ func (p *page) row(text string, amount *typev1.Money) {
 func inWords(m *typev1.Money) string {
 	unsigned, negative := strings.CutPrefix(m.GetAmount(), "-")
 	if negative {
-		return "−" + domain.Grouped(unsigned) + " " + m.GetCurrencyCode()
+		return "−" + quantity.Grouped(unsigned) + " " + m.GetCurrencyCode()
 	}
-	return domain.Grouped(unsigned) + " " + m.GetCurrencyCode()
+	return quantity.Grouped(unsigned) + " " + m.GetCurrencyCode()
 }

@@ -11,7 +11,7 @@ import (
 
 	settlementv1 "barrelhead.example/proto/gen/barrelhead/settlement/v1"
 	typev1 "barrelhead.example/proto/gen/barrelhead/type/v1"
-	"barrelhead.example/services/settlement/internal/domain"
+	"barrelhead.example/services/kit/quantity"
 )
 
 // Statement sets a member's statement. The same statement at the same moment gives the same bytes.
@@ -71,11 +71,7 @@ func (p *page) head(s *settlementv1.Statement, house string) {
 func (p *page) summary(s *settlementv1.Statement) {
 	t := s.GetTotal()
 	p.title("Summary")
-	barrels := fmt.Sprintf("%d barrels", t.GetPricedBarrels())
-	if t.GetPricedBarrels() == 1 {
-		barrels = "1 barrel"
-	}
-	p.row(fmt.Sprintf("Honey of %s, %s paid for of %s", barrels, weight(t.GetPayable()), weight(t.GetNet())), t.GetGrossAmount())
+	p.row(fmt.Sprintf("Honey of %s, %s paid for of %s", quantity.Count(int64(t.GetPricedBarrels()), "barrel"), weight(t.GetPayable()), weight(t.GetNet())), t.GetGrossAmount())
 	p.row("Charges and retains", t.GetDeductions())
 	p.row("Credited for this crop year", t.GetNetAmount())
 	p.row("Of it advances", s.GetAdvances())
@@ -104,7 +100,7 @@ func (p *page) summary(s *settlementv1.Statement) {
 }
 
 func weight(m *typev1.Mass) string {
-	return domain.Grouped(m.GetValue()) + " " + strings.ToLower(m.GetUnit())
+	return quantity.Grouped(m.GetValue()) + " " + strings.ToLower(m.GetUnit())
 }
 
 func (p *page) payouts(s *settlementv1.Statement) {

@@ -15,7 +15,7 @@ type Terms struct {
 
 func (t Terms) unit() string { return t.Unit.Word() }
 
-func (t Terms) mass(m quantity.Mass) string { return Grouped(m.String()) + " " + t.unit() }
+func (t Terms) mass(m quantity.Mass) string { return m.Say(t.Unit) }
 
 // Mass is a weight as people read it, e.g. "15,391.5 lb".
 func (t Terms) Mass(m quantity.Mass) string { return t.mass(m) }
@@ -38,25 +38,9 @@ func (t Terms) signed(decimal string) string {
 		sign = "−"
 	}
 	if t.Currency == "USD" {
-		return sign + "$" + Grouped(unsigned)
+		return sign + "$" + quantity.Grouped(unsigned)
 	}
-	return sign + Grouped(unsigned) + " " + t.Currency
-}
-
-// Grouped puts a comma before each third digit of the whole part.
-func Grouped(decimal string) string {
-	whole, frac, _ := strings.Cut(decimal, ".")
-	var b strings.Builder
-	for i, r := range whole {
-		if rest := len(whole) - i; i > 0 && rest%3 == 0 && whole[i-1] != '-' {
-			b.WriteByte(',')
-		}
-		b.WriteRune(r)
-	}
-	if frac != "" {
-		b.WriteString("." + frac)
-	}
-	return b.String()
+	return sign + quantity.Grouped(unsigned) + " " + t.Currency
 }
 
 // inWords names a price cell, e.g. "buckwheat, dark amber, grade C".

@@ -11,9 +11,9 @@ import (
 func (o *Order) Words(l Limit, unit quantity.Unit) string {
 	switch l {
 	case MinWeight:
-		return fmt.Sprintf("a weight of at least %s %s", o.MinWeight, unit)
+		return "a weight of at least " + o.MinWeight.Say(unit)
 	case MaxWeight:
-		return fmt.Sprintf("a weight of at most %s %s", o.MaxWeight, unit)
+		return "a weight of at most " + o.MaxWeight.Say(unit)
 	case MinMoisture:
 		return fmt.Sprintf("water of at least %s %%", o.MinMoisture)
 	case MaxMoisture:
@@ -25,9 +25,9 @@ func (o *Order) Words(l Limit, unit quantity.Unit) string {
 	case MinShare:
 		return fmt.Sprintf("at least %s %% %s", o.MinShare, o.Variety)
 	case MaxAged:
-		return fmt.Sprintf("at most %d barrels of %d or older", *o.MaxAged, o.AgedCropYear)
+		return fmt.Sprintf("at most %s of %d or older", quantity.Count(*o.MaxAged, "barrel"), o.AgedCropYear)
 	case MaxMembers:
-		return fmt.Sprintf("at most %d members", o.MaxMembers)
+		return "at most " + quantity.Count(o.MaxMembers, "member")
 	case MaxHMF:
 		return fmt.Sprintf("HMF of at most %s mg/kg on the best-by day", o.MaxHMF)
 	default:
@@ -58,6 +58,14 @@ func (l Limit) Number(v int64) string {
 	default:
 		return quantity.Percent(v).String()
 	}
+}
+
+// Say is a number of a limit as people write it, with its unit.
+func (l Limit) Say(number string, mass quantity.Unit) string {
+	if l == MinWeight || l == MaxWeight {
+		return quantity.Grouped(number) + " " + mass.Word()
+	}
+	return number + " " + l.Unit(mass)
 }
 
 // Unit is what Number counts in.

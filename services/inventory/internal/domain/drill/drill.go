@@ -62,7 +62,7 @@ func (d *Drill) Recount(answer, again *lots.Trace) error {
 // End stops the stopwatch.
 func (d Drill) End(f Finish) (Drill, error) {
 	if d.Finish != nil {
-		return d, &stock.StateError{Resource: d.Name(), State: "FINISHED", Action: "finished again"}
+		return d, &stock.StateError{Resource: d.Name(), Called: "this mock recall", State: "FINISHED", Action: "finished again"}
 	}
 	d.Finish = &f
 	return d, nil

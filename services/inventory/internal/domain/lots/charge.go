@@ -55,10 +55,11 @@ func ChargeCode(tank string, day time.Time, n int) string {
 // ChargeCodes is how the codes of a tank and year begin.
 func ChargeCodes(tank string, day time.Time) string { return tank + day.Format("-06-") }
 
+// Called is what people call it.
+func (f Filling) Called() string { return Called(f.Place(), f.Code) }
+
 // Free fails with a *stock.HeldError while the charge is held; action completes "… cannot be …".
-func (f Filling) Free(action string) error {
-	return free("the charge in tank "+f.Tank, f.Holds, action)
-}
+func (f Filling) Free(action string) error { return free(f.Called(), f.Holds, action) }
 
 func free(what string, holds []stock.Hold, action string) error {
 	if len(holds) == 0 {
@@ -79,7 +80,7 @@ func (f Filling) OpenPicks() []uuid.UUID {
 // barrel that is still open, with a reason.
 func (f Filling) Scan(barrel uuid.UUID, tag string, replaces uuid.UUID, reason, actor string, now time.Time) (*Substitution, error) {
 	if f.Closed {
-		return nil, &ClosedError{f.Place()}
+		return nil, &ClosedError{Place: f.Place(), Called: f.Called()}
 	}
 	substituted := slices.ContainsFunc(f.Substitutions, func(s Substitution) bool { return s.Used == barrel })
 	if replaces == uuid.Nil && (len(f.Picks) == 0 || slices.Contains(f.Picks, barrel) || substituted) {
@@ -89,7 +90,7 @@ func (f Filling) Scan(barrel uuid.UUID, tag string, replaces uuid.UUID, reason, 
 		return nil, &MismatchError{Tag: tag, Open: len(f.OpenPicks())}
 	}
 	if !slices.Contains(f.OpenPicks(), replaces) {
-		return nil, &NotPlannedError{Place: f.Place(), Barrel: replaces}
+		return nil, &NotPlannedError{Barrel: replaces, Charge: f.Called()}
 	}
 	return &Substitution{Planned: replaces, Used: barrel, Reason: reason, Actor: actor, Time: now}, nil
 }
@@ -121,13 +122,14 @@ func (e *MismatchError) Field() string { return "replaces" }
 
 // NotPlannedError means that the barrel to be replaced is not open on the pick list.
 type NotPlannedError struct {
-	Place  Place
 	Barrel uuid.UUID
+	// Charge is what people call the charge, Called what they call the barrel.
+	Charge, Called string
 }
 
 // Error names it.
 func (e *NotPlannedError) Error() string {
-	return fmt.Sprintf("%s is not an open pick of %s", Of(Barrel, e.Barrel), e.Place)
+	return fmt.Sprintf("%s is not an open pick of %s", orName(e.Called, Of(Barrel, e.Barrel)), e.Charge)
 }
 
 // Reason is the wire reason.
@@ -142,9 +144,9 @@ func (e *NotPlannedError) Metadata() map[string]string {
 func (f Filling) InTank() error {
 	switch {
 	case f.Closed:
-		return &ClosedError{f.Place()}
+		return &ClosedError{Place: f.Place(), Called: f.Called()}
 	case !f.Current:
-		return &EarlierError{Place: f.Place(), Tank: f.Tank}
+		return &EarlierError{Place: f.Place(), Called: f.Called(), Tank: f.Tank}
 	default:
 		return nil
 	}
@@ -152,13 +154,13 @@ func (f Filling) InTank() error {
 
 // EarlierError means that the tank was filled anew since.
 type EarlierError struct {
-	Place Place
-	Tank  string
+	Place        Place
+	Called, Tank string
 }
 
 // Error says what is left to do with it.
 func (e *EarlierError) Error() string {
-	return fmt.Sprintf("tanks/%s was filled anew since %s: what is left of it can only be booked as a heel or a loss", e.Tank, e.Place)
+	return fmt.Sprintf("tank %s was filled anew since %s: what is left of it can only be booked as a heel or a loss", e.Tank, orName(e.Called, e.Place))
 }
 
 // Reason is the wire reason.
@@ -170,10 +172,13 @@ func (e *EarlierError) Metadata() map[string]string {
 }
 
 // ClosedError means that a lot was reconciled and takes nothing more.
-type ClosedError struct{ Place Place }
+type ClosedError struct {
+	Place  Place
+	Called string
+}
 
 // Error names it.
-func (e *ClosedError) Error() string { return fmt.Sprintf("%s is closed", e.Place) }
+func (e *ClosedError) Error() string { return orName(e.Called, e.Place) + " is closed" }
 
 // Reason is the wire reason.
 func (e *ClosedError) Reason() string { return "STATE_FORBIDS" }
@@ -183,13 +188,13 @@ func (e *ClosedError) Metadata() map[string]string {
 	return map[string]string{"resource": string(e.Place), "state": "CLOSED"}
 }
 
-// Reconcile fails while the books say that something is left.
-func (f Filling) Reconcile() error {
+// Reconcile fails while the books say that something is left, and gives it in unit.
+func (f Filling) Reconcile(unit quantity.Unit) error {
 	switch {
 	case f.Closed:
-		return &ClosedError{f.Place()}
+		return &ClosedError{Place: f.Place(), Called: f.Called()}
 	case f.Content != 0:
-		return &UnexplainedError{Place: f.Place(), Difference: f.Content, Asked: f.Asked}
+		return &UnexplainedError{Place: f.Place(), Called: f.Called(), Difference: f.Content, Asked: f.Asked, Unit: unit}
 	default:
 		return nil
 	}
@@ -198,20 +203,24 @@ func (f Filling) Reconcile() error {
 // UnexplainedError means that a lot does not add up.
 type UnexplainedError struct {
 	Place      Place
+	Called     string
 	Difference quantity.Mass
 	// Asked is what is asked to be written off there and waits.
 	Asked quantity.Mass
+	Unit  quantity.Unit
 }
 
 // Error gives the difference.
 func (e *UnexplainedError) Error() string {
-	if e.Difference < 0 {
-		return fmt.Sprintf("%s cannot be reconciled: %s more came out than went in; count again, or record what else went in", e.Place, -e.Difference)
+	off := orName(e.Called, e.Place) + " cannot be reconciled: "
+	switch {
+	case e.Difference < 0:
+		return off + (-e.Difference).Say(e.Unit) + " more came out than went in; count again, or record what else went in"
+	case e.Asked > 0:
+		return fmt.Sprintf("%s%s is unexplained; %s is asked to be written off, and the office has not decided yet", off, e.Difference.Say(e.Unit), e.Asked.Say(e.Unit))
+	default:
+		return off + e.Difference.Say(e.Unit) + " is unexplained; book it as a loss, a heel or rework, or ask for it to be written off"
 	}
-	if e.Asked > 0 {
-		return fmt.Sprintf("%s cannot be reconciled: %s is unexplained; %s is asked to be written off, and the office has not decided yet", e.Place, e.Difference, e.Asked)
-	}
-	return fmt.Sprintf("%s cannot be reconciled: %s is unexplained; book it as a loss, a heel or rework, or ask for it to be written off", e.Place, e.Difference)
 }
 
 // Reason is the wire reason.

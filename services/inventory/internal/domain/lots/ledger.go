@@ -87,13 +87,17 @@ func (t Transfer) spots() (from, to spot) {
 
 // OverdrawnError means that more was to be taken than there is.
 type OverdrawnError struct {
-	Place      Place
+	Place Place
+	// Called is what people call the place; empty, like Unit, where the ledger itself finds it.
+	Called     string
 	Has, Asked quantity.Mass
+	Unit       quantity.Unit
 }
 
 // Error gives the difference that needs an explanation.
 func (e *OverdrawnError) Error() string {
-	return fmt.Sprintf("%s holds %s by the books and %s cannot be taken from it: %s more is unexplained", e.Place, e.Has, e.Asked, e.Asked-e.Has)
+	return fmt.Sprintf("%s holds %s by the books and %s cannot be taken from it: %s more is unexplained",
+		orName(e.Called, e.Place), e.Has.Say(e.Unit), e.Asked.Say(e.Unit), (e.Asked - e.Has).Say(e.Unit))
 }
 
 // Reason is the wire reason.

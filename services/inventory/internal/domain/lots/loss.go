@@ -32,9 +32,9 @@ func LosableBarrel(i stock.Item, way string) error {
 func (r Run) Lose(way string, jars, loose int64) error {
 	switch {
 	case !r.Closed:
-		return &FillingError{r.Place()}
+		return &FillingError{Place: r.Place(), Called: r.Called()}
 	case !slices.Contains([]string{Broken, Destroyed, Sampled, Unexplained}, way):
-		return &stock.StateError{Resource: string(r.Place()), State: "CLOSED", Action: "lost as " + way + ": jars break, are destroyed, drawn as samples, or not found"}
+		return &stock.StateError{Resource: string(r.Place()), Called: r.Called(), State: "CLOSED", Action: "lost as " + way + ": jars break, are destroyed, drawn as samples, or not found"}
 	case jars > loose && jars <= r.OnHand:
 		return &LooseError{Run: r, Loose: loose, Asked: jars}
 	default:

@@ -253,6 +253,10 @@ func TestBooksThatDoNotAgreeAreAnError(t *testing.T) {
 	over, ok := errors.AsType[*lots.OverdrawnError](err)
 	require.True(t, ok)
 	require.Equal(t, "0.001", over.Metadata()["difference"])
+	require.EqualError(t, over, "stock/a holds 600.0 by the books and 600.001 cannot be taken from it: 0.001 more is unexplained")
+	asked := &lots.OverdrawnError{Place: a, Called: "drum FC-00003", Has: 600_000, Asked: 9_600_000, Unit: quantity.LB}
+	require.EqualError(t, asked, "drum FC-00003 holds 600.0 lb by the books and 9,600.0 lb cannot be taken from it: 9,000.0 lb more is unexplained")
+	require.Equal(t, map[string]string{"resource": "stock/a", "difference": "9000.0"}, asked.Metadata(), "programs keep the name and the number")
 }
 
 func TestRulesAreJudgedExactly(t *testing.T) {
@@ -280,7 +284,7 @@ func TestRulesAreJudgedExactly(t *testing.T) {
 func TestScanTakesPlannedBarrelsAndRecordedSubstitutions(t *testing.T) {
 	t.Parallel()
 	planned, other := uuid.New(), uuid.New()
-	f := lots.Filling{ID: uuid.New(), Picks: []uuid.UUID{planned}, Current: true}
+	f := lots.Filling{ID: uuid.New(), Code: "T-1-26-003", Picks: []uuid.UUID{planned}, Current: true}
 	s, err := f.Scan(planned, "FC-00442", uuid.Nil, "", "users/wh1", time.Time{})
 	require.NoError(t, err)
 	require.Nil(t, s)
@@ -295,7 +299,11 @@ func TestScanTakesPlannedBarrelsAndRecordedSubstitutions(t *testing.T) {
 	f.Substitutions = append(f.Substitutions, *s)
 	require.Empty(t, f.OpenPicks())
 	_, err = f.Scan(uuid.New(), "FC-00001", planned, "also", "users/wh1", time.Time{})
-	require.ErrorContains(t, err, "not an open pick")
+	var unplanned *lots.NotPlannedError
+	require.ErrorAs(t, err, &unplanned)
+	unplanned.Called = "drum FC-00442"
+	require.EqualError(t, unplanned, "drum FC-00442 is not an open pick of charge T-1-26-003")
+	require.Equal(t, map[string]string{"resource": string(lots.Of(lots.Barrel, planned)), "state": "NOT_PICKED"}, unplanned.Metadata())
 	s, err = f.Scan(other, "FC-00424", uuid.Nil, "", "users/wh1", time.Time{})
 	require.NoError(t, err, "the rest of a substitute needs no second record")
 	require.Nil(t, s)
@@ -362,12 +370,12 @@ func TestJarsTakeTheirShareAndTheLastTakesTheRest(t *testing.T) {
 func TestARunIsFinishedToTheTenth(t *testing.T) {
 	t.Parallel()
 	r := lots.Run{ID: uuid.New(), Content: 1_000_049}
-	_, err := r.Finish(1000, 1000)
+	_, err := r.Finish(1000, 1000, quantity.LB)
 	require.NoError(t, err)
 	r.Content = 1_000_050
-	_, err = r.Finish(1000, 1000)
+	_, err = r.Finish(1000, 1000, quantity.LB)
 	unexplained, ok := errors.AsType[*lots.UnexplainedError](err)
-	require.ErrorContains(t, err, "0.05 is unexplained")
+	require.ErrorContains(t, err, "0.05 lb is unexplained")
 	require.True(t, ok)
 	require.Equal(t, "0.05", unexplained.Metadata()["difference"])
 }

@@ -27,7 +27,7 @@ func NetCheckName(id uuid.UUID) string { return "netContentChecks/" + id.String(
 // Weighed judges a sample of a lot in jars; the inspection lot is all of them, shipped or not.
 func (r Run) Weighed(id uuid.UUID, s netcontent.Sample, checker string, now time.Time) (NetCheck, error) {
 	if !r.Closed {
-		return NetCheck{}, &FillingError{r.Place()}
+		return NetCheck{}, &FillingError{Place: r.Place(), Called: r.Called()}
 	}
 	s.Lot = r.Jars
 	outcome, err := s.Judge()
@@ -42,9 +42,9 @@ func (c NetCheck) Blocks() bool { return !c.Passed() && c.Release == nil }
 func (c NetCheck) End(releaser, reason string, now time.Time) (NetCheck, error) {
 	switch {
 	case c.Passed():
-		return c, &stock.StateError{Resource: NetCheckName(c.ID), State: "PASSED", Action: "released: it holds nothing"}
+		return c, &stock.StateError{Resource: NetCheckName(c.ID), Called: "this net content check", State: "PASSED", Action: "released: it holds nothing"}
 	case c.Release != nil:
-		return c, &stock.StateError{Resource: NetCheckName(c.ID), State: "RELEASED", Action: "released again"}
+		return c, &stock.StateError{Resource: NetCheckName(c.ID), Called: "this net content check", State: "RELEASED", Action: "released again"}
 	case releaser == c.Checker:
 		return c, &CheckerError{Checker: c.Checker}
 	}

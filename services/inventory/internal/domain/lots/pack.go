@@ -38,8 +38,11 @@ type Run struct {
 // Place is the lot as a place.
 func (r Run) Place() Place { return Of(Pack, r.ID) }
 
+// Called is what people call it.
+func (r Run) Called() string { return Called(r.Place(), r.Code) }
+
 // Free fails with a *stock.HeldError while the lot is held; action completes "… cannot be …".
-func (r Run) Free(action string) error { return free("lot "+r.Code, r.Holds, action) }
+func (r Run) Free(action string) error { return free(r.Called(), r.Holds, action) }
 
 // TankInCode is how the code on the jars names a tank: without dashes.
 func TankInCode(tank string) string { return strings.ReplaceAll(tank, "-", "") }
@@ -65,7 +68,7 @@ func (e *SameTankError) Metadata() map[string]string {
 // alike in length, and none is longer than a carrier of GS1 takes.
 func LotCode(site, tank string, day time.Time, run int) (string, error) {
 	if run > mostRuns {
-		return "", &stock.StateError{Resource: "tanks/" + tank, State: "USED_UP", Action: fmt.Sprintf("packed in more than %d lots a day", mostRuns)}
+		return "", &stock.StateError{Resource: "tanks/" + tank, Called: "tank " + tank, State: "USED_UP", Action: fmt.Sprintf("packed in more than %d lots a day", mostRuns)}
 	}
 	body := fmt.Sprintf("%s%s%03d%s%02d", site, day.Format("06"), day.YearDay(), TankInCode(tank), run)
 	check, err := checkdigit.Code(body)
@@ -89,7 +92,7 @@ const (
 func (r Run) Draw(charge uuid.UUID, confirmed bool, reason, actor string) error {
 	switch {
 	case r.Closed:
-		return &ClosedError{r.Place()}
+		return &ClosedError{Place: r.Place(), Called: r.Called()}
 	case len(r.Charges) == 0 || slices.Contains(r.Charges, charge):
 		return nil
 	case !confirmed || reason == "":
@@ -139,17 +142,17 @@ func (e *StarterError) Metadata() map[string]string { return map[string]string{"
 const tenth = 100
 
 // Finish closes the run with jars of a mean net weight: what was drawn, less losses and rework, must be what is in the jars
-// to the tenth of the unit, halves of a tenth not included.
-func (r Run) Finish(jars int64, mean quantity.Mass) (Run, error) {
+// to the tenth of the unit, halves of a tenth not included. What they differ by is given in unit.
+func (r Run) Finish(jars int64, mean quantity.Mass, unit quantity.Unit) (Run, error) {
 	if r.Closed {
-		return r, &ClosedError{r.Place()}
+		return r, &ClosedError{Place: r.Place(), Called: r.Called()}
 	}
 	packed, err := quantity.MulDiv(jars, int64(mean), 1)
 	if err != nil {
 		return r, fmt.Errorf("weight of %d jars: %w", jars, err)
 	}
 	if difference := r.Content - quantity.Mass(packed); difference >= tenth/2 || difference <= -tenth/2 {
-		return r, &UnexplainedError{Place: r.Place(), Difference: difference, Asked: r.Asked}
+		return r, &UnexplainedError{Place: r.Place(), Called: r.Called(), Difference: difference, Asked: r.Asked, Unit: unit}
 	}
 	r.Closed, r.Jars, r.OnHand, r.MeanNet = true, jars, jars, mean
 	return r, nil
@@ -158,7 +161,7 @@ func (r Run) Finish(jars int64, mean quantity.Mass) (Run, error) {
 // Take is the weight of jars that leave the lot: in proportion, and exactly the rest with the last jar.
 func (r Run) Take(jars int64) (quantity.Mass, error) {
 	if !r.Closed {
-		return 0, &FillingError{r.Place()}
+		return 0, &FillingError{Place: r.Place(), Called: r.Called()}
 	}
 	if jars > r.OnHand {
 		return 0, &JarsError{Run: r, Asked: jars}
@@ -168,11 +171,14 @@ func (r Run) Take(jars int64) (quantity.Mass, error) {
 }
 
 // FillingError means that a lot is still being filled.
-type FillingError struct{ Place Place }
+type FillingError struct {
+	Place  Place
+	Called string
+}
 
 // Error names it.
 func (e *FillingError) Error() string {
-	return fmt.Sprintf("%s is still being filled: close it first", e.Place)
+	return orName(e.Called, e.Place) + " is still being filled: close it first"
 }
 
 // Reason is the wire reason.
@@ -191,7 +197,7 @@ type JarsError struct {
 
 // Error gives both numbers.
 func (e *JarsError) Error() string {
-	return fmt.Sprintf("lot %s has %d jars on hand, %d cannot be shipped", e.Run.Code, e.Run.OnHand, e.Asked)
+	return fmt.Sprintf("%s has %s on hand, %s cannot be shipped", e.Run.Called(), quantity.Count(e.Run.OnHand, "jar"), quantity.Whole(e.Asked))
 }
 
 // Reason is the wire reason.

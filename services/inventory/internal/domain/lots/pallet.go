@@ -10,6 +10,7 @@ import (
 
 	"barrelhead.example/services/inventory/internal/domain/stock"
 	"barrelhead.example/services/kit/checkdigit"
+	"barrelhead.example/services/kit/quantity"
 )
 
 // Pallet is jars of closed lots that move as one.
@@ -66,7 +67,7 @@ func (p Pallet) State() string {
 // InHouse fails for a pallet that left or was taken apart; action completes "… cannot be …".
 func (p Pallet) InHouse(action string) error {
 	if state := p.State(); state != "IN_HOUSE" {
-		return &stock.StateError{Resource: p.Name(), State: state, Action: action}
+		return &stock.StateError{Resource: p.Name(), Called: "pallet " + p.Called(), State: state, Action: action}
 	}
 	return nil
 }
@@ -96,7 +97,7 @@ func PalletCode(prefix string, number int64) (string, error) {
 // Stack decides whether so many jars may go on a pallet; loose are those that stand on none.
 func (r Run) Stack(jars, loose int64) error {
 	if !r.Closed {
-		return &FillingError{r.Place()}
+		return &FillingError{Place: r.Place(), Called: r.Called()}
 	}
 	if err := r.Free("stacked on a pallet"); err != nil {
 		return err
@@ -115,7 +116,8 @@ type LooseError struct {
 
 // Error gives the numbers.
 func (e *LooseError) Error() string {
-	return fmt.Sprintf("lot %s has %d jars that stand on no pallet, of %d on hand: %d cannot be taken; ship the pallet, or take it apart", e.Run.Code, e.Loose, e.Run.OnHand, e.Asked)
+	return fmt.Sprintf("%s has %s on no pallet, of %s on hand: %s cannot be taken; ship the pallet, or take it apart",
+		e.Run.Called(), quantity.Count(e.Loose, "jar"), quantity.Whole(e.Run.OnHand), quantity.Whole(e.Asked))
 }
 
 // Reason is the wire reason.

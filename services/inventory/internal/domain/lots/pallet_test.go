@@ -34,22 +34,24 @@ func TestAPalletCodeIsReadBackAndNeverADrums(t *testing.T) {
 
 func TestOnlyLooseJarsOfAClosedFreeLotAreStacked(t *testing.T) {
 	t.Parallel()
-	r := lots.Run{ID: uuid.New(), Code: "FC26258T1015", Closed: true, OnHand: 100}
+	r := lots.Run{ID: uuid.New(), Code: "FC26258T1015", Closed: true, OnHand: 1_200}
 	require.NoError(t, r.Stack(40, 40))
-	require.ErrorContains(t, r.Stack(41, 40), "has 40 jars that stand on no pallet, of 100 on hand: 41 cannot be taken")
+	require.ErrorContains(t, r.Stack(1_041, 40), "lot FC26258T1015 has 40 jars on no pallet, of 1,200 on hand: 1,041 cannot be taken")
 	open := r
 	open.Closed = false
-	require.ErrorContains(t, open.Stack(1, 40), "still being filled")
+	require.ErrorContains(t, open.Stack(1, 40), "lot FC26258T1015 is still being filled")
+	_, err := r.Take(1_201)
+	require.EqualError(t, err, "lot FC26258T1015 has 1,200 jars on hand, 1,201 cannot be shipped")
 	r.Holds = []stock.Hold{{Code: stock.Recall, Reason: "glass", Placer: "users/wh1"}}
 	require.ErrorContains(t, r.Stack(1, 40), "cannot be stacked on a pallet")
 }
 
 func TestAPalletLeavesOnce(t *testing.T) {
 	t.Parallel()
-	p := lots.Pallet{ID: uuid.New()}
+	p := lots.Pallet{ID: uuid.New(), SSCC: "906141410000000018"}
 	require.NoError(t, p.InHouse("shipped"))
 	p.Shipment = uuid.New()
-	require.ErrorContains(t, p.InHouse("shipped"), "is shipped and cannot be shipped")
+	require.ErrorContains(t, p.InHouse("shipped"), "pallet 906141410000000018 is shipped and cannot be shipped")
 	p = lots.Pallet{ID: uuid.New(), Breaker: "users/line1"}
 	require.ErrorContains(t, p.InHouse("shipped"), "is taken apart")
 }

@@ -3,6 +3,7 @@ package lots
 import (
 	"fmt"
 	"slices"
+	"strings"
 	"time"
 
 	"github.com/google/uuid"
@@ -52,6 +53,19 @@ const (
 // Place is the return as a place: "returns/{uuid}" is its resource name too.
 func (r Return) Place() Place { return Of(Returned, r.ID) }
 
+// Called is what people call it.
+func (r Return) Called() string {
+	if r.Code == "" {
+		return "what " + r.Customer + " sent back"
+	}
+	return "what " + r.Customer + " sent back of lot " + r.Code
+}
+
+// forbids is the refusal of what the state of the return forbids.
+func (r Return) forbids(state, action string) error {
+	return &stock.StateError{Resource: string(r.Place()), Called: r.Called(), State: state, Action: action}
+}
+
 // Waiting is what nobody has decided about yet.
 func (r Return) Waiting() (jars int64, mass quantity.Mass) {
 	jars, mass = r.Jars, r.Mass
@@ -69,15 +83,15 @@ func (r Return) Decide(d Decision, unit quantity.Unit) (Decision, error) {
 	case d.Decider == r.Receiver:
 		return d, &ReceiverError{Receiver: r.Receiver}
 	case mass == 0:
-		return d, &stock.StateError{Resource: string(r.Place()), State: "DECIDED", Action: "decided about again"}
+		return d, r.forbids("DECIDED", "decided about again")
 	case r.Jars > 0 && d.Mass > 0:
-		return d, &stock.StateError{Resource: string(r.Place()), State: "JARS", Action: "decided about by weight: say how many jars"}
+		return d, r.forbids("JARS", "decided about by weight: say how many jars")
 	case r.Jars == 0 && d.Jars > 0:
-		return d, &stock.StateError{Resource: string(r.Place()), State: "BULK", Action: "decided about by jars: say how much it weighs"}
+		return d, r.forbids("BULK", "decided about by jars: say how much it weighs")
 	case d.Jars > jars:
-		return d, &WaitingError{Return: r, Has: fmt.Sprintf("%d jars wait", jars), Asked: fmt.Sprint(d.Jars), Difference: fmt.Sprint(d.Jars - jars)}
+		return d, &WaitingError{Return: r, Has: Amount{Jars: jars}, Asked: Amount{Jars: d.Jars}}
 	case d.Mass > mass:
-		return d, &WaitingError{Return: r, Has: mass.String() + " " + unit.Word() + " waits", Asked: d.Mass.String() + " " + unit.Word(), Difference: (d.Mass - mass).String()}
+		return d, &WaitingError{Return: r, Has: Amount{Mass: mass, Unit: unit}, Asked: Amount{Mass: d.Mass, Unit: unit}}
 	case r.Jars == 0 && d.Mass == 0, r.Jars > 0 && d.Jars == 0:
 		d.Jars, d.Mass = jars, mass
 		return d, nil
@@ -100,26 +114,16 @@ type Carried struct {
 	Unit                     quantity.Unit
 }
 
-// Called is a place as people of the floor call it, by what they know it by: the tag of a drum, the tank of a charge, the code of a lot.
-func Called(p Place, as string) string {
-	word, known := map[Kind]string{Barrel: "drum ", Charge: "tank ", Pack: "lot "}[p.Kind()]
-	if !known || as == "" {
-		return string(p)
+// amount is jars, or a weight where none were carried.
+func (c Carried) amount(jars int64, mass quantity.Mass) Amount {
+	if c.Jars == 0 {
+		return Amount{Mass: mass, Unit: c.Unit}
 	}
-	return word + as
+	return Amount{Jars: jars}
 }
 
-// amount is jars, or a weight with its unit where there are none.
-func (c Carried) amount(jars int64, mass quantity.Mass) string {
-	switch {
-	case c.Jars == 0:
-		return mass.String() + " " + c.Unit.Word()
-	case jars == 1:
-		return "1 jar"
-	default:
-		return fmt.Sprintf("%d jars", jars)
-	}
-}
+// out is what the customer still has.
+func (c Carried) out() Amount { return c.amount(c.Jars-c.Back, c.Mass-c.BackMass) }
 
 // Accept is the jars and weight of what comes back now, named by jars, or by weight where it left in bulk; naming neither means all
 // that is still out. Never more comes back than left.
@@ -127,9 +131,9 @@ func (c Carried) Accept(jars int64, mass quantity.Mass) (int64, quantity.Mass, e
 	out, left := c.Jars-c.Back, c.Mass-c.BackMass
 	switch {
 	case jars > out:
-		return 0, 0, &CarriedError{Carried: c, Asked: c.amount(jars, mass), Difference: fmt.Sprint(jars - out)}
+		return 0, 0, &CarriedError{Carried: c, Asked: c.amount(jars, mass).Say(), Difference: fmt.Sprint(jars - out)}
 	case mass > left:
-		return 0, 0, &CarriedError{Carried: c, Asked: c.amount(jars, mass), Difference: (mass - left).String()}
+		return 0, 0, &CarriedError{Carried: c, Asked: c.amount(jars, mass).Say(), Difference: (mass - left).String()}
 	case left == 0:
 		return 0, 0, &CarriedError{Carried: c, Asked: "more", Difference: left.String()}
 	case jars == 0 && mass == 0:
@@ -155,11 +159,7 @@ type PalletBackError struct{ Pallet Pallet }
 // Error says where it is.
 func (e *PalletBackError) Error() string {
 	p := e.Pallet
-	called := "pallet " + p.SSCC
-	if p.SSCC == "" {
-		called = p.Name()
-	}
-	return called + map[string]string{
+	return "pallet " + p.Called() + map[string]string{
 		"TAKEN_APART": " was taken apart: name the lots of the jars that came back",
 		"RETURNED":    " came back already",
 		"IN_HOUSE":    " has not left the house",
@@ -181,7 +181,7 @@ func (r Return) RestocksTo(charge uuid.UUID) (Place, error) {
 	case r.Of.Kind() == Pack && charge == uuid.Nil:
 		return r.Of, nil
 	case r.Of.Kind() == Pack:
-		return "", &stock.StateError{Resource: string(r.Place()), State: "JARS", Action: "poured into a tank: jars go back into their lot"}
+		return "", r.forbids("JARS", "poured into a tank: jars go back into their lot")
 	case charge == uuid.Nil:
 		return "", &TankMissingError{Return: r}
 	default:
@@ -214,8 +214,8 @@ func (e *ReceiverError) Metadata() map[string]string { return map[string]string{
 
 // WaitingError means that less waits than is decided about.
 type WaitingError struct {
-	Return                 Return
-	Has, Asked, Difference string
+	Return     Return
+	Has, Asked Amount
 }
 
 // Error gives both numbers.
@@ -224,7 +224,11 @@ func (e *WaitingError) Error() string {
 	if e.Return.Code != "" {
 		what = "the jars of lot " + e.Return.Code + " that"
 	}
-	return fmt.Sprintf("of %s %s sent back, %s for a decision: nobody can decide about %s", what, e.Return.Customer, e.Has, e.Asked)
+	wait := "waits"
+	if e.Has.Jars > 1 {
+		wait = "wait"
+	}
+	return fmt.Sprintf("of %s %s sent back, %s %s for a decision: nobody can decide about %s", what, e.Return.Customer, e.Has.Say(), wait, e.Asked.Say())
 }
 
 // Reason is the wire reason.
@@ -232,7 +236,8 @@ func (e *WaitingError) Reason() string { return "TOTAL_DISAGREES" }
 
 // Metadata repeats the difference.
 func (e *WaitingError) Metadata() map[string]string {
-	return map[string]string{"resource": string(e.Return.Place()), "difference": e.Difference}
+	over := Amount{Jars: e.Asked.Jars - e.Has.Jars, Mass: e.Asked.Mass - e.Has.Mass, Unit: e.Asked.Unit}
+	return map[string]string{"resource": string(e.Return.Place()), "difference": over.Number()}
 }
 
 // CarriedError means that more would come back than is still out.
@@ -252,7 +257,7 @@ func (e *CarriedError) Error() string {
 		asked += " on pallet " + c.Pallet
 	}
 	return fmt.Sprintf("%s still has %s of %s (%s left with this shipment, %s came back already): %s cannot come back",
-		c.Customer, c.amount(c.Jars-c.Back, c.Mass-c.BackMass), c.Called, c.amount(c.Jars, c.Mass), c.amount(c.Back, c.BackMass), asked)
+		c.Customer, c.out().Say(), c.Called, c.amount(c.Jars, c.Mass).Say(), c.amount(c.Back, c.BackMass).Say(), asked)
 }
 
 // Reason is the wire reason.
@@ -261,8 +266,13 @@ func (e *CarriedError) Reason() string { return "TOTAL_DISAGREES" }
 // Metadata repeats the difference, and what is still out.
 func (e *CarriedError) Metadata() map[string]string {
 	c := e.Carried
+	out := c.out()
+	unit := " " + out.Unit.Word()
+	if out.Unit == "" {
+		unit = strings.TrimPrefix(quantity.Count(out.Jars, "jar"), quantity.Whole(out.Jars))
+	}
 	return map[string]string{
-		"resource": string(Of(Shipment, c.Shipment)), "difference": e.Difference, "out": c.amount(c.Jars-c.Back, c.Mass-c.BackMass),
+		"resource": string(Of(Shipment, c.Shipment)), "difference": e.Difference, "out": out.Number() + unit,
 	}
 }
 
@@ -271,7 +281,7 @@ type TankMissingError struct{ Return Return }
 
 // Error says what to name.
 func (e *TankMissingError) Error() string {
-	return fmt.Sprintf("%s came back in bulk: name the charge of the tank it is poured into", e.Return.Place())
+	return e.Return.Called() + " came back in bulk: name the charge of the tank it is poured into"
 }
 
 // Reason is the wire reason.

@@ -50,20 +50,20 @@ func TestWhatComesBackAddsUpToWhatWasCarried(t *testing.T) {
 
 func TestNoMoreComesBackThanIsStillOut(t *testing.T) {
 	t.Parallel()
-	c := lots.Carried{Of: "packLots/p", Called: "lot FC26329T103Q", Customer: "North Mill Bakery", Jars: 100, Back: 60, Mass: 100_000, BackMass: 60_000}
-	_, _, err := c.Accept(41, 0)
+	c := lots.Carried{Of: "packLots/p", Called: "lot FC26329T103Q", Customer: "North Mill Bakery", Jars: 2_100, Back: 60, Mass: 2_100_000, BackMass: 60_000}
+	_, _, err := c.Accept(2_041, 0)
 	require.EqualError(t, err,
-		"North Mill Bakery still has 40 jars of lot FC26329T103Q (100 jars left with this shipment, 60 jars came back already): 41 jars cannot come back")
+		"North Mill Bakery still has 2,040 jars of lot FC26329T103Q (2,100 jars left with this shipment, 60 jars came back already): 2,041 jars cannot come back")
 	var over *lots.CarriedError
 	require.ErrorAs(t, err, &over)
-	require.Equal(t, map[string]string{"resource": string(lots.Of(lots.Shipment, c.Shipment)), "difference": "1", "out": "40 jars"}, over.Metadata())
+	require.Equal(t, map[string]string{"resource": string(lots.Of(lots.Shipment, c.Shipment)), "difference": "1", "out": "2040 jars"}, over.Metadata())
 	whole := c
 	whole.Pallet = "906141410000000018"
-	_, _, err = whole.Accept(41, 0)
-	require.ErrorContains(t, err, ": 41 jars on pallet 906141410000000018 cannot come back")
-	_, mass, err := c.Accept(40, 0)
+	_, _, err = whole.Accept(2_041, 0)
+	require.ErrorContains(t, err, ": 2,041 jars on pallet 906141410000000018 cannot come back")
+	_, mass, err := c.Accept(2_040, 0)
 	require.NoError(t, err)
-	require.Equal(t, quantity.Mass(40_000), mass)
+	require.Equal(t, quantity.Mass(2_040_000), mass)
 	bulk := lots.Carried{Of: "stock/a", Called: "drum FC-00003", Customer: "North Mill Bakery", Mass: 640_000, Unit: quantity.KG}
 	_, mass, err = bulk.Accept(0, 0)
 	require.NoError(t, err)
@@ -78,7 +78,7 @@ func TestNoMoreComesBackThanIsStillOut(t *testing.T) {
 	require.ErrorContains(t, err, "more cannot come back")
 	_, _, err = lots.Carried{Of: "packLots/q", Called: "lot Q", Customer: "Creekside Grocers"}.Accept(1, 0)
 	require.ErrorContains(t, err, "nothing of lot Q left for Creekside Grocers with this shipment")
-	for place, called := range map[lots.Place]string{"stock/1": "drum A", "charges/1": "tank A", "packLots/1": "lot A", "returns/1": "returns/1"} {
+	for place, called := range map[lots.Place]string{"stock/1": "drum A", "charges/1": "charge A", "packLots/1": "lot A", "returns/1": "returns/1"} {
 		require.Equal(t, called, lots.Called(place, "A"))
 	}
 	require.Equal(t, "stock/1", lots.Called("stock/1", ""))
@@ -90,12 +90,12 @@ func TestAnotherPersonDecidesAboutWhatWaits(t *testing.T) {
 	_, err := r.Decide(lots.Decision{Decider: "users/wh1"}, quantity.LB)
 	require.ErrorContains(t, err, "users/wh1 received it: another person must decide")
 	_, err = r.Decide(lots.Decision{Decider: "users/wh2", Jars: 11}, quantity.LB)
-	require.ErrorContains(t, err, "of the jars of lot FC26329T103Q that North Mill Bakery sent back, 10 jars wait for a decision: nobody can decide about 11")
+	require.ErrorContains(t, err, "of the jars of lot FC26329T103Q that North Mill Bakery sent back, 10 jars wait for a decision: nobody can decide about 11 jars")
 	_, err = r.Decide(lots.Decision{Decider: "users/wh2", Mass: 1}, quantity.LB)
-	require.ErrorContains(t, err, "say how many jars")
+	require.EqualError(t, err, "what North Mill Bakery sent back of lot FC26329T103Q came back in jars and cannot be decided about by weight: say how many jars")
 	r.Decisions = []lots.Decision{{Jars: 10, Mass: 10_000}}
 	_, err = r.Decide(lots.Decision{Decider: "users/wh2"}, quantity.LB)
-	require.ErrorContains(t, err, "is decided and cannot be decided about again")
+	require.ErrorContains(t, err, "what North Mill Bakery sent back of lot FC26329T103Q is decided and cannot be decided about again")
 	bulk := lots.Return{Of: "stock/a", Mass: 640_000, Receiver: "users/wh1"}
 	_, err = bulk.Decide(lots.Decision{Decider: "users/wh2", Jars: 1}, quantity.LB)
 	require.ErrorContains(t, err, "say how much it weighs")
@@ -134,8 +134,8 @@ func TestAPalletComesBackOnceFromItsOwnShipment(t *testing.T) {
 	require.EqualError(t, p.Back(p.Shipment), "pallet 906141410000000018 came back already")
 	p.Breaker = "users/line1"
 	require.ErrorContains(t, p.Back(p.Shipment), "was taken apart: name the lots")
-	at := lots.Pallet{ID: uuid.New()}
-	require.EqualError(t, at.Back(uuid.Nil), at.Name()+" has not left the house")
+	at := lots.Pallet{ID: uuid.New(), Number: 7}
+	require.EqualError(t, at.Back(uuid.Nil), "pallet 7 has not left the house")
 	var refused *lots.PalletBackError
 	require.ErrorAs(t, at.Back(uuid.Nil), &refused)
 	require.Equal(t, map[string]string{"resource": at.Name(), "state": "IN_HOUSE"}, refused.Metadata())

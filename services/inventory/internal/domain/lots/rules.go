@@ -159,14 +159,14 @@ func (e *SubstituteError) Field() string { return "confirm_breach" }
 
 // BreachError means that a blend may not carry a label.
 type BreachError struct {
-	Charge Place
-	Label  string
-	Breach Breach
+	Charge        Place
+	Called, Label string
+	Breach        Breach
 }
 
 // Error says which rule, with both numbers.
 func (e *BreachError) Error() string {
-	return fmt.Sprintf("%s may not be packed as %s: %s; blend it further or choose another label", e.Charge, e.Label, e.Breach.Words())
+	return fmt.Sprintf("%s may not be packed as %s: %s; blend it further or choose another label", orName(e.Called, e.Charge), e.Label, e.Breach.Words())
 }
 
 // Reason is the wire reason.

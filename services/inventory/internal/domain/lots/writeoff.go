@@ -63,24 +63,19 @@ type Waiting struct {
 }
 
 // Ask fails where more would be asked for, with what waits, than there is: the same honey is not missing twice. Jars are counted against
-// the loose ones, everything else is weighed.
-func (o WriteOff) Ask(w Waiting, loose int64) error {
-	switch {
-	case o.Jars > 0 && o.Jars > loose-w.Jars:
-		return &AskedError{Place: o.Place, Has: fmt.Sprintf("%d loose jars", loose), Waiting: some(w.Jars > 0, w.Jars), Over: fmt.Sprint(o.Jars - (loose - w.Jars))}
-	case o.Jars == 0 && o.Mass > o.Held-w.Mass:
-		return &AskedError{Place: o.Place, Has: o.Held.String(), Waiting: some(w.Mass > 0, w.Mass), Over: (o.Mass - (o.Held - w.Mass)).String()}
-	default:
-		return nil
+// the loose ones, everything else is weighed. Refusals give weights in unit and call the place as people do.
+func (o WriteOff) Ask(w Waiting, loose int64, called string, unit quantity.Unit) error {
+	e := &AskedError{Place: o.Place, Called: called}
+	if o.Jars > 0 {
+		e.Has, e.Waiting, e.Over = Amount{Jars: loose}, Amount{Jars: w.Jars}, Amount{Jars: o.Jars - (loose - w.Jars)}
+	} else {
+		over := o.Mass - (o.Held - w.Mass)
+		e.Has, e.Waiting, e.Over = Amount{Mass: o.Held, Unit: unit}, Amount{Mass: w.Mass, Unit: unit}, Amount{Mass: over, Unit: unit}
 	}
-}
-
-// some is a number as text, and empty for none.
-func some(is bool, number any) string {
-	if !is {
-		return ""
+	if e.Over.Jars > 0 || e.Over.Mass > 0 {
+		return e
 	}
-	return fmt.Sprint(number)
+	return nil
 }
 
 // MayDecide fails for one that is decided, for who asked for it, and for who is a member with honey in it.
@@ -114,13 +109,14 @@ func (o WriteOff) MayWithdraw(actor string, office, interested bool) error {
 	}
 }
 
-// StillMissing fails where less is there than was asked for, in jars or by weight.
-func (o WriteOff) StillMissing(holds quantity.Mass, loose int64) error {
+// StillMissing fails where less is there than was asked for, in jars or by weight. Refusals give weights in unit and call the place as
+// people do.
+func (o WriteOff) StillMissing(holds quantity.Mass, loose int64, called string, unit quantity.Unit) error {
 	switch {
 	case o.Jars > loose && o.Jars > 0:
-		return &FoundError{WriteOff: o, Has: fmt.Sprintf("%d loose jars", loose), Asked: fmt.Sprint(o.Jars), Difference: fmt.Sprint(o.Jars - loose)}
+		return &FoundError{WriteOff: o, Called: called, Has: Amount{Jars: loose}, Asked: Amount{Jars: o.Jars}}
 	case o.Jars == 0 && o.Mass > holds:
-		return &FoundError{WriteOff: o, Has: holds.String(), Asked: o.Mass.String(), Difference: (o.Mass - holds).String()}
+		return &FoundError{WriteOff: o, Called: called, Has: Amount{Mass: holds, Unit: unit}, Asked: Amount{Mass: o.Mass, Unit: unit}}
 	default:
 		return nil
 	}
@@ -157,16 +153,17 @@ func (*AloneError) Field() string { return "code" }
 // AskedError means that with what waits more would be asked for than there is.
 type AskedError struct {
 	Place              Place
-	Has, Waiting, Over string
+	Called             string
+	Has, Waiting, Over Amount
 }
 
 // Error gives the numbers.
 func (e *AskedError) Error() string {
 	already := ""
-	if e.Waiting != "" {
-		already = fmt.Sprintf(", of which %s are asked to be written off already and not decided", e.Waiting)
+	if !e.Waiting.none() {
+		already = fmt.Sprintf(", of which %s are asked to be written off already and not decided", e.Waiting.Say())
 	}
-	return fmt.Sprintf("%s holds %s by the books%s: %s too much is asked for", e.Place, e.Has, already, e.Over)
+	return fmt.Sprintf("%s holds %s by the books%s: %s too much is asked for", orName(e.Called, e.Place), loose(e.Has), already, e.Over.Say())
 }
 
 // Reason is the wire reason.
@@ -174,11 +171,19 @@ func (e *AskedError) Reason() string { return "TOTAL_DISAGREES" }
 
 // Metadata repeats the difference.
 func (e *AskedError) Metadata() map[string]string {
-	m := map[string]string{"resource": string(e.Place), "difference": e.Over}
-	if e.Waiting != "" {
-		m["asked"] = e.Waiting
+	m := map[string]string{"resource": string(e.Place), "difference": e.Over.Number()}
+	if !e.Waiting.none() {
+		m["asked"] = e.Waiting.Number()
 	}
 	return m
+}
+
+// loose says of jars that those on pallets are not among them.
+func loose(a Amount) string {
+	if a.Unit == "" {
+		return quantity.Count(a.Jars, "loose jar")
+	}
+	return a.Say()
 }
 
 // AskerError means that who asked tried to decide.
@@ -233,7 +238,7 @@ type DecidedError struct{ WriteOff WriteOff }
 // Error says how, by whom and when.
 func (e *DecidedError) Error() string {
 	did := map[string]string{"APPROVED": "approved", "DECLINED": "declined", "WITHDRAWN": "withdrawn"}[e.WriteOff.State()]
-	return fmt.Sprintf("%s was %s by %s at %s already", e.WriteOff.Name(), did, e.WriteOff.Decided.Decider, e.WriteOff.Decided.Time.UTC().Format("2006-01-02 15:04 UTC"))
+	return fmt.Sprintf("this request was %s by %s at %s already", did, e.WriteOff.Decided.Decider, e.WriteOff.Decided.Time.UTC().Format("2006-01-02 15:04 UTC"))
 }
 
 // Reason is the wire reason.
@@ -247,13 +252,14 @@ func (e *DecidedError) Metadata() map[string]string {
 // FoundError means that less is there than was asked to be written off: some of it was found and used since.
 type FoundError struct {
 	WriteOff   WriteOff
-	Has, Asked string
-	Difference string
+	Called     string
+	Has, Asked Amount
 }
 
 // Error says what can be done.
 func (e *FoundError) Error() string {
-	return fmt.Sprintf("%s holds %s by the books now, and %s were asked to be written off: decline it, and let what is still missing be asked for anew", e.WriteOff.Place, e.Has, e.Asked)
+	return fmt.Sprintf("%s holds %s by the books now, and %s were asked to be written off: decline it, and let what is still missing be asked for anew",
+		orName(e.Called, e.WriteOff.Place), loose(e.Has), e.Asked.Say())
 }
 
 // Reason is the wire reason.
@@ -261,5 +267,6 @@ func (e *FoundError) Reason() string { return "TOTAL_DISAGREES" }
 
 // Metadata repeats the numbers.
 func (e *FoundError) Metadata() map[string]string {
-	return map[string]string{"resource": string(e.WriteOff.Place), "difference": e.Difference}
+	over := Amount{Jars: e.Asked.Jars - e.Has.Jars, Mass: e.Asked.Mass - e.Has.Mass, Unit: e.Asked.Unit}
+	return map[string]string{"resource": string(e.WriteOff.Place), "difference": over.Number()}
 }

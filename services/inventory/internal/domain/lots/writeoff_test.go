@@ -48,7 +48,7 @@ func TestAWriteOffIsDecidedOnceAndNotByWhoAskedNorByWhoseHoneyItIs(t *testing.T)
 		require.Equal(t, map[string]string{"resource": o.Name(), "state": state}, again.Metadata())
 		require.Equal(t, again, o.MayWithdraw("users/wh1", false, false))
 		require.Equal(t, again, o.MayWithdraw("users/line1", false, false), "how it ended comes first")
-		require.ErrorContains(t, again, "was "+strings.ToLower(state)+" by users/office1 at 2026-11-29 15:00 UTC already")
+		require.ErrorContains(t, again, "this request was "+strings.ToLower(state)+" by users/office1 at 2026-11-29 15:00 UTC already")
 	}
 }
 
@@ -70,7 +70,7 @@ func TestTheSameHoneyIsNotAskedForTwice(t *testing.T) {
 		"the other jars":          {jars(2), lots.Waiting{Jars: 3, Mass: 3_000}, 5, ""},
 		"jars asked for already":  {jars(3), lots.Waiting{Jars: 3, Mass: 3_000}, 5, "1"},
 	} {
-		err := c.o.Ask(c.waiting, c.loose)
+		err := c.o.Ask(c.waiting, c.loose, "the place", quantity.LB)
 		if c.over == "" {
 			require.NoError(t, err, name)
 			continue
@@ -81,21 +81,28 @@ func TestTheSameHoneyIsNotAskedForTwice(t *testing.T) {
 		require.Equal(t, "TOTAL_DISAGREES", over.Reason())
 		require.Equal(t, c.waiting != lots.Waiting{}, over.Metadata()["asked"] != "", name)
 	}
-	require.EqualError(t, mass(40_001).Ask(lots.Waiting{}, 0), "stock/1 holds 40.0 by the books: 0.001 too much is asked for")
-	require.EqualError(t, jars(3).Ask(lots.Waiting{Jars: 3}, 5),
-		"packLots/1 holds 5 loose jars by the books, of which 3 are asked to be written off already and not decided: 1 too much is asked for")
+	require.EqualError(t, mass(40_001).Ask(lots.Waiting{}, 0, "drum FC-00003", quantity.LB), "drum FC-00003 holds 40.0 lb by the books: 0.001 lb too much is asked for")
+	require.EqualError(t, mass(1_240_000).Ask(lots.Waiting{Mass: 30_000}, 0, "", quantity.KG),
+		"stock/1 holds 40.0 kg by the books, of which 30.0 kg are asked to be written off already and not decided: 1,230.0 kg too much is asked for")
+	require.EqualError(t, jars(1_204).Ask(lots.Waiting{Jars: 3}, 1_205, "lot FC26329T103Q", quantity.LB),
+		"lot FC26329T103Q holds 1,205 loose jars by the books, of which 3 jars are asked to be written off already and not decided: 2 jars too much is asked for")
 }
 
 func TestWhatWasFoundSinceIsNotWrittenOff(t *testing.T) {
 	t.Parallel()
 	o := lots.WriteOff{Place: "charges/7", Mass: 20_000}
-	require.NoError(t, o.StillMissing(20_000, 0))
-	err := o.StillMissing(12_000, 0)
-	require.EqualError(t, err, "charges/7 holds 12.0 by the books now, and 20.0 were asked to be written off: decline it, and let what is still missing be asked for anew")
-	o.Jars = 3
-	require.NoError(t, o.StillMissing(0, 3), "jars are counted")
+	missing := func(holds quantity.Mass, loose int64) error {
+		return o.StillMissing(holds, loose, "charge T-1-26-003", quantity.LB)
+	}
+	require.NoError(t, missing(20_000, 0))
 	var found *lots.FoundError
-	require.ErrorAs(t, o.StillMissing(20_000, 2), &found)
+	require.ErrorAs(t, missing(12_000, 0), &found)
+	require.EqualError(t, found, "charge T-1-26-003 holds 12.0 lb by the books now, and 20.0 lb were asked to be written off: decline it, and let what is still missing be asked for anew")
+	require.Equal(t, map[string]string{"resource": "charges/7", "difference": "8.0"}, found.Metadata())
+	o.Jars = 3
+	require.NoError(t, missing(0, 3), "jars are counted")
+	require.ErrorAs(t, missing(20_000, 2), &found)
+	require.ErrorContains(t, found, "charge T-1-26-003 holds 2 loose jars by the books now, and 3 jars were asked")
 	require.Equal(t, map[string]string{"resource": "charges/7", "difference": "1"}, found.Metadata())
 }
 
@@ -111,15 +118,17 @@ func TestOnlyWhatNobodyFoundTakesTwo(t *testing.T) {
 
 func TestALotThatDoesNotAddUpSaysWhatWaitsForTheOffice(t *testing.T) {
 	t.Parallel()
-	f := lots.Filling{ID: uuid.New(), Content: 212_000, Asked: 200_000}
-	require.ErrorContains(t, f.Reconcile(), "212.0 is unexplained; 200.0 is asked to be written off, and the office has not decided yet")
+	f := lots.Filling{ID: uuid.New(), Code: "T-1-26-003", Content: 1_212_000, Asked: 200_000}
 	var e *lots.UnexplainedError
-	require.ErrorAs(t, f.Reconcile(), &e)
-	require.Equal(t, map[string]string{"resource": string(f.Place()), "difference": "212.0", "asked": "200.0"}, e.Metadata())
-	_, err := lots.Run{ID: uuid.New(), Content: 1_010_000, Asked: 10_000}.Finish(1000, 1000)
-	require.ErrorContains(t, err, "10.0 is unexplained; 10.0 is asked to be written off")
+	require.ErrorAs(t, f.Reconcile(quantity.LB), &e)
+	require.EqualError(t, e, "charge T-1-26-003 cannot be reconciled: 1,212.0 lb is unexplained; 200.0 lb is asked to be written off, and the office has not decided yet")
+	require.Equal(t, map[string]string{"resource": string(f.Place()), "difference": "1212.0", "asked": "200.0"}, e.Metadata())
+	_, err := lots.Run{ID: uuid.New(), Code: "FC26329T103Q", Content: 1_010_000, Asked: 10_000}.Finish(1000, 1000, quantity.KG)
+	require.ErrorContains(t, err, "lot FC26329T103Q cannot be reconciled: 10.0 kg is unexplained; 10.0 kg is asked to be written off")
 	f.Asked = 0
-	require.ErrorContains(t, f.Reconcile(), "or ask for it to be written off")
+	require.ErrorContains(t, f.Reconcile(quantity.LB), "charge T-1-26-003 cannot be reconciled: 1,212.0 lb is unexplained; book it as a loss, a heel or rework, or ask for it to be written off")
+	f.Content = -1_000
+	require.ErrorContains(t, f.Reconcile(quantity.LB), "cannot be reconciled: 1.0 lb more came out than went in")
 }
 
 // Whatever is asked, approved, declined and used meanwhile: what came in is what is there, what was used and what was written off, and
@@ -144,7 +153,7 @@ func TestPoundsAddUpWhateverIsAskedAndDecided(t *testing.T) {
 					}
 				}
 				o := lots.WriteOff{ID: uuid.New(), Place: "charges/1", Asker: "users/wh1", Held: has, Mass: quantity.Mass(rapid.Int64Range(1, 1_000).Draw(t, "ask"))}
-				err := o.Ask(w, 0)
+				err := o.Ask(w, 0, "", quantity.LB)
 				if (err == nil) != (o.Mass+w.Mass <= has) {
 					t.Fatalf("%s asked, %s waiting, %s there: %v", o.Mass, w.Mass, has, err)
 				}
@@ -164,7 +173,7 @@ func TestPoundsAddUpWhateverIsAskedAndDecided(t *testing.T) {
 				}
 				v := lots.Verdict{Decider: "users/office1"}
 				if rapid.Bool().Draw(t, "approve") {
-					if all[n].StillMissing(has, 0) != nil {
+					if all[n].StillMissing(has, 0, "", quantity.LB) != nil {
 						continue
 					}
 					v.Transfer, v.Mass = uuid.New(), all[n].Mass

@@ -46,6 +46,14 @@ type Line struct {
 // Name is the resource name, "orders/{uuid}".
 func (o Order) Name() string { return "orders/" + o.ID.String() }
 
+// Called is what people call it: the customer's own number for it, where it has one.
+func (o Order) Called() string {
+	if o.Reference == "" {
+		return "the order of " + o.Customer
+	}
+	return "order " + o.Reference + " of " + o.Customer
+}
+
 // States of an order.
 const (
 	Open      = "OPEN"
@@ -69,13 +77,14 @@ func (o Order) State() string {
 // Must fails unless something is left to ship; action completes "… cannot be …".
 func (o Order) Must(action string) error {
 	if state := o.State(); state != Open {
-		return &stock.StateError{Resource: o.Name(), State: state, Action: action}
+		return &stock.StateError{Resource: o.Name(), Called: o.Called(), State: state, Action: action}
 	}
 	return nil
 }
 
-// Ship decides whether jars by label, and honey as it is, may leave for the order: not more of anything than is left of it.
-func (o Order) Ship(jars map[string]int64, bulk quantity.Mass) error {
+// Ship decides whether jars by label, and honey as it is, may leave for the order: not more of anything than is left of it. Refusals give
+// weights in unit.
+func (o Order) Ship(jars map[string]int64, bulk quantity.Mass, unit quantity.Unit) error {
 	if err := o.Must("shipped"); err != nil {
 		return err
 	}
@@ -87,24 +96,25 @@ func (o Order) Ship(jars map[string]int64, bulk quantity.Mass) error {
 			}
 		}
 		if jars[label] > left {
-			return &BeyondError{Order: o, What: fmt.Sprintf("%d jars under labels/%s", left, label), Difference: fmt.Sprint(jars[label] - left)}
+			over := jars[label] - left
+			return &BeyondError{Order: o, What: quantity.Count(left, "jar") + " of label " + label, Over: quantity.Whole(over), Difference: fmt.Sprint(over)}
 		}
 	}
 	if left := o.Bulk - o.ShippedBulk; bulk > left {
-		return &BeyondError{Order: o, What: left.String() + " of honey as it is", Difference: (bulk - left).String()}
+		return &BeyondError{Order: o, What: left.Say(unit) + " of honey as it is", Over: (bulk - left).Say(unit), Difference: (bulk - left).String()}
 	}
 	return nil
 }
 
 // BeyondError means that more was to leave than is left of an order.
 type BeyondError struct {
-	Order            Order
-	What, Difference string
+	Order                  Order
+	What, Over, Difference string
 }
 
 // Error gives both numbers.
 func (e *BeyondError) Error() string {
-	return fmt.Sprintf("%s has %s left to ship, %s more cannot leave for it: ship them without an order, or place another", e.Order.Name(), e.What, e.Difference)
+	return fmt.Sprintf("%s has %s left to ship, %s more cannot leave for it: ship them without an order, or place another", e.Order.Called(), e.What, e.Over)
 }
 
 // Reason is the wire reason.

@@ -39,16 +39,17 @@ func TestAnAmountIsSharedToTheCentByWhatWasInTheShipment(t *testing.T) {
 
 func TestNoMoreLeavesForAnOrderThanIsLeftOfIt(t *testing.T) {
 	t.Parallel()
-	o := sale.Order{Lines: []sale.Line{{Label: "CLOVER", Jars: 100, Shipped: 60}}, Bulk: 640_000}
+	o := sale.Order{Customer: "NORTH-MILL", Reference: "PO-17", Lines: []sale.Line{{Label: "CLOVER", Jars: 100, Shipped: 60}}, Bulk: 640_000}
+	ship := func(jars map[string]int64, bulk quantity.Mass) error { return o.Ship(jars, bulk, quantity.LB) }
 	require.Equal(t, sale.Open, o.State())
-	require.NoError(t, o.Ship(map[string]int64{"CLOVER": 40}, 640_000))
-	require.ErrorContains(t, o.Ship(map[string]int64{"CLOVER": 41}, 0), "40 jars under labels/CLOVER left to ship, 1 more")
-	require.ErrorContains(t, o.Ship(map[string]int64{"HONEY": 1}, 0), "0 jars under labels/HONEY")
-	require.ErrorContains(t, o.Ship(nil, 640_001), "0.001 more")
+	require.NoError(t, ship(map[string]int64{"CLOVER": 40}, 640_000))
+	require.ErrorContains(t, ship(map[string]int64{"CLOVER": 1_240}, 0), "order PO-17 of NORTH-MILL has 40 jars of label CLOVER left to ship, 1,200 more cannot leave for it")
+	require.ErrorContains(t, ship(map[string]int64{"HONEY": 1}, 0), "0 jars of label HONEY left to ship, 1 more")
+	require.ErrorContains(t, ship(nil, 1_640_001), "640.0 lb of honey as it is left to ship, 1,000.001 lb more")
 	o.Lines[0].Shipped, o.ShippedBulk = 100, 640_000
-	require.ErrorContains(t, o.Ship(nil, 0), "is filled and cannot be shipped")
-	o.Canceller = "users/office1"
-	require.ErrorContains(t, o.Must("shipped"), "is cancelled and cannot be shipped")
+	require.ErrorContains(t, ship(nil, 0), "order PO-17 of NORTH-MILL is filled and cannot be shipped")
+	o.Canceller, o.Reference = "users/office1", ""
+	require.ErrorContains(t, o.Must("shipped"), "the order of NORTH-MILL is cancelled and cannot be shipped")
 }
 
 func TestACarrierIsReachedAsItSaysOrAsBefore(t *testing.T) {

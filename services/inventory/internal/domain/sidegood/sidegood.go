@@ -6,6 +6,7 @@ import (
 	"errors"
 	"fmt"
 	"strconv"
+	"strings"
 	"time"
 
 	"github.com/google/uuid"
@@ -28,20 +29,20 @@ const (
 // Weighed tells whether it is kept by weight; everything else is counted.
 func (g Good) Weighed() bool { return g == Beeswax || g == Cappings }
 
-// Say writes a quantity in the unit of the good.
-func (g Good) Say(q int64) string {
-	if g.Weighed() {
-		return quantity.Mass(q).String()
+// Say writes a quantity in the unit of the good; unit is what weights are in.
+func (g Good) Say(q int64, unit quantity.Unit) string {
+	switch {
+	case g.Weighed():
+		return quantity.Mass(q).Say(unit)
+	case g == ChunkHoney:
+		return quantity.Count(q, "jar")
+	default:
+		return quantity.Count(q, "piece")
 	}
-	unit := "piece"
-	if g == ChunkHoney {
-		unit = "jar"
-	}
-	if q != 1 {
-		unit += "s"
-	}
-	return fmt.Sprintf("%d %s", q, unit)
 }
+
+// Word is what people call the good: "comb section".
+func (g Good) Word() string { return strings.ToLower(strings.ReplaceAll(string(g), "_", " ")) }
 
 // Move is what happened.
 type Move string
@@ -112,10 +113,10 @@ func (e Entry) Parties() map[string]error {
 	return faults
 }
 
-// Fits fails with a *ShortError when more leaves than there is.
-func (e Entry) Fits(has int64) error {
+// Fits fails with a *ShortError when more leaves than there is; unit is what weights are in.
+func (e Entry) Fits(has int64, unit quantity.Unit) error {
 	if has+e.Quantity < 0 {
-		return &ShortError{Good: e.Good, CropYear: e.CropYear, Has: has, Asked: -e.Quantity}
+		return &ShortError{Good: e.Good, CropYear: e.CropYear, Has: has, Asked: -e.Quantity, Unit: unit}
 	}
 	return nil
 }
@@ -125,11 +126,12 @@ type ShortError struct {
 	Good       Good
 	CropYear   int32
 	Has, Asked int64
+	Unit       quantity.Unit
 }
 
 // Error gives both numbers.
 func (e *ShortError) Error() string {
-	return fmt.Sprintf("there are %s of %s of crop year %d, not %s", e.Good.Say(e.Has), e.Good, e.CropYear, e.Good.Say(e.Asked))
+	return fmt.Sprintf("there are %s of %s of crop year %d, not %s", e.Good.Say(e.Has, e.Unit), e.Good.Word(), e.CropYear, e.Good.Say(e.Asked, e.Unit))
 }
 
 // Reason is the wire reason.

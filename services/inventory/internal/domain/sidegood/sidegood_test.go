@@ -31,15 +31,17 @@ func TestEachGoodHasItsOwnUnit(t *testing.T) {
 		_, faults := sidegood.Read(c.good, sidegood.Made, c.pieces, c.mass)
 		require.Equal(t, c.wrong, slices.Sorted(maps.Keys(faults)), c.good)
 	}
-	require.Equal(t, []string{"24 pieces", "1 piece", "12 jars", "12.5"}, []string{sidegood.CutComb.Say(24), sidegood.CutComb.Say(1), sidegood.ChunkHoney.Say(12), sidegood.Beeswax.Say(12_500)})
+	require.Equal(t, []string{"1,024 pieces", "1 piece", "12 jars", "1,012.5 lb"}, []string{
+		sidegood.CutComb.Say(1_024, quantity.LB), sidegood.CutComb.Say(1, quantity.LB), sidegood.ChunkHoney.Say(12, quantity.LB), sidegood.Beeswax.Say(1_012_500, quantity.LB),
+	})
 }
 
 func TestWhatLeavesIsThereAndSaysForWhom(t *testing.T) {
 	t.Parallel()
 	e, _ := sidegood.Read(sidegood.CombSection, sidegood.Sold, 24, nil)
 	require.EqualValues(t, -24, e.Quantity)
-	require.NoError(t, e.Fits(24))
-	require.ErrorContains(t, e.Fits(23), "there are 23 pieces of COMB_SECTION of crop year 0, not 24 pieces")
+	require.NoError(t, e.Fits(24, quantity.LB))
+	require.ErrorContains(t, e.Fits(23, quantity.LB), "there are 23 pieces of comb section of crop year 0, not 24 pieces")
 	require.Len(t, e.Parties(), 1)
 	e.Customer = "North Mill Bakery"
 	require.Empty(t, e.Parties())

@@ -1,12 +1,15 @@
 package stock
 
 import (
+	"cmp"
 	"fmt"
 	"slices"
 	"strings"
 	"time"
 
 	"github.com/google/uuid"
+
+	"barrelhead.example/services/kit/quantity"
 )
 
 // Outcome is what a test says of a claim.
@@ -89,7 +92,7 @@ func (i Item) Claim(name string) Claim {
 func (i Item) ApproveClaim(name, evidence, approver string, now time.Time) (ClaimApproval, error) {
 	c := i.Claim(name)
 	forbid := func(state, action string) error {
-		return &StateError{Resource: Name(i.Barrel), State: state, Action: fmt.Sprintf("approved as %s%s", name, action)}
+		return i.forbids(state, fmt.Sprintf("approved as %s%s", name, action))
 	}
 	switch {
 	case c.Declared == nil:
@@ -108,17 +111,18 @@ func (i Item) ApproveClaim(name, evidence, approver string, now time.Time) (Clai
 func (i Item) WithdrawClaim(name string, by Withdrawal) (ClaimApproval, error) {
 	c := i.Claim(name)
 	if c.Approved == nil || c.Approved.Withdrawn != nil {
-		return ClaimApproval{}, &StateError{Resource: Name(i.Barrel), State: "NOT_APPROVED", Action: "withdrawn: nobody approved it as " + name}
+		return ClaimApproval{}, i.forbids("NOT_APPROVED", "withdrawn: nobody approved it as "+name)
 	}
 	out := *c.Approved
 	out.Withdrawn = &by
 	return out, nil
 }
 
-// Certified fails with an *UnprovedError unless every claim stands for every barrel. charge and label name what is asked for.
-func Certified(charge, label string, claims []string, barrels []Item) error {
+// Certified fails with an *UnprovedError unless every claim stands for every barrel. charge and label name what is asked for, called is
+// what people call the charge.
+func Certified(charge, called, label string, claims []string, barrels []Item) error {
 	for _, name := range claims {
-		e := UnprovedError{Charge: charge, Label: label, Claim: name, Of: len(barrels)}
+		e := UnprovedError{Charge: charge, Called: called, Label: label, Claim: name, Of: len(barrels)}
 		for _, b := range barrels {
 			if !b.Claim(name).Stands() {
 				e.Missing = append(e.Missing, b.DrumTag)
@@ -134,7 +138,8 @@ func Certified(charge, label string, claims []string, barrels []Item) error {
 
 // UnprovedError means that a certified claim of a label does not stand for every barrel it would be said of.
 type UnprovedError struct {
-	Charge, Label, Claim string
+	// Charge is the resource name, Called what people call it.
+	Charge, Called, Label, Claim string
 	// Missing are tags of drums, sorted.
 	Missing []string
 	Of      int
@@ -147,11 +152,11 @@ const mostNamed = 5
 func (e *UnprovedError) Error() string {
 	named, more := e.Missing[:min(mostNamed, len(e.Missing))], ""
 	if rest := len(e.Missing) - len(named); rest > 0 {
-		more = fmt.Sprintf(" and %d more", rest)
+		more = fmt.Sprintf(" and %s more", quantity.Whole(int64(rest)))
 	}
-	return fmt.Sprintf("%s may not be packed as %s: %q stands approved for %d of %d barrels in it, not for %s%s; "+
+	return fmt.Sprintf("%s may not be packed as %s: %q stands approved for %s of %s in it, not for %s%s; "+
 		"approve it with evidence on file or choose another label",
-		e.Charge, e.Label, e.Claim, e.Of-len(e.Missing), e.Of, strings.Join(named, ", "), more)
+		cmp.Or(e.Called, e.Charge), e.Label, e.Claim, quantity.Whole(int64(e.Of-len(e.Missing))), quantity.Count(int64(e.Of), "barrel"), strings.Join(named, ", "), more)
 }
 
 // Reason is the wire reason.

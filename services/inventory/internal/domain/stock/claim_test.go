@@ -81,13 +81,13 @@ func TestALabelIsCertifiedByEveryBarrel(t *testing.T) {
 	for _, tag := range []string{"FC-9", "FC-3", "FC-5", "FC-4", "FC-8", "FC-6"} {
 		barrels = append(barrels, stock.Item{DrumTag: tag})
 	}
-	require.NoError(t, stock.Certified("charges/1", "labels/O", []string{"organic"}, []stock.Item{good, good}))
-	require.NoError(t, stock.Certified("charges/1", "labels/O", nil, barrels), "a label without claims asks for none")
-	err := stock.Certified("charges/1", "labels/O", []string{"organic"}, append(barrels, good))
+	require.NoError(t, stock.Certified("charges/1", "charge T-1-26-003", "labels/O", []string{"organic"}, []stock.Item{good, good}))
+	require.NoError(t, stock.Certified("charges/1", "charge T-1-26-003", "labels/O", nil, barrels), "a label without claims asks for none")
+	err := stock.Certified("charges/1", "charge T-1-26-003", "labels/O", []string{"organic"}, append(barrels, good))
 	var unproved *stock.UnprovedError
 	require.ErrorAs(t, err, &unproved)
-	require.ErrorContains(t, err, `"organic" stands approved for 1 of 7 barrels in it, not for FC-3, FC-4, FC-5, FC-6, FC-8 and 1 more`)
+	require.ErrorContains(t, err, `charge T-1-26-003 may not be packed as labels/O: "organic" stands approved for 1 of 7 barrels in it, not for FC-3, FC-4, FC-5, FC-6, FC-8 and 1 more`)
 	require.Equal(t, "1", unproved.Metadata()["value"])
 	require.Equal(t, "7", unproved.Metadata()["allowed"])
-	require.Error(t, stock.Certified("charges/1", "labels/O", []string{"organic", "raw"}, []stock.Item{good}))
+	require.Error(t, stock.Certified("charges/1", "charge T-1-26-003", "labels/O", []string{"organic", "raw"}, []stock.Item{good}))
 }

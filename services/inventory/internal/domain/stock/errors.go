@@ -1,6 +1,7 @@
 package stock
 
 import (
+	"cmp"
 	"fmt"
 	"strings"
 )
@@ -26,24 +27,37 @@ func (e *HeldError) Metadata() map[string]string {
 	return map[string]string{"hold": HoldName(e.Hold.ID), "code": string(e.Hold.Code)}
 }
 
-// StateError means that the state of a resource forbids the action.
-type StateError struct{ Resource, State, Action string }
+// StateError means that the state of a resource forbids the action. Called is what people call the resource; empty where only its
+// name is known.
+type StateError struct{ Resource, Called, State, Action string }
 
 // Error says what the state is.
 func (e *StateError) Error() string {
-	return fmt.Sprintf("%s %s and cannot be %s", e.Resource, spoken(e.State), e.Action)
+	return fmt.Sprintf("%s %s and cannot be %s", cmp.Or(e.Called, e.Resource), spoken(e.State), e.Action)
 }
 
 // spoken says a state in plain words: what a name for programs would not tell a clerk is told otherwise.
 func spoken(state string) string {
-	told := map[string]string{
-		"SAME_TANK": "is in the same tank", "JARS": "came back in jars", "BULK": "came back in bulk", "NAMED_TWICE": "is named twice",
-		"WITHOUT_NET_CONTENT": "has no net content", "WARMS_OTHERS": "warms other barrels", "LIMITED": "has a limit", "BEGUN": "has begun",
+	switch state {
+	case "SAME_TANK":
+		return "is in the same tank"
+	case "JARS":
+		return "came back in jars"
+	case "BULK":
+		return "came back in bulk"
+	case "NAMED_TWICE":
+		return "is named twice"
+	case "WITHOUT_NET_CONTENT":
+		return "has no net content"
+	case "WARMS_OTHERS":
+		return "warms other barrels"
+	case "LIMITED":
+		return "has a limit"
+	case "BEGUN":
+		return "has begun"
+	default:
+		return "is " + strings.ToLower(strings.ReplaceAll(state, "_", " "))
 	}
-	if words := told[state]; words != "" {
-		return words
-	}
-	return "is " + strings.ToLower(strings.ReplaceAll(state, "_", " "))
 }
 
 // Reason is the wire reason.
@@ -59,8 +73,7 @@ type ReleasedError struct{ Hold Hold }
 
 // Error says who released it and when.
 func (e *ReleasedError) Error() string {
-	return fmt.Sprintf("%s was released by %s at %s already", HoldName(e.Hold.ID), e.Hold.Release.Releaser,
-		e.Hold.Release.Time.UTC().Format("2006-01-02 15:04 UTC"))
+	return fmt.Sprintf("this hold was released by %s at %s already", e.Hold.Release.Releaser, e.Hold.Release.Time.UTC().Format("2006-01-02 15:04 UTC"))
 }
 
 // Reason is the wire reason.
@@ -86,11 +99,11 @@ func (e *SamePersonError) Reason() string { return "SAME_PERSON" }
 func (e *SamePersonError) Metadata() map[string]string { return map[string]string{"first": e.First} }
 
 // ChangedError means that the item is not what the caller read.
-type ChangedError struct{ Resource, Current string }
+type ChangedError struct{ Resource, Called, Current string }
 
 // Error asks to read again.
 func (e *ChangedError) Error() string {
-	return e.Resource + " was changed by someone else; read it again and repeat the change"
+	return cmp.Or(e.Called, e.Resource) + " was changed by someone else; read it again and repeat the change"
 }
 
 // Reason is the wire reason.

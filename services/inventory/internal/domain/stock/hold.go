@@ -82,7 +82,7 @@ func (h Hold) Spread(kind string, id uuid.UUID) Hold {
 // Hold blocks the barrel. A held barrel may be held again for another reason; a withdrawn one has nothing left to block.
 func (i Item) Hold(id uuid.UUID, code Code, reason, placer string, now time.Time) (Hold, error) {
 	if i.State == Withdrawn {
-		return Hold{}, &StateError{Resource: Name(i.Barrel), State: string(i.State), Action: "held"}
+		return Hold{}, i.forbids(string(i.State), "held")
 	}
 	return Hold{ID: id, Kind: OfBarrel, Barrel: i.Barrel, Code: code, Reason: reason, Placer: placer, Time: now}, nil
 }

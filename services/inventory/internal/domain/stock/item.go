@@ -109,19 +109,26 @@ func (i Item) ETag() string {
 // Match fails with a *ChangedError unless etag is empty or the item's own.
 func (i Item) Match(etag string) error {
 	if current := i.ETag(); etag != "" && etag != current {
-		return &ChangedError{Resource: Name(i.Barrel), Current: current}
+		return &ChangedError{Resource: Name(i.Barrel), Called: i.Called(), Current: current}
 	}
 	return nil
+}
+
+// Called is what people call it.
+func (i Item) Called() string { return "drum " + i.DrumTag }
+
+func (i Item) forbids(state, action string) error {
+	return &StateError{Resource: Name(i.Barrel), Called: i.Called(), State: state, Action: action}
 }
 
 // Free fails unless the barrel is on hand and nothing holds it: a *StateError or a *HeldError naming the oldest hold.
 // action completes the sentence "… cannot be …".
 func (i Item) Free(action string) error {
 	if i.State != OnHand {
-		return &StateError{Resource: Name(i.Barrel), State: string(i.State), Action: action}
+		return i.forbids(string(i.State), action)
 	}
 	if len(i.Holds) > 0 {
-		return &HeldError{What: "drum " + i.DrumTag, Hold: i.Holds[0], Action: action}
+		return &HeldError{What: i.Called(), Hold: i.Holds[0], Action: action}
 	}
 	return nil
 }

@@ -1,6 +1,7 @@
 package stock_test
 
 import (
+	"strings"
 	"testing"
 	"time"
 
@@ -111,6 +112,9 @@ func TestAStateThatForbidsIsToldInPlainWords(t *testing.T) {
 	} {
 		err := &stock.StateError{Resource: "stock/x", State: state, Action: "shipped"}
 		require.EqualError(t, err, told)
+		err.Called = "drum FC-00003"
+		require.EqualError(t, err, strings.Replace(told, "stock/x", "drum FC-00003", 1), "a person reads what people call it")
+		require.Equal(t, "stock/x", err.Metadata()["resource"], "and programs its name")
 		require.Equal(t, state, err.Metadata()["state"], "programs keep their name for it")
 	}
 }

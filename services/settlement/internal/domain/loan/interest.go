@@ -35,7 +35,7 @@ func (a *accrual) add(principal quantity.Money, rate quantity.Percent, days int6
 	}
 	term := new(big.Int).Mul(big.NewInt(int64(principal)), big.NewInt(int64(rate)))
 	a.sum.Add(a.sum, term.Mul(term, big.NewInt(days)))
-	a.steps = append(a.steps, fmt.Sprintf("%s × %d", domain.Grouped(principal.String()), days))
+	a.steps = append(a.steps, fmt.Sprintf("%s × %d", quantity.Grouped(principal.String()), days))
 }
 
 // rounded is the sum in minor units, half up.
@@ -94,9 +94,9 @@ func (l *Loan) inWords(steps []string, total, paid quantity.Money) string {
 		}
 		text += s
 	}
-	text += fmt.Sprintf(" days) × %v %% ÷ %d = %s, rounded once", l.Rate, l.DayCount.Days(), domain.Grouped(total.String()))
+	text += fmt.Sprintf(" days) × %v %% ÷ %d = %s, rounded once", l.Rate, l.DayCount.Days(), quantity.Grouped(total.String()))
 	if paid != 0 {
-		text += fmt.Sprintf("; less %s paid", domain.Grouped(paid.String()))
+		text += fmt.Sprintf("; less %s paid", quantity.Grouped(paid.String()))
 	}
 	return text
 }

@@ -5,7 +5,6 @@ import (
 	"cmp"
 	"fmt"
 	"slices"
-	"strconv"
 	"strings"
 
 	"github.com/google/uuid"
@@ -109,7 +108,7 @@ func (c *comparing) barrels(before, after Input, was, is *Result) {
 	}
 	if count > 0 {
 		c.add("progress payments", fmt.Sprintf("%s more was credited on %s barrels before the closing; it is taken off what is still due, and the value is the same",
-			c.terms.Money(progressed), domain.Grouped(strconv.Itoa(count))), nil)
+			c.terms.Money(progressed), quantity.Whole(int64(count))), nil)
 	}
 	gone := make([]*Barrel, 0, len(old))
 	for _, o := range old {

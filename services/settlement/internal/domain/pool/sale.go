@@ -36,7 +36,7 @@ func (s *SalePart) Key() SaleKey { return SaleKey{s.Date, s.Sale, s.Place} }
 func (s *SalePart) Entry(pool uuid.UUID, unit quantity.Unit) *Record {
 	return &Record{
 		Pool: pool, Kind: s.Kind, Amount: s.Amount, Document: s.Document, Date: s.Date, Sale: s.Sale, SalePlace: s.Place,
-		Description: fmt.Sprintf("%s %s of %s of %d, shipped", s.Mass, unit.Word(), s.Variety, s.CropYear),
+		Description: fmt.Sprintf("%s of %s of %d, shipped", s.Mass.Say(unit), s.Variety, s.CropYear),
 	}
 }
 

@@ -9,6 +9,7 @@ import (
 	"strings"
 	"time"
 
+	"barrelhead.example/services/kit/quantity"
 	"barrelhead.example/services/settlement/internal/domain"
 )
 
@@ -29,7 +30,7 @@ type Figure struct {
 
 // Words of a figure for a reader: what it is, and where it comes from.
 func (f Figure) String() string {
-	value := domain.Grouped(f.Value)
+	value := quantity.Grouped(f.Value)
 	if day, err := time.Parse("01-02", f.Value); err == nil {
 		value = day.Format("2 January")
 	}
