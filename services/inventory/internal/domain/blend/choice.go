@@ -41,26 +41,46 @@ func (c *choices) add(o int, barrels []int) {
 	c.of[o] = append(c.of[o], choice{c.problems[o].total(sorted), sorted})
 }
 
-// listTried bounds the sets of barrels that are tried to list the choices of all orders.
-const listTried = 4_000_000
+const (
+	// listTried bounds the sets of barrels that are tried at first to list the choices of all orders.
+	listTried = 4_000_000
+	// allTried bounds those tried where orders were not filled otherwise, and allFound the choices found.
+	allTried, allFound = 120_000_000, 300_000
+)
 
 // list is every choice of every order where each takes so few barrels that all sets can be tried; nil elsewhere.
-func (m *many) list() [][]choice {
-	tries := int64(listTried)
-	out := make([][]choice, len(m.problems))
+func (m *many) list(tries int64) [][]choice {
+	out, found := make([][]choice, len(m.problems)), 0
 	for o, p := range m.problems {
-		if sets(len(m.all), p.most(), listTried) > int(tries) {
+		if int64(sets(len(m.all), p.most(), int(tries))) > tries {
 			return nil
 		}
-		s := newSweep(p, m.all, tries, func(chosen []int) {
+		s := newSweep(p, m.all, tries, nil)
+		s.found = func(chosen []int) {
+			if found++; found > allFound {
+				s.left = 0
+				return
+			}
 			out[o] = append(out[o], choice{p.total(chosen), slices.Clone(chosen)})
-		})
-		if !s.run() {
+		}
+		done := s.run()
+		m.nodes -= (tries - s.left) / tried
+		if !done || found > allFound {
 			return nil
 		}
 		tries = s.left
 	}
 	return out
+}
+
+// fromAll decides from all choices whether there is a plan, and which is the cheapest; false where there are too many.
+func (m *many) fromAll() bool {
+	of := m.list(min(allTried, m.nodes*tried))
+	if of == nil {
+		return false
+	}
+	m.choose(of)
+	return true
 }
 
 // most is how many barrels the order can take at the most.

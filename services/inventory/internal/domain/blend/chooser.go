@@ -27,7 +27,7 @@ const (
 	// leave is the cost of an order left out.
 	leave = 1 << 20
 	// glances are how many choices looked at count as one relaxation.
-	glances = 700
+	glances = 400
 )
 
 func (m *many) chooser(of [][]choice, nodes int64) *chooser {

@@ -22,7 +22,7 @@ func TestListingAndSearchingAgree(t *testing.T) {
 		opts := Options{Nodes: 10_000}
 		listed, err := newMany(orders, barrels, opts)
 		require.NoError(t, err)
-		of := listed.list()
+		of := listed.list(listTried)
 		require.NotNil(t, of)
 		listed.choose(of)
 		searched, err := newMany(orders, barrels, opts)
@@ -73,4 +73,32 @@ func countFound(j *Joint) (n int) {
 		n += int(boolean(p.Status == Found))
 	}
 	return n
+}
+
+// Where neither prices nor a search find a plan, all choices are listed if they can be.
+func TestWhatNoSearchFindsIsListed(t *testing.T) {
+	t.Parallel()
+	found, impossible := 0, 0
+	for seed := range uint64(30) {
+		first, barrels := instance(seed+90_000, 14)
+		second, _ := instance(seed+95_000, 14)
+		second.ID = "T-2"
+		m, err := newMany([]Order{first, second}, barrels, Options{Nodes: 2_000})
+		require.NoError(t, err)
+		require.True(t, m.fromAll(), "14 barrels have few choices")
+		if m.cost == none {
+			impossible++
+			require.True(t, m.short, "seed %d", seed)
+			continue
+		}
+		found++
+		require.Equal(t, m.cost, m.bound, "seed %d", seed)
+		keepsApart(t, m)
+		few, err := newMany([]Order{first, second}, barrels, Options{Nodes: 1})
+		require.NoError(t, err)
+		few.nodes = 0
+		require.False(t, few.fromAll(), "nothing may be tried")
+	}
+	require.Greater(t, found, 3)
+	require.Greater(t, impossible, 3)
 }

@@ -26,7 +26,7 @@ func ChooseAll(orders []Order, barrels []Barrel, opts Options) (*Joint, error) {
 	if err != nil {
 		return nil, err
 	}
-	if of := m.list(); of != nil {
+	if of := m.list(listTried); of != nil {
 		m.choose(of)
 	} else {
 		m.search()
@@ -62,7 +62,9 @@ func newMany(orders []Order, barrels []Barrel, opts Options) (*many, error) {
 func (m *many) search() {
 	m.run()
 	if m.cost == none && !m.short && m.bound <= m.dearest {
-		m.short = m.starves()
+		if m.short = m.starves(); !m.short && m.fromAll() {
+			return
+		}
 	}
 	if m.short || m.bound > m.dearest {
 		return

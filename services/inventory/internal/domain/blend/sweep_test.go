@@ -97,7 +97,7 @@ func TestAPairIsFilledAtTheLeastCost(t *testing.T) {
 		m.nodes = m.granted
 		m.pair(1, 0, 0)
 		keepsApart(t, m)
-		want := m.list()
+		want := m.list(listTried)
 		least := int64(none)
 		for _, x := range want[0] {
 			for _, y := range want[1] {
