@@ -157,3 +157,17 @@ func TestAnInstanceIsMetAndCompared(t *testing.T) {
 	}
 	require.True(t, slices.ContainsFunc([]string{"done", "INFEASIBLE"}, func(s string) bool { return bytes.Contains(out.Bytes(), []byte(s)) }))
 }
+
+func TestAPlanThatKeepsEveryLimitRefutesASolver(t *testing.T) {
+	t.Parallel()
+	var out bytes.Buffer
+	c := contest{out: &out}
+	in := instance{result: &result{title: "A", status: "FOUND", ours: 1}}
+	require.NoError(t, in.compare(c, verdict{infeasible: true}, "cbc"))
+	require.Contains(t, out.String(), "refuted")
+	out.Reset()
+	in.status = "UNDECIDED"
+	require.NoError(t, in.compare(c, verdict{infeasible: true}, "cbc"))
+	require.NotContains(t, out.String(), "refuted")
+	require.True(t, in.decided)
+}
