@@ -20,6 +20,9 @@ var testKits = []string{
 	"gateway/internal/gatetest",
 }
 
+// pages are joined where this folder's own files are; its folders are the rooms and the site.
+const pages = "gateway/internal/web"
+
 // What would bring the outside world, or another moment's answer, into a rule of the trade.
 var outside = []string{"context", "os", "net", "database", "log", "syscall", "io/ioutil", "testing", "math/rand", "runtime"}
 
@@ -52,6 +55,16 @@ var rules = []rule{
 		"the gateway imports no service: it speaks to them",
 		func(s source) bool { return s.in("gateway") && !s.test() },
 		func(s source) []string { return pick(s.ours(), func(i string) bool { return serviceOf(i) != "" }) },
+	},
+	{
+		"a room of the pages leans on the site, the site on no room",
+		func(s source) bool { return s.in("gateway/internal/web/*") && !s.test() },
+		func(s source) []string {
+			return pick(s.ours(), func(i string) bool {
+				own := s.dir()
+				return under(i, pages) && i != own && (own == pages+"/site" || i != pages+"/site")
+			})
+		},
 	},
 	{
 		"status codes stay in apierr, in the packages that serve, dial and stream, and in rpc rooms",

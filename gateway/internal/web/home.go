@@ -1,10 +1,26 @@
 package web
 
 import (
+	"embed"
 	"slices"
 
 	"barrelhead.example/gateway/internal/edge"
+	"barrelhead.example/gateway/internal/web/site"
+	accessv1 "barrelhead.example/proto/gen/barrelhead/access/v1"
 )
+
+//go:embed pages/*.html
+var files embed.FS
+
+// start is the pages that are of no room: where everybody begins, and one's own password.
+type start struct{ *site.Site }
+
+func (s start) room() site.Room {
+	return site.Room{Files: files, Pages: map[string]site.Page{
+		"/{$}":      {Show: s.home},
+		"/password": {Show: s.password, Form: true},
+	}}
+}
 
 // tile is one task on the start page.
 type tile struct {
@@ -12,14 +28,14 @@ type tile struct {
 	needs             string
 }
 
-// room is the tasks of one place or purpose, under its name.
-type room struct {
+// place is the tasks of one place or purpose, under its name.
+type place struct {
 	Name  string
 	Tiles []tile
 }
 
-// rooms in the order honey travels, then money. Each task is offered to whoever may call the RPC behind it.
-var rooms = []room{
+// places in the order honey travels, then money. Each task is offered to whoever may call the RPC behind it.
+var places = []place{
 	{"Dock", []tile{
 		{"/dock", "Dock", "Scale check, new delivery, open tickets", openTicket},
 		{"/tickets", "Receiving tickets", "Every delivery with its weights", listTickets},
@@ -98,35 +114,35 @@ var rooms = []room{
 	}},
 }
 
-// firstOfMoney is the place of the first room about members and their money.
+// firstOfMoney is the place of the first place about members and their money.
 const firstOfMoney = 4
 
 type homeData struct {
 	Roles string
-	Rooms []room
+	Rooms []place
 }
 
-// roomsFor puts the money first for those whose work it is.
-func roomsFor(v *visit) []room {
-	if !v.mayCall(listPools) {
-		return rooms
+// placesFor puts the money first for those whose work it is.
+func placesFor(v *site.Visit) []place {
+	if !v.MayCall(listPools) {
+		return places
 	}
-	return slices.Concat(rooms[firstOfMoney:], rooms[:firstOfMoney])
+	return slices.Concat(places[firstOfMoney:], places[:firstOfMoney])
 }
 
 // home is a member's account, and for everybody else the tasks their roles allow.
-func (s *site) home(v *visit) (view, error) {
-	if v.onlyMember() {
-		return view{goTo: "/me"}, nil
+func (s start) home(v *site.Visit) (site.View, error) {
+	if v.OnlyMember() {
+		return site.View{GoTo: "/me"}, nil
 	}
-	d := homeData{Roles: rolesInWords(v.who.Roles)}
-	if v.has(memberRole) {
-		d.Rooms = append(d.Rooms, room{"Yourself", []tile{{Href: "/me", Title: "Your account", Note: "What was credited to you"}}})
+	d := homeData{Roles: site.RolesInWords(v.Who.Roles)}
+	if v.Has(accessv1.Role_ROLE_MEMBER) {
+		d.Rooms = append(d.Rooms, place{"Yourself", []tile{{Href: "/me", Title: "Your account", Note: "What was credited to you"}}})
 	}
-	for _, r := range roomsFor(v) {
-		open := room{Name: r.Name}
+	for _, r := range placesFor(v) {
+		open := place{Name: r.Name}
 		for _, t := range r.Tiles {
-			if v.mayCall(t.needs) {
+			if v.MayCall(t.needs) {
 				open.Tiles = append(open.Tiles, t)
 			}
 		}
@@ -134,30 +150,30 @@ func (s *site) home(v *visit) (view, error) {
 			d.Rooms = append(d.Rooms, open)
 		}
 	}
-	if v.has(adminRole) {
-		d.Rooms = append(d.Rooms, room{"House", []tile{{Href: "/logins", Title: "Logins", Note: "Who may sign in, and as what"}}})
+	if v.Has(accessv1.Role_ROLE_ADMINISTRATOR) {
+		d.Rooms = append(d.Rooms, place{"House", []tile{{Href: "/logins", Title: "Logins", Note: "Who may sign in, and as what"}}})
 	}
-	return view{page: "home", title: "Start", data: d}, nil
+	return site.View{Page: "home", Title: "Start", Data: d}, nil
 }
 
 // password changes one's own.
-func (s *site) password(v *visit) (view, error) {
-	f := v.form()
-	if v.posted {
+func (s start) password(v *site.Visit) (site.View, error) {
+	f := v.Form()
+	if v.Posted {
 		next := v.PostForm.Get("password")
 		if next != v.PostForm.Get("again") {
-			f.Problem, f.faults["again"] = "The two new passwords differ. Type both again.", "Is not the same as the first."
+			f.Problem = "The two new passwords differ. Type both again."
+			f.Wrong("again", "Is not the same as the first.")
 		} else {
-			err := s.Door.Keeper.ChangePassword(v.ctx, v.who.Name, v.PostForm.Get("current_password"), next, edge.Address(v.ctx))
+			err := s.Door.Keeper.ChangePassword(v.Ctx, v.Who.Name, v.PostForm.Get("current_password"), next, edge.Address(v.Ctx))
 			if err == nil {
-				return view{goTo: "/sign-in"}, nil
+				return site.View{GoTo: "/sign-in"}, nil
 			}
-			if !f.refused(v, err) {
-				return view{}, err
+			if !f.Refused(v, err) {
+				return site.View{}, err
 			}
 		}
-		// Passwords are not written back into the page.
-		f.values = map[string]string{}
+		f.Forget("current_password", "password", "again")
 	}
-	return view{page: "password", title: "Change your password", data: map[string]any{"Form": f}}, nil
+	return site.View{Page: "password", Title: "Change your password", Data: map[string]any{"Form": f}}, nil
 }

@@ -25,7 +25,7 @@ var (
 // palettes are the light scheme and the dark one laid over it.
 func palettes(t *testing.T) (light, dark palette, own []string) {
 	t.Helper()
-	sheet, err := os.ReadFile("static/barrelhead.css")
+	sheet, err := os.ReadFile("site/static/barrelhead.css")
 	require.NoError(t, err)
 	day, rest, found := strings.Cut(string(sheet), "@media screen and (prefers-color-scheme: dark) {")
 	require.True(t, found, "paper stays light: the dark scheme is for screens alone")
@@ -112,7 +112,7 @@ func TestPalette_EveryWordCanBeRead(t *testing.T) {
 // A colour written into a rule would not follow the scheme. Only honey is the same by day and night.
 func TestPalette_NoRuleHasAColourOfItsOwn(t *testing.T) {
 	t.Parallel()
-	sheet, err := os.ReadFile("static/barrelhead.css")
+	sheet, err := os.ReadFile("site/static/barrelhead.css")
 	require.NoError(t, err)
 	for line := range strings.Lines(string(sheet)) {
 		if colourNamed.MatchString(line) || regexp.MustCompile(`^\.(honey-|mark-rim|flow-back)|body \{ background: #fff; \}`).MatchString(strings.TrimSpace(line)) {
