@@ -42,8 +42,9 @@ func (c *choices) add(o int, barrels []int) {
 }
 
 const (
-	// listTried bounds the sets of barrels that are tried at first to list the choices of all orders.
-	listTried = 4_000_000
+	// listTried bounds the sets of barrels that are tried at first to list the choices of all orders, and listShare the part of the
+	// work, one in so many, that goes into that.
+	listTried, listShare = 4_000_000, 4
 	// allTried bounds those tried where orders were not filled otherwise, and allFound the choices found.
 	allTried, allFound = 120_000_000, 300_000
 )

@@ -26,7 +26,7 @@ func ChooseAll(orders []Order, barrels []Barrel, opts Options) (*Joint, error) {
 	if err != nil {
 		return nil, err
 	}
-	if of := m.list(listTried); of != nil {
+	if of := m.list(min(listTried, m.nodes*tried/listShare)); of != nil {
 		m.choose(of)
 	} else {
 		m.search()
