@@ -10,6 +10,7 @@ import (
 	"google.golang.org/protobuf/reflect/protoreflect"
 
 	typev1 "barrelhead.example/proto/gen/barrelhead/type/v1"
+	"barrelhead.example/services/kit/quantity"
 )
 
 const (
@@ -77,14 +78,7 @@ func signed(number string) (sign, rest string) {
 // Grouped puts commas between thousands.
 func Grouped(number string) string {
 	sign, number := signed(number)
-	whole, fraction, has := strings.Cut(number, ".")
-	for i := len(whole) - 3; i > 0; i -= 3 {
-		whole = whole[:i] + "," + whole[i:]
-	}
-	if has {
-		whole += "." + fraction
-	}
-	return sign + whole
+	return sign + quantity.Grouped(number)
 }
 
 // Day writes a local date "2026-09-14" as "14 Sep 2026", and what is no date as it is.

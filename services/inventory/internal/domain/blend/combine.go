@@ -175,16 +175,16 @@ func (m *many) exhaust() {
 func (m *many) within(o int, gap int64) bool {
 	p, limit := m.problems[o], m.alone[o]+gap
 	at := m.priced(o, m.tight)
+	var proof price
 	for _, leaf := range m.leaves[o] {
 		l := leaf.l
 		l.charge(p.cost, m.tight)
 		l.active = m.all
-		if l.solve() == impossible {
-			var proof price
-			if !l.forbidden(&proof) {
-				return false
-			}
+		switch l.least(&proof) {
+		case none:
 			continue
+		case -none:
+			return false
 		}
 		tries := m.nodes * tried
 		s, ok := l.sweep(p, limit, tries, func(chosen []int) {
